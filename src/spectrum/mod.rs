@@ -1,0 +1,1 @@
+//! Windows, FFT plans, chroma, partials of a stiff string. Knows no guitar.

@@ -1,0 +1,1 @@
+//! Evidence per string, the trained model.

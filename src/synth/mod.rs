@@ -1,0 +1,1 @@
+//! Sounds whose truth is known.

@@ -1,0 +1,42 @@
+//! Finding takes in a recording: one strum, or one slow pass over the strings.
+
+/// How the strings were struck.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Manner {
+    /// All strings in one sweep: their onsets span at most about 150 ms.
+    Strummed,
+    /// One string at a time.
+    Picked,
+}
+
+/// One take cut out of a recording. Holds up to [`Strum::PRE_ROLL_S`] of sound from before the first
+/// onset, because what was there already (noise, the last chord's tail) is not this strum's doing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Strum {
+    /// Mono samples: pre-roll, the strum, until the next take or until it has died away.
+    pub samples: Vec<f32>,
+    /// Sample rate in Hz.
+    pub rate_hz: u32,
+    /// Position of `samples[0]` in the recording, in samples at `rate_hz`.
+    pub first: u64,
+    /// Onsets found, as indices into `samples`, ascending, at least one. A strum may have a single
+    /// one (its six onsets blur into one rise) or several within 150 ms; a picked pass has one or
+    /// more per string.
+    pub onsets: Vec<usize>,
+    /// Strummed or picked.
+    pub manner: Manner,
+    /// True where another take begins right where this one ends, false where the sound died away or
+    /// the recording ended.
+    pub cut_by_next: bool,
+}
+
+impl Strum {
+    /// Sound kept from before the first onset, in seconds, where the recording has it.
+    pub const PRE_ROLL_S: f64 = 0.25;
+
+    /// When the first string is struck, in seconds from the start of the recording.
+    pub fn start_s(&self) -> f64 {
+        (self.first + self.onsets[0] as u64) as f64 / f64::from(self.rate_hz)
+    }
+}

@@ -1,0 +1,100 @@
+//! From evidence to a verdict per string, and all the wording.
+
+use serde::Serialize;
+
+use crate::fretboard::{Frets, STRINGS};
+use crate::take::Manner;
+
+/// What one string did.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    /// Rings as it should.
+    Clean,
+    /// A dead thud.
+    Muted,
+    /// Sounds, but dies early.
+    Choked,
+    /// Rings with a buzz against a fret.
+    Buzzing,
+    /// Rings at another fret than the one written.
+    WrongFret,
+    /// Sounds though it should not.
+    Ringing,
+    /// Quiet, as it should be.
+    Silent,
+    /// The recording cannot tell.
+    Unsure,
+}
+
+/// Why a string is `unsure`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Reason {
+    /// The take ends too early for this question.
+    TooShort,
+    /// The evidence is balanced between two answers, mostly because another string sounds the same partials.
+    Balanced,
+    /// The whole take was not judged; the take's warnings say why.
+    NotJudged,
+}
+
+/// What is wrong with a take as a whole. `judged()` false: no string was judged because of it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "kind")]
+pub enum Warning {
+    /// Another chord than the expected one sounds.
+    WrongChord,
+    /// The guitar as a whole is off the reference by more than can be followed, or its strings disagree.
+    OutOfTune { cents: f32 },
+    /// Peak level in dBFS.
+    TooQuiet { peak_dbfs: f32 },
+    /// Share of the samples at full scale.
+    Clipped { share: f32 },
+    /// Sound after the last onset, in seconds.
+    TooShort { seconds: f32 },
+    /// Strum over background, in dB.
+    TooNoisy { snr_db: f32 },
+}
+
+/// The verdict on one string.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct StringVerdict {
+    /// 6 (low E) to 1 (high E).
+    pub string: u8,
+    /// The fret it should sound at, `None` where it must not sound.
+    pub expected_fret: Option<u8>,
+    pub verdict: Verdict,
+    /// The fret heard, for `WrongFret` and `Ringing`.
+    pub heard_fret: Option<u8>,
+    /// 0 to 1, calibrated: how probable it is that the expected note rings on (for a string that
+    /// must not sound: that it sounds at all).
+    pub rings: f32,
+    /// 0 to 1: how probable it is that the verdict is right.
+    pub confidence: f32,
+    /// Cents above the expected pitch in this take's own tuning, where the string could be measured.
+    pub cents: Option<f32>,
+    /// Why the string is `Unsure`.
+    pub reason: Option<Reason>,
+}
+
+/// One take judged.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Take {
+    /// When the first string is struck, in seconds from the start of the recording.
+    pub start_s: f64,
+    pub manner: Manner,
+    /// The chord's name where it has one.
+    pub chord: Option<String>,
+    #[serde(serialize_with = "as_text")]
+    pub frets: Frets,
+    /// Common offset of the guitar from the reference pitch, in cents.
+    pub tuning_cents: f32,
+    pub warnings: Vec<Warning>,
+    /// String 6 to string 1.
+    pub strings: [StringVerdict; STRINGS],
+}
+
+fn as_text<S: serde::Serializer>(frets: &Frets, out: S) -> Result<S::Ok, S::Error> {
+    out.collect_str(frets)
+}
