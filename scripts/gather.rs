@@ -19,26 +19,42 @@ fn main() -> anyhow::Result<()> {
     let seed: u64 = arguments[3].parse()?;
     let guitars = notes::load(Path::new("fixtures/notes"))?;
     let tuning = Tuning::default();
-    let conditions = if wide { Conditions::training() } else { Conditions::measuring() };
+    let conditions = if wide {
+        Conditions::training()
+    } else {
+        Conditions::measuring()
+    };
     let rows: Vec<Vec<f32>> = (0..guitars.len() * takes)
         .into_par_iter()
         .map_init(
             || Spectra::new(notes::NOTE_RATE_HZ),
             |spectra, index| {
                 let (which, take) = (index / takes, index % takes);
-                let mut rng = SmallRng::seed_from_u64(seed ^ (index as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15));
+                let mut rng = SmallRng::seed_from_u64(
+                    seed ^ (index as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15),
+                );
                 let (frets, barre) = voicings::draw(&mut rng, wide);
                 let sounds = voicings::faults(&frets, barre, &mut rng, wide);
                 let made = compose(&guitars[which], &tuning, &sounds, &conditions, &mut rng);
                 let rate = f64::from(notes::NOTE_RATE_HZ);
                 let mut jitter = |s: f64| (gauss(&mut rng) * s * rate) as isize;
                 let struck: Vec<usize> = made.onsets.iter().flatten().copied().collect();
-                let Some(&first) = struck.iter().min() else { return Vec::new() };
+                let Some(&first) = struck.iter().min() else {
+                    return Vec::new();
+                };
                 let last = *struck.iter().max().expect("some");
                 let first_heard = first.saturating_add_signed(jitter(0.003));
                 let last_heard = last.saturating_add_signed(jitter(0.006));
-                let last_heard = if rng.random_bool(0.6) { last_heard } else { first_heard + (0.03 * rate) as usize };
-                let moments = Moments { first: first_heard, last: last_heard.max(first_heard), end: made.end };
+                let last_heard = if rng.random_bool(0.6) {
+                    last_heard
+                } else {
+                    first_heard + (0.03 * rate) as usize
+                };
+                let moments = Moments {
+                    first: first_heard,
+                    last: last_heard.max(first_heard),
+                    end: made.end,
+                };
                 spectra.fill(&made.samples, moments);
                 let found = evidence::gather(spectra, &tuning, &frets);
                 let mut out = Vec::new();
@@ -50,12 +66,26 @@ fn main() -> anyhow::Result<()> {
                             Sound::Rings(_) => 3.0,
                             _ => 2.0,
                         };
-                        out.extend([which as f32, take as f32, string as f32, f32::from(note.fret), 1.0, label]);
+                        out.extend([
+                            which as f32,
+                            take as f32,
+                            string as f32,
+                            f32::from(note.fret),
+                            1.0,
+                            label,
+                        ]);
                         out.extend(&note.features);
                     }
                     for note in &found.others[string] {
                         let rings = matches!(sounds[string], Sound::Rings(f) if f == note.fret);
-                        out.extend([which as f32, take as f32, string as f32, f32::from(note.fret), 0.0, if rings { 0.0 } else { 2.0 }]);
+                        out.extend([
+                            which as f32,
+                            take as f32,
+                            string as f32,
+                            f32::from(note.fret),
+                            0.0,
+                            if rings { 0.0 } else { 2.0 },
+                        ]);
                         out.extend(&note.features);
                     }
                 }

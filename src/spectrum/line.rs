@@ -55,11 +55,12 @@ impl LinePlan {
             bin_hz: (self.rate_hz / self.size as f64) as f32,
             db: vec![0.0; self.size / 2 + 1],
             floor_db: Vec::new(),
+            standing_db: vec![0.0; self.size / 2 + 1],
             seconds: 0.0,
         }
     }
 
-    /// Fills `into` with the spectrum of `samples` under a Hann window, scaled so that a sinusoid of
+    /// Fills `into` with the spectrum of `samples` under a Blackman window, scaled so that a sinusoid of
     /// amplitude 1 reads 0 dB whatever the length. At most [`Self::LONGEST_S`] is used.
     pub fn fill(&mut self, samples: &[f32], into: &mut LineSpectrum) {
         let length = samples.len().min(self.size);
@@ -70,7 +71,8 @@ impl LinePlan {
         let half = length / 2;
         let step = std::f64::consts::TAU / length.max(1) as f64;
         for (i, &s) in samples[..length].iter().enumerate() {
-            let w = (0.5 - 0.5 * (step * (i as f64 + 0.5)).cos()) as f32;
+            let turn = step * (i as f64 + 0.5);
+            let w = (0.42 - 0.5 * turn.cos() + 0.08 * (2.0 * turn).cos()) as f32;
             sum += w;
             let at = if i >= half {
                 i - half
@@ -88,6 +90,7 @@ impl LinePlan {
             *level = db(bin.norm_sqr());
         }
         self.fill_floor(into);
+        into.fill_standing();
     }
 
     fn fill_floor(&mut self, into: &mut LineSpectrum) {
@@ -115,8 +118,13 @@ pub struct LineSpectrum {
     bin_hz: f32,
     db: Vec<f32>,
     floor_db: Vec<f32>,
+    standing_db: Vec<f32>,
     seconds: f32,
 }
+
+/// How far to either side a peak is compared with its surroundings, in widths 1/T of the window: just
+/// past the first zero of the Blackman window's main lobe.
+const SURROUNDINGS: f32 = 3.2;
 
 impl LineSpectrum {
     /// Marks the spectrum as holding nothing.
@@ -137,6 +145,69 @@ impl LineSpectrum {
     /// Highest frequency in Hz.
     pub fn top_hz(&self) -> f32 {
         (self.db.len() - 1) as f32 * self.bin_hz
+    }
+
+    /// For every bin, how far it stands above both the local floor and the lowest points to its left
+    /// and its right: on the skirt of a strong neighbour that is next to nothing.
+    fn fill_standing(&mut self) {
+        let reach = ((SURROUNDINGS / self.seconds.max(0.02)) / self.bin_hz).ceil() as usize;
+        let count = self.db.len();
+        // Lowest within `reach` bins below, by blocks: prefix and suffix minima (van Herk).
+        let minimum =
+            |from: usize, to: usize| self.db[from..=to].iter().copied().fold(f32::MAX, f32::min);
+        // Minima over blocks of 8 bins keep the scan short.
+        const BLOCK: usize = 8;
+        let blocks: Vec<f32> = self
+            .db
+            .chunks(BLOCK)
+            .map(|c| c.iter().copied().fold(f32::MAX, f32::min))
+            .collect();
+        let lowest = |from: usize, to: usize| {
+            let (first, last) = (from.div_ceil(BLOCK), (to + 1) / BLOCK);
+            if first >= last {
+                return minimum(from, to);
+            }
+            let mut low = blocks[first..last].iter().copied().fold(f32::MAX, f32::min);
+            if from < first * BLOCK {
+                low = low.min(minimum(from, first * BLOCK - 1));
+            }
+            if last * BLOCK <= to {
+                low = low.min(minimum(last * BLOCK, to));
+            }
+            low
+        };
+        for i in 0..count {
+            let left = lowest(i.saturating_sub(reach), i);
+            let right = lowest(i, (i + reach).min(count - 1));
+            let floor = self.floor_db(i as f32 * self.bin_hz);
+            self.standing_db[i] = self.db[i] - floor.max(left).max(right);
+        }
+    }
+
+    /// How far the bin nearest `hz` stands above the floor and above its surroundings, in dB.
+    #[inline]
+    pub fn standing_db(&self, hz: f32) -> f32 {
+        self.standing_db[self.bin(hz)]
+    }
+
+    /// The highest such standing within `reach_hz` of `hz`.
+    pub fn standing_near_db(&self, hz: f32, reach_hz: f32) -> f32 {
+        let (low, high) = (self.bin(hz - reach_hz), self.bin(hz + reach_hz));
+        self.standing_db[low..=high]
+            .iter()
+            .copied()
+            .fold(f32::MIN, f32::max)
+    }
+
+    /// The bin nearest `hz`.
+    #[inline]
+    pub fn bin(&self, hz: f32) -> usize {
+        ((hz / self.bin_hz + 0.5).max(0.0) as usize).min(self.db.len() - 1)
+    }
+
+    /// Number of bins.
+    pub fn bins(&self) -> usize {
+        self.db.len()
     }
 
     /// Level in dB at the bin nearest `hz`.

@@ -1,6 +1,6 @@
 //! What a take says about one note on one string: the numbers that the model decides by.
 
-use super::fit::{Fit, PARTIALS, distance_hz, fit};
+use super::fit::{Fit, Occupied, PARTIALS, distance_hz, fit, own_hz};
 use super::spectra::Spectra;
 use super::stiffness::usual_b;
 use crate::fretboard::{Frets, STRINGS, Tuning};
@@ -11,6 +11,8 @@ use crate::spectrum::partials::shifted_hz;
 pub const REACH_TUNING_CENTS: f64 = 60.0;
 /// Partials that the common tuning is read from: low ones, which stiffness hardly moves.
 const TUNING_PARTIALS: usize = 6;
+/// Rounds in which strings are fitted on what the others leave.
+const ROUNDS: usize = 2;
 /// Single partials that the model sees one by one.
 const LISTED: usize = 10;
 /// How far the level of neighbours in frequency is averaged, in octaves (standard deviation).
@@ -67,60 +69,52 @@ pub fn gather(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Evidence {
     let note_hz = |string: usize, fret: u8| shifted_hz(tuning.hz(string, fret), tuning_cents);
     let stiffness = |string: usize, fret: u8| usual_b(string, fret + tuning.capo);
 
-    // Two rounds: alone first, then each string on the partials that the others leave to it.
+    // Alone first, then each string on the partials that the others leave to it.
+    let long = &spectra.long;
     let mut fits: [Option<Fit>; STRINGS] = [None; STRINGS];
+    let mut bits = Occupied::new(long);
     for (string, fret) in frets.sounding() {
-        fits[string] = Some(fit(
-            &spectra.long,
+        let alone = fit(
+            long,
             note_hz(string, fret),
             stiffness(string, fret),
-            &[],
-        ));
+            None,
+            None,
+        );
+        bits.place(long, string, Some(&alone));
+        fits[string] = Some(alone);
+    }
+    let free = fits;
+    for _ in 0..ROUNDS {
+        for (string, fret) in frets.sounding() {
+            let among = fit(
+                long,
+                note_hz(string, fret),
+                stiffness(string, fret),
+                Some(&bits),
+                Some(string),
+            );
+            bits.place(long, string, Some(&among));
+            fits[string] = Some(among);
+        }
     }
     let mut occupied = Vec::new();
-    let first_round = fits;
-    for (string, fret) in frets.sounding() {
-        partials_of(&first_round, Some(string), &mut occupied);
-        fits[string] = Some(fit(
-            &spectra.long,
-            note_hz(string, fret),
-            stiffness(string, fret),
-            &occupied,
-        ));
-    }
 
     let chord = Chord::new(spectra, &fits);
     let mut expected: [Option<NoteEvidence>; STRINGS] = Default::default();
     let mut others: [Vec<NoteEvidence>; STRINGS] = Default::default();
     for string in 0..STRINGS {
-        if let (Some(fret), Some(own)) = (frets.0[string], fits[string]) {
+        if let (Some(fret), Some(among), Some(alone)) = (frets.0[string], fits[string], free[string]) {
             partials_of(&fits, Some(string), &mut occupied);
-            let features =
-                chord.features(spectra, &fits, string, fret, &own, &occupied, true, tuning);
-            expected[string] = Some(NoteEvidence {
-                string,
-                fret,
-                fit: own,
-                features,
-            });
+            let asked = Asked { string, midi: tuning.midi(string, fret), fret, expected: true, among, alone };
+            expected[string] = Some(chord.evidence(spectra, &fits, asked, &occupied));
         }
         for fret in other_frets(frets, string) {
             partials_of(&fits, None, &mut occupied);
-            let other = fit(
-                &spectra.long,
-                note_hz(string, fret),
-                stiffness(string, fret),
-                &occupied,
-            );
-            let features = chord.features(
-                spectra, &fits, string, fret, &other, &occupied, false, tuning,
-            );
-            others[string].push(NoteEvidence {
-                string,
-                fret,
-                fit: other,
-                features,
-            });
+            let alone = fit(long, note_hz(string, fret), stiffness(string, fret), None, None);
+            let among = fit(long, note_hz(string, fret), stiffness(string, fret), Some(&bits), None);
+            let asked = Asked { string, midi: tuning.midi(string, fret), fret, expected: false, among, alone };
+            others[string].push(chord.evidence(spectra, &fits, asked, &occupied));
         }
     }
     Evidence {
@@ -134,7 +128,6 @@ pub fn gather(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Evidence {
 /// Names of the features, in order.
 pub fn feature_names() -> Vec<String> {
     let spectra = Spectra::new(44_100);
-    let tuning = Tuning::default();
     let fit = Fit::nominal(220.0, 1e-4, 5000.0);
     let chord = Chord {
         reference_db: 0.0,
@@ -142,22 +135,22 @@ pub fn feature_names() -> Vec<String> {
         own: [[false; PARTIALS]; STRINGS],
         levels: [[0.0; PARTIALS]; STRINGS],
     };
-    let mut sheet = Sheet {
-        names: Some(Vec::new()),
-        values: Vec::new(),
-    };
-    chord.fill(
-        &mut sheet,
-        &spectra,
-        &[None; STRINGS],
-        0,
-        0,
-        &fit,
-        &[],
-        true,
-        &tuning,
-    );
+    let mut sheet = Sheet { names: Some(Vec::new()), values: Vec::new() };
+    let asked = Asked { string: 0, fret: 0, midi: 40, expected: true, among: fit, alone: fit };
+    chord.fill(&mut sheet, &spectra, &[None; STRINGS], &asked, &[]);
     sheet.names.expect("asked for")
+}
+
+/// The note asked about and its two fits.
+struct Asked {
+    string: usize,
+    fret: u8,
+    midi: u8,
+    expected: bool,
+    /// Fitted on what the other strings leave.
+    among: Fit,
+    /// Fitted as if there were no others.
+    alone: Fit,
 }
 
 /// The common offset that puts most sound on the expected notes' low partials, and how much that is.
@@ -180,7 +173,7 @@ fn common_tuning(spectrum: &LineSpectrum, tuning: &Tuning, frets: &Frets) -> (f6
         for note in &notes {
             for n in 1..=TUNING_PARTIALS.min(note.count) {
                 let hz = note.hz(n) * ratio;
-                sum += (spectrum.at_db(hz) - spectrum.floor_db(hz)).clamp(0.0, 30.0);
+                sum += spectrum.standing_db(hz).clamp(0.0, 30.0);
             }
         }
         sum
@@ -246,11 +239,6 @@ fn reach_hz(spectrum: &LineSpectrum) -> f32 {
     (0.6 / spectrum.seconds().max(0.05)).max(0.7)
 }
 
-/// How far a partial must stand from another string's to be read alone in this window.
-fn own_hz(spectrum: &LineSpectrum) -> f32 {
-    super::fit::OWN_HZ.max(2.0 / spectrum.seconds().max(0.05))
-}
-
 impl Chord {
     fn new(spectra: &Spectra, fits: &[Option<Fit>; STRINGS]) -> Self {
         let long = &spectra.long;
@@ -311,46 +299,19 @@ impl Chord {
         }
     }
 
-    #[allow(clippy::too_many_arguments)]
-    fn features(
-        &self,
-        spectra: &Spectra,
-        fits: &[Option<Fit>; STRINGS],
-        string: usize,
-        fret: u8,
-        fit: &Fit,
-        occupied: &[f32],
-        expected: bool,
-        tuning: &Tuning,
-    ) -> Vec<f32> {
-        let mut sheet = Sheet {
-            names: None,
-            values: Vec::with_capacity(160),
-        };
-        self.fill(
-            &mut sheet, spectra, fits, string, fret, fit, occupied, expected, tuning,
-        );
-        sheet.values
+    fn evidence(&self, spectra: &Spectra, fits: &[Option<Fit>; STRINGS], asked: Asked, occupied: &[f32]) -> NoteEvidence {
+        let mut sheet = Sheet { names: None, values: Vec::with_capacity(160) };
+        self.fill(&mut sheet, spectra, fits, &asked, occupied);
+        NoteEvidence { string: asked.string, fret: asked.fret, fit: asked.among, features: sheet.values }
     }
 
-    #[allow(clippy::too_many_arguments)]
-    fn fill(
-        &self,
-        sheet: &mut Sheet,
-        spectra: &Spectra,
-        fits: &[Option<Fit>; STRINGS],
-        string: usize,
-        fret: u8,
-        fit: &Fit,
-        occupied: &[f32],
-        expected: bool,
-        tuning: &Tuning,
-    ) {
+    fn fill(&self, sheet: &mut Sheet, spectra: &Spectra, fits: &[Option<Fit>; STRINGS], asked: &Asked, occupied: &[f32]) {
+        let Asked { string, fret, midi, expected, among: fit, alone } = asked;
+        let (string, fret, expected) = (*string, *fret, *expected);
         let own_set = Partials::read(spectra, fit, occupied);
-        let midi = f32::from(tuning.midi(string, fret));
-
+        
         // The note and its neighbours.
-        sheet.put("midi", midi);
+        sheet.put("midi", f32::from(*midi));
         sheet.put("string", string as f32);
         sheet.put("fret", f32::from(fret));
         sheet.put("expected", f32::from(u8::from(expected)));
@@ -382,6 +343,16 @@ impl Chord {
         sheet.put("cents", fit.cents - mean_cents);
         sheet.put("decades", fit.decades);
         sheet.put("score", fit.score / fit.used.max(1) as f32);
+        sheet.put("score_sum", fit.score);
+        sheet.put("alone_score", alone.score / alone.count.max(1) as f32);
+        sheet.put("alone_cents", alone.cents - mean_cents);
+        sheet.put("alone_decades", alone.decades);
+        sheet.put(
+            "alone_apart_hz",
+            (1..=fit.count.min(12))
+                .map(|n| (fit.hz(n) - alone.hz(n)).abs())
+                .fold(0.0, f32::max),
+        );
         sheet.put("used", fit.used as f32);
         sheet.put("count", fit.count as f32);
 
@@ -563,7 +534,7 @@ impl Partials {
         if spectrum.is_filled() {
             for (i, &level) in levels.iter().enumerate() {
                 if self.separation[i] >= limit {
-                    let o = level - spectrum.floor_db(self.hz[i]);
+                    let o = spectrum.standing_near_db(self.hz[i], reach_hz(spectrum));
                     over.push(o);
                     against.push(level - reference_db);
                     if spectra.pre.is_filled() {

@@ -1,5 +1,6 @@
 //! Where exactly one string's partials stand in one take: its tuning offset and its stiffness.
 
+use crate::fretboard::STRINGS;
 use crate::spectrum::LineSpectrum;
 use crate::spectrum::partials::{flexible_hz, partial_hz, shifted_hz};
 
@@ -10,11 +11,16 @@ const HIGHEST_HZ: f64 = 4_500.0;
 /// Farthest that a string may be from the take's common tuning, in cents.
 const REACH_CENTS: f64 = 25.0;
 /// Farthest that a string's stiffness may be from the usual, in decades.
-const REACH_DECADES: f64 = 0.45;
-/// A partial counts at most this many dB over the floor, so that no single one decides the fit.
+const REACH_DECADES: f64 = 0.6;
+/// A partial counts at most this many dB, so that no single one decides the fit.
 const CAP_DB: f32 = 30.0;
+/// What an own partial must stand above its surroundings to speak for a place rather than against it,
+/// in dB: a little over what noise does at the best of a few hundred places tried.
+const TOLL_DB: f32 = 7.0;
+/// The same for partials from the ninth on, which a ringing string may lack.
+const HIGH_TOLL_DB: f32 = 4.0;
 /// Partials nearer than this to another string's are not this string's own.
-pub const OWN_HZ: f32 = 3.0;
+pub const OWN_HZ: f32 = 2.5;
 
 /// A note that a string may be sounding, fitted to the take.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -27,11 +33,11 @@ pub struct Fit {
     pub cents: f32,
     /// log10 of B over the usual B.
     pub decades: f32,
-    /// Sum over the partials used of their level over the floor in dB, each capped.
+    /// Sum over own partials of their standing in dB, each capped, less the toll.
     pub score: f32,
     /// Partials below the frequency limit.
     pub count: usize,
-    /// Partials used in the score.
+    /// Own partials at the place found.
     pub used: usize,
 }
 
@@ -60,47 +66,85 @@ impl Fit {
     }
 }
 
-/// Fits the note with nominal fundamental `f1_hz` to `spectrum`. Partials within [`OWN_HZ`] of a
-/// frequency in `others` (ascending) do not count.
-pub fn fit(spectrum: &LineSpectrum, f1_hz: f64, usual_b: f64, others: &[f32]) -> Fit {
+/// Which strings' partials lie at or near each bin of a spectrum: one bit a string.
+pub struct Occupied {
+    bits: Vec<u8>,
+    reach: usize,
+}
+
+impl Occupied {
+    /// Nobody anywhere.
+    pub fn new(spectrum: &LineSpectrum) -> Self {
+        let bin_hz = spectrum.top_hz() / (spectrum.bins() - 1) as f32;
+        Occupied {
+            bits: vec![0; spectrum.bins()],
+            reach: (own_hz(spectrum) / bin_hz) as usize,
+        }
+    }
+
+    /// Takes string `string` off and, with `fit`, puts it where its partials are.
+    pub fn place(&mut self, spectrum: &LineSpectrum, string: usize, fit: Option<&Fit>) {
+        let bit = 1u8 << string;
+        self.bits.iter_mut().for_each(|b| *b &= !bit);
+        let Some(fit) = fit else { return };
+        for n in 1..=fit.count {
+            let centre = spectrum.bin(fit.hz(n));
+            let end = (centre + self.reach).min(self.bits.len() - 1);
+            self.bits[centre.saturating_sub(self.reach)..=end]
+                .iter_mut()
+                .for_each(|b| *b |= bit);
+        }
+    }
+}
+
+/// How far a partial must stand from another string's to be read alone in this spectrum.
+pub fn own_hz(spectrum: &LineSpectrum) -> f32 {
+    OWN_HZ.max(2.2 / spectrum.seconds().max(0.05))
+}
+
+/// Fits the note with nominal fundamental `f1_hz` to `spectrum`. Only partials that no string other
+/// than `without` occupies speak: for a place where they stand out, against one where they do not. A
+/// place all of whose partials are shared scores nothing: it can be neither held nor excluded.
+pub fn fit(
+    spectrum: &LineSpectrum,
+    f1_hz: f64,
+    usual_b: f64,
+    occupied: Option<&Occupied>,
+    without: Option<usize>,
+) -> Fit {
     let nominal = Fit::nominal(f1_hz, usual_b, f64::from(spectrum.top_hz()));
-    let mut used = [false; PARTIALS];
-    let mut floors = [0f32; PARTIALS];
-    let own_hz = OWN_HZ.max(1.2 / spectrum.seconds().max(0.1));
-    let mut own = 0;
-    for n in 1..=nominal.count {
-        let hz = nominal.hz(n);
-        floors[n - 1] = spectrum.floor_db(hz);
-        used[n - 1] = distance_hz(others, hz) >= own_hz;
-        own += usize::from(used[n - 1]);
-    }
-    // With hardly anything of its own the string is fitted on all it has.
-    if own < 3 {
-        used[..nominal.count].fill(true);
-    }
+    let mask = without.map_or(u8::MAX >> (8 - STRINGS), |s| {
+        (u8::MAX >> (8 - STRINGS)) & !(1 << s)
+    });
     let score = |cents: f64, decades: f64| {
         let b = usual_b * 10f64.powf(decades);
         let f0 = flexible_hz(shifted_hz(f1_hz, cents), b);
-        let mut sum = 0f32;
+        let (mut sum, mut used) = (0f32, 0);
         for n in 1..=nominal.count {
-            if used[n - 1] {
-                let over = spectrum.at_db(partial_hz(f0, b, n) as f32) - floors[n - 1];
-                sum += over.clamp(0.0, CAP_DB);
+            let hz = partial_hz(f0, b, n) as f32;
+            if occupied.is_some_and(|o| o.bits[spectrum.bin(hz)] & mask != 0) {
+                continue;
             }
+            used += 1;
+            let toll = if n <= 8 { TOLL_DB } else { HIGH_TOLL_DB };
+            sum += spectrum.standing_db(hz).clamp(0.0, CAP_DB) - toll;
         }
         // Among equals the usual string at the common tuning wins.
-        sum - (0.02 * cents * cents / 25.0 + 2.0 * decades * decades) as f32
+        (
+            sum - (0.02 * cents * cents + 8.0 * decades * decades) as f32,
+            used,
+        )
     };
-    let mut best = (f32::MIN, 0.0, 0.0);
+    let mut best = (f32::MIN, 0.0, 0.0, 0);
     let mut search = |centre: (f64, f64), steps: (i32, i32), size: (f64, f64)| {
         for i in -steps.0..=steps.0 {
             for j in -steps.1..=steps.1 {
                 let cents = (centre.0 + f64::from(i) * size.0).clamp(-REACH_CENTS, REACH_CENTS);
                 let decades =
                     (centre.1 + f64::from(j) * size.1).clamp(-REACH_DECADES, REACH_DECADES);
-                let s = score(cents, decades);
+                let (s, used) = score(cents, decades);
                 if s > best.0 {
-                    best = (s, cents, decades);
+                    best = (s, cents, decades, used);
                 }
             }
         }
@@ -108,12 +152,12 @@ pub fn fit(spectrum: &LineSpectrum, f1_hz: f64, usual_b: f64, others: &[f32]) ->
     };
     let coarse = search(
         (0.0, 0.0),
-        (11, 9),
-        (REACH_CENTS / 11.0, REACH_DECADES / 9.0),
+        (12, 10),
+        (REACH_CENTS / 12.0, REACH_DECADES / 10.0),
     );
-    let fine = search(coarse, (3, 3), (0.7, 0.015));
-    search(fine, (2, 2), (0.25, 0.005));
-    let (score, cents, decades) = best;
+    let fine = search(coarse, (3, 3), (0.6, 0.017));
+    search(fine, (2, 2), (0.2, 0.006));
+    let (score, cents, decades, used) = best;
     let b = usual_b * 10f64.powf(decades);
     Fit {
         f0_hz: flexible_hz(shifted_hz(f1_hz, cents), b),
@@ -122,7 +166,7 @@ pub fn fit(spectrum: &LineSpectrum, f1_hz: f64, usual_b: f64, others: &[f32]) ->
         decades: decades as f32,
         score,
         count: nominal.count,
-        used: used[..nominal.count].iter().filter(|u| **u).count(),
+        used,
     }
 }
 
