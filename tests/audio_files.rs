@@ -138,7 +138,7 @@ fn every_sample_format_of_wav_gives_the_same_sound() {
         extensible.extend_from_slice(&22u16.to_le_bytes());
         extensible.extend_from_slice(&bits.to_le_bytes());
         extensible.extend_from_slice(&4u32.to_le_bytes());
-        extensible.extend_from_slice(&(code as u16).to_le_bytes());
+        extensible.extend_from_slice(&u16::to_le_bytes(code));
         extensible.extend_from_slice(b"\0\0\0\0\x10\0\x80\0\0\xaa\0\x38\x9b\x71");
         let again = read_bytes(&folder, &wav_file(&extensible, &samples)).unwrap();
         assert_eq!(again.samples, recording.samples, "{name}, extensible");

@@ -102,8 +102,11 @@ impl Decoder {
     fn open_wav(path: &Path, mut file: File, length: u64) -> Result<Self, AudioError> {
         let layout = Layout::read(&mut file, length, path)?;
         super::reader::check_rate(path, layout.rate_hz())?;
-        if layout.frames == 0 && layout.missing_frames == 0 {
-            return Err(AudioError::NoSound { path: path.into() });
+        if layout.frames == 0 {
+            return Err(match layout.missing_frames {
+                0 => AudioError::NoSound { path: path.into() },
+                _ => AudioError::damaged(path, "it ends before the first sample"),
+            });
         }
         let source = layout
             .canonical(file)
