@@ -28,6 +28,8 @@ pub struct Guitar {
 /// RMS over the first half second that notes are scaled to, so that a composed take's balance is
 /// the composer's choice and not the recordist's.
 const NOTE_RMS: f32 = 0.1;
+/// No bundled note lasts longer, in seconds.
+const LONGEST_NOTE_S: f64 = 10.0;
 
 /// Reads the guitars listed in `folder/index.csv` (columns file, guitar, kind, string, fret, midi, dynamic, seconds).
 ///
@@ -54,7 +56,7 @@ pub fn load(folder: &Path) -> anyhow::Result<Vec<Guitar>> {
             }
         };
         let samples = || -> anyhow::Result<Vec<f32>> {
-            let mut samples = crate::audio::read_all(&folder.join(field[0]))?;
+            let mut samples = crate::audio::read_all(&folder.join(field[0]), LONGEST_NOTE_S)?.samples;
             let head = &samples[..samples.len().min(NOTE_RATE_HZ as usize / 2)];
             let rms = (head.iter().map(|s| s * s).sum::<f32>() / head.len().max(1) as f32).sqrt();
             let gain = NOTE_RMS / rms.max(1e-6);
