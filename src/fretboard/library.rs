@@ -3,10 +3,13 @@
 use super::chord::{ChordName, Quality};
 use super::pitch::Note;
 use super::shapes::{Fingering, MOVABLE, Movable, OPEN, OpenChord, Shape, Use};
-use super::{Frets, STANDARD, STRINGS, Tuning, TuningError, string_number};
+use super::{Frets, STRINGS, Tuning, TuningError, string_number};
 
 /// Highest fret at which the library lists a shape: there the neck repeats, an octave up.
 pub const HIGHEST_LISTED: u8 = 12;
+/// Strings that a shape must keep when its low ones are left out for another bass: with fewer it
+/// is no longer a chord to strum (common practice).
+const LEAST_OVER_BASS: usize = 4;
 
 /// One way to play a chord.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -138,9 +141,7 @@ pub fn spelled(frets: &Frets, chord: &ChordName, tuning: &Tuning) -> [Option<Not
 
 /// Whether all strings that these frets use stand as far from each other as in standard tuning.
 fn has_standard_intervals(frets: &Frets, tuning: &Tuning) -> bool {
-    let mut offsets = frets
-        .sounding()
-        .map(|(i, _)| i16::from(tuning.open[i]) - i16::from(STANDARD[i]));
+    let mut offsets = frets.sounding().map(|(i, _)| tuning.above_standard(i));
     let first = offsets.next();
     offsets.all(|offset| Some(offset) == first)
 }
@@ -196,7 +197,7 @@ impl OpenChord {
             return None;
         }
         let (first, _) = self.frets.sounding().next()?;
-        let up = (tuning.open[first] + 12 - STANDARD[first] % 12) % 12;
+        let up = tuning.above_standard(first).rem_euclid(12) as u8;
         let named: ChordName = self.name.parse().ok()?;
         let chord = if up == 0 { named } else { named.transposed(up) };
         Some(Voicing {
@@ -263,7 +264,8 @@ fn over_bass(voicing: Voicing, chord: &ChordName, tuning: &Tuning) -> Option<Voi
     });
     slash.chord = *chord;
     slash.root_string = root_string(chord, &slash.frets, tuning)?;
-    complete.then_some(slash)
+    let enough = slash.frets.sounding().count() >= LEAST_OVER_BASS;
+    (complete && enough).then_some(slash)
 }
 
 /// Every voicing of a chord that stands at fret 12 or lower, in order up the neck, each fingering

@@ -4,6 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use super::chord::Quality;
+use super::pitch::Note;
 use super::{Frets, STRINGS, quoted};
 
 /// A movable shape, named for the open chord that it comes from. With the chord's quality it names
@@ -20,17 +21,22 @@ pub enum Shape {
 impl Shape {
     /// All of them, the two that barre chords are learned on first.
     pub const ALL: [Shape; 5] = [Shape::E, Shape::A, Shape::D, Shape::C, Shape::G];
+
+    /// The root of the open chord that it is named for.
+    pub fn root(self) -> Note {
+        Note::usual(match self {
+            Shape::E => 4,
+            Shape::A => 9,
+            Shape::D => 2,
+            Shape::C => 0,
+            Shape::G => 7,
+        })
+    }
 }
 
 impl fmt::Display for Shape {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        out.pad(match self {
-            Shape::E => "E",
-            Shape::A => "A",
-            Shape::D => "D",
-            Shape::C => "C",
-            Shape::G => "G",
-        })
+        self.root().fmt(out)
     }
 }
 
@@ -59,7 +65,7 @@ impl FromStr for Shape {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
 pub struct Fingering(pub [Option<u8>; STRINGS]);
 
-/// What a shape is called on when its chord is asked for without saying which shape.
+/// Whether a shape is what a chord means that is asked for without saying which shape.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Use {
     /// The first choice.
