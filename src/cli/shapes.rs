@@ -582,7 +582,7 @@ mod tests {
         let error = |words: &[&str]| shapes(words).unwrap_err().to_string();
         assert!(error(&["H#"]).contains("the German H is B"));
         assert!(error(&["Bb", "--frets", "x13331"]).contains("cannot be used with"));
-        assert!(error(&["Gm7", "--shape", "G"]).contains("choose from: "));
+        assert!(error(&["B7#9", "--shape", "G"]).contains("choose from: "));
         assert!(error(&["--root-string", "6", "--shape", "A"]).contains("no shape fits"));
         assert!(error(&["--capo", "13"]).contains("13 is too far up"));
         assert!(error(&["--frets", "x13331", "--capo", "13"]).contains("too far up"));
