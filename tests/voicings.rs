@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use ringtrue::fretboard::library::{self, HIGHEST_LISTED};
-use ringtrue::fretboard::{ChordName, Frets, Quality, STRINGS, Shape, Tuning, Voicing};
+use ringtrue::fretboard::{ChordName, Diagram, Frets, Quality, STRINGS, Shape, Tuning, Voicing};
 
 fn chord(text: &str) -> ChordName {
     text.parse().unwrap()
@@ -337,6 +337,19 @@ fn a_shape_with_strings_left_out_is_still_that_chord() {
 }
 
 #[test]
+fn frets_of_the_library_bring_their_fingering() {
+    let tuning = Tuning::default();
+    for voicing in library::all(&tuning) {
+        let found = library::voicing_of(&voicing.frets, &tuning).unwrap();
+        assert_eq!(found.frets, voicing.frets);
+        assert!(found.chord.sounds_like(&voicing.chord), "{}", voicing.frets);
+    }
+    let high = library::voicing_of(&frets("x 13 15 15 15 13"), &tuning).unwrap();
+    assert_eq!(high.barre().unwrap().fret, 13);
+    assert_eq!(library::voicing_of(&frets("x1333x"), &tuning), None);
+}
+
+#[test]
 fn frets_without_a_name_have_none() {
     for text in ["x1xxxx", "012345", "x0xxxx", "0xxxx0", "x12xxx"] {
         assert_eq!(name_of(text), None, "{text}");
@@ -426,5 +439,17 @@ proptest! {
             prop_assert!(wanted.is_empty() || wanted == [fifth]);
         }
         let _ = library::all(&tuning);
+    }
+
+    #[test]
+    fn frets_off_any_neck_make_nothing_panic(
+        frets in prop::array::uniform6(prop::option::of(any::<u8>())), open: [u8; 6], capo: u8
+    ) {
+        let (frets, tuning) = (Frets(frets), Tuning { open, capo, a4_hz: 440.0 });
+        let _ = library::name_voicing(&frets, &tuning);
+        let _ = library::voicing_of(&frets, &tuning);
+        let _ = library::name_voicing(&frets, &Tuning { capo, ..Tuning::default() });
+        let picture = Diagram::of(&frets).to_string();
+        prop_assert!(picture.lines().all(|line| line.chars().count() <= Diagram::WIDTH));
     }
 }

@@ -181,7 +181,7 @@ fn named(frets: &Frets, left: bool, tuning: &Tuning) -> String {
     let place = name
         .describe()
         .map_or(String::new(), |place| format!(", {place}"));
-    let known = known(frets, &chord, tuning);
+    let known = library::voicing_of(frets, tuning);
     let picture = match &known {
         Some(voicing) => Diagram::of_voicing(voicing),
         None => Diagram::of(frets),
@@ -193,13 +193,6 @@ fn named(frets: &Frets, left: bool, tuning: &Tuning) -> String {
         "{frets} is {chord}{place}{}\n\n{picture}",
         sounding(&chord, tuning)
     )
-}
-
-/// The voicing of the library with exactly these frets.
-fn known(frets: &Frets, chord: &ChordName, tuning: &Tuning) -> Option<Voicing> {
-    library::voicings(chord, tuning)
-        .into_iter()
-        .find(|v| v.frets == *frets)
 }
 
 /// Pictures with their captions, several abreast.
@@ -452,9 +445,7 @@ fn json(args: &Args, tuning: &Tuning) -> Result<Json> {
                 frets: *frets,
                 name,
             });
-            name.and_then(|name| known(frets, &name.chord, tuning))
-                .into_iter()
-                .collect()
+            library::voicing_of(frets, tuning).into_iter().collect()
         }
         (None, Some(chord)) => args.voicings(chord, tuning)?,
         (None, None) => {

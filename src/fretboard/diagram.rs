@@ -69,7 +69,7 @@ impl<'a> Diagram<'a> {
             Some(lowest) if highest > SHOWN => lowest,
             _ => 1,
         };
-        (first, highest.max(first + SHOWN - 1))
+        (first, highest.max(first.saturating_add(SHOWN - 1)))
     }
 
     /// Puts one mark per string into its column.

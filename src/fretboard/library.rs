@@ -384,13 +384,20 @@ pub fn name_voicing(frets: &Frets, tuning: &Tuning) -> Option<Named> {
         .iter()
         .filter(|row| row.quality == chord.quality && has_standard_intervals(frets, tuning))
         .filter_map(|row| Some((row, place(row, frets)?)))
-        .filter(|(row, at)| (row.root_at_nut(tuning) + at) % 12 == chord.root.pitch_class())
+        .filter(|(row, at)| (row.root_at_nut(tuning) + at % 12) % 12 == chord.root.pitch_class())
         .min_by_key(|(row, _)| row.frets.sounding().count());
     Some(Named {
         chord,
         shape: movable.map(|(row, _)| row.shape),
         at: movable.map(|(_, at)| at),
     })
+}
+
+/// The voicing of the library that has exactly these frets, in its usual fingering.
+pub fn voicing_of(frets: &Frets, tuning: &Tuning) -> Option<Voicing> {
+    let chord = name_voicing(frets, tuning)?.chord;
+    let mut known = everywhere(&chord, tuning).into_iter();
+    known.find(|voicing| voicing.frets == *frets)
 }
 
 /// The fret at which a movable shape holds every string that these frets sound.
