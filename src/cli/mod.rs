@@ -1,5 +1,7 @@
 //! The command line: one file per command; typed arguments become plain settings before anything runs.
 
+pub mod shapes;
+
 use std::ffi::OsString;
 use std::process::ExitCode;
 
