@@ -6,7 +6,7 @@ use super::history::History;
 use super::onset::OnsetDetector;
 use super::ringing::{Hearing, Ringing};
 use super::sequence::{Attack, Brought, Cut, Sequence};
-use super::{Manner, Strum};
+use super::Strum;
 
 /// Onsets further apart than this belong to different attacks.
 pub(super) const GAP_S: f64 = 0.15;
@@ -112,13 +112,18 @@ impl Finder {
             }
             let next = self.attacks.get(1).map_or(end, |next| next[0]);
             let hearing = self.ringing.hear(&self.history, attack[0], last, next);
-            let brought = brought(&hearing);
+            let brought = brought(&hearing, attack.len());
             if std::env::var("TRACE").is_ok() {
                 let r = f64::from(self.rate_hz);
-                eprintln!("{:8.3} n{} span {:.3} {:?} lines {} steady {:.2} tonal {:.1} lift {:.1} one {:.2} f0 {:.1} hum {:.2} loss {:.1}",
-                    attack[0] as f64 / r, attack.len(), (last - attack[0]) as f64 / r, brought, hearing.lines, hearing.steady_share, hearing.tonal_db, hearing.lift_db, hearing.one_series, hearing.fundamental_hz, hearing.hum, hearing.loss_db);
+                eprintln!("{:8.3} n{} span {:.3} {:?} lines {} steady {:.2} tonal {:.1} lift {:.1} one {:.2} f0 {:.1} kept {:.2} hum {:.2} loss {:.1}",
+                    attack[0] as f64 / r, attack.len(), (last - attack[0]) as f64 / r, brought, hearing.lines, hearing.steady_share, hearing.tonal_db, hearing.lift_db, hearing.one_series, hearing.fundamental_hz, hearing.kept, hearing.hum, hearing.loss_db);
             }
+            let beginning = attack[0] < self.detector.frame as u64;
             if let Some(onsets) = self.attacks.pop_front() {
+                if beginning && brought == Brought::Thud {
+                    // The recording itself begins: noise out of nothing is no attack.
+                    continue;
+                }
                 self.sequence.attack(Attack { onsets, brought }, &mut self.cuts);
             }
         }
@@ -177,17 +182,19 @@ const LEAST_TONAL_DB: f64 = -6.0;
 const MOST_HUM: f64 = 0.8;
 const MOST_LOSS_DB: f64 = 12.0;
 const ONE_SERIES: f64 = 0.85;
+const MOST_KEPT: f64 = 0.7;
 
-fn brought(h: &Hearing) -> Brought {
+fn brought(h: &Hearing, onsets: usize) -> Brought {
     let rings = h.lines >= LEAST_LINES
         && h.steady_share >= LEAST_STEADY_SHARE
         && h.tonal_db >= LEAST_TONAL_DB
         && h.hum < MOST_HUM
         && h.loss_db < MOST_LOSS_DB;
+    let one = h.one_series >= ONE_SERIES;
     if !rings {
         Brought::Thud
-    } else if h.one_series >= ONE_SERIES {
-        Brought::Note { hz: h.fundamental_hz }
+    } else if onsets == 1 && (one || h.kept > MOST_KEPT) {
+        Brought::Note { hz: one.then_some(h.fundamental_hz) }
     } else {
         Brought::Chord
     }

@@ -7,8 +7,8 @@ use super::Manner;
 pub(super) enum Brought {
     /// Several strings that ring.
     Chord,
-    /// One string that rings, at about this pitch.
-    Note { hz: f64 },
+    /// One string that rings, at about this pitch where that can be told.
+    Note { hz: Option<f64> },
     /// Nothing that rings: a muted string, a tap, a word.
     Thud,
 }
@@ -140,14 +140,14 @@ impl Sequence {
 
     fn pitches(&self) -> impl Iterator<Item = f64> {
         self.pass.iter().filter_map(|a| match a.brought {
-            Brought::Note { hz } => Some(hz),
+            Brought::Note { hz } => hz,
             _ => None,
         })
     }
 
     /// Would this note turn back on the line that the pass has followed?
     fn breaks_order(&self, attack: &Attack) -> bool {
-        let Brought::Note { hz } = attack.brought else { return false };
+        let Brought::Note { hz: Some(hz) } = attack.brought else { return false };
         let pitches: Vec<f64> = self.pitches().collect();
         let (Some(&first), Some(&last)) = (pitches.first(), pitches.last()) else { return false };
         if cents(last, hz).abs() < LEAST_STEP_CENTS {
