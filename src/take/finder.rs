@@ -115,8 +115,8 @@ impl Finder {
             let brought = brought(&hearing, attack.len());
             if std::env::var("TRACE").is_ok() {
                 let r = f64::from(self.rate_hz);
-                eprintln!("{:8.3} n{} span {:.3} {:?} lines {} steady {:.2} tonal {:.1} lift {:.1} one {:.2} f0 {:.1} kept {:.2} hum {:.2} loss {:.1}",
-                    attack[0] as f64 / r, attack.len(), (last - attack[0]) as f64 / r, brought, hearing.lines, hearing.steady_share, hearing.tonal_db, hearing.lift_db, hearing.one_series, hearing.fundamental_hz, hearing.kept, hearing.hum, hearing.loss_db);
+                eprintln!("{:8.3} n{} span {:.3} {:?} lines {} clarity {:.2} steady {:.2} tonal {:.1} lift {:.1} one {:.2} f0 {:.1} kept {:.2} hum {:.2} loss {:.1}",
+                    attack[0] as f64 / r, attack.len(), (last - attack[0]) as f64 / r, brought, hearing.lines, hearing.clarity(), hearing.steady_share, hearing.tonal_db, hearing.lift_db, hearing.one_series, hearing.fundamental_hz, hearing.kept, hearing.hum, hearing.loss_db);
             }
             let beginning = attack[0] < self.detector.frame as u64;
             if let Some(onsets) = self.attacks.pop_front() {
@@ -177,25 +177,25 @@ fn died_away(history: &History, rate_hz: f64, first: u64, last: u64, end: u64) -
 
 // What is heard is a ringing string where these hold.
 const LEAST_LINES: usize = 2;
-const LEAST_STEADY_SHARE: f64 = 0.5;
-const LEAST_TONAL_DB: f64 = -6.0;
+const LEAST_CLARITY: f64 = 0.45;
 const MOST_HUM: f64 = 0.8;
-const MOST_LOSS_DB: f64 = 12.0;
+const MOST_LOSS_DB: f64 = 5.0;
 const ONE_SERIES: f64 = 0.85;
-const MOST_KEPT: f64 = 0.7;
+const KEPT: f64 = 0.55;
+const KEPT_SERIES: f64 = 0.6;
+const CHORD_LINES: usize = 4;
 
 fn brought(h: &Hearing, onsets: usize) -> Brought {
     let rings = h.lines >= LEAST_LINES
-        && h.steady_share >= LEAST_STEADY_SHARE
-        && h.tonal_db >= LEAST_TONAL_DB
+        && h.clarity() >= LEAST_CLARITY
         && h.hum < MOST_HUM
         && h.loss_db < MOST_LOSS_DB;
     let one = h.one_series >= ONE_SERIES;
     if !rings {
-        Brought::Thud
-    } else if onsets == 1 && (one || h.kept > MOST_KEPT) {
-        Brought::Note { hz: one.then_some(h.fundamental_hz) }
-    } else {
-        Brought::Chord
+        return Brought::Thud;
     }
+    if one && (onsets == 1 || h.clarity() < 0.85) || h.kept > KEPT && h.one_series > KEPT_SERIES {
+        return Brought::Note { hz: one.then_some(h.fundamental_hz) };
+    }
+    if h.lines >= CHORD_LINES { Brought::Chord } else { Brought::Thud }
 }

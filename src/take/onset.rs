@@ -253,7 +253,13 @@ impl OnsetDetector {
                 before = before.max(history.edge_energy(from, from + ms(2.0)));
             }
             if after > LEAD_RATIO * before {
-                return at;
+                // The window reaches ahead: the step itself is where a short one has it too.
+                let short = |from: u64| history.edge_energy(from, from + ms(1.0)) * 2.0;
+                let end = at + ms(4.0);
+                while at < end && short(at) < LEAD_RATIO * before {
+                    at += ms(0.5).max(1);
+                }
+                return at.min(attack);
             }
             at += ms(0.5).max(1);
         }

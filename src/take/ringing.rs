@@ -79,7 +79,7 @@ pub(super) struct Hearing {
 
 impl Hearing {
     /// How plainly something rings: the share of the sound in new steady lines.
-    fn clarity(&self) -> f64 {
+    pub fn clarity(&self) -> f64 {
         self.steady_share * 10f64.powf(self.tonal_db / 20.0)
     }
 }
@@ -310,8 +310,8 @@ fn best_series(lines: &[Line]) -> (f64, f64) {
     let all: f64 = lines.iter().filter(low).map(|l| l.power.sqrt()).sum();
     let mut best = (0.0, 0.0, 0.0);
     for line in lines {
-        for (part, cost) in [(1.0, 0.0), (2.0, 0.12)] {
-            let f0 = line.hz / part;
+        {
+            let f0 = line.hz;
             if !(LOWEST_HZ..=1_000.0).contains(&f0) {
                 continue;
             }
@@ -327,9 +327,9 @@ fn best_series(lines: &[Line]) -> (f64, f64) {
                 })
                 .map(|l| l.power.sqrt())
                 .sum();
-            // Half a fundamental explains as much as the fundamental itself, and a little by chance.
+            // Of two that explain the same, the higher.
             let share = explained / all.max(1e-12);
-            let score = share - cost + 0.03 * (f0 / LOWEST_HZ).log2();
+            let score = share + 0.03 * (f0 / LOWEST_HZ).log2();
             if score > best.0 {
                 best = (score, share, f0);
             }
