@@ -42,6 +42,8 @@ const KEPT_DB: (f64, f64) = (-8.0, 2.5);
 const PARTIAL_TOLERANCE_HZ: f64 = 3.0;
 /// Upper end of the stiffness of strings (published: 2e-5 to 1e-4 open, doubled six frets up).
 const STIFFEST: f64 = 2e-4;
+/// Partials 3, 5 and 7.
+const PRIME_PARTIALS: u32 = 1 << 3 | 1 << 5 | 1 << 7;
 /// Above this stiffness blurs which partial belongs to which string.
 const HIGHEST_PARTIAL_HZ: f64 = 1_200.0;
 /// Mains hum stands this near to multiples of 50 or 60 Hz.
@@ -306,27 +308,34 @@ fn interpolate(power: &[f64], b: usize) -> f64 {
 
 /// The harmonic series that explains most of the lines' amplitude: its share and fundamental.
 fn best_series(lines: &[Line]) -> (f64, f64) {
-    let low = |l: &&Line| l.hz < HIGHEST_PARTIAL_HZ;
-    let all: f64 = lines.iter().filter(low).map(|l| l.power.sqrt()).sum();
+    let low = lines.iter().take_while(|l| l.hz < HIGHEST_PARTIAL_HZ);
+    let all: f64 = low.clone().map(|l| l.power.sqrt()).sum();
     let mut best = (0.0, 0.0, 0.0);
-    for line in lines {
-        {
-            let f0 = line.hz;
+    for line in low.clone() {
+        for part in [1.0, 2.0, 3.0] {
+            let f0 = line.hz / part;
             if !(LOWEST_HZ..=1_000.0).contains(&f0) {
                 continue;
             }
-            let explained: f64 = lines
-                .iter()
-                .filter(low)
-                .filter(|l| {
-                    let n = (l.hz / f0).round().max(1.0);
-                    let sharp = l.hz - n * f0;
-                    let stiff = 0.5 * STIFFEST * n * n * l.hz;
-                    let slack = 0.2 * f0;
-                    sharp > -PARTIAL_TOLERANCE_HZ.min(slack) && sharp < (PARTIAL_TOLERANCE_HZ + stiff).min(slack)
-                })
-                .map(|l| l.power.sqrt())
-                .sum();
+            let mut explained = 0.0;
+            let mut present = 0u32;
+            for l in low.clone() {
+                let n = (l.hz / f0).round().max(1.0);
+                let sharp = l.hz - n * f0;
+                let stiff = 0.5 * STIFFEST * n * n * l.hz;
+                let slack = 0.2 * f0;
+                if sharp > -PARTIAL_TOLERANCE_HZ.min(slack)
+                    && sharp < (PARTIAL_TOLERANCE_HZ + stiff).min(slack)
+                {
+                    explained += l.power.sqrt();
+                    present |= 1 << (n as u32).min(31);
+                }
+            }
+            // A low string may hide its fundamental. But chords, too, stand on a common
+            // fundamental that nobody plays; they lack its seventh partial.
+            if part > 1.0 && present & PRIME_PARTIALS != PRIME_PARTIALS {
+                continue;
+            }
             // Of two that explain the same, the higher.
             let share = explained / all.max(1e-12);
             let score = share + 0.03 * (f0 / LOWEST_HZ).log2();
