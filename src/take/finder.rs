@@ -5,7 +5,7 @@ use std::collections::VecDeque;
 use super::history::History;
 use super::onset::OnsetDetector;
 use super::ringing::{Hearing, Ringing};
-use super::sequence::{Attack, Brought, Cut, Sequence};
+use super::sequence::{Attack, Brought, Cut, SURE, Sequence};
 use super::Strum;
 
 /// Onsets further apart than this belong to different attacks.
@@ -175,27 +175,40 @@ fn died_away(history: &History, rate_hz: f64, first: u64, last: u64, end: u64) -
     None
 }
 
-// What is heard is a ringing string where these hold.
+// What is heard rings where these hold. On composed strums 98 % pass them all, of 320 knocks, dead
+// strikes and spoken words 1 %.
 const LEAST_LINES: usize = 2;
 const LEAST_CLARITY: f64 = 0.45;
 const MOST_HUM: f64 = 0.8;
 const MOST_LOSS_DB: f64 = 5.0;
-const ONE_SERIES: f64 = 0.85;
-const KEPT: f64 = 0.55;
-const KEPT_SERIES: f64 = 0.6;
+/// Several strings leave at least this many lines.
 const CHORD_LINES: usize = 4;
+/// Two onsets with a single series after them are a syllable, unless it is this clear.
+const ONE_SERIES: f64 = 0.85;
+const ONE_SERIES_CLARITY: f64 = 0.85;
+
+/// Log odds for several strings against one: a logistic regression on 1546 attacks of composed
+/// strums and picked passes, by share of one series, share kept, logarithm of lines, and whether
+/// there is more than one onset. It errs on 3 % of either.
+const SEVERAL: [f64; 5] = [7.4, -10.8, -10.0, 2.6, 9.0];
+/// What was kept says nothing where what was there before lies this far below.
+const KEPT_MATTERS_DB: f64 = 20.0;
+const KEPT_NEUTRAL: f64 = 0.5;
 
 fn brought(h: &Hearing, onsets: usize) -> Brought {
+    let one = h.one_series >= ONE_SERIES;
     let rings = h.lines >= LEAST_LINES
         && h.clarity() >= LEAST_CLARITY
         && h.hum < MOST_HUM
-        && h.loss_db < MOST_LOSS_DB;
-    let one = h.one_series >= ONE_SERIES;
+        && h.loss_db < MOST_LOSS_DB
+        && (onsets == 1 || !one || h.clarity() >= ONE_SERIES_CLARITY);
     if !rings {
         return Brought::Thud;
     }
-    if one && (onsets == 1 || h.clarity() < 0.85) || h.kept > KEPT && h.one_series > KEPT_SERIES {
-        return Brought::Note { hz: one.then_some(h.fundamental_hz) };
-    }
-    if h.lines >= CHORD_LINES { Brought::Chord } else { Brought::Thud }
+    let kept = if h.lift_db > KEPT_MATTERS_DB { KEPT_NEUTRAL } else { h.kept };
+    let more = if onsets > 1 { 1.0 } else { 0.0 };
+    let features = [1.0, h.one_series, kept, (h.lines as f64).ln(), more];
+    let several: f64 = SEVERAL.iter().zip(features).map(|(w, f)| w * f).sum();
+    let several = if h.lines < CHORD_LINES { several.min(-SURE) } else { several };
+    Brought::Strings { several, hz: one.then_some(h.fundamental_hz) }
 }

@@ -265,3 +265,15 @@ fn no_guitar() {
         println!("{kind}: {count} in 72 s, false {total}");
     }
 }
+
+#[test]
+#[ignore = "prints figures"]
+fn plain_noise() {
+    for (name, peak) in [("loud", -20.0), ("quiet", -60.0)] {
+        let mut scene = Scene::new(44_100, 120.0, 5);
+        scene.samples[0] = 1.0;
+        scene.finish(peak, 0.0);
+        eprintln!("-- noise {name}");
+        println!("noise {name}: false {} in 120 s", find(44_100, &scene.samples).len());
+    }
+}
