@@ -27,7 +27,7 @@ const FLOOR_S: f64 = 1.0;
 /// The least is below the mean of noise; this many times it stands for the mean, with some room.
 const FLOOR_FACTOR: f64 = 3.0;
 /// Mean rise over all bands that makes an onset.
-pub(super) const ONSET_RISE_DB: f64 = 2.2;
+pub(super) const ONSET_RISE_DB: f64 = 1.6;
 /// ... and it must stand out from the median rise just before by this factor.
 const ONSET_OVER_RECENT: f64 = 1.6;
 /// Frames on either side that a peak of the rise must top.
@@ -36,7 +36,7 @@ const PEAK_REACH: usize = 4;
 /// A softer string may come this much before the one that stands out, in ms.
 const LEAD_MS: f64 = 60.0;
 /// It steps up the high-passed sound by this factor in power.
-const LEAD_RATIO: f64 = 3.0;
+const LEAD_RATIO: f64 = 2.0;
 
 /// An onset: a sample position and how strongly the bands rose.
 #[derive(Debug, Clone, Copy, PartialEq)]
