@@ -33,6 +33,13 @@ const ONSET_OVER_RECENT: f64 = 1.6;
 /// Frames on either side that a peak of the rise must top.
 const PEAK_REACH: usize = 4;
 
+/// The rise has begun in frames that reach this share of its peak, and this many dB.
+const RISING: f64 = 0.2;
+const LEAST_RISING_DB: f64 = 0.8;
+/// One string's rise begins up to this many frames before its peak.
+const USUAL_AHEAD: usize = 4;
+/// A softer string is sought this many frames ahead.
+const MOST_AHEAD: usize = 13;
 /// A softer string may come this much before the one that stands out, in ms.
 const LEAD_MS: f64 = 60.0;
 /// It steps up the high-passed sound by this factor in power.
@@ -206,7 +213,13 @@ impl OnsetDetector {
             return None;
         }
         let frame = index.checked_sub(PEAK_REACH as u64)?;
-        let at = self.lead(self.refine(frame * self.hop as u64, history), history);
+        let ahead = self.frames_ahead(middle);
+        let mut at = self.refine(frame * self.hop as u64, history);
+        if ahead > USUAL_AHEAD {
+            let early = frame.saturating_sub((ahead - 1) as u64) * self.hop as u64;
+            at = at.min(self.refine(early, history));
+        }
+        let at = self.lead(at, history);
         // Two peaks of the rise may lead to the same attack.
         let apart = (0.004 * self.rate_hz) as u64;
         if self.latest.is_some_and(|latest| at < latest + apart) {
@@ -214,6 +227,20 @@ impl OnsetDetector {
         }
         self.latest = Some(at);
         Some(Onset { at, rise_db })
+    }
+
+    /// How many frames before its peak the rise began.
+    fn frames_ahead(&self, peak: usize) -> usize {
+        let enough = (RISING * self.rises[peak]).max(LEAST_RISING_DB);
+        let mut begun = 0;
+        for ahead in 1..=MOST_AHEAD {
+            if self.rises[peak - ahead] > enough {
+                begun = ahead;
+            } else if ahead > begun + 2 {
+                break;
+            }
+        }
+        begun
     }
 
     /// The sample at which the attack around a frame begins: the steepest rise of the high-passed
