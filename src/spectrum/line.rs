@@ -199,6 +199,18 @@ impl LineSpectrum {
             .fold(f32::MIN, f32::max)
     }
 
+    /// The highest peak within `reach_hz` of `hz`: its frequency in Hz, by a parabola through three bins
+    /// in dB, and how far it stands above its surroundings, in dB.
+    pub fn line_near(&self, hz: f32, reach_hz: f32) -> (f64, f32) {
+        let inside = |bin: usize| bin.clamp(1, self.db.len() - 2);
+        let (low, high) = (inside(self.bin(hz - reach_hz)), inside(self.bin(hz + reach_hz)));
+        let top = (low..=high.max(low)).max_by(|&a, &b| self.db[a].total_cmp(&self.db[b])).unwrap_or(low);
+        let (a, b, c) = (self.db[top - 1], self.db[top], self.db[top + 1]);
+        let bend = a - 2.0 * b + c;
+        let shift = if bend < -1e-6 { (0.5 * (a - c) / bend).clamp(-0.5, 0.5) } else { 0.0 };
+        ((top as f64 + f64::from(shift)) * f64::from(self.bin_hz), self.standing_db[top])
+    }
+
     /// The bin nearest `hz`.
     #[inline]
     pub fn bin(&self, hz: f32) -> usize {

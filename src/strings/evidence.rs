@@ -1,6 +1,7 @@
 //! What a take says about one note on one string: the numbers that the model decides by.
 
 use super::fit::{Fit, Occupied, PARTIALS, distance_hz, fit, own_hz};
+use super::shared::{SharedEvidence, SharedPartials};
 use super::spectra::Spectra;
 use super::stiffness::usual_b;
 use crate::fretboard::{Frets, STRINGS, Tuning};
@@ -133,7 +134,7 @@ pub fn feature_names() -> Vec<String> {
         reference_db: 0.0,
         peaks: Vec::new(),
         own: [[false; PARTIALS]; STRINGS],
-        levels: [[0.0; PARTIALS]; STRINGS],
+        shared: SharedPartials::new(&spectra, &[None; STRINGS], &[[false; PARTIALS]; STRINGS]),
     };
     let mut sheet = Sheet { names: Some(Vec::new()), values: Vec::new() };
     let asked = Asked { string: 0, fret: 0, midi: 40, expected: true, among: fit, alone: fit };
@@ -231,11 +232,11 @@ struct Chord {
     peaks: Vec<(f32, f32, usize)>,
     /// Which partials no other expected string shares, per string.
     own: [[bool; PARTIALS]; STRINGS],
-    levels: [[f32; PARTIALS]; STRINGS],
+    shared: SharedPartials,
 }
 
 /// Half the width in Hz within which a partial's level is looked for, given the window's length.
-fn reach_hz(spectrum: &LineSpectrum) -> f32 {
+pub fn reach_hz(spectrum: &LineSpectrum) -> f32 {
     (0.6 / spectrum.seconds().max(0.05)).max(0.7)
 }
 
@@ -246,7 +247,7 @@ impl Chord {
             reference_db: -160.0,
             peaks: Vec::new(),
             own: [[false; PARTIALS]; STRINGS],
-            levels: [[-160.0; PARTIALS]; STRINGS],
+            shared: SharedPartials::new(spectra, &[None; STRINGS], &[[false; PARTIALS]; STRINGS]),
         };
         let mut occupied = Vec::new();
         for (string, fit) in fits.iter().enumerate() {
@@ -255,12 +256,12 @@ impl Chord {
             for n in 1..=fit.count {
                 let hz = fit.hz(n);
                 let level = long.peak_db(hz, reach_hz(long));
-                chord.levels[string][n - 1] = level;
                 chord.own[string][n - 1] = distance_hz(&occupied, hz) >= own_hz(long);
                 chord.peaks.push((hz, level, string));
                 chord.reference_db = chord.reference_db.max(level);
             }
         }
+        chord.shared = SharedPartials::new(spectra, fits, &chord.own);
         chord
     }
 
@@ -281,21 +282,6 @@ impl Chord {
             sum / weight
         } else {
             f32::NAN
-        }
-    }
-
-    /// What string `other` alone would give at its partial `m`, from its own partials on both sides.
-    fn predicted_db(&self, other: usize, m: usize, count: usize) -> f32 {
-        let below = (1..m).rev().find(|&k| self.own[other][k - 1]);
-        let above = (m + 1..=count).find(|&k| self.own[other][k - 1]);
-        let level = |k: usize| self.levels[other][k - 1];
-        match (below, above) {
-            (Some(a), Some(b)) => {
-                level(a) + (level(b) - level(a)) * (m - a) as f32 / (b - a) as f32
-            }
-            (Some(a), None) => level(a),
-            (None, Some(b)) => level(b),
-            (None, None) => f32::NAN,
         }
     }
 
@@ -392,49 +378,23 @@ impl Chord {
 
         // Against the other strings' partials nearby.
         let mut relative: Vec<f32> = Vec::with_capacity(PARTIALS);
-        let mut excess: Vec<f32> = Vec::with_capacity(PARTIALS);
         for n in 1..=LISTED.max(fit.count) {
-            let (mut rel, mut exc) = (f32::NAN, f32::NAN);
-            if n <= fit.count {
-                let hz = fit.hz(n);
-                let level = own_set.long[n - 1];
-                if own_set.separation[n - 1] >= own_hz(&spectra.long) {
-                    rel = level - self.envelope_db(hz, string);
-                    relative.push(rel);
-                } else {
-                    let mut power = 0f32;
-                    for (other, other_fit) in fits.iter().enumerate() {
-                        let Some(other_fit) = other_fit else { continue };
-                        if other == string {
-                            continue;
-                        }
-                        let m = nearest_partial(other_fit, hz);
-                        if (other_fit.hz(m) - hz).abs() < own_hz(&spectra.long) {
-                            power +=
-                                10f32.powf(self.predicted_db(other, m, other_fit.count) / 10.0);
-                        }
-                    }
-                    exc = level - 10.0 * power.log10();
-                    if exc.is_finite() && n <= 8 {
-                        excess.push(exc);
-                    }
-                }
+            let mut rel = f32::NAN;
+            if n <= fit.count && own_set.separation[n - 1] >= own_hz(&spectra.long) {
+                rel = own_set.long[n - 1] - self.envelope_db(fit.hz(n), string);
+                relative.push(rel);
             }
             if n <= LISTED {
                 sheet.put_numbered("relative", n, rel);
-                if n <= 6 {
-                    sheet.put_numbered("excess", n, exc);
-                }
             }
         }
         sheet.put("relative_mean", mean(&relative));
         sheet.put("relative_best5", mean_of_best(&mut relative, 5));
         sheet.put("relative_median", median(&mut relative));
-        sheet.put("excess_mean", mean(&excess));
-        sheet.put(
-            "excess_max",
-            excess.iter().copied().fold(f32::NAN, f32::max),
-        );
+        let shared = self.shared.on(spectra, fits, string, fit);
+        put_shared(sheet, "among", &shared);
+        // The fit that hides from the others may have fled from where the string really is.
+        put_shared(sheet, "alone", &self.shared.on(spectra, fits, string, alone));
 
         // How near relatives stand: an octave, a twelfth, a double octave, unison, below and above.
         for (name, interval) in [
@@ -475,11 +435,31 @@ impl Chord {
     }
 }
 
-fn nearest_partial(fit: &Fit, hz: f32) -> usize {
-    let guess = (f64::from(hz) / fit.f0_hz).round().max(1.0) as usize;
-    (guess.saturating_sub(2).max(1)..=(guess + 1).min(fit.count.max(1)))
-        .min_by(|&a, &b| (fit.hz(a) - hz).abs().total_cmp(&(fit.hz(b) - hz).abs()))
-        .unwrap_or(1)
+fn put_shared(sheet: &mut Sheet, name: &str, shared: &SharedEvidence) {
+    for (window, values) in ["early", "mid", "long", "late"].into_iter().zip(&shared.excess_db) {
+        let mut known: Vec<f32> = values.iter().copied().filter(|v| v.is_finite()).collect();
+        sheet.put(&format!("{name}_excess_{window}_mean"), mean(&known));
+        sheet.put(&format!("{name}_excess_{window}_low"), mean(&known[..known.len().min(3)]));
+        sheet.put(&format!("{name}_excess_{window}_best3"), mean_of_best(&mut known, 3));
+        if window == "long" {
+            for (i, v) in values.iter().take(6).enumerate() {
+                sheet.put_numbered(&format!("{name}_excess"), i + 1, *v);
+            }
+        }
+    }
+    let known = |values: &[f32]| -> Vec<f32> { values.iter().copied().filter(|v| v.is_finite()).collect() };
+    let mut off: Vec<f32> = known(&shared.off_scatter).iter().map(|v| v.abs()).collect();
+    sheet.put(&format!("{name}_off_count"), off.len() as f32);
+    sheet.put(&format!("{name}_off_scatter_mean"), mean(&off));
+    sheet.put(&format!("{name}_off_scatter_median"), median(&mut off));
+    sheet.put(&format!("{name}_off_scatter_best3"), mean_of_best(&mut off, 3));
+    let cents = known(&shared.off_cents);
+    sheet.put(&format!("{name}_off_cents_mean"), mean(&cents).abs());
+    let mut size: Vec<f32> = cents.iter().map(|v| v.abs()).collect();
+    sheet.put(&format!("{name}_off_cents_median"), median(&mut size));
+    for n in 0..4 {
+        sheet.put_numbered(&format!("{name}_off_cents"), n + 1, shared.off_cents[n]);
+    }
 }
 
 /// Levels of one note's partials in every window.

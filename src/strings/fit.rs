@@ -16,8 +16,10 @@ const REACH_DECADES: f64 = 0.6;
 const CAP_DB: f32 = 30.0;
 /// What an own partial must stand above its surroundings to speak for a place rather than against it,
 /// in dB: a little over what noise does at the best of a few hundred places tried.
-const TOLL_DB: f32 = 7.0;
-/// The same for partials from the ninth on, which a ringing string may lack.
+const TOLL_DB: f32 = 12.0;
+/// The same for partials from the fifth on, some of which a ringing string lacks.
+const MIDDLE_TOLL_DB: f32 = 8.0;
+/// The same for partials from the ninth on, most of which a ringing string may lack.
 const HIGH_TOLL_DB: f32 = 4.0;
 /// Partials nearer than this to another string's are not this string's own.
 pub const OWN_HZ: f32 = 2.5;
@@ -126,7 +128,11 @@ pub fn fit(
                 continue;
             }
             used += 1;
-            let toll = if n <= 8 { TOLL_DB } else { HIGH_TOLL_DB };
+            let toll = match n {
+                ..=4 => TOLL_DB,
+                5..=8 => MIDDLE_TOLL_DB,
+                _ => HIGH_TOLL_DB,
+            };
             sum += spectrum.standing_db(hz).clamp(0.0, CAP_DB) - toll;
         }
         // Among equals the usual string at the common tuning wins.

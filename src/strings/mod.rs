@@ -2,6 +2,7 @@
 
 pub mod evidence;
 mod fit;
+mod shared;
 mod spectra;
 mod stiffness;
 
