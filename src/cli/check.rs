@@ -1,0 +1,410 @@
+//! `ringtrue check`: judges the takes of recordings against a chord.
+
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, bail};
+use indicatif::{ProgressBar, ProgressStyle};
+
+use super::stand_in::{Analyser, Chord, Finder, Health, Reader, library}; // STAND-IN
+use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
+use crate::report::json::Json;
+use crate::report::text::{Look, Text};
+use crate::report::{Form, Outcome, Tally};
+use crate::take::Strum;
+use crate::verdict::{Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
+
+/// Highest fret for a capo: beyond the octave no neck leaves room to play (common practice).
+const HIGHEST_CAPO: u8 = 12;
+/// Reference pitches in use, in Hz: from the baroque A to the highest of today's orchestras (common
+/// practice).
+const A4_RANGE_HZ: std::ops::RangeInclusive<f64> = 415.0..=466.0;
+/// Recordings from this length on get a progress bar, in seconds.
+const LONG_S: f64 = 120.0;
+/// So many recordings or more get a progress bar.
+const MANY_FILES: usize = 10;
+/// Missing sound shorter than this is not worth a word, in seconds: players and encoders drop a
+/// packet at a file's ends.
+const LOST_S: f64 = 0.1;
+/// Below this peak a recording without a take is called too quiet, in dBFS: strums down to -35 are
+/// found, so this one holds hardly more than its noise.
+const HARDLY_ANY_SOUND_DBFS: f32 = -45.0;
+
+/// Judge recordings of a chord, string by string
+///
+/// Without --frets and --chord, each strum is compared with the voicings known here;
+/// it is judged where one of them surely is the one played.
+#[derive(Debug, clap::Args)]
+#[command(
+    verbatim_doc_comment,
+    after_help = "\
+Exit status:
+  0  every string that could be judged is as it should be
+  1  at least one string is not
+  2  something could not be judged: an argument or a file is wrong, no strum was
+     found in a file, or no string of it could be judged"
+)]
+pub struct Args {
+    /// Recordings: WAV, FLAC, MP3, M4A or OGG Vorbis
+    #[arg(required = true, value_name = "FILE")]
+    files: Vec<PathBuf>,
+    /// What the hand plays, string 6 to string 1: x13331, \"x 10 12 12 12 10\"
+    #[arg(long)]
+    frets: Option<String>,
+    /// The chord's name: Bb, F#m, C7, Dsus4
+    #[arg(long, value_name = "NAME")]
+    chord: Option<String>,
+    /// The chord's shape: E, A, D, C or G
+    #[arg(long)]
+    shape: Option<String>,
+    /// The fret that the shape is played at
+    #[arg(long, value_name = "FRET")]
+    at: Option<String>,
+    /// Open strings 6 to 1, standard if left out: \"D2 A2 D3 G3 B3 E4\"
+    #[arg(long, value_name = "NOTES")]
+    tuning: Option<String>,
+    /// Fret of the capo; frets and chord are counted from it
+    #[arg(long, value_name = "FRET")]
+    capo: Option<String>,
+    /// Frequency of A4, 440 if left out
+    #[arg(long, value_name = "HZ")]
+    a4: Option<String>,
+    /// Mirror the picture for a left-handed guitar
+    #[arg(long)]
+    left: bool,
+    /// Write JSON, one object a line and file
+    #[arg(long)]
+    json: bool,
+}
+
+/// What to judge and how to show it.
+struct Settings {
+    files: Vec<PathBuf>,
+    expected: Expected,
+    tuning: Tuning,
+    left: bool,
+    json: bool,
+}
+
+/// What the takes are held against.
+enum Expected {
+    /// This voicing.
+    Named(Voicing),
+    /// The one of these that fits a take best.
+    Guessed {
+        frets: Vec<Frets>,
+        names: Vec<String>,
+    },
+}
+
+struct Voicing {
+    frets: Frets,
+    chord: Option<String>,
+}
+
+/// Judges all files and writes the report to `out`. Gives the exit status.
+///
+/// # Errors
+/// Arguments that make no sense, as a sentence; `out` that cannot be written, as an [`io::Error`].
+pub fn run(args: &Args, out: &mut dyn Write, colour: bool) -> anyhow::Result<u8> {
+    let settings = settings(args)?;
+    let mut form: Box<dyn Form> = if settings.json {
+        Box::new(Json::default())
+    } else {
+        let look = Look {
+            colour,
+            left: settings.left,
+        };
+        Box::new(Text::new(look, settings.tuning, settings.files.len()))
+    };
+    let bar = ProgressBar::hidden();
+    let many = settings.files.len() >= MANY_FILES;
+    if many {
+        show(&bar, settings.files.len() as u64, "recordings");
+    }
+    let mut worst = Outcome::AsItShouldBe;
+    for file in &settings.files {
+        let mut tally = Tally::default();
+        form.begin(file);
+        let file_bar = (!many).then_some(&bar);
+        let problem = judge(file, &settings, file_bar, &mut |take| {
+            tally.add(&take);
+            bar.suspend(|| form.take(out, take))
+        })?;
+        bar.suspend(|| {
+            form.end(out, problem.as_deref())?;
+            if let (Some(problem), false) = (&problem, settings.json) {
+                super::complain(problem);
+            }
+            io::Result::Ok(())
+        })?;
+        if many {
+            bar.inc(1);
+        }
+        worst = worst.max(match problem {
+            Some(_) => Outcome::NotJudged,
+            None => tally.outcome(),
+        });
+    }
+    bar.finish_and_clear();
+    form.summary(out)?;
+    Ok(match worst {
+        Outcome::AsItShouldBe => super::AS_IT_SHOULD_BE,
+        Outcome::Fault => super::FAULT,
+        Outcome::NotJudged => super::NOT_JUDGED,
+    })
+}
+
+/// Judges one file block by block and hands over each take as soon as it is judged. Gives the
+/// sentence that says why the file could not be judged, or not to its end.
+fn judge(
+    file: &Path,
+    settings: &Settings,
+    bar: Option<&ProgressBar>,
+    each: &mut dyn FnMut(Take) -> io::Result<()>,
+) -> io::Result<Option<String>> {
+    let mut reader = match Reader::open(file) {
+        Ok(reader) => reader,
+        Err(error) => return Ok(Some(error.to_string())),
+    };
+    let rate_hz = reader.rate_hz();
+    let long = reader.duration_s().filter(|&s| s >= LONG_S);
+    let bar = bar.filter(|_| long.is_some());
+    if let (Some(bar), Some(duration_s)) = (bar, long) {
+        show(bar, duration_s as u64, "s");
+    }
+    let mut finder = Finder::new(rate_hz);
+    let mut analyser = Analyser::new(settings.tuning, rate_hz);
+    let (mut block, mut strums) = (Vec::new(), Vec::new());
+    let (mut read, mut found) = (0u64, false);
+    let mut problem = None;
+    let mut more = true;
+    while more {
+        match reader.read(&mut block) {
+            Ok(true) => finder.push(&block, &mut strums),
+            Ok(false) => more = false,
+            Err(error) => {
+                problem = Some(error.to_string());
+                more = false;
+            }
+        }
+        if !more {
+            finder.finish(&mut strums);
+        }
+        for strum in strums.drain(..) {
+            found = true;
+            each(settings.expected.judge(&mut analyser, &strum))?;
+        }
+        read += block.len() as u64;
+        if let Some(bar) = bar {
+            bar.set_position(read / u64::from(rate_hz));
+        }
+    }
+    let health = reader.health();
+    Ok(problem
+        .or_else(|| damage(file, health, rate_hz))
+        .or_else(|| (!found).then(|| nothing_found(file, health))))
+}
+
+impl Expected {
+    fn judge(&self, analyser: &mut Analyser, strum: &Strum) -> Take {
+        match self {
+            Expected::Named(voicing) => {
+                let mut take = analyser.analyse(strum, &voicing.frets);
+                take.chord = voicing.chord.clone();
+                take
+            }
+            Expected::Guessed { frets, names } => {
+                let Some((best, sure)) = analyser.best_voicing(strum, frets) else {
+                    return not_judged(strum, Frets([None; STRINGS]), 0.0);
+                };
+                let mut take = if sure >= SURE_ENOUGH {
+                    let mut take = analyser.analyse(strum, &frets[best]);
+                    take.warnings.insert(0, Warning::ChordGuessed { sure });
+                    take
+                } else {
+                    not_judged(strum, frets[best], sure)
+                };
+                take.chord = Some(names[best].clone());
+                take
+            }
+        }
+    }
+}
+
+/// The take of a strum whose chord stays open.
+fn not_judged(strum: &Strum, frets: Frets, sure: f32) -> Take {
+    Take {
+        start_s: strum.start_s(),
+        manner: strum.manner,
+        chord: None,
+        frets,
+        tuning_cents: 0.0,
+        warnings: vec![Warning::ChordGuessed { sure }],
+        strings: std::array::from_fn(|index| StringVerdict {
+            string: string_number(index),
+            expected_fret: frets.0[index],
+            verdict: Verdict::Unsure,
+            heard_fret: None,
+            rings: 0.5,
+            confidence: 0.0,
+            cents: None,
+            reason: Some(Reason::NotJudged),
+        }),
+    }
+}
+
+/// What of the file is missing or no sound, where that is worth a word.
+fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
+    let name = file.display();
+    let lost_s = health.lost_frames as f64 / f64::from(rate_hz);
+    if health.cut_off {
+        Some(format!(
+            "{name}: the file breaks off before its end; what is there was used. Copy or export it again"
+        ))
+    } else if lost_s >= LOST_S {
+        Some(format!(
+            "{name}: {lost_s:.1} s of the file are damaged and were left out; copy or export it again"
+        ))
+    } else if health.unusable_samples > 0 {
+        Some(format!(
+            "{name}: {} samples are not numbers and were taken as silence; export the file again",
+            health.unusable_samples
+        ))
+    } else {
+        None
+    }
+}
+
+/// Why no take was found, and what to do.
+fn nothing_found(file: &Path, health: &Health) -> String {
+    let name = file.display();
+    if health.is_all_zero() {
+        format!(
+            "{name}: complete silence, as from a microphone that is muted or not allowed; \
+             switch it on and record again"
+        )
+    } else if 20.0 * health.peak.log10() < HARDLY_ANY_SOUND_DBFS {
+        format!(
+            "{name}: no strum was found, there is hardly any sound; move the microphone nearer \
+             or turn its level up, and record again"
+        )
+    } else {
+        format!(
+            "{name}: no strum was found; strum the chord once, let it ring for two seconds, \
+             and record again"
+        )
+    }
+}
+
+fn show(bar: &ProgressBar, length: u64, unit: &str) {
+    let style = ProgressStyle::with_template(&format!("{{bar:30}} {{pos}} of {{len}} {unit}"))
+        .expect("a fixed template")
+        .progress_chars("━━ ");
+    bar.set_style(style);
+    bar.set_length(length);
+    bar.set_position(0);
+    // Draws on standard error, and only where that is a terminal.
+    bar.set_draw_target(indicatif::ProgressDrawTarget::stderr());
+}
+
+/// The typed arguments as plain settings.
+fn settings(args: &Args) -> anyhow::Result<Settings> {
+    Ok(Settings {
+        files: args.files.clone(),
+        expected: expected(args)?,
+        tuning: tuning(args)?,
+        left: args.left,
+        json: args.json,
+    })
+}
+
+fn tuning(args: &Args) -> anyhow::Result<Tuning> {
+    let mut tuning = Tuning::default();
+    if let Some(text) = &args.tuning {
+        tuning.open = super::stand_in::open_strings(text).context("--tuning")?; // STAND-IN
+    }
+    if let Some(text) = &args.capo {
+        tuning.capo = number(text)
+            .filter(|capo| *capo <= f64::from(HIGHEST_CAPO) && capo.fract() == 0.0)
+            .with_context(|| {
+                format!("--capo is a fret from 0 (no capo) to {HIGHEST_CAPO}, as in --capo 2; {text:?} is not")
+            })? as u8;
+    }
+    if let Some(text) = &args.a4 {
+        let (low, high) = (A4_RANGE_HZ.start(), A4_RANGE_HZ.end());
+        tuning.a4_hz = number(text)
+            .filter(|hz| A4_RANGE_HZ.contains(hz))
+            .with_context(|| {
+                format!("--a4 is the frequency of A4 in Hz, from {low} to {high}, as in --a4 442; {text:?} is not")
+            })?;
+    }
+    Ok(tuning)
+}
+
+fn expected(args: &Args) -> anyhow::Result<Expected> {
+    let shape_or_fret = match (&args.shape, &args.at) {
+        (Some(_), _) => Some("--shape"),
+        (None, Some(_)) => Some("--at"),
+        (None, None) => None,
+    };
+    match (&args.frets, &args.chord) {
+        (Some(_), Some(_)) => {
+            bail!("--frets and --chord both say what is played; give one of them")
+        }
+        (Some(frets), None) => {
+            if let Some(option) = shape_or_fret {
+                bail!(
+                    "{option} goes with --chord; --frets already says where every finger is: leave {option} out"
+                );
+            }
+            let frets: Frets = frets.parse().context("--frets")?;
+            if frets.sounding().next().is_none() {
+                bail!("--frets: at least one string must sound; {frets} has only x");
+            }
+            Ok(Expected::Named(Voicing {
+                frets,
+                chord: super::stand_in::name(&frets), // STAND-IN
+            }))
+        }
+        (None, Some(chord)) => {
+            if args.shape.is_none() && args.at.is_some() {
+                bail!(
+                    "--at is the fret of a shape: name the shape too, as in --chord Bb --shape A --at 1"
+                );
+            }
+            let at = match &args.at {
+                Some(text) => Some(
+                    number(text)
+                        .filter(|at| *at <= f64::from(Frets::HIGHEST) && at.fract() == 0.0)
+                        .with_context(|| {
+                            format!(
+                                "--at is a fret from 0 to {}, as in --at 1; {text:?} is not",
+                                Frets::HIGHEST
+                            )
+                        })? as u8,
+                ),
+                None => None,
+            };
+            let chord: Chord = chord.parse().context("--chord")?; // STAND-IN
+            let frets = chord.voicing(args.shape.as_deref(), at)?; // STAND-IN
+            Ok(Expected::Named(Voicing {
+                frets,
+                chord: Some(chord.to_string()),
+            }))
+        }
+        (None, None) => {
+            if let Some(option) = shape_or_fret {
+                bail!("{option} goes with --chord: name the chord too, as in --chord Bb --shape A");
+            }
+            let (frets, names) = library().into_iter().unzip(); // STAND-IN
+            Ok(Expected::Guessed { frets, names })
+        }
+    }
+}
+
+/// A number that is zero or more; decimal point or comma.
+fn number(text: &str) -> Option<f64> {
+    let number: f64 = text.trim().replace(',', ".").parse().ok()?;
+    (number >= 0.0 && number.is_finite()).then_some(number)
+}

@@ -1,0 +1,664 @@
+//! The report for people: a picture of the six strings, low to high, in words and symbols that read
+//! the same without colour.
+
+use std::io::{self, Write};
+use std::path::Path;
+
+use super::{Form, Outcome, Tally};
+use crate::fretboard::{STRINGS, Tuning};
+use crate::take::Manner;
+use crate::verdict::{Take, Verdict, Warning, wording};
+
+/// Longest line, in characters: fits a narrow terminal beside another window.
+pub const WIDTH: usize = 60;
+/// Up to this many takes of a recording get a picture each, and up to this many recordings; more
+/// get a line each. What fits a screen of 24 lines two or three times over.
+const FEW: usize = 3;
+/// Cells of a string's line in the picture.
+const LINE: usize = 6;
+
+/// How to show it.
+#[derive(Debug, Clone, Copy)]
+pub struct Look {
+    /// Colour besides words and symbols.
+    pub colour: bool,
+    /// Mirrored for a left-handed guitar: the fretting hand is on the right of the picture.
+    pub left: bool,
+}
+
+/// The text form.
+#[derive(Debug)]
+pub struct Text {
+    look: Look,
+    tuning: Tuning,
+    /// How many recordings there are to come.
+    files: usize,
+    file: String,
+    /// Takes kept back until it is clear whether there are few enough for pictures.
+    held: Vec<Take>,
+    listing: bool,
+    tally: Tally,
+    total: Tally,
+    outcomes: Vec<Outcome>,
+}
+
+impl Text {
+    /// A report on `files` recordings of a guitar in `tuning`.
+    pub fn new(look: Look, tuning: Tuning, files: usize) -> Self {
+        Text {
+            look,
+            tuning,
+            files,
+            file: String::new(),
+            held: Vec::new(),
+            listing: false,
+            tally: Tally::default(),
+            total: Tally::default(),
+            outcomes: Vec::new(),
+        }
+    }
+
+    /// Takes of this recording shown so far, with those held back left out.
+    fn shown(&self) -> usize {
+        self.tally.takes - self.held.len()
+    }
+
+    fn list_heading(&self, out: &mut dyn Write) -> io::Result<()> {
+        let file = if self.files > 1 { &self.file } else { "" };
+        let heading = format!("take        at  6 5 4 3 2 1  {file}");
+        writeln!(out, "{}", heading.trim_end())
+    }
+
+    fn list_line(&self, out: &mut dyn Write, number: usize, take: &Take) -> io::Result<()> {
+        let symbols: Vec<String> = take
+            .strings
+            .iter()
+            .map(|s| match take.judged() {
+                true => self.paint(s.verdict, symbol(s.verdict)),
+                false => "-".to_owned(),
+            })
+            .collect();
+        writeln!(
+            out,
+            "{number:>4} {:>9}  {}  {}",
+            clock(take.start_s),
+            symbols.join(" "),
+            wording::brief(take)
+        )?;
+        out.flush()
+    }
+
+    fn picture(&self, out: &mut dyn Write, take: &Take) -> io::Result<()> {
+        paragraph(out, &wording::headline(take))?;
+        if take.judged() {
+            writeln!(out)?;
+            let neck = if self.look.left {
+                format!("{:LINE$}   fret", "")
+            } else {
+                "fret".to_owned()
+            };
+            writeln!(out, "string note {neck}")?;
+            for index in 0..STRINGS {
+                self.picture_row(out, take, index)?;
+            }
+            writeln!(out)?;
+            for warning in &take.warnings {
+                paragraph(out, &wording::warning(warning, take))?;
+            }
+            if let Some(note) = wording::tuning_note(take) {
+                paragraph(out, &note)?;
+            }
+        } else {
+            writeln!(out)?;
+        }
+        paragraph(out, &self.circumstances(take))
+    }
+
+    fn picture_row(&self, out: &mut dyn Write, take: &Take, index: usize) -> io::Result<()> {
+        let string = &take.strings[index];
+        let fret = string
+            .expected_fret
+            .map_or_else(|| "x".to_owned(), |f| f.to_string());
+        let note = note_name(
+            self.tuning.midi(index, string.expected_fret.unwrap_or(0)),
+            take.chord.as_deref(),
+        );
+        let sign = symbol(string.verdict);
+        let line = sounding_line(string.verdict);
+        let neck = if self.look.left {
+            let line = format!("{line:>LINE$} {sign}");
+            format!(" {} {fret:>3}", self.paint(string.verdict, &line))
+        } else {
+            let line = format!("{sign} {line:<LINE$}");
+            format!("{fret:>3}  {}", self.paint(string.verdict, &line))
+        };
+        let phrase = self.paint(string.verdict, &wording::string_phrase(string));
+        writeln!(out, "   {}   {note:<4}{neck}  {phrase}", string.string)
+    }
+
+    /// What the take was held against, and where in the recording it is.
+    fn circumstances(&self, take: &Take) -> String {
+        let expected = match &take.chord {
+            Some(chord) => format!("{chord} ({})", take.frets),
+            None => take.frets.to_string(),
+        };
+        let capo = match self.tuning.capo {
+            0 => String::new(),
+            capo => format!(" with a capo at fret {capo}"),
+        };
+        let manner = match take.manner {
+            Manner::Strummed => "strummed",
+            Manner::Picked => "picked",
+        };
+        let guessed = |w: &Warning| matches!(w, Warning::ChordGuessed { .. });
+        let held_against = match take.warnings.iter().any(guessed) {
+            true => "Best fit",
+            false => "Expected",
+        };
+        format!(
+            "{held_against}: {expected}{capo}, {manner} at {}.",
+            clock(take.start_s)
+        )
+    }
+
+    fn table(&self, out: &mut dyn Write, tally: &Tally) -> io::Result<()> {
+        writeln!(out, "{:<18}6    5    4    3    2    1", "how often, string")?;
+        for (verdict, counts) in tally.rows() {
+            let mut line = format!("{} {:<12}", symbol(verdict), verdict.word());
+            for &count in counts {
+                let count = if count == 0 {
+                    String::new()
+                } else {
+                    count.to_string()
+                };
+                line += &format!("{count:>5}");
+            }
+            writeln!(out, "{}", self.paint(verdict, line.trim_end()))?;
+        }
+        Ok(())
+    }
+
+    /// Blue for what is as it should be, bold orange for a fault: the pair that all common forms of
+    /// colour blindness keep apart (common practice). What is open has no colour.
+    fn paint(&self, verdict: Verdict, text: &str) -> String {
+        let code = match verdict {
+            _ if !self.look.colour => return text.to_owned(),
+            Verdict::Unsure => return text.to_owned(),
+            v if v.is_fault() => "1;38;5;208",
+            _ => "38;5;33",
+        };
+        format!("\x1b[{code}m{text}\x1b[0m")
+    }
+}
+
+impl Form for Text {
+    fn begin(&mut self, file: &Path) {
+        self.file = file.display().to_string();
+        self.held.clear();
+        self.listing = false;
+        self.tally = Tally::default();
+    }
+
+    fn take(&mut self, out: &mut dyn Write, take: Take) -> io::Result<()> {
+        self.tally.add(&take);
+        self.held.push(take);
+        if !self.listing && (self.held.len() > FEW || self.files > FEW) {
+            self.listing = true;
+            self.list_heading(out)?;
+        }
+        if self.listing {
+            let first = self.shown() + 1;
+            for (i, take) in std::mem::take(&mut self.held).iter().enumerate() {
+                self.list_line(out, first + i, take)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn end(&mut self, out: &mut dyn Write, problem: Option<&str>) -> io::Result<()> {
+        let held = std::mem::take(&mut self.held);
+        if self.files > 1 && !held.is_empty() {
+            writeln!(out, "{}", self.file)?;
+        }
+        for (i, take) in held.iter().enumerate() {
+            if held.len() > 1 {
+                writeln!(out, "Take {} of {}", i + 1, held.len())?;
+            }
+            self.picture(out, take)?;
+            if i + 1 < held.len() {
+                writeln!(out)?;
+            }
+        }
+        if self.listing && self.files <= FEW {
+            writeln!(out)?;
+            self.table(out, &self.tally)?;
+            writeln!(out)?;
+            paragraph(out, &takes_sentence(&self.tally))?;
+        }
+        if self.files > 1 && self.tally.takes > 0 {
+            writeln!(out)?;
+        }
+        self.total.add_all(&self.tally);
+        self.outcomes.push(match problem {
+            Some(_) => Outcome::NotJudged,
+            None => self.tally.outcome(),
+        });
+        out.flush()
+    }
+
+    fn summary(&mut self, out: &mut dyn Write) -> io::Result<()> {
+        if self.files < 2 {
+            return Ok(());
+        }
+        if self.total.takes > 0 {
+            self.table(out, &self.total)?;
+            writeln!(out)?;
+        }
+        let count = |wanted| self.outcomes.iter().filter(|&&o| o == wanted).count();
+        paragraph(
+            out,
+            &format!(
+                "{} recordings: {} as they should be, {} with strings to look at, {} not judged.",
+                self.outcomes.len(),
+                count(Outcome::AsItShouldBe),
+                count(Outcome::Fault),
+                count(Outcome::NotJudged)
+            ),
+        )
+    }
+}
+
+fn takes_sentence(tally: &Tally) -> String {
+    let fine = tally.takes - tally.faulty - tally.not_judged;
+    let mut text = format!(
+        "{} takes: {fine} without a fault, {} with strings to look at",
+        tally.takes, tally.faulty
+    );
+    if tally.not_judged > 0 {
+        text += &format!(", {} not judged", tally.not_judged);
+    }
+    text + "."
+}
+
+/// One character for each verdict. Round: as it should be; the others: not.
+fn symbol(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Clean => "●",
+        Verdict::Silent => "○",
+        Verdict::Muted => "■",
+        Verdict::Choked => "▼",
+        Verdict::Buzzing => "≈",
+        Verdict::WrongFret => "≠",
+        Verdict::Ringing => "▲",
+        Verdict::Unsure => "?",
+    }
+}
+
+/// The string drawn as it sounds: as long as it rings, rough where it buzzes.
+fn sounding_line(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Clean | Verdict::Ringing | Verdict::WrongFret => "━━━━━━",
+        Verdict::Choked => "━━━",
+        Verdict::Muted => "━",
+        Verdict::Buzzing => "≈≈≈≈≈≈",
+        Verdict::Silent | Verdict::Unsure => "",
+    }
+}
+
+/// Minutes and seconds to a tenth, with hours where there are any: "2:05.3".
+fn clock(seconds: f64) -> String {
+    let tenths = (seconds * 10.0).round() as u64;
+    let (hours, minutes) = (tenths / 36_000, tenths / 600 % 60);
+    let rest = format!("{:02}.{}", tenths / 10 % 60, tenths % 10);
+    if hours > 0 {
+        format!("{hours}:{minutes:02}:{rest}")
+    } else {
+        format!("{minutes}:{rest}")
+    }
+}
+
+/// STAND-IN until the fretboard spells notes.
+fn note_name(midi: u8, chord: Option<&str>) -> &'static str {
+    const SHARPS: [&str; 12] = [
+        "C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B",
+    ];
+    const FLATS: [&str; 12] = [
+        "C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B",
+    ];
+    let flat = chord.is_some_and(|c| c.contains('b') || c.starts_with('F'));
+    (if flat { FLATS } else { SHARPS })[usize::from(midi) % 12]
+}
+
+/// Writes the text in lines of at most [`WIDTH`] characters, broken between words.
+fn paragraph(out: &mut dyn Write, text: &str) -> io::Result<()> {
+    let mut length = 0;
+    for word in text.split(' ') {
+        let word_length = word.chars().count();
+        if length > 0 && length + 1 + word_length > WIDTH {
+            writeln!(out)?;
+            length = 0;
+        } else if length > 0 {
+            write!(out, " ")?;
+            length += 1;
+        }
+        write!(out, "{word}")?;
+        length += word_length;
+    }
+    writeln!(out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::examples::*;
+    use super::*;
+
+    const PLAIN: Look = Look {
+        colour: false,
+        left: false,
+    };
+
+    fn report(look: Look, files: &[(&str, Vec<Take>)]) -> String {
+        let mut text = Text::new(look, Tuning::default(), files.len());
+        let mut out = Vec::new();
+        for (file, takes) in files {
+            text.begin(Path::new(file));
+            for take in takes {
+                text.take(&mut out, take.clone()).unwrap();
+            }
+            text.end(&mut out, None).unwrap();
+        }
+        text.summary(&mut out).unwrap();
+        let out = String::from_utf8(out).unwrap();
+        assert!(out.lines().all(|l| l.trim_end() == l), "{out}");
+        out
+    }
+
+    fn one(take: Take) -> String {
+        report(PLAIN, &[("take.wav", vec![take])])
+    }
+
+    fn two_dead() -> Take {
+        with(with(bb(), 4, Verdict::Muted, 0.97), 3, Verdict::Muted, 0.7)
+    }
+
+    fn all_kinds() -> Take {
+        let mut take = with(bb(), 6, Verdict::Ringing, 0.9);
+        take = with(take, 5, Verdict::Choked, 0.9);
+        take = with(take, 4, Verdict::Buzzing, 0.55);
+        take = with(take, 3, Verdict::WrongFret, 0.9);
+        take.tuning_cents = -31.0;
+        take.strings[4].cents = Some(26.0);
+        with(take, 1, Verdict::Unsure, 0.4)
+    }
+
+    #[test]
+    fn a_take_with_two_dead_strings_is_a_sentence_and_a_picture() {
+        insta::assert_snapshot!(one(two_dead()), @r#"
+        Strings 4 and 3 do not ring.
+
+        string note fret
+           6   E     x  ○         silent
+           5   Bb    1  ● ━━━━━━  clean
+           4   F     3  ■ ━       muted: a dead thud
+           3   Bb    3  ■ ━       probably muted: a dead thud
+           2   D     3  ● ━━━━━━  clean
+           1   F     1  ● ━━━━━━  clean
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+        "#);
+    }
+
+    #[test]
+    fn every_verdict_has_its_own_look() {
+        insta::assert_snapshot!(one(all_kinds()), @r#"
+        Look at strings 6, 5, 4 and 3; string 1 could not be judged.
+
+        string note fret
+           6   E     x  ▲ ━━━━━━  ringing: should be quiet
+           5   Bb    1  ▼ ━━━     choked: dies early
+           4   F     3  ≈ ≈≈≈≈≈≈  perhaps buzzing
+           3   Bb    3  ≠ ━━━━━━  wrong fret: 1, not 3
+           2   D     3  ● ━━━━━━  clean, 26 cents sharp
+           1   F     1  ?         unsure: others cover it
+
+        The whole guitar is 31 cents flat; the verdicts allow for
+        that.
+        Expected: Bb (x13331), strummed at 0:00.3.
+        "#);
+    }
+
+    #[test]
+    fn a_left_handed_picture_is_mirrored_and_still_reads_low_to_high() {
+        let look = Look {
+            colour: false,
+            left: true,
+        };
+        insta::assert_snapshot!(report(look, &[("take.wav", vec![all_kinds()])]), @r#"
+        Look at strings 6, 5, 4 and 3; string 1 could not be judged.
+
+        string note          fret
+           6   E    ━━━━━━ ▲   x  ringing: should be quiet
+           5   Bb      ━━━ ▼   1  choked: dies early
+           4   F    ≈≈≈≈≈≈ ≈   3  perhaps buzzing
+           3   Bb   ━━━━━━ ≠   3  wrong fret: 1, not 3
+           2   D    ━━━━━━ ●   3  clean, 26 cents sharp
+           1   F           ?   1  unsure: others cover it
+
+        The whole guitar is 31 cents flat; the verdicts allow for
+        that.
+        Expected: Bb (x13331), strummed at 0:00.3.
+        "#);
+    }
+
+    #[test]
+    fn a_take_that_was_not_judged_says_what_to_do_and_shows_no_strings() {
+        insta::assert_snapshot!(one(not_judged(Warning::WrongChord)), @r#"
+        Not judged. Another chord than Bb (x13331) sounds. Compare
+        your fingers with the frets, or name the chord that you
+        play.
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+        "#);
+        insta::assert_snapshot!(one(not_judged(Warning::ChordGuessed { sure: 0.71 })), @r#"
+        Not judged. No chord was named: Bb (x13331) fits best, but
+        only 71 % sure. Name the chord or its frets.
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+        "#);
+    }
+
+    #[test]
+    fn a_few_takes_have_a_picture_each() {
+        insta::assert_snapshot!(report(PLAIN, &[("take.wav", vec![bb(), two_dead()])]), @r#"
+        Take 1 of 2
+        Every string is as it should be.
+
+        string note fret
+           6   E     x  ○         silent
+           5   Bb    1  ● ━━━━━━  clean
+           4   F     3  ● ━━━━━━  clean
+           3   Bb    3  ● ━━━━━━  clean
+           2   D     3  ● ━━━━━━  clean
+           1   F     1  ● ━━━━━━  clean
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+
+        Take 2 of 2
+        Strings 4 and 3 do not ring.
+
+        string note fret
+           6   E     x  ○         silent
+           5   Bb    1  ● ━━━━━━  clean
+           4   F     3  ■ ━       muted: a dead thud
+           3   Bb    3  ■ ━       probably muted: a dead thud
+           2   D     3  ● ━━━━━━  clean
+           1   F     1  ● ━━━━━━  clean
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+        "#);
+    }
+
+    #[test]
+    fn many_takes_have_a_line_each_and_a_table() {
+        let takes = vec![
+            bb(),
+            two_dead(),
+            all_kinds(),
+            not_judged(Warning::TooQuiet { peak_dbfs: -60.0 }),
+            with(bb(), 2, Verdict::Unsure, 0.5),
+        ];
+        insta::assert_snapshot!(report(PLAIN, &[("take.wav", takes)]), @r#"
+        take        at  6 5 4 3 2 1
+           1    0:00.3  ○ ● ● ● ● ●  as it should be
+           2    0:00.3  ○ ● ■ ■ ● ●  look at 4 and 3
+           3    0:00.3  ▲ ▼ ≈ ≠ ● ?  look at 6, 5, 4 and 3
+           4    0:00.3  - - - - - -  not judged: too quiet
+           5    0:00.3  ○ ● ● ● ? ●  unsure: 2
+
+        how often, string 6    5    4    3    2    1
+        ● clean                3    2    2    3    3
+        ○ silent          3
+        ■ muted                     1    1
+        ▼ choked               1
+        ≈ buzzing                   1
+        ≠ wrong fret                     1
+        ▲ ringing         1
+        ? unsure                              1    1
+
+        5 takes: 2 without a fault, 2 with strings to look at, 1 not
+        judged.
+        "#);
+    }
+
+    #[test]
+    fn several_recordings_have_one_summary() {
+        let files = [
+            ("monday.wav", vec![bb()]),
+            ("tuesday.wav", vec![two_dead()]),
+            ("empty.wav", vec![]),
+        ];
+        insta::assert_snapshot!(report(PLAIN, &files), @r#"
+        monday.wav
+        Every string is as it should be.
+
+        string note fret
+           6   E     x  ○         silent
+           5   Bb    1  ● ━━━━━━  clean
+           4   F     3  ● ━━━━━━  clean
+           3   Bb    3  ● ━━━━━━  clean
+           2   D     3  ● ━━━━━━  clean
+           1   F     1  ● ━━━━━━  clean
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+
+        tuesday.wav
+        Strings 4 and 3 do not ring.
+
+        string note fret
+           6   E     x  ○         silent
+           5   Bb    1  ● ━━━━━━  clean
+           4   F     3  ■ ━       muted: a dead thud
+           3   Bb    3  ■ ━       probably muted: a dead thud
+           2   D     3  ● ━━━━━━  clean
+           1   F     1  ● ━━━━━━  clean
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+
+        how often, string 6    5    4    3    2    1
+        ● clean                2    1    1    2    2
+        ○ silent          2
+        ■ muted                     1    1
+
+        3 recordings: 1 as they should be, 1 with strings to look
+        at, 1 not judged.
+        "#);
+    }
+
+    #[test]
+    fn many_recordings_have_a_line_for_each_take() {
+        let files = [
+            ("1.wav", vec![bb()]),
+            ("2.wav", vec![two_dead()]),
+            ("3.wav", vec![bb(), bb()]),
+            ("4.wav", vec![bb()]),
+        ];
+        insta::assert_snapshot!(report(PLAIN, &files), @r#"
+        take        at  6 5 4 3 2 1  1.wav
+           1    0:00.3  ○ ● ● ● ● ●  as it should be
+
+        take        at  6 5 4 3 2 1  2.wav
+           1    0:00.3  ○ ● ■ ■ ● ●  look at 4 and 3
+
+        take        at  6 5 4 3 2 1  3.wav
+           1    0:00.3  ○ ● ● ● ● ●  as it should be
+           2    0:00.3  ○ ● ● ● ● ●  as it should be
+
+        take        at  6 5 4 3 2 1  4.wav
+           1    0:00.3  ○ ● ● ● ● ●  as it should be
+
+        how often, string 6    5    4    3    2    1
+        ● clean                5    4    4    5    5
+        ○ silent          5
+        ■ muted                     1    1
+
+        4 recordings: 3 as they should be, 1 with strings to look
+        at, 0 not judged.
+        "#);
+    }
+
+    #[test]
+    fn colour_changes_no_word() {
+        let look = Look {
+            colour: true,
+            left: false,
+        };
+        let coloured = report(look, &[("take.wav", vec![all_kinds()])]);
+        let mut plain = String::new();
+        for part in coloured.split('\x1b') {
+            plain += match part.strip_prefix('[') {
+                Some(part) => part.split_once('m').unwrap().1,
+                None => part,
+            };
+        }
+        assert_ne!(coloured, plain);
+        assert_eq!(plain, one(all_kinds()));
+    }
+
+    #[test]
+    fn no_line_is_wider_than_a_narrow_terminal() {
+        let voicings = ["x13331", "x 10 12 12 12 10", "x02220"];
+        for frets in voicings {
+            for verdict in super::super::VERDICTS {
+                for confidence in [0.3, 0.7, 0.9] {
+                    for heard in [2, 24] {
+                        let mut take = bb();
+                        take.frets = frets.parse().unwrap();
+                        for i in 0..STRINGS {
+                            take = with(take, i as u8 + 1, verdict, confidence);
+                        }
+                        for (s, &fret) in take.strings.iter_mut().zip(&take.frets.0) {
+                            s.expected_fret = fret;
+                            s.heard_fret = s.heard_fret.map(|_| heard);
+                            s.cents = Some(-44.0);
+                        }
+                        for text in [
+                            one(take.clone()),
+                            report(PLAIN, &[("t.wav", vec![take; FEW + 1])]),
+                        ] {
+                            for line in text.lines() {
+                                assert!(line.chars().count() <= WIDTH, "{line}");
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_moment_is_told_as_on_a_clock() {
+        assert_eq!(clock(0.31), "0:00.3");
+        assert_eq!(clock(59.96), "1:00.0");
+        assert_eq!(clock(3725.04), "1:02:05.0");
+    }
+}

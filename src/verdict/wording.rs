@@ -1,0 +1,287 @@
+//! Every sentence about a take: what a verdict is called, why the recording cannot tell, what is
+//! wrong with a take as a whole and what to do about it.
+
+use super::{Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
+
+/// Below this confidence a verdict is worded as "probably": more than one in five such verdicts is
+/// wrong.
+pub const PROBABLY_BELOW: f32 = 0.8;
+/// Below this confidence a verdict is worded as "perhaps": it is little better than a toss.
+pub const PERHAPS_BELOW: f32 = 0.6;
+/// A string that is off the guitar's own tuning by at least this is mentioned. Amateurs hear about
+/// 10 cents in an interval (Hill and Summers, JASA 121 (2007) 2376), but fretting alone sharpens by
+/// some 2 to 6 (Anderson and Beausoleil, JASA 156(1) (2024) 683), a real hand by more.
+pub const STRING_OFF_CENTS: f32 = 20.0;
+/// A whole guitar off the reference pitch by at least this is mentioned: below, nobody playing
+/// along would notice much (common practice).
+pub const GUITAR_OFF_CENTS: f32 = 20.0;
+
+impl Verdict {
+    /// The word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Verdict::Clean => "clean",
+            Verdict::Muted => "muted",
+            Verdict::Choked => "choked",
+            Verdict::Buzzing => "buzzing",
+            Verdict::WrongFret => "wrong fret",
+            Verdict::Ringing => "ringing",
+            Verdict::Silent => "silent",
+            Verdict::Unsure => "unsure",
+        }
+    }
+}
+
+/// How sure a verdict is, in a word, where it is not quite sure.
+pub fn doubt(confidence: f32) -> Option<&'static str> {
+    match confidence {
+        c if c < PERHAPS_BELOW => Some("perhaps"),
+        c if c < PROBABLY_BELOW => Some("probably"),
+        _ => None,
+    }
+}
+
+/// The fret as it is said: "open" or its number.
+fn place(fret: u8) -> String {
+    if fret == 0 {
+        "open".to_owned()
+    } else {
+        fret.to_string()
+    }
+}
+
+/// What one string did, in a few words: "muted: a dead thud". At most 33 characters.
+pub fn string_phrase(string: &StringVerdict) -> String {
+    let mut phrase = match (string.verdict, string.expected_fret, string.heard_fret) {
+        (Verdict::Unsure, ..) => return format!("unsure: {}", reason_phrase(string.reason)),
+        (Verdict::Silent, ..) => "silent, as it should be".to_owned(),
+        (Verdict::Muted, ..) => "muted: a dead thud".to_owned(),
+        (Verdict::Choked, ..) => "choked: dies early".to_owned(),
+        (Verdict::WrongFret, Some(expected), Some(heard)) => {
+            format!("wrong fret: {}, not {}", place(heard), place(expected))
+        }
+        (Verdict::Ringing, _, None | Some(0)) => "ringing: should be quiet".to_owned(),
+        (Verdict::Ringing, _, Some(heard)) => format!("ringing at {heard}: unwanted"),
+        (verdict, ..) => verdict.word().to_owned(),
+    };
+    if let (Verdict::Clean, Some(cents)) = (string.verdict, string.cents)
+        && cents.abs() >= STRING_OFF_CENTS
+    {
+        let way = if cents > 0.0 { "sharp" } else { "flat" };
+        phrase += &format!(", {:.0} cents {way}", cents.abs());
+    }
+    match doubt(string.confidence) {
+        Some(doubt) => format!("{doubt} {phrase}"),
+        None => phrase,
+    }
+}
+
+fn reason_phrase(reason: Option<Reason>) -> &'static str {
+    match reason {
+        Some(Reason::TooShort) => "the sound ends too soon",
+        Some(Reason::Balanced) => "other strings cover it",
+        Some(Reason::NotJudged) => "not judged",
+        None => "the sound does not tell",
+    }
+}
+
+/// The one sentence to read first: which strings to look at.
+pub fn headline(take: &Take) -> String {
+    if !take.judged() {
+        return if take.warnings.is_empty() {
+            "This take was not judged.".to_owned()
+        } else {
+            let why: Vec<String> = take.warnings.iter().map(|w| warning(w, take)).collect();
+            format!("Not judged. {}", why.join(" "))
+        };
+    }
+    let open: Vec<u8> = numbers(take, |s| s.verdict == Verdict::Unsure);
+    let faults = faults(take);
+    let main = match faults.len() {
+        0 if open.is_empty() => return "Every string is as it should be.".to_owned(),
+        0 if open.len() == take.strings.len() => {
+            return "The recording does not tell what any string did.".to_owned();
+        }
+        0 => {
+            return format!(
+                "{} could not be judged; the others are as they should be.",
+                capital(&strings(&open))
+            );
+        }
+        1 | 2 => faults.join(", and "),
+        _ => format!(
+            "Look at {}",
+            strings(&numbers(take, |s| s.verdict.is_fault()))
+        ),
+    };
+    let rest = if open.is_empty() {
+        String::new()
+    } else {
+        format!("; {} could not be judged", strings(&open))
+    };
+    format!("{}{rest}.", capital(&main))
+}
+
+/// A few words for a line of a long list: "look at 4 and 3". At most 29 characters.
+pub fn brief(take: &Take) -> String {
+    if !take.judged() {
+        let why = take.warnings.iter().map(warning_phrase).next_back();
+        return match why {
+            Some(why) => format!("not judged: {why}"),
+            None => "not judged".to_owned(),
+        };
+    }
+    let faults = numbers(take, |s| s.verdict.is_fault());
+    let open = numbers(take, |s| s.verdict == Verdict::Unsure);
+    match (faults.is_empty(), open.is_empty()) {
+        (false, _) if faults.len() == take.strings.len() => "look at all six".to_owned(),
+        (false, _) => format!("look at {}", listed(&faults)),
+        (true, true) => "as it should be".to_owned(),
+        (true, false) => format!("unsure: {}", listed(&open)),
+    }
+}
+
+/// What is wrong with the take as a whole and what to do, in one or two sentences. `take` is the
+/// take that the warning belongs to.
+pub fn warning(warning: &Warning, take: &Take) -> String {
+    let chord = match &take.chord {
+        Some(name) => format!("{name} ({})", take.frets),
+        None => take.frets.to_string(),
+    };
+    match *warning {
+        Warning::WrongChord => format!(
+            "Another chord than {chord} sounds. Compare your fingers with the frets, or name the chord that you play."
+        ),
+        Warning::OutOfTune { cents } => format!(
+            "The guitar is out of tune by about {:.0} cents. Tune it and record again, or say how it is tuned.",
+            cents.abs()
+        ),
+        Warning::TooQuiet { .. } => {
+            "The strum is very quiet. Move the microphone nearer or turn its level up, and record again.".to_owned()
+        }
+        Warning::Clipped { share } => format!(
+            "The recording is overloaded: {} of it is cut off at full level. Move the microphone away or turn its level down, and record again.",
+            percent(share)
+        ),
+        Warning::TooShort { seconds } => format!(
+            "Only {seconds:.1} s of sound follow the strum. Let the chord ring for two seconds, and record again."
+        ),
+        Warning::TooNoisy { .. } => {
+            "The background is too loud against the strum. Record in a quieter room, or move the microphone nearer.".to_owned()
+        }
+        Warning::ChordGuessed { sure } if sure >= SURE_ENOUGH => {
+            format!("No chord was named: {chord} fits best, {} sure.", percent(sure))
+        }
+        Warning::ChordGuessed { sure } => format!(
+            "No chord was named: {chord} fits best, but only {} sure. Name the chord or its frets.",
+            percent(sure)
+        ),
+    }
+}
+
+fn warning_phrase(warning: &Warning) -> &'static str {
+    match warning {
+        Warning::WrongChord => "another chord",
+        Warning::OutOfTune { .. } => "out of tune",
+        Warning::TooQuiet { .. } => "too quiet",
+        Warning::Clipped { .. } => "overloaded",
+        Warning::TooShort { .. } => "too short",
+        Warning::TooNoisy { .. } => "too noisy",
+        Warning::ChordGuessed { .. } => "which chord?",
+    }
+}
+
+/// "The whole guitar is 23 cents sharp…", where that is worth a word.
+pub fn tuning_note(take: &Take) -> Option<String> {
+    let cents = take.tuning_cents;
+    (take.judged() && cents.abs() >= GUITAR_OFF_CENTS).then(|| {
+        let way = if cents > 0.0 { "sharp" } else { "flat" };
+        format!(
+            "The whole guitar is {:.0} cents {way}; the verdicts allow for that.",
+            cents.abs()
+        )
+    })
+}
+
+/// One clause for each kind of fault of the take: "strings 4 and 3 do not ring".
+fn faults(take: &Take) -> Vec<String> {
+    let kinds = [
+        (Verdict::Muted, "does not ring", "do not ring"),
+        (Verdict::Choked, "dies early", "die early"),
+        (Verdict::Buzzing, "buzzes", "buzz"),
+        (
+            Verdict::WrongFret,
+            "sounds at the wrong fret",
+            "sound at the wrong fret",
+        ),
+        (
+            Verdict::Ringing,
+            "sounds but should be quiet",
+            "sound but should be quiet",
+        ),
+    ];
+    let mut clauses = Vec::new();
+    for (verdict, one, many) in kinds {
+        let those: Vec<&StringVerdict> = take
+            .strings
+            .iter()
+            .filter(|s| s.verdict == verdict)
+            .collect();
+        let Some(surest) = those.iter().map(|s| s.confidence).reduce(f32::max) else {
+            continue;
+        };
+        let who = strings(&those.iter().map(|s| s.string).collect::<Vec<_>>());
+        let does = if those.len() == 1 { one } else { many };
+        clauses.push(match doubt(surest) {
+            Some(doubt) => format!("{who} {doubt} {does}"),
+            None => format!("{who} {does}"),
+        });
+    }
+    clauses
+}
+
+fn numbers(take: &Take, keep: impl Fn(&StringVerdict) -> bool) -> Vec<u8> {
+    take.strings
+        .iter()
+        .filter(|s| keep(s))
+        .map(|s| s.string)
+        .collect()
+}
+
+/// "string 4", "strings 6, 4 and 3".
+fn strings(numbers: &[u8]) -> String {
+    let noun = if numbers.len() == 1 {
+        "string"
+    } else {
+        "strings"
+    };
+    format!("{noun} {}", listed(numbers))
+}
+
+/// "6, 4 and 3".
+fn listed(numbers: &[u8]) -> String {
+    let words: Vec<String> = numbers.iter().map(u8::to_string).collect();
+    match words.as_slice() {
+        [all @ .., last] if !all.is_empty() => format!("{} and {last}", all.join(", ")),
+        _ => words.concat(),
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
+/// A share as people say it: whole percents, none and all only where it is exactly that.
+fn percent(share: f32) -> String {
+    let percent = f64::from(share) * 100.0;
+    if percent > 0.0 && percent < 1.0 {
+        "less than 1 %".to_owned()
+    } else if percent > 99.0 && percent < 100.0 {
+        "over 99 %".to_owned()
+    } else {
+        format!("{percent:.0} %")
+    }
+}
