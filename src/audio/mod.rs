@@ -1,1 +1,27 @@
 //! Files in and out, resampling. Knows no guitar.
+//!
+//! [`Reader`] streams any recording that a learner may hand in as mono blocks; [`read_all`] is the
+//! one-call form for short ones, [`write_wav`] the way out.
+//!
+//! - Read: WAV (8 to 32 bit integer, 32 and 64 bit float, RF64), FLAC, MP3, M4A (AAC-LC, ALAC),
+//!   OGG Vorbis; 1 to 18 channels in WAV, what the format allows elsewhere; 8 to 192 kHz.
+//! - Given: mono `f32`, full scale ±1, at the file's own rate up to 50 kHz; above that at 44.1 or
+//!   48 kHz ([`Reader::rate_hz`]).
+//! - An encoder's start delay is taken away where the file states it (MP3 with an encoder's tag,
+//!   Vorbis). AAC files do not state it in a form that is read here: their sound starts about 23 ms
+//!   (1024 samples at 44.1 kHz) late, up to 48 ms (2112) from some phones. Times within a file are
+//!   not affected.
+
+mod decode;
+mod error;
+mod health;
+mod kind;
+mod mix;
+mod reader;
+mod resample;
+mod wav;
+
+pub use error::AudioError;
+pub use health::Health;
+pub use reader::{BLOCK_FRAMES, MAX_RATE_HZ, MIN_RATE_HZ, Reader, Recording, read_all};
+pub use wav::write_wav;

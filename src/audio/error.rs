@@ -1,0 +1,123 @@
+use std::io;
+use std::path::{Path, PathBuf};
+
+use thiserror::Error;
+
+use super::{MAX_RATE_HZ, MIN_RATE_HZ};
+
+/// What can go wrong with a file. Each kind asks for a different step from the person.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum AudioError {
+    /// Nothing has that name. Differs from [`AudioError::Io`]: the name is wrong, not the disk.
+    #[error("{}: there is no such file; check the name and the folder", path.display())]
+    Missing { path: PathBuf },
+
+    /// The name belongs to a folder.
+    #[error("{}: this is a folder, a recording was expected; name the files in it", path.display())]
+    Folder { path: PathBuf },
+
+    /// The system refused: no permission, a failing disk, a file that cannot be created.
+    #[error("{}: cannot {action} ({source}); check permissions and the disk", path.display())]
+    Io {
+        path: PathBuf,
+        /// "read" or "write".
+        action: &'static str,
+        source: io::Error,
+    },
+
+    /// The file has no bytes, as an interrupted copy leaves it.
+    #[error("{}: the file is empty (0 bytes); record it or copy it again", path.display())]
+    Empty { path: PathBuf },
+
+    /// The content is not sound that is known here, whatever the name says.
+    #[error(
+        "{}: expected a recording (WAV, FLAC, MP3, M4A or OGG Vorbis), but the file holds {found}; \
+         name a recording, or save it as WAV",
+        path.display()
+    )]
+    NotAudio {
+        path: PathBuf,
+        /// What the file holds instead, with its article: "text", "a picture (PNG)".
+        found: &'static str,
+    },
+
+    /// Sound, and probably whole, but of a kind that is not read here.
+    #[error(
+        "{}: {found} is not read here; save it as WAV or M4A with a sound editor or converter and \
+         try again",
+        path.display()
+    )]
+    Unsupported {
+        path: PathBuf,
+        /// What was found, as the start of a sentence: "Opus sound", "a WAV file with 32 channels".
+        found: String,
+    },
+
+    /// A known kind of file whose content contradicts itself or breaks off before any sound.
+    #[error("{}: the file is damaged: {what}; export it or copy it again", path.display())]
+    Damaged { path: PathBuf, what: String },
+
+    /// A whole file with nothing in it.
+    #[error("{}: the file holds no sound (0 samples); record it again", path.display())]
+    NoSound { path: PathBuf },
+
+    /// The file's sampling rate is outside what is read.
+    #[error(
+        "{}: expected {MIN_RATE_HZ} to {MAX_RATE_HZ} samples a second, but the file says {rate_hz}; \
+         save it at 44100 or 48000",
+        path.display()
+    )]
+    Rate { path: PathBuf, rate_hz: u32 },
+
+    /// Longer than the caller of [`read_all`](super::read_all) allows to be held at once.
+    #[error(
+        "{}: longer than {limit_s:.0} s, the most that is read in one piece; cut it into parts",
+        path.display()
+    )]
+    TooLong { path: PathBuf, limit_s: f64 },
+}
+
+impl AudioError {
+    /// The file that the error speaks of.
+    pub fn path(&self) -> &Path {
+        match self {
+            Self::Missing { path }
+            | Self::Folder { path }
+            | Self::Io { path, .. }
+            | Self::Empty { path }
+            | Self::NotAudio { path, .. }
+            | Self::Unsupported { path, .. }
+            | Self::Damaged { path, .. }
+            | Self::NoSound { path }
+            | Self::Rate { path, .. }
+            | Self::TooLong { path, .. } => path,
+        }
+    }
+
+    pub(super) fn reading(path: &Path, source: io::Error) -> Self {
+        let path = path.to_owned();
+        match source.kind() {
+            io::ErrorKind::NotFound => Self::Missing { path },
+            _ => Self::Io {
+                path,
+                action: "read",
+                source,
+            },
+        }
+    }
+
+    pub(super) fn damaged(path: &Path, what: impl Into<String>) -> Self {
+        Self::Damaged {
+            path: path.to_owned(),
+            what: what.into(),
+        }
+    }
+
+    pub(super) fn unsupported(path: &Path, found: impl Into<String>) -> Self {
+        Self::Unsupported {
+            path: path.to_owned(),
+            found: found.into(),
+        }
+    }
+}

@@ -1,0 +1,147 @@
+//! What a file is, by its first bytes: the name may say anything.
+
+use std::fs::File;
+use std::io::{self, Read, Seek, SeekFrom};
+
+/// Bytes of a file's start that suffice to know its kind.
+const HEAD_BYTES: usize = 512;
+
+/// A page of an OGG file: header and segment table, and at most 255 segments of 255 bytes.
+const OGG_PAGE_BYTES: u64 = 27 + 255 + 255 * 255;
+
+/// What a file is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Kind {
+    Wav,
+    Flac,
+    Mpeg,
+    Mp4,
+    Ogg,
+    /// Sound of a kind that is not read, as the start of a sentence.
+    Unsupported(&'static str),
+    /// Not sound; what it is, with its article.
+    Other(&'static str),
+}
+
+/// Reads the head of `file` and leaves it rewound.
+pub(super) fn of(file: &mut File) -> io::Result<Kind> {
+    let mut head = Vec::with_capacity(HEAD_BYTES);
+    file.seek(SeekFrom::Start(0))?;
+    file.by_ref()
+        .take(HEAD_BYTES as u64)
+        .read_to_end(&mut head)?;
+    file.seek(SeekFrom::Start(0))?;
+    Ok(of_head(&head))
+}
+
+/// Signatures as their formats' specifications give them.
+fn of_head(head: &[u8]) -> Kind {
+    use Kind::*;
+    let at = |offset: usize, magic: &[u8]| {
+        head.get(offset..)
+            .is_some_and(|rest| rest.starts_with(magic))
+    };
+    match head {
+        [b'R', b'I' | b'F', b'F' | b'6', b'F' | b'4', ..] if at(8, b"WAVE") => Wav,
+        [b'f', b'L', b'a', b'C', ..] => Flac,
+        // A tag before the sound; nearly always MP3, and FLAC is found behind it too.
+        [b'I', b'D', b'3', ..] => Mpeg,
+        [b'O', b'g', b'g', b'S', ..] => ogg(head),
+        _ if at(4, b"ftyp") => mp4(head),
+        _ if at(0, b"caff") => Unsupported("a CAF file"),
+        _ if at(0, b"FORM") => Unsupported("an AIFF file"),
+        _ if at(0, b"#!AMR") => Unsupported("AMR sound (a voice memo)"),
+        _ if at(0, b"\x1a\x45\xdf\xa3") => Unsupported("a WebM or Matroska file"),
+        _ if at(0, b"\x30\x26\xb2\x75\x8e\x66\xcf\x11") => Unsupported("a WMA or ASF file"),
+        _ if at(0, b"wvpk") => Unsupported("WavPack sound"),
+        _ if at(0, b"MAC ") => Unsupported("Monkey's Audio sound"),
+        _ if at(0, b"MThd") => Other("notes without sound (MIDI)"),
+        _ if at(0, b"\x89PNG") => Other("a picture (PNG)"),
+        _ if at(0, b"\xff\xd8\xff") => Other("a picture (JPEG)"),
+        _ if at(0, b"GIF8") => Other("a picture (GIF)"),
+        _ if at(0, b"%PDF") => Other("a document (PDF)"),
+        _ if at(0, b"PK\x03\x04") => Other("an archive (ZIP)"),
+        _ if at(0, b"\x1f\x8b") => Other("an archive (gzip)"),
+        _ if at(0, b"RIFF") && at(8, b"AVI ") => Unsupported("a film (AVI)"),
+        _ if at(0, b"RIFF") || at(0, b"RF64") => Other("an unknown kind of RIFF data"),
+        // Frame synchronisation of MPEG layers 1 to 3, and of AAC in ADTS frames.
+        [0xff, second, ..] if second & 0xe0 == 0xe0 => Mpeg,
+        _ if is_text(head) => Other("text"),
+        _ => Other("unknown data"),
+    }
+}
+
+fn mp4(head: &[u8]) -> Kind {
+    match head.get(8..12) {
+        Some(b"heic" | b"heix" | b"mif1" | b"avif") => Kind::Other("a picture (HEIC or AVIF)"),
+        _ => Kind::Mp4,
+    }
+}
+
+/// The first page of an OGG file holds the head of its first stream.
+fn ogg(head: &[u8]) -> Kind {
+    let segments = head.get(26).map_or(0, |&n| usize::from(n));
+    let body = head.get(27 + segments..).unwrap_or(&[]);
+    match body {
+        _ if body.starts_with(b"OpusHead") => {
+            Kind::Unsupported("Opus sound (a messenger's voice note)")
+        }
+        _ if body.starts_with(b"Speex   ") => Kind::Unsupported("Speex sound"),
+        _ if body.starts_with(b"\x80theora") => Kind::Unsupported("a film (Theora)"),
+        _ => Kind::Ogg,
+    }
+}
+
+fn is_text(head: &[u8]) -> bool {
+    // A character of several bytes may be cut at the end.
+    let text = match std::str::from_utf8(head) {
+        Ok(text) => text,
+        Err(error) if error.error_len().is_none() => {
+            std::str::from_utf8(&head[..error.valid_up_to()]).unwrap_or("")
+        }
+        Err(_) => return false,
+    };
+    !text.is_empty() && !text.chars().any(|c| c.is_control() && !c.is_whitespace())
+}
+
+/// Whether an OGG file breaks off: its last page is not marked as the stream's end, or is not whole.
+pub(super) fn ogg_is_cut(file: &mut File) -> io::Result<bool> {
+    let length = file.seek(SeekFrom::End(0))?;
+    let start = length.saturating_sub(OGG_PAGE_BYTES);
+    file.seek(SeekFrom::Start(start))?;
+    let mut tail = Vec::new();
+    file.by_ref().take(OGG_PAGE_BYTES).read_to_end(&mut tail)?;
+    file.seek(SeekFrom::Start(0))?;
+    let last_page = tail.windows(4).rposition(|bytes| bytes == b"OggS");
+    let Some(page) = last_page.map(|at| &tail[at..]) else {
+        return Ok(true);
+    };
+    const LAST_OF_STREAM: u8 = 4;
+    let (Some(&flags), Some(&segments)) = (page.get(5), page.get(26)) else {
+        return Ok(true);
+    };
+    let table = page.get(27..27 + usize::from(segments)).unwrap_or(&[]);
+    let whole = 27 + usize::from(segments) + table.iter().map(|&n| usize::from(n)).sum::<usize>();
+    Ok(flags & LAST_OF_STREAM == 0 || page.len() < whole)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn kinds_are_known_by_their_first_bytes() {
+        assert_eq!(of_head(b"RIFF\0\0\0\0WAVE"), Kind::Wav);
+        assert_eq!(of_head(b"RF64\xff\xff\xff\xffWAVE"), Kind::Wav);
+        assert_eq!(of_head(b"\0\0\0\x20ftypM4A "), Kind::Mp4);
+        assert_eq!(of_head(b"\xff\xfb\x90\x00"), Kind::Mpeg);
+        assert_eq!(of_head(b"x24442\n"), Kind::Other("text"));
+        assert_eq!(of_head("Übung".as_bytes()), Kind::Other("text"));
+        assert_eq!(of_head(b"\x00\x01\x02"), Kind::Other("unknown data"));
+        assert_eq!(of_head(b"R"), Kind::Other("text"));
+        let mut opus = b"OggS".to_vec();
+        opus.resize(26, 0);
+        opus.extend_from_slice(b"\x01\x13OpusHead");
+        assert!(matches!(of_head(&opus), Kind::Unsupported(text) if text.starts_with("Opus")));
+    }
+}
