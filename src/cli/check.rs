@@ -6,7 +6,8 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, bail};
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::stand_in::{Analyser, Chord, Finder, Health, Reader, library}; // STAND-IN
+use super::stand_in::{Analyser, Chord, Finder, library}; // STAND-IN
+use crate::audio::{Health, Reader};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
 use crate::report::json::Json;
 use crate::report::text::{Look, Text};
@@ -37,6 +38,9 @@ const HARDLY_ANY_SOUND_DBFS: f32 = -45.0;
 #[derive(Debug, clap::Args)]
 #[command(
     verbatim_doc_comment,
+    override_usage = "ringtrue check FILE... --frets FRETS [OPTIONS]
+       ringtrue check FILE... --chord NAME [--shape SHAPE] [--at FRET] [OPTIONS]
+       ringtrue check FILE... [OPTIONS]",
     after_help = "\
 Exit status:
   0  every string that could be judged is as it should be
@@ -48,7 +52,7 @@ pub struct Args {
     /// Recordings: WAV, FLAC, MP3, M4A or OGG Vorbis
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
-    /// What the hand plays, string 6 to string 1: x13331, \"x 10 12 12 12 10\"
+    /// What the hand plays, string 6 to string 1: x13331, "x 10 12 12 12 10"
     #[arg(long)]
     frets: Option<String>,
     /// The chord's name: Bb, F#m, C7, Dsus4
@@ -58,16 +62,16 @@ pub struct Args {
     #[arg(long)]
     shape: Option<String>,
     /// The fret that the shape is played at
-    #[arg(long, value_name = "FRET")]
+    #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
     at: Option<String>,
-    /// Open strings 6 to 1, standard if left out: \"D2 A2 D3 G3 B3 E4\"
+    /// Open strings 6 to 1, standard if left out: "D2 A2 D3 G3 B3 E4"
     #[arg(long, value_name = "NOTES")]
     tuning: Option<String>,
     /// Fret of the capo; frets and chord are counted from it
-    #[arg(long, value_name = "FRET")]
+    #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
     capo: Option<String>,
     /// Frequency of A4, 440 if left out
-    #[arg(long, value_name = "HZ")]
+    #[arg(long, value_name = "HZ", allow_negative_numbers = true)]
     a4: Option<String>,
     /// Mirror the picture for a left-handed guitar
     #[arg(long)]
@@ -202,8 +206,8 @@ fn judge(
     }
     let health = reader.health();
     Ok(problem
-        .or_else(|| damage(file, health, rate_hz))
-        .or_else(|| (!found).then(|| nothing_found(file, health))))
+        .or_else(|| damage(file, &health, rate_hz))
+        .or_else(|| (!found).then(|| nothing_found(file, &health))))
 }
 
 impl Expected {

@@ -1,79 +1,11 @@
 //! STAND-IN for what is being written beside this: remove at merge.
 
 use std::fmt;
-use std::path::Path;
 use std::str::FromStr;
 
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
 use crate::take::{Manner, Strum};
 use crate::verdict::{Reason, StringVerdict, Take, Verdict};
-
-#[derive(Default)]
-pub struct Health {
-    pub peak: f32,
-    pub frames: u64,
-    pub lost_frames: u64,
-    pub unusable_samples: u64,
-    pub cut_off: bool,
-}
-
-impl Health {
-    pub fn is_all_zero(&self) -> bool {
-        self.frames > 0 && self.peak == 0.0
-    }
-}
-
-pub struct Reader {
-    samples: Option<Vec<f32>>,
-    rate_hz: u32,
-    health: Health,
-}
-
-impl Reader {
-    pub fn open(path: &Path) -> Result<Self, String> {
-        let name = path.display();
-        if !path.exists() {
-            return Err(format!("{name}: there is no such file; check the name"));
-        }
-        let mut wav = hound::WavReader::open(path).map_err(|e| format!("{name}: {e}"))?;
-        let samples: Vec<f32> = match wav.spec().sample_format {
-            hound::SampleFormat::Float => wav.samples().map_while(Result::ok).collect(),
-            hound::SampleFormat::Int => wav
-                .samples::<i16>()
-                .map_while(Result::ok)
-                .map(|s| f32::from(s) / 32768.0)
-                .collect(),
-        };
-        Ok(Reader {
-            health: Health {
-                peak: samples.iter().fold(0.0, |p, s| p.max(s.abs())),
-                frames: samples.len() as u64,
-                ..Health::default()
-            },
-            rate_hz: wav.spec().sample_rate,
-            samples: Some(samples),
-        })
-    }
-    pub fn rate_hz(&self) -> u32 {
-        self.rate_hz
-    }
-    pub fn duration_s(&self) -> Option<f64> {
-        None
-    }
-    pub fn health(&self) -> &Health {
-        &self.health
-    }
-    pub fn read(&mut self, block: &mut Vec<f32>) -> Result<bool, String> {
-        block.clear();
-        match self.samples.take() {
-            Some(samples) => {
-                *block = samples;
-                Ok(true)
-            }
-            None => Ok(false),
-        }
-    }
-}
 
 pub struct Finder {
     rate_hz: u32,

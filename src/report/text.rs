@@ -258,7 +258,7 @@ impl Form for Text {
         paragraph(
             out,
             &format!(
-                "{} recordings: {} as they should be, {} with strings to look at, {} not judged.",
+                "{} recordings. As they should be: {}. With strings to look at: {}. Not judged: {}.",
                 self.outcomes.len(),
                 count(Outcome::AsItShouldBe),
                 count(Outcome::Fault),
@@ -270,14 +270,10 @@ impl Form for Text {
 
 fn takes_sentence(tally: &Tally) -> String {
     let fine = tally.takes - tally.faulty - tally.not_judged;
-    let mut text = format!(
-        "{} takes: {fine} without a fault, {} with strings to look at",
-        tally.takes, tally.faulty
-    );
-    if tally.not_judged > 0 {
-        text += &format!(", {} not judged", tally.not_judged);
-    }
-    text + "."
+    format!(
+        "{} takes. Without a fault: {fine}. With strings to look at: {}. Not judged: {}.",
+        tally.takes, tally.faulty, tally.not_judged
+    )
 }
 
 /// One character for each verdict. Round: as it should be; the others: not.
@@ -397,7 +393,7 @@ mod tests {
         Strings 4 and 3 do not ring.
 
         string note fret
-           6   E     x  ○         silent
+           6   E     x  ○         silent, as it should be
            5   Bb    1  ● ━━━━━━  clean
            4   F     3  ■ ━       muted: a dead thud
            3   Bb    3  ■ ━       probably muted: a dead thud
@@ -419,7 +415,7 @@ mod tests {
            4   F     3  ≈ ≈≈≈≈≈≈  perhaps buzzing
            3   Bb    3  ≠ ━━━━━━  wrong fret: 1, not 3
            2   D     3  ● ━━━━━━  clean, 26 cents sharp
-           1   F     1  ?         unsure: others cover it
+           1   F     1  ?         unsure: other strings cover it
 
         The whole guitar is 31 cents flat; the verdicts allow for
         that.
@@ -442,7 +438,7 @@ mod tests {
            4   F    ≈≈≈≈≈≈ ≈   3  perhaps buzzing
            3   Bb   ━━━━━━ ≠   3  wrong fret: 1, not 3
            2   D    ━━━━━━ ●   3  clean, 26 cents sharp
-           1   F           ?   1  unsure: others cover it
+           1   F           ?   1  unsure: other strings cover it
 
         The whole guitar is 31 cents flat; the verdicts allow for
         that.
@@ -463,7 +459,7 @@ mod tests {
         Not judged. No chord was named: Bb (x13331) fits best, but
         only 71 % sure. Name the chord or its frets.
 
-        Expected: Bb (x13331), strummed at 0:00.3.
+        Best fit: Bb (x13331), strummed at 0:00.3.
         "#);
     }
 
@@ -474,7 +470,7 @@ mod tests {
         Every string is as it should be.
 
         string note fret
-           6   E     x  ○         silent
+           6   E     x  ○         silent, as it should be
            5   Bb    1  ● ━━━━━━  clean
            4   F     3  ● ━━━━━━  clean
            3   Bb    3  ● ━━━━━━  clean
@@ -487,7 +483,7 @@ mod tests {
         Strings 4 and 3 do not ring.
 
         string note fret
-           6   E     x  ○         silent
+           6   E     x  ○         silent, as it should be
            5   Bb    1  ● ━━━━━━  clean
            4   F     3  ■ ━       muted: a dead thud
            3   Bb    3  ■ ━       probably muted: a dead thud
@@ -525,8 +521,8 @@ mod tests {
         ▲ ringing         1
         ? unsure                              1    1
 
-        5 takes: 2 without a fault, 2 with strings to look at, 1 not
-        judged.
+        5 takes. Without a fault: 2. With strings to look at: 2. Not
+        judged: 1.
         "#);
     }
 
@@ -542,7 +538,7 @@ mod tests {
         Every string is as it should be.
 
         string note fret
-           6   E     x  ○         silent
+           6   E     x  ○         silent, as it should be
            5   Bb    1  ● ━━━━━━  clean
            4   F     3  ● ━━━━━━  clean
            3   Bb    3  ● ━━━━━━  clean
@@ -555,7 +551,7 @@ mod tests {
         Strings 4 and 3 do not ring.
 
         string note fret
-           6   E     x  ○         silent
+           6   E     x  ○         silent, as it should be
            5   Bb    1  ● ━━━━━━  clean
            4   F     3  ■ ━       muted: a dead thud
            3   Bb    3  ■ ━       probably muted: a dead thud
@@ -569,8 +565,8 @@ mod tests {
         ○ silent          2
         ■ muted                     1    1
 
-        3 recordings: 1 as they should be, 1 with strings to look
-        at, 1 not judged.
+        3 recordings. As they should be: 1. With strings to look at:
+        1. Not judged: 1.
         "#);
     }
 
@@ -601,8 +597,8 @@ mod tests {
         ○ silent          5
         ■ muted                     1    1
 
-        4 recordings: 3 as they should be, 1 with strings to look
-        at, 0 not judged.
+        4 recordings. As they should be: 3. With strings to look at:
+        1. Not judged: 0.
         "#);
     }
 

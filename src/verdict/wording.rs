@@ -100,7 +100,7 @@ pub fn headline(take: &Take) -> String {
     let main = match faults.len() {
         0 if open.is_empty() => return "Every string is as it should be.".to_owned(),
         0 if open.len() == take.strings.len() => {
-            return "The recording does not tell what any string did.".to_owned();
+            return "The recording does not tell what any string did. Strum again and let the chord ring.".to_owned();
         }
         0 => {
             return format!(
