@@ -1,0 +1,271 @@
+//! What a user can hand in: every format, channel count and rate gives the same sound.
+
+#[path = "common/audio.rs"]
+mod audio_files;
+
+use std::fs;
+use std::path::Path;
+
+use audio_files::*;
+use ringtrue::audio::{AudioError, BLOCK_FRAMES, Reader, Recording, read_all, write_wav};
+use tempfile::TempDir;
+
+/// Holds a recording of [`two_tones`] against what was written: pitch within 0.05 Hz, level within
+/// 0.2 dB of `scale` times the original's, start `late_s` after its place within 2 ms (coders smear
+/// an abrupt start by as much).
+fn assert_two_tones_coded(name: &str, recording: &Recording, late_s: f64, scale: f64) {
+    let rate = f64::from(recording.rate_hz);
+    let start = recording.samples.iter().position(|x| x.abs() > 0.06);
+    let start_s = start.unwrap_or_else(|| panic!("{name}: silent")) as f64 / rate;
+    assert!(
+        (start_s - 0.1 - late_s).abs() < 0.002,
+        "{name}: starts at {start_s:.4} s, expected {:.4}",
+        0.1 + late_s
+    );
+    let sounding = &recording.samples[(0.2 * rate) as usize..(0.75 * rate) as usize];
+    for (hz, amplitude) in [(440.0, 0.25), (1500.0, 0.1)] {
+        let found_hz = frequency_near(sounding, recording.rate_hz, hz);
+        assert!((found_hz - hz).abs() < 0.05, "{name}: {found_hz:.3} Hz");
+        let level_db =
+            20.0 * (amplitude_at(sounding, recording.rate_hz, hz) / (scale * amplitude)).log10();
+        assert!(
+            level_db.abs() < 0.2,
+            "{name}: {hz} Hz off by {level_db:.2} dB"
+        );
+    }
+    assert_eq!(recording.health.clipped_samples, 0, "{name}");
+    assert_eq!(recording.health.lost_frames, 0, "{name}");
+    assert!(!recording.health.cut_off, "{name}");
+}
+
+fn assert_two_tones(name: &str, recording: &Recording) {
+    assert_two_tones_coded(name, recording, 0.0, 1.0);
+}
+
+fn read(path: &Path) -> Recording {
+    read_all(path, 60.0).unwrap_or_else(|error| panic!("{error}"))
+}
+
+fn read_bytes(folder: &TempDir, bytes: &[u8]) -> Result<Recording, AudioError> {
+    let path = folder.path().join("sound.wav");
+    fs::write(&path, bytes).unwrap();
+    read_all(&path, 60.0)
+}
+
+#[test]
+fn every_compressed_format_gives_the_same_sound() {
+    // What the encoder put before the sound and did not say in a way that is read: 1024 samples of
+    // AAC; 1105 of an untagged MP3. The scale is the MP3 encoder's (fixtures/formats/README.md).
+    for (name, rate_hz, late_s, scale) in [
+        ("flac-16.flac", 44_100, 0.0, 1.0),
+        ("flac-24.flac", 44_100, 0.0, 1.0),
+        ("flac-96k.flac", 48_000, 0.0, 1.0),
+        ("flac.ogg", 44_100, 0.0, 1.0),
+        ("vorbis.ogg", 44_100, 0.0, 1.0),
+        ("m4a-alac.m4a", 44_100, 0.0, 1.0),
+        ("mp3.mp3", 44_100, 0.0, 0.95),
+        ("mp3-stereo.mp3", 44_100, 0.0, 0.95),
+        ("mp3-untagged.mp3", 44_100, 1105.0 / 44_100.0, 0.95),
+        ("m4a-aac.m4a", 44_100, 1024.0 / 44_100.0, 1.0),
+        ("m4a-aac-index-first.m4a", 44_100, 1024.0 / 44_100.0, 1.0),
+        ("m4a-aac-8k.m4a", 8_000, 1024.0 / 8_000.0, 1.0),
+        ("aac.aac", 44_100, 1024.0 / 44_100.0, 1.0),
+    ] {
+        let recording = read(&fixture("formats").join(name));
+        assert_eq!(recording.rate_hz, rate_hz, "{name}");
+        assert_two_tones_coded(name, &recording, late_s, scale);
+    }
+}
+
+#[test]
+fn every_sample_format_of_wav_gives_the_same_sound() {
+    let folder = TempDir::new().unwrap();
+    let sound = two_tones(44_100, 0.8);
+    let integer = |bits: u32| -> Vec<u8> {
+        let scale = f64::from(1u32 << (bits - 1));
+        let value = |x: &f64| (x * scale).round() as i32 + if bits == 8 { 128 } else { 0 };
+        let bytes = (bits / 8) as usize;
+        sound
+            .iter()
+            .flat_map(|x| value(x).to_le_bytes()[..bytes].to_vec())
+            .collect()
+    };
+    let float32: Vec<u8> = sound
+        .iter()
+        .flat_map(|&x| (x as f32).to_le_bytes())
+        .collect();
+    let float64: Vec<u8> = sound.iter().flat_map(|x| x.to_le_bytes()).collect();
+    for (code, bits, samples) in [
+        (1, 8, integer(8)),
+        (1, 16, integer(16)),
+        (1, 24, integer(24)),
+        (1, 32, integer(32)),
+        (3, 32, float32),
+        (3, 64, float64),
+    ] {
+        let name = format!("code {code}, {bits} bits");
+        let format = wav_format(code, 1, 44_100, bits);
+        let recording = read_bytes(&folder, &wav_file(&format, &samples)).unwrap();
+        assert_eq!(recording.samples.len(), sound.len(), "{name}");
+        assert_two_tones(&name, &recording);
+
+        // The same behind WAVE_FORMAT_EXTENSIBLE: sub-format identifier as in mmreg.h.
+        let mut extensible = wav_format(0xfffe, 1, 44_100, bits);
+        extensible.extend_from_slice(&22u16.to_le_bytes());
+        extensible.extend_from_slice(&bits.to_le_bytes());
+        extensible.extend_from_slice(&4u32.to_le_bytes());
+        extensible.extend_from_slice(&(code as u16).to_le_bytes());
+        extensible.extend_from_slice(b"\0\0\0\0\x10\0\x80\0\0\xaa\0\x38\x9b\x71");
+        let again = read_bytes(&folder, &wav_file(&extensible, &samples)).unwrap();
+        assert_eq!(again.samples, recording.samples, "{name}, extensible");
+    }
+}
+
+#[test]
+fn one_to_eighteen_channels_give_the_same_sound() {
+    let folder = TempDir::new().unwrap();
+    let sound = two_tones(16_000, 0.8);
+    for channels in [1u16, 2, 3, 4, 6, 8, 18] {
+        let samples: Vec<u8> = sound
+            .iter()
+            .flat_map(|&x| (x as f32).to_le_bytes().repeat(channels.into()))
+            .collect();
+        let file = wav_file(&wav_format(3, channels, 16_000, 32), &samples);
+        assert_two_tones(
+            &format!("{channels} channels"),
+            &read_bytes(&folder, &file).unwrap(),
+        );
+    }
+    let file = wav_file(&wav_format(1, 19, 16_000, 16), &[0; 38]);
+    let error = read_bytes(&folder, &file).unwrap_err().to_string();
+    assert!(error.contains("19 channels (1 to 18"), "{error}");
+}
+
+#[test]
+fn stereo_with_the_guitar_in_one_channel_or_turned_in_phase_keeps_its_level() {
+    let folder = TempDir::new().unwrap();
+    let sound = two_tones(16_000, 0.8);
+    for (name, other) in [("silent", 0.0), ("opposite", -1.0), ("far quieter", 0.1)] {
+        for guitar_first in [true, false] {
+            let samples: Vec<u8> = sound
+                .iter()
+                .flat_map(|&x| {
+                    let pair = [x as f32, (other * x) as f32];
+                    let pair = if guitar_first {
+                        pair
+                    } else {
+                        [pair[1], pair[0]]
+                    };
+                    pair.map(f32::to_le_bytes).concat()
+                })
+                .collect();
+            let file = wav_file(&wav_format(3, 2, 16_000, 32), &samples);
+            assert_two_tones(name, &read_bytes(&folder, &file).unwrap());
+        }
+    }
+}
+
+#[test]
+fn rates_from_8_to_192_khz_are_read_and_fast_ones_brought_down() {
+    let folder = TempDir::new().unwrap();
+    for (rate_hz, given_hz) in [
+        (8_000, 8_000),
+        (11_025, 11_025),
+        (22_050, 22_050),
+        (44_100, 44_100),
+        (48_000, 48_000),
+        (64_000, 48_000),
+        (88_200, 44_100),
+        (96_000, 48_000),
+        (176_400, 44_100),
+        (192_000, 48_000),
+    ] {
+        let sound = two_tones(rate_hz, 0.8);
+        let samples: Vec<u8> = sound
+            .iter()
+            .flat_map(|&x| (x as f32).to_le_bytes())
+            .collect();
+        let file = wav_file(&wav_format(3, 1, rate_hz, 32), &samples);
+        let recording = read_bytes(&folder, &file).unwrap();
+        assert_eq!(recording.rate_hz, given_hz);
+        let length_s = recording.samples.len() as f64 / f64::from(given_hz);
+        assert!((length_s - 0.8).abs() < 2e-4, "{rate_hz}: {length_s} s");
+        assert_two_tones(&format!("{rate_hz} Hz"), &recording);
+    }
+    for rate_hz in [0, 7_999, 192_001, u32::MAX] {
+        let file = wav_file(&wav_format(1, 1, rate_hz, 16), &[0; 64]);
+        let error = read_bytes(&folder, &file).unwrap_err();
+        assert!(matches!(error, AudioError::Rate { rate_hz: found, .. } if found == rate_hz));
+        assert!(error.to_string().contains("8000 to 192000"), "{error}");
+    }
+}
+
+#[test]
+fn what_is_written_is_read_back_to_the_bit() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("out.wav");
+    let samples: Vec<f32> = two_tones(44_100, 0.5).iter().map(|&x| x as f32).collect();
+    write_wav(&path, 44_100, &samples).unwrap();
+    let recording = read(&path);
+    assert_eq!(recording.rate_hz, 44_100);
+    assert_eq!(recording.samples, samples);
+
+    let error = write_wav(&folder.path().join("no/such/folder.wav"), 44_100, &samples).unwrap_err();
+    assert!(error.to_string().contains("cannot write"), "{error}");
+}
+
+#[test]
+fn twenty_minutes_are_read_without_holding_more_than_blocks() {
+    const RATE_HZ: u32 = 44_100;
+    const MINUTES: u64 = 20;
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("practice.wav");
+    let frames = u64::from(RATE_HZ) * 60 * MINUTES;
+    // A header and a hole: the file system gives zeros that take no room.
+    let mut header = wav_file(&wav_format(1, 2, RATE_HZ, 16), &[]);
+    let data_bytes = (frames * 4) as u32;
+    header[40..44].copy_from_slice(&data_bytes.to_le_bytes());
+    fs::write(&path, &header).unwrap();
+    let file = fs::OpenOptions::new().write(true).open(&path).unwrap();
+    file.set_len(header.len() as u64 + u64::from(data_bytes))
+        .unwrap();
+
+    let mut reader = Reader::open(&path).unwrap();
+    assert_eq!(reader.duration_s(), Some(60.0 * MINUTES as f64));
+    let (mut block, mut total, mut buffer) = (Vec::with_capacity(BLOCK_FRAMES), 0, None);
+    while reader.read(&mut block).unwrap() {
+        total += block.len() as u64;
+        assert!(block.len() == BLOCK_FRAMES || total == frames);
+        // The caller's memory is used again, never grown.
+        assert_eq!(*buffer.get_or_insert(block.as_ptr()), block.as_ptr());
+    }
+    assert_eq!(total, frames);
+    assert!(reader.health().is_all_zero());
+    assert!(matches!(
+        read_all(&path, 60.0),
+        Err(AudioError::TooLong { .. })
+    ));
+}
+
+#[test]
+fn a_kind_that_is_not_read_is_named_with_the_way_out() {
+    for (name, kind) in [("opus.ogg", "Opus"), ("opus.webm", "WebM")] {
+        let error = read_all(&fixture("formats").join(name), 60.0).unwrap_err();
+        assert!(matches!(error, AudioError::Unsupported { .. }));
+        let text = error.to_string();
+        for part in [name, kind, "save it as WAV or M4A"] {
+            assert!(text.contains(part), "{text}");
+        }
+    }
+}
+
+#[test]
+fn a_name_that_is_no_file_is_told_apart() {
+    let folder = TempDir::new().unwrap();
+    let missing = folder.path().join("strum.wav");
+    let error = Reader::open(&missing).err().unwrap();
+    assert!(matches!(error, AudioError::Missing { .. }));
+    assert!(error.to_string().contains("strum.wav"), "{error}");
+    let error = Reader::open(folder.path()).err().unwrap();
+    assert!(matches!(error, AudioError::Folder { .. }));
+}
