@@ -3,7 +3,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use super::STRINGS;
+use super::{STRINGS, quoted};
 
 /// Which fret each string is held at, from string 6 to string 1. `None` = must not sound, `Some(0)` = open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -20,6 +20,19 @@ impl Frets {
             .enumerate()
             .filter_map(|(i, f)| f.map(|f| (i, f)))
     }
+
+    /// The highest fret of any sounding string, 0 where nothing is held.
+    pub fn highest(&self) -> u8 {
+        self.sounding().map(|(_, fret)| fret).max().unwrap_or(0)
+    }
+
+    /// The lowest fret that a finger holds, `None` where all strings are open or quiet.
+    pub fn lowest_held(&self) -> Option<u8> {
+        self.sounding()
+            .map(|(_, fret)| fret)
+            .filter(|&fret| fret > 0)
+            .min()
+    }
 }
 
 /// Why a text is no voicing.
@@ -27,70 +40,155 @@ impl Frets {
 pub enum FretsError {
     /// Not six entries.
     #[error(
-        "frets need six entries, one per string from string 6 to string 1 (as in x13331, or x 10 12 12 12 10); {text:?} has {found}"
+        "frets need six entries, one for each string from 6 (low E) to 1, as in x13331, or with spaces where a fret has two digits, as in x 10 12 12 12 10; {text} has {found}"
     )]
     Count { text: String, found: usize },
     /// An entry that is neither a number nor x.
     #[error(
-        "each fret is a number or x; {entry:?} in {text:?} is neither (as in x13331, or x 10 12 12 12 10)"
+        "each fret is a number, or x for a string that must not sound, as in x13331; {entry} in {text} is neither"
     )]
     Entry { text: String, entry: String },
     /// A fret past the end of the neck.
-    #[error("fret {fret} in {text:?} is past the end of the neck: frets go from 0 (open) to 24")]
-    TooHigh { text: String, fret: u32 },
+    #[error(
+        "frets go from 0 (open) to {highest}; {fret} in {text} is past the end of the neck",
+        highest = Frets::HIGHEST
+    )]
+    TooHigh { text: String, fret: String },
+    /// Every string is x.
+    #[error(
+        "at least one string must sound, but in {text} all six are x; give it a fret, as in x13331"
+    )]
+    Nothing { text: String },
 }
 
 impl FromStr for Frets {
     type Err = FretsError;
 
     fn from_str(text: &str) -> Result<Self, FretsError> {
-        let words: Vec<String> = if text.trim().contains([' ', ',', '-']) {
-            text.split([' ', ',', '-'])
-                .filter(|w| !w.is_empty())
+        let is_separator = |c: char| c.is_whitespace() || c == ',' || c == '-';
+        let entries: Vec<String> = if text.trim().contains(is_separator) {
+            text.split(is_separator)
+                .filter(|entry| !entry.is_empty())
                 .map(str::to_owned)
                 .collect()
         } else {
             text.trim().chars().map(String::from).collect()
         };
-        if words.len() != STRINGS {
+        if entries.len() != STRINGS {
             return Err(FretsError::Count {
-                text: text.to_owned(),
-                found: words.len(),
+                text: quoted(text),
+                found: entries.len(),
             });
         }
         let mut frets = [None; STRINGS];
-        for (slot, word) in frets.iter_mut().zip(&words) {
-            if word.eq_ignore_ascii_case("x") {
-                continue;
-            }
-            let fret: u32 = word.parse().map_err(|_| FretsError::Entry {
-                text: text.to_owned(),
-                entry: word.clone(),
-            })?;
-            if fret > u32::from(Self::HIGHEST) {
-                return Err(FretsError::TooHigh {
-                    text: text.to_owned(),
-                    fret,
-                });
-            }
-            *slot = Some(fret as u8);
+        for (slot, entry) in frets.iter_mut().zip(&entries) {
+            *slot = fret(entry, text)?;
+        }
+        if frets.iter().all(Option::is_none) {
+            return Err(FretsError::Nothing { text: quoted(text) });
         }
         Ok(Frets(frets))
     }
 }
 
+/// One entry of `text`: a fret, or `None` for x.
+fn fret(entry: &str, text: &str) -> Result<Option<u8>, FretsError> {
+    if entry.eq_ignore_ascii_case("x") {
+        return Ok(None);
+    }
+    if !entry.bytes().all(|b| b.is_ascii_digit()) {
+        return Err(FretsError::Entry {
+            text: quoted(text),
+            entry: quoted(entry),
+        });
+    }
+    match entry.parse() {
+        Ok(fret) if fret <= Frets::HIGHEST => Ok(Some(fret)),
+        _ => Err(FretsError::TooHigh {
+            text: quoted(text),
+            fret: super::shortened(entry),
+        }),
+    }
+}
+
 impl fmt::Display for Frets {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let wide = self.0.iter().flatten().any(|&f| f > 9);
-        for (i, fret) in self.0.iter().enumerate() {
-            if wide && i > 0 {
-                out.write_str(" ")?;
-            }
-            match fret {
-                Some(f) => write!(out, "{f}")?,
-                None => out.write_str("x")?,
-            }
+        let gap = if self.highest() > 9 { " " } else { "" };
+        let entries = self
+            .0
+            .map(|fret| fret.map_or("x".to_owned(), |f| f.to_string()));
+        out.pad(&entries.join(gap))
+    }
+}
+
+impl serde::Serialize for Frets {
+    fn serialize<S: serde::Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        out.collect_str(self)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn error(text: &str) -> String {
+        text.parse::<Frets>().unwrap_err().to_string()
+    }
+
+    #[test]
+    fn all_usual_forms_are_read() {
+        let bb = Frets([None, Some(1), Some(3), Some(3), Some(3), Some(1)]);
+        for text in [
+            "x13331",
+            "X13331",
+            " x13331 ",
+            "x 1 3 3 3 1",
+            "x,1,3,3,3,1",
+            "x-1-3-3-3-1",
+            "x\t1 3  3 3 1",
+        ] {
+            assert_eq!(text.parse(), Ok(bb), "{text}");
         }
-        Ok(())
+        let high: Frets = "x 10 12 12 12 10".parse().unwrap();
+        assert_eq!(high.0[1], Some(10));
+    }
+
+    #[test]
+    fn a_wrong_number_of_entries_is_said() {
+        assert!(
+            error("x1333").ends_with("\"x1333\" has 5"),
+            "{}",
+            error("x1333")
+        );
+        assert!(error("x1 33 31").ends_with("\"x1 33 31\" has 3"));
+        assert!(error("").ends_with("\"\" has 0"));
+        assert!(error("x1012121210").contains("with spaces where a fret has two digits"));
+    }
+
+    #[test]
+    fn a_wrong_entry_is_named() {
+        assert!(error("x1333?").contains("\"?\" in \"x1333?\""));
+        assert!(error("x +1 3 3 3 1").contains("\"+1\""));
+        assert!(error("x 1 3 3 3 30").contains("30 in \"x 1 3 3 3 30\" is past the end"));
+        assert!(error("x 1 3 3 3 99999999999999999999").contains("past the end"));
+        assert!(error("xxxxxx").contains("at least one string must sound"));
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_written_is_read_back(
+            frets in prop::array::uniform6(prop::option::of(0..=Frets::HIGHEST))
+                .prop_filter("one string sounds", |f| f.iter().any(Option::is_some))
+        ) {
+            let frets = Frets(frets);
+            prop_assert_eq!(frets.to_string().parse(), Ok(frets));
+        }
+
+        #[test]
+        fn no_text_makes_it_panic(text in "\\PC*", near in "[x0-9 ,#-]{0,20}") {
+            let _ = text.parse::<Frets>();
+            let _ = near.parse::<Frets>();
+        }
     }
 }

@@ -1,0 +1,343 @@
+//! Chord names: `Bb`, `F#m7`, `Dsus4`, `C/G`.
+//!
+//! Chords are spelled as in Harte, Sandler, Abdallah and Gómez, "Symbolic representation of musical
+//! chords", ISMIR 2005, 66-71, for those that it names; the rest is common practice.
+
+use std::fmt;
+use std::str::FromStr;
+
+use super::pitch::Note;
+use super::quoted;
+
+/// What is built on the root.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Quality {
+    Major,
+    Minor,
+    Seventh,
+    MajorSeventh,
+    MinorSeventh,
+    Sus4,
+    Sus2,
+    /// Root and fifth alone.
+    Power,
+    Sixth,
+    MinorSixth,
+    SeventhSus4,
+    Add9,
+    MinorAdd9,
+    Diminished,
+    DiminishedSeventh,
+    HalfDiminished,
+    Augmented,
+    MinorMajorSeventh,
+    Ninth,
+    MajorNinth,
+    MinorNinth,
+    SixNine,
+    SeventhSharp9,
+    SeventhFlat9,
+    SeventhSharp5,
+    SeventhFlat5,
+}
+
+/// One tone of a chord: its degree in the scale on the root, and its semitones above the root.
+type Tone = (u8, u8);
+
+const ROOT: Tone = (1, 0);
+const FIFTH: Tone = (5, 7);
+
+impl Quality {
+    /// All of them, the everyday ones first.
+    pub const ALL: [Quality; 26] = [
+        Quality::Major,
+        Quality::Minor,
+        Quality::Seventh,
+        Quality::MajorSeventh,
+        Quality::MinorSeventh,
+        Quality::Sus4,
+        Quality::Sus2,
+        Quality::Power,
+        Quality::Sixth,
+        Quality::MinorSixth,
+        Quality::SeventhSus4,
+        Quality::Add9,
+        Quality::MinorAdd9,
+        Quality::Diminished,
+        Quality::DiminishedSeventh,
+        Quality::HalfDiminished,
+        Quality::Augmented,
+        Quality::MinorMajorSeventh,
+        Quality::Ninth,
+        Quality::MajorNinth,
+        Quality::MinorNinth,
+        Quality::SixNine,
+        Quality::SeventhSharp9,
+        Quality::SeventhFlat9,
+        Quality::SeventhSharp5,
+        Quality::SeventhFlat5,
+    ];
+
+    /// The ways to write it after the root, the first of which is ours; and its tones.
+    fn row(self) -> (&'static [&'static str], &'static [Tone]) {
+        match self {
+            Quality::Major => (&["", "M", "maj", "major"], &[ROOT, (3, 4), FIFTH]),
+            Quality::Minor => (&["m", "-", "min", "minor", "mi"], &[ROOT, (3, 3), FIFTH]),
+            Quality::Seventh => (&["7", "dom7"], &[ROOT, (3, 4), FIFTH, (7, 10)]),
+            Quality::MajorSeventh => (
+                &["maj7", "M7", "Δ", "Δ7", "ma7", "major7"],
+                &[ROOT, (3, 4), FIFTH, (7, 11)],
+            ),
+            Quality::MinorSeventh => (
+                &["m7", "-7", "min7", "minor7", "mi7"],
+                &[ROOT, (3, 3), FIFTH, (7, 10)],
+            ),
+            Quality::Sus4 => (&["sus4", "sus"], &[ROOT, (4, 5), FIFTH]),
+            Quality::Sus2 => (&["sus2"], &[ROOT, (2, 2), FIFTH]),
+            Quality::Power => (&["5"], &[ROOT, FIFTH]),
+            Quality::Sixth => (&["6", "M6", "maj6"], &[ROOT, (3, 4), FIFTH, (6, 9)]),
+            Quality::MinorSixth => (&["m6", "-6", "min6"], &[ROOT, (3, 3), FIFTH, (6, 9)]),
+            Quality::SeventhSus4 => (&["7sus4", "7sus"], &[ROOT, (4, 5), FIFTH, (7, 10)]),
+            Quality::Add9 => (&["add9", "add2"], &[ROOT, (3, 4), FIFTH, (2, 2)]),
+            Quality::MinorAdd9 => (&["madd9", "minadd9"], &[ROOT, (3, 3), FIFTH, (2, 2)]),
+            Quality::Diminished => (&["dim", "°", "o"], &[ROOT, (3, 3), (5, 6)]),
+            Quality::DiminishedSeventh => (&["dim7", "°7", "o7"], &[ROOT, (3, 3), (5, 6), (7, 9)]),
+            Quality::HalfDiminished => (
+                &["m7b5", "ø", "ø7", "-7b5", "min7b5", "hdim7"],
+                &[ROOT, (3, 3), (5, 6), (7, 10)],
+            ),
+            Quality::Augmented => (&["aug", "+"], &[ROOT, (3, 4), (5, 8)]),
+            Quality::MinorMajorSeventh => (
+                &["mmaj7", "mM7", "minmaj7", "mΔ", "mΔ7"],
+                &[ROOT, (3, 3), FIFTH, (7, 11)],
+            ),
+            Quality::Ninth => (&["9"], &[ROOT, (3, 4), FIFTH, (7, 10), (2, 2)]),
+            Quality::MajorNinth => (
+                &["maj9", "M9", "Δ9"],
+                &[ROOT, (3, 4), FIFTH, (7, 11), (2, 2)],
+            ),
+            Quality::MinorNinth => (
+                &["m9", "-9", "min9"],
+                &[ROOT, (3, 3), FIFTH, (7, 10), (2, 2)],
+            ),
+            Quality::SixNine => (&["69", "6/9"], &[ROOT, (3, 4), FIFTH, (6, 9), (2, 2)]),
+            Quality::SeventhSharp9 => (&["7#9"], &[ROOT, (3, 4), FIFTH, (7, 10), (2, 3)]),
+            Quality::SeventhFlat9 => (&["7b9"], &[ROOT, (3, 4), FIFTH, (7, 10), (2, 1)]),
+            Quality::SeventhSharp5 => (
+                &["7#5", "aug7", "+7", "7+"],
+                &[ROOT, (3, 4), (5, 8), (7, 10)],
+            ),
+            Quality::SeventhFlat5 => (&["7b5"], &[ROOT, (3, 4), (5, 6), (7, 10)]),
+        }
+    }
+
+    /// The way it is written after the root: empty for major, `m7` for a minor seventh.
+    pub fn symbol(self) -> &'static str {
+        self.row().0[0]
+    }
+
+    /// Semitones of its tones above the root, the root first.
+    pub fn intervals(self) -> impl Iterator<Item = u8> {
+        self.row().1.iter().map(|tone| tone.1)
+    }
+
+    /// Whether the chord is still itself without its fifth: with a seventh, and an unaltered fifth
+    /// (common practice).
+    pub fn fifth_may_be_missing(self) -> bool {
+        let tones = self.row().1;
+        tones.contains(&FIFTH) && tones.iter().any(|t| t.0 == 7) && tones.iter().any(|t| t.0 == 3)
+    }
+
+    /// The quality written as `text` after a root.
+    fn read(text: &str) -> Option<Quality> {
+        let text: String = text
+            .chars()
+            .filter(|c| !c.is_whitespace() && !matches!(c, '(' | ')'))
+            .map(|c| match c {
+                '♯' => '#',
+                '♭' => 'b',
+                '△' => 'Δ',
+                '−' | '–' => '-',
+                'Ø' => 'ø',
+                'º' => '°',
+                c => c,
+            })
+            .collect();
+        let written = |wanted: &str| {
+            Quality::ALL
+                .into_iter()
+                .find(|q| q.row().0.contains(&wanted))
+        };
+        // M and m differ; words such as Maj7 or SUS4 may be written large or small.
+        let small = text.to_lowercase();
+        let has_word = ["maj", "min", "sus", "add", "dim", "aug"]
+            .iter()
+            .any(|word| small.contains(word));
+        written(&text).or_else(|| written(&small).filter(|_| has_word))
+    }
+}
+
+/// A chord's name: a root, what is built on it, and the bass where that is another note.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct ChordName {
+    pub root: Note,
+    pub quality: Quality,
+    /// The lowest note where it is not the root, as in `C/G`.
+    pub bass: Option<Note>,
+}
+
+impl ChordName {
+    /// The chord on a pitch class (0 = C … 11 = B), with the root spelled so that its tones carry
+    /// the fewest sharps and flats: Db, but C#m.
+    pub fn on(root: u8, quality: Quality) -> ChordName {
+        let signs = |root: Note| {
+            let tones = quality.row().1.iter();
+            tones.map(|t| root.step(t.0, t.1).signs()).sum::<u8>()
+        };
+        let usual = Note::usual(root);
+        let (sharp, flat) = Note::both(root);
+        let other = if sharp == usual { flat } else { sharp };
+        ChordName {
+            root: if signs(other) < signs(usual) {
+                other
+            } else {
+                usual
+            },
+            quality,
+            bass: None,
+        }
+    }
+
+    /// The tones, spelled, the root first; a bass that is not among them comes last.
+    pub fn tones(&self) -> Vec<Note> {
+        let mut tones: Vec<Note> = (self.quality.row().1.iter())
+            .map(|&(degree, semitones)| self.root.step(degree, semitones))
+            .collect();
+        if let Some(bass) = self.bass
+            && tones.iter().all(|t| t.pitch_class() != bass.pitch_class())
+        {
+            tones.push(bass);
+        }
+        tones
+    }
+
+    /// Pitch classes (0 = C … 11 = B) of the tones, in the same order.
+    pub fn pitch_classes(&self) -> Vec<u8> {
+        self.tones().iter().map(|tone| tone.pitch_class()).collect()
+    }
+
+    /// The pitch class that should be lowest: the bass's, or the root's.
+    pub fn lowest(&self) -> u8 {
+        self.bass.unwrap_or(self.root).pitch_class()
+    }
+
+    /// The name of a pitch class as this chord spells it: in Bb, 10 is Bb and not A#.
+    pub fn spell(&self, pitch_class: u8) -> Note {
+        let tones = self.tones().into_iter();
+        tones
+            .chain(self.bass)
+            .find(|tone| tone.pitch_class() == pitch_class % 12)
+            .unwrap_or_else(|| Note::usual(pitch_class))
+    }
+
+    /// The same chord `semitones` higher.
+    pub fn transposed(&self, semitones: u8) -> ChordName {
+        let up = |note: Note| (note.pitch_class() + semitones % 12) % 12;
+        let moved = ChordName::on(up(self.root), self.quality);
+        ChordName {
+            bass: self.bass.map(|bass| moved.spell(up(bass))),
+            ..moved
+        }
+    }
+
+    /// Whether both names mean the same notes over the same bass, as C# and Db do.
+    pub fn sounds_like(&self, other: &ChordName) -> bool {
+        self.root.pitch_class() == other.root.pitch_class()
+            && self.quality == other.quality
+            && self.lowest() == other.lowest()
+    }
+}
+
+/// Why a text is no chord name.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ChordError {
+    /// It does not begin with a note.
+    #[error(
+        "a chord begins with its root, a letter from A to G, then # or b where it has one (as in C, Bb or F#m); {text} does not{hint}"
+    )]
+    Root { text: String, hint: &'static str },
+    /// What follows the root is not known.
+    #[error(
+        "{text} begins with the root {root}, but {rest} after it is no known kind of chord; known are m, 7, maj7, m7, sus2, sus4, 5, 6, m6, dim, aug, 9, add9 and others like them"
+    )]
+    Quality {
+        text: String,
+        root: Note,
+        rest: String,
+    },
+    /// What follows the slash is no note.
+    #[error("the bass after the slash in {text} must be a note, as in C/G; {bass} is none")]
+    Bass { text: String, bass: String },
+}
+
+impl FromStr for ChordName {
+    type Err = ChordError;
+
+    fn from_str(text: &str) -> Result<ChordName, ChordError> {
+        let written = text.trim();
+        let (root, rest) = Note::split(written).map_err(|_| ChordError::Root {
+            text: quoted(text),
+            hint: match written.chars().next() {
+                Some('H' | 'h') => " (the German H is B)",
+                _ => "",
+            },
+        })?;
+        // 6/9 is a quality of its own, so the whole is tried before the slash means a bass.
+        if let Some(quality) = Quality::read(rest) {
+            return Ok(ChordName {
+                root,
+                quality,
+                bass: None,
+            });
+        }
+        let (kind, bass) = match rest.rsplit_once('/') {
+            Some((kind, bass)) => (kind, Some(bass)),
+            None => (rest, None),
+        };
+        let quality = Quality::read(kind).ok_or_else(|| ChordError::Quality {
+            text: quoted(text),
+            root,
+            rest: quoted(kind),
+        })?;
+        let bass = bass
+            .map(|bass| {
+                bass.parse::<Note>().map_err(|_| ChordError::Bass {
+                    text: quoted(text),
+                    bass: quoted(bass),
+                })
+            })
+            .transpose()?
+            .filter(|bass| bass.pitch_class() != root.pitch_class());
+        Ok(ChordName {
+            root,
+            quality,
+            bass,
+        })
+    }
+}
+
+impl fmt::Display for ChordName {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mut name = format!("{}{}", self.root, self.quality.symbol());
+        if let Some(bass) = self.bass {
+            name.push_str(&format!("/{bass}"));
+        }
+        out.pad(&name)
+    }
+}
+
+impl serde::Serialize for ChordName {
+    fn serialize<S: serde::Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        out.collect_str(self)
+    }
+}
