@@ -1,25 +1,22 @@
 //! `ringtrue check`: judges the takes of recordings against a chord.
 
-use std::io::{self, Write};
+use std::io;
 use std::path::{Path, PathBuf};
+use std::process::ExitCode;
 
-use anyhow::{Context, bail};
+use anyhow::{Context, anyhow, bail};
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::stand_in::{Analyser, Chord, Finder, library}; // STAND-IN
+use super::stand_in::{Analyser, Finder, library, voicing}; // STAND-IN
+use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
 use crate::audio::{Health, Reader};
-use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
+use crate::fretboard::{ChordName, Frets, STRINGS, Tuning, string_number};
 use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
 use crate::take::Strum;
 use crate::verdict::{Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
 
-/// Highest fret for a capo: beyond the octave no neck leaves room to play (common practice).
-const HIGHEST_CAPO: u8 = 12;
-/// Reference pitches in use, in Hz: from the baroque A to the highest of today's orchestras (common
-/// practice).
-const A4_RANGE_HZ: std::ops::RangeInclusive<f64> = 415.0..=466.0;
 /// Recordings from this length on get a progress bar, in seconds.
 const LONG_S: f64 = 120.0;
 /// So many recordings or more get a progress bar.
@@ -33,8 +30,8 @@ const HARDLY_ANY_SOUND_DBFS: f32 = -45.0;
 
 /// Judge recordings of a chord, string by string
 ///
-/// Without --frets and --chord, each strum is compared with the voicings known here;
-/// it is judged where one of them surely is the one played.
+/// Without --frets and --chord, each strum is compared with all voicings known here,
+/// and judged where one of them surely is the one played.
 #[derive(Debug, clap::Args)]
 #[command(
     verbatim_doc_comment,
@@ -106,17 +103,18 @@ struct Voicing {
     chord: Option<String>,
 }
 
-/// Judges all files and writes the report to `out`. Gives the exit status.
+/// Judges all files, writes the report to the console and gives the exit status.
 ///
 /// # Errors
-/// Arguments that make no sense, as a sentence; `out` that cannot be written, as an [`io::Error`].
-pub fn run(args: &Args, out: &mut dyn Write, colour: bool) -> anyhow::Result<u8> {
+/// Arguments that make no sense, as a sentence; a report that cannot be written, as an
+/// [`io::Error`].
+pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let settings = settings(args)?;
     let mut form: Box<dyn Form> = if settings.json {
         Box::new(Json::default())
     } else {
         let look = Look {
-            colour,
+            colour: console.colour,
             left: settings.left,
         };
         Box::new(Text::new(look, settings.tuning, settings.files.len()))
@@ -133,12 +131,12 @@ pub fn run(args: &Args, out: &mut dyn Write, colour: bool) -> anyhow::Result<u8>
         let file_bar = (!many).then_some(&bar);
         let problem = judge(file, &settings, file_bar, &mut |take| {
             tally.add(&take);
-            bar.suspend(|| form.take(out, take))
+            bar.suspend(|| form.take(console.out, take))
         })?;
         bar.suspend(|| {
-            form.end(out, problem.as_deref())?;
+            form.end(console.out, problem.as_deref())?;
             if let (Some(problem), false) = (&problem, settings.json) {
-                super::complain(problem);
+                console.complain(problem);
             }
             io::Result::Ok(())
         })?;
@@ -151,12 +149,13 @@ pub fn run(args: &Args, out: &mut dyn Write, colour: bool) -> anyhow::Result<u8>
         });
     }
     bar.finish_and_clear();
-    form.summary(out)?;
-    Ok(match worst {
-        Outcome::AsItShouldBe => super::AS_IT_SHOULD_BE,
-        Outcome::Fault => super::FAULT,
-        Outcome::NotJudged => super::NOT_JUDGED,
-    })
+    form.summary(console.out)?;
+    let status = match worst {
+        Outcome::AsItShouldBe => AS_IT_SHOULD_BE,
+        Outcome::Fault => FAULT,
+        Outcome::NotJudged => NOT_JUDGED,
+    };
+    Ok(status.into())
 }
 
 /// Judges one file block by block and hands over each take as soon as it is judged. Gives the
@@ -314,101 +313,89 @@ fn show(bar: &ProgressBar, length: u64, unit: &str) {
 
 /// The typed arguments as plain settings.
 fn settings(args: &Args) -> anyhow::Result<Settings> {
+    let tuning = tuning(args)?;
+    let expected = expected(args, &tuning)?;
+    if let Expected::Named(voicing) = &expected {
+        tuning.reaches(&voicing.frets)?;
+    }
     Ok(Settings {
         files: args.files.clone(),
-        expected: expected(args)?,
-        tuning: tuning(args)?,
+        expected,
+        tuning,
         left: args.left,
         json: args.json,
     })
 }
 
 fn tuning(args: &Args) -> anyhow::Result<Tuning> {
-    let mut tuning = Tuning::default();
-    if let Some(text) = &args.tuning {
-        tuning.open = super::stand_in::open_strings(text).context("--tuning")?; // STAND-IN
-    }
+    let mut tuning: Tuning = match &args.tuning {
+        Some(text) => text.parse().context("--tuning")?,
+        None => Tuning::default(),
+    };
     if let Some(text) = &args.capo {
-        tuning.capo = number(text)
-            .filter(|capo| *capo <= f64::from(HIGHEST_CAPO) && capo.fract() == 0.0)
-            .with_context(|| {
-                format!("--capo is a fret from 0 (no capo) to {HIGHEST_CAPO}, as in --capo 2; {text:?} is not")
-            })? as u8;
+        tuning = tuning.with_capo(fret("--capo", text)?).context("--capo")?;
     }
     if let Some(text) = &args.a4 {
-        let (low, high) = (A4_RANGE_HZ.start(), A4_RANGE_HZ.end());
-        tuning.a4_hz = number(text)
-            .filter(|hz| A4_RANGE_HZ.contains(hz))
-            .with_context(|| {
-                format!("--a4 is the frequency of A4 in Hz, from {low} to {high}, as in --a4 442; {text:?} is not")
-            })?;
+        let a4_hz = text.trim().replace(',', ".").parse().map_err(|_| {
+            anyhow!("--a4: a frequency in Hz was expected, as in 442; {text:?} is none")
+        })?;
+        tuning = tuning.with_a4_hz(a4_hz).context("--a4")?;
     }
     Ok(tuning)
 }
 
-fn expected(args: &Args) -> anyhow::Result<Expected> {
-    let shape_or_fret = match (&args.shape, &args.at) {
+fn expected(args: &Args, tuning: &Tuning) -> anyhow::Result<Expected> {
+    let shape_or_at = match (&args.shape, &args.at) {
         (Some(_), _) => Some("--shape"),
         (None, Some(_)) => Some("--at"),
         (None, None) => None,
     };
-    match (&args.frets, &args.chord) {
-        (Some(_), Some(_)) => {
+    match (&args.frets, &args.chord, shape_or_at) {
+        (Some(_), Some(_), _) => {
             bail!("--frets and --chord both say what is played; give one of them")
         }
-        (Some(frets), None) => {
-            if let Some(option) = shape_or_fret {
-                bail!(
-                    "{option} goes with --chord; --frets already says where every finger is: leave {option} out"
-                );
-            }
+        (Some(_), None, Some(option)) => bail!(
+            "{option} goes with --chord; --frets already says where every finger is: leave {option} out"
+        ),
+        (None, None, Some(option)) => {
+            bail!("{option} goes with --chord: name the chord too, as in --chord Bb --shape A")
+        }
+        (None, Some(_), Some("--at")) => bail!(
+            "--at is the fret of a shape: name the shape too, as in --chord Bb --shape A --at 1"
+        ),
+        (Some(frets), None, None) => {
             let frets: Frets = frets.parse().context("--frets")?;
-            if frets.sounding().next().is_none() {
-                bail!("--frets: at least one string must sound; {frets} has only x");
-            }
             Ok(Expected::Named(Voicing {
                 frets,
-                chord: super::stand_in::name(&frets), // STAND-IN
+                chord: super::stand_in::name(&frets, tuning), // STAND-IN
             }))
         }
-        (None, Some(chord)) => {
-            if args.shape.is_none() && args.at.is_some() {
-                bail!(
-                    "--at is the fret of a shape: name the shape too, as in --chord Bb --shape A --at 1"
-                );
-            }
-            let at = match &args.at {
-                Some(text) => Some(
-                    number(text)
-                        .filter(|at| *at <= f64::from(Frets::HIGHEST) && at.fract() == 0.0)
-                        .with_context(|| {
-                            format!(
-                                "--at is a fret from 0 to {}, as in --at 1; {text:?} is not",
-                                Frets::HIGHEST
-                            )
-                        })? as u8,
-                ),
-                None => None,
-            };
-            let chord: Chord = chord.parse().context("--chord")?; // STAND-IN
-            let frets = chord.voicing(args.shape.as_deref(), at)?; // STAND-IN
+        (None, Some(chord), _) => {
+            let chord: ChordName = chord.parse().context("--chord")?;
+            let at = args.at.as_ref().map(|at| fret("--at", at)).transpose()?;
+            let frets = voicing(&chord, args.shape.as_deref(), at)?; // STAND-IN
             Ok(Expected::Named(Voicing {
                 frets,
                 chord: Some(chord.to_string()),
             }))
         }
-        (None, None) => {
-            if let Some(option) = shape_or_fret {
-                bail!("{option} goes with --chord: name the chord too, as in --chord Bb --shape A");
-            }
+        (None, None, None) => {
             let (frets, names) = library().into_iter().unzip(); // STAND-IN
             Ok(Expected::Guessed { frets, names })
         }
     }
 }
 
-/// A number that is zero or more; decimal point or comma.
-fn number(text: &str) -> Option<f64> {
-    let number: f64 = text.trim().replace(',', ".").parse().ok()?;
-    (number >= 0.0 && number.is_finite()).then_some(number)
+/// The fret that an option names.
+fn fret(option: &str, text: &str) -> anyhow::Result<u8> {
+    text.trim()
+        .parse()
+        .ok()
+        .filter(|&fret| fret <= Frets::HIGHEST)
+        .with_context(|| {
+            format!(
+                "{option}: a fret from 0 to {} was expected, as in {option} 1; {text:?} is none",
+                Frets::HIGHEST
+            )
+        })
 }

@@ -1,9 +1,6 @@
 //! STAND-IN for what is being written beside this: remove at merge.
 
-use std::fmt;
-use std::str::FromStr;
-
-use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
+use crate::fretboard::{ChordName, Frets, Tuning, string_number};
 use crate::take::{Manner, Strum};
 use crate::verdict::{Reason, StringVerdict, Take, Verdict};
 
@@ -67,36 +64,14 @@ impl Analyser {
     }
 }
 
-pub struct Chord(String);
-
-impl FromStr for Chord {
-    type Err = anyhow::Error;
-    fn from_str(text: &str) -> Result<Self, anyhow::Error> {
-        anyhow::ensure!(text == "Bb", "{text:?} is no chord name: Bb, F#m, C7");
-        Ok(Chord(text.to_owned()))
-    }
-}
-
-impl fmt::Display for Chord {
-    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        out.write_str(&self.0)
-    }
-}
-
-impl Chord {
-    pub fn voicing(&self, _: Option<&str>, _: Option<u8>) -> anyhow::Result<Frets> {
-        Ok("x13331".parse()?)
-    }
+pub fn voicing(_: &ChordName, _: Option<&str>, _: Option<u8>) -> anyhow::Result<Frets> {
+    Ok("x13331".parse()?)
 }
 
 pub fn library() -> Vec<(Frets, String)> {
     vec![("x13331".parse().unwrap(), "Bb".to_owned())]
 }
 
-pub fn name(_: &Frets) -> Option<String> {
+pub fn name(_: &Frets, _: &Tuning) -> Option<String> {
     None
-}
-
-pub fn open_strings(_: &str) -> anyhow::Result<[u8; STRINGS]> {
-    anyhow::bail!("six notes were expected")
 }

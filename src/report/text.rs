@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use std::path::Path;
 
 use super::{Form, Outcome, Tally};
-use crate::fretboard::{STRINGS, Tuning};
+use crate::fretboard::{ChordName, Note, STRINGS, Tuning};
 use crate::take::Manner;
 use crate::verdict::{Take, Verdict, Warning, wording};
 
@@ -119,10 +119,7 @@ impl Text {
         let fret = string
             .expected_fret
             .map_or_else(|| "x".to_owned(), |f| f.to_string());
-        let note = note_name(
-            self.tuning.midi(index, string.expected_fret.unwrap_or(0)),
-            take.chord.as_deref(),
-        );
+        let note = self.note(take, index);
         let sign = symbol(string.verdict);
         let line = sounding_line(string.verdict);
         let neck = if self.look.left {
@@ -134,6 +131,17 @@ impl Text {
         };
         let phrase = self.paint(string.verdict, &wording::string_phrase(string));
         writeln!(out, "   {}   {note:<4}{neck}  {phrase}", string.string)
+    }
+
+    /// The note that a string should sound, or its open one, as it is called in the chord. As the
+    /// frets are, it is counted from the capo.
+    fn note(&self, take: &Take, index: usize) -> Note {
+        let fret = take.strings[index].expected_fret.unwrap_or(0);
+        let pitch_class = self.tuning.open[index].saturating_add(fret) % 12;
+        match take.chord.as_deref().map(str::parse::<ChordName>) {
+            Some(Ok(chord)) => chord.spell(pitch_class),
+            _ => Note::usual(pitch_class),
+        }
     }
 
     /// What the take was held against, and where in the recording it is.
@@ -311,18 +319,6 @@ fn clock(seconds: f64) -> String {
     } else {
         format!("{minutes}:{rest}")
     }
-}
-
-/// STAND-IN until the fretboard spells notes.
-fn note_name(midi: u8, chord: Option<&str>) -> &'static str {
-    const SHARPS: [&str; 12] = [
-        "C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B",
-    ];
-    const FLATS: [&str; 12] = [
-        "C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B",
-    ];
-    let flat = chord.is_some_and(|c| c.contains('b') || c.starts_with('F'));
-    (if flat { FLATS } else { SHARPS })[usize::from(midi) % 12]
 }
 
 /// Writes the text in lines of at most [`WIDTH`] characters, broken between words.
