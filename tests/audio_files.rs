@@ -3,12 +3,26 @@
 #[path = "common/audio.rs"]
 mod audio_files;
 
+use std::f64::consts::TAU;
 use std::fs;
 use std::path::Path;
 
 use audio_files::*;
 use ringtrue::audio::{AudioError, BLOCK_FRAMES, Reader, Recording, read_all, write_wav};
 use tempfile::TempDir;
+
+/// The sound of `fixtures/formats`: silence to 0.1 s, then 440 Hz at 0.25 and 1500 Hz at 0.1.
+pub fn two_tones(rate_hz: u32, seconds: f64) -> Vec<f64> {
+    (0..(seconds * f64::from(rate_hz)) as usize)
+        .map(|i| {
+            let t = i as f64 / f64::from(rate_hz);
+            if t < 0.1 {
+                return 0.0;
+            }
+            0.25 * (TAU * 440.0 * t).sin() + 0.1 * (TAU * 1500.0 * t).sin()
+        })
+        .collect()
+}
 
 /// Holds a recording of [`two_tones`] against what was written: pitch within 0.05 Hz, level within
 /// 0.2 dB of `scale` times the original's, start `late_s` after its place within 2 ms (coders smear

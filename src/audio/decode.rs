@@ -1,7 +1,7 @@
 //! Packets of samples from every kind of file; the decoding library stands behind this file alone.
 
 use std::fs::File;
-use std::io::{ErrorKind, Seek, SeekFrom};
+use std::io::ErrorKind;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 
@@ -10,7 +10,7 @@ use symphonia::core::codecs::audio::well_known::*;
 use symphonia::core::codecs::audio::{
     AudioCodecParameters, AudioDecoder, AudioDecoderOptions, CODEC_ID_NULL_AUDIO,
 };
-use symphonia::core::errors::{Error, Result};
+use symphonia::core::errors::Error;
 use symphonia::core::formats::probe::Hint;
 use symphonia::core::formats::{FormatOptions, FormatReader, Track, TrackType};
 use symphonia::core::io::{MediaSource, MediaSourceStream, ReadOnlySource};
@@ -23,9 +23,9 @@ use super::wav::Layout;
 /// So many bad packets in a row and nothing more is expected of a file: about 2 s of MP3.
 const MAX_BAD_PACKETS: usize = 100;
 
-/// A file that ends this much earlier than it says is whole: encoders round up to their packets,
-/// of up to 4608 frames in the kinds whose length is trusted.
-const LENGTH_TOLERANCE: u64 = 4608;
+/// A file that ends so many frames before its stated length is whole: two packets of MP3, of which
+/// some writers count one too many, for the tag.
+const LENGTH_TOLERANCE: i64 = 2304;
 
 /// Samples from one file, packet by packet.
 pub(super) struct Decoder {
@@ -39,9 +39,14 @@ pub(super) struct Decoder {
     /// Length by the header, where it is stated.
     pub(super) promised_frames: Option<u64>,
     promise_binds: bool,
-    frames: u64,
+    /// Frames to a tick of the track's clock: 1 in nearly all files.
+    frames_per_tick: f64,
+    /// Where the next packet should begin, in ticks.
+    position: Option<i64>,
     pub(super) lost_frames: u64,
     pub(super) cut_off: bool,
+    /// What the decoder could not do in the last packet that it refused.
+    refused: Option<&'static str>,
     /// The first packet, decoded to learn what the file holds.
     first: Option<Vec<f32>>,
     ended: bool,
@@ -49,7 +54,7 @@ pub(super) struct Decoder {
 
 impl Decoder {
     /// Opens a file and decodes its first packet.
-    pub(super) fn open(path: &Path) -> std::result::Result<Self, AudioError> {
+    pub(super) fn open(path: &Path) -> Result<Self, AudioError> {
         let reading = |error| AudioError::reading(path, error);
         // Before opening: a pipe would wait for a writer.
         let about = std::fs::metadata(path).map_err(reading)?;
@@ -63,35 +68,55 @@ impl Decoder {
             return Err(AudioError::Empty { path: path.into() });
         }
         let mut file = File::open(path).map_err(reading)?;
-        let mut cut_off = false;
-        let mut layout = None;
         let kind = kind::of(&mut file).map_err(reading)?;
         match kind {
             Kind::Other(found) => {
                 let path = path.to_owned();
-                return Err(AudioError::NotAudio { path, found });
+                Err(AudioError::NotAudio { path, found })
             }
-            Kind::Unsupported(found) => return Err(AudioError::unsupported(path, found)),
-            Kind::Wav => layout = Some(Layout::read(&mut file, about.len(), path)?),
-            Kind::Ogg => cut_off = kind::ogg_is_cut(&mut file).map_err(reading)?,
-            Kind::Flac | Kind::Mpeg | Kind::Mp4 => {}
+            Kind::Unsupported(found) => Err(AudioError::unsupported(path, found)),
+            Kind::Wav => Self::open_wav(path, file, about.len()),
+            Kind::Ogg => {
+                let cut_off = kind::ogg_is_cut(&mut file).map_err(reading)?;
+                let mut decoder = Self::start(path, Box::new(file))?;
+                decoder.cut_off |= cut_off;
+                Ok(decoder)
+            }
+            Kind::Mpeg => {
+                let mut decoder = Self::start(path, Box::new(file))?;
+                // Without the encoder's tag the length is a guess from the bit rate.
+                let delay = sound_track(decoder.format.as_ref()).and_then(|(track, _)| track.delay);
+                decoder.promise_binds = delay.is_some();
+                Ok(decoder)
+            }
+            Kind::Flac => Self::start(path, Box::new(file)),
+            // One whose end is missing is given up at once where the end can be looked for, yet its
+            // start can be read if the index stands there.
+            Kind::Mp4 => Self::start(path, Box::new(file)).or_else(|error| {
+                let file = File::open(path).map_err(reading)?;
+                Self::start(path, Box::new(ReadOnlySource::new(file))).map_err(|_| error)
+            }),
         }
-        let source: Box<dyn MediaSource> = match &layout {
-            Some(layout) => {
-                super::reader::check_rate(path, layout.rate_hz())?;
-                if layout.frames == 0 && layout.missing_frames == 0 {
-                    return Err(AudioError::NoSound { path: path.into() });
-                }
-                Box::new(ReadOnlySource::new(
-                    layout.canonical(file).map_err(reading)?,
-                ))
-            }
-            None => {
-                file.seek(SeekFrom::Start(0)).map_err(reading)?;
-                Box::new(file)
-            }
-        };
-        let explain = |error| explained(path, error);
+    }
+
+    fn open_wav(path: &Path, mut file: File, length: u64) -> Result<Self, AudioError> {
+        let layout = Layout::read(&mut file, length, path)?;
+        super::reader::check_rate(path, layout.rate_hz())?;
+        if layout.frames == 0 && layout.missing_frames == 0 {
+            return Err(AudioError::NoSound { path: path.into() });
+        }
+        let source = layout
+            .canonical(file)
+            .map_err(|error| AudioError::reading(path, error))?;
+        let mut decoder = Self::start(path, Box::new(ReadOnlySource::new(source)))?;
+        decoder.promised_frames = Some(layout.frames);
+        decoder.lost_frames += layout.missing_frames;
+        decoder.cut_off |= layout.missing_frames > 0 || layout.unfinished;
+        Ok(decoder)
+    }
+
+    fn start(path: &Path, source: Box<dyn MediaSource>) -> Result<Self, AudioError> {
+        // The kind of file is known by now: what the library finds wrong is damage.
         let format = unpanicked(|| {
             symphonia::default::get_probe().probe(
                 &Hint::new(),
@@ -100,7 +125,7 @@ impl Decoder {
                 MetadataOptions::default(),
             )
         })
-        .map_err(explain)?;
+        .map_err(|error| damage(path, error))?;
         let (track, params) = sound_track(format.as_ref())
             .ok_or_else(|| AudioError::unsupported(path, "a file without a track of sound"))?;
         if let Some(name) = unread_codec(params) {
@@ -110,128 +135,151 @@ impl Decoder {
             symphonia::default::get_codecs()
                 .make_audio_decoder(params, &AudioDecoderOptions::default())
         })
-        .map_err(explain)?;
-        let promised_frames = match &layout {
-            Some(layout) => Some(layout.frames),
-            None => track.num_frames,
-        };
-        let mut opened = Self {
+        .map_err(|error| match error {
+            Error::Unsupported(what) => AudioError::unsupported(path, refusal(what)),
+            other => damage(path, other),
+        })?;
+        let mut started = Self {
             path: path.to_owned(),
             track_id: track.id,
             rate_hz: 0,
             channels: 0,
-            promised_frames,
-            // MP3 lengths may be guesses from the bit rate; what WAV lacks is known already.
-            promise_binds: matches!(kind, Kind::Flac | Kind::Mp4),
-            frames: 0,
-            lost_frames: layout.as_ref().map_or(0, |layout| layout.missing_frames),
-            cut_off: cut_off
-                || layout.is_some_and(|layout| layout.missing_frames > 0 || layout.unfinished),
+            promised_frames: track.num_frames,
+            promise_binds: true,
+            frames_per_tick: 1.0,
+            position: None,
+            lost_frames: 0,
+            cut_off: false,
+            refused: None,
             first: None,
             ended: false,
             format,
             decoder,
         };
+        started.begin()?;
+        Ok(started)
+    }
+
+    /// Decodes ahead to the first packet with sound.
+    fn begin(&mut self) -> Result<(), AudioError> {
         let mut first = Vec::new();
-        if !opened.next(&mut first)? {
-            return Err(match opened.lost_frames {
-                0 if !opened.cut_off => AudioError::NoSound { path: path.into() },
-                _ => AudioError::damaged(path, "no sound in it can be decoded"),
-            });
+        if self.next(&mut first)? {
+            self.first = Some(first);
+            return Ok(());
         }
-        opened.first = Some(first);
-        Ok(opened)
+        let path = &self.path;
+        Err(match self.refused {
+            Some(what) => AudioError::unsupported(path, refusal(what)),
+            None if self.cut_off || self.promised_frames.is_some_and(|frames| frames > 0) => {
+                AudioError::damaged(path, "no sound in it can be decoded")
+            }
+            None => AudioError::NoSound { path: path.clone() },
+        })
     }
 
     /// Replaces `interleaved` by the next packet's samples; false at the end of the file. Packets
-    /// that cannot be decoded are counted and left out.
+    /// that cannot be decoded are left out and counted.
     ///
     /// # Errors
     /// [`AudioError::Io`] when reading fails for another reason than the file's end.
-    pub(super) fn next(
-        &mut self,
-        interleaved: &mut Vec<f32>,
-    ) -> std::result::Result<bool, AudioError> {
+    pub(super) fn next(&mut self, interleaved: &mut Vec<f32>) -> Result<bool, AudioError> {
         if let Some(first) = self.first.take() {
-            interleaved.clone_from(&first);
+            *interleaved = first;
             return Ok(true);
         }
         let mut bad_in_a_row = 0;
-        while !self.ended && bad_in_a_row < MAX_BAD_PACKETS {
+        while !self.ended {
             match self.try_next(interleaved) {
-                Ok(Some(0)) => bad_in_a_row += 1,
-                Ok(Some(frames)) => {
-                    self.frames += frames as u64;
-                    return Ok(true);
-                }
-                Ok(None) => self.ended = true,
+                Ok(Packet::Sound) => return Ok(true),
+                Ok(Packet::End) => self.ended = true,
+                Ok(Packet::Unusable) | Err(Error::DecodeError(_)) => bad_in_a_row += 1,
                 Err(Error::IoError(error)) if error.kind() != ErrorKind::UnexpectedEof => {
                     return Err(AudioError::reading(&self.path, error));
                 }
-                Err(Error::DecodeError(_)) => bad_in_a_row += 1,
-                Err(_) => {
-                    self.cut_off = true;
-                    self.ended = true;
-                }
+                Err(_) => (self.ended, self.cut_off) = (true, true),
             }
-        }
-        if !self.ended {
-            self.cut_off = true;
-            self.ended = true;
-        }
-        if let (true, Some(promised)) = (self.promise_binds, self.promised_frames) {
-            self.promise_binds = false;
-            let missing = promised.saturating_sub(self.frames + self.lost_frames);
-            if missing > LENGTH_TOLERANCE {
-                self.cut_off = true;
-                self.lost_frames += missing;
+            if bad_in_a_row == MAX_BAD_PACKETS {
+                (self.ended, self.cut_off) = (true, true);
+            }
+            if self.ended {
+                self.check_promise();
             }
         }
         Ok(false)
     }
 
-    /// Frames in the next packet: 0 for one that could not be used, None at the end.
-    fn try_next(&mut self, interleaved: &mut Vec<f32>) -> Result<Option<usize>> {
+    fn try_next(&mut self, interleaved: &mut Vec<f32>) -> Result<Packet, Error> {
         let Some(packet) = unpanicked(|| self.format.next_packet())? else {
-            return Ok(None);
+            return Ok(Packet::End);
         };
         if packet.track_id != self.track_id {
-            return Ok(Some(0));
+            return Ok(Packet::Unusable);
         }
-        let duration = packet.dur.get();
-        let decoded = unpanicked(|| self.decoder.decode(&packet));
-        let samples = match decoded {
+        let (start, ticks) = (packet.pts.get(), packet.dur.get());
+        let samples = match unpanicked(|| self.decoder.decode(&packet)) {
             Ok(samples) => samples,
-            Err(Error::DecodeError(_) | Error::IoError(_)) => {
-                // Ticks of the track are frames in all kinds that are read.
-                self.lost_frames += duration;
-                return Ok(Some(0));
+            // The gap shows when the next good packet comes.
+            Err(Error::DecodeError(_) | Error::IoError(_)) => return Ok(Packet::Unusable),
+            Err(Error::Unsupported(what)) => {
+                self.refused = Some(what);
+                return Ok(Packet::Unusable);
             }
             Err(error) => return Err(error),
         };
         let (rate_hz, channels) = (samples.spec().rate(), samples.spec().channels().count());
-        let frames = samples.frames();
-        if frames == 0 || channels == 0 {
-            return Ok(Some(0));
+        if samples.frames() == 0 || channels == 0 || rate_hz == 0 {
+            return Ok(Packet::Unusable);
         }
         if self.channels == 0 {
             (self.rate_hz, self.channels) = (rate_hz, channels);
+            let clock = sound_track(self.format.as_ref()).and_then(|(track, _)| track.time_base);
+            if let Some(tick) = clock {
+                let tick_s = f64::from(tick.numer.get()) / f64::from(tick.denom.get());
+                self.frames_per_tick = tick_s * f64::from(rate_hz);
+            }
         } else if (self.rate_hz, self.channels) != (rate_hz, channels) {
-            self.lost_frames += frames as u64;
-            return Ok(Some(0));
+            return Ok(Packet::Unusable);
         }
         interleaved.resize(samples.samples_interleaved(), 0.0);
         samples.copy_to_slice_interleaved(&mut interleaved[..]);
-        Ok(Some(frames))
+        let gap = self
+            .position
+            .map_or(0, |expected| start.saturating_sub(expected));
+        self.lose(gap);
+        self.position = Some(start.saturating_add_unsigned(ticks));
+        Ok(Packet::Sound)
+    }
+
+    /// Counts what is missing at the end, where the stated length can be trusted.
+    fn check_promise(&mut self) {
+        let (Some(position), Some(promised)) = (self.position, self.promised_frames) else {
+            return;
+        };
+        let promised_ticks = (promised as f64 / self.frames_per_tick) as i64;
+        let missing = promised_ticks.saturating_sub(position);
+        if self.promise_binds && missing > (LENGTH_TOLERANCE as f64 / self.frames_per_tick) as i64 {
+            self.cut_off = true;
+            self.lose(missing);
+        }
+    }
+
+    fn lose(&mut self, ticks: i64) {
+        let frames = (ticks.max(0) as f64 * self.frames_per_tick).round() as u64;
+        self.lost_frames = self.lost_frames.saturating_add(frames);
     }
 }
 
+enum Packet {
+    Sound,
+    Unusable,
+    End,
+}
+
 /// Runs library code on untrusted bytes: should it panic, the file is damaged, and others are still
-/// read. The state behind is not used again after an error that is not a decode error.
-fn unpanicked<T>(work: impl FnOnce() -> Result<T>) -> Result<T> {
-    catch_unwind(AssertUnwindSafe(work)).unwrap_or(Err(Error::Unsupported(
-        "content that the decoder chokes on",
-    )))
+/// read. What is left of the decoder is not used again.
+fn unpanicked<T>(work: impl FnOnce() -> Result<T, Error>) -> Result<T, Error> {
+    let gave_up = Err(Error::LimitError("the decoder gave it up"));
+    catch_unwind(AssertUnwindSafe(work)).unwrap_or(gave_up)
 }
 
 fn sound_track(format: &dyn FormatReader) -> Option<(&Track, &AudioCodecParameters)> {
@@ -255,13 +303,20 @@ fn unread_codec(params: &AudioCodecParameters) -> Option<&'static str> {
     }
 }
 
-fn explained(path: &Path, error: Error) -> AudioError {
-    match error {
+fn refusal(what: &str) -> String {
+    format!("this form of sound ({what})")
+}
+
+fn damage(path: &Path, error: Error) -> AudioError {
+    let what = match error {
         Error::IoError(error) if error.kind() == ErrorKind::UnexpectedEof => {
-            AudioError::damaged(path, "it breaks off before the first sound")
+            "it breaks off before the first sound".to_owned()
         }
-        Error::IoError(error) => AudioError::reading(path, error),
-        Error::Unsupported(what) => AudioError::unsupported(path, format!("this sound ({what})")),
-        other => AudioError::damaged(path, other.to_string()),
-    }
+        Error::IoError(error) => return AudioError::reading(path, error),
+        Error::DecodeError(what) | Error::Unsupported(what) | Error::LimitError(what) => {
+            format!("parts of it are missing or wrong ({what})")
+        }
+        other => other.to_string(),
+    };
+    AudioError::damaged(path, what)
 }

@@ -10,19 +10,6 @@ pub fn fixture(name: &str) -> PathBuf {
         .join(name)
 }
 
-/// The sound of `fixtures/formats`: silence to 0.1 s, then 440 Hz at 0.25 and 1500 Hz at 0.1.
-pub fn two_tones(rate_hz: u32, seconds: f64) -> Vec<f64> {
-    (0..(seconds * f64::from(rate_hz)) as usize)
-        .map(|i| {
-            let t = i as f64 / f64::from(rate_hz);
-            if t < 0.1 {
-                return 0.0;
-            }
-            0.25 * (TAU * 440.0 * t).sin() + 0.1 * (TAU * 1500.0 * t).sin()
-        })
-        .collect()
-}
-
 /// The plain 16-byte description of a WAV file's format; `code` 1 integer, 3 float.
 pub fn wav_format(code: u16, channels: u16, rate_hz: u32, bits: u16) -> Vec<u8> {
     let frame_bytes = channels.wrapping_mul(bits.div_ceil(8));
