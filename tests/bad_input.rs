@@ -45,9 +45,12 @@ fn frets_that_are_none_are_refused_with_an_example() {
     );
     refused(
         &["--frets", "x 30 32 32 32 30"],
-        &["--frets", "fret 30", "24"],
+        &["--frets", "0", "24", "30"],
     );
-    refused(&["--frets", "x1h331"], &["--frets", "\"h\"", "number or x"]);
+    refused(
+        &["--frets", "x1h331"],
+        &["--frets", "\"h\"", "a number, or x"],
+    );
     refused(&["--frets", ""], &["--frets", "six"]);
     refused(&["--frets", "xxxxxx"], &["--frets", "must sound"]);
 }
@@ -192,6 +195,31 @@ fn a_recording_that_breaks_off_is_judged_as_far_as_it_goes() {
         "{file}"
     );
     assert_eq!(file["takes"].as_array().unwrap().len(), 1, "{file}");
+}
+
+#[test]
+fn every_hostile_file_is_answered_with_takes_or_a_sentence() {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/hostile");
+    let mut files: Vec<String> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path().to_str().unwrap().to_owned())
+        .filter(|path| !path.ends_with(".md"))
+        .collect();
+    files.sort();
+    assert!(files.len() > 10);
+    let mut arguments = vec!["check", "--json", "--frets", "x13331"];
+    arguments.extend(files.iter().map(String::as_str));
+    let run = Desk::new().run(&arguments);
+    assert_eq!(run.status, 2, "{}", run.err);
+    assert!(run.err.is_empty(), "{}", run.err);
+    let answers = run.json();
+    assert_eq!(answers.len(), files.len());
+    for (answer, file) in answers.iter().zip(&files) {
+        assert_eq!(answer["file"], file.as_str());
+        let sentence = answer["error"].as_str().is_some_and(|s| s.contains(' '));
+        let takes = !answer["takes"].as_array().unwrap().is_empty();
+        assert!(sentence || takes, "{answer}");
+    }
 }
 
 /// The status, output and complaints of the command run within this process.

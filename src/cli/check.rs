@@ -333,7 +333,8 @@ fn tuning(args: &Args) -> anyhow::Result<Tuning> {
         None => Tuning::default(),
     };
     if let Some(text) = &args.capo {
-        tuning = tuning.with_capo(fret("--capo", text)?).context("--capo")?;
+        let capo = fret("--capo", text, Tuning::HIGHEST_CAPO)?;
+        tuning = tuning.with_capo(capo).context("--capo")?;
     }
     if let Some(text) = &args.a4 {
         let a4_hz = text.trim().replace(',', ".").parse().map_err(|_| {
@@ -372,7 +373,10 @@ fn expected(args: &Args, tuning: &Tuning) -> anyhow::Result<Expected> {
         }
         (None, Some(chord), _) => {
             let chord: ChordName = chord.parse().context("--chord")?;
-            let at = args.at.as_ref().map(|at| fret("--at", at)).transpose()?;
+            let at = match &args.at {
+                Some(text) => Some(fret("--at", text, Frets::HIGHEST)?),
+                None => None,
+            };
             let frets = voicing(&chord, args.shape.as_deref(), at)?; // STAND-IN
             Ok(Expected::Named(Voicing {
                 frets,
@@ -387,15 +391,14 @@ fn expected(args: &Args, tuning: &Tuning) -> anyhow::Result<Expected> {
 }
 
 /// The fret that an option names.
-fn fret(option: &str, text: &str) -> anyhow::Result<u8> {
+fn fret(option: &str, text: &str, highest: u8) -> anyhow::Result<u8> {
     text.trim()
         .parse()
         .ok()
-        .filter(|&fret| fret <= Frets::HIGHEST)
+        .filter(|&fret| fret <= highest)
         .with_context(|| {
             format!(
-                "{option}: a fret from 0 to {} was expected, as in {option} 1; {text:?} is none",
-                Frets::HIGHEST
+                "{option}: a fret from 0 to {highest} was expected, as in {option} 1; {text:?} is none"
             )
         })
 }
