@@ -263,7 +263,7 @@ fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
     let lost_s = health.lost_frames as f64 / f64::from(rate_hz);
     if health.cut_off {
         Some(format!(
-            "{name}: the file breaks off before its end; what is there was used. Copy or export it again"
+            "{name}: the file breaks off before its end; what is there was used; for the rest, copy or export it again"
         ))
     } else if lost_s >= LOST_S {
         Some(format!(

@@ -49,7 +49,9 @@ impl Console<'_> {
 
 /// Runs the command line given (the program's name first) and gives the exit status.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    env_logger::Builder::from_env(env_logger::Env::new().filter("RINGTRUE_LOG")).init();
+    // Silent unless asked: what matters to a user is said by the report.
+    let level = env_logger::Env::new().filter_or("RINGTRUE_LOG", "off");
+    env_logger::Builder::from_env(level).init();
     let stdout = io::stdout();
     let colour = stdout.is_terminal()
         && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty())

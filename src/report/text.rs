@@ -17,6 +17,9 @@ const FEW: usize = 3;
 /// Cells of a string's line in the picture.
 const LINE: usize = 6;
 
+/// Over the lines of a list.
+const LIST_HEADING: &str = "take        at  6 5 4 3 2 1";
+
 /// How to show it.
 #[derive(Debug, Clone, Copy)]
 pub struct Look {
@@ -63,10 +66,20 @@ impl Text {
         self.tally.takes - self.held.len()
     }
 
-    fn list_heading(&self, out: &mut dyn Write) -> io::Result<()> {
-        let file = if self.files > 1 { &self.file } else { "" };
-        let heading = format!("take        at  6 5 4 3 2 1  {file}");
-        writeln!(out, "{}", heading.trim_end())
+    /// What comes before the first line about a recording: its name, where there are several, and
+    /// the heading of a list.
+    fn open(&mut self, out: &mut dyn Write) -> io::Result<()> {
+        // In a list of many recordings one heading serves all.
+        if self.listing && self.total.takes == 0 && self.files > FEW {
+            writeln!(out, "{LIST_HEADING}")?;
+        }
+        if self.files > 1 {
+            writeln!(out, "{}", self.file)?;
+        }
+        if self.listing && self.files <= FEW {
+            writeln!(out, "{LIST_HEADING}")?;
+        }
+        Ok(())
     }
 
     fn list_line(&self, out: &mut dyn Write, number: usize, take: &Take) -> io::Result<()> {
@@ -212,7 +225,7 @@ impl Form for Text {
         self.held.push(take);
         if !self.listing && (self.held.len() > FEW || self.files > FEW) {
             self.listing = true;
-            self.list_heading(out)?;
+            self.open(out)?;
         }
         if self.listing {
             let first = self.shown() + 1;
@@ -225,8 +238,8 @@ impl Form for Text {
 
     fn end(&mut self, out: &mut dyn Write, problem: Option<&str>) -> io::Result<()> {
         let held = std::mem::take(&mut self.held);
-        if self.files > 1 && !held.is_empty() {
-            writeln!(out, "{}", self.file)?;
+        if !held.is_empty() {
+            self.open(out)?;
         }
         for (i, take) in held.iter().enumerate() {
             if held.len() > 1 {
@@ -243,7 +256,7 @@ impl Form for Text {
             writeln!(out)?;
             paragraph(out, &takes_sentence(&self.tally))?;
         }
-        if self.files > 1 && self.tally.takes > 0 {
+        if (2..=FEW).contains(&self.files) && self.tally.takes > 0 {
             writeln!(out)?;
         }
         self.total.add_all(&self.tally);
@@ -259,6 +272,9 @@ impl Form for Text {
             return Ok(());
         }
         if self.total.takes > 0 {
+            if self.files > FEW {
+                writeln!(out)?;
+            }
             self.table(out, &self.total)?;
             writeln!(out)?;
         }
@@ -575,17 +591,15 @@ mod tests {
             ("4.wav", vec![bb()]),
         ];
         insta::assert_snapshot!(report(PLAIN, &files), @r#"
-        take        at  6 5 4 3 2 1  1.wav
+        take        at  6 5 4 3 2 1
+        1.wav
            1    0:00.3  ○ ● ● ● ● ●  as it should be
-
-        take        at  6 5 4 3 2 1  2.wav
+        2.wav
            1    0:00.3  ○ ● ■ ■ ● ●  look at 4 and 3
-
-        take        at  6 5 4 3 2 1  3.wav
+        3.wav
            1    0:00.3  ○ ● ● ● ● ●  as it should be
            2    0:00.3  ○ ● ● ● ● ●  as it should be
-
-        take        at  6 5 4 3 2 1  4.wav
+        4.wav
            1    0:00.3  ○ ● ● ● ● ●  as it should be
 
         how often, string 6    5    4    3    2    1
