@@ -17,6 +17,12 @@ const FEW: usize = 3;
 /// Cells of a string's line in the picture.
 const LINE: usize = 6;
 
+// Of the 256 colours that terminals have in common, those that read on dark and light ground.
+const BLUE: &str = "\x1b[38;5;33m";
+const BOLD_ORANGE: &str = "\x1b[1;38;5;208m";
+const BOLD: &str = "\x1b[1m";
+const PLAIN: &str = "\x1b[0m";
+
 /// Over the lines of a list.
 const LIST_HEADING: &str = "take        at  6 5 4 3 2 1";
 
@@ -102,7 +108,13 @@ impl Text {
     }
 
     fn picture(&self, out: &mut dyn Write, take: &Take) -> io::Result<()> {
+        if self.look.colour {
+            write!(out, "{BOLD}")?;
+        }
         paragraph(out, &wording::headline(take))?;
+        if self.look.colour {
+            write!(out, "{PLAIN}")?;
+        }
         if take.judged() {
             writeln!(out)?;
             let neck = if self.look.left {
@@ -205,10 +217,10 @@ impl Text {
         let code = match verdict {
             _ if !self.look.colour => return text.to_owned(),
             Verdict::Unsure => return text.to_owned(),
-            v if v.is_fault() => "1;38;5;208",
-            _ => "38;5;33",
+            v if v.is_fault() => BOLD_ORANGE,
+            _ => BLUE,
         };
-        format!("\x1b[{code}m{text}\x1b[0m")
+        format!("{code}{text}{PLAIN}")
     }
 }
 
@@ -360,7 +372,7 @@ mod tests {
     use super::super::examples::*;
     use super::*;
 
-    const PLAIN: Look = Look {
+    const RIGHT: Look = Look {
         colour: false,
         left: false,
     };
@@ -377,12 +389,12 @@ mod tests {
         }
         text.summary(&mut out).unwrap();
         let out = String::from_utf8(out).unwrap();
-        assert!(out.lines().all(|l| l.trim_end() == l), "{out}");
+        assert!(out.lines().all(|line| line.trim_end() == line), "{out}");
         out
     }
 
     fn one(take: Take) -> String {
-        report(PLAIN, &[("take.wav", vec![take])])
+        report(RIGHT, &[("take.wav", vec![take])])
     }
 
     fn two_dead() -> Take {
@@ -477,7 +489,7 @@ mod tests {
 
     #[test]
     fn a_few_takes_have_a_picture_each() {
-        insta::assert_snapshot!(report(PLAIN, &[("take.wav", vec![bb(), two_dead()])]), @r#"
+        insta::assert_snapshot!(report(RIGHT, &[("take.wav", vec![bb(), two_dead()])]), @r#"
         Take 1 of 2
         Every string is as it should be.
 
@@ -515,7 +527,7 @@ mod tests {
             not_judged(Warning::TooQuiet { peak_dbfs: -60.0 }),
             with(bb(), 2, Verdict::Unsure, 0.5),
         ];
-        insta::assert_snapshot!(report(PLAIN, &[("take.wav", takes)]), @r#"
+        insta::assert_snapshot!(report(RIGHT, &[("take.wav", takes)]), @r#"
         take        at  6 5 4 3 2 1
            1    0:00.3  ○ ● ● ● ● ●  as it should be
            2    0:00.3  ○ ● ■ ■ ● ●  look at 4 and 3
@@ -545,7 +557,7 @@ mod tests {
             ("tuesday.wav", vec![two_dead()]),
             ("empty.wav", vec![]),
         ];
-        insta::assert_snapshot!(report(PLAIN, &files), @r#"
+        insta::assert_snapshot!(report(RIGHT, &files), @r#"
         monday.wav
         Every string is as it should be.
 
@@ -590,7 +602,7 @@ mod tests {
             ("3.wav", vec![bb(), bb()]),
             ("4.wav", vec![bb()]),
         ];
-        insta::assert_snapshot!(report(PLAIN, &files), @r#"
+        insta::assert_snapshot!(report(RIGHT, &files), @r#"
         take        at  6 5 4 3 2 1
         1.wav
            1    0:00.3  ○ ● ● ● ● ●  as it should be
@@ -649,7 +661,7 @@ mod tests {
                         }
                         for text in [
                             one(take.clone()),
-                            report(PLAIN, &[("t.wav", vec![take; FEW + 1])]),
+                            report(RIGHT, &[("t.wav", vec![take; FEW + 1])]),
                         ] {
                             for line in text.lines() {
                                 assert!(line.chars().count() <= WIDTH, "{line}");
