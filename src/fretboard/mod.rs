@@ -6,12 +6,16 @@
 
 mod chord;
 mod frets;
+pub mod library;
 pub mod pitch;
+mod shapes;
 mod tuning;
 
 pub use chord::{ChordError, ChordName, Quality};
 pub use frets::{Frets, FretsError};
+pub use library::{Barre, Named, Voicing, VoicingError};
 pub use pitch::{Note, NoteError};
+pub use shapes::{Fingering, Shape, ShapeError};
 pub use tuning::{STANDARD, Tuning, TuningError};
 
 /// Strings of the guitar.

@@ -1,0 +1,435 @@
+//! From a chord and a shape to a voicing, and from frets back to a name.
+
+use super::chord::{ChordName, Quality};
+use super::pitch::Note;
+use super::shapes::{Fingering, MOVABLE, Movable, OPEN, OpenChord, Shape, Use};
+use super::{Frets, STANDARD, STRINGS, Tuning, TuningError, string_number};
+
+/// Highest fret at which the library lists a shape: there the neck repeats, an octave up.
+pub const HIGHEST_LISTED: u8 = 12;
+
+/// One way to play a chord.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct Voicing {
+    /// Named for what the fingers play above the capo.
+    pub chord: ChordName,
+    /// `None` for open chords that come from none of the five shapes.
+    pub shape: Option<Shape>,
+    /// Where the shape stands: its lowest fret, where the index finger lies; 0 at the nut.
+    pub at: u8,
+    /// The string (6 to 1) that sounds the lowest root.
+    pub root_string: u8,
+    pub frets: Frets,
+    pub fingering: Fingering,
+    /// The string (6 to 1) that this fingering lets go quiet without fault.
+    pub may_go_quiet: Option<u8>,
+    first_choice: bool,
+}
+
+/// One finger across several strings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+pub struct Barre {
+    /// 1 index to 4 little finger.
+    pub finger: u8,
+    pub fret: u8,
+    /// String numbers, the lower-sounding end first: 6 to 1, or 5 to 1.
+    pub from_string: u8,
+    pub to_string: u8,
+}
+
+impl Voicing {
+    /// The barres of all fingers, the index finger's first.
+    pub fn barres(&self) -> Vec<Barre> {
+        (1..=4)
+            .filter_map(|finger| {
+                let strings: Vec<usize> = (0..STRINGS)
+                    .filter(|&i| self.fingering.0[i] == Some(finger))
+                    .collect();
+                let (&first, &last) = (strings.first()?, strings.last()?);
+                (first < last).then_some(Barre {
+                    finger,
+                    fret: self.frets.0[first]?,
+                    from_string: string_number(first),
+                    to_string: string_number(last),
+                })
+            })
+            .collect()
+    }
+
+    /// The index finger's barre.
+    pub fn barre(&self) -> Option<Barre> {
+        self.barres().into_iter().find(|barre| barre.finger == 1)
+    }
+
+    /// Whether the string at `index` (0 = string 6) is held by the index finger's barre alone.
+    pub fn held_by_barre_alone(&self, index: usize) -> bool {
+        self.barre().is_some() && self.fingering.0[index] == Some(1)
+    }
+
+    /// Whether a string sounds open.
+    pub fn is_open(&self) -> bool {
+        self.frets.sounding().any(|(_, fret)| fret == 0)
+    }
+
+    /// The notes that sound, spelled as the chord spells them, from string 6 to string 1, named as
+    /// the fingers play them above the capo.
+    pub fn notes(&self, tuning: &Tuning) -> [Option<Note>; STRINGS] {
+        let mut notes = [None; STRINGS];
+        for (i, fret) in self.frets.sounding() {
+            notes[i] = Some(self.chord.spell(class(tuning, i, fret)));
+        }
+        notes
+    }
+
+    /// What a guitarist calls it: `A-minor shape at fret 3`, `open chord`.
+    pub fn describe(&self) -> String {
+        match self.shape {
+            Some(shape) if self.at > 0 => {
+                format!(
+                    "{} at fret {}",
+                    shape_name(shape, self.chord.quality),
+                    self.at
+                )
+            }
+            Some(shape) => format!("{}, open", shape_name(shape, self.chord.quality)),
+            None => "open chord".to_owned(),
+        }
+    }
+}
+
+/// The name of a shape as a guitarist says it: `E shape`, `A-minor shape`, `E7 shape`, `power chord`.
+pub fn shape_name(shape: Shape, quality: Quality) -> String {
+    match quality {
+        Quality::Major => format!("{shape} shape"),
+        Quality::Minor => format!("{shape}-minor shape"),
+        Quality::Power => format!("{shape} power chord"),
+        other => format!("{shape}{} shape", other.symbol()),
+    }
+}
+
+/// Why the library has no such voicing.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum VoicingError {
+    /// Nothing for this chord in this tuning.
+    #[error("no shape for {chord} is known in this tuning; write its frets instead, as in x13331")]
+    Unknown { chord: ChordName },
+    /// The chord exists, but not in that shape or at that fret.
+    #[error("there is no {chord} {wanted}; known are {known}")]
+    NoSuch {
+        chord: ChordName,
+        wanted: String,
+        known: String,
+    },
+    /// It runs off the neck.
+    #[error(transparent)]
+    Tuning(#[from] TuningError),
+}
+
+/// Pitch class of a string at a fret, as the fingers name it: without the capo.
+fn class(tuning: &Tuning, index: usize, fret: u8) -> u8 {
+    ((u16::from(tuning.open[index]) + u16::from(fret)) % 12) as u8
+}
+
+/// Whether all strings that these frets use stand as far from each other as in standard tuning.
+fn has_standard_intervals(frets: &Frets, tuning: &Tuning) -> bool {
+    let mut offsets = frets
+        .sounding()
+        .map(|(i, _)| i16::from(tuning.open[i]) - i16::from(STANDARD[i]));
+    let first = offsets.next();
+    offsets.all(|offset| Some(offset) == first)
+}
+
+/// Moves every held string of a movable shape up to `at`.
+fn moved(frets: &Frets, at: u8) -> Option<Frets> {
+    let highest = frets.highest().checked_add(at)?;
+    (highest <= Frets::HIGHEST).then(|| Frets(frets.0.map(|fret| fret.map(|f| f + at))))
+}
+
+/// Number of the string that sounds the lowest root of `chord`.
+fn root_string(chord: &ChordName, frets: &Frets, tuning: &Tuning) -> Option<u8> {
+    frets
+        .sounding()
+        .find(|&(i, fret)| class(tuning, i, fret) == chord.root.pitch_class())
+        .map(|(i, _)| string_number(i))
+}
+
+impl Movable {
+    /// The root's pitch class with the shape at the nut.
+    fn root_at_nut(&self, tuning: &Tuning) -> u8 {
+        // The lowest string of every row sounds the root.
+        self.frets
+            .sounding()
+            .next()
+            .map_or(0, |(i, fret)| class(tuning, i, fret))
+    }
+
+    fn voicing(&self, chord: ChordName, at: u8, tuning: &Tuning) -> Option<Voicing> {
+        let frets = moved(&self.frets, at)?;
+        tuning.reaches(&frets).ok()?;
+        let (fingering, usage) = match at {
+            0 => (self.open_fingers, self.open),
+            _ => (self.fingers, self.barre),
+        };
+        Some(Voicing {
+            chord,
+            shape: Some(self.shape),
+            at,
+            root_string: root_string(&chord, &frets, tuning)?,
+            frets,
+            fingering,
+            may_go_quiet: self.partial_barre.then_some(1),
+            first_choice: usage == Use::First,
+        })
+    }
+}
+
+impl OpenChord {
+    /// The chord in this tuning, moved with the strings where all of them are tuned alike.
+    fn voicing(&self, tuning: &Tuning) -> Option<Voicing> {
+        if !has_standard_intervals(&self.frets, tuning) {
+            return None;
+        }
+        let (first, _) = self.frets.sounding().next()?;
+        let up = (tuning.open[first] + 12 - STANDARD[first] % 12) % 12;
+        let named: ChordName = self.name.parse().ok()?;
+        let chord = if up == 0 { named } else { named.transposed(up) };
+        Some(Voicing {
+            chord,
+            shape: None,
+            at: 0,
+            root_string: root_string(&chord, &self.frets, tuning)?,
+            frets: self.frets,
+            fingering: self.fingers,
+            may_go_quiet: None,
+            first_choice: self.usage == Use::First,
+        })
+    }
+}
+
+/// The frets (up to the end of the neck) at which a movable shape gives a root.
+fn places(row: &Movable, root: u8, tuning: &Tuning) -> impl Iterator<Item = u8> + use<> {
+    let lowest = (root + 12 - row.root_at_nut(tuning)) % 12;
+    (lowest..=Frets::HIGHEST).step_by(12)
+}
+
+/// Every voicing of a chord up to the end of the neck, the shapes in the order of their table.
+fn everywhere(chord: &ChordName, tuning: &Tuning) -> Vec<Voicing> {
+    let plain = ChordName {
+        bass: None,
+        ..*chord
+    };
+    let open = OPEN
+        .iter()
+        .filter_map(|row| row.voicing(tuning))
+        .filter(|v| v.chord.sounds_like(chord))
+        .map(|v| Voicing { chord: *chord, ..v });
+    let movable = MOVABLE
+        .iter()
+        .filter(|row| row.quality == chord.quality && has_standard_intervals(&row.frets, tuning))
+        .flat_map(|row| {
+            places(row, chord.root.pitch_class(), tuning)
+                .filter_map(move |at| row.voicing(plain, at, tuning))
+        })
+        .filter_map(|v| over_bass(v, chord, tuning));
+    open.chain(movable).collect()
+}
+
+/// The voicing as it is for a chord over its root; for one over another of its notes, without the
+/// low strings that stand in the way.
+fn over_bass(voicing: Voicing, chord: &ChordName, tuning: &Tuning) -> Option<Voicing> {
+    if chord.bass.is_none() {
+        return Some(voicing);
+    }
+    let (lowest, _) = voicing
+        .frets
+        .sounding()
+        .find(|&(i, fret)| class(tuning, i, fret) == chord.lowest())?;
+    let mut slash = voicing;
+    for index in 0..lowest {
+        slash.frets.0[index] = None;
+        slash.fingering.0[index] = None;
+    }
+    let complete = chord.pitch_classes().iter().all(|wanted| {
+        slash
+            .frets
+            .sounding()
+            .any(|(i, fret)| class(tuning, i, fret) == *wanted)
+    });
+    slash.chord = *chord;
+    slash.root_string = root_string(chord, &slash.frets, tuning)?;
+    complete.then_some(slash)
+}
+
+/// Every voicing of a chord that stands at fret 12 or lower, in order up the neck, each fingering
+/// on its own. Frets and the chord's name count from the capo. Shapes need strings that stand as
+/// far from each other as in standard tuning.
+pub fn voicings(chord: &ChordName, tuning: &Tuning) -> Vec<Voicing> {
+    let mut voicings = everywhere(chord, tuning);
+    voicings.retain(|v| v.at <= HIGHEST_LISTED);
+    voicings.sort_by_key(|v| v.at);
+    voicings
+}
+
+/// The voicing that a chord's name means: the open chord where one is usual, else the lowest usual
+/// barre chord on the E or A shape, else the lowest shape; `shape` and `at` narrow the choice.
+///
+/// # Errors
+/// [`VoicingError::Unknown`] where the library has nothing for the chord in this tuning,
+/// [`VoicingError::NoSuch`] where it has, but not in that shape or at that fret.
+pub fn voicing_for(
+    chord: &ChordName,
+    shape: Option<Shape>,
+    at: Option<u8>,
+    tuning: &Tuning,
+) -> Result<Voicing, VoicingError> {
+    let known = everywhere(chord, tuning);
+    if known.is_empty() {
+        return Err(VoicingError::Unknown { chord: *chord });
+    }
+    known
+        .iter()
+        .filter(|v| shape.is_none_or(|shape| v.shape == Some(shape)))
+        .filter(|v| at.is_none_or(|at| v.at == at))
+        .min_by_key(|v| (!(v.first_choice && v.at == 0), !v.first_choice, v.at))
+        .cloned()
+        .ok_or_else(|| VoicingError::NoSuch {
+            chord: *chord,
+            wanted: wanted(shape, at),
+            known: listed(&known),
+        })
+}
+
+/// `in the D shape at fret 3`, as far as each was asked for.
+fn wanted(shape: Option<Shape>, at: Option<u8>) -> String {
+    let shape = shape.map(|shape| format!("in the {shape} shape"));
+    let at = at.map(|at| format!("at fret {at}"));
+    shape.into_iter().chain(at).collect::<Vec<_>>().join(" ")
+}
+
+/// `the A shape at fret 1, the E shape at fret 6`, up to where the neck repeats.
+fn listed(known: &[Voicing]) -> String {
+    let mut places: Vec<(u8, String)> = known
+        .iter()
+        .filter(|v| v.at <= HIGHEST_LISTED)
+        .map(|v| (v.at, format!("the {} ({})", v.describe(), v.frets)))
+        .collect();
+    places.sort();
+    places.dedup();
+    let texts: Vec<String> = places.into_iter().map(|(_, text)| text).collect();
+    texts.join(", ")
+}
+
+/// Every voicing of the library: each open chord, and each shape on every root at fret 0 to 12.
+/// No two have the same frets; the usual fingering stands for all.
+pub fn all(tuning: &Tuning) -> Vec<Voicing> {
+    let movable = MOVABLE
+        .iter()
+        .filter(|row| has_standard_intervals(&row.frets, tuning))
+        .flat_map(|row| {
+            (0..=HIGHEST_LISTED).filter_map(move |at| {
+                let root = (row.root_at_nut(tuning) + at) % 12;
+                row.voicing(ChordName::on(root, row.quality), at, tuning)
+            })
+        });
+    let open = OPEN.iter().filter_map(|row| row.voicing(tuning));
+    let mut seen = std::collections::HashSet::new();
+    movable
+        .chain(open)
+        .filter(|v| seen.insert(v.frets))
+        .collect()
+}
+
+/// The name of a voicing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+pub struct Named {
+    pub chord: ChordName,
+    /// The movable shape that it is, or is a part of.
+    pub shape: Option<Shape>,
+    /// Where that shape stands: its lowest fret, where the index finger lies; 0 at the nut.
+    pub at: Option<u8>,
+}
+
+/// Names frets: the chord as the fingers play it above the capo, and the shape where it is one or a
+/// part of one. `None` where the notes spell no chord that has a name here.
+///
+/// The lowest note is the root wherever that makes a chord; else the chord is named over its bass,
+/// as in C/G. Seventh chords may lack their fifth.
+pub fn name_voicing(frets: &Frets, tuning: &Tuning) -> Option<Named> {
+    let classes: Vec<u8> = frets
+        .sounding()
+        .map(|(i, fret)| class(tuning, i, fret))
+        .collect();
+    // The lowest note is the one that sounds lowest, which in some tunings is not the first string.
+    let (_, bass) = frets
+        .sounding()
+        .map(|(i, fret)| (tuning.midi(i, fret), class(tuning, i, fret)))
+        .min()?;
+    let chord = name_notes(&classes, bass)?;
+    let movable = MOVABLE
+        .iter()
+        .filter(|row| row.quality == chord.quality && has_standard_intervals(frets, tuning))
+        .filter_map(|row| Some((row, place(row, frets)?)))
+        .filter(|(row, at)| (row.root_at_nut(tuning) + at) % 12 == chord.root.pitch_class())
+        .min_by_key(|(row, _)| row.frets.sounding().count());
+    Some(Named {
+        chord,
+        shape: movable.map(|(row, _)| row.shape),
+        at: movable.map(|(_, at)| at),
+    })
+}
+
+/// The fret at which a movable shape holds every string that these frets sound.
+fn place(row: &Movable, frets: &Frets) -> Option<u8> {
+    let mut offsets = frets
+        .sounding()
+        .map(|(i, fret)| row.frets.0[i].and_then(|held| fret.checked_sub(held)));
+    let at = offsets.next()??;
+    offsets.all(|offset| offset == Some(at)).then_some(at)
+}
+
+/// A set of pitch classes, one bit each.
+fn set(classes: impl IntoIterator<Item = u8>) -> u16 {
+    classes.into_iter().fold(0, |set, c| set | 1 << (c % 12))
+}
+
+/// Names the pitch classes of the sounding strings, `bass` being the lowest.
+fn name_notes(classes: &[u8], bass: u8) -> Option<ChordName> {
+    let sounding = set(classes.iter().copied());
+    let upper = sounding & !set([bass]);
+    let in_bass_alone = classes.iter().filter(|&&class| class == bass).count() == 1;
+    let everything: &[Quality] = &Quality::ALL;
+    let triads: &[Quality] = &[Quality::Major, Quality::Minor];
+    let find = |qualities: &[Quality], roots: &[u8], tones: fn(Quality, u8) -> u16, notes: u16| {
+        qualities.iter().find_map(|&quality| {
+            let root = roots.iter().find(|&&root| tones(quality, root) == notes)?;
+            let chord = ChordName::on(*root, quality);
+            Some(ChordName {
+                bass: (*root != bass).then(|| chord.spell(bass)),
+                ..chord
+            })
+        })
+    };
+    find(everything, &[bass], whole, sounding)
+        .or_else(|| find(everything, &[bass], fifthless, sounding))
+        // C/D rather than Cadd9/D, where the bass alone is foreign to the triad above it.
+        .or_else(|| find(triads, classes, whole, upper).filter(|_| in_bass_alone))
+        .or_else(|| find(everything, classes, whole, sounding))
+        .or_else(|| find(everything, classes, fifthless, sounding))
+        // A fifth over a foreign bass is too little to name.
+        .or_else(|| find(everything, classes, whole, upper).filter(|c| c.quality != Quality::Power))
+}
+
+/// The pitch classes of a chord.
+fn whole(quality: Quality, root: u8) -> u16 {
+    set(quality.intervals().map(|interval| root + interval))
+}
+
+/// The pitch classes of a chord without its fifth, where it can do without.
+fn fifthless(quality: Quality, root: u8) -> u16 {
+    let fifth = if quality.fifth_may_be_missing() {
+        set([root + 7])
+    } else {
+        0
+    };
+    whole(quality, root) & !fifth
+}
