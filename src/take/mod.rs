@@ -1,5 +1,13 @@
 //! Finding takes in a recording: one strum, or one slow pass over the strings.
 
+mod finder;
+mod history;
+mod onset;
+mod ringing;
+mod sequence;
+
+pub use finder::Finder;
+
 /// How the strings were struck.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "lowercase")]
@@ -39,4 +47,14 @@ impl Strum {
     pub fn start_s(&self) -> f64 {
         (self.first + self.onsets[0] as u64) as f64 / f64::from(self.rate_hz)
     }
+}
+
+/// A Hann window.
+fn hann(length: usize) -> Vec<f32> {
+    (0..length)
+        .map(|i| {
+            let phase = std::f64::consts::TAU * (i as f64 + 0.5) / length as f64;
+            (0.5 - 0.5 * phase.cos()) as f32
+        })
+        .collect()
 }

@@ -1,0 +1,194 @@
+//! The stream: samples in, takes out.
+
+use std::collections::VecDeque;
+
+use super::history::History;
+use super::onset::OnsetDetector;
+use super::ringing::{Hearing, Ringing};
+use super::sequence::{Attack, Brought, Cut, Sequence};
+use super::{Manner, Strum};
+
+/// Onsets further apart than this belong to different attacks.
+pub(super) const GAP_S: f64 = 0.15;
+/// Onsets of one attack span at most this: six strings at the slowest strum, 60 ms a string.
+const LONGEST_ATTACK_S: f64 = 0.36;
+/// A take ends this long before the first onset of the next one.
+const MARGIN_S: f64 = 0.003;
+/// A take that has fallen this far below its loudest has died away.
+const DIED_DB: f64 = -50.0;
+/// ... but this much after its last onset is kept in any case.
+const SHORTEST_TAIL_S: f64 = 1.5;
+/// The stretch in which its level is read.
+const LEVEL_S: f64 = 0.1;
+
+/// Finds takes in a stream of mono samples.
+pub struct Finder {
+    rate_hz: u32,
+    history: History,
+    detector: OnsetDetector,
+    ringing: Ringing,
+    /// Attacks not yet heard out, the last one perhaps still growing.
+    attacks: VecDeque<Vec<u64>>,
+    sequence: Sequence,
+    cuts: Vec<Cut>,
+}
+
+impl Finder {
+    /// A finder for one sample rate, in Hz; made for 8000 to 50000.
+    pub fn new(rate_hz: u32) -> Self {
+        Finder {
+            rate_hz,
+            history: History::default(),
+            detector: OnsetDetector::new(rate_hz),
+            ringing: Ringing::new(rate_hz),
+            attacks: VecDeque::new(),
+            sequence: Sequence::new(rate_hz),
+            cuts: Vec::new(),
+        }
+    }
+
+    /// Takes the next samples, in blocks of any length, and adds the takes that have become
+    /// certain to `found`, in the order in which they were played. The blocks make no difference
+    /// to what is found.
+    pub fn push(&mut self, samples: &[f32], found: &mut Vec<Strum>) {
+        // Long blocks go in piece by piece, so that memory does not depend on them.
+        for piece in samples.chunks(self.rate_hz as usize) {
+            self.history.push(piece);
+            while self.detector.next_span().1 <= self.history.end() {
+                self.step(found);
+            }
+            self.forget();
+        }
+    }
+
+    /// Ends the recording: gives the takes still open. The finder then starts over.
+    pub fn finish(&mut self, found: &mut Vec<Strum>) {
+        let end = self.history.end();
+        // Every onset before the end becomes certain once the frames have passed it.
+        while self.detector.settled_until() < end {
+            self.step_onset();
+        }
+        self.hear(u64::MAX, end);
+        self.sequence.finish(end, &mut self.cuts);
+        self.give(found);
+        *self = Finder::new(self.rate_hz);
+    }
+
+    fn samples(&self, seconds: f64) -> u64 {
+        (seconds * f64::from(self.rate_hz)) as u64
+    }
+
+    fn step(&mut self, found: &mut Vec<Strum>) {
+        self.step_onset();
+        let settled = self.detector.settled_until();
+        self.hear(settled, u64::MAX);
+        let oldest = self.attacks.front().map_or(settled, |a| a[0].min(settled));
+        self.sequence.advance(oldest, &mut self.cuts);
+        self.give(found);
+    }
+
+    fn step_onset(&mut self) {
+        let Some(onset) = self.detector.step(&self.history) else {
+            return;
+        };
+        let (gap, longest) = (self.samples(GAP_S), self.samples(LONGEST_ATTACK_S));
+        match self.attacks.back_mut() {
+            Some(attack)
+                if onset.at <= attack[attack.len() - 1] + gap && onset.at <= attack[0] + longest =>
+            {
+                attack.push(onset.at);
+            }
+            _ => self.attacks.push_back(vec![onset.at]),
+        }
+    }
+
+    /// Hears out the attacks whose sound is all there.
+    fn hear(&mut self, settled: u64, end: u64) {
+        let needed = self.ringing.reach().max(self.samples(GAP_S));
+        while let Some(attack) = self.attacks.front() {
+            let last = attack[attack.len() - 1];
+            if last.saturating_add(needed) >= settled {
+                return;
+            }
+            let next = self.attacks.get(1).map_or(end, |next| next[0]);
+            let hearing = self.ringing.hear(&self.history, attack[0], last, next);
+            let brought = brought(&hearing);
+            if std::env::var("TRACE").is_ok() {
+                let r = f64::from(self.rate_hz);
+                eprintln!("{:8.3} n{} span {:.3} {:?} lines {} steady {:.2} tonal {:.1} lift {:.1} one {:.2} f0 {:.1} hum {:.2} loss {:.1}",
+                    attack[0] as f64 / r, attack.len(), (last - attack[0]) as f64 / r, brought, hearing.lines, hearing.steady_share, hearing.tonal_db, hearing.lift_db, hearing.one_series, hearing.fundamental_hz, hearing.hum, hearing.loss_db);
+            }
+            if let Some(onsets) = self.attacks.pop_front() {
+                self.sequence.attack(Attack { onsets, brought }, &mut self.cuts);
+            }
+        }
+    }
+
+    /// Cuts the takes out of the history.
+    fn give(&mut self, found: &mut Vec<Strum>) {
+        let rate = f64::from(self.rate_hz);
+        let pre_roll = (Strum::PRE_ROLL_S * rate) as u64;
+        let margin = self.samples(MARGIN_S);
+        for cut in self.cuts.drain(..) {
+            let first = self.history.clamp(cut.onsets[0].saturating_sub(pre_roll));
+            let end = if cut.cut_by_next { cut.end.saturating_sub(margin) } else { cut.end };
+            let last = cut.onsets[cut.onsets.len() - 1];
+            let end = self.history.clamp(end.max(last + 1));
+            let died = died_away(&self.history, rate, cut.onsets[0], last, end);
+            let samples = self.history.slice(first, died.unwrap_or(end)).to_vec();
+            found.push(Strum {
+                samples,
+                rate_hz: self.rate_hz,
+                first,
+                onsets: cut.onsets.iter().map(|at| (at - first) as usize).collect(),
+                manner: cut.manner,
+                cut_by_next: cut.cut_by_next && died.is_none(),
+            });
+        }
+    }
+
+    fn forget(&mut self) {
+        let (next, _) = self.detector.next_span();
+        let waiting = self.attacks.front().map_or(next, |a| a[0]);
+        let oldest = self.sequence.oldest().unwrap_or(next).min(waiting).min(next);
+        self.history.forget(oldest.saturating_sub(self.samples(Strum::PRE_ROLL_S + 0.1)));
+    }
+}
+
+/// Where the sound of a take has died away, if it has before `end`.
+fn died_away(history: &History, rate_hz: f64, first: u64, last: u64, end: u64) -> Option<u64> {
+    let stretch = (LEVEL_S * rate_hz) as u64;
+    let loudest = history.power(first, last + stretch);
+    let silent = loudest * 10f64.powf(DIED_DB / 10.0);
+    let mut at = last + (SHORTEST_TAIL_S * rate_hz) as u64;
+    while at + stretch < end {
+        if history.power(at, at + stretch) < silent {
+            return Some(at);
+        }
+        at += stretch;
+    }
+    None
+}
+
+// What is heard is a ringing string where these hold.
+const LEAST_LINES: usize = 2;
+const LEAST_STEADY_SHARE: f64 = 0.5;
+const LEAST_TONAL_DB: f64 = -6.0;
+const MOST_HUM: f64 = 0.8;
+const MOST_LOSS_DB: f64 = 12.0;
+const ONE_SERIES: f64 = 0.85;
+
+fn brought(h: &Hearing) -> Brought {
+    let rings = h.lines >= LEAST_LINES
+        && h.steady_share >= LEAST_STEADY_SHARE
+        && h.tonal_db >= LEAST_TONAL_DB
+        && h.hum < MOST_HUM
+        && h.loss_db < MOST_LOSS_DB;
+    if !rings {
+        Brought::Thud
+    } else if h.one_series >= ONE_SERIES {
+        Brought::Note { hz: h.fundamental_hz }
+    } else {
+        Brought::Chord
+    }
+}

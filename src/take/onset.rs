@@ -1,0 +1,230 @@
+//! Onsets: moments at which many bands of the spectrum rise at once.
+
+use std::collections::VecDeque;
+use std::sync::Arc;
+
+use realfft::{RealFftPlanner, RealToComplex};
+use rustfft::num_complex::Complex;
+
+use super::history::History;
+
+/// Time from frame to frame: fine enough to tell 10 ms from 20 ms.
+const HOP_S: f64 = 0.005;
+/// Length of a frame: holds a period and a half of the low E, and no more than one string's onset
+/// of a slow strum.
+const FRAME_S: f64 = 0.02;
+/// Bands are a third of an octave wide between these, in Hz.
+const LOWEST_BAND_HZ: f64 = 70.0;
+const HIGHEST_BAND_HZ: f64 = 8_000.0;
+/// A frame is compared with the loudest of those that end as it begins or shortly before.
+const LAGS: [usize; 3] = [4, 5, 6];
+/// Rises count up to this much per band, so that silence before does not outweigh everything.
+const RISE_CAP_DB: f64 = 24.0;
+/// Sound below this per band (dBFS, power of a full-scale square = 0) is silence.
+const SILENCE_DB: f64 = -95.0;
+/// The floor of a band is the least it held over one to two of these.
+const FLOOR_S: f64 = 1.0;
+/// The least is below the mean of noise; this many times it stands for the mean, with some room.
+const FLOOR_FACTOR: f64 = 3.0;
+/// Mean rise over all bands that makes an onset.
+pub(super) const ONSET_RISE_DB: f64 = 2.2;
+/// ... and it must stand out from the mean rise just before by this factor.
+const ONSET_OVER_RECENT: f64 = 1.6;
+/// Frames on either side that a peak of the rise must top.
+const PEAK_REACH: usize = 4;
+
+/// An onset: a sample position and how strongly the bands rose.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Onset {
+    pub at: u64,
+    pub rise_db: f64,
+}
+
+/// Follows the bands frame by frame.
+pub(super) struct OnsetDetector {
+    rate_hz: f64,
+    pub hop: usize,
+    pub frame: usize,
+    fft: Arc<dyn RealToComplex<f32>>,
+    window: Vec<f32>,
+    input: Vec<f32>,
+    spectrum: Vec<Complex<f32>>,
+    scratch: Vec<Complex<f32>>,
+    /// First bin of every band, and one past the last band.
+    edges: Vec<usize>,
+    /// Powers of the last frames, newest last.
+    recent: VecDeque<Vec<f64>>,
+    smooth: Vec<f64>,
+    least: Vec<f64>,
+    least_before: Vec<f64>,
+    /// Rises of the last frames, newest last.
+    rises: VecDeque<f64>,
+    next_frame: u64,
+    floor_frames: u64,
+    latest: Option<u64>,
+}
+
+impl OnsetDetector {
+    pub fn new(rate_hz: u32) -> Self {
+        let rate = f64::from(rate_hz);
+        let hop = (HOP_S * rate).round() as usize;
+        let frame = (FRAME_S * rate).round() as usize;
+        let size = (2 * frame).next_power_of_two();
+        let fft = RealFftPlanner::<f32>::new().plan_fft_forward(size);
+        let window = super::hann(frame);
+        let top_hz = HIGHEST_BAND_HZ.min(0.45 * rate);
+        let mut edges = vec![(LOWEST_BAND_HZ * size as f64 / rate).round() as usize];
+        let mut edge_hz = LOWEST_BAND_HZ;
+        while edge_hz < top_hz {
+            edge_hz = (edge_hz * 2f64.powf(1.0 / 3.0)).max(edge_hz + 45.0).min(top_hz);
+            let bin = (edge_hz * size as f64 / rate).round() as usize;
+            if bin > *edges.last().unwrap_or(&0) {
+                edges.push(bin);
+            }
+        }
+        let bands = edges.len() - 1;
+        let depth = LAGS[LAGS.len() - 1] + 1;
+        OnsetDetector {
+            rate_hz: rate,
+            hop,
+            frame,
+            input: fft.make_input_vec(),
+            spectrum: fft.make_output_vec(),
+            scratch: fft.make_scratch_vec(),
+            fft,
+            window,
+            edges,
+            recent: (0..depth).map(|_| vec![0.0; bands]).collect(),
+            smooth: vec![0.0; bands],
+            least: vec![f64::INFINITY; bands],
+            least_before: vec![f64::INFINITY; bands],
+            rises: std::iter::repeat_n(0.0, 64).collect(),
+            next_frame: 0,
+            floor_frames: (FLOOR_S / HOP_S) as u64,
+            latest: None,
+        }
+    }
+
+    /// The next frame's first sample and one past its last.
+    pub fn next_span(&self) -> (u64, u64) {
+        let first = self.next_frame * self.hop as u64;
+        (first, first + self.frame as u64)
+    }
+
+    /// No onset earlier than this will be reported from now on.
+    pub fn settled_until(&self) -> u64 {
+        let frames = (PEAK_REACH + 2) as u64;
+        (self.next_frame.saturating_sub(frames) * self.hop as u64).saturating_sub(self.reach())
+    }
+
+    /// How far before a frame its onset may lie.
+    fn reach(&self) -> u64 {
+        (0.010 * self.rate_hz) as u64
+    }
+
+    /// Takes the next frame out of the history; gives the onset that became certain, if any.
+    pub fn step(&mut self, history: &History) -> Option<Onset> {
+        let (first, _) = self.next_span();
+        self.input.fill(0.0);
+        history.copy(first, &mut self.input[..self.frame]);
+        for (s, w) in self.input.iter_mut().zip(&self.window) {
+            *s *= w;
+        }
+        // The lengths are the plan's own, so this cannot fail.
+        let _ = self.fft.process_with_scratch(
+            &mut self.input,
+            &mut self.spectrum,
+            &mut self.scratch,
+        );
+        let rise = self.rise();
+        self.rises.pop_front();
+        self.rises.push_back(rise);
+        let index = self.next_frame;
+        self.next_frame += 1;
+        if self.next_frame.is_multiple_of(self.floor_frames) {
+            std::mem::swap(&mut self.least_before, &mut self.least);
+            self.least.fill(f64::INFINITY);
+        }
+        self.peak(index, history)
+    }
+
+    fn rise(&mut self) -> f64 {
+        let silence = 10f64.powf(SILENCE_DB / 10.0);
+        let norm = 2.0 / (self.frame as f64 * self.frame as f64 * 0.375);
+        let Some(mut now) = self.recent.pop_front() else {
+            return 0.0;
+        };
+        for (band, power) in now.iter_mut().enumerate() {
+            let bins = &self.spectrum[self.edges[band]..self.edges[band + 1]];
+            *power = bins.iter().map(|c| f64::from(c.norm_sqr())).sum::<f64>() * norm;
+        }
+        let depth = self.recent.len();
+        let mut total = 0.0;
+        for band in 0..now.len() {
+            let before = LAGS
+                .iter()
+                .map(|lag| self.recent[depth - lag][band])
+                .fold(0.0, f64::max);
+            let least = self.least[band].min(self.least_before[band]);
+            let floor = if least.is_finite() { FLOOR_FACTOR * least } else { 0.0 } + silence;
+            let rise_db = 10.0 * ((now[band] + floor) / (before + floor)).log10();
+            total += rise_db.clamp(0.0, RISE_CAP_DB);
+            self.smooth[band] += 0.25 * (now[band] - self.smooth[band]);
+            // The first frames of a recording are still filling the average.
+            if self.next_frame > 12 {
+                self.least[band] = self.least[band].min(self.smooth[band]);
+            }
+        }
+        let bands = now.len() as f64;
+        self.recent.push_back(now);
+        total / bands
+    }
+
+    /// Is the frame `PEAK_REACH` before `index` a peak of the rise?
+    fn peak(&mut self, index: u64, history: &History) -> Option<Onset> {
+        let middle = self.rises.len() - 1 - PEAK_REACH;
+        let rise_db = self.rises[middle];
+        if rise_db < ONSET_RISE_DB {
+            return None;
+        }
+        let earlier = (middle - PEAK_REACH..middle).all(|i| self.rises[i] < rise_db);
+        let later = (middle + 1..self.rises.len()).all(|i| self.rises[i] <= rise_db);
+        let recent = &self.rises.range(middle - 40..middle - PEAK_REACH);
+        let mean = recent.clone().sum::<f64>() / recent.len() as f64;
+        if !(earlier && later) || rise_db < ONSET_OVER_RECENT * mean {
+            return None;
+        }
+        let frame = index.checked_sub(PEAK_REACH as u64)?;
+        let at = self.refine(frame * self.hop as u64, history);
+        // Two peaks of the rise may lead to the same attack.
+        let apart = (0.004 * self.rate_hz) as u64;
+        if self.latest.is_some_and(|latest| at < latest + apart) {
+            return None;
+        }
+        self.latest = Some(at);
+        Some(Onset { at, rise_db })
+    }
+
+    /// The sample at which the attack around a frame begins: the steepest rise of the high-passed
+    /// sound, then back to where it leaves what was there before.
+    fn refine(&self, frame: u64, history: &History) -> u64 {
+        let ms = |t: f64| (t * 0.001 * self.rate_hz) as u64;
+        let first = frame.saturating_sub(self.reach());
+        let last = frame + self.frame as u64;
+        let step = ms(0.5).max(1);
+        let energy = |from: u64, to: u64| history.edge_energy(from, to) + 1e-14;
+        let mut best = (0.0, first);
+        let mut at = first;
+        while at < last {
+            let before = energy(at.saturating_sub(ms(8.0)), at) / 8.0;
+            let after = energy(at, at + ms(3.0)) / 3.0;
+            // Loud beats steep: a small step out of silence is not the attack.
+            let score = after.powf(0.3) * (after / (before + 1e-12)).ln();
+            if score > best.0 {
+                best = (score, at);
+            }
+            at += step;
+        }
+        best.1
+    }
+}

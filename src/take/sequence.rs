@@ -1,0 +1,232 @@
+//! From single attacks to takes: which attacks stand alone, and which form one slow pass.
+
+use super::Manner;
+
+/// What an attack brought.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Brought {
+    /// Several strings that ring.
+    Chord,
+    /// One string that rings, at about this pitch.
+    Note { hz: f64 },
+    /// Nothing that rings: a muted string, a tap, a word.
+    Thud,
+}
+
+/// One attack: its onsets, at most [`super::finder::GAP_S`] from one to the next.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Attack {
+    pub onsets: Vec<u64>,
+    pub brought: Brought,
+}
+
+impl Attack {
+    fn first(&self) -> u64 {
+        self.onsets[0]
+    }
+}
+
+/// A take whose limits are known, but for the sound dying away earlier.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Cut {
+    pub onsets: Vec<u64>,
+    pub manner: Manner,
+    pub end: u64,
+    pub cut_by_next: bool,
+}
+
+/// A take is over this long after its last onset.
+const LONGEST_TAIL_S: f64 = 4.0;
+/// Strings picked further apart than this are no longer one pass.
+const LONGEST_PASS_GAP_S: f64 = 1.6;
+/// A pass has as many onsets as a guitar has strings, at most.
+const STRINGS: usize = 6;
+/// A pass has at least this many onsets, and this many of them ring.
+const LEAST_ONSETS: usize = 3;
+const LEAST_NOTES: usize = 2;
+/// A muted string in front of a pass, or behind it, keeps the pass's time within this factor.
+const UNEVEN: f64 = 1.6;
+/// Neighbouring strings of a chord are at least this many cents apart.
+const LEAST_STEP_CENTS: f64 = 60.0;
+
+/// Sorts attacks into takes as they come.
+#[derive(Debug)]
+pub(super) struct Sequence {
+    rate_hz: f64,
+    /// The strummed take that is sounding.
+    open: Option<Attack>,
+    /// Attacks that may turn out to be one picked pass.
+    pass: Vec<Attack>,
+}
+
+impl Sequence {
+    pub fn new(rate_hz: u32) -> Self {
+        Sequence { rate_hz: f64::from(rate_hz), open: None, pass: Vec::with_capacity(STRINGS) }
+    }
+
+    fn samples(&self, seconds: f64) -> u64 {
+        (seconds * self.rate_hz) as u64
+    }
+
+    /// The earliest onset that may still be part of a take to come.
+    pub fn oldest(&self) -> Option<u64> {
+        let open = self.open.iter().map(Attack::first);
+        open.chain(self.pass.iter().map(Attack::first)).min()
+    }
+
+    /// Takes the next attack in time.
+    pub fn attack(&mut self, attack: Attack, cuts: &mut Vec<Cut>) {
+        let at = attack.first();
+        if self.pass.last().is_some_and(|last| at > last.first() + self.samples(LONGEST_PASS_GAP_S)) {
+            self.settle(at, attack.brought != Brought::Thud, cuts);
+        }
+        match attack.brought {
+            Brought::Chord => {
+                self.settle(at, true, cuts);
+                self.close(at, true, cuts);
+                self.open = Some(attack);
+            }
+            Brought::Note { .. } => {
+                let full = self.pass.len() >= STRINGS && self.notes() > 0;
+                if full || self.breaks_order(&attack) {
+                    let last = self.pass.last().cloned();
+                    let settled = self.settle(at, true, cuts);
+                    // Two notes that led one way may be the last of one line and the first of
+                    // another.
+                    if let (false, Some(last)) = (settled, last) {
+                        self.pass.push(last);
+                    }
+                }
+                self.pass.push(attack);
+            }
+            Brought::Thud => {
+                if self.notes() == 0 && self.pass.len() >= STRINGS - LEAST_NOTES {
+                    self.pass.remove(0);
+                }
+                if self.pass.len() < STRINGS {
+                    self.pass.push(attack);
+                }
+            }
+        }
+    }
+
+    /// Closes what can no longer change, now that no attack can come before `now`.
+    pub fn advance(&mut self, now: u64, cuts: &mut Vec<Cut>) {
+        let waited = self.samples(LONGEST_PASS_GAP_S);
+        if self.pass.last().is_some_and(|last| now > last.first() + waited) {
+            // The strings ring on: the pass lasts until its tail is over.
+            let tail = self.pass.last().map_or(0, Attack::first) + self.samples(LONGEST_TAIL_S);
+            if !self.is_pass() || now > tail {
+                self.settle(now, false, cuts);
+            }
+        }
+        if self.pass.is_empty() {
+            let tail = self.samples(LONGEST_TAIL_S);
+            if self.open.as_ref().is_some_and(|o| now > o.onsets[o.onsets.len() - 1] + tail) {
+                self.close(now, false, cuts);
+            }
+        }
+    }
+
+    /// The recording ends.
+    pub fn finish(&mut self, end: u64, cuts: &mut Vec<Cut>) {
+        self.settle(end, false, cuts);
+        self.close(end, false, cuts);
+    }
+
+    fn notes(&self) -> usize {
+        self.pass.iter().filter(|a| a.brought != Brought::Thud).count()
+    }
+
+    fn pitches(&self) -> impl Iterator<Item = f64> {
+        self.pass.iter().filter_map(|a| match a.brought {
+            Brought::Note { hz } => Some(hz),
+            _ => None,
+        })
+    }
+
+    /// Would this note turn back on the line that the pass has followed?
+    fn breaks_order(&self, attack: &Attack) -> bool {
+        let Brought::Note { hz } = attack.brought else { return false };
+        let pitches: Vec<f64> = self.pitches().collect();
+        let (Some(&first), Some(&last)) = (pitches.first(), pitches.last()) else { return false };
+        if cents(last, hz).abs() < LEAST_STEP_CENTS {
+            return true;
+        }
+        pitches.len() > 1 && (last > first) != (hz > last)
+    }
+
+    fn is_pass(&self) -> bool {
+        self.pass.len() >= LEAST_ONSETS && self.notes() >= LEAST_NOTES && (self.notes() > 2 || self.pass.len() > 3)
+    }
+
+    /// Decides what the waiting attacks were. True if they were a pass.
+    fn settle(&mut self, end: u64, cut_by_next: bool, cuts: &mut Vec<Cut>) -> bool {
+        self.trim();
+        let first_note = self.pass.iter().find(|a| a.brought != Brought::Thud).map(Attack::first);
+        let passed = self.is_pass();
+        if passed {
+            self.close(self.pass[0].first(), true, cuts);
+            let onsets: Vec<u64> = self.pass.iter().map(Attack::first).collect();
+            let tail = onsets[onsets.len() - 1] + self.samples(LONGEST_TAIL_S);
+            cuts.push(Cut {
+                onsets,
+                manner: Manner::Picked,
+                end: end.min(tail),
+                cut_by_next: cut_by_next && end <= tail,
+            });
+        } else if let Some(at) = first_note {
+            // A melody note is no take, but it is not the strum's doing either.
+            self.close(at, true, cuts);
+        }
+        self.pass.clear();
+        passed
+    }
+
+    /// Drops thuds at both ends that do not keep the time of the notes between them.
+    fn trim(&mut self) {
+        let notes: Vec<u64> = self
+            .pass
+            .iter()
+            .filter(|a| a.brought != Brought::Thud)
+            .map(Attack::first)
+            .collect();
+        if notes.len() < 2 {
+            return;
+        }
+        let mut gaps: Vec<u64> = self.pass.windows(2).map(|w| w[1].first() - w[0].first()).collect();
+        gaps.sort_unstable();
+        let usual = gaps[gaps.len() / 2] as f64;
+        let even = |a: u64, b: u64| {
+            let gap = (b - a) as f64;
+            gap < usual * UNEVEN && gap > usual / UNEVEN
+        };
+        while self.pass[0].brought == Brought::Thud
+            && !even(self.pass[0].first(), self.pass[1].first())
+        {
+            self.pass.remove(0);
+        }
+        while let [.., before, last] = &self.pass[..] {
+            if last.brought != Brought::Thud || even(before.first(), last.first()) {
+                break;
+            }
+            self.pass.pop();
+        }
+    }
+
+    fn close(&mut self, end: u64, cut_by_next: bool, cuts: &mut Vec<Cut>) {
+        if let Some(open) = self.open.take() {
+            let tail = open.onsets[open.onsets.len() - 1] + self.samples(LONGEST_TAIL_S);
+            cuts.push(Cut {
+                onsets: open.onsets,
+                manner: Manner::Strummed,
+                end: end.min(tail),
+                cut_by_next: cut_by_next && end <= tail,
+            });
+        }
+    }
+}
+
+fn cents(from_hz: f64, to_hz: f64) -> f64 {
+    1200.0 * (to_hz / from_hz).log2()
+}

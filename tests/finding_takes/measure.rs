@@ -1,0 +1,214 @@
+//! The figures behind the finder's thresholds: `cargo test --release --test finding_takes --
+//! --ignored --nocapture`.
+
+use rand::Rng;
+use ringtrue::take::{Finder, Manner, Strum};
+
+use crate::compose::*;
+
+pub const ALL_GUITARS: [&str; 6] =
+    ["archtop", "classical", "nylon", "solid-electric", "steel-acoustic", "steel-dreadnought"];
+
+pub fn find(rate_hz: u32, samples: &[f32]) -> Vec<Strum> {
+    let (mut finder, mut found) = (Finder::new(rate_hz), Vec::new());
+    finder.push(samples, &mut found);
+    finder.finish(&mut found);
+    found
+}
+
+/// How a row of strums is played.
+#[derive(Clone, Copy)]
+pub struct Row {
+    pub gap_s: f64,
+    pub step_s: (f64, f64),
+    /// Strings that are dead in each chord.
+    pub muted: usize,
+    /// Share of chords damped before the next one.
+    pub damped: f64,
+    pub noise_below_db: f64,
+    pub peak_dbfs: f64,
+}
+
+impl Row {
+    pub const PLAIN: Row = Row {
+        gap_s: 1.5,
+        step_s: (0.005, 0.025),
+        muted: 0,
+        damped: 0.5,
+        noise_below_db: 45.0,
+        peak_dbfs: -6.0,
+    };
+}
+
+/// Eight strums in a row.
+pub fn strummed(notes: &Notes, guitar: &str, rate_hz: u32, row: Row, seed: u64) -> Scene {
+    let count = 8;
+    let mut scene = Scene::new(rate_hz, 0.7 + row.gap_s * count as f64 + 1.2, seed);
+    let mut at_s = 0.6;
+    let mut which = scene.rng.random_range(0..CHORDS.len());
+    for _ in 0..count {
+        if scene.rng.random_bool(0.7) {
+            which = scene.rng.random_range(0..CHORDS.len());
+        }
+        let (midi, mut voices) = chord(which);
+        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == Voice::Rings).collect();
+        for _ in 0..row.muted {
+            if played.len() > 2 {
+                let i = scene.rng.random_range(0..played.len());
+                voices[played.remove(i)] = Voice::Muted;
+            }
+        }
+        let next_s = at_s + row.gap_s * scene.rng.random_range(0.95..1.05);
+        let early_s = scene.rng.random_range(0.03..0.1);
+        let damped = if scene.rng.random_bool(row.damped) {
+            (next_s - early_s, 0.08)
+        } else {
+            (next_s + 0.01, 0.05)
+        };
+        let struck = Struck {
+            at_s,
+            midi,
+            voices,
+            step_s: scene.rng.random_range(row.step_s.0..=row.step_s.1),
+            up: scene.rng.random_bool(0.4),
+            damped: Some(damped),
+            spread_db: 2.5,
+        };
+        scene.strike(notes, guitar, &struck, Manner::Strummed);
+        at_s = next_s;
+    }
+    scene.room(0.3);
+    scene.finish(row.peak_dbfs, row.noise_below_db);
+    scene
+}
+
+/// Two slow passes over the strings.
+pub fn picked(notes: &Notes, guitar: &str, rate_hz: u32, gap_s: (f64, f64), muted: usize, noise: f64, seed: u64) -> Scene {
+    let mut scene = Scene::new(rate_hz, 2.0 * (6.0 * gap_s.1 + 2.5) + 0.5, seed);
+    let mut at_s = 0.6;
+    for _ in 0..2 {
+        let which = scene.rng.random_range(0..CHORDS.len() - 1);
+        let (midi, mut voices) = chord(which);
+        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == Voice::Rings).collect();
+        for _ in 0..muted {
+            let i = scene.rng.random_range(0..played.len());
+            voices[played.remove(i)] = Voice::Muted;
+        }
+        let step_s = scene.rng.random_range(gap_s.0..=gap_s.1);
+        let end_s = at_s + 6.0 * step_s + 2.0;
+        let up = scene.rng.random_bool(0.3);
+        let struck = Struck { at_s, midi, voices, step_s, up, damped: Some((end_s - 0.1, 0.1)), spread_db: 2.5 };
+        scene.strike(notes, guitar, &struck, Manner::Picked);
+        at_s = end_s;
+    }
+    scene.room(0.3);
+    scene.finish(-6.0, noise);
+    scene
+}
+
+/// Found takes held against the truth.
+#[derive(Default)]
+pub struct Score {
+    pub wanted: usize,
+    pub found: usize,
+    pub false_takes: usize,
+    pub onset_errors_ms: Vec<f64>,
+    pub pass_onsets: (usize, usize),
+}
+
+impl Score {
+    pub fn add(&mut self, scene: &Scene, found: &[Strum]) {
+        self.wanted += scene.truth.len();
+        let mut used = vec![false; found.len()];
+        for truth in &scene.truth {
+            let hit = found.iter().enumerate().find(|(i, f)| {
+                !used[*i] && f.manner == truth.manner && (f.start_s() - truth.onsets_s[0]).abs() < 0.07
+            });
+            let Some((i, strum)) = hit else {
+                if std::env::var("TRACE").is_ok() {
+                    eprintln!("   MISSED {:?} {:?}", truth.manner, truth.onsets_s);
+                }
+                continue;
+            };
+            used[i] = true;
+            self.found += 1;
+            self.onset_errors_ms.push((strum.start_s() - truth.onsets_s[0]) * 1000.0);
+            if truth.manner == Manner::Picked {
+                let rate = f64::from(strum.rate_hz);
+                let times: Vec<f64> =
+                    strum.onsets.iter().map(|o| (strum.first + *o as u64) as f64 / rate).collect();
+                self.pass_onsets.1 += truth.onsets_s.len();
+                self.pass_onsets.0 += truth
+                    .onsets_s
+                    .iter()
+                    .filter(|t| times.iter().any(|f| (f - **t).abs() < 0.03))
+                    .count();
+            }
+        }
+        for (i, u) in used.iter().enumerate() {
+            if !u && std::env::var("TRACE").is_ok() {
+                eprintln!("   FALSE {:?} {:.3}", found[i].manner, found[i].start_s());
+            }
+        }
+        self.false_takes += used.iter().filter(|u| !**u).count();
+    }
+
+    pub fn line(&mut self, name: &str) {
+        let e = &mut self.onset_errors_ms;
+        e.sort_by(f64::total_cmp);
+        let at = |q: f64| if e.is_empty() { f64::NAN } else { e[((e.len() - 1) as f64 * q) as usize] };
+        let mut abs: Vec<f64> = e.iter().map(|x| x.abs()).collect();
+        abs.sort_by(f64::total_cmp);
+        let abs95 = abs.get((abs.len().max(1) - 1) * 95 / 100).copied().unwrap_or(f64::NAN);
+        println!(
+            "{name:44} found {:4}/{:4}  false {:3}  onset ms: 5% {:6.1} median {:5.1} 95% {:5.1} |95%| {:5.1}  pass onsets {}/{}",
+            self.found, self.wanted, self.false_takes, at(0.05), at(0.5), at(0.95), abs95, self.pass_onsets.0, self.pass_onsets.1
+        );
+    }
+}
+
+#[test]
+#[ignore = "prints figures, takes minutes"]
+fn composed_takes() {
+    let notes = Notes::read(&ALL_GUITARS);
+    let seeds: u64 = std::env::var("SEEDS").ok().and_then(|s| s.parse().ok()).unwrap_or(2);
+    let only = std::env::var("ONLY").unwrap_or_default();
+    let rate = 44_100;
+    let rows = [
+        ("apart 1.5", Row::PLAIN),
+        ("apart 0.7", Row { gap_s: 0.7, ..Row::PLAIN }),
+        ("apart 0.5", Row { gap_s: 0.5, ..Row::PLAIN }),
+        ("apart 0.35", Row { gap_s: 0.35, ..Row::PLAIN }),
+        ("apart 0.3", Row { gap_s: 0.3, ..Row::PLAIN }),
+        ("apart 0.5, all damped", Row { gap_s: 0.5, damped: 1.0, ..Row::PLAIN }),
+        ("slow 25-60 ms, apart 1.5", Row { step_s: (0.025, 0.06), ..Row::PLAIN }),
+        ("two ring, apart 1.5", Row { muted: 5, ..Row::PLAIN }),
+        ("two muted, apart 0.5", Row { gap_s: 0.5, muted: 2, ..Row::PLAIN }),
+        ("quiet, 30 dB, apart 1.5", Row { peak_dbfs: -35.0, noise_below_db: 30.0, ..Row::PLAIN }),
+        ("noisy, 20 dB, apart 1.0", Row { gap_s: 1.0, noise_below_db: 20.0, ..Row::PLAIN }),
+    ];
+    for (name, row) in rows {
+        if !name.contains(&only) { continue; }
+        let mut score = Score::default();
+        for guitar in ALL_GUITARS {
+            for seed in 0..seeds {
+                if std::env::var("TRACE").is_ok() { eprintln!("-- {name} {guitar} {seed}"); }
+                let scene = strummed(&notes, guitar, rate, row, seed);
+                score.add(&scene, &find(rate, &scene.samples));
+            }
+        }
+        score.line(name);
+    }
+    for (name, gap_s, muted, noise) in [("picked 0.45-0.7", (0.45, 0.7), 0, 45.0), ("picked 0.2-0.4", (0.2, 0.4), 0, 45.0), ("picked 0.8-1.4", (0.8, 1.4), 0, 45.0), ("picked 0.45-0.7, two muted", (0.45, 0.7), 2, 45.0), ("picked 0.45-0.7, noise 25 dB", (0.45, 0.7), 0, 25.0)] {
+        if !name.contains(&only) { continue; }
+        let mut score = Score::default();
+        for guitar in ALL_GUITARS {
+            for seed in 0..seeds {
+                if std::env::var("TRACE").is_ok() { eprintln!("-- {name} {guitar} {seed}"); }
+                let scene = picked(&notes, guitar, rate, gap_s, muted, noise, seed);
+                score.add(&scene, &find(rate, &scene.samples));
+            }
+        }
+        score.line(name);
+    }
+}
