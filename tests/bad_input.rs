@@ -7,7 +7,7 @@ mod common {
 use std::ffi::OsString;
 use std::process::ExitCode;
 
-use common::command::{Desk, bb};
+use common::command::{Desk, bb, hiss};
 use proptest::prelude::*;
 use ringtrue::cli::Console;
 
@@ -164,10 +164,7 @@ fn a_recording_without_a_strum_says_so_and_what_to_do() {
     let desk = Desk::new();
     desk.recording("zero.wav", &[0.0; 44_100]);
     desk.recording("one.wav", &[0.1]);
-    let hiss: Vec<f32> = (0..44_100u32)
-        .map(|i| (i.wrapping_mul(2_654_435_761) >> 16) as f32 / 65_536.0 * 2e-3 - 1e-3)
-        .collect();
-    desk.recording("hiss.wav", &hiss);
+    desk.recording("hiss.wav", &hiss(2.0, 1e-3));
     for (file, words) in [
         ("zero.wav", ["complete silence", "record again"]),
         ("one.wav", ["no strum", "record again"]),

@@ -7,14 +7,15 @@ use std::process::ExitCode;
 use anyhow::{Context, anyhow, bail};
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::stand_in::{Analyser, Finder, library, voicing}; // STAND-IN
+use super::stand_in::Analyser; // STAND-IN
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
 use crate::audio::{Health, Reader};
-use crate::fretboard::{ChordName, Frets, STRINGS, Tuning, string_number};
+use crate::fretboard::library::{self, name_voicing, voicing_for};
+use crate::fretboard::{ChordName, Frets, STRINGS, Shape, Tuning, string_number};
 use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
-use crate::take::Strum;
+use crate::take::{Finder, Strum};
 use crate::verdict::{Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
 
 /// Recordings from this length on get a progress bar, in seconds.
@@ -30,8 +31,8 @@ const HARDLY_ANY_SOUND_DBFS: f32 = -45.0;
 
 /// Judge recordings of a chord, string by string
 ///
-/// Without --frets and --chord, each strum is compared with all voicings known here,
-/// and judged where one of them surely is the one played.
+/// Without --frets and --chord, each strum is compared with all voicings
+/// known here, and judged where one of them surely is the one played.
 #[derive(Debug, clap::Args)]
 #[command(
     verbatim_doc_comment,
@@ -368,23 +369,36 @@ fn expected(args: &Args, tuning: &Tuning) -> anyhow::Result<Expected> {
             let frets: Frets = frets.parse().context("--frets")?;
             Ok(Expected::Named(Voicing {
                 frets,
-                chord: super::stand_in::name(&frets, tuning), // STAND-IN
+                chord: name_voicing(&frets, tuning).map(|named| named.chord.to_string()),
             }))
         }
         (None, Some(chord), _) => {
             let chord: ChordName = chord.parse().context("--chord")?;
+            let shape: Option<Shape> = match &args.shape {
+                Some(text) => Some(text.parse().context("--shape")?),
+                None => None,
+            };
             let at = match &args.at {
                 Some(text) => Some(fret("--at", text, Frets::HIGHEST)?),
                 None => None,
             };
-            let frets = voicing(&chord, args.shape.as_deref(), at)?; // STAND-IN
             Ok(Expected::Named(Voicing {
-                frets,
+                frets: voicing_for(&chord, shape, at, tuning)?.frets,
                 chord: Some(chord.to_string()),
             }))
         }
         (None, None, None) => {
-            let (frets, names) = library().into_iter().unzip(); // STAND-IN
+            let within_reach = |v: &library::Voicing| tuning.reaches(&v.frets).is_ok();
+            let (frets, names): (Vec<_>, _) = library::all(tuning)
+                .into_iter()
+                .filter(within_reach)
+                .map(|voicing| (voicing.frets, voicing.chord.to_string()))
+                .unzip();
+            if frets.is_empty() {
+                bail!(
+                    "no chord was named, and no shapes are known in this tuning: say what is played, as in --frets 000000"
+                )
+            }
             Ok(Expected::Guessed { frets, names })
         }
     }

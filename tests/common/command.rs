@@ -89,24 +89,29 @@ fn write_wav(path: &Path, samples: &[f32]) {
     wav.finalize().expect("a whole file");
 }
 
+/// The hiss of a quiet room, its peaks at `loudness`.
+pub fn hiss(seconds: f64, loudness: f32) -> Vec<f32> {
+    let mut state = 1u32;
+    (0..(seconds * f64::from(RATE_HZ)) as usize)
+        .map(|_| {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            loudness * ((state >> 8) as f32 / (1 << 23) as f32 - 1.0)
+        })
+        .collect()
+}
+
 /// A strum as an ear would take it for one: 0.3 s of a quiet room, then a decaying harmonic tone for
 /// each pitch, 10 ms apart, to `seconds` after the first.
 pub fn strum(pitches_hz: &[f64], seconds: f64) -> Vec<f32> {
-    let rate = f64::from(RATE_HZ);
-    let start = 0.3;
-    let mut noise = 1u32;
-    (0..((start + seconds) * rate) as usize)
-        .map(|i| {
-            noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            let hiss = 2e-4 * (f64::from(noise >> 8) / f64::from(1 << 23) - 1.0);
-            let sound: f64 = pitches_hz
-                .iter()
-                .enumerate()
-                .map(|(k, &hz)| tone(hz, i as f64 / rate - start - 0.01 * k as f64))
-                .sum();
-            (sound + hiss) as f32
-        })
-        .collect()
+    let start_s = 0.3;
+    let mut samples = hiss(start_s + seconds, 2e-4);
+    for (i, sample) in samples.iter_mut().enumerate() {
+        for (k, &hz) in pitches_hz.iter().enumerate() {
+            let t = i as f64 / f64::from(RATE_HZ) - start_s - 0.01 * k as f64;
+            *sample += tone(hz, t) as f32;
+        }
+    }
+    samples
 }
 
 /// Bb as x13331: 46 53 58 62 65 in MIDI numbers (computed from the standard tuning, ISO 16 pitch).
