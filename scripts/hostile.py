@@ -71,6 +71,7 @@ keep("amr-named.m4a", b"#!AMR\n" + bytes(range(64)))
 # Headers that lie or break off.
 keep("header-only-riff.wav", b"RIFF\x24\0\0\0WAVE")
 keep("header-cut-in-format.wav", wav(SHORT)[:30])
+keep("header-cut-before-samples.wav", wav(SHORT)[:44])
 keep("zero-length-data.wav", wav(b""))
 keep("data-claims-4-gb.wav", riff(description(), chunk(b"data", SHORT, 0xFFFFFFF0), size=0xFFFFFFF0))
 keep("list-claims-4-gb.wav", riff(description(), chunk(b"LIST", b"INFO", 0xFFFFFFF0)))
@@ -84,7 +85,7 @@ keep("data-before-format.wav", riff(chunk(b"data", SHORT), description()))
 keep("no-data.wav", riff(description()))
 keep("format-of-4-bytes.wav", riff(chunk(b"fmt ", b"\x01\0\x01\0"), chunk(b"data", SHORT)))
 keep("adpcm.wav", wav(SHORT, code=0x11, bits=4))
-keep("flac-claims-6-hours.flac", b"fLaC\x80\0\0\x22" + struct.pack(">HH", 4096, 4096) + bytes(6)
+keep("flac-claims-18-days.flac", b"fLaC\x80\0\0\x22" + struct.pack(">HH", 4096, 4096) + bytes(6)
      + ((44100 << 44) | (15 << 36) | 0xFFFFFFFFF).to_bytes(8, "big") + bytes(16))
 
 # Odd, yet sound.

@@ -36,8 +36,8 @@ pub(super) struct Decoder {
     /// Of the first packet; packets that differ are noise in a damaged file.
     pub(super) rate_hz: u32,
     pub(super) channels: usize,
-    /// Length by the header, where it is stated.
-    pub(super) promised_frames: Option<u64>,
+    /// Length by the header in ticks, where it is stated.
+    promised_ticks: Option<u64>,
     promise_binds: bool,
     /// Frames to a tick of the track's clock: 1 in nearly all files.
     frames_per_tick: f64,
@@ -102,14 +102,17 @@ impl Decoder {
     fn open_wav(path: &Path, mut file: File, length: u64) -> Result<Self, AudioError> {
         let layout = Layout::read(&mut file, length, path)?;
         super::reader::check_rate(path, layout.rate_hz())?;
-        if layout.frames == 0 && layout.missing_frames == 0 {
-            return Err(AudioError::NoSound { path: path.into() });
+        if layout.frames == 0 {
+            return Err(match layout.missing_frames {
+                0 => AudioError::NoSound { path: path.into() },
+                _ => AudioError::damaged(path, "it ends before the first sample"),
+            });
         }
         let source = layout
             .canonical(file)
             .map_err(|error| AudioError::reading(path, error))?;
         let mut decoder = Self::start(path, Box::new(ReadOnlySource::new(source)))?;
-        decoder.promised_frames = Some(layout.frames);
+        decoder.promised_ticks = Some(layout.frames);
         decoder.lost_frames += layout.missing_frames;
         decoder.cut_off |= layout.missing_frames > 0 || layout.unfinished;
         Ok(decoder)
@@ -144,7 +147,7 @@ impl Decoder {
             track_id: track.id,
             rate_hz: 0,
             channels: 0,
-            promised_frames: track.num_frames,
+            promised_ticks: track.duration.map(|ticks| ticks.get()).or(track.num_frames),
             promise_binds: true,
             frames_per_tick: 1.0,
             position: None,
@@ -170,11 +173,17 @@ impl Decoder {
         let path = &self.path;
         Err(match self.refused {
             Some(what) => AudioError::unsupported(path, refusal(what)),
-            None if self.cut_off || self.promised_frames.is_some_and(|frames| frames > 0) => {
+            None if self.cut_off || self.promised_ticks.is_some_and(|ticks| ticks > 0) => {
                 AudioError::damaged(path, "no sound in it can be decoded")
             }
             None => AudioError::NoSound { path: path.clone() },
         })
+    }
+
+    /// Length as the file states it, in frames.
+    pub(super) fn promised_frames(&self) -> Option<f64> {
+        let ticks = self.promised_ticks?;
+        Some(ticks as f64 * self.frames_per_tick)
     }
 
     /// Replaces `interleaved` by the next packet's samples; false at the end of the file. Packets
@@ -191,6 +200,7 @@ impl Decoder {
         while !self.ended {
             match self.try_next(interleaved) {
                 Ok(Packet::Sound) => return Ok(true),
+                Ok(Packet::OfOtherTrack) => {}
                 Ok(Packet::End) => self.ended = true,
                 Ok(Packet::Unusable) | Err(Error::DecodeError(_)) => bad_in_a_row += 1,
                 Err(Error::IoError(error)) if error.kind() != ErrorKind::UnexpectedEof => {
@@ -213,7 +223,7 @@ impl Decoder {
             return Ok(Packet::End);
         };
         if packet.track_id != self.track_id {
-            return Ok(Packet::Unusable);
+            return Ok(Packet::OfOtherTrack);
         }
         let (start, ticks) = (packet.pts.get(), packet.dur.get());
         let samples = match unpanicked(|| self.decoder.decode(&packet)) {
@@ -252,11 +262,12 @@ impl Decoder {
 
     /// Counts what is missing at the end, where the stated length can be trusted.
     fn check_promise(&mut self) {
-        let (Some(position), Some(promised)) = (self.position, self.promised_frames) else {
+        let (Some(position), Some(promised)) = (self.position, self.promised_ticks) else {
             return;
         };
-        let promised_ticks = (promised as f64 / self.frames_per_tick) as i64;
-        let missing = promised_ticks.saturating_sub(position);
+        let missing = i64::try_from(promised)
+            .unwrap_or(i64::MAX)
+            .saturating_sub(position);
         if self.promise_binds && missing > (LENGTH_TOLERANCE as f64 / self.frames_per_tick) as i64 {
             self.cut_off = true;
             self.lose(missing);
@@ -271,6 +282,8 @@ impl Decoder {
 
 enum Packet {
     Sound,
+    /// Pictures of a film, for one.
+    OfOtherTrack,
     Unusable,
     End,
 }
@@ -319,4 +332,15 @@ fn damage(path: &Path, error: Error) -> AudioError {
         other => other.to_string(),
     };
     AudioError::damaged(path, what)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_decoder_that_panics_becomes_an_error() {
+        let broken: Result<(), Error> = unpanicked(|| panic!("index out of bounds"));
+        assert!(matches!(broken, Err(Error::LimitError(_))));
+    }
 }

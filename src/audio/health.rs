@@ -59,8 +59,7 @@ impl Examiner {
         for frame in interleaved.chunks_exact_mut(channels) {
             for (sample, run) in frame.iter_mut().zip(&mut self.rail_runs) {
                 let size = sample.abs();
-                // Written so that NaN takes this branch.
-                if !(size <= ABSURD) {
+                if size.is_nan() || size > ABSURD {
                     *sample = 0.0;
                     *run = 0;
                     health.unusable_samples += 1;

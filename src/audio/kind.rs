@@ -42,7 +42,14 @@ fn of_head(head: &[u8]) -> Kind {
             .is_some_and(|rest| rest.starts_with(magic))
     };
     match head {
-        [b'R', b'I' | b'F', b'F' | b'6', b'F' | b'4', ..] if at(8, b"WAVE") => Wav,
+        // RF64 and BW64 are its forms for over 4 GB (EBU Tech 3306, ITU-R BS.2088).
+        [b'R', b'I', b'F', b'F', ..]
+        | [b'R', b'F', b'6', b'4', ..]
+        | [b'B', b'W', b'6', b'4', ..]
+            if at(8, b"WAVE") =>
+        {
+            Wav
+        }
         [b'f', b'L', b'a', b'C', ..] => Flac,
         // A tag before the sound; nearly always MP3, and FLAC is found behind it too.
         [b'I', b'D', b'3', ..] => Mpeg,

@@ -4,7 +4,8 @@
 //! one-call form for short ones, [`write_wav`] the way out.
 //!
 //! - Read: WAV (8 to 32 bit integer, 32 and 64 bit float, RF64), FLAC, MP3, M4A (AAC-LC, ALAC),
-//!   OGG Vorbis; 1 to 18 channels in WAV, what the format allows elsewhere; 8 to 192 kHz.
+//!   OGG Vorbis, the sound of MP4 and MOV films; 1 to 18 channels in WAV, what the format allows
+//!   elsewhere; 8 to 192 kHz.
 //! - Given: mono `f32`, full scale ±1, at the file's own rate up to 50 kHz; above that at 44.1 or
 //!   48 kHz ([`Reader::rate_hz`]).
 //! - An encoder's start delay is taken away where the file states it (MP3 with an encoder's tag,

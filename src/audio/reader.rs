@@ -20,7 +20,8 @@ pub const MAX_RATE_HZ: u32 = 192_000;
 const MAX_GIVEN_RATE_HZ: u32 = 50_000;
 
 /// A recording, block by block, as mono samples. Memory use does not depend on its length: at most
-/// one packet, one second of all channels and one second of mono are held.
+/// one packet, one second of all channels and one second of mono are held, in memory that is used
+/// again for every block.
 ///
 /// ```no_run
 /// # fn main() -> Result<(), ringtrue::audio::AudioError> {
@@ -89,8 +90,7 @@ impl Reader {
     /// Length in seconds as the file states it, where it does; a damaged header may claim anything,
     /// so this is for progress, not for reserving memory.
     pub fn duration_s(&self) -> Option<f64> {
-        let frames = self.decoder.promised_frames?;
-        Some(frames as f64 / f64::from(self.decoder.rate_hz))
+        Some(self.decoder.promised_frames()? / f64::from(self.decoder.rate_hz))
     }
 
     /// Channels of the file.
