@@ -1,6 +1,7 @@
 //! The command line: one file per command; typed arguments become plain settings before anything runs.
 
 mod check;
+mod shapes;
 mod stand_in; // STAND-IN
 
 use std::ffi::OsString;
@@ -28,6 +29,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(check::Args),
+    Shapes(shapes::Args),
 }
 
 /// Where a command writes.
@@ -81,6 +83,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
     };
     let result = match cli.command {
         Command::Check(args) => check::run(&args, &mut console),
+        Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {
         if is_broken_pipe(&error) {

@@ -71,27 +71,15 @@ impl Voicing {
         self.frets.sounding().any(|(_, fret)| fret == 0)
     }
 
-    /// The notes that sound, spelled as the chord spells them, from string 6 to string 1, named as
-    /// the fingers play them above the capo.
+    /// The notes that sound: see [`spelled`].
     pub fn notes(&self, tuning: &Tuning) -> [Option<Note>; STRINGS] {
-        let mut notes = [None; STRINGS];
-        for (i, fret) in self.frets.sounding() {
-            notes[i] = Some(self.chord.spell(class(tuning, i, fret)));
-        }
-        notes
+        spelled(&self.frets, &self.chord, tuning)
     }
 
     /// What a guitarist calls it: `A-minor shape at fret 3`, `open chord`.
     pub fn describe(&self) -> String {
         match self.shape {
-            Some(shape) if self.at > 0 => {
-                format!(
-                    "{} at fret {}",
-                    shape_name(shape, self.chord.quality),
-                    self.at
-                )
-            }
-            Some(shape) => format!("{}, open", shape_name(shape, self.chord.quality)),
+            Some(shape) => place_name(shape, self.chord.quality, self.at),
             None => "open chord".to_owned(),
         }
     }
@@ -104,6 +92,14 @@ pub fn shape_name(shape: Shape, quality: Quality) -> String {
         Quality::Minor => format!("{shape}-minor shape"),
         Quality::Power => format!("{shape} power chord"),
         other => format!("{shape}{} shape", other.symbol()),
+    }
+}
+
+/// A shape and where it stands: `A shape at fret 1`, `E shape, open`.
+fn place_name(shape: Shape, quality: Quality, at: u8) -> String {
+    match at {
+        0 => format!("{}, open", shape_name(shape, quality)),
+        at => format!("{} at fret {at}", shape_name(shape, quality)),
     }
 }
 
@@ -128,6 +124,16 @@ pub enum VoicingError {
 /// Pitch class of a string at a fret, as the fingers name it: without the capo.
 fn class(tuning: &Tuning, index: usize, fret: u8) -> u8 {
     ((u16::from(tuning.open[index]) + u16::from(fret)) % 12) as u8
+}
+
+/// The notes that frets sound from string 6 to string 1, named as the fingers play them above the
+/// capo and spelled as `chord` spells them.
+pub fn spelled(frets: &Frets, chord: &ChordName, tuning: &Tuning) -> [Option<Note>; STRINGS] {
+    let mut notes = [None; STRINGS];
+    for (i, fret) in frets.sounding() {
+        notes[i] = Some(chord.spell(class(tuning, i, fret)));
+    }
+    notes
 }
 
 /// Whether all strings that these frets use stand as far from each other as in standard tuning.
@@ -347,6 +353,13 @@ pub struct Named {
     pub shape: Option<Shape>,
     /// Where that shape stands: its lowest fret, where the index finger lies; 0 at the nut.
     pub at: Option<u8>,
+}
+
+impl Named {
+    /// The shape and where it stands, as [`Voicing::describe`] says it.
+    pub fn describe(&self) -> Option<String> {
+        Some(place_name(self.shape?, self.chord.quality, self.at?))
+    }
 }
 
 /// Names frets: the chord as the fingers play it above the capo, and the shape where it is one or a

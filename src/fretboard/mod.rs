@@ -5,6 +5,7 @@
 //! The tuning does change names: on strings tuned a semitone down, `022100` is Eb.
 
 mod chord;
+mod diagram;
 mod frets;
 pub mod library;
 pub mod pitch;
@@ -12,6 +13,7 @@ mod shapes;
 mod tuning;
 
 pub use chord::{ChordError, ChordName, Quality};
+pub use diagram::Diagram;
 pub use frets::{Frets, FretsError};
 pub use library::{Barre, Named, Voicing, VoicingError};
 pub use pitch::{Note, NoteError};

@@ -1,0 +1,484 @@
+//! `ringtrue shapes`: lists, draws and names the ways to play a chord.
+
+use std::io::Write;
+use std::process::ExitCode;
+
+use anyhow::{Result, bail};
+use serde::Serialize;
+
+use crate::fretboard::library::{self, HIGHEST_LISTED};
+use crate::fretboard::{
+    Barre, ChordName, Diagram, Fingering, Frets, Named, Note, Quality, STRINGS, Shape, Tuning,
+    Voicing, string_number,
+};
+
+/// Frets up or down that still count as around one: the hand's four fingers cover about as much
+/// (common practice).
+const REACH: u8 = 2;
+/// Pictures side by side: three fit a terminal of 80 columns.
+const ABREAST: usize = 3;
+/// Kinds of chord listed where no chord is asked for: the first ones of [`Quality::ALL`].
+const EVERYDAY: usize = 8;
+
+/// List and draw chord shapes: of a chord, on a root string, around a fret
+///
+/// Without any option it prints the movable shapes, the open chords and the notes along strings 6
+/// and 5. Chords are named, and frets counted, from the capo.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Args {
+    /// Chord to draw, as in Bb, F#m, C7, Dsus4 or C/G
+    #[arg(conflicts_with = "frets")]
+    chord: Option<ChordName>,
+    /// Frets to name and draw, string 6 to string 1, as in x13331 or "x 10 12 12 12 10"
+    #[arg(long)]
+    frets: Option<Frets>,
+    /// Only this shape: E, A, D, C or G
+    #[arg(long, conflicts_with = "frets")]
+    shape: Option<Shape>,
+    /// Only with the root on this string: 6, 5 or 4
+    #[arg(long, value_name = "STRING", value_parser = clap::value_parser!(u8).range(4..=6), conflicts_with = "frets")]
+    root_string: Option<u8>,
+    /// Only where the hand stands within two frets of this one
+    #[arg(long, value_name = "FRET", value_parser = clap::value_parser!(u8).range(0..=i64::from(HIGHEST_LISTED)), conflicts_with = "frets")]
+    around: Option<u8>,
+    /// Print the notes along strings 6 and 5, or along the root string
+    #[arg(long)]
+    notes: bool,
+    /// Draw for a left-handed player: string 6 on the right
+    #[arg(long)]
+    left: bool,
+    /// Tuning: standard, drop d, open g ..., or six notes as in DADGAD or "E2 A2 D3 G3 B3 E4"
+    #[arg(long, default_value = "standard", hide_default_value = true)]
+    tuning: Tuning,
+    /// Fret of the capo
+    #[arg(
+        long,
+        value_name = "FRET",
+        default_value_t = 0,
+        hide_default_value = true
+    )]
+    capo: u8,
+    /// Print JSON for programs
+    #[arg(long)]
+    json: bool,
+}
+
+/// Runs the command, writing to `out`.
+///
+/// # Errors
+/// Where no voicing fits what was asked, where the capo is out of range, or `out` fails.
+pub fn run(args: &Args, out: &mut impl Write) -> Result<ExitCode> {
+    let tuning = args.tuning.with_capo(args.capo)?;
+    if args.json {
+        serde_json::to_writer_pretty(&mut *out, &json(args, &tuning)?)?;
+        writeln!(out)?;
+    } else {
+        let text = text(args, &tuning)?;
+        writeln!(out, "{}", text.trim_end())?;
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+impl Args {
+    /// Whether a voicing passes the options that narrow the list.
+    fn wants(&self, voicing: &Voicing) -> bool {
+        self.shape.is_none_or(|shape| voicing.shape == Some(shape))
+            && self.root_string.is_none_or(|s| voicing.root_string == s)
+            && self
+                .around
+                .is_none_or(|fret| voicing.at.abs_diff(fret) <= REACH)
+    }
+
+    fn narrows(&self) -> bool {
+        self.shape.is_some() || self.root_string.is_some() || self.around.is_some()
+    }
+
+    /// The voicings of a chord that are wanted.
+    fn voicings(&self, chord: &ChordName, tuning: &Tuning) -> Result<Vec<Voicing>> {
+        let mut all = library::voicings(chord, tuning);
+        if all.is_empty() {
+            // Gives the reason.
+            library::voicing_for(chord, None, None, tuning)?;
+        }
+        let known: Vec<String> = all
+            .iter()
+            .map(|v| {
+                format!(
+                    "{} ({}, root on string {})",
+                    v.frets,
+                    v.describe(),
+                    v.root_string
+                )
+            })
+            .collect();
+        all.retain(|v| self.wants(v));
+        if all.is_empty() {
+            bail!(
+                "no voicing of {chord} fits these options; leave one out, or choose from: {}",
+                known.join("; ")
+            );
+        }
+        Ok(all)
+    }
+
+    /// The strings whose notes are printed, as indices.
+    fn note_strings(&self) -> Vec<usize> {
+        match self.root_string {
+            Some(string) => vec![STRINGS - usize::from(string)],
+            None => vec![0, 1],
+        }
+    }
+}
+
+/// Everything printed for people.
+fn text(args: &Args, tuning: &Tuning) -> Result<String> {
+    let mut sections = Vec::new();
+    if let Some(frets) = &args.frets {
+        tuning.reaches(frets)?;
+        sections.push(named(frets, args.left, tuning));
+    } else if let Some(chord) = &args.chord {
+        let voicings = args.voicings(chord, tuning)?;
+        sections.push(heading(chord, tuning));
+        sections.push(pictures(&voicings, args.left, tuning));
+    } else if args.narrows() {
+        sections.extend(without_chord(args, tuning)?);
+    } else if !args.notes {
+        sections.extend(overview(args, tuning));
+    }
+    if args.notes {
+        sections.push(notes_along(&args.note_strings(), tuning));
+    }
+    Ok(sections.join("\n\n"))
+}
+
+/// `Bb: Bb D F`, and how it sounds above a capo.
+fn heading(chord: &ChordName, tuning: &Tuning) -> String {
+    let tones: Vec<String> = chord.tones().iter().map(Note::to_string).collect();
+    format!("{chord}: {}{}", tones.join(" "), sounding(chord, tuning))
+}
+
+/// How a chord sounds above a capo, empty without one.
+fn sounding(chord: &ChordName, tuning: &Tuning) -> String {
+    match tuning.capo {
+        0 => String::new(),
+        capo => format!(
+            ", with the capo at {capo} it sounds as {}",
+            chord.transposed(capo)
+        ),
+    }
+}
+
+/// Frets with their name and picture.
+fn named(frets: &Frets, left: bool, tuning: &Tuning) -> String {
+    let Some(name) = library::name_voicing(frets, tuning) else {
+        let picture = Diagram::of(frets).left_handed(left);
+        return format!("{frets} spells no chord that has a name here.\n\n{picture}");
+    };
+    let chord = name.chord;
+    let place = name
+        .describe()
+        .map_or(String::new(), |place| format!(", {place}"));
+    let known = known(frets, &chord, tuning);
+    let picture = match &known {
+        Some(voicing) => Diagram::of_voicing(voicing),
+        None => Diagram::of(frets),
+    };
+    let picture = picture
+        .notes(library::spelled(frets, &chord, tuning))
+        .left_handed(left);
+    format!(
+        "{frets} is {chord}{place}{}\n\n{picture}",
+        sounding(&chord, tuning)
+    )
+}
+
+/// The voicing of the library with exactly these frets.
+fn known(frets: &Frets, chord: &ChordName, tuning: &Tuning) -> Option<Voicing> {
+    library::voicings(chord, tuning)
+        .into_iter()
+        .find(|v| v.frets == *frets)
+}
+
+/// Pictures with their captions, several abreast.
+fn pictures(voicings: &[Voicing], left: bool, tuning: &Tuning) -> String {
+    let blocks: Vec<Vec<String>> = voicings
+        .iter()
+        .map(|voicing| {
+            let quiet = match voicing.may_go_quiet {
+                Some(string) => format!("string {string} may go quiet"),
+                None => String::new(),
+            };
+            let picture = Diagram::of_voicing(voicing)
+                .notes(voicing.notes(tuning))
+                .left_handed(left)
+                .to_string();
+            let captions = [
+                format!("{}  {}", voicing.chord, voicing.frets),
+                voicing.describe(),
+                format!("root on string {}", voicing.root_string),
+                quiet,
+            ];
+            let picture = picture.lines().map(str::to_owned);
+            captions.into_iter().chain(picture).collect()
+        })
+        .collect();
+    let rows: Vec<String> = blocks.chunks(ABREAST).map(abreast).collect();
+    rows.join("\n\n")
+}
+
+/// Blocks of lines side by side; lines that are empty in all of them are left out.
+fn abreast(blocks: &[Vec<String>]) -> String {
+    let height = blocks.iter().map(Vec::len).max().unwrap_or(0);
+    let lines = (0..height).map(|line| {
+        let cells = blocks.iter().map(|block| {
+            let cell = block.get(line).map_or("", String::as_str);
+            format!("{cell:<width$} ", width = Diagram::WIDTH)
+        });
+        cells.collect::<String>().trim_end().to_owned()
+    });
+    let lines: Vec<String> = lines.filter(|line| !line.is_empty()).collect();
+    lines.join("\n")
+}
+
+/// The shapes that are wanted where no chord is asked for: those around a fret, or each shape on
+/// its own root.
+fn without_chord(args: &Args, tuning: &Tuning) -> Result<Vec<String>> {
+    let mut wanted = library::all(tuning);
+    wanted.retain(|v| args.wants(v) && v.shape.is_some() && everyday(v));
+    if wanted.is_empty() {
+        bail!("no shape fits these options in this tuning; leave one out, or name a chord");
+    }
+    let Some(fret) = args.around else {
+        let own = on_own_root(&wanted, tuning);
+        return Ok(vec![pictures(&own, args.left, tuning)]);
+    };
+    // Around a fret there are many: all are listed, the plain ones at the fret itself are drawn.
+    let mut sections = vec![places(&wanted)];
+    wanted.retain(|v| v.at == fret && matches!(v.chord.quality, Quality::Major | Quality::Minor));
+    if !wanted.is_empty() {
+        sections.push(pictures(&wanted, args.left, tuning));
+    }
+    Ok(sections)
+}
+
+/// The voicings on the root that their shape is named for, as low as they go: E chords in the E
+/// shape.
+fn on_own_root(voicings: &[Voicing], tuning: &Tuning) -> Vec<Voicing> {
+    let all = library::all(tuning);
+    let at_nut = |shape| {
+        let plain = all
+            .iter()
+            .find(|v| v.shape == shape && v.at == 0 && v.chord.quality == Quality::Major);
+        plain.map(|v| v.chord.root)
+    };
+    let mut own = voicings.to_vec();
+    own.retain(|v| v.at < HIGHEST_LISTED && at_nut(v.shape) == Some(v.chord.root));
+    own
+}
+
+fn everyday(voicing: &Voicing) -> bool {
+    Quality::ALL[..EVERYDAY].contains(&voicing.chord.quality)
+}
+
+/// One line for each shape at each fret, with the chords that it gives there.
+fn places(voicings: &[Voicing]) -> String {
+    let mut places: Vec<(u8, Shape)> = voicings
+        .iter()
+        .filter_map(|v| Some((v.at, v.shape?)))
+        .collect();
+    places.sort();
+    places.dedup();
+    let mut lines = vec!["fret  shape  chords".to_owned()];
+    for (at, shape) in places {
+        let here = voicings
+            .iter()
+            .filter(|v| (v.at, v.shape) == (at, Some(shape)));
+        let mut chords: Vec<String> = Vec::new();
+        for chord in here.map(|v| v.chord.to_string()) {
+            if !chords.contains(&chord) {
+                chords.push(chord);
+            }
+        }
+        lines.push(format!("{at:>4}  {shape:<5}  {}", chords.join(" ")));
+    }
+    lines.join("\n")
+}
+
+/// The movable shapes, the open chords, and the notes along strings 6 and 5.
+fn overview(args: &Args, tuning: &Tuning) -> Vec<String> {
+    let all = library::all(tuning);
+    let own = on_own_root(&all, tuning);
+    let qualities = &Quality::ALL[..EVERYDAY];
+    let label = |quality: &Quality| match quality.symbol() {
+        "" => "major",
+        "m" => "minor",
+        "5" => "power",
+        symbol => symbol,
+    };
+    let mut table = "shape  root".to_owned();
+    for quality in qualities {
+        table.push_str(&format!("  {:<6}", label(quality)));
+    }
+    for shape in Shape::ALL {
+        let held = |quality: &Quality| {
+            own.iter()
+                .find(|v| v.shape == Some(shape) && v.chord.quality == *quality)
+        };
+        let Some(root) = qualities.iter().find_map(held) else {
+            continue;
+        };
+        table.push_str(&format!("\n{shape:<5}  {:<4}", root.root_string));
+        for quality in qualities {
+            let frets = held(quality).map_or("-".to_owned(), |v| v.frets.to_string());
+            table.push_str(&format!("  {frets:<6}"));
+        }
+    }
+    let table: Vec<&str> = table.lines().map(str::trim_end).collect();
+    let open: Vec<String> = all
+        .iter()
+        .filter(|v| v.shape.is_none())
+        .map(|v| format!("{:<6} {}", v.chord, v.frets))
+        .collect();
+    let mut sections = vec![format!(
+        "Movable shapes on their own roots, frets from string 6 to string 1; root: its string\n{}",
+        table.join("\n")
+    )];
+    if !open.is_empty() {
+        let rows: Vec<String> = open.chunks(4).map(|row| columns(row, 18)).collect();
+        sections.push(format!("Other open chords\n{}", rows.join("\n")));
+    }
+    sections.push(notes_along(&args.note_strings(), tuning));
+    sections.push(
+        "A shape moved up one fret is the chord a semitone higher. To see one: ringtrue shapes Bb"
+            .to_owned(),
+    );
+    sections
+}
+
+fn columns(cells: &[String], width: usize) -> String {
+    let row: String = cells.iter().map(|cell| format!("{cell:<width$}")).collect();
+    row.trim_end().to_owned()
+}
+
+/// The notes of each fret from 0 to 12, as the fingers play them above the capo: the neck upright,
+/// as in the pictures.
+fn notes_along(strings: &[usize], tuning: &Tuning) -> String {
+    let mut lines = vec!["fret".to_owned()];
+    lines.extend((0..=HIGHEST_LISTED).map(|fret| format!("{fret:>4}")));
+    for &index in strings {
+        lines[0].push_str(&format!("  string {}", string_number(index)));
+        for (line, names) in lines[1..].iter_mut().zip(along(index, tuning)) {
+            line.push_str(&format!("  {:<8}", names.join(" / ")));
+        }
+    }
+    let lines: Vec<&str> = lines.iter().map(|line| line.trim_end()).collect();
+    format!("Notes along the strings\n{}", lines.join("\n"))
+}
+
+/// The names of the note at each fret of a string: one, or two with a sharp and a flat.
+fn along(index: usize, tuning: &Tuning) -> Vec<Vec<String>> {
+    (0..=HIGHEST_LISTED)
+        .map(|fret| {
+            let (sharp, flat) = Note::both((tuning.open[index] + fret) % 12);
+            let mut names = vec![sharp.to_string(), flat.to_string()];
+            names.dedup();
+            names
+        })
+        .collect()
+}
+
+/// What `--json` prints.
+#[derive(Serialize)]
+struct Json {
+    /// MIDI notes of the open strings 6 to 1, without capo.
+    open: [u8; STRINGS],
+    capo: u8,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    named: Option<JsonNamed>,
+    voicings: Vec<JsonVoicing>,
+    /// Notes along the strings, fret 0 first.
+    notes: Vec<JsonNotes>,
+}
+
+/// `--frets` given back with its name; `name` is null where it has none.
+#[derive(Serialize)]
+struct JsonNamed {
+    frets: Frets,
+    name: Option<Named>,
+}
+
+#[derive(Serialize)]
+struct JsonNotes {
+    string: u8,
+    frets: Vec<Vec<String>>,
+}
+
+#[derive(Serialize)]
+struct JsonVoicing {
+    chord: ChordName,
+    sounds_as: ChordName,
+    shape: Option<Shape>,
+    at: u8,
+    root_string: u8,
+    frets: Frets,
+    fingers: Fingering,
+    barres: Vec<Barre>,
+    may_go_quiet: Option<u8>,
+    notes: [Option<String>; STRINGS],
+    /// MIDI notes that sound, the capo included.
+    midi: [Option<u8>; STRINGS],
+}
+
+fn json(args: &Args, tuning: &Tuning) -> Result<Json> {
+    let mut named = None;
+    let voicings = match (&args.frets, &args.chord) {
+        (Some(frets), _) => {
+            tuning.reaches(frets)?;
+            let name = library::name_voicing(frets, tuning);
+            named = Some(JsonNamed {
+                frets: *frets,
+                name,
+            });
+            name.and_then(|name| known(frets, &name.chord, tuning))
+                .into_iter()
+                .collect()
+        }
+        (None, Some(chord)) => args.voicings(chord, tuning)?,
+        (None, None) => {
+            let mut all = library::all(tuning);
+            all.retain(|v| args.wants(v));
+            all
+        }
+    };
+    let notes = args.note_strings().into_iter().map(|index| JsonNotes {
+        string: string_number(index),
+        frets: along(index, tuning),
+    });
+    Ok(Json {
+        open: tuning.open,
+        capo: tuning.capo,
+        named,
+        voicings: voicings.iter().map(|v| json_voicing(v, tuning)).collect(),
+        notes: notes.collect(),
+    })
+}
+
+fn json_voicing(voicing: &Voicing, tuning: &Tuning) -> JsonVoicing {
+    let mut midi = [None; STRINGS];
+    for (index, fret) in voicing.frets.sounding() {
+        midi[index] = Some(tuning.midi(index, fret));
+    }
+    JsonVoicing {
+        chord: voicing.chord,
+        sounds_as: voicing.chord.transposed(tuning.capo),
+        shape: voicing.shape,
+        at: voicing.at,
+        root_string: voicing.root_string,
+        frets: voicing.frets,
+        fingers: voicing.fingering,
+        barres: voicing.barres(),
+        may_go_quiet: voicing.may_go_quiet,
+        notes: voicing.notes(tuning).map(|n| n.map(|n| n.to_string())),
+        midi,
+    }
+}

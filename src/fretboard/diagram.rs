@@ -1,0 +1,181 @@
+//! A chord picture in text, as a player sees the neck upright: the nut on top, string 6 on the left
+//! (on the right for the left-handed).
+
+use std::fmt;
+
+use super::{Fingering, Frets, Note, STRINGS, Voicing, string_number};
+
+/// Frets shown at least, so that pictures stand well side by side.
+const SHOWN: u8 = 4;
+/// Columns from one string to the next.
+const STEP: usize = 4;
+/// Columns left of the first string, for the fret's number.
+const MARGIN: usize = 4;
+
+/// A chord picture. Its [`Display`](fmt::Display) is lines of up to [`Diagram::WIDTH`] columns: string
+/// numbers, x and o over the nut, the frets with their numbers, the notes where they are given.
+///
+/// Fingers stand where they hold a string, `━` where a barre lies; a dot where no fingering is known.
+#[derive(Debug, Clone, Copy)]
+pub struct Diagram<'a> {
+    frets: &'a Frets,
+    fingering: Option<&'a Fingering>,
+    notes: Option<[Option<Note>; STRINGS]>,
+    left_handed: bool,
+}
+
+impl<'a> Diagram<'a> {
+    /// Columns that the longest line may take, the second letter of a note on the right included.
+    pub const WIDTH: usize = MARGIN + STEP * (STRINGS - 1) + 2;
+
+    /// The picture of frets alone.
+    pub fn of(frets: &'a Frets) -> Self {
+        Diagram {
+            frets,
+            fingering: None,
+            notes: None,
+            left_handed: false,
+        }
+    }
+
+    /// The picture of a voicing, with its fingers.
+    pub fn of_voicing(voicing: &'a Voicing) -> Self {
+        Diagram {
+            fingering: Some(&voicing.fingering),
+            ..Diagram::of(&voicing.frets)
+        }
+    }
+
+    /// With the notes of the strings (6 to 1) below.
+    pub fn notes(self, notes: [Option<Note>; STRINGS]) -> Self {
+        Diagram {
+            notes: Some(notes),
+            ..self
+        }
+    }
+
+    /// As a left-handed player sees it: string 6 on the right.
+    pub fn left_handed(self, left_handed: bool) -> Self {
+        Diagram {
+            left_handed,
+            ..self
+        }
+    }
+
+    /// The first and last fret shown; from the nut where the hand is near it.
+    fn window(&self) -> (u8, u8) {
+        let highest = self.frets.highest();
+        let first = match self.frets.lowest_held() {
+            Some(lowest) if highest > SHOWN => lowest,
+            _ => 1,
+        };
+        (first, highest.max(first + SHOWN - 1))
+    }
+
+    /// Puts one mark per string into its column.
+    fn line(&self, marks: [String; STRINGS]) -> String {
+        let mut line = " ".repeat(MARGIN);
+        for column in 0..STRINGS {
+            let mark = &marks[self.string_in(column)];
+            line.push_str(&format!("{mark:<STEP$}"));
+        }
+        line
+    }
+
+    /// Index of the string drawn in a column.
+    fn string_in(&self, column: usize) -> usize {
+        if self.left_handed {
+            STRINGS - 1 - column
+        } else {
+            column
+        }
+    }
+
+    /// A wire across the neck: the nut, a fret, or the last one shown.
+    fn wire(&self, [left, middle, right, along]: [char; 4]) -> String {
+        let mut line = " ".repeat(MARGIN);
+        for column in 0..STRINGS {
+            line.push(match column {
+                0 => left,
+                5 => right,
+                _ => middle,
+            });
+            let gap = if column + 1 < STRINGS { along } else { ' ' };
+            line.extend(std::iter::repeat_n(gap, STEP - 1));
+        }
+        line
+    }
+
+    /// The strings between two wires, with what holds them there.
+    fn space(&self, fret: u8) -> String {
+        let mut line = format!("{fret:>width$} ", width = MARGIN - 1);
+        for column in 0..STRINGS {
+            let string = self.string_in(column);
+            line.push(self.mark(string, fret));
+            if column + 1 < STRINGS {
+                let next = self.string_in(column + 1);
+                let barred = self.barred(string, fret) && self.barred(next, fret);
+                let gap = if barred { '━' } else { ' ' };
+                line.extend(std::iter::repeat_n(gap, STEP - 1));
+            }
+        }
+        line
+    }
+
+    /// What a string shows at a fret: its finger, a barre that lies there, or itself.
+    fn mark(&self, string: usize, fret: u8) -> char {
+        if self.frets.0[string] == Some(fret) {
+            let finger = self.fingering.and_then(|f| f.0[string]);
+            return finger.map_or('●', |finger| char::from(b'0' + finger));
+        }
+        if self.barred(string, fret) {
+            '━'
+        } else {
+            '│'
+        }
+    }
+
+    /// Whether a finger lies across this string at this fret.
+    fn barred(&self, string: usize, fret: u8) -> bool {
+        let Some(fingering) = self.fingering else {
+            return false;
+        };
+        (1..=4).any(|finger| {
+            let held =
+                |i: &usize| fingering.0[*i] == Some(finger) && self.frets.0[*i] == Some(fret);
+            let first = (0..STRINGS).find(held);
+            let last = (0..STRINGS).rfind(held);
+            first < last && first <= Some(string) && Some(string) <= last
+        })
+    }
+}
+
+impl fmt::Display for Diagram<'_> {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (first, last) = self.window();
+        let over = |fret: Option<u8>| match fret {
+            None => "x",
+            Some(0) => "o",
+            Some(_) => "",
+        };
+        let mut lines = vec![
+            self.line(std::array::from_fn(|i| string_number(i).to_string())),
+            self.line(self.frets.0.map(|fret| over(fret).to_owned())),
+            self.wire(if first == 1 {
+                ['╒', '╤', '╕', '═']
+            } else {
+                ['├', '┼', '┤', '─']
+            }),
+        ];
+        for fret in first..=last {
+            lines.push(self.space(fret));
+            lines.push(self.wire(['├', '┼', '┤', '─']));
+        }
+        if let Some(notes) = self.notes {
+            let named = |note: Option<Note>| note.map_or(String::new(), |n| n.to_string());
+            lines.push(self.line(notes.map(named)));
+        }
+        let lines: Vec<&str> = lines.iter().map(|line| line.trim_end()).collect();
+        out.write_str(&lines.join("\n"))
+    }
+}
