@@ -28,7 +28,7 @@ const FLOOR_S: f64 = 1.0;
 const FLOOR_FACTOR: f64 = 3.0;
 /// Mean rise over all bands that makes an onset.
 pub(super) const ONSET_RISE_DB: f64 = 2.2;
-/// ... and it must stand out from the mean rise just before by this factor.
+/// ... and it must stand out from the median rise just before by this factor.
 const ONSET_OVER_RECENT: f64 = 1.6;
 /// Frames on either side that a peak of the rise must top.
 const PEAK_REACH: usize = 4;
@@ -189,9 +189,15 @@ impl OnsetDetector {
         }
         let earlier = (middle - PEAK_REACH..middle).all(|i| self.rises[i] < rise_db);
         let later = (middle + 1..self.rises.len()).all(|i| self.rises[i] <= rise_db);
-        let recent = &self.rises.range(middle - 40..middle - PEAK_REACH);
-        let mean = recent.clone().sum::<f64>() / recent.len() as f64;
-        if !(earlier && later) || rise_db < ONSET_OVER_RECENT * mean {
+        if !(earlier && later) {
+            return None;
+        }
+        let mut recent = [0.0; 36];
+        for (r, rise) in recent.iter_mut().zip(self.rises.range(middle - 40..)) {
+            *r = *rise;
+        }
+        recent.sort_unstable_by(f64::total_cmp);
+        if rise_db < ONSET_OVER_RECENT * recent[recent.len() / 2] {
             return None;
         }
         let frame = index.checked_sub(PEAK_REACH as u64)?;

@@ -11,6 +11,9 @@ use super::history::History;
 const WINDOW_S: f64 = 0.09;
 /// The attack itself is left out.
 const AFTER_ATTACK_S: f64 = 0.015;
+/// The windows stand as late as the next attack lets them, and end at most this long after the
+/// last onset: knocks have died by then, and onsets too soft to be found are over.
+const LATEST_S: f64 = 0.35;
 /// Time from the early to the late window, where the next attack leaves room for it.
 const APART_S: f64 = 0.06;
 const LEAST_APART_S: f64 = 0.02;
@@ -101,7 +104,7 @@ impl Ringing {
 
     /// Sound needed after the last onset of an attack for a full hearing, in samples.
     pub fn reach(&self) -> u64 {
-        self.samples(AFTER_ATTACK_S + WINDOW_S + APART_S)
+        self.samples(LATEST_S)
     }
 
     fn samples(&self, seconds: f64) -> u64 {
@@ -112,10 +115,12 @@ impl Ringing {
     /// between `first` and `last`; `until` is where the next attack or the end of the sound is.
     pub fn hear(&mut self, history: &History, first: u64, last: u64, until: u64) -> Hearing {
         let length = self.length as u64;
-        let early = last + self.samples(AFTER_ATTACK_S);
-        let room = until.saturating_sub(early + length);
-        let apart = room.clamp(self.samples(LEAST_APART_S), self.samples(APART_S));
         let guard = self.samples(0.004);
+        let soonest = last + self.samples(AFTER_ATTACK_S);
+        let latest = until.saturating_sub(guard).min(last + self.reach());
+        let room = latest.saturating_sub(soonest + length);
+        let apart = room.clamp(self.samples(LEAST_APART_S), self.samples(APART_S));
+        let early = soonest.max(latest.saturating_sub(length + apart));
         let mut before = std::mem::take(&mut self.before);
         let mut now = std::mem::take(&mut self.early);
         let mut late = std::mem::take(&mut self.late);

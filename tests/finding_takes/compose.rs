@@ -164,29 +164,16 @@ impl Scene {
     pub fn add(&mut self, sound: &[f32], at_s: f64, gain: f64, ratio: f64, damped: Option<(f64, f64)>) {
         let rate = f64::from(self.rate_hz);
         let step = ratio * f64::from(NOTE_RATE_HZ) / rate;
-        let cutoff = (1.0 / step).min(1.0);
-        let reach = (8.0 / cutoff).ceil() as isize;
         let first = (at_s * rate).ceil().max(0.0) as usize;
         for i in first..self.samples.len() {
             let x = (i as f64 - at_s * rate) * step;
             if x >= sound.len() as f64 {
                 break;
             }
-            let value = if (step - 1.0).abs() < 1e-9 {
-                f64::from(sound[x as usize])
-            } else {
-                let centre = x.floor() as isize;
-                (centre - reach + 1..=centre + reach)
-                    .filter(|&j| j >= 0 && (j as usize) < sound.len())
-                    .map(|j| {
-                        let d = x - j as f64;
-                        let w = 0.5 + 0.5 * (PI * d / (reach as f64 + 1.0)).cos();
-                        let t = PI * d * cutoff;
-                        let sinc = if t.abs() < 1e-9 { 1.0 } else { t.sin() / t };
-                        f64::from(sound[j as usize]) * sinc * cutoff * w
-                    })
-                    .sum()
-            };
+            // Straight lines between samples: what that adds lies far above the partials that count.
+            let (before, share) = (x as usize, x.fract());
+            let ahead = sound.get(before + 1).copied().unwrap_or(0.0);
+            let value = f64::from(sound[before]) * (1.0 - share) + f64::from(ahead) * share;
             let t = i as f64 / rate;
             let damp = match damped {
                 Some((from_s, t60_s)) if t > from_s => (-6.9078 * (t - from_s) / t60_s).exp(),
@@ -222,8 +209,9 @@ impl Scene {
         let noise = level / 2f64.sqrt() * 10f64.powf(-noise_below_db / 20.0);
         let mut pink = 0.0;
         for i in 0..self.samples.len() {
-            let white = self.gauss();
-            pink = 0.97 * pink + 0.24 * self.gauss();
+            let mut draw = || self.rng.random_range(-1.0..1.0) * 3f64.sqrt();
+            let white = draw();
+            pink = 0.97 * pink + 0.24 * draw();
             let n = noise * (white + pink) / 2f64.sqrt();
             self.samples[i] = self.samples[i] * gain + n as f32;
         }
