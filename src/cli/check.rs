@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use anyhow::{Context, anyhow, bail};
-use indicatif::{ProgressBar, ProgressStyle};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::stand_in::Analyser; // STAND-IN
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
@@ -120,19 +120,17 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         };
         Box::new(Text::new(look, settings.tuning, settings.files.len()))
     };
-    let bar = ProgressBar::hidden();
-    let many = settings.files.len() >= MANY_FILES;
-    if many {
-        show(&bar, settings.files.len() as u64, "recordings");
-    }
+    let bar = match settings.files.len() {
+        few if few < MANY_FILES => ProgressBar::hidden(),
+        many => progress(many as u64, "recordings"),
+    };
     let mut worst = Outcome::AsItShouldBe;
     for file in &settings.files {
         let mut tally = Tally::default();
         form.begin(file);
-        let file_bar = (!many).then_some(&bar);
-        let problem = judge(file, &settings, file_bar, &mut |take| {
+        let problem = judge(file, &settings, &bar, &mut |take| {
             tally.add(&take);
-            bar.suspend(|| form.take(console.out, take))
+            form.take(console.out, take)
         })?;
         bar.suspend(|| {
             form.end(console.out, problem.as_deref())?;
@@ -141,9 +139,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             }
             io::Result::Ok(())
         })?;
-        if many {
-            bar.inc(1);
-        }
+        bar.inc(1);
         worst = worst.max(match problem {
             Some(_) => Outcome::NotJudged,
             None => tally.outcome(),
@@ -159,12 +155,13 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     Ok(status.into())
 }
 
-/// Judges one file block by block and hands over each take as soon as it is judged. Gives the
-/// sentence that says why the file could not be judged, or not to its end.
+/// Judges one file block by block and hands over each take as soon as it is judged. A long file has
+/// a progress bar of its own where `files`, the one over all files, is hidden. Gives the sentence
+/// that says why the file could not be judged, or not to its end.
 fn judge(
     file: &Path,
     settings: &Settings,
-    bar: Option<&ProgressBar>,
+    files: &ProgressBar,
     each: &mut dyn FnMut(Take) -> io::Result<()>,
 ) -> io::Result<Option<String>> {
     let mut reader = match Reader::open(file) {
@@ -172,11 +169,13 @@ fn judge(
         Err(error) => return Ok(Some(error.to_string())),
     };
     let rate_hz = reader.rate_hz();
-    let long = reader.duration_s().filter(|&s| s >= LONG_S);
-    let bar = bar.filter(|_| long.is_some());
-    if let (Some(bar), Some(duration_s)) = (bar, long) {
-        show(bar, duration_s as u64, "s");
-    }
+    let own = match reader.duration_s() {
+        Some(duration_s) if duration_s >= LONG_S && files.is_hidden() => {
+            progress(duration_s as u64, "s")
+        }
+        _ => ProgressBar::hidden(),
+    };
+    let visible = if own.is_hidden() { files } else { &own };
     let mut finder = Finder::new(rate_hz);
     let mut analyser = Analyser::new(settings.tuning, rate_hz);
     let (mut block, mut strums) = (Vec::new(), Vec::new());
@@ -197,13 +196,13 @@ fn judge(
         }
         for strum in strums.drain(..) {
             found = true;
-            each(settings.expected.judge(&mut analyser, &strum))?;
+            let take = settings.expected.judge(&mut analyser, &strum);
+            visible.suspend(|| each(take))?;
         }
         read += block.len() as u64;
-        if let Some(bar) = bar {
-            bar.set_position(read / u64::from(rate_hz));
-        }
+        own.set_position(read / u64::from(rate_hz));
     }
+    own.finish_and_clear();
     let health = reader.health();
     Ok(problem
         .or_else(|| damage(file, &health, rate_hz))
@@ -301,15 +300,12 @@ fn nothing_found(file: &Path, health: &Health) -> String {
     }
 }
 
-fn show(bar: &ProgressBar, length: u64, unit: &str) {
+/// A bar on standard error; hidden where that is no terminal.
+fn progress(length: u64, unit: &str) -> ProgressBar {
     let style = ProgressStyle::with_template(&format!("{{bar:30}} {{pos}} of {{len}} {unit}"))
         .expect("a fixed template")
         .progress_chars("━━ ");
-    bar.set_style(style);
-    bar.set_length(length);
-    bar.set_position(0);
-    // Draws on standard error, and only where that is a terminal.
-    bar.set_draw_target(indicatif::ProgressDrawTarget::stderr());
+    ProgressBar::with_draw_target(Some(length), ProgressDrawTarget::stderr()).with_style(style)
 }
 
 /// The typed arguments as plain settings.

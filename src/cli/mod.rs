@@ -96,7 +96,9 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
 }
 
 fn is_broken_pipe(error: &anyhow::Error) -> bool {
-    error
-        .downcast_ref::<io::Error>()
-        .is_some_and(|e| e.kind() == io::ErrorKind::BrokenPipe)
+    let of_json = error
+        .downcast_ref()
+        .and_then(serde_json::Error::io_error_kind);
+    let kind = error.downcast_ref().map(io::Error::kind).or(of_json);
+    kind == Some(io::ErrorKind::BrokenPipe)
 }

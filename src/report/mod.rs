@@ -41,7 +41,7 @@ pub enum Outcome {
 pub struct Tally {
     /// All takes, the ones that were not judged included.
     pub takes: usize,
-    /// Takes that were not judged.
+    /// Takes of which no string could be judged.
     pub not_judged: usize,
     /// Judged takes with at least one fault.
     pub faulty: usize,
@@ -64,8 +64,10 @@ impl Tally {
     /// Counts one take in.
     pub fn add(&mut self, take: &Take) {
         self.takes += 1;
-        if !take.judged() {
+        if !take.strings.iter().any(|s| s.verdict != Verdict::Unsure) {
             self.not_judged += 1;
+        }
+        if !take.judged() {
             return;
         }
         for (index, string) in take.strings.iter().enumerate() {
@@ -98,11 +100,12 @@ impl Tally {
 
     /// What the takes counted so far amount to.
     pub fn outcome(&self) -> Outcome {
-        let told = self.rows().any(|(verdict, _)| verdict != Verdict::Unsure);
-        match (told, self.faulty) {
-            (false, _) => Outcome::NotJudged,
-            (true, 0) => Outcome::AsItShouldBe,
-            (true, _) => Outcome::Fault,
+        if self.takes == self.not_judged {
+            Outcome::NotJudged
+        } else if self.faulty == 0 {
+            Outcome::AsItShouldBe
+        } else {
+            Outcome::Fault
         }
     }
 }

@@ -137,6 +137,7 @@ pub fn brief(take: &Take) -> String {
         (false, _) if faults.len() == take.strings.len() => "look at all six".to_owned(),
         (false, _) => format!("look at {}", listed(&faults)),
         (true, true) => "as it should be".to_owned(),
+        (true, false) if open.len() == take.strings.len() => "unsure of all six".to_owned(),
         (true, false) => format!("unsure: {}", listed(&open)),
     }
 }
