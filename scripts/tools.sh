@@ -30,19 +30,27 @@ rust_is_new_enough() {
     [ -n "$found" ] && [ "$(printf '%s\n%s\n' "$wanted" "$found" | sort -V | head -n 1)" = "$wanted" ]
 }
 
+# Whether the system's packages offer this one.
+is_on_offer() {
+    command -v apt-get >/dev/null || return 1
+    as_root apt-get update -q
+    apt-cache policy "$1" | grep -q 'Candidate: [0-9]'
+}
+
 need_build_tools() {
     PATH="${CARGO_HOME:-$HOME/.cargo}/bin:$PATH"
     command -v cc >/dev/null || install_packages build-essential
     rust_is_new_enough && return
-    if ! command -v rustup >/dev/null && apt-cache show rustup >/dev/null 2>&1; then
+    if ! command -v rustup >/dev/null && is_on_offer rustup; then
         install_packages rustup
     fi
     if command -v rustup >/dev/null; then
-        rustup toolchain install stable --profile minimal && rustup default stable
+        # For these scripts alone: the user's default stays as it is.
+        rustup toolchain install stable --profile minimal
+        export RUSTUP_TOOLCHAIN=stable
     fi
     rust_is_new_enough && return
-    echo "Rust $wanted or newer is needed, and ${found:-none} was found." >&2
-    echo "Please install it with Rust's official installer, or with your system's rustup" >&2
-    echo "package and 'rustup default stable', and run this again." >&2
+    echo "Rust $wanted or newer is needed; ${found:-none} was found. Please install it with" >&2
+    echo "Rust's official installer and run this again." >&2
     exit 1
 }
