@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use anyhow::{Context, anyhow, bail};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use super::stand_in::Analyser; // STAND-IN
+use super::stand_in::{self as analysis, Analyser}; // STAND-IN: crate::verdict has both
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
 use crate::audio::{Health, Reader};
 use crate::fretboard::library::{self, name_voicing, voicing_for};
@@ -177,7 +177,10 @@ fn judge(
     };
     let visible = if own.is_hidden() { files } else { &own };
     let mut finder = Finder::new(rate_hz);
-    let mut analyser = Analyser::new(settings.tuning, rate_hz);
+    let mut analyser = Analyser::new(analysis::Settings {
+        tuning: settings.tuning,
+        rate_hz,
+    });
     let (mut block, mut strums) = (Vec::new(), Vec::new());
     let (mut read, mut found) = (0u64, false);
     let mut problem = None;

@@ -4,10 +4,16 @@ use crate::fretboard::{Frets, Tuning, string_number};
 use crate::take::Strum;
 use crate::verdict::{Reason, StringVerdict, Take, Verdict};
 
+#[allow(dead_code)]
+pub struct Settings {
+    pub tuning: Tuning,
+    pub rate_hz: u32,
+}
+
 pub struct Analyser;
 
 impl Analyser {
-    pub fn new(_: Tuning, _: u32) -> Self {
+    pub fn new(_: Settings) -> Self {
         Analyser
     }
     pub fn analyse(&mut self, strum: &Strum, expected: &Frets) -> Take {

@@ -286,3 +286,142 @@ fn percent(share: f32) -> String {
         format!("{percent:.0} %")
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::VERDICTS;
+    use crate::report::examples::{bb, not_judged, with};
+
+    const WARNINGS: [Warning; 8] = [
+        Warning::WrongChord,
+        Warning::OutOfTune { cents: -62.0 },
+        Warning::TooQuiet { peak_dbfs: -58.0 },
+        Warning::Clipped { share: 0.002 },
+        Warning::TooShort { seconds: 0.12 },
+        Warning::TooNoisy { snr_db: 4.0 },
+        Warning::ChordGuessed { sure: 0.5 },
+        Warning::ChordGuessed { sure: 0.999 },
+    ];
+
+    #[test]
+    fn the_headline_names_the_strings_to_look_at_from_low_to_high() {
+        use Verdict::*;
+        let cases: [(&[(u8, Verdict)], &str); 12] = [
+            (&[], "Every string is as it should be."),
+            (&[(3, Muted), (4, Muted)], "Strings 4 and 3 do not ring."),
+            (&[(4, Muted)], "String 4 does not ring."),
+            (&[(2, Choked)], "String 2 dies early."),
+            (&[(1, Buzzing), (5, Buzzing)], "Strings 5 and 1 buzz."),
+            (&[(3, WrongFret)], "String 3 sounds at the wrong fret."),
+            (&[(6, Ringing)], "String 6 sounds but should be quiet."),
+            (
+                &[(6, Ringing), (1, Muted)],
+                "String 1 does not ring, and string 6 sounds but should be quiet.",
+            ),
+            (
+                &[(6, Ringing), (1, Muted), (2, Choked)],
+                "Look at strings 6, 2 and 1.",
+            ),
+            (
+                &[(1, Unsure)],
+                "String 1 could not be judged; the others are as they should be.",
+            ),
+            (
+                &[(5, Muted), (2, Unsure), (1, Unsure)],
+                "String 5 does not ring; strings 2 and 1 could not be judged.",
+            ),
+            (
+                &[
+                    (6, Unsure),
+                    (5, Unsure),
+                    (4, Unsure),
+                    (3, Unsure),
+                    (2, Unsure),
+                    (1, Unsure),
+                ],
+                "The recording does not tell what any string did. Strum again and let the chord ring.",
+            ),
+        ];
+        for (changes, sentence) in cases {
+            let take = changes.iter().fold(bb(), |take, &(string, verdict)| {
+                with(take, string, verdict, 0.95)
+            });
+            assert_eq!(headline(&take), sentence);
+        }
+    }
+
+    #[test]
+    fn a_headline_is_no_surer_than_its_verdicts() {
+        let one = with(bb(), 4, Verdict::Muted, 0.7);
+        assert_eq!(headline(&one), "String 4 probably does not ring.");
+        let both = with(one, 3, Verdict::Muted, 0.55);
+        assert_eq!(headline(&both), "Strings 4 and 3 probably do not ring.");
+        let toss = with(bb(), 6, Verdict::Ringing, 0.55);
+        assert_eq!(
+            headline(&toss),
+            "String 6 perhaps sounds but should be quiet."
+        );
+    }
+
+    #[test]
+    fn every_warning_is_plain_sentences_that_say_what_to_do() {
+        for kind in WARNINGS {
+            let take = not_judged(kind);
+            let text = warning(&kind, &take);
+            assert!(
+                text.starts_with(char::is_uppercase) && text.ends_with('.'),
+                "{text}"
+            );
+            let asks = ["Compare", "Tune", "Move", "Let the", "Record", "Name the"];
+            let sure = matches!(kind, Warning::ChordGuessed { sure } if sure >= SURE_ENOUGH);
+            assert_eq!(asks.iter().any(|ask| text.contains(ask)), !sure, "{text}");
+            for jargon in ["dB", "SNR", "onset", "partial", "peak", "sample"] {
+                assert!(!text.contains(jargon), "{text}");
+            }
+            assert!(headline(&take).starts_with("Not judged. "));
+        }
+    }
+
+    #[test]
+    fn the_sureness_of_a_guess_is_never_rounded_to_certainty() {
+        let says = |sure| warning(&Warning::ChordGuessed { sure }, &bb());
+        assert!(says(0.999).contains("over 99 % sure"));
+        assert!(says(0.004).contains("less than 1 % sure"));
+        assert!(says(0.714).contains("but only 71 % sure"));
+    }
+
+    #[test]
+    fn phrases_keep_to_their_length() {
+        for verdict in VERDICTS {
+            for confidence in [0.1, 0.7, 0.9] {
+                let mut take = bb();
+                for string in 1..=6 {
+                    take = with(take, string, verdict, confidence);
+                }
+                for string in &mut take.strings {
+                    string.heard_fret = string.heard_fret.map(|_| 12);
+                    string.cents = Some(-45.0);
+                    let phrase = string_phrase(string);
+                    assert!(phrase.chars().count() <= 33, "{phrase}");
+                }
+                assert!(brief(&take).chars().count() <= 29, "{}", brief(&take));
+            }
+        }
+        for kind in WARNINGS {
+            assert!(brief(&not_judged(kind)).chars().count() <= 29);
+        }
+    }
+
+    #[test]
+    fn cents_are_mentioned_only_where_they_are_heard() {
+        let mut take = bb();
+        assert_eq!(string_phrase(&take.strings[1]), "clean");
+        take.strings[1].cents = Some(-24.6);
+        assert_eq!(string_phrase(&take.strings[1]), "clean, 25 cents flat");
+        take.tuning_cents = 19.0;
+        assert_eq!(tuning_note(&take), None);
+        take.tuning_cents = 23.0;
+        assert!(tuning_note(&take).is_some_and(|note| note.contains("23 cents sharp")));
+    }
+}
