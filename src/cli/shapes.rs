@@ -41,7 +41,7 @@ pub struct Args {
     /// Only where the hand stands within two frets of this one
     #[arg(long, value_name = "FRET", value_parser = clap::value_parser!(u8).range(0..=i64::from(HIGHEST_LISTED)), conflicts_with = "frets")]
     around: Option<u8>,
-    /// Print the notes along strings 6 and 5, or along the root string
+    /// Print the notes along strings 6 and 5, or along the root string; without a chord, these alone
     #[arg(long)]
     notes: bool,
     /// Draw for a left-handed player: string 6 on the right
@@ -70,7 +70,7 @@ pub struct Args {
 pub fn run(args: &Args, out: &mut impl Write) -> Result<ExitCode> {
     let tuning = args.tuning.with_capo(args.capo)?;
     if args.json {
-        serde_json::to_writer_pretty(&mut *out, &json(args, &tuning)?)?;
+        serde_json::to_writer(&mut *out, &json(args, &tuning)?)?;
         writeln!(out)?;
     } else {
         let text = text(args, &tuning)?;
@@ -100,7 +100,7 @@ impl Args {
             // Gives the reason.
             library::voicing_for(chord, None, None, tuning)?;
         }
-        let known: Vec<String> = all
+        let mut known: Vec<String> = all
             .iter()
             .map(|v| {
                 format!(
@@ -111,6 +111,7 @@ impl Args {
                 )
             })
             .collect();
+        known.dedup();
         all.retain(|v| self.wants(v));
         if all.is_empty() {
             bail!(
@@ -140,9 +141,11 @@ fn text(args: &Args, tuning: &Tuning) -> Result<String> {
         let voicings = args.voicings(chord, tuning)?;
         sections.push(heading(chord, tuning));
         sections.push(pictures(&voicings, args.left, tuning));
+    } else if args.notes {
+        // The notes alone, which follow below.
     } else if args.narrows() {
         sections.extend(without_chord(args, tuning)?);
-    } else if !args.notes {
+    } else {
         sections.extend(overview(args, tuning));
     }
     if args.notes {
@@ -178,7 +181,7 @@ fn named(frets: &Frets, left: bool, tuning: &Tuning) -> String {
     let place = name
         .describe()
         .map_or(String::new(), |place| format!(", {place}"));
-    let known = known(frets, &chord, tuning);
+    let known = library::voicing_of(frets, tuning);
     let picture = match &known {
         Some(voicing) => Diagram::of_voicing(voicing),
         None => Diagram::of(frets),
@@ -190,13 +193,6 @@ fn named(frets: &Frets, left: bool, tuning: &Tuning) -> String {
         "{frets} is {chord}{place}{}\n\n{picture}",
         sounding(&chord, tuning)
     )
-}
-
-/// The voicing of the library with exactly these frets.
-fn known(frets: &Frets, chord: &ChordName, tuning: &Tuning) -> Option<Voicing> {
-    library::voicings(chord, tuning)
-        .into_iter()
-        .find(|v| v.frets == *frets)
 }
 
 /// Pictures with their captions, several abreast.
@@ -262,17 +258,17 @@ fn without_chord(args: &Args, tuning: &Tuning) -> Result<Vec<String>> {
 }
 
 /// The voicings on the root that their shape is named for, as low as they go: E chords in the E
-/// shape.
+/// shape. On strings tuned up or down the name moves with them.
 fn on_own_root(voicings: &[Voicing], tuning: &Tuning) -> Vec<Voicing> {
-    let all = library::all(tuning);
-    let at_nut = |shape| {
-        let plain = all
-            .iter()
-            .find(|v| v.shape == shape && v.at == 0 && v.chord.quality == Quality::Major);
-        plain.map(|v| v.chord.root)
-    };
     let mut own = voicings.to_vec();
-    own.retain(|v| v.at < HIGHEST_LISTED && at_nut(v.shape) == Some(v.chord.root));
+    own.retain(|v| {
+        let Some(shape) = v.shape else {
+            return false;
+        };
+        let index = STRINGS - usize::from(v.root_string);
+        let named_for = i16::from(shape.root().pitch_class()) + tuning.above_standard(index);
+        v.at < HIGHEST_LISTED && i16::from(v.chord.root.pitch_class()) == named_for.rem_euclid(12)
+    });
     own
 }
 
@@ -333,25 +329,31 @@ fn overview(args: &Args, tuning: &Tuning) -> Vec<String> {
             table.push_str(&format!("  {frets:<6}"));
         }
     }
-    let table: Vec<&str> = table.lines().map(str::trim_end).collect();
     let open: Vec<String> = all
         .iter()
         .filter(|v| v.shape.is_none())
         .map(|v| format!("{:<6} {}", v.chord, v.frets))
         .collect();
-    let mut sections = vec![format!(
-        "Movable shapes on their own roots, frets from string 6 to string 1; root: its string\n{}",
-        table.join("\n")
-    )];
+    let table: Vec<&str> = table.lines().map(str::trim_end).collect();
+    let mut sections = vec![match own.is_empty() {
+        true => "No shape holds in this tuning, its strings stand at other distances.\n\
+                 Write chords as frets, they are named by their notes: --frets x13331"
+            .to_owned(),
+        false => format!(
+            "Movable shapes on their own roots (root: the string that it is on)\n{}",
+            table.join("\n")
+        ),
+    }];
     if !open.is_empty() {
         let rows: Vec<String> = open.chunks(4).map(|row| columns(row, 18)).collect();
         sections.push(format!("Other open chords\n{}", rows.join("\n")));
     }
     sections.push(notes_along(&args.note_strings(), tuning));
-    sections.push(
-        "A shape moved up one fret is the chord a semitone higher. To see one: ringtrue shapes Bb"
-            .to_owned(),
-    );
+    if !own.is_empty() {
+        sections.push(
+            "One fret up is the chord a semitone higher. To see one: ringtrue shapes Bb".to_owned(),
+        );
+    }
     sections
 }
 
@@ -372,7 +374,11 @@ fn notes_along(strings: &[usize], tuning: &Tuning) -> String {
         }
     }
     let lines: Vec<&str> = lines.iter().map(|line| line.trim_end()).collect();
-    format!("Notes along the strings\n{}", lines.join("\n"))
+    let counted = match tuning.capo {
+        0 => String::new(),
+        capo => format!(", named like the chords as if the capo at {capo} were the nut"),
+    };
+    format!("Notes along the strings{counted}\n{}", lines.join("\n"))
 }
 
 /// The names of the note at each fret of a string: one, or two with a sharp and a flat.
@@ -439,9 +445,7 @@ fn json(args: &Args, tuning: &Tuning) -> Result<Json> {
                 frets: *frets,
                 name,
             });
-            name.and_then(|name| known(frets, &name.chord, tuning))
-                .into_iter()
-                .collect()
+            library::voicing_of(frets, tuning).into_iter().collect()
         }
         (None, Some(chord)) => args.voicings(chord, tuning)?,
         (None, None) => {
@@ -480,5 +484,100 @@ fn json_voicing(voicing: &Voicing, tuning: &Tuning) -> JsonVoicing {
         may_go_quiet: voicing.may_go_quiet,
         notes: voicing.notes(tuning).map(|n| n.map(|n| n.to_string())),
         midi,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::Parser;
+
+    #[derive(Parser)]
+    struct Command {
+        #[command(flatten)]
+        args: Args,
+    }
+
+    fn shapes(words: &[&str]) -> Result<String> {
+        let command = Command::try_parse_from([&["shapes"], words].concat())?;
+        let mut out = Vec::new();
+        run(&command.args, &mut out)?;
+        Ok(String::from_utf8(out)?)
+    }
+
+    #[test]
+    fn every_line_fits_a_terminal_of_eighty_columns() {
+        for words in [
+            &[][..],
+            &["F#"],
+            &["Bbmaj7", "--left"],
+            &["--around", "9"],
+            &["--shape", "G"],
+        ] {
+            let text = shapes(words).unwrap();
+            for line in text.lines() {
+                assert!(line.chars().count() <= 80, "{words:?}: {line}");
+                assert_eq!(line.trim_end(), line);
+            }
+        }
+    }
+
+    #[test]
+    fn options_narrow_the_list() {
+        let count = |words: &[&str]| {
+            let json: serde_json::Value =
+                serde_json::from_str(&shapes(&[words, &["--json"]].concat()).unwrap()).unwrap();
+            json["voicings"].as_array().unwrap().len()
+        };
+        let all = count(&["C"]);
+        assert_eq!(count(&["C", "--shape", "A"]), 2, "two fingerings");
+        assert_eq!(count(&["C", "--shape", "E", "--root-string", "6"]), 1);
+        assert_eq!(count(&["C", "--around", "4"]), 3, "A twice at 3, G at 5");
+        let by_string = ["6", "5", "4"].map(|string| count(&["C", "--root-string", string]));
+        assert_eq!(by_string.iter().sum::<usize>(), all);
+    }
+
+    #[test]
+    fn a_capo_is_said_in_the_sounding_name() {
+        let text = shapes(&["G", "--capo", "3"]).unwrap();
+        assert!(
+            text.starts_with("G: G B D, with the capo at 3 it sounds as Bb\n"),
+            "{text}"
+        );
+        let named = shapes(&["--frets", "x13331"]).unwrap();
+        assert!(
+            named.starts_with("x13331 is Bb, A shape at fret 1\n"),
+            "{named}"
+        );
+        let none = shapes(&["--frets", "012345"]).unwrap();
+        assert!(
+            none.starts_with("012345 spells no chord that has a name"),
+            "{none}"
+        );
+    }
+
+    #[test]
+    fn notes_are_printed_along_the_roots_of_barre_chords() {
+        let notes = shapes(&["--notes"]).unwrap();
+        assert!(notes.contains("\n   3  G         C\n"), "{notes}");
+        assert!(!notes.contains('╤'), "the notes alone");
+        assert!(
+            shapes(&["F", "--notes"])
+                .unwrap()
+                .contains("   1  F         A# / Bb")
+        );
+    }
+
+    #[test]
+    fn what_does_not_exist_is_said() {
+        let error = |words: &[&str]| shapes(words).unwrap_err().to_string();
+        assert!(error(&["H#"]).contains("the German H is B"));
+        assert!(error(&["Bb", "--frets", "x13331"]).contains("cannot be used with"));
+        assert!(error(&["B7#9", "--shape", "G"]).contains("choose from: "));
+        assert!(error(&["--root-string", "6", "--shape", "A"]).contains("no shape fits"));
+        assert!(error(&["--capo", "13"]).contains("13 is too far up"));
+        assert!(error(&["--frets", "x13331", "--capo", "13"]).contains("too far up"));
+        assert!(error(&["--frets", "x 20 22 22 22 20", "--capo", "7"]).contains("past the end"));
+        assert!(error(&["E7#9", "--tuning", "openg"]).contains("in this tuning"));
     }
 }

@@ -69,7 +69,7 @@ impl<'a> Diagram<'a> {
             Some(lowest) if highest > SHOWN => lowest,
             _ => 1,
         };
-        (first, highest.max(first + SHOWN - 1))
+        (first, highest.max(first.saturating_add(SHOWN - 1)))
     }
 
     /// Puts one mark per string into its column.
@@ -177,5 +177,74 @@ impl fmt::Display for Diagram<'_> {
         }
         let lines: Vec<&str> = lines.iter().map(|line| line.trim_end()).collect();
         out.write_str(&lines.join("\n"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fretboard::{Tuning, library};
+
+    fn voicing(name: &str) -> Voicing {
+        library::voicing_for(&name.parse().unwrap(), None, None, &Tuning::default()).unwrap()
+    }
+
+    #[test]
+    fn a_barre_chord_near_the_nut_shows_fingers_barre_and_notes() {
+        let bb = voicing("Bb");
+        let picture = Diagram::of_voicing(&bb).notes(bb.notes(&Tuning::default()));
+        let expected = "
+    6   5   4   3   2   1
+    x
+    ╒═══╤═══╤═══╤═══╤═══╕
+  1 │   1━━━━━━━━━━━━━━━1
+    ├───┼───┼───┼───┼───┤
+  2 │   │   │   │   │   │
+    ├───┼───┼───┼───┼───┤
+  3 │   │   2   3   4   │
+    ├───┼───┼───┼───┼───┤
+  4 │   │   │   │   │   │
+    ├───┼───┼───┼───┼───┤
+        Bb  F   Bb  D   F";
+        assert_eq!(format!("\n{picture}"), expected);
+    }
+
+    #[test]
+    fn a_left_handed_picture_is_the_mirror_image() {
+        let g = voicing("G/B");
+        let expected = "
+    1   2   3   4   5   6
+            o   o       x
+    ╒═══╤═══╤═══╤═══╤═══╕
+  1 │   │   │   │   │   │
+    ├───┼───┼───┼───┼───┤
+  2 │   │   │   │   1   │
+    ├───┼───┼───┼───┼───┤
+  3 4   3   │   │   │   │
+    ├───┼───┼───┼───┼───┤
+  4 │   │   │   │   │   │
+    ├───┼───┼───┼───┼───┤";
+        assert_eq!(
+            format!("\n{}", Diagram::of_voicing(&g).left_handed(true)),
+            expected
+        );
+    }
+
+    #[test]
+    fn frets_without_fingers_are_dots_and_high_ones_are_numbered() {
+        let frets: Frets = "x 10 12 12 12 10".parse().unwrap();
+        let expected = "
+    6   5   4   3   2   1
+    x
+    ├───┼───┼───┼───┼───┤
+ 10 │   ●   │   │   │   ●
+    ├───┼───┼───┼───┼───┤
+ 11 │   │   │   │   │   │
+    ├───┼───┼───┼───┼───┤
+ 12 │   │   ●   ●   ●   │
+    ├───┼───┼───┼───┼───┤
+ 13 │   │   │   │   │   │
+    ├───┼───┼───┼───┼───┤";
+        assert_eq!(format!("\n{}", Diagram::of(&frets)), expected);
     }
 }

@@ -3,10 +3,13 @@
 use super::chord::{ChordName, Quality};
 use super::pitch::Note;
 use super::shapes::{Fingering, MOVABLE, Movable, OPEN, OpenChord, Shape, Use};
-use super::{Frets, STANDARD, STRINGS, Tuning, TuningError, string_number};
+use super::{Frets, STRINGS, Tuning, TuningError, string_number};
 
 /// Highest fret at which the library lists a shape: there the neck repeats, an octave up.
 pub const HIGHEST_LISTED: u8 = 12;
+/// Strings that a shape must keep when its low ones are left out for another bass: with fewer it
+/// is no longer a chord to strum (common practice).
+const LEAST_OVER_BASS: usize = 4;
 
 /// One way to play a chord.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -138,9 +141,7 @@ pub fn spelled(frets: &Frets, chord: &ChordName, tuning: &Tuning) -> [Option<Not
 
 /// Whether all strings that these frets use stand as far from each other as in standard tuning.
 fn has_standard_intervals(frets: &Frets, tuning: &Tuning) -> bool {
-    let mut offsets = frets
-        .sounding()
-        .map(|(i, _)| i16::from(tuning.open[i]) - i16::from(STANDARD[i]));
+    let mut offsets = frets.sounding().map(|(i, _)| tuning.above_standard(i));
     let first = offsets.next();
     offsets.all(|offset| Some(offset) == first)
 }
@@ -196,7 +197,7 @@ impl OpenChord {
             return None;
         }
         let (first, _) = self.frets.sounding().next()?;
-        let up = (tuning.open[first] + 12 - STANDARD[first] % 12) % 12;
+        let up = tuning.above_standard(first).rem_euclid(12) as u8;
         let named: ChordName = self.name.parse().ok()?;
         let chord = if up == 0 { named } else { named.transposed(up) };
         Some(Voicing {
@@ -263,7 +264,8 @@ fn over_bass(voicing: Voicing, chord: &ChordName, tuning: &Tuning) -> Option<Voi
     });
     slash.chord = *chord;
     slash.root_string = root_string(chord, &slash.frets, tuning)?;
-    complete.then_some(slash)
+    let enough = slash.frets.sounding().count() >= LEAST_OVER_BASS;
+    (complete && enough).then_some(slash)
 }
 
 /// Every voicing of a chord that stands at fret 12 or lower, in order up the neck, each fingering
@@ -382,13 +384,20 @@ pub fn name_voicing(frets: &Frets, tuning: &Tuning) -> Option<Named> {
         .iter()
         .filter(|row| row.quality == chord.quality && has_standard_intervals(frets, tuning))
         .filter_map(|row| Some((row, place(row, frets)?)))
-        .filter(|(row, at)| (row.root_at_nut(tuning) + at) % 12 == chord.root.pitch_class())
+        .filter(|(row, at)| (row.root_at_nut(tuning) + at % 12) % 12 == chord.root.pitch_class())
         .min_by_key(|(row, _)| row.frets.sounding().count());
     Some(Named {
         chord,
         shape: movable.map(|(row, _)| row.shape),
         at: movable.map(|(_, at)| at),
     })
+}
+
+/// The voicing of the library that has exactly these frets, in its usual fingering.
+pub fn voicing_of(frets: &Frets, tuning: &Tuning) -> Option<Voicing> {
+    let chord = name_voicing(frets, tuning)?.chord;
+    let mut known = everywhere(&chord, tuning).into_iter();
+    known.find(|voicing| voicing.frets == *frets)
 }
 
 /// The fret at which a movable shape holds every string that these frets sound.

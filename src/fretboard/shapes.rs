@@ -4,6 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use super::chord::Quality;
+use super::pitch::Note;
 use super::{Frets, STRINGS, quoted};
 
 /// A movable shape, named for the open chord that it comes from. With the chord's quality it names
@@ -20,17 +21,22 @@ pub enum Shape {
 impl Shape {
     /// All of them, the two that barre chords are learned on first.
     pub const ALL: [Shape; 5] = [Shape::E, Shape::A, Shape::D, Shape::C, Shape::G];
+
+    /// The root of the open chord that it is named for.
+    pub fn root(self) -> Note {
+        Note::usual(match self {
+            Shape::E => 4,
+            Shape::A => 9,
+            Shape::D => 2,
+            Shape::C => 0,
+            Shape::G => 7,
+        })
+    }
 }
 
 impl fmt::Display for Shape {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        out.pad(match self {
-            Shape::E => "E",
-            Shape::A => "A",
-            Shape::D => "D",
-            Shape::C => "C",
-            Shape::G => "G",
-        })
+        self.root().fmt(out)
     }
 }
 
@@ -59,7 +65,7 @@ impl FromStr for Shape {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
 pub struct Fingering(pub [Option<u8>; STRINGS]);
 
-/// What a shape is called on when its chord is asked for without saying which shape.
+/// Whether a shape is what a chord means that is asked for without saying which shape.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Use {
     /// The first choice.
@@ -234,6 +240,7 @@ pub(super) const MOVABLE: &[Movable] = &[
     row(C, Q::Seventh, "x2120x", "x3241x", "x2130x").rarely_open(),
     row(C, Q::MajorSeventh, "x32000", "x43111", "x32000"),
     row(C, Q::MinorSeventh, "x20202", "x21314", "x20304").rarely_open(),
+    row(C, Q::Power, "x3x013", "x3x124", "x3x014").rarely_open(),
     row(C, Q::Sus4, "x33011", "x34122", "x34011"),
     row(C, Q::Sus2, "x30013", "x31124", "x30014"),
     row(C, Q::Add9, "x32030", "x32141", "x21030"),
@@ -247,6 +254,8 @@ pub(super) const MOVABLE: &[Movable] = &[
     row(G, Q::Minor, "310033", "321144", "210034").rarely_open(),
     row(G, Q::Seventh, "320001", "431112", "320001"),
     row(G, Q::MajorSeventh, "320002", "421113", "310002"),
+    row(G, Q::MinorSeventh, "3x0331", "3x1442", "2x0341").rarely_open(),
+    row(G, Q::Power, "3x0033", "3x1144", "2x0034").rarely_open(),
     row(G, Q::Sus4, "3x0013", "3x1124", "3x0014"),
     row(G, Q::Sus2, "300033", "311144", "200034"),
     row(G, Q::Sixth, "320000", "431111", "320000"),

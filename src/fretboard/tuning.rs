@@ -96,6 +96,11 @@ impl Tuning {
         Ok(())
     }
 
+    /// Semitones by which the open string at `index` (0 = string 6) is tuned above standard.
+    pub fn above_standard(&self, index: usize) -> i16 {
+        i16::from(self.open[index]) - i16::from(STANDARD[index])
+    }
+
     /// MIDI note of the string at `index` (0 = string 6) held at `fret` above the capo.
     pub fn midi(&self, index: usize, fret: u8) -> u8 {
         self.open[index]
