@@ -5,8 +5,8 @@ use std::collections::VecDeque;
 use super::history::History;
 use super::onset::OnsetDetector;
 use super::ringing::{Hearing, Ringing};
-use super::sequence::{Attack, Brought, Cut, Sequence};
-use super::{Manner, Strum};
+use super::sequence::{Attack, Brought, Cut, SURE, Sequence};
+use super::Strum;
 
 /// Onsets further apart than this belong to different attacks.
 pub(super) const GAP_S: f64 = 0.15;
@@ -112,13 +112,18 @@ impl Finder {
             }
             let next = self.attacks.get(1).map_or(end, |next| next[0]);
             let hearing = self.ringing.hear(&self.history, attack[0], last, next);
-            let brought = brought(&hearing);
+            let brought = brought(&hearing, attack.len());
             if std::env::var("TRACE").is_ok() {
                 let r = f64::from(self.rate_hz);
-                eprintln!("{:8.3} n{} span {:.3} {:?} lines {} steady {:.2} tonal {:.1} lift {:.1} one {:.2} f0 {:.1} hum {:.2} loss {:.1}",
-                    attack[0] as f64 / r, attack.len(), (last - attack[0]) as f64 / r, brought, hearing.lines, hearing.steady_share, hearing.tonal_db, hearing.lift_db, hearing.one_series, hearing.fundamental_hz, hearing.hum, hearing.loss_db);
+                eprintln!("{:8.3} n{} span {:.3} {:?} lines {} clarity {:.2} steady {:.2} tonal {:.1} lift {:.1} one {:.2} f0 {:.1} kept {:.2} hum {:.2} loss {:.1}",
+                    attack[0] as f64 / r, attack.len(), (last - attack[0]) as f64 / r, brought, hearing.lines, hearing.clarity(), hearing.steady_share, hearing.tonal_db, hearing.lift_db, hearing.one_series, hearing.fundamental_hz, hearing.kept, hearing.hum, hearing.loss_db);
             }
+            let beginning = attack[0] < self.detector.frame as u64;
             if let Some(onsets) = self.attacks.pop_front() {
+                if beginning && brought == Brought::Thud {
+                    // The recording itself begins: noise out of nothing is no attack.
+                    continue;
+                }
                 self.sequence.attack(Attack { onsets, brought }, &mut self.cuts);
             }
         }
@@ -170,25 +175,40 @@ fn died_away(history: &History, rate_hz: f64, first: u64, last: u64, end: u64) -
     None
 }
 
-// What is heard is a ringing string where these hold.
+// What is heard rings where these hold. On composed strums 98 % pass them all, of 320 knocks, dead
+// strikes and spoken words 1 %.
 const LEAST_LINES: usize = 2;
-const LEAST_STEADY_SHARE: f64 = 0.5;
-const LEAST_TONAL_DB: f64 = -6.0;
+const LEAST_CLARITY: f64 = 0.45;
 const MOST_HUM: f64 = 0.8;
-const MOST_LOSS_DB: f64 = 12.0;
+const MOST_LOSS_DB: f64 = 5.0;
+/// Several strings leave at least this many lines.
+const CHORD_LINES: usize = 4;
+/// Two onsets with a single series after them are a syllable, unless it is this clear.
 const ONE_SERIES: f64 = 0.85;
+const ONE_SERIES_CLARITY: f64 = 0.85;
 
-fn brought(h: &Hearing) -> Brought {
+/// Log odds for several strings against one: a logistic regression on 1546 attacks of composed
+/// strums and picked passes, by share of one series, share kept, logarithm of lines, and whether
+/// there is more than one onset. It errs on 3 % of either.
+const SEVERAL: [f64; 5] = [7.4, -10.8, -10.0, 2.6, 9.0];
+/// What was kept says nothing where what was there before lies this far below.
+const KEPT_MATTERS_DB: f64 = 20.0;
+const KEPT_NEUTRAL: f64 = 0.5;
+
+fn brought(h: &Hearing, onsets: usize) -> Brought {
+    let one = h.one_series >= ONE_SERIES;
     let rings = h.lines >= LEAST_LINES
-        && h.steady_share >= LEAST_STEADY_SHARE
-        && h.tonal_db >= LEAST_TONAL_DB
+        && h.clarity() >= LEAST_CLARITY
         && h.hum < MOST_HUM
-        && h.loss_db < MOST_LOSS_DB;
+        && h.loss_db < MOST_LOSS_DB
+        && (onsets == 1 || !one || h.clarity() >= ONE_SERIES_CLARITY);
     if !rings {
-        Brought::Thud
-    } else if h.one_series >= ONE_SERIES {
-        Brought::Note { hz: h.fundamental_hz }
-    } else {
-        Brought::Chord
+        return Brought::Thud;
     }
+    let kept = if h.lift_db > KEPT_MATTERS_DB { KEPT_NEUTRAL } else { h.kept };
+    let more = if onsets > 1 { 1.0 } else { 0.0 };
+    let features = [1.0, h.one_series, kept, (h.lines as f64).ln(), more];
+    let several: f64 = SEVERAL.iter().zip(features).map(|(w, f)| w * f).sum();
+    let several = if h.lines < CHORD_LINES { several.min(-SURE) } else { several };
+    Brought::Strings { several, hz: one.then_some(h.fundamental_hz) }
 }

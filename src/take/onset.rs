@@ -27,11 +27,16 @@ const FLOOR_S: f64 = 1.0;
 /// The least is below the mean of noise; this many times it stands for the mean, with some room.
 const FLOOR_FACTOR: f64 = 3.0;
 /// Mean rise over all bands that makes an onset.
-pub(super) const ONSET_RISE_DB: f64 = 2.2;
+pub(super) const ONSET_RISE_DB: f64 = 1.6;
 /// ... and it must stand out from the median rise just before by this factor.
 const ONSET_OVER_RECENT: f64 = 1.6;
 /// Frames on either side that a peak of the rise must top.
 const PEAK_REACH: usize = 4;
+
+/// A softer string may come this much before the one that stands out, in ms.
+const LEAD_MS: f64 = 60.0;
+/// It steps up the high-passed sound by this factor in power.
+const LEAD_RATIO: f64 = 2.0;
 
 /// An onset: a sample position and how strongly the bands rose.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -201,7 +206,7 @@ impl OnsetDetector {
             return None;
         }
         let frame = index.checked_sub(PEAK_REACH as u64)?;
-        let at = self.refine(frame * self.hop as u64, history);
+        let at = self.lead(self.refine(frame * self.hop as u64, history), history);
         // Two peaks of the rise may lead to the same attack.
         let apart = (0.004 * self.rate_hz) as u64;
         if self.latest.is_some_and(|latest| at < latest + apart) {
@@ -232,5 +237,32 @@ impl OnsetDetector {
             at += step;
         }
         best.1
+    }
+
+    /// The earliest step up of the high-passed sound shortly before an attack: a softer string may
+    /// have been struck before the one that stands out.
+    fn lead(&self, attack: u64, history: &History) -> u64 {
+        let ms = |t: f64| (t * 0.001 * self.rate_hz) as u64;
+        let least = self.latest.map_or(0, |latest| latest + ms(4.0));
+        let mut at = attack.saturating_sub(ms(LEAD_MS)).max(least);
+        while at < attack {
+            let after = history.edge_energy(at, at + ms(4.0)) / 2.0;
+            let mut before: f64 = 1e-14;
+            for i in 1..=7u32 {
+                let from = at.saturating_sub(ms(2.0 * f64::from(i)));
+                before = before.max(history.edge_energy(from, from + ms(2.0)));
+            }
+            if after > LEAD_RATIO * before {
+                // The window reaches ahead: the step itself is where a short one has it too.
+                let short = |from: u64| history.edge_energy(from, from + ms(1.0)) * 2.0;
+                let end = at + ms(4.0);
+                while at < end && short(at) < LEAD_RATIO * before {
+                    at += ms(0.5).max(1);
+                }
+                return at.min(attack);
+            }
+            at += ms(0.5).max(1);
+        }
+        attack
     }
 }

@@ -17,6 +17,11 @@ const LATEST_S: f64 = 0.35;
 /// Time from the early to the late window, where the next attack leaves room for it.
 const APART_S: f64 = 0.06;
 const LEAST_APART_S: f64 = 0.02;
+/// Windows end this long before the next attack, and the one before ends this long before the
+/// attack.
+const GUARD_S: f64 = 0.004;
+/// Places of the windows are tried in steps of this.
+const PLACE_STEP_S: f64 = 0.04;
 /// Lines are sought between these, in Hz: fundamentals of a guitar and their lower partials.
 const LOWEST_HZ: f64 = 65.0;
 const HIGHEST_HZ: f64 = 2_000.0;
@@ -31,9 +36,16 @@ const STEADY_HZ: f64 = 1.5;
 /// ... and loses no more than this; T60 of 0.36 s.
 const STEADY_LOSS_DB: f64 = 10.0;
 const STEADY_GAIN_DB: f64 = 3.0;
-/// A partial lies this near to a multiple of its fundamental: stiffness and the window's error.
-const PARTIAL_TOLERANCE: f64 = 0.012;
+/// What rings on changes by this many dB while a string is picked beside it.
+const KEPT_DB: (f64, f64) = (-8.0, 2.5);
+/// A partial lies this near to its place, by the window's error; stiff strings place it higher.
 const PARTIAL_TOLERANCE_HZ: f64 = 3.0;
+/// Upper end of the stiffness of strings (published: 2e-5 to 1e-4 open, doubled six frets up).
+const STIFFEST: f64 = 2e-4;
+/// Partials 3, 5 and 7.
+const PRIME_PARTIALS: u32 = 1 << 3 | 1 << 5 | 1 << 7;
+/// Above this stiffness blurs which partial belongs to which string.
+const HIGHEST_PARTIAL_HZ: f64 = 1_200.0;
 /// Mains hum stands this near to multiples of 50 or 60 Hz.
 const HUM_TOLERANCE_HZ: f64 = 0.8;
 
@@ -59,10 +71,19 @@ pub(super) struct Hearing {
     /// Share of their amplitude that one harmonic series explains, and its fundamental.
     pub one_series: f64,
     pub fundamental_hz: f64,
+    /// Share of what rang before that rings on as if nothing had happened.
+    pub kept: f64,
     /// Share of their amplitude that is mains hum.
     pub hum: f64,
     /// Loss of all sound from the early to the late window, in dB per 60 ms.
     pub loss_db: f64,
+}
+
+impl Hearing {
+    /// How plainly something rings: the share of the sound in new steady lines.
+    pub fn clarity(&self) -> f64 {
+        self.steady_share * 10f64.powf(self.tonal_db / 20.0)
+    }
 }
 
 /// Three windows around an attack, planned once.
@@ -115,28 +136,39 @@ impl Ringing {
     /// between `first` and `last`; `until` is where the next attack or the end of the sound is.
     pub fn hear(&mut self, history: &History, first: u64, last: u64, until: u64) -> Hearing {
         let length = self.length as u64;
-        let guard = self.samples(0.004);
-        let soonest = last + self.samples(AFTER_ATTACK_S);
-        let latest = until.saturating_sub(guard).min(last + self.reach());
-        let room = latest.saturating_sub(soonest + length);
-        let apart = room.clamp(self.samples(LEAST_APART_S), self.samples(APART_S));
-        let early = soonest.max(latest.saturating_sub(length + apart));
+        let guard = self.samples(GUARD_S);
         let mut before = std::mem::take(&mut self.before);
         let mut now = std::mem::take(&mut self.early);
         let mut late = std::mem::take(&mut self.late);
         // Before the recording began there was silence.
-        let from = first.checked_sub(guard + length);
-        match from {
+        match first.checked_sub(guard + length) {
             Some(from) => self.powers(history, from, &mut before),
             None => before.fill(0.0),
         }
-        self.powers(history, early, &mut now);
-        self.powers(history, early + apart, &mut late);
-        let hearing = self.compare(&before, &now, &late, apart as f64 / self.rate_hz);
+        let soonest = last + self.samples(AFTER_ATTACK_S);
+        let latest = until.saturating_sub(guard).min(last + self.reach());
+        let room = latest.saturating_sub(soonest + length);
+        let apart = room.clamp(self.samples(LEAST_APART_S), self.samples(APART_S));
+        let mut early = soonest.max(latest.saturating_sub(length + apart));
+        let mut best = Hearing::default();
+        // The chord may be damped before the next attack: then an earlier moment says more.
+        loop {
+            self.powers(history, early, &mut now);
+            self.powers(history, early + apart, &mut late);
+            let hearing = self.compare(&before, &now, &late, apart as f64 / self.rate_hz);
+            if hearing.clarity() > best.clarity() {
+                best = hearing;
+            }
+            let earlier = early.saturating_sub(self.samples(PLACE_STEP_S));
+            if earlier < soonest {
+                break;
+            }
+            early = earlier;
+        }
         self.before = before;
         self.early = now;
         self.late = late;
-        hearing
+        best
     }
 
     fn powers(&mut self, history: &History, from: u64, into: &mut [f64]) {
@@ -192,6 +224,7 @@ impl Ringing {
             });
             self.lines.push(Line { hz, power: early[b], steady });
         }
+        let kept = kept(before, early, range.clone(), valley);
         let sum = |f: &dyn Fn(&Line) -> f64| self.lines.iter().map(f).sum::<f64>();
         let all = sum(&|l| l.power.sqrt());
         self.lines.retain(|l| l.steady);
@@ -219,10 +252,29 @@ impl Ringing {
             lift_db: 10.0 * (power / total(before) + 1e-9).log10(),
             one_series,
             fundamental_hz,
+            kept,
             hum: hum / amplitude.max(1e-12),
             loss_db: 10.0 * (total(early) / total(late)).log10() * APART_S / apart_s,
         }
     }
+}
+
+/// Share of the amplitude of the lines before that is still there, hardly weaker and no stronger.
+fn kept(before: &[f64], now: &[f64], range: std::ops::Range<usize>, valley: usize) -> f64 {
+    let strongest = before[range.clone()].iter().fold(0.0, |m: f64, p| m.max(*p));
+    let (mut all, mut same) = (1e-12, 0.0);
+    for b in range {
+        if !is_line(before, b, valley, strongest * 1e-3) {
+            continue;
+        }
+        let amplitude = before[b].sqrt();
+        all += amplitude;
+        let change_db = 10.0 * (now[b].max(now[b - 1]).max(now[b + 1]) / before[b]).log10();
+        if (KEPT_DB.0..KEPT_DB.1).contains(&change_db) {
+            same += amplitude;
+        }
+    }
+    same / all
 }
 
 /// A local maximum above `least` with valleys on both sides.
@@ -256,30 +308,41 @@ fn interpolate(power: &[f64], b: usize) -> f64 {
 
 /// The harmonic series that explains most of the lines' amplitude: its share and fundamental.
 fn best_series(lines: &[Line]) -> (f64, f64) {
-    let all: f64 = lines.iter().map(|l| l.power.sqrt()).sum();
-    let mut best = (0.0, 0.0);
-    for line in lines {
-        for part in 1..=3 {
-            let f0 = line.hz / f64::from(part);
-            // Among equals the highest fundamental is the right one, so each partial that the
-            // series expects and that is not there costs a little.
+    let low = lines.iter().take_while(|l| l.hz < HIGHEST_PARTIAL_HZ);
+    let all: f64 = low.clone().map(|l| l.power.sqrt()).sum();
+    let mut best = (0.0, 0.0, 0.0);
+    for line in low.clone() {
+        for part in [1.0, 2.0, 3.0] {
+            let f0 = line.hz / part;
             if !(LOWEST_HZ..=1_000.0).contains(&f0) {
                 continue;
             }
-            let explained: f64 = lines
-                .iter()
-                .filter(|l| {
-                    let n = (l.hz / f0).round().max(1.0);
-                    let off = (l.hz - n * f0).abs();
-                    off < (PARTIAL_TOLERANCE * l.hz).min(0.25 * f0).min(PARTIAL_TOLERANCE_HZ + 0.15 * n)
-                })
-                .map(|l| l.power.sqrt())
-                .sum();
-            let score = explained / all * (1.0 - 0.02 * f64::from(part)) + 1e-5 * f0.log2();
+            let mut explained = 0.0;
+            let mut present = 0u32;
+            for l in low.clone() {
+                let n = (l.hz / f0).round().max(1.0);
+                let sharp = l.hz - n * f0;
+                let stiff = 0.5 * STIFFEST * n * n * l.hz;
+                let slack = 0.2 * f0;
+                if sharp > -PARTIAL_TOLERANCE_HZ.min(slack)
+                    && sharp < (PARTIAL_TOLERANCE_HZ + stiff).min(slack)
+                {
+                    explained += l.power.sqrt();
+                    present |= 1 << (n as u32).min(31);
+                }
+            }
+            // A low string may hide its fundamental. But chords, too, stand on a common
+            // fundamental that nobody plays; they lack its seventh partial.
+            if part > 1.0 && present & PRIME_PARTIALS != PRIME_PARTIALS {
+                continue;
+            }
+            // Of two that explain the same, the higher.
+            let share = explained / all.max(1e-12);
+            let score = share + 0.03 * (f0 / LOWEST_HZ).log2();
             if score > best.0 {
-                best = (score, f0);
+                best = (score, share, f0);
             }
         }
     }
-    best
+    (best.1, best.2)
 }

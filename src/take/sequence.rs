@@ -5,13 +5,15 @@ use super::Manner;
 /// What an attack brought.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Brought {
-    /// Several strings that ring.
-    Chord,
-    /// One string that rings, at about this pitch.
-    Note { hz: f64 },
+    /// Something that rings: log odds for several strings against one, and the pitch where it is
+    /// plainly one string's.
+    Strings { several: f64, hz: Option<f64> },
     /// Nothing that rings: a muted string, a tap, a word.
     Thud,
 }
+
+/// Log odds beyond which the neighbours have no say: 19 to 1.
+pub(super) const SURE: f64 = 3.0;
 
 /// One attack: its onsets, at most [`super::finder::GAP_S`] from one to the next.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,6 +25,24 @@ pub(super) struct Attack {
 impl Attack {
     fn first(&self) -> u64 {
         self.onsets[0]
+    }
+
+    fn rings(&self) -> bool {
+        self.brought != Brought::Thud
+    }
+
+    fn several(&self) -> f64 {
+        match self.brought {
+            Brought::Strings { several, .. } => several,
+            Brought::Thud => f64::NEG_INFINITY,
+        }
+    }
+
+    fn hz(&self) -> Option<f64> {
+        match self.brought {
+            Brought::Strings { hz, .. } => hz,
+            Brought::Thud => None,
+        }
     }
 }
 
@@ -77,35 +97,35 @@ impl Sequence {
     /// Takes the next attack in time.
     pub fn attack(&mut self, attack: Attack, cuts: &mut Vec<Cut>) {
         let at = attack.first();
-        if self.pass.last().is_some_and(|last| at > last.first() + self.samples(LONGEST_PASS_GAP_S)) {
-            self.settle(at, attack.brought != Brought::Thud, cuts);
+        let gap = self.samples(LONGEST_PASS_GAP_S);
+        if self.pass.last().is_some_and(|last| at > last.first() + gap) {
+            self.settle(at, attack.rings(), cuts);
         }
-        match attack.brought {
-            Brought::Chord => {
-                self.settle(at, true, cuts);
-                self.close(at, true, cuts);
-                self.open = Some(attack);
-            }
-            Brought::Note { .. } => {
-                let full = self.pass.len() >= STRINGS && self.notes() > 0;
-                if full || self.breaks_order(&attack) {
-                    let last = self.pass.last().cloned();
-                    let settled = self.settle(at, true, cuts);
-                    // Two notes that led one way may be the last of one line and the first of
-                    // another.
-                    if let (false, Some(last)) = (settled, last) {
+        // In the middle of a pass it takes more to hear a chord.
+        let chord = if self.notes() >= LEAST_NOTES { SURE } else { 0.0 };
+        if attack.several() > chord {
+            self.settle(at, true, cuts);
+            self.close(at, true, cuts);
+            self.open = Some(attack);
+        } else if attack.rings() {
+            let full = self.pass.len() >= STRINGS && self.notes() > 0;
+            if full || self.breaks_order(&attack) {
+                let last = self.pass.last().cloned();
+                let settled = self.settle(at, true, cuts);
+                // Two notes that led one way may be the last of one line and the first of another.
+                if let (false, Some(last)) = (settled, last) {
+                    if self.open.as_ref() != Some(&last) {
                         self.pass.push(last);
                     }
                 }
-                self.pass.push(attack);
             }
-            Brought::Thud => {
-                if self.notes() == 0 && self.pass.len() >= STRINGS - LEAST_NOTES {
-                    self.pass.remove(0);
-                }
-                if self.pass.len() < STRINGS {
-                    self.pass.push(attack);
-                }
+            self.pass.push(attack);
+        } else {
+            if self.notes() == 0 && self.pass.len() >= STRINGS - LEAST_NOTES {
+                self.pass.remove(0);
+            }
+            if self.pass.len() < STRINGS {
+                self.pass.push(attack);
             }
         }
     }
@@ -135,19 +155,16 @@ impl Sequence {
     }
 
     fn notes(&self) -> usize {
-        self.pass.iter().filter(|a| a.brought != Brought::Thud).count()
+        self.pass.iter().filter(|a| a.rings()).count()
     }
 
     fn pitches(&self) -> impl Iterator<Item = f64> {
-        self.pass.iter().filter_map(|a| match a.brought {
-            Brought::Note { hz } => Some(hz),
-            _ => None,
-        })
+        self.pass.iter().filter_map(Attack::hz)
     }
 
     /// Would this note turn back on the line that the pass has followed?
     fn breaks_order(&self, attack: &Attack) -> bool {
-        let Brought::Note { hz } = attack.brought else { return false };
+        let Some(hz) = attack.hz() else { return false };
         let pitches: Vec<f64> = self.pitches().collect();
         let (Some(&first), Some(&last)) = (pitches.first(), pitches.last()) else { return false };
         if cents(last, hz).abs() < LEAST_STEP_CENTS {
@@ -163,9 +180,9 @@ impl Sequence {
     /// Decides what the waiting attacks were. True if they were a pass.
     fn settle(&mut self, end: u64, cut_by_next: bool, cuts: &mut Vec<Cut>) -> bool {
         self.trim();
-        let first_note = self.pass.iter().find(|a| a.brought != Brought::Thud).map(Attack::first);
         let passed = self.is_pass();
         if passed {
+            self.take_first_note();
             self.close(self.pass[0].first(), true, cuts);
             let onsets: Vec<u64> = self.pass.iter().map(Attack::first).collect();
             let tail = onsets[onsets.len() - 1] + self.samples(LONGEST_TAIL_S);
@@ -175,39 +192,61 @@ impl Sequence {
                 end: end.min(tail),
                 cut_by_next: cut_by_next && end <= tail,
             });
-        } else if let Some(at) = first_note {
-            // A melody note is no take, but it is not the strum's doing either.
-            self.close(at, true, cuts);
+            self.pass.clear();
+        } else {
+            for attack in std::mem::take(&mut self.pass) {
+                if !attack.rings() {
+                    continue;
+                }
+                // A melody note is no take, but it is not the last strum's doing either. Among
+                // strums, what may have been a strum was one.
+                let among_strums = self.open.is_some();
+                self.close(attack.first(), true, cuts);
+                if among_strums && attack.several() > -SURE {
+                    self.open = Some(attack);
+                }
+            }
         }
-        self.pass.clear();
         passed
     }
 
-    /// Drops thuds at both ends that do not keep the time of the notes between them.
+    /// The first string of a pass has nothing beside it that rings on, and may have been taken for
+    /// a chord.
+    fn take_first_note(&mut self) {
+        let (first, second) = (self.pass[0].first(), self.pass[1].first());
+        let is_note = self.open.as_ref().is_some_and(|open| {
+            let gap = first - open.first();
+            self.pass.len() < STRINGS
+                && open.onsets.len() == 1
+                && open.several() < 2.0 * SURE
+                && self.even(gap, second - first)
+        });
+        if is_note && let Some(open) = self.open.take() {
+            self.pass.insert(0, open);
+        }
+    }
+
+    fn even(&self, gap: u64, usual: u64) -> bool {
+        let (gap, usual) = (gap as f64, usual as f64);
+        gap < usual * UNEVEN && gap > usual / UNEVEN
+    }
+
+    /// Drops thuds at both ends that do not keep the time of the pass.
     fn trim(&mut self) {
-        let notes: Vec<u64> = self
-            .pass
-            .iter()
-            .filter(|a| a.brought != Brought::Thud)
-            .map(Attack::first)
-            .collect();
-        if notes.len() < 2 {
+        if self.notes() < LEAST_NOTES {
             return;
         }
-        let mut gaps: Vec<u64> = self.pass.windows(2).map(|w| w[1].first() - w[0].first()).collect();
+        let mut gaps: Vec<u64> =
+            self.pass.windows(2).map(|w| w[1].first() - w[0].first()).collect();
         gaps.sort_unstable();
-        let usual = gaps[gaps.len() / 2] as f64;
-        let even = |a: u64, b: u64| {
-            let gap = (b - a) as f64;
-            gap < usual * UNEVEN && gap > usual / UNEVEN
-        };
-        while self.pass[0].brought == Brought::Thud
-            && !even(self.pass[0].first(), self.pass[1].first())
+        let usual = gaps[gaps.len() / 2];
+        while !self.pass[0].rings()
+            && !self.even(self.pass[1].first() - self.pass[0].first(), usual)
         {
             self.pass.remove(0);
         }
         while let [.., before, last] = &self.pass[..] {
-            if last.brought != Brought::Thud || even(before.first(), last.first()) {
+            if last.rings() || self.even(last.first() - before.first(), usual) {
                 break;
             }
             self.pass.pop();

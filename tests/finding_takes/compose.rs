@@ -15,6 +15,12 @@ pub struct Note {
     head: usize,
 }
 
+impl Note {
+    pub fn samples(&self) -> &[f32] {
+        &self.samples
+    }
+}
+
 /// Recorded notes, guitar by guitar, and the sounds that are no notes.
 pub struct Notes {
     pub guitars: BTreeMap<String, Vec<Note>>,

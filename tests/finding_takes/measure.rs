@@ -212,3 +212,68 @@ fn composed_takes() {
         score.line(name);
     }
 }
+
+/// Reads 16-bit WAV files of a folder named in an environment variable.
+fn wavs(variable: &str) -> Vec<(String, u32, Vec<f32>)> {
+    let Ok(folder) = std::env::var(variable) else { return Vec::new() };
+    let mut paths: Vec<_> = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path()).collect();
+    paths.sort();
+    paths
+        .into_iter()
+        .filter(|p| p.extension().is_some_and(|e| e == "wav"))
+        .map(|p| {
+            let mut reader = hound::WavReader::open(&p).unwrap();
+            let rate = reader.spec().sample_rate;
+            let samples = reader.samples::<i16>().map(|s| f32::from(s.unwrap()) / 32768.0).collect();
+            (p.file_name().unwrap().to_string_lossy().into_owned(), rate, samples)
+        })
+        .collect()
+}
+
+#[test]
+#[ignore = "prints figures"]
+fn no_guitar() {
+    let trace = std::env::var("TRACE").is_ok();
+    for (name, rate, samples) in wavs("SPEECH") {
+        if trace { eprintln!("-- {name}"); }
+        let found = find(rate, &samples);
+        println!("speech {name}: {:.0} s, false {}", samples.len() as f64 / f64::from(rate), found.len());
+    }
+    let notes = Notes::read(&[]);
+    for (kind, pool) in [("knocks", 0), ("dead strikes", 1)] {
+        let mut total = 0;
+        let mut count = 0;
+        for seed in 0..6 {
+            if trace { eprintln!("-- {kind} {seed}"); }
+            let mut scene = Scene::new(44_100, 12.0, seed);
+            let mut at_s = 0.5;
+            while at_s < 11.0 {
+                let sound = if pool == 0 {
+                    &notes.body_noises[scene.rng.random_range(0..notes.body_noises.len())].1
+                } else {
+                    let i = scene.rng.random_range(0..notes.dead_strikes.len());
+                    notes.dead_strikes[i].samples()
+                };
+                scene.add(sound, at_s, 1.0, 1.0, None);
+                count += 1;
+                at_s += scene.rng.random_range(0.4..1.2);
+            }
+            scene.room(0.3);
+            scene.finish(-6.0, 45.0);
+            total += find(44_100, &scene.samples).len();
+        }
+        println!("{kind}: {count} in 72 s, false {total}");
+    }
+}
+
+#[test]
+#[ignore = "prints figures"]
+fn plain_noise() {
+    for (name, peak) in [("loud", -20.0), ("quiet", -60.0)] {
+        let mut scene = Scene::new(44_100, 120.0, 5);
+        scene.samples[0] = 1.0;
+        scene.finish(peak, 0.0);
+        eprintln!("-- noise {name}");
+        println!("noise {name}: false {} in 120 s", find(44_100, &scene.samples).len());
+    }
+}
