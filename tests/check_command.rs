@@ -242,17 +242,19 @@ fn a_reader_that_stops_early_is_no_error() {
 
 #[test]
 fn the_help_tells_the_exit_statuses() {
-    let run = Desk::new().run(&["check", "--help"]);
-    assert_eq!(run.status, 0);
-    for line in [
-        "Exit status:",
-        "  0  every string",
-        "  1  at least one",
-        "  2  something could not",
-    ] {
-        assert!(run.out.contains(line), "{line} in {}", run.out);
-    }
-    for line in run.out.lines() {
-        assert!(line.chars().count() <= 80, "{line}");
+    for help in ["--help", "-h"] {
+        let run = Desk::new().run(&["check", help]);
+        assert_eq!(run.status, 0);
+        for line in [
+            "Exit status:",
+            "  0  every string",
+            "  1  at least one",
+            "  2  something could not",
+        ] {
+            assert!(run.out.contains(line), "{line} in {}", run.out);
+        }
+        for line in run.out.lines() {
+            assert!(line.chars().count() <= 80, "{line}");
+        }
     }
 }

@@ -50,19 +50,19 @@ pub struct Args {
     /// Recordings: WAV, FLAC, MP3, M4A or OGG Vorbis
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
-    /// What the hand plays, string 6 to string 1: x13331, "x 10 12 12 12 10"
+    /// Frets, string 6 to 1, as in x13331 or "x 10 12 12 12 10"
     #[arg(long)]
     frets: Option<String>,
-    /// The chord's name: Bb, F#m, C7, Dsus4
+    /// Chord, as in Bb, F#m, C7, Dsus4
     #[arg(long, value_name = "NAME")]
     chord: Option<String>,
-    /// The chord's shape: E, A, D, C or G
+    /// Shape of the chord: E, A, D, C or G
     #[arg(long)]
     shape: Option<String>,
     /// The fret that the shape is played at
     #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
     at: Option<String>,
-    /// Open strings 6 to 1, standard if left out: "D2 A2 D3 G3 B3 E4"
+    /// Tuning: drop d, open g, or six notes as in DADGAD
     #[arg(long, value_name = "NOTES")]
     tuning: Option<String>,
     /// Fret of the capo; frets and chord are counted from it

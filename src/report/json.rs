@@ -126,9 +126,9 @@ fn rounded(number: f64, decimals: i32) -> Value {
 
 #[cfg(test)]
 mod tests {
-    use super::super::examples::*;
     use super::*;
     use crate::verdict::Warning;
+    use crate::verdict::examples::*;
 
     fn report(takes: Vec<Take>, problem: Option<&str>) -> String {
         let mut json = Json::default();

@@ -45,20 +45,8 @@ pub struct Tally {
     pub not_judged: usize,
     /// Judged takes with at least one fault.
     pub faulty: usize,
-    counts: [[usize; STRINGS]; VERDICTS.len()],
+    counts: [[usize; STRINGS]; Verdict::ALL.len()],
 }
-
-/// All verdicts in the order in which they are listed: what is as it should be, then the faults.
-pub const VERDICTS: [Verdict; 8] = [
-    Verdict::Clean,
-    Verdict::Silent,
-    Verdict::Muted,
-    Verdict::Choked,
-    Verdict::Buzzing,
-    Verdict::WrongFret,
-    Verdict::Ringing,
-    Verdict::Unsure,
-];
 
 impl Tally {
     /// Counts one take in.
@@ -71,8 +59,8 @@ impl Tally {
             return;
         }
         for (index, string) in take.strings.iter().enumerate() {
-            let row = VERDICTS.iter().position(|&v| v == string.verdict);
-            self.counts[row.expect("VERDICTS lists every verdict")][index] += 1;
+            let row = Verdict::ALL.iter().position(|&v| v == string.verdict);
+            self.counts[row.expect("Verdict::ALL holds every verdict")][index] += 1;
         }
         self.faulty += usize::from(take.strings.iter().any(|s| s.verdict.is_fault()));
     }
@@ -90,9 +78,9 @@ impl Tally {
     }
 
     /// How often each verdict was given to each string (index 0 = string 6), in the order of
-    /// [`VERDICTS`], those left out that were never given.
+    /// [`Verdict::ALL`], those left out that were never given.
     pub fn rows(&self) -> impl Iterator<Item = (Verdict, &[usize; STRINGS])> {
-        VERDICTS
+        Verdict::ALL
             .into_iter()
             .zip(&self.counts)
             .filter(|(_, row)| row.iter().any(|&n| n > 0))
@@ -111,73 +99,10 @@ impl Tally {
 }
 
 #[cfg(test)]
-pub(crate) mod examples {
-    //! Takes made by hand for the tests of all forms.
-
-    use crate::fretboard::Frets;
-    use crate::take::Manner;
-    use crate::verdict::{Reason, StringVerdict, Take, Verdict, Warning};
-
-    /// Bb in A shape, every string as it should be.
-    pub fn bb() -> Take {
-        let frets: Frets = "x13331".parse().unwrap();
-        let strings = std::array::from_fn(|i| StringVerdict {
-            string: 6 - i as u8,
-            expected_fret: frets.0[i],
-            verdict: match frets.0[i] {
-                Some(_) => Verdict::Clean,
-                None => Verdict::Silent,
-            },
-            heard_fret: None,
-            rings: if frets.0[i].is_some() { 0.99 } else { 0.02 },
-            confidence: 0.98,
-            cents: frets.0[i].map(|f| f32::from(f) + 0.123),
-            reason: None,
-        });
-        Take {
-            start_s: 0.3123,
-            manner: Manner::Strummed,
-            chord: Some("Bb".into()),
-            frets,
-            tuning_cents: 4.12,
-            warnings: vec![],
-            strings,
-        }
-    }
-
-    /// The take with the verdict on the given string changed.
-    pub fn with(mut take: Take, string: u8, verdict: Verdict, confidence: f32) -> Take {
-        let s = &mut take.strings[6 - string as usize];
-        s.verdict = verdict;
-        s.confidence = confidence;
-        s.heard_fret = match verdict {
-            Verdict::WrongFret => Some(1),
-            Verdict::Ringing => Some(0),
-            _ => None,
-        };
-        s.reason = (verdict == Verdict::Unsure).then_some(Reason::Balanced);
-        take
-    }
-
-    /// A take that was not judged because of `warning`.
-    pub fn not_judged(warning: Warning) -> Take {
-        let mut take = bb();
-        for s in &mut take.strings {
-            s.verdict = Verdict::Unsure;
-            s.reason = Some(Reason::NotJudged);
-            s.cents = None;
-            s.confidence = 0.0;
-        }
-        take.warnings.push(warning);
-        take
-    }
-}
-
-#[cfg(test)]
 mod tests {
-    use super::examples::*;
     use super::*;
     use crate::verdict::Warning;
+    use crate::verdict::examples::*;
 
     #[test]
     fn a_recording_comes_out_as_its_judged_strings_do() {

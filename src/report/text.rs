@@ -369,8 +369,8 @@ fn paragraph(out: &mut dyn Write, text: &str) -> io::Result<()> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::examples::*;
     use super::*;
+    use crate::verdict::examples::*;
 
     const RIGHT: Look = Look {
         colour: false,
@@ -646,7 +646,7 @@ mod tests {
     fn no_line_is_wider_than_a_narrow_terminal() {
         let voicings = ["x13331", "x 10 12 12 12 10", "x02220"];
         for frets in voicings {
-            for verdict in super::super::VERDICTS {
+            for verdict in Verdict::ALL {
                 for confidence in [0.3, 0.7, 0.9] {
                     for heard in [2, 24] {
                         let mut take = bb();

@@ -1,5 +1,7 @@
 //! From evidence to a verdict per string, and all the wording.
 
+#[cfg(test)]
+pub(crate) mod examples;
 pub mod wording;
 
 use serde::Serialize;
@@ -109,6 +111,18 @@ fn as_text<S: serde::Serializer>(frets: &Frets, out: S) -> Result<S::Ok, S::Erro
 }
 
 impl Verdict {
+    /// All of them: what is as it should be, the faults, what stays open.
+    pub const ALL: [Verdict; 8] = [
+        Verdict::Clean,
+        Verdict::Silent,
+        Verdict::Muted,
+        Verdict::Choked,
+        Verdict::Buzzing,
+        Verdict::WrongFret,
+        Verdict::Ringing,
+        Verdict::Unsure,
+    ];
+
     /// True where the string did something else than it should; `Unsure` is no fault.
     pub fn is_fault(self) -> bool {
         !matches!(self, Verdict::Clean | Verdict::Silent | Verdict::Unsure)

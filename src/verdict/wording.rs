@@ -290,8 +290,7 @@ fn percent(share: f32) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::VERDICTS;
-    use crate::report::examples::{bb, not_judged, with};
+    use crate::verdict::examples::{bb, not_judged, with};
 
     const WARNINGS: [Warning; 8] = [
         Warning::WrongChord,
@@ -393,7 +392,7 @@ mod tests {
 
     #[test]
     fn phrases_keep_to_their_length() {
-        for verdict in VERDICTS {
+        for verdict in Verdict::ALL {
             for confidence in [0.1, 0.7, 0.9] {
                 let mut take = bb();
                 for string in 1..=6 {
