@@ -122,23 +122,44 @@ pub fn headline(take: &Take) -> String {
     format!("{}{rest}.", capital(&main))
 }
 
-/// A few words for a line of a long list: "look at 4 and 3". At most 29 characters.
+/// Longest that [`brief`] gets, in characters.
+pub const BRIEF: usize = 31;
+
+/// A few words for a line of a long list: "look at 4 and 3", after the chord where it was guessed.
 pub fn brief(take: &Take) -> String {
+    let guess = take.warnings.iter().find_map(|w| match *w {
+        Warning::ChordGuessed { sure } => Some(sure),
+        _ => None,
+    });
+    let chord = take.chord.as_deref().unwrap_or_default();
     if !take.judged() {
-        let why = take.warnings.iter().map(warning_phrase).next_back();
-        return match why {
-            Some(why) => format!("not judged: {why}"),
-            None => "not judged".to_owned(),
+        return match (guess, take.warnings.last()) {
+            (Some(_), _) if take.chord.is_none() => "no chord known here".to_owned(),
+            (Some(sure), _) if sure < SURE_ENOUGH => {
+                format!("perhaps {chord}, {}", percent(sure))
+            }
+            (_, Some(why)) => format!("not judged: {}", warning_phrase(why)),
+            (_, None) => "not judged".to_owned(),
         };
     }
     let faults = numbers(take, |s| s.verdict.is_fault());
     let open = numbers(take, |s| s.verdict == Verdict::Unsure);
-    match (faults.is_empty(), open.is_empty()) {
-        (false, _) if faults.len() == take.strings.len() => "look at all six".to_owned(),
-        (false, _) => format!("look at {}", listed(&faults)),
-        (true, true) => "as it should be".to_owned(),
-        (true, false) if open.len() == take.strings.len() => "unsure of all six".to_owned(),
-        (true, false) => format!("unsure: {}", listed(&open)),
+    let (what, those) = match (faults.is_empty(), open.is_empty()) {
+        (false, _) => ("look at", faults),
+        (true, false) => ("unsure of", open),
+        (true, true) => ("as it should be", vec![]),
+    };
+    let start = match guess {
+        Some(_) => format!("{chord}: {what}"),
+        None => what.to_owned(),
+    };
+    let long = format!("{start} {}", listed(&those));
+    if those.len() == take.strings.len() {
+        format!("{start} all six")
+    } else if long.chars().count() > BRIEF {
+        format!("{start} {} strings", those.len())
+    } else {
+        long.trim_end().to_owned()
     }
 }
 
@@ -170,6 +191,10 @@ pub fn warning(warning: &Warning, take: &Take) -> String {
         Warning::TooNoisy { .. } => {
             "The background is too loud against the strum. Record in a quieter room, or move the microphone nearer.".to_owned()
         }
+        Warning::ChordGuessed { .. } if take.frets.sounding().next().is_none() => {
+            "No chord was named, and none that is known here fits. Name the chord or its frets."
+                .to_owned()
+        }
         Warning::ChordGuessed { sure } if sure >= SURE_ENOUGH => {
             format!("No chord was named: {chord} fits best, {} sure.", percent(sure))
         }
@@ -188,7 +213,7 @@ fn warning_phrase(warning: &Warning) -> &'static str {
         Warning::Clipped { .. } => "overloaded",
         Warning::TooShort { .. } => "too short",
         Warning::TooNoisy { .. } => "too noisy",
-        Warning::ChordGuessed { .. } => "which chord?",
+        Warning::ChordGuessed { .. } => "no chord named",
     }
 }
 
@@ -404,11 +429,15 @@ mod tests {
                     let phrase = string_phrase(string);
                     assert!(phrase.chars().count() <= 33, "{phrase}");
                 }
-                assert!(brief(&take).chars().count() <= 29, "{}", brief(&take));
+                take.chord = Some("Bbmaj7".to_owned());
+                take.strings[0].verdict = Verdict::Silent;
+                assert!(brief(&take).chars().count() <= BRIEF, "{}", brief(&take));
+                take.warnings.push(Warning::ChordGuessed { sure: 0.97 });
+                assert!(brief(&take).chars().count() <= BRIEF, "{}", brief(&take));
             }
         }
         for kind in WARNINGS {
-            assert!(brief(&not_judged(kind)).chars().count() <= 29);
+            assert!(brief(&not_judged(kind)).chars().count() <= BRIEF);
         }
     }
 
@@ -422,5 +451,29 @@ mod tests {
         assert_eq!(tuning_note(&take), None);
         take.tuning_cents = 23.0;
         assert!(tuning_note(&take).is_some_and(|note| note.contains("23 cents sharp")));
+    }
+
+    #[test]
+    fn a_line_of_a_list_is_brief() {
+        let dead = with(with(bb(), 4, Verdict::Muted, 0.9), 3, Verdict::Muted, 0.9);
+        let guessed = |mut take: Take, sure| {
+            take.warnings.insert(0, Warning::ChordGuessed { sure });
+            take
+        };
+        assert_eq!(brief(&bb()), "as it should be");
+        assert_eq!(brief(&dead), "look at 4 and 3");
+        assert_eq!(brief(&with(bb(), 2, Verdict::Unsure, 0.4)), "unsure of 2");
+        assert_eq!(brief(&guessed(dead, 0.97)), "Bb: look at 4 and 3");
+        assert_eq!(brief(&guessed(bb(), 0.97)), "Bb: as it should be");
+        let open = not_judged(Warning::ChordGuessed { sure: 0.714 });
+        assert_eq!(brief(&open), "perhaps Bb, 71 %");
+        let mut unknown = open.clone();
+        unknown.chord = None;
+        unknown.frets = crate::fretboard::Frets([None; 6]);
+        assert_eq!(brief(&unknown), "no chord known here");
+        assert!(headline(&unknown).contains("none that is known here fits"));
+        let noisy = not_judged(Warning::TooNoisy { snr_db: 3.0 });
+        assert_eq!(brief(&noisy), "not judged: too noisy");
+        assert_eq!(brief(&guessed(noisy, 0.97)), "not judged: too noisy");
     }
 }
