@@ -1,5 +1,6 @@
 //! Finding takes in a recording: one strum, or one slow pass over the strings.
 
+mod departure;
 mod finder;
 mod history;
 mod onset;

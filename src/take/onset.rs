@@ -6,6 +6,7 @@ use std::sync::Arc;
 use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::num_complex::Complex;
 
+use super::departure::Departure;
 use super::history::History;
 
 /// Time from frame to frame: fine enough to tell 10 ms from 20 ms.
@@ -27,12 +28,19 @@ const FLOOR_S: f64 = 1.0;
 /// The least is below the mean of noise; this many times it stands for the mean, with some room.
 const FLOOR_FACTOR: f64 = 3.0;
 /// Mean rise over all bands that makes an onset.
-pub(super) const ONSET_RISE_DB: f64 = 1.6;
+pub(super) const ONSET_RISE_DB: f64 = 1.9;
 /// ... and it must stand out from the median rise just before by this factor.
 const ONSET_OVER_RECENT: f64 = 1.6;
 /// Frames on either side that a peak of the rise must top.
 const PEAK_REACH: usize = 4;
 
+/// The rise has begun in frames that reach this share of its peak, and this many dB.
+const RISING: f64 = 0.2;
+const LEAST_RISING_DB: f64 = 0.8;
+/// One string's rise begins up to this many frames before its peak.
+const USUAL_AHEAD: usize = 4;
+/// A softer string is sought this many frames ahead.
+const MOST_AHEAD: usize = 13;
 /// A softer string may come this much before the one that stands out, in ms.
 const LEAD_MS: f64 = 60.0;
 /// It steps up the high-passed sound by this factor in power.
@@ -67,6 +75,7 @@ pub(super) struct OnsetDetector {
     next_frame: u64,
     floor_frames: u64,
     latest: Option<u64>,
+    departure: Departure,
 }
 
 impl OnsetDetector {
@@ -107,6 +116,7 @@ impl OnsetDetector {
             next_frame: 0,
             floor_frames: (FLOOR_S / HOP_S) as u64,
             latest: None,
+            departure: Departure::default(),
         }
     }
 
@@ -206,7 +216,19 @@ impl OnsetDetector {
             return None;
         }
         let frame = index.checked_sub(PEAK_REACH as u64)?;
-        let at = self.lead(self.refine(frame * self.hop as u64, history), history);
+        let ahead = self.frames_ahead(middle);
+        let mut at = self.refine(frame * self.hop as u64, history);
+        if ahead > USUAL_AHEAD {
+            let early = frame.saturating_sub((ahead - 1) as u64) * self.hop as u64;
+            at = at.min(self.refine(early, history));
+        }
+        let mut at = self.lead(at, history);
+        let alone = (0.15 * self.rate_hz) as u64;
+        if self.latest.is_none_or(|latest| at > latest + alone)
+            && let Some(first) = self.departure.find(history, self.rate_hz, at)
+        {
+            at = first;
+        }
         // Two peaks of the rise may lead to the same attack.
         let apart = (0.004 * self.rate_hz) as u64;
         if self.latest.is_some_and(|latest| at < latest + apart) {
@@ -214,6 +236,20 @@ impl OnsetDetector {
         }
         self.latest = Some(at);
         Some(Onset { at, rise_db })
+    }
+
+    /// How many frames before its peak the rise began.
+    fn frames_ahead(&self, peak: usize) -> usize {
+        let enough = (RISING * self.rises[peak]).max(LEAST_RISING_DB);
+        let mut begun = 0;
+        for ahead in 1..=MOST_AHEAD {
+            if self.rises[peak - ahead] > enough {
+                begun = ahead;
+            } else if ahead > begun + 2 {
+                break;
+            }
+        }
+        begun
     }
 
     /// The sample at which the attack around a frame begins: the steepest rise of the high-passed

@@ -55,6 +55,7 @@ struct Line {
     hz: f64,
     power: f64,
     steady: bool,
+    new: bool,
 }
 
 /// What was measured after an attack.
@@ -66,6 +67,10 @@ pub(super) struct Hearing {
     pub steady_share: f64,
     /// Their power against that of all sound in the window, in dB.
     pub tonal_db: f64,
+    /// The same for all steady lines, new or not.
+    pub tonal_all_db: f64,
+    /// All sound against all sound before, in dB.
+    pub gain_db: f64,
     /// Their power against what sounded before, in dB.
     pub lift_db: f64,
     /// Share of their amplitude that one harmonic series explains, and its fundamental.
@@ -208,9 +213,7 @@ impl Ringing {
                 continue;
             }
             let was = before[b - 1].max(before[b]).max(before[b + 1]);
-            if early[b] < was * db(NEW_DB) {
-                continue;
-            }
+            let new = early[b] >= was * db(NEW_DB);
             let hz = interpolate(early, b) * bin_hz;
             let reach = (STEADY_HZ / bin_hz).ceil() as usize + 1;
             let then = (b - reach..=b + reach)
@@ -222,12 +225,13 @@ impl Ringing {
                     && late[c] > early[b] * loss
                     && late[c] < early[b] * db(STEADY_GAIN_DB)
             });
-            self.lines.push(Line { hz, power: early[b], steady });
+            self.lines.push(Line { hz, power: early[b], steady, new });
         }
         let kept = kept(before, early, range.clone(), valley);
         let sum = |f: &dyn Fn(&Line) -> f64| self.lines.iter().map(f).sum::<f64>();
-        let all = sum(&|l| l.power.sqrt());
-        self.lines.retain(|l| l.steady);
+        let all = sum(&|l| if l.new { l.power.sqrt() } else { 0.0 });
+        let old_power = sum(&|l| if l.steady && !l.new { l.power } else { 0.0 });
+        self.lines.retain(|l| l.steady && l.new);
         let sum = |f: &dyn Fn(&Line) -> f64| self.lines.iter().map(f).sum::<f64>();
         let amplitude = sum(&|l| l.power.sqrt());
         let power = sum(&|l| l.power);
@@ -249,6 +253,8 @@ impl Ringing {
             lines: self.lines.len(),
             steady_share: amplitude / all.max(1e-12),
             tonal_db: 10.0 * (power / total(early) + 1e-9).log10(),
+            tonal_all_db: 10.0 * ((power + old_power) / total(early) + 1e-9).log10(),
+            gain_db: 10.0 * (total(early) / total(before)).log10(),
             lift_db: 10.0 * (power / total(before) + 1e-9).log10(),
             one_series,
             fundamental_hz,

@@ -131,6 +131,12 @@ impl Score {
                 continue;
             };
             used[i] = true;
+            if std::env::var("TRACE").is_ok() && (strum.start_s() - truth.onsets_s[0]).abs() > 0.012 {
+                let r = f64::from(strum.rate_hz);
+                let rel: Vec<i32> = truth.onsets_s.iter().map(|t| ((t - truth.onsets_s[0]) * 1000.0) as i32).collect();
+                let got: Vec<i32> = strum.onsets.iter().map(|o| (((strum.first + *o as u64) as f64 / r - truth.onsets_s[0]) * 1000.0) as i32).collect();
+                eprintln!("   LATE at {:.3} {rel:?} got {got:?}", truth.onsets_s[0]);
+            }
             self.found += 1;
             self.onset_errors_ms.push((strum.start_s() - truth.onsets_s[0]) * 1000.0);
             if truth.manner == Manner::Picked {

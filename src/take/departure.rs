@@ -1,0 +1,99 @@
+//! Where the sound stops going on as it did: a linear predictor learns what rang before an attack;
+//! the first string struck is where it first fails. Ringing strings are predictable, however loud,
+//! so this finds a soft first string under them.
+
+use super::history::History;
+
+/// The predictor works at about this rate, in Hz: above half of it soft strings have little.
+const RATE_HZ: f64 = 8_000.0;
+/// Enough for the stronger partials of six strings, two coefficients each.
+const ORDER: usize = 40;
+/// Length of sound learned from.
+const LEARN_S: f64 = 0.09;
+/// The first string is sought from this long before the attack that stands out, to it.
+const SEARCH_S: f64 = 0.06;
+/// Stretch over which the error is averaged.
+const STRETCH_S: f64 = 0.002;
+/// The predictor has failed where its error exceeds the largest in the learned sound this many
+/// times, in power.
+const FAILED: f64 = 2.5;
+
+/// Buffers for one prediction after another.
+#[derive(Debug, Default)]
+pub(super) struct Departure {
+    sound: Vec<f64>,
+    forward: Vec<f64>,
+    backward: Vec<f64>,
+    coefficients: Vec<f64>,
+    old: Vec<f64>,
+    error: Vec<f64>,
+}
+
+impl Departure {
+    /// The first position up to `attack` at which prediction fails, if it fails before it.
+    pub fn find(&mut self, history: &History, rate_hz: f64, attack: u64) -> Option<u64> {
+        let every = (rate_hz / RATE_HZ).round().max(1.0) as u64;
+        let sub_hz = rate_hz / every as f64;
+        let learn = (LEARN_S * sub_hz) as usize;
+        let search = (SEARCH_S * sub_hz) as usize;
+        let from = attack.checked_sub((learn + search) as u64 * every)?;
+        if history.clamp(from) != from {
+            return None;
+        }
+        self.sound.clear();
+        self.sound.extend(
+            history
+                .slice(from, attack)
+                .chunks_exact(every as usize)
+                .map(|c| c.iter().map(|s| f64::from(*s)).sum::<f64>()),
+        );
+        self.learn(learn);
+        self.error.clear();
+        for i in ORDER..self.sound.len() {
+            let past = self.sound[i - ORDER..i].iter().rev();
+            let said: f64 = past.zip(&self.coefficients).map(|(s, c)| s * c).sum();
+            self.error.push((self.sound[i] - said).powi(2));
+        }
+        let stretch = ((STRETCH_S * sub_hz) as usize).max(1);
+        let mean = |i: usize| self.error[i..i + stretch].iter().sum::<f64>() / stretch as f64;
+        let learned = learn - ORDER;
+        let usual = (learned / 2..learned - stretch).map(mean).fold(1e-16, f64::max);
+        let failed = (learned..self.error.len() - stretch).find(|&i| mean(i) > FAILED * usual)?;
+        // The stretch reaches ahead of the failure: it lies where a single error is large.
+        let exact = (failed..failed + stretch)
+            .find(|&i| self.error[i] > FAILED * usual)
+            .unwrap_or(failed);
+        Some(from + (exact + ORDER) as u64 * every)
+    }
+
+    /// Burg's method (1975): the coefficients that predict the first `length` samples best, forward
+    /// and backward.
+    fn learn(&mut self, length: usize) {
+        let sound = &self.sound[..length];
+        self.forward.clear();
+        self.forward.extend_from_slice(sound);
+        self.backward.clear();
+        self.backward.extend_from_slice(sound);
+        self.coefficients.clear();
+        for order in 0..ORDER {
+            let (mut cross, mut power) = (0.0, 1e-18);
+            for i in order + 1..length {
+                let (f, b) = (self.forward[i], self.backward[i - 1]);
+                cross += f * b;
+                power += f * f + b * b;
+            }
+            let k = 2.0 * cross / power;
+            self.old.clear();
+            self.old.extend_from_slice(&self.coefficients);
+            for (c, o) in self.coefficients.iter_mut().zip(self.old.iter().rev()) {
+                *c -= k * o;
+            }
+            self.coefficients.push(k);
+            for i in (order + 1..length).rev() {
+                let (f, b) = (self.forward[i], self.backward[i - 1]);
+                self.forward[i] = f - k * b;
+                self.backward[i] = b - k * f;
+            }
+        }
+    }
+}
