@@ -1,1 +1,15 @@
-//! Windows, FFT plans, chroma, partials of a stiff string. Knows no guitar.
+//! Windows, FFT plans, line spectra, partials of a stiff string. Knows no guitar.
+
+mod decimate;
+mod frames;
+mod line;
+pub mod partials;
+
+pub use decimate::Decimator;
+pub use frames::Frames;
+pub use line::{LinePlan, LineSpectrum};
+
+/// Power to dB, with a floor that keeps digital silence finite.
+pub fn db(power: f32) -> f32 {
+    10.0 * (power + 1e-16).log10()
+}

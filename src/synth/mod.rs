@@ -1,1 +1,5 @@
 //! Sounds whose truth is known.
+
+pub mod compose;
+pub mod notes;
+pub mod voicings;

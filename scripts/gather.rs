@@ -1,0 +1,105 @@
+//! Composes takes and writes the evidence on every note of every take as a table of f32.
+//! gather OUT KIND(train|measure) TAKES_PER_GUITAR SEED
+
+use std::io::Write;
+use std::path::Path;
+
+use rand::rngs::SmallRng;
+use rand::{Rng, SeedableRng};
+use rayon::prelude::*;
+use ringtrue::fretboard::Tuning;
+use ringtrue::strings::{Moments, Spectra, evidence};
+use ringtrue::synth::compose::{Conditions, Sound, compose, gauss};
+use ringtrue::synth::{notes, voicings};
+
+fn main() -> anyhow::Result<()> {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let wide = arguments[1] == "train";
+    let takes: usize = arguments[2].parse()?;
+    let seed: u64 = arguments[3].parse()?;
+    let guitars = notes::load(Path::new("fixtures/notes"))?;
+    let tuning = Tuning::default();
+    let conditions = if wide {
+        Conditions::training()
+    } else {
+        Conditions::measuring()
+    };
+    let rows: Vec<Vec<f32>> = (0..guitars.len() * takes)
+        .into_par_iter()
+        .map_init(
+            || Spectra::new(notes::NOTE_RATE_HZ),
+            |spectra, index| {
+                let (which, take) = (index / takes, index % takes);
+                let mut rng = SmallRng::seed_from_u64(
+                    seed ^ (index as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15),
+                );
+                let (frets, barre) = voicings::draw(&mut rng, wide);
+                let sounds = voicings::faults(&frets, barre, &mut rng, wide);
+                let made = compose(&guitars[which], &tuning, &sounds, &conditions, &mut rng);
+                let rate = f64::from(notes::NOTE_RATE_HZ);
+                let mut jitter = |s: f64| (gauss(&mut rng) * s * rate) as isize;
+                let struck: Vec<usize> = made.onsets.iter().flatten().copied().collect();
+                let Some(&first) = struck.iter().min() else {
+                    return Vec::new();
+                };
+                let last = *struck.iter().max().expect("some");
+                let first_heard = first.saturating_add_signed(jitter(0.003));
+                let last_heard = last.saturating_add_signed(jitter(0.006));
+                let last_heard = if rng.random_bool(0.6) {
+                    last_heard
+                } else {
+                    first_heard + (0.03 * rate) as usize
+                };
+                let moments = Moments {
+                    first: first_heard,
+                    last: last_heard.max(first_heard),
+                    end: made.end,
+                };
+                spectra.fill(&made.samples, moments);
+                let found = evidence::gather(spectra, &tuning, &frets);
+                let mut out = Vec::new();
+                for string in 0..6 {
+                    if let Some(note) = &found.expected[string] {
+                        let label = match sounds[string] {
+                            Sound::Rings(f) if f == note.fret => 0.0,
+                            Sound::Choked(_) => 1.0,
+                            Sound::Rings(_) => 3.0,
+                            _ => 2.0,
+                        };
+                        out.extend([
+                            which as f32,
+                            take as f32,
+                            string as f32,
+                            f32::from(note.fret),
+                            1.0,
+                            label,
+                        ]);
+                        out.extend(&note.features);
+                    }
+                    for note in &found.others[string] {
+                        let rings = matches!(sounds[string], Sound::Rings(f) if f == note.fret);
+                        out.extend([
+                            which as f32,
+                            take as f32,
+                            string as f32,
+                            f32::from(note.fret),
+                            0.0,
+                            if rings { 0.0 } else { 2.0 },
+                        ]);
+                        out.extend(&note.features);
+                    }
+                }
+                out
+            },
+        )
+        .collect();
+    let names = evidence::feature_names();
+    std::fs::write(format!("{}.names", arguments[0]), names.join("\n"))?;
+    let mut file = std::io::BufWriter::new(std::fs::File::create(&arguments[0])?);
+    for row in rows {
+        for value in row {
+            file.write_all(&value.to_le_bytes())?;
+        }
+    }
+    Ok(())
+}

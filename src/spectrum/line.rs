@@ -1,0 +1,242 @@
+//! One finely sampled spectrum of a stretch of sound, for reading single partials.
+
+use std::sync::Arc;
+
+use realfft::{RealFftPlanner, RealToComplex, num_complex::Complex32};
+
+use super::db;
+
+/// Half the width, in Hz, of the neighbourhood whose level counts as the local floor.
+const FLOOR_HALF_WIDTH_HZ: f32 = 90.0;
+/// Step in Hz between points at which the floor is computed.
+const FLOOR_STEP_HZ: f32 = 30.0;
+/// The quantile of the neighbourhood's levels taken as the floor: below the partials, above the gaps.
+const FLOOR_QUANTILE: f32 = 0.35;
+
+/// The FFT plan that all line spectra of one rate share.
+pub struct LinePlan {
+    fft: Arc<dyn RealToComplex<f32>>,
+    rate_hz: f64,
+    size: usize,
+    input: Vec<f32>,
+    scratch: Vec<Complex32>,
+    sorted: Vec<f32>,
+}
+
+impl LinePlan {
+    /// Longest stretch that fits, in seconds.
+    pub const LONGEST_S: f64 = 1.5;
+
+    /// For samples at `rate_hz`: about 0.35 Hz from bin to bin.
+    pub fn new(rate_hz: f64) -> Self {
+        let size = ((rate_hz * Self::LONGEST_S) as usize)
+            .next_power_of_two()
+            .max(1024)
+            * if rate_hz * Self::LONGEST_S > 12_000.0 {
+                1
+            } else {
+                2
+            };
+        let fft = RealFftPlanner::new().plan_fft_forward(size);
+        LinePlan {
+            rate_hz,
+            size,
+            input: fft.make_input_vec(),
+            scratch: fft.make_scratch_vec(),
+            sorted: Vec::new(),
+            fft,
+        }
+    }
+
+    /// An empty spectrum to fill.
+    pub fn spectrum(&self) -> LineSpectrum {
+        LineSpectrum {
+            bins: self.fft.make_output_vec(),
+            bin_hz: (self.rate_hz / self.size as f64) as f32,
+            db: vec![0.0; self.size / 2 + 1],
+            floor_db: Vec::new(),
+            standing_db: vec![0.0; self.size / 2 + 1],
+            seconds: 0.0,
+        }
+    }
+
+    /// Fills `into` with the spectrum of `samples` under a Blackman window, scaled so that a sinusoid of
+    /// amplitude 1 reads 0 dB whatever the length. At most [`Self::LONGEST_S`] is used.
+    pub fn fill(&mut self, samples: &[f32], into: &mut LineSpectrum) {
+        let length = samples.len().min(self.size);
+        into.seconds = (length as f64 / self.rate_hz) as f32;
+        self.input.fill(0.0);
+        let mut sum = 0.0;
+        // The window's centre stands at index 0, so that phases turn slowly from bin to bin.
+        let half = length / 2;
+        let step = std::f64::consts::TAU / length.max(1) as f64;
+        for (i, &s) in samples[..length].iter().enumerate() {
+            let turn = step * (i as f64 + 0.5);
+            let w = (0.42 - 0.5 * turn.cos() + 0.08 * (2.0 * turn).cos()) as f32;
+            sum += w;
+            let at = if i >= half {
+                i - half
+            } else {
+                self.size - half + i
+            };
+            self.input[at] = w * s;
+        }
+        self.fft
+            .process_with_scratch(&mut self.input, &mut into.bins, &mut self.scratch)
+            .expect("buffers come from this plan");
+        let scale = 2.0 / sum.max(1e-9);
+        for (bin, level) in into.bins.iter_mut().zip(&mut into.db) {
+            *bin *= scale;
+            *level = db(bin.norm_sqr());
+        }
+        self.fill_floor(into);
+        into.fill_standing();
+    }
+
+    fn fill_floor(&mut self, into: &mut LineSpectrum) {
+        let half = (FLOOR_HALF_WIDTH_HZ / into.bin_hz) as usize;
+        // Every third bin is enough for a quantile and spares the time.
+        let points = ((into.db.len() as f32 * into.bin_hz) / FLOOR_STEP_HZ) as usize;
+        into.floor_db.clear();
+        for point in 0..=points {
+            let centre =
+                ((point as f32 * FLOOR_STEP_HZ / into.bin_hz) as usize).min(into.db.len() - 1);
+            let range = centre.saturating_sub(half)..(centre + half).min(into.db.len());
+            self.sorted.clear();
+            self.sorted.extend(into.db[range].iter().step_by(3));
+            let at = (self.sorted.len() as f32 * FLOOR_QUANTILE) as usize;
+            let (_, floor, _) = self.sorted.select_nth_unstable_by(at, f32::total_cmp);
+            into.floor_db.push(*floor);
+        }
+    }
+}
+
+/// A spectrum with a bin every third of a hertz or so.
+#[derive(Debug, Clone)]
+pub struct LineSpectrum {
+    bins: Vec<Complex32>,
+    bin_hz: f32,
+    db: Vec<f32>,
+    floor_db: Vec<f32>,
+    standing_db: Vec<f32>,
+    seconds: f32,
+}
+
+/// How far to either side a peak is compared with its surroundings, in widths 1/T of the window: just
+/// past the first zero of the Blackman window's main lobe.
+const SURROUNDINGS: f32 = 3.2;
+
+impl LineSpectrum {
+    /// Marks the spectrum as holding nothing.
+    pub fn clear(&mut self) {
+        self.seconds = 0.0;
+    }
+
+    /// Whether there was enough sound to fill it.
+    pub fn is_filled(&self) -> bool {
+        self.seconds > 0.0
+    }
+
+    /// Length of the stretch in seconds; 0 when not filled.
+    pub fn seconds(&self) -> f32 {
+        self.seconds
+    }
+
+    /// Highest frequency in Hz.
+    pub fn top_hz(&self) -> f32 {
+        (self.db.len() - 1) as f32 * self.bin_hz
+    }
+
+    /// For every bin, how far it stands above both the local floor and the lowest points to its left
+    /// and its right: on the skirt of a strong neighbour that is next to nothing.
+    fn fill_standing(&mut self) {
+        let reach = ((SURROUNDINGS / self.seconds.max(0.02)) / self.bin_hz).ceil() as usize;
+        let count = self.db.len();
+        // Lowest within `reach` bins below, by blocks: prefix and suffix minima (van Herk).
+        let minimum =
+            |from: usize, to: usize| self.db[from..=to].iter().copied().fold(f32::MAX, f32::min);
+        // Minima over blocks of 8 bins keep the scan short.
+        const BLOCK: usize = 8;
+        let blocks: Vec<f32> = self
+            .db
+            .chunks(BLOCK)
+            .map(|c| c.iter().copied().fold(f32::MAX, f32::min))
+            .collect();
+        let lowest = |from: usize, to: usize| {
+            let (first, last) = (from.div_ceil(BLOCK), (to + 1) / BLOCK);
+            if first >= last {
+                return minimum(from, to);
+            }
+            let mut low = blocks[first..last].iter().copied().fold(f32::MAX, f32::min);
+            if from < first * BLOCK {
+                low = low.min(minimum(from, first * BLOCK - 1));
+            }
+            if last * BLOCK <= to {
+                low = low.min(minimum(last * BLOCK, to));
+            }
+            low
+        };
+        for i in 0..count {
+            let left = lowest(i.saturating_sub(reach), i);
+            let right = lowest(i, (i + reach).min(count - 1));
+            let floor = self.floor_db(i as f32 * self.bin_hz);
+            self.standing_db[i] = self.db[i] - floor.max(left).max(right);
+        }
+    }
+
+    /// How far the bin nearest `hz` stands above the floor and above its surroundings, in dB.
+    #[inline]
+    pub fn standing_db(&self, hz: f32) -> f32 {
+        self.standing_db[self.bin(hz)]
+    }
+
+    /// The highest such standing within `reach_hz` of `hz`.
+    pub fn standing_near_db(&self, hz: f32, reach_hz: f32) -> f32 {
+        let (low, high) = (self.bin(hz - reach_hz), self.bin(hz + reach_hz));
+        self.standing_db[low..=high]
+            .iter()
+            .copied()
+            .fold(f32::MIN, f32::max)
+    }
+
+    /// The bin nearest `hz`.
+    #[inline]
+    pub fn bin(&self, hz: f32) -> usize {
+        ((hz / self.bin_hz + 0.5).max(0.0) as usize).min(self.db.len() - 1)
+    }
+
+    /// Number of bins.
+    pub fn bins(&self) -> usize {
+        self.db.len()
+    }
+
+    /// Level in dB at the bin nearest `hz`.
+    #[inline]
+    pub fn at_db(&self, hz: f32) -> f32 {
+        self.db[((hz / self.bin_hz + 0.5) as usize).min(self.db.len() - 1)]
+    }
+
+    /// Highest level in dB within `reach_hz` of `hz`.
+    pub fn peak_db(&self, hz: f32, reach_hz: f32) -> f32 {
+        let low =
+            (((hz - reach_hz) / self.bin_hz).round().max(0.0) as usize).min(self.db.len() - 1);
+        let high = (((hz + reach_hz) / self.bin_hz).round() as usize).clamp(low, self.db.len() - 1);
+        self.db[low..=high].iter().copied().fold(f32::MIN, f32::max)
+    }
+
+    /// Level in dB of the local floor around `hz`.
+    pub fn floor_db(&self, hz: f32) -> f32 {
+        let at = (hz / FLOOR_STEP_HZ).max(0.0);
+        let i = (at as usize).min(self.floor_db.len() - 1);
+        let j = (i + 1).min(self.floor_db.len() - 1);
+        self.floor_db[i] + (self.floor_db[j] - self.floor_db[i]) * (at - i as f32).min(1.0)
+    }
+
+    /// Complex amplitude at `hz`, by linear interpolation between bins.
+    pub fn amplitude(&self, hz: f32) -> Complex32 {
+        let at = (hz / self.bin_hz).max(0.0);
+        let i = (at as usize).min(self.bins.len() - 2);
+        let t = (at - i as f32).min(1.0);
+        self.bins[i] * (1.0 - t) + self.bins[i + 1] * t
+    }
+}

@@ -1,0 +1,179 @@
+//! Where exactly one string's partials stand in one take: its tuning offset and its stiffness.
+
+use crate::fretboard::STRINGS;
+use crate::spectrum::LineSpectrum;
+use crate::spectrum::partials::{flexible_hz, partial_hz, shifted_hz};
+
+/// Most partials looked at.
+pub const PARTIALS: usize = 28;
+/// Highest partial looked at, in Hz.
+const HIGHEST_HZ: f64 = 4_500.0;
+/// Farthest that a string may be from the take's common tuning, in cents.
+const REACH_CENTS: f64 = 25.0;
+/// Farthest that a string's stiffness may be from the usual, in decades.
+const REACH_DECADES: f64 = 0.6;
+/// A partial counts at most this many dB, so that no single one decides the fit.
+const CAP_DB: f32 = 30.0;
+/// What an own partial must stand above its surroundings to speak for a place rather than against it,
+/// in dB: a little over what noise does at the best of a few hundred places tried.
+const TOLL_DB: f32 = 7.0;
+/// The same for partials from the ninth on, which a ringing string may lack.
+const HIGH_TOLL_DB: f32 = 4.0;
+/// Partials nearer than this to another string's are not this string's own.
+pub const OWN_HZ: f32 = 2.5;
+
+/// A note that a string may be sounding, fitted to the take.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Fit {
+    /// Flexible fundamental in Hz.
+    pub f0_hz: f64,
+    /// Stiffness coefficient.
+    pub b: f64,
+    /// Cents above the nominal pitch at which the search was centred.
+    pub cents: f32,
+    /// log10 of B over the usual B.
+    pub decades: f32,
+    /// Sum over own partials of their standing in dB, each capped, less the toll.
+    pub score: f32,
+    /// Partials below the frequency limit.
+    pub count: usize,
+    /// Own partials at the place found.
+    pub used: usize,
+}
+
+impl Fit {
+    /// The note as expected, before any fitting.
+    pub fn nominal(f1_hz: f64, usual_b: f64, top_hz: f64) -> Self {
+        let f0_hz = flexible_hz(f1_hz, usual_b);
+        let limit = HIGHEST_HZ.min(top_hz * 0.9);
+        let count = (1..=PARTIALS)
+            .take_while(|&n| partial_hz(f0_hz, usual_b, n) < limit)
+            .count();
+        Fit {
+            f0_hz,
+            b: usual_b,
+            cents: 0.0,
+            decades: 0.0,
+            score: 0.0,
+            count,
+            used: 0,
+        }
+    }
+
+    /// Frequency of partial `n` (1 = fundamental) in Hz.
+    pub fn hz(&self, n: usize) -> f32 {
+        partial_hz(self.f0_hz, self.b, n) as f32
+    }
+}
+
+/// Which strings' partials lie at or near each bin of a spectrum: one bit a string.
+pub struct Occupied {
+    bits: Vec<u8>,
+    reach: usize,
+}
+
+impl Occupied {
+    /// Nobody anywhere.
+    pub fn new(spectrum: &LineSpectrum) -> Self {
+        let bin_hz = spectrum.top_hz() / (spectrum.bins() - 1) as f32;
+        Occupied {
+            bits: vec![0; spectrum.bins()],
+            reach: (own_hz(spectrum) / bin_hz) as usize,
+        }
+    }
+
+    /// Takes string `string` off and, with `fit`, puts it where its partials are.
+    pub fn place(&mut self, spectrum: &LineSpectrum, string: usize, fit: Option<&Fit>) {
+        let bit = 1u8 << string;
+        self.bits.iter_mut().for_each(|b| *b &= !bit);
+        let Some(fit) = fit else { return };
+        for n in 1..=fit.count {
+            let centre = spectrum.bin(fit.hz(n));
+            let end = (centre + self.reach).min(self.bits.len() - 1);
+            self.bits[centre.saturating_sub(self.reach)..=end]
+                .iter_mut()
+                .for_each(|b| *b |= bit);
+        }
+    }
+}
+
+/// How far a partial must stand from another string's to be read alone in this spectrum.
+pub fn own_hz(spectrum: &LineSpectrum) -> f32 {
+    OWN_HZ.max(2.2 / spectrum.seconds().max(0.05))
+}
+
+/// Fits the note with nominal fundamental `f1_hz` to `spectrum`. Only partials that no string other
+/// than `without` occupies speak: for a place where they stand out, against one where they do not. A
+/// place all of whose partials are shared scores nothing: it can be neither held nor excluded.
+pub fn fit(
+    spectrum: &LineSpectrum,
+    f1_hz: f64,
+    usual_b: f64,
+    occupied: Option<&Occupied>,
+    without: Option<usize>,
+) -> Fit {
+    let nominal = Fit::nominal(f1_hz, usual_b, f64::from(spectrum.top_hz()));
+    let mask = without.map_or(u8::MAX >> (8 - STRINGS), |s| {
+        (u8::MAX >> (8 - STRINGS)) & !(1 << s)
+    });
+    let score = |cents: f64, decades: f64| {
+        let b = usual_b * 10f64.powf(decades);
+        let f0 = flexible_hz(shifted_hz(f1_hz, cents), b);
+        let (mut sum, mut used) = (0f32, 0);
+        for n in 1..=nominal.count {
+            let hz = partial_hz(f0, b, n) as f32;
+            if occupied.is_some_and(|o| o.bits[spectrum.bin(hz)] & mask != 0) {
+                continue;
+            }
+            used += 1;
+            let toll = if n <= 8 { TOLL_DB } else { HIGH_TOLL_DB };
+            sum += spectrum.standing_db(hz).clamp(0.0, CAP_DB) - toll;
+        }
+        // Among equals the usual string at the common tuning wins.
+        (
+            sum - (0.02 * cents * cents + 8.0 * decades * decades) as f32,
+            used,
+        )
+    };
+    let mut best = (f32::MIN, 0.0, 0.0, 0);
+    let mut search = |centre: (f64, f64), steps: (i32, i32), size: (f64, f64)| {
+        for i in -steps.0..=steps.0 {
+            for j in -steps.1..=steps.1 {
+                let cents = (centre.0 + f64::from(i) * size.0).clamp(-REACH_CENTS, REACH_CENTS);
+                let decades =
+                    (centre.1 + f64::from(j) * size.1).clamp(-REACH_DECADES, REACH_DECADES);
+                let (s, used) = score(cents, decades);
+                if s > best.0 {
+                    best = (s, cents, decades, used);
+                }
+            }
+        }
+        (best.1, best.2)
+    };
+    let coarse = search(
+        (0.0, 0.0),
+        (12, 10),
+        (REACH_CENTS / 12.0, REACH_DECADES / 10.0),
+    );
+    let fine = search(coarse, (3, 3), (0.6, 0.017));
+    search(fine, (2, 2), (0.2, 0.006));
+    let (score, cents, decades, used) = best;
+    let b = usual_b * 10f64.powf(decades);
+    Fit {
+        f0_hz: flexible_hz(shifted_hz(f1_hz, cents), b),
+        b,
+        cents: cents as f32,
+        decades: decades as f32,
+        score,
+        count: nominal.count,
+        used,
+    }
+}
+
+/// Distance in Hz from `hz` to the nearest of `sorted` (ascending).
+pub fn distance_hz(sorted: &[f32], hz: f32) -> f32 {
+    let at = sorted.partition_point(|&o| o < hz);
+    let below = at.checked_sub(1).map_or(f32::MAX, |i| hz - sorted[i]);
+    let above = sorted.get(at).map_or(f32::MAX, |&o| o - hz);
+    below.min(above)
+}

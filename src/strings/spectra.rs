@@ -1,0 +1,121 @@
+//! All spectra that the evidence on one strum is read from.
+
+use crate::spectrum::{Decimator, Frames, LinePlan, LineSpectrum};
+
+/// Where a strum begins and ends, as indices into its samples.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Moments {
+    /// First string struck.
+    pub first: usize,
+    /// Last string struck.
+    pub last: usize,
+    /// Next take's start, or the end of the sound.
+    pub end: usize,
+}
+
+/// The spectra of one strum: planned once, filled strum by strum.
+pub struct Spectra {
+    decimator: Decimator,
+    plan: LinePlan,
+    low: Vec<f32>,
+    /// Before the first onset: what was there already.
+    pub pre: LineSpectrum,
+    /// From the first onset to a little after the last.
+    pub early: LineSpectrum,
+    /// The first few tenths after the last onset: all that a chord of 0.3 s has.
+    pub mid: LineSpectrum,
+    /// A second after the last onset, or what there is of it.
+    pub long: LineSpectrum,
+    /// From half a second after the last onset on.
+    pub late: LineSpectrum,
+    /// Short frames from just before the first onset.
+    pub frames: Frames,
+    /// Seconds from the last onset to the end.
+    pub available_s: f32,
+    /// Seconds from the first onset to the last.
+    pub spread_s: f32,
+}
+
+/// Begin and end of each window in seconds, and the shortest that is worth reading. Measured: see
+/// DEVELOPERS.md, "What the windows are for".
+const PRE_S: (f64, f64, f64) = (-0.25, -0.015, 0.08);
+const EARLY_S: (f64, f64) = (0.01, 0.16);
+const MID_S: (f64, f64) = (0.03, 0.45);
+const LONG_S: (f64, f64) = (0.05, 1.15);
+const LATE_S: (f64, f64, f64) = (0.55, 1.25, 0.3);
+/// Frames begin this long before the first onset, in seconds.
+const FRAMES_LEAD_S: f64 = 0.03;
+/// Most frames read: 1.5 s.
+const MOST_FRAMES: usize = 64;
+
+impl Spectra {
+    /// For samples at `rate_hz`.
+    pub fn new(rate_hz: u32) -> Self {
+        let decimator = Decimator::new(rate_hz);
+        let plan = LinePlan::new(decimator.rate_hz());
+        Spectra {
+            low: Vec::new(),
+            pre: plan.spectrum(),
+            early: plan.spectrum(),
+            mid: plan.spectrum(),
+            long: plan.spectrum(),
+            late: plan.spectrum(),
+            frames: Frames::new(decimator.rate_hz()),
+            available_s: 0.0,
+            spread_s: 0.0,
+            plan,
+            decimator,
+        }
+    }
+
+    /// Reads the strum in `samples`.
+    pub fn fill(&mut self, samples: &[f32], moments: Moments) {
+        self.decimator
+            .run(&samples[..moments.end.min(samples.len())], &mut self.low);
+        let rate = self.decimator.rate_hz();
+        let factor = self.decimator.factor();
+        let end = self.low.len();
+        let (first, last) = (
+            (moments.first / factor).min(end),
+            (moments.last / factor).min(end),
+        );
+        self.available_s = ((end - last) as f64 / rate) as f32;
+        self.spread_s = ((last - first) as f64 / rate) as f32;
+        let at = |from: usize, s: f64| ((from as f64 + s * rate).max(0.0) as usize).min(end);
+        let mut read = |from: usize, to: usize, shortest_s: f64, into: &mut LineSpectrum| {
+            let part = &self.low[from.min(to)..to];
+            if part.len() as f64 >= shortest_s * rate && part.len() > 16 {
+                self.plan.fill(part, into);
+            } else {
+                into.clear();
+            }
+        };
+        read(
+            at(first, PRE_S.0),
+            at(first, PRE_S.1),
+            PRE_S.2,
+            &mut self.pre,
+        );
+        read(
+            at(first, EARLY_S.0),
+            at(last, EARLY_S.1),
+            0.05,
+            &mut self.early,
+        );
+        read(at(last, MID_S.0), at(last, MID_S.1), 0.05, &mut self.mid);
+        read(at(last, LONG_S.0), at(last, LONG_S.1), 0.05, &mut self.long);
+        read(
+            at(last, LATE_S.0),
+            at(last, LATE_S.1),
+            LATE_S.2,
+            &mut self.late,
+        );
+        self.frames
+            .fill(&self.low[at(first, -FRAMES_LEAD_S)..], MOST_FRAMES);
+    }
+
+    /// Rate in Hz that the spectra were taken at.
+    pub fn rate_hz(&self) -> f64 {
+        self.decimator.rate_hz()
+    }
+}

@@ -1,0 +1,83 @@
+//! Recorded single notes, by guitar: the material of composed takes.
+
+use std::path::Path;
+
+/// Rate of every bundled note, in Hz.
+pub const NOTE_RATE_HZ: u32 = 44_100;
+
+/// One recorded note, cut at its onset.
+#[derive(Debug, Clone)]
+pub struct Note {
+    /// MIDI note as labelled.
+    pub midi: u8,
+    /// String index (0 = string 6) and fret, where known.
+    pub place: Option<(usize, u8)>,
+    /// Mono samples at [`NOTE_RATE_HZ`], scaled so that the first half second has an RMS of 0.1.
+    pub samples: Vec<f32>,
+}
+
+/// All that was recorded of one guitar.
+#[derive(Debug, Clone)]
+pub struct Guitar {
+    pub name: String,
+    pub notes: Vec<Note>,
+    /// Strikes over fully damped strings, scaled like the notes; empty for most guitars.
+    pub dead_strikes: Vec<Vec<f32>>,
+}
+
+/// RMS over the first half second that notes are scaled to, so that a composed take's balance is
+/// the composer's choice and not the recordist's.
+const NOTE_RMS: f32 = 0.1;
+/// No bundled note lasts longer, in seconds.
+const LONGEST_NOTE_S: f64 = 10.0;
+
+/// Reads the guitars listed in `folder/index.csv` (columns file, guitar, kind, string, fret, midi, dynamic, seconds).
+///
+/// # Errors
+/// When the index or a file named in it cannot be read.
+pub fn load(folder: &Path) -> anyhow::Result<Vec<Guitar>> {
+    let mut guitars: Vec<Guitar> = Vec::new();
+    let index = std::fs::read_to_string(folder.join("index.csv"))?;
+    for line in index.lines().skip(1).filter(|l| !l.is_empty()) {
+        let field: Vec<&str> = line.split(',').collect();
+        anyhow::ensure!(
+            field.len() >= 6,
+            "index.csv: six or more columns expected in {line:?}"
+        );
+        let guitar = match guitars.iter_mut().position(|g| g.name == field[1]) {
+            Some(at) => &mut guitars[at],
+            None => {
+                guitars.push(Guitar {
+                    name: field[1].into(),
+                    notes: vec![],
+                    dead_strikes: vec![],
+                });
+                guitars.last_mut().expect("just pushed")
+            }
+        };
+        let samples = || -> anyhow::Result<Vec<f32>> {
+            let mut samples = crate::audio::read_all(&folder.join(field[0]), LONGEST_NOTE_S)?.samples;
+            let head = &samples[..samples.len().min(NOTE_RATE_HZ as usize / 2)];
+            let rms = (head.iter().map(|s| s * s).sum::<f32>() / head.len().max(1) as f32).sqrt();
+            let gain = NOTE_RMS / rms.max(1e-6);
+            samples.iter_mut().for_each(|s| *s *= gain);
+            Ok(samples)
+        };
+        match field[2] {
+            "note" => {
+                let place = match (field[3].parse::<usize>(), field[4].parse::<u8>()) {
+                    (Ok(string), Ok(fret)) => Some((6 - string, fret)),
+                    _ => None,
+                };
+                guitar.notes.push(Note {
+                    midi: field[5].parse()?,
+                    place,
+                    samples: samples()?,
+                });
+            }
+            "dead-strike" => guitar.dead_strikes.push(samples()?),
+            _ => {}
+        }
+    }
+    Ok(guitars)
+}
