@@ -219,6 +219,23 @@ fn every_hostile_file_is_answered_with_takes_or_a_sentence() {
     }
 }
 
+#[cfg(target_os = "linux")]
+#[test]
+fn a_report_that_cannot_be_written_is_complained_about() {
+    let desk = Desk::new();
+    desk.recording("bb.wav", &bb());
+    let full = std::fs::File::create("/dev/full").unwrap();
+    let output = std::process::Command::new(assert_cmd::cargo::cargo_bin!("ringtrue"))
+        .current_dir(desk.path("."))
+        .args(["check", "bb.wav", "--frets", "x13331"])
+        .stdout(full)
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    let err = String::from_utf8(output.stderr).unwrap();
+    assert!(err.contains("the report cannot be written"), "{err}");
+}
+
 /// The status, output and complaints of the command run within this process.
 fn check_within(desk: &Desk, file: &str, more: &[&str]) -> (ExitCode, String, String) {
     let mut arguments: Vec<OsString> = vec!["ringtrue".into(), "check".into()];

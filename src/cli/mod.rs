@@ -90,7 +90,10 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
             // Whoever read us has seen enough.
             return AS_IT_SHOULD_BE.into();
         }
-        console.complain(&format!("{error:#}"));
+        console.complain(&match error.downcast_ref::<io::Error>() {
+            Some(error) => format!("the report cannot be written: {error}"),
+            None => format!("{error:#}"),
+        });
         NOT_JUDGED.into()
     })
 }

@@ -25,6 +25,8 @@ pub struct Text {
     /// Takes kept back until it is clear whether there are few enough for pictures.
     held: Vec<Take>,
     listing: bool,
+    /// What to do about takes of a list that were not judged, once for each reason.
+    advice: Vec<String>,
     tally: Tally,
     total: Tally,
     outcomes: Vec<Outcome>,
@@ -39,6 +41,7 @@ impl Text {
             file: String::new(),
             held: Vec::new(),
             listing: false,
+            advice: Vec::new(),
             tally: Tally::default(),
             total: Tally::default(),
             outcomes: Vec::new(),
@@ -66,7 +69,7 @@ impl Text {
         Ok(())
     }
 
-    fn list_line(&self, out: &mut dyn Write, number: usize, take: &Take) -> io::Result<()> {
+    fn list_line(&mut self, out: &mut dyn Write, number: usize, take: &Take) -> io::Result<()> {
         let symbols: Vec<String> = take
             .strings
             .iter()
@@ -75,6 +78,12 @@ impl Text {
                 false => "-".to_owned(),
             })
             .collect();
+        if let (false, Some(reason)) = (take.judged(), take.warnings.last()) {
+            let advice = wording::general_warning(reason);
+            if !self.advice.contains(&advice) {
+                self.advice.push(advice);
+            }
+        }
         writeln!(
             out,
             "{number:>4} {:>9}  {}  {}",
@@ -85,7 +94,19 @@ impl Text {
         out.flush()
     }
 
+    /// What to do about the takes listed so far that were not judged.
+    fn advise(&mut self, out: &mut dyn Write) -> io::Result<()> {
+        for advice in self.advice.drain(..) {
+            paragraph(out, &advice)?;
+        }
+        Ok(())
+    }
+
+    /// How often each string did what, with an empty line after it; nothing where no take was judged.
     fn table(&self, out: &mut dyn Write, tally: &Tally) -> io::Result<()> {
+        if tally.rows().next().is_none() {
+            return Ok(());
+        }
         writeln!(out, "{:<18}6    5    4    3    2    1", "how often, string")?;
         for (verdict, counts) in tally.rows() {
             let mut line = format!("{} {:<12}", symbol(verdict), verdict.word());
@@ -99,7 +120,7 @@ impl Text {
             }
             writeln!(out, "{}", self.picture.paint(verdict, line.trim_end()))?;
         }
-        Ok(())
+        writeln!(out)
     }
 }
 
@@ -144,7 +165,7 @@ impl Form for Text {
         if self.listing && self.files <= FEW {
             writeln!(out)?;
             self.table(out, &self.tally)?;
-            writeln!(out)?;
+            self.advise(out)?;
             paragraph(out, &takes_sentence(&self.tally))?;
         }
         if (2..=FEW).contains(&self.files) && self.tally.takes > 0 {
@@ -167,8 +188,8 @@ impl Form for Text {
                 writeln!(out)?;
             }
             self.table(out, &self.total)?;
-            writeln!(out)?;
         }
+        self.advise(out)?;
         let count = |wanted| self.outcomes.iter().filter(|&&o| o == wanted).count();
         paragraph(
             out,
@@ -372,6 +393,8 @@ mod tests {
         ▲ ringing         1
         ? unsure                              1    1
 
+        Too quiet: Move the microphone nearer or turn its level up,
+        and record again.
         5 takes. Without a fault: 2. With strings to look at: 2. Not
         judged: 1.
         "#);
@@ -448,6 +471,23 @@ mod tests {
 
         4 recordings. As they should be: 3. With strings to look at:
         1. Not judged: 0.
+        "#);
+    }
+
+    #[test]
+    fn takes_that_were_not_judged_make_no_table() {
+        let takes = vec![not_judged(Warning::WrongChord); 4];
+        insta::assert_snapshot!(report(RIGHT, &[("take.wav", takes)]), @r#"
+        take        at  6 5 4 3 2 1
+           1    0:00.3  - - - - - -  not judged: another chord
+           2    0:00.3  - - - - - -  not judged: another chord
+           3    0:00.3  - - - - - -  not judged: another chord
+           4    0:00.3  - - - - - -  not judged: another chord
+
+        Another chord: Compare your fingers with the frets, or name
+        the chord that you play.
+        4 takes. Without a fault: 0. With strings to look at: 0. Not
+        judged: 4.
         "#);
     }
 

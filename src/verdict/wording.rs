@@ -170,38 +170,63 @@ pub fn warning(warning: &Warning, take: &Take) -> String {
         Some(name) => format!("{name} ({})", take.frets),
         None => take.frets.to_string(),
     };
-    match *warning {
-        Warning::WrongChord => format!(
-            "Another chord than {chord} sounds. Compare your fingers with the frets, or name the chord that you play."
-        ),
+    let what = match *warning {
+        Warning::WrongChord => format!("Another chord than {chord} sounds."),
         Warning::OutOfTune { cents } => format!(
-            "The guitar is out of tune by about {:.0} cents. Tune it and record again, or say how it is tuned.",
+            "The guitar is out of tune by about {:.0} cents.",
             cents.abs()
         ),
-        Warning::TooQuiet { .. } => {
-            "The strum is very quiet. Move the microphone nearer or turn its level up, and record again.".to_owned()
-        }
+        Warning::TooQuiet { .. } => "The strum is very quiet.".to_owned(),
         Warning::Clipped { share } => format!(
-            "The recording is overloaded: {} of it is cut off at full level. Move the microphone away or turn its level down, and record again.",
+            "The recording is overloaded: {} of it is cut off at full level.",
             percent(share)
         ),
-        Warning::TooShort { seconds } => format!(
-            "Only {seconds:.1} s of sound follow the strum. Let the chord ring for two seconds, and record again."
-        ),
-        Warning::TooNoisy { .. } => {
-            "The background is too loud against the strum. Record in a quieter room, or move the microphone nearer.".to_owned()
+        Warning::TooShort { seconds } => {
+            format!("Only {seconds:.1} s of sound follow the strum.")
         }
+        Warning::TooNoisy { .. } => "The background is too loud against the strum.".to_owned(),
         Warning::ChordGuessed { .. } if take.frets.sounding().next().is_none() => {
-            "No chord was named, and none that is known here fits. Name the chord or its frets."
-                .to_owned()
+            "No chord was named, and none that is known here fits.".to_owned()
         }
         Warning::ChordGuessed { sure } if sure >= SURE_ENOUGH => {
-            format!("No chord was named: {chord} fits best, {} sure.", percent(sure))
+            return format!(
+                "No chord was named: {chord} fits best, {} sure.",
+                percent(sure)
+            );
         }
         Warning::ChordGuessed { sure } => format!(
-            "No chord was named: {chord} fits best, but only {} sure. Name the chord or its frets.",
+            "No chord was named: {chord} fits best, but only {} sure.",
             percent(sure)
         ),
+    };
+    format!("{what} {}", what_to_do(warning))
+}
+
+/// A warning that keeps takes of a list from being judged, without the figures of any one of them:
+/// "Too quiet: Move the microphone nearer …".
+pub fn general_warning(warning: &Warning) -> String {
+    format!(
+        "{}: {}",
+        capital(warning_phrase(warning)),
+        what_to_do(warning)
+    )
+}
+
+fn what_to_do(warning: &Warning) -> &'static str {
+    match warning {
+        Warning::WrongChord => {
+            "Compare your fingers with the frets, or name the chord that you play."
+        }
+        Warning::OutOfTune { .. } => "Tune it and record again, or say how it is tuned.",
+        Warning::TooQuiet { .. } => {
+            "Move the microphone nearer or turn its level up, and record again."
+        }
+        Warning::Clipped { .. } => {
+            "Move the microphone away or turn its level down, and record again."
+        }
+        Warning::TooShort { .. } => "Let the chord ring for two seconds, and record again.",
+        Warning::TooNoisy { .. } => "Record in a quieter room, or move the microphone nearer.",
+        Warning::ChordGuessed { .. } => "Name the chord or its frets.",
     }
 }
 
