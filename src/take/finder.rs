@@ -194,6 +194,9 @@ const LEAST_LINES: usize = 2;
 const LEAST_CLARITY: f64 = 0.45;
 const MOST_HUM: f64 = 0.8;
 const MOST_LOSS_DB: f64 = 5.0;
+/// Among many lines of more than one series less clarity will do.
+const MANY_LINES: usize = 8;
+const MANY_CLARITY: f64 = 0.28;
 /// An attack that leaves less sound than there was, by this much, is no strum.
 const LEAST_GAIN_DB: f64 = -6.0;
 /// A chord struck again while it rings brings little that is new, but it is all lines, and louder.
@@ -223,7 +226,8 @@ fn brought(h: &Hearing, onsets: usize) -> Brought {
         && h.tonal_all_db >= AGAIN_TONAL_DB
         && h.gain_db >= AGAIN_GAIN_DB;
     let rich = h.lines >= RICH_LINES && h.clarity() >= RICH_CLARITY;
-    let rings = (plain || again)
+    let many = !one && h.lines >= MANY_LINES && h.clarity() >= MANY_CLARITY;
+    let rings = (plain || again || many)
         && h.hum < MOST_HUM
         && h.loss_db < MOST_LOSS_DB
         && h.gain_db > LEAST_GAIN_DB

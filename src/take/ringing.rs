@@ -42,6 +42,8 @@ const KEPT_DB: (f64, f64) = (-8.0, 2.5);
 const PARTIAL_TOLERANCE_HZ: f64 = 3.0;
 /// Upper end of the stiffness of strings (published: 2e-5 to 1e-4 open, doubled six frets up).
 const STIFFEST: f64 = 2e-4;
+/// One series may also be a low voice's, in Hz.
+const LOWEST_VOICE_HZ: f64 = 45.0;
 /// Partials 3, 5 and 7.
 const PRIME_PARTIALS: u32 = 1 << 3 | 1 << 5 | 1 << 7;
 /// Above this stiffness blurs which partial belongs to which string.
@@ -318,9 +320,9 @@ fn best_series(lines: &[Line]) -> (f64, f64) {
     let all: f64 = low.clone().map(|l| l.power.sqrt()).sum();
     let mut best = (0.0, 0.0, 0.0);
     for line in low.clone() {
-        for part in [1.0, 2.0, 3.0] {
+        for part in [1.0, 2.0, 3.0, 4.0] {
             let f0 = line.hz / part;
-            if !(LOWEST_HZ..=1_000.0).contains(&f0) {
+            if !(LOWEST_VOICE_HZ..=1_000.0).contains(&f0) {
                 continue;
             }
             let mut explained = 0.0;
@@ -344,7 +346,7 @@ fn best_series(lines: &[Line]) -> (f64, f64) {
             }
             // Of two that explain the same, the higher.
             let share = explained / all.max(1e-12);
-            let score = share + 0.03 * (f0 / LOWEST_HZ).log2();
+            let score = share + 0.03 * (f0 / LOWEST_VOICE_HZ).log2();
             if score > best.0 {
                 best = (score, share, f0);
             }
