@@ -1,11 +1,107 @@
 //! The command line: one file per command; typed arguments become plain settings before anything runs.
 
-pub mod shapes;
+mod check;
+mod shapes;
+mod stand_in; // STAND-IN
 
 use std::ffi::OsString;
+use std::io::{self, IsTerminal, Write};
 use std::process::ExitCode;
 
+use clap::{Parser, Subcommand};
+
+/// Every judged string is as it should be.
+const AS_IT_SHOULD_BE: u8 = 0;
+/// At least one string is not as it should be.
+const FAULT: u8 = 1;
+/// Could not judge: bad arguments, a file that cannot be read, no take in it.
+const NOT_JUDGED: u8 = 2;
+
+/// Listens to a guitar strum through one microphone and says, string by string,
+/// what happened. Works on this computer alone; no sound leaves it.
+#[derive(Debug, Parser)]
+#[command(name = "ringtrue", version, verbatim_doc_comment)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Check(check::Args),
+    Shapes(shapes::Args),
+}
+
+/// Where a command writes.
+pub struct Console<'a> {
+    /// The report.
+    pub out: &'a mut dyn Write,
+    /// Complaints, a line each.
+    pub err: &'a mut dyn Write,
+    /// Whether the report is coloured.
+    pub colour: bool,
+}
+
+impl Console<'_> {
+    /// Says what is wrong; where nobody listens, nobody is there to tell.
+    fn complain(&mut self, sentence: &str) {
+        let _ = writeln!(self.err, "ringtrue: {sentence}");
+    }
+}
+
 /// Runs the command line given (the program's name first) and gives the exit status.
-pub fn run(_arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    ExitCode::SUCCESS
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    // Silent unless asked: what matters to a user is said by the report.
+    let level = env_logger::Env::new().filter_or("RINGTRUE_LOG", "off");
+    env_logger::Builder::from_env(level).init();
+    let stdout = io::stdout();
+    let colour = stdout.is_terminal()
+        && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty())
+        && std::env::var_os("TERM").is_none_or(|v| v != "dumb");
+    run_on(
+        Console {
+            out: &mut stdout.lock(),
+            err: &mut io::stderr(),
+            colour,
+        },
+        arguments,
+    )
+}
+
+/// As [`run`], on a console of the caller's.
+pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let cli = match Cli::try_parse_from(arguments) {
+        Ok(cli) => cli,
+        Err(usage) if usage.use_stderr() => {
+            let _ = write!(console.err, "{}", usage.render());
+            return NOT_JUDGED.into();
+        }
+        Err(help) => {
+            let _ = write!(console.out, "{}", help.render());
+            return AS_IT_SHOULD_BE.into();
+        }
+    };
+    let result = match cli.command {
+        Command::Check(args) => check::run(&args, &mut console),
+        Command::Shapes(args) => shapes::run(&args, &mut console.out),
+    };
+    result.unwrap_or_else(|error| {
+        if is_broken_pipe(&error) {
+            // Whoever read us has seen enough.
+            return AS_IT_SHOULD_BE.into();
+        }
+        console.complain(&match error.downcast_ref::<io::Error>() {
+            Some(error) => format!("the report cannot be written: {error}"),
+            None => format!("{error:#}"),
+        });
+        NOT_JUDGED.into()
+    })
+}
+
+fn is_broken_pipe(error: &anyhow::Error) -> bool {
+    let of_json = error
+        .downcast_ref()
+        .and_then(serde_json::Error::io_error_kind);
+    let kind = error.downcast_ref().map(io::Error::kind).or(of_json);
+    kind == Some(io::ErrorKind::BrokenPipe)
 }

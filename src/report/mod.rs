@@ -1,1 +1,131 @@
-//! What a person or a program reads: one file per form.
+//! What a person or a program reads: one file per form, all fed the same judged takes.
+
+pub mod json;
+mod picture;
+pub mod text;
+
+use std::io::{self, Write};
+use std::path::Path;
+
+use crate::fretboard::STRINGS;
+use crate::verdict::{Take, Verdict};
+
+/// One form of report. Files come one after another: [`begin`](Form::begin), any number of
+/// [`take`](Form::take)s, [`end`](Form::end); then one [`summary`](Form::summary).
+///
+/// Every method fails only where `out` cannot be written.
+pub trait Form {
+    /// The recording that the next takes come from.
+    fn begin(&mut self, file: &Path);
+    /// A take, as soon as it is judged.
+    fn take(&mut self, out: &mut dyn Write, take: Take) -> io::Result<()>;
+    /// The recording is through. `problem` is the sentence that says why it could not be judged, or
+    /// not to its end.
+    fn end(&mut self, out: &mut dyn Write, problem: Option<&str>) -> io::Result<()>;
+    /// All recordings are through.
+    fn summary(&mut self, out: &mut dyn Write) -> io::Result<()>;
+}
+
+/// How a recording came out. The later one of two weighs more.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Outcome {
+    /// Every judged string did what it should.
+    AsItShouldBe,
+    /// At least one string did not.
+    Fault,
+    /// No string could be judged, or the recording could not be read to its end.
+    NotJudged,
+}
+
+/// Counts over takes: how often each string did what.
+#[derive(Debug, Clone, Default)]
+pub struct Tally {
+    /// All takes, the ones that were not judged included.
+    pub takes: usize,
+    /// Takes of which no string could be judged.
+    pub not_judged: usize,
+    /// Judged takes with at least one fault.
+    pub faulty: usize,
+    counts: [[usize; STRINGS]; Verdict::ALL.len()],
+}
+
+impl Tally {
+    /// Counts one take in.
+    pub fn add(&mut self, take: &Take) {
+        self.takes += 1;
+        if !take.strings.iter().any(|s| s.verdict != Verdict::Unsure) {
+            self.not_judged += 1;
+        }
+        if !take.judged() {
+            return;
+        }
+        for (index, string) in take.strings.iter().enumerate() {
+            let row = Verdict::ALL.iter().position(|&v| v == string.verdict);
+            self.counts[row.expect("Verdict::ALL holds every verdict")][index] += 1;
+        }
+        self.faulty += usize::from(take.strings.iter().any(|s| s.verdict.is_fault()));
+    }
+
+    /// Counts all that `other` has counted in.
+    pub fn add_all(&mut self, other: &Tally) {
+        self.takes += other.takes;
+        self.not_judged += other.not_judged;
+        self.faulty += other.faulty;
+        for (mine, theirs) in self.counts.iter_mut().zip(&other.counts) {
+            for (mine, theirs) in mine.iter_mut().zip(theirs) {
+                *mine += theirs;
+            }
+        }
+    }
+
+    /// How often each verdict was given to each string (index 0 = string 6), in the order of
+    /// [`Verdict::ALL`], those left out that were never given.
+    pub fn rows(&self) -> impl Iterator<Item = (Verdict, &[usize; STRINGS])> {
+        Verdict::ALL
+            .into_iter()
+            .zip(&self.counts)
+            .filter(|(_, row)| row.iter().any(|&n| n > 0))
+    }
+
+    /// What the takes counted so far amount to.
+    pub fn outcome(&self) -> Outcome {
+        if self.takes == self.not_judged {
+            Outcome::NotJudged
+        } else if self.faulty == 0 {
+            Outcome::AsItShouldBe
+        } else {
+            Outcome::Fault
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::verdict::Warning;
+    use crate::verdict::examples::*;
+
+    #[test]
+    fn a_recording_comes_out_as_its_judged_strings_do() {
+        let mut tally = Tally::default();
+        assert_eq!(tally.outcome(), Outcome::NotJudged);
+        tally.add(&not_judged(Warning::WrongChord));
+        assert_eq!(tally.outcome(), Outcome::NotJudged);
+        tally.add(&with(bb(), 3, Verdict::Unsure, 0.5));
+        assert_eq!(tally.outcome(), Outcome::AsItShouldBe);
+        tally.add(&with(bb(), 3, Verdict::Choked, 0.9));
+        assert_eq!(tally.outcome(), Outcome::Fault);
+        assert_eq!((tally.takes, tally.not_judged, tally.faulty), (3, 1, 1));
+    }
+
+    #[test]
+    fn a_string_that_stays_unsure_is_not_judged() {
+        let mut tally = Tally::default();
+        let mut take = bb();
+        for string in 1..=6 {
+            take = with(take, string, Verdict::Unsure, 0.5);
+        }
+        tally.add(&take);
+        assert_eq!(tally.outcome(), Outcome::NotJudged);
+    }
+}

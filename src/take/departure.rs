@@ -16,7 +16,7 @@ const SEARCH_S: f64 = 0.06;
 const STRETCH_S: f64 = 0.002;
 /// The predictor has failed where its error exceeds the largest in the learned sound this many
 /// times, in power.
-const FAILED: f64 = 4.0;
+const FAILED: f64 = 2.5;
 
 /// Buffers for one prediction after another.
 #[derive(Debug, Default)]

@@ -12,6 +12,8 @@ use super::Strum;
 pub(super) const GAP_S: f64 = 0.15;
 /// Onsets of one attack span at most this: six strings at the slowest strum, 60 ms a string.
 const LONGEST_ATTACK_S: f64 = 0.36;
+/// Two parts of a slow strum lie at most this far apart.
+const BROKEN_S: f64 = 0.21;
 /// A take ends this long before the first onset of the next one.
 const MARGIN_S: f64 = 0.003;
 /// A take that has fallen this far below its loudest has died away.
@@ -115,10 +117,21 @@ impl Finder {
             let brought = brought(&hearing, attack.len());
             if std::env::var("TRACE").is_ok() {
                 let r = f64::from(self.rate_hz);
-                eprintln!("{:8.3} n{} span {:.3} {:?} lines {} clarity {:.2} steady {:.2} tonal {:.1} lift {:.1} one {:.2} f0 {:.1} kept {:.2} hum {:.2} loss {:.1}",
-                    attack[0] as f64 / r, attack.len(), (last - attack[0]) as f64 / r, brought, hearing.lines, hearing.clarity(), hearing.steady_share, hearing.tonal_db, hearing.lift_db, hearing.one_series, hearing.fundamental_hz, hearing.kept, hearing.hum, hearing.loss_db);
+                eprintln!("{:8.3} n{} span {:.3} {:?} lines {} clarity {:.2} steady {:.2} tonal {:.1} lift {:.1} one {:.2} f0 {:.1} kept {:.2} hum {:.2} loss {:.1} all {:.1} gain {:.1}",
+                    attack[0] as f64 / r, attack.len(), (last - attack[0]) as f64 / r, brought, hearing.lines, hearing.clarity(), hearing.steady_share, hearing.tonal_db, hearing.lift_db, hearing.one_series, hearing.fundamental_hz, hearing.kept, hearing.hum, hearing.loss_db, hearing.tonal_all_db, hearing.gain_db);
             }
             let beginning = attack[0] < self.detector.frame as u64;
+            // The soft middle of a slow strum may have gone unheard.
+            let broken = brought == Brought::Thud
+                && hearing.lines >= CHORD_LINES
+                && next <= last + self.samples(BROKEN_S)
+                && next - attack[0] <= self.samples(LONGEST_ATTACK_S);
+            if broken && self.attacks.len() > 1 {
+                if let Some(start) = self.attacks.pop_front() {
+                    self.attacks[0].splice(0..0, start);
+                }
+                continue;
+            }
             if let Some(onsets) = self.attacks.pop_front() {
                 if beginning && brought == Brought::Thud {
                     // The recording itself begins: noise out of nothing is no attack.
@@ -181,11 +194,21 @@ const LEAST_LINES: usize = 2;
 const LEAST_CLARITY: f64 = 0.45;
 const MOST_HUM: f64 = 0.8;
 const MOST_LOSS_DB: f64 = 5.0;
+/// Among many lines of more than one series less clarity will do.
+const MANY_LINES: usize = 8;
+const MANY_CLARITY: f64 = 0.28;
+/// An attack that leaves less sound than there was, by this much, is no strum.
+const LEAST_GAIN_DB: f64 = -6.0;
+/// A chord struck again while it rings brings little that is new, but it is all lines, and louder.
+const AGAIN_TONAL_DB: f64 = -3.0;
+const AGAIN_GAIN_DB: f64 = 1.0;
+const AGAIN_STEADY: f64 = 0.75;
 /// Several strings leave at least this many lines.
-const CHORD_LINES: usize = 4;
-/// Two onsets with a single series after them are a syllable, unless it is this clear.
+const CHORD_LINES: usize = 5;
+/// Several onsets with a single series after them are a syllable, unless it is rich and clear.
 const ONE_SERIES: f64 = 0.85;
-const ONE_SERIES_CLARITY: f64 = 0.85;
+const RICH_CLARITY: f64 = 0.75;
+const RICH_LINES: usize = 9;
 
 /// Log odds for several strings against one: a logistic regression on 1546 attacks of composed
 /// strums and picked passes, by share of one series, share kept, logarithm of lines, and whether
@@ -197,11 +220,18 @@ const KEPT_NEUTRAL: f64 = 0.5;
 
 fn brought(h: &Hearing, onsets: usize) -> Brought {
     let one = h.one_series >= ONE_SERIES;
-    let rings = h.lines >= LEAST_LINES
-        && h.clarity() >= LEAST_CLARITY
+    let plain = h.lines >= LEAST_LINES && h.clarity() >= LEAST_CLARITY;
+    let again = h.lines >= CHORD_LINES
+        && h.steady_share >= AGAIN_STEADY
+        && h.tonal_all_db >= AGAIN_TONAL_DB
+        && h.gain_db >= AGAIN_GAIN_DB;
+    let rich = h.lines >= RICH_LINES && h.clarity() >= RICH_CLARITY;
+    let many = !one && h.lines >= MANY_LINES && h.clarity() >= MANY_CLARITY;
+    let rings = (plain || again || many)
         && h.hum < MOST_HUM
         && h.loss_db < MOST_LOSS_DB
-        && (onsets == 1 || !one || h.clarity() >= ONE_SERIES_CLARITY);
+        && h.gain_db > LEAST_GAIN_DB
+        && (onsets == 1 || !one || rich);
     if !rings {
         return Brought::Thud;
     }

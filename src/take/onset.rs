@@ -28,7 +28,7 @@ const FLOOR_S: f64 = 1.0;
 /// The least is below the mean of noise; this many times it stands for the mean, with some room.
 const FLOOR_FACTOR: f64 = 3.0;
 /// Mean rise over all bands that makes an onset.
-pub(super) const ONSET_RISE_DB: f64 = 1.6;
+pub(super) const ONSET_RISE_DB: f64 = 1.9;
 /// ... and it must stand out from the median rise just before by this factor.
 const ONSET_OVER_RECENT: f64 = 1.6;
 /// Frames on either side that a peak of the rise must top.

@@ -42,6 +42,8 @@ const KEPT_DB: (f64, f64) = (-8.0, 2.5);
 const PARTIAL_TOLERANCE_HZ: f64 = 3.0;
 /// Upper end of the stiffness of strings (published: 2e-5 to 1e-4 open, doubled six frets up).
 const STIFFEST: f64 = 2e-4;
+/// One series may also be a low voice's, in Hz.
+const LOWEST_VOICE_HZ: f64 = 45.0;
 /// Partials 3, 5 and 7.
 const PRIME_PARTIALS: u32 = 1 << 3 | 1 << 5 | 1 << 7;
 /// Above this stiffness blurs which partial belongs to which string.
@@ -55,6 +57,7 @@ struct Line {
     hz: f64,
     power: f64,
     steady: bool,
+    new: bool,
 }
 
 /// What was measured after an attack.
@@ -66,6 +69,10 @@ pub(super) struct Hearing {
     pub steady_share: f64,
     /// Their power against that of all sound in the window, in dB.
     pub tonal_db: f64,
+    /// The same for all steady lines, new or not.
+    pub tonal_all_db: f64,
+    /// All sound against all sound before, in dB.
+    pub gain_db: f64,
     /// Their power against what sounded before, in dB.
     pub lift_db: f64,
     /// Share of their amplitude that one harmonic series explains, and its fundamental.
@@ -208,9 +215,7 @@ impl Ringing {
                 continue;
             }
             let was = before[b - 1].max(before[b]).max(before[b + 1]);
-            if early[b] < was * db(NEW_DB) {
-                continue;
-            }
+            let new = early[b] >= was * db(NEW_DB);
             let hz = interpolate(early, b) * bin_hz;
             let reach = (STEADY_HZ / bin_hz).ceil() as usize + 1;
             let then = (b - reach..=b + reach)
@@ -222,12 +227,13 @@ impl Ringing {
                     && late[c] > early[b] * loss
                     && late[c] < early[b] * db(STEADY_GAIN_DB)
             });
-            self.lines.push(Line { hz, power: early[b], steady });
+            self.lines.push(Line { hz, power: early[b], steady, new });
         }
         let kept = kept(before, early, range.clone(), valley);
         let sum = |f: &dyn Fn(&Line) -> f64| self.lines.iter().map(f).sum::<f64>();
-        let all = sum(&|l| l.power.sqrt());
-        self.lines.retain(|l| l.steady);
+        let all = sum(&|l| if l.new { l.power.sqrt() } else { 0.0 });
+        let old_power = sum(&|l| if l.steady && !l.new { l.power } else { 0.0 });
+        self.lines.retain(|l| l.steady && l.new);
         let sum = |f: &dyn Fn(&Line) -> f64| self.lines.iter().map(f).sum::<f64>();
         let amplitude = sum(&|l| l.power.sqrt());
         let power = sum(&|l| l.power);
@@ -249,6 +255,8 @@ impl Ringing {
             lines: self.lines.len(),
             steady_share: amplitude / all.max(1e-12),
             tonal_db: 10.0 * (power / total(early) + 1e-9).log10(),
+            tonal_all_db: 10.0 * ((power + old_power) / total(early) + 1e-9).log10(),
+            gain_db: 10.0 * (total(early) / total(before)).log10(),
             lift_db: 10.0 * (power / total(before) + 1e-9).log10(),
             one_series,
             fundamental_hz,
@@ -312,9 +320,9 @@ fn best_series(lines: &[Line]) -> (f64, f64) {
     let all: f64 = low.clone().map(|l| l.power.sqrt()).sum();
     let mut best = (0.0, 0.0, 0.0);
     for line in low.clone() {
-        for part in [1.0, 2.0, 3.0] {
+        for part in [1.0, 2.0, 3.0, 4.0] {
             let f0 = line.hz / part;
-            if !(LOWEST_HZ..=1_000.0).contains(&f0) {
+            if !(LOWEST_VOICE_HZ..=1_000.0).contains(&f0) {
                 continue;
             }
             let mut explained = 0.0;
@@ -338,7 +346,7 @@ fn best_series(lines: &[Line]) -> (f64, f64) {
             }
             // Of two that explain the same, the higher.
             let share = explained / all.max(1e-12);
-            let score = share + 0.03 * (f0 / LOWEST_HZ).log2();
+            let score = share + 0.03 * (f0 / LOWEST_VOICE_HZ).log2();
             if score > best.0 {
                 best = (score, share, f0);
             }

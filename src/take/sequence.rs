@@ -102,7 +102,7 @@ impl Sequence {
             self.settle(at, attack.rings(), cuts);
         }
         // In the middle of a pass it takes more to hear a chord.
-        let chord = if self.notes() >= LEAST_NOTES { SURE } else { 0.0 };
+        let chord = if self.notes() >= LEAST_NOTES { 1.7 * SURE } else { 0.0 };
         if attack.several() > chord {
             self.settle(at, true, cuts);
             self.close(at, true, cuts);

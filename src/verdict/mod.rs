@@ -1,5 +1,9 @@
 //! From evidence to a verdict per string, and all the wording.
 
+#[cfg(test)]
+pub(crate) mod examples;
+pub mod wording;
+
 use serde::Serialize;
 
 use crate::fretboard::{Frets, STRINGS};
@@ -55,7 +59,14 @@ pub enum Warning {
     TooShort { seconds: f32 },
     /// Strum over background, in dB.
     TooNoisy { snr_db: f32 },
+    /// No chord was named; the take's chord is the best fit of the library, and how probable that
+    /// is, 0 to 1. Below [`SURE_ENOUGH`] the take is not judged against it.
+    ChordGuessed { sure: f32 },
 }
+
+/// A guessed chord is judged against only from this probability up: at most one take in twenty is
+/// then told about strings of a chord that was never meant.
+pub const SURE_ENOUGH: f32 = 0.95;
 
 /// The verdict on one string.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -97,4 +108,32 @@ pub struct Take {
 
 fn as_text<S: serde::Serializer>(frets: &Frets, out: S) -> Result<S::Ok, S::Error> {
     out.collect_str(frets)
+}
+
+impl Verdict {
+    /// All of them: what is as it should be, the faults, what stays open.
+    pub const ALL: [Verdict; 8] = [
+        Verdict::Clean,
+        Verdict::Silent,
+        Verdict::Muted,
+        Verdict::Choked,
+        Verdict::Buzzing,
+        Verdict::WrongFret,
+        Verdict::Ringing,
+        Verdict::Unsure,
+    ];
+
+    /// True where the string did something else than it should; `Unsure` is no fault.
+    pub fn is_fault(self) -> bool {
+        !matches!(self, Verdict::Clean | Verdict::Silent | Verdict::Unsure)
+    }
+}
+
+impl Take {
+    /// False where no string was judged because of what the warnings say.
+    pub fn judged(&self) -> bool {
+        self.strings
+            .iter()
+            .any(|s| s.reason != Some(Reason::NotJudged))
+    }
 }

@@ -272,6 +272,51 @@ fn no_guitar() {
     }
 }
 
+/// Recordings of the judge: chords of three or more notes within 60 ms, by their labels.
+#[test]
+#[ignore = "prints figures; a report only, nothing is chosen by it"]
+fn real_strums() {
+    let folder = fixtures().join("strums/guitarset");
+    for name in ["00_BN1-129-Eb_comp", "03_Jazz2-110-Bb_comp"] {
+        let (rate, samples) = read_flac(&folder.join(format!("{name}_mic.flac")));
+        let mut notes: Vec<f64> = csv::Reader::from_path(folder.join(format!("{name}_notes.csv")))
+            .unwrap()
+            .records()
+            .map(|r| r.unwrap()[0].parse().unwrap())
+            .collect();
+        notes.sort_by(f64::total_cmp);
+        let mut groups: Vec<Vec<f64>> = Vec::new();
+        for t in notes {
+            match groups.last_mut() {
+                Some(g) if t - g[0] < 0.06 => g.push(t),
+                _ => groups.push(vec![t]),
+            }
+        }
+        let found = find(rate, &samples);
+        let near = |t: f64| found.iter().find(|f| (f.start_s() - t).abs() < 0.06);
+        let chords: Vec<&Vec<f64>> = groups.iter().filter(|g| g.len() >= 3).collect();
+        let hits: Vec<f64> = chords
+            .iter()
+            .filter_map(|g| near(g[0]).map(|f| (f.start_s() - g[0]) * 1000.0))
+            .collect();
+        let elsewhere = found
+            .iter()
+            .filter(|f| !groups.iter().any(|g| (f.start_s() - g[0]).abs() < 0.06))
+            .count();
+        let few = found.len() - elsewhere - hits.len();
+        let mut errors: Vec<f64> = hits.iter().map(|e| e.abs()).collect();
+        errors.sort_by(f64::total_cmp);
+        println!(
+            "{name}: chords {} found {}, takes on one or two notes {few}, elsewhere {elsewhere}, \
+             picked {}, onset error ms median {:.1}",
+            chords.len(),
+            hits.len(),
+            found.iter().filter(|f| f.manner == Manner::Picked).count(),
+            errors.get(errors.len() / 2).copied().unwrap_or(f64::NAN),
+        );
+    }
+}
+
 #[test]
 #[ignore = "prints figures"]
 fn plain_noise() {

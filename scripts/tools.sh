@@ -1,0 +1,56 @@
+# What building needs; sourced by the scripts beside it, from the repository's root.
+
+# Runs a command as root, where that is possible.
+as_root() {
+    if [ "$(id -u)" -eq 0 ]; then
+        "$@"
+    elif command -v sudo >/dev/null; then
+        sudo "$@"
+    else
+        echo "This needs root or sudo: $*" >&2
+        exit 1
+    fi
+}
+
+# Installs Debian packages; elsewhere says what is missing.
+install_packages() {
+    if ! command -v apt-get >/dev/null; then
+        echo "Please install first: $*" >&2
+        echo "(macOS: xcode-select --install. Windows: the MSVC build tools.)" >&2
+        exit 1
+    fi
+    as_root apt-get update -q
+    as_root env DEBIAN_FRONTEND=noninteractive apt-get install -q -y "$@"
+}
+
+# Whether the Rust found is at least the version that Cargo.toml asks for.
+rust_is_new_enough() {
+    wanted=$(sed -n 's/^rust-version = "\(.*\)"/\1/p' Cargo.toml)
+    found=$(cargo --version 2>/dev/null | cut -d ' ' -f 2)
+    [ -n "$found" ] && [ "$(printf '%s\n%s\n' "$wanted" "$found" | sort -V | head -n 1)" = "$wanted" ]
+}
+
+# Whether the system's packages offer this one.
+is_on_offer() {
+    command -v apt-get >/dev/null || return 1
+    as_root apt-get update -q
+    apt-cache policy "$1" | grep -q 'Candidate: [0-9]'
+}
+
+need_build_tools() {
+    PATH="${CARGO_HOME:-$HOME/.cargo}/bin:$PATH"
+    command -v cc >/dev/null || install_packages build-essential
+    rust_is_new_enough && return
+    if ! command -v rustup >/dev/null && is_on_offer rustup; then
+        install_packages rustup
+    fi
+    if command -v rustup >/dev/null; then
+        # For these scripts alone: the user's default stays as it is.
+        rustup toolchain install stable --profile minimal
+        export RUSTUP_TOOLCHAIN=stable
+    fi
+    rust_is_new_enough && return
+    echo "Rust $wanted or newer is needed; ${found:-none} was found. Please install it with" >&2
+    echo "Rust's official installer and run this again." >&2
+    exit 1
+}

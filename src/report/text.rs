@@ -1,0 +1,549 @@
+//! The report for people: a picture for each of a few takes, a line for each of many.
+
+use std::io::{self, Write};
+use std::path::Path;
+
+pub use super::picture::Look;
+use super::picture::{Picture, clock, paragraph, symbol};
+use super::{Form, Outcome, Tally};
+use crate::fretboard::Tuning;
+use crate::verdict::{Take, wording};
+
+/// Up to this many takes of a recording get a picture each, and up to this many recordings; more
+/// get a line each. What fits a screen of 24 lines two or three times over.
+const FEW: usize = 3;
+/// Over the lines of a list.
+const LIST_HEADING: &str = "take        at  6 5 4 3 2 1";
+
+/// The text form.
+#[derive(Debug)]
+pub struct Text {
+    picture: Picture,
+    /// How many recordings there are to come.
+    files: usize,
+    file: String,
+    /// Takes kept back until it is clear whether there are few enough for pictures.
+    held: Vec<Take>,
+    listing: bool,
+    /// What to do about takes of a list that were not judged, once for each reason.
+    advice: Vec<String>,
+    tally: Tally,
+    total: Tally,
+    outcomes: Vec<Outcome>,
+}
+
+impl Text {
+    /// A report on `files` recordings of a guitar in `tuning`.
+    pub fn new(look: Look, tuning: Tuning, files: usize) -> Self {
+        Text {
+            picture: Picture { look, tuning },
+            files,
+            file: String::new(),
+            held: Vec::new(),
+            listing: false,
+            advice: Vec::new(),
+            tally: Tally::default(),
+            total: Tally::default(),
+            outcomes: Vec::new(),
+        }
+    }
+
+    /// Takes of this recording shown so far, with those held back left out.
+    fn shown(&self) -> usize {
+        self.tally.takes - self.held.len()
+    }
+
+    /// What comes before the first line about a recording: its name, where there are several, and
+    /// the heading of a list.
+    fn open(&mut self, out: &mut dyn Write) -> io::Result<()> {
+        // In a list of many recordings one heading serves all.
+        if self.listing && self.total.takes == 0 && self.files > FEW {
+            writeln!(out, "{LIST_HEADING}")?;
+        }
+        if self.files > 1 {
+            writeln!(out, "{}", self.file)?;
+        }
+        if self.listing && self.files <= FEW {
+            writeln!(out, "{LIST_HEADING}")?;
+        }
+        Ok(())
+    }
+
+    fn list_line(&mut self, out: &mut dyn Write, number: usize, take: &Take) -> io::Result<()> {
+        let symbols: Vec<String> = take
+            .strings
+            .iter()
+            .map(|s| match take.judged() {
+                true => self.picture.paint(s.verdict, symbol(s.verdict)),
+                false => "-".to_owned(),
+            })
+            .collect();
+        if let (false, Some(reason)) = (take.judged(), take.warnings.last()) {
+            let advice = wording::general_warning(reason);
+            if !self.advice.contains(&advice) {
+                self.advice.push(advice);
+            }
+        }
+        writeln!(
+            out,
+            "{number:>4} {:>9}  {}  {}",
+            clock(take.start_s),
+            symbols.join(" "),
+            wording::brief(take)
+        )?;
+        out.flush()
+    }
+
+    /// What to do about the takes listed so far that were not judged.
+    fn advise(&mut self, out: &mut dyn Write) -> io::Result<()> {
+        for advice in self.advice.drain(..) {
+            paragraph(out, &advice)?;
+        }
+        Ok(())
+    }
+
+    /// How often each string did what, with an empty line after it; nothing where no take was judged.
+    fn table(&self, out: &mut dyn Write, tally: &Tally) -> io::Result<()> {
+        if tally.rows().next().is_none() {
+            return Ok(());
+        }
+        writeln!(out, "{:<18}6    5    4    3    2    1", "how often, string")?;
+        for (verdict, counts) in tally.rows() {
+            let mut line = format!("{} {:<12}", symbol(verdict), verdict.word());
+            for &count in counts {
+                let count = if count == 0 {
+                    String::new()
+                } else {
+                    count.to_string()
+                };
+                line += &format!("{count:>5}");
+            }
+            writeln!(out, "{}", self.picture.paint(verdict, line.trim_end()))?;
+        }
+        writeln!(out)
+    }
+}
+
+impl Form for Text {
+    fn begin(&mut self, file: &Path) {
+        self.file = file.display().to_string();
+        self.held.clear();
+        self.listing = false;
+        self.tally = Tally::default();
+    }
+
+    fn take(&mut self, out: &mut dyn Write, take: Take) -> io::Result<()> {
+        self.tally.add(&take);
+        self.held.push(take);
+        if !self.listing && (self.held.len() > FEW || self.files > FEW) {
+            self.listing = true;
+            self.open(out)?;
+        }
+        if self.listing {
+            let first = self.shown() + 1;
+            for (i, take) in std::mem::take(&mut self.held).iter().enumerate() {
+                self.list_line(out, first + i, take)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn end(&mut self, out: &mut dyn Write, problem: Option<&str>) -> io::Result<()> {
+        let held = std::mem::take(&mut self.held);
+        if !held.is_empty() {
+            self.open(out)?;
+        }
+        for (i, take) in held.iter().enumerate() {
+            if held.len() > 1 {
+                writeln!(out, "Take {} of {}", i + 1, held.len())?;
+            }
+            self.picture.draw(out, take)?;
+            if i + 1 < held.len() {
+                writeln!(out)?;
+            }
+        }
+        if self.listing && self.files <= FEW {
+            writeln!(out)?;
+            self.table(out, &self.tally)?;
+            self.advise(out)?;
+            paragraph(out, &takes_sentence(&self.tally))?;
+        }
+        if (2..=FEW).contains(&self.files) && self.tally.takes > 0 {
+            writeln!(out)?;
+        }
+        self.total.add_all(&self.tally);
+        self.outcomes.push(match problem {
+            Some(_) => Outcome::NotJudged,
+            None => self.tally.outcome(),
+        });
+        out.flush()
+    }
+
+    fn summary(&mut self, out: &mut dyn Write) -> io::Result<()> {
+        if self.files < 2 {
+            return Ok(());
+        }
+        if self.total.takes > 0 {
+            if self.files > FEW {
+                writeln!(out)?;
+            }
+            self.table(out, &self.total)?;
+        }
+        self.advise(out)?;
+        let count = |wanted| self.outcomes.iter().filter(|&&o| o == wanted).count();
+        paragraph(
+            out,
+            &format!(
+                "{} recordings. As they should be: {}. With strings to look at: {}. Not judged: {}.",
+                self.outcomes.len(),
+                count(Outcome::AsItShouldBe),
+                count(Outcome::Fault),
+                count(Outcome::NotJudged)
+            ),
+        )
+    }
+}
+
+fn takes_sentence(tally: &Tally) -> String {
+    let fine = tally.takes - tally.faulty - tally.not_judged;
+    format!(
+        "{} takes. Without a fault: {fine}. With strings to look at: {}. Not judged: {}.",
+        tally.takes, tally.faulty, tally.not_judged
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fretboard::STRINGS;
+    use crate::report::picture::WIDTH;
+    use crate::verdict::examples::*;
+    use crate::verdict::{Verdict, Warning};
+
+    const RIGHT: Look = Look {
+        colour: false,
+        left: false,
+    };
+
+    fn report(look: Look, files: &[(&str, Vec<Take>)]) -> String {
+        let mut text = Text::new(look, Tuning::default(), files.len());
+        let mut out = Vec::new();
+        for (file, takes) in files {
+            text.begin(Path::new(file));
+            for take in takes {
+                text.take(&mut out, take.clone()).unwrap();
+            }
+            text.end(&mut out, None).unwrap();
+        }
+        text.summary(&mut out).unwrap();
+        let out = String::from_utf8(out).unwrap();
+        assert!(out.lines().all(|line| line.trim_end() == line), "{out}");
+        out
+    }
+
+    fn one(take: Take) -> String {
+        report(RIGHT, &[("take.wav", vec![take])])
+    }
+
+    fn two_dead() -> Take {
+        with(with(bb(), 4, Verdict::Muted, 0.97), 3, Verdict::Muted, 0.7)
+    }
+
+    fn all_kinds() -> Take {
+        let mut take = with(bb(), 6, Verdict::Ringing, 0.9);
+        take = with(take, 5, Verdict::Choked, 0.9);
+        take = with(take, 4, Verdict::Buzzing, 0.55);
+        take = with(take, 3, Verdict::WrongFret, 0.9);
+        take.tuning_cents = -31.0;
+        take.strings[4].cents = Some(26.0);
+        with(take, 1, Verdict::Unsure, 0.4)
+    }
+
+    #[test]
+    fn a_take_with_two_dead_strings_is_a_sentence_and_a_picture() {
+        insta::assert_snapshot!(one(two_dead()), @r#"
+        Strings 4 and 3 do not ring.
+
+        string note fret
+           6   E     x  ○         silent, as it should be
+           5   Bb    1  ● ━━━━━━  clean
+           4   F     3  ■ ━       muted: a dead thud
+           3   Bb    3  ■ ━       probably muted: a dead thud
+           2   D     3  ● ━━━━━━  clean
+           1   F     1  ● ━━━━━━  clean
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+        "#);
+    }
+
+    #[test]
+    fn every_verdict_has_its_own_look() {
+        insta::assert_snapshot!(one(all_kinds()), @r#"
+        Look at strings 6, 5, 4 and 3; string 1 could not be judged.
+
+        string note fret
+           6   E     x  ▲ ━━━━━━  ringing: should be quiet
+           5   Bb    1  ▼ ━━━     choked: dies early
+           4   F     3  ≈ ≈≈≈≈≈≈  perhaps buzzing
+           3   Bb    3  ≠ ━━━━━━  wrong fret: 1, not 3
+           2   D     3  ● ━━━━━━  clean, 26 cents sharp
+           1   F     1  ?         unsure: other strings cover it
+
+        The whole guitar is 31 cents flat; the verdicts allow for
+        that.
+        Expected: Bb (x13331), strummed at 0:00.3.
+        "#);
+    }
+
+    #[test]
+    fn a_left_handed_picture_is_mirrored_and_still_reads_low_to_high() {
+        let look = Look {
+            colour: false,
+            left: true,
+        };
+        insta::assert_snapshot!(report(look, &[("take.wav", vec![all_kinds()])]), @r#"
+        Look at strings 6, 5, 4 and 3; string 1 could not be judged.
+
+        string note          fret
+           6   E    ━━━━━━ ▲   x  ringing: should be quiet
+           5   Bb      ━━━ ▼   1  choked: dies early
+           4   F    ≈≈≈≈≈≈ ≈   3  perhaps buzzing
+           3   Bb   ━━━━━━ ≠   3  wrong fret: 1, not 3
+           2   D    ━━━━━━ ●   3  clean, 26 cents sharp
+           1   F           ?   1  unsure: other strings cover it
+
+        The whole guitar is 31 cents flat; the verdicts allow for
+        that.
+        Expected: Bb (x13331), strummed at 0:00.3.
+        "#);
+    }
+
+    #[test]
+    fn a_take_that_was_not_judged_says_what_to_do_and_shows_no_strings() {
+        insta::assert_snapshot!(one(not_judged(Warning::WrongChord)), @r#"
+        Not judged. Another chord than Bb (x13331) sounds. Compare
+        your fingers with the frets, or name the chord that you
+        play.
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+        "#);
+        insta::assert_snapshot!(one(not_judged(Warning::ChordGuessed { sure: 0.71 })), @r#"
+        Not judged. No chord was named: Bb (x13331) fits best, but
+        only 71 % sure. Name the chord or its frets.
+
+        Best fit: Bb (x13331), strummed at 0:00.3.
+        "#);
+    }
+
+    #[test]
+    fn a_few_takes_have_a_picture_each() {
+        insta::assert_snapshot!(report(RIGHT, &[("take.wav", vec![bb(), two_dead()])]), @r#"
+        Take 1 of 2
+        Every string is as it should be.
+
+        string note fret
+           6   E     x  ○         silent, as it should be
+           5   Bb    1  ● ━━━━━━  clean
+           4   F     3  ● ━━━━━━  clean
+           3   Bb    3  ● ━━━━━━  clean
+           2   D     3  ● ━━━━━━  clean
+           1   F     1  ● ━━━━━━  clean
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+
+        Take 2 of 2
+        Strings 4 and 3 do not ring.
+
+        string note fret
+           6   E     x  ○         silent, as it should be
+           5   Bb    1  ● ━━━━━━  clean
+           4   F     3  ■ ━       muted: a dead thud
+           3   Bb    3  ■ ━       probably muted: a dead thud
+           2   D     3  ● ━━━━━━  clean
+           1   F     1  ● ━━━━━━  clean
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+        "#);
+    }
+
+    #[test]
+    fn many_takes_have_a_line_each_and_a_table() {
+        let takes = vec![
+            bb(),
+            two_dead(),
+            all_kinds(),
+            not_judged(Warning::TooQuiet { peak_dbfs: -60.0 }),
+            with(bb(), 2, Verdict::Unsure, 0.5),
+        ];
+        insta::assert_snapshot!(report(RIGHT, &[("take.wav", takes)]), @r#"
+        take        at  6 5 4 3 2 1
+           1    0:00.3  ○ ● ● ● ● ●  as it should be
+           2    0:00.3  ○ ● ■ ■ ● ●  look at 4 and 3
+           3    0:00.3  ▲ ▼ ≈ ≠ ● ?  look at 6, 5, 4 and 3
+           4    0:00.3  - - - - - -  not judged: too quiet
+           5    0:00.3  ○ ● ● ● ? ●  unsure of 2
+
+        how often, string 6    5    4    3    2    1
+        ● clean                3    2    2    3    3
+        ○ silent          3
+        ■ muted                     1    1
+        ▼ choked               1
+        ≈ buzzing                   1
+        ≠ wrong fret                     1
+        ▲ ringing         1
+        ? unsure                              1    1
+
+        Too quiet: Move the microphone nearer or turn its level up,
+        and record again.
+        5 takes. Without a fault: 2. With strings to look at: 2. Not
+        judged: 1.
+        "#);
+    }
+
+    #[test]
+    fn several_recordings_have_one_summary() {
+        let files = [
+            ("monday.wav", vec![bb()]),
+            ("tuesday.wav", vec![two_dead()]),
+            ("empty.wav", vec![]),
+        ];
+        insta::assert_snapshot!(report(RIGHT, &files), @r#"
+        monday.wav
+        Every string is as it should be.
+
+        string note fret
+           6   E     x  ○         silent, as it should be
+           5   Bb    1  ● ━━━━━━  clean
+           4   F     3  ● ━━━━━━  clean
+           3   Bb    3  ● ━━━━━━  clean
+           2   D     3  ● ━━━━━━  clean
+           1   F     1  ● ━━━━━━  clean
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+
+        tuesday.wav
+        Strings 4 and 3 do not ring.
+
+        string note fret
+           6   E     x  ○         silent, as it should be
+           5   Bb    1  ● ━━━━━━  clean
+           4   F     3  ■ ━       muted: a dead thud
+           3   Bb    3  ■ ━       probably muted: a dead thud
+           2   D     3  ● ━━━━━━  clean
+           1   F     1  ● ━━━━━━  clean
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+
+        how often, string 6    5    4    3    2    1
+        ● clean                2    1    1    2    2
+        ○ silent          2
+        ■ muted                     1    1
+
+        3 recordings. As they should be: 1. With strings to look at:
+        1. Not judged: 1.
+        "#);
+    }
+
+    #[test]
+    fn many_recordings_have_a_line_for_each_take() {
+        let files = [
+            ("1.wav", vec![bb()]),
+            ("2.wav", vec![two_dead()]),
+            ("3.wav", vec![bb(), bb()]),
+            ("4.wav", vec![bb()]),
+        ];
+        insta::assert_snapshot!(report(RIGHT, &files), @r#"
+        take        at  6 5 4 3 2 1
+        1.wav
+           1    0:00.3  ○ ● ● ● ● ●  as it should be
+        2.wav
+           1    0:00.3  ○ ● ■ ■ ● ●  look at 4 and 3
+        3.wav
+           1    0:00.3  ○ ● ● ● ● ●  as it should be
+           2    0:00.3  ○ ● ● ● ● ●  as it should be
+        4.wav
+           1    0:00.3  ○ ● ● ● ● ●  as it should be
+
+        how often, string 6    5    4    3    2    1
+        ● clean                5    4    4    5    5
+        ○ silent          5
+        ■ muted                     1    1
+
+        4 recordings. As they should be: 3. With strings to look at:
+        1. Not judged: 0.
+        "#);
+    }
+
+    #[test]
+    fn takes_that_were_not_judged_make_no_table() {
+        let takes = vec![not_judged(Warning::WrongChord); 4];
+        insta::assert_snapshot!(report(RIGHT, &[("take.wav", takes)]), @r#"
+        take        at  6 5 4 3 2 1
+           1    0:00.3  - - - - - -  not judged: another chord
+           2    0:00.3  - - - - - -  not judged: another chord
+           3    0:00.3  - - - - - -  not judged: another chord
+           4    0:00.3  - - - - - -  not judged: another chord
+
+        Another chord: Compare your fingers with the frets, or name
+        the chord that you play.
+        4 takes. Without a fault: 0. With strings to look at: 0. Not
+        judged: 4.
+        "#);
+    }
+
+    #[test]
+    fn colour_changes_no_word() {
+        let look = Look {
+            colour: true,
+            left: false,
+        };
+        let coloured = report(look, &[("take.wav", vec![all_kinds()])]);
+        let mut plain = String::new();
+        for part in coloured.split('\x1b') {
+            plain += match part.strip_prefix('[') {
+                Some(part) => part.split_once('m').unwrap().1,
+                None => part,
+            };
+        }
+        assert_ne!(coloured, plain);
+        assert_eq!(plain, one(all_kinds()));
+    }
+
+    #[test]
+    fn no_line_is_wider_than_a_narrow_terminal() {
+        let voicings = ["x13331", "x 10 12 12 12 10", "x02220"];
+        for frets in voicings {
+            for verdict in Verdict::ALL {
+                for confidence in [0.3, 0.7, 0.9] {
+                    for heard in [2, 24] {
+                        let mut take = bb();
+                        take.frets = frets.parse().unwrap();
+                        for i in 0..STRINGS {
+                            take = with(take, i as u8 + 1, verdict, confidence);
+                        }
+                        for (s, &fret) in take.strings.iter_mut().zip(&take.frets.0) {
+                            s.expected_fret = fret;
+                            s.heard_fret = s.heard_fret.map(|_| heard);
+                            s.cents = Some(-44.0);
+                        }
+                        for text in [
+                            one(take.clone()),
+                            report(RIGHT, &[("t.wav", vec![take; FEW + 1])]),
+                        ] {
+                            for line in text.lines() {
+                                assert!(line.chars().count() <= WIDTH, "{line}");
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_moment_is_told_as_on_a_clock() {
+        assert_eq!(clock(0.31), "0:00.3");
+        assert_eq!(clock(59.96), "1:00.0");
+        assert_eq!(clock(3725.04), "1:02:05.0");
+    }
+}

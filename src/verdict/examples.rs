@@ -1,0 +1,59 @@
+//! Takes made by hand for tests.
+
+use super::{Reason, StringVerdict, Take, Verdict, Warning};
+use crate::fretboard::Frets;
+use crate::take::Manner;
+
+/// Bb in A shape, every string as it should be.
+pub fn bb() -> Take {
+    let frets: Frets = "x13331".parse().unwrap();
+    let strings = std::array::from_fn(|i| StringVerdict {
+        string: 6 - i as u8,
+        expected_fret: frets.0[i],
+        verdict: match frets.0[i] {
+            Some(_) => Verdict::Clean,
+            None => Verdict::Silent,
+        },
+        heard_fret: None,
+        rings: if frets.0[i].is_some() { 0.99 } else { 0.02 },
+        confidence: 0.98,
+        cents: frets.0[i].map(|f| f32::from(f) + 0.123),
+        reason: None,
+    });
+    Take {
+        start_s: 0.3123,
+        manner: Manner::Strummed,
+        chord: Some("Bb".into()),
+        frets,
+        tuning_cents: 4.12,
+        warnings: vec![],
+        strings,
+    }
+}
+
+/// The take with the verdict on the given string changed.
+pub fn with(mut take: Take, string: u8, verdict: Verdict, confidence: f32) -> Take {
+    let s = &mut take.strings[6 - string as usize];
+    s.verdict = verdict;
+    s.confidence = confidence;
+    s.heard_fret = match verdict {
+        Verdict::WrongFret => Some(1),
+        Verdict::Ringing => Some(0),
+        _ => None,
+    };
+    s.reason = (verdict == Verdict::Unsure).then_some(Reason::Balanced);
+    take
+}
+
+/// A take that was not judged because of `warning`.
+pub fn not_judged(warning: Warning) -> Take {
+    let mut take = bb();
+    for s in &mut take.strings {
+        s.verdict = Verdict::Unsure;
+        s.reason = Some(Reason::NotJudged);
+        s.cents = None;
+        s.confidence = 0.0;
+    }
+    take.warnings.push(warning);
+    take
+}

@@ -1,0 +1,504 @@
+//! Every sentence about a take: what a verdict is called, why the recording cannot tell, what is
+//! wrong with a take as a whole and what to do about it.
+
+use super::{Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
+
+/// Below this confidence a verdict is worded as "probably": more than one in five such verdicts is
+/// wrong.
+pub const PROBABLY_BELOW: f32 = 0.8;
+/// Below this confidence a verdict is worded as "perhaps": it is little better than a toss.
+pub const PERHAPS_BELOW: f32 = 0.6;
+/// A string that is off the guitar's own tuning by at least this is mentioned. Amateurs hear about
+/// 10 cents in an interval (Hill and Summers, JASA 121 (2007) 2376), but fretting alone sharpens by
+/// some 2 to 6 (Anderson and Beausoleil, JASA 156(1) (2024) 683), a real hand by more.
+pub const STRING_OFF_CENTS: f32 = 20.0;
+/// A whole guitar off the reference pitch by at least this is mentioned: below, nobody playing
+/// along would notice much (common practice).
+pub const GUITAR_OFF_CENTS: f32 = 20.0;
+
+impl Verdict {
+    /// The word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Verdict::Clean => "clean",
+            Verdict::Muted => "muted",
+            Verdict::Choked => "choked",
+            Verdict::Buzzing => "buzzing",
+            Verdict::WrongFret => "wrong fret",
+            Verdict::Ringing => "ringing",
+            Verdict::Silent => "silent",
+            Verdict::Unsure => "unsure",
+        }
+    }
+}
+
+/// How sure a verdict is, in a word, where it is not quite sure.
+pub fn doubt(confidence: f32) -> Option<&'static str> {
+    match confidence {
+        c if c < PERHAPS_BELOW => Some("perhaps"),
+        c if c < PROBABLY_BELOW => Some("probably"),
+        _ => None,
+    }
+}
+
+/// The fret as it is said: "open" or its number.
+fn place(fret: u8) -> String {
+    if fret == 0 {
+        "open".to_owned()
+    } else {
+        fret.to_string()
+    }
+}
+
+/// What one string did, in a few words: "muted: a dead thud". At most 33 characters.
+pub fn string_phrase(string: &StringVerdict) -> String {
+    let mut phrase = match (string.verdict, string.expected_fret, string.heard_fret) {
+        (Verdict::Unsure, ..) => return format!("unsure: {}", reason_phrase(string.reason)),
+        (Verdict::Silent, ..) => "silent, as it should be".to_owned(),
+        (Verdict::Muted, ..) => "muted: a dead thud".to_owned(),
+        (Verdict::Choked, ..) => "choked: dies early".to_owned(),
+        (Verdict::WrongFret, Some(expected), Some(heard)) => {
+            format!("wrong fret: {}, not {}", place(heard), place(expected))
+        }
+        (Verdict::Ringing, _, None | Some(0)) => "ringing: should be quiet".to_owned(),
+        (Verdict::Ringing, _, Some(heard)) => format!("ringing at {heard}: unwanted"),
+        (verdict, ..) => verdict.word().to_owned(),
+    };
+    if let (Verdict::Clean, Some(cents)) = (string.verdict, string.cents)
+        && cents.abs() >= STRING_OFF_CENTS
+    {
+        let way = if cents > 0.0 { "sharp" } else { "flat" };
+        phrase += &format!(", {:.0} cents {way}", cents.abs());
+    }
+    match doubt(string.confidence) {
+        Some(doubt) => format!("{doubt} {phrase}"),
+        None => phrase,
+    }
+}
+
+fn reason_phrase(reason: Option<Reason>) -> &'static str {
+    match reason {
+        Some(Reason::TooShort) => "the sound ends too soon",
+        Some(Reason::Balanced) => "other strings cover it",
+        Some(Reason::NotJudged) => "not judged",
+        None => "the sound does not tell",
+    }
+}
+
+/// The one sentence to read first: which strings to look at.
+pub fn headline(take: &Take) -> String {
+    if !take.judged() {
+        return if take.warnings.is_empty() {
+            "This take was not judged.".to_owned()
+        } else {
+            let why: Vec<String> = take.warnings.iter().map(|w| warning(w, take)).collect();
+            format!("Not judged. {}", why.join(" "))
+        };
+    }
+    let open: Vec<u8> = numbers(take, |s| s.verdict == Verdict::Unsure);
+    let faults = faults(take);
+    let main = match faults.len() {
+        0 if open.is_empty() => return "Every string is as it should be.".to_owned(),
+        0 if open.len() == take.strings.len() => {
+            return "The recording does not tell what any string did. Strum again and let the chord ring.".to_owned();
+        }
+        0 => {
+            return format!(
+                "{} could not be judged; the others are as they should be.",
+                capital(&strings(&open))
+            );
+        }
+        1 | 2 => faults.join(", and "),
+        _ => format!(
+            "Look at {}",
+            strings(&numbers(take, |s| s.verdict.is_fault()))
+        ),
+    };
+    let rest = if open.is_empty() {
+        String::new()
+    } else {
+        format!("; {} could not be judged", strings(&open))
+    };
+    format!("{}{rest}.", capital(&main))
+}
+
+/// Longest that [`brief`] gets, in characters.
+pub const BRIEF: usize = 31;
+
+/// A few words for a line of a long list: "look at 4 and 3", after the chord where it was guessed.
+pub fn brief(take: &Take) -> String {
+    let guess = take.warnings.iter().find_map(|w| match *w {
+        Warning::ChordGuessed { sure } => Some(sure),
+        _ => None,
+    });
+    let chord = take.chord.as_deref().unwrap_or_default();
+    if !take.judged() {
+        return match (guess, take.warnings.last()) {
+            (Some(_), _) if take.chord.is_none() => "no chord known here".to_owned(),
+            (Some(sure), _) if sure < SURE_ENOUGH => {
+                format!("perhaps {chord}, {}", percent(sure))
+            }
+            (_, Some(why)) => format!("not judged: {}", warning_phrase(why)),
+            (_, None) => "not judged".to_owned(),
+        };
+    }
+    let faults = numbers(take, |s| s.verdict.is_fault());
+    let open = numbers(take, |s| s.verdict == Verdict::Unsure);
+    let (what, those) = match (faults.is_empty(), open.is_empty()) {
+        (false, _) => ("look at", faults),
+        (true, false) => ("unsure of", open),
+        (true, true) => ("as it should be", vec![]),
+    };
+    let start = match guess {
+        Some(_) => format!("{chord}: {what}"),
+        None => what.to_owned(),
+    };
+    let long = format!("{start} {}", listed(&those));
+    if those.len() == take.strings.len() {
+        format!("{start} all six")
+    } else if long.chars().count() > BRIEF {
+        format!("{start} {} strings", those.len())
+    } else {
+        long.trim_end().to_owned()
+    }
+}
+
+/// What is wrong with the take as a whole and what to do, in one or two sentences. `take` is the
+/// take that the warning belongs to.
+pub fn warning(warning: &Warning, take: &Take) -> String {
+    let chord = match &take.chord {
+        Some(name) => format!("{name} ({})", take.frets),
+        None => take.frets.to_string(),
+    };
+    let what = match *warning {
+        Warning::WrongChord => format!("Another chord than {chord} sounds."),
+        Warning::OutOfTune { cents } => format!(
+            "The guitar is out of tune by about {:.0} cents.",
+            cents.abs()
+        ),
+        Warning::TooQuiet { .. } => "The strum is very quiet.".to_owned(),
+        Warning::Clipped { share } => format!(
+            "The recording is overloaded: {} of it is cut off at full level.",
+            percent(share)
+        ),
+        Warning::TooShort { seconds } => {
+            format!("Only {seconds:.1} s of sound follow the strum.")
+        }
+        Warning::TooNoisy { .. } => "The background is too loud against the strum.".to_owned(),
+        Warning::ChordGuessed { .. } if take.frets.sounding().next().is_none() => {
+            "No chord was named, and none that is known here fits.".to_owned()
+        }
+        Warning::ChordGuessed { sure } if sure >= SURE_ENOUGH => {
+            return format!(
+                "No chord was named: {chord} fits best, {} sure.",
+                percent(sure)
+            );
+        }
+        Warning::ChordGuessed { sure } => format!(
+            "No chord was named: {chord} fits best, but only {} sure.",
+            percent(sure)
+        ),
+    };
+    format!("{what} {}", what_to_do(warning))
+}
+
+/// A warning that keeps takes of a list from being judged, without the figures of any one of them:
+/// "Too quiet: Move the microphone nearer …".
+pub fn general_warning(warning: &Warning) -> String {
+    format!(
+        "{}: {}",
+        capital(warning_phrase(warning)),
+        what_to_do(warning)
+    )
+}
+
+fn what_to_do(warning: &Warning) -> &'static str {
+    match warning {
+        Warning::WrongChord => {
+            "Compare your fingers with the frets, or name the chord that you play."
+        }
+        Warning::OutOfTune { .. } => "Tune it and record again, or say how it is tuned.",
+        Warning::TooQuiet { .. } => {
+            "Move the microphone nearer or turn its level up, and record again."
+        }
+        Warning::Clipped { .. } => {
+            "Move the microphone away or turn its level down, and record again."
+        }
+        Warning::TooShort { .. } => "Let the chord ring for two seconds, and record again.",
+        Warning::TooNoisy { .. } => "Record in a quieter room, or move the microphone nearer.",
+        Warning::ChordGuessed { .. } => "Name the chord or its frets.",
+    }
+}
+
+fn warning_phrase(warning: &Warning) -> &'static str {
+    match warning {
+        Warning::WrongChord => "another chord",
+        Warning::OutOfTune { .. } => "out of tune",
+        Warning::TooQuiet { .. } => "too quiet",
+        Warning::Clipped { .. } => "overloaded",
+        Warning::TooShort { .. } => "too short",
+        Warning::TooNoisy { .. } => "too noisy",
+        Warning::ChordGuessed { .. } => "no chord named",
+    }
+}
+
+/// "The whole guitar is 23 cents sharp…", where that is worth a word.
+pub fn tuning_note(take: &Take) -> Option<String> {
+    let cents = take.tuning_cents;
+    (take.judged() && cents.abs() >= GUITAR_OFF_CENTS).then(|| {
+        let way = if cents > 0.0 { "sharp" } else { "flat" };
+        format!(
+            "The whole guitar is {:.0} cents {way}; the verdicts allow for that.",
+            cents.abs()
+        )
+    })
+}
+
+/// One clause for each kind of fault of the take: "strings 4 and 3 do not ring".
+fn faults(take: &Take) -> Vec<String> {
+    let kinds = [
+        (Verdict::Muted, "does not ring", "do not ring"),
+        (Verdict::Choked, "dies early", "die early"),
+        (Verdict::Buzzing, "buzzes", "buzz"),
+        (
+            Verdict::WrongFret,
+            "sounds at the wrong fret",
+            "sound at the wrong fret",
+        ),
+        (
+            Verdict::Ringing,
+            "sounds but should be quiet",
+            "sound but should be quiet",
+        ),
+    ];
+    let mut clauses = Vec::new();
+    for (verdict, one, many) in kinds {
+        let those: Vec<&StringVerdict> = take
+            .strings
+            .iter()
+            .filter(|s| s.verdict == verdict)
+            .collect();
+        let Some(surest) = those.iter().map(|s| s.confidence).reduce(f32::max) else {
+            continue;
+        };
+        let who = strings(&those.iter().map(|s| s.string).collect::<Vec<_>>());
+        let does = if those.len() == 1 { one } else { many };
+        clauses.push(match doubt(surest) {
+            Some(doubt) => format!("{who} {doubt} {does}"),
+            None => format!("{who} {does}"),
+        });
+    }
+    clauses
+}
+
+fn numbers(take: &Take, keep: impl Fn(&StringVerdict) -> bool) -> Vec<u8> {
+    take.strings
+        .iter()
+        .filter(|s| keep(s))
+        .map(|s| s.string)
+        .collect()
+}
+
+/// "string 4", "strings 6, 4 and 3".
+fn strings(numbers: &[u8]) -> String {
+    let noun = if numbers.len() == 1 {
+        "string"
+    } else {
+        "strings"
+    };
+    format!("{noun} {}", listed(numbers))
+}
+
+/// "6, 4 and 3".
+fn listed(numbers: &[u8]) -> String {
+    let words: Vec<String> = numbers.iter().map(u8::to_string).collect();
+    match words.as_slice() {
+        [all @ .., last] if !all.is_empty() => format!("{} and {last}", all.join(", ")),
+        _ => words.concat(),
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
+/// A share as people say it: whole percents, none and all only where it is exactly that.
+fn percent(share: f32) -> String {
+    let percent = f64::from(share) * 100.0;
+    if percent > 0.0 && percent < 1.0 {
+        "less than 1 %".to_owned()
+    } else if percent > 99.0 && percent < 100.0 {
+        "over 99 %".to_owned()
+    } else {
+        format!("{percent:.0} %")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::verdict::examples::{bb, not_judged, with};
+
+    const WARNINGS: [Warning; 8] = [
+        Warning::WrongChord,
+        Warning::OutOfTune { cents: -62.0 },
+        Warning::TooQuiet { peak_dbfs: -58.0 },
+        Warning::Clipped { share: 0.002 },
+        Warning::TooShort { seconds: 0.12 },
+        Warning::TooNoisy { snr_db: 4.0 },
+        Warning::ChordGuessed { sure: 0.5 },
+        Warning::ChordGuessed { sure: 0.999 },
+    ];
+
+    #[test]
+    fn the_headline_names_the_strings_to_look_at_from_low_to_high() {
+        use Verdict::*;
+        let cases: [(&[(u8, Verdict)], &str); 12] = [
+            (&[], "Every string is as it should be."),
+            (&[(3, Muted), (4, Muted)], "Strings 4 and 3 do not ring."),
+            (&[(4, Muted)], "String 4 does not ring."),
+            (&[(2, Choked)], "String 2 dies early."),
+            (&[(1, Buzzing), (5, Buzzing)], "Strings 5 and 1 buzz."),
+            (&[(3, WrongFret)], "String 3 sounds at the wrong fret."),
+            (&[(6, Ringing)], "String 6 sounds but should be quiet."),
+            (
+                &[(6, Ringing), (1, Muted)],
+                "String 1 does not ring, and string 6 sounds but should be quiet.",
+            ),
+            (
+                &[(6, Ringing), (1, Muted), (2, Choked)],
+                "Look at strings 6, 2 and 1.",
+            ),
+            (
+                &[(1, Unsure)],
+                "String 1 could not be judged; the others are as they should be.",
+            ),
+            (
+                &[(5, Muted), (2, Unsure), (1, Unsure)],
+                "String 5 does not ring; strings 2 and 1 could not be judged.",
+            ),
+            (
+                &[
+                    (6, Unsure),
+                    (5, Unsure),
+                    (4, Unsure),
+                    (3, Unsure),
+                    (2, Unsure),
+                    (1, Unsure),
+                ],
+                "The recording does not tell what any string did. Strum again and let the chord ring.",
+            ),
+        ];
+        for (changes, sentence) in cases {
+            let take = changes.iter().fold(bb(), |take, &(string, verdict)| {
+                with(take, string, verdict, 0.95)
+            });
+            assert_eq!(headline(&take), sentence);
+        }
+    }
+
+    #[test]
+    fn a_headline_is_no_surer_than_its_verdicts() {
+        let one = with(bb(), 4, Verdict::Muted, 0.7);
+        assert_eq!(headline(&one), "String 4 probably does not ring.");
+        let both = with(one, 3, Verdict::Muted, 0.55);
+        assert_eq!(headline(&both), "Strings 4 and 3 probably do not ring.");
+        let toss = with(bb(), 6, Verdict::Ringing, 0.55);
+        assert_eq!(
+            headline(&toss),
+            "String 6 perhaps sounds but should be quiet."
+        );
+    }
+
+    #[test]
+    fn every_warning_is_plain_sentences_that_say_what_to_do() {
+        for kind in WARNINGS {
+            let take = not_judged(kind);
+            let text = warning(&kind, &take);
+            assert!(
+                text.starts_with(char::is_uppercase) && text.ends_with('.'),
+                "{text}"
+            );
+            let asks = ["Compare", "Tune", "Move", "Let the", "Record", "Name the"];
+            let sure = matches!(kind, Warning::ChordGuessed { sure } if sure >= SURE_ENOUGH);
+            assert_eq!(asks.iter().any(|ask| text.contains(ask)), !sure, "{text}");
+            for jargon in ["dB", "SNR", "onset", "partial", "peak", "sample"] {
+                assert!(!text.contains(jargon), "{text}");
+            }
+            assert!(headline(&take).starts_with("Not judged. "));
+        }
+    }
+
+    #[test]
+    fn the_sureness_of_a_guess_is_never_rounded_to_certainty() {
+        let says = |sure| warning(&Warning::ChordGuessed { sure }, &bb());
+        assert!(says(0.999).contains("over 99 % sure"));
+        assert!(says(0.004).contains("less than 1 % sure"));
+        assert!(says(0.714).contains("but only 71 % sure"));
+    }
+
+    #[test]
+    fn phrases_keep_to_their_length() {
+        for verdict in Verdict::ALL {
+            for confidence in [0.1, 0.7, 0.9] {
+                let mut take = bb();
+                for string in 1..=6 {
+                    take = with(take, string, verdict, confidence);
+                }
+                for string in &mut take.strings {
+                    string.heard_fret = string.heard_fret.map(|_| 12);
+                    string.cents = Some(-45.0);
+                    let phrase = string_phrase(string);
+                    assert!(phrase.chars().count() <= 33, "{phrase}");
+                }
+                take.chord = Some("Bbmaj7".to_owned());
+                take.strings[0].verdict = Verdict::Silent;
+                assert!(brief(&take).chars().count() <= BRIEF, "{}", brief(&take));
+                take.warnings.push(Warning::ChordGuessed { sure: 0.97 });
+                assert!(brief(&take).chars().count() <= BRIEF, "{}", brief(&take));
+            }
+        }
+        for kind in WARNINGS {
+            assert!(brief(&not_judged(kind)).chars().count() <= BRIEF);
+        }
+    }
+
+    #[test]
+    fn cents_are_mentioned_only_where_they_are_heard() {
+        let mut take = bb();
+        assert_eq!(string_phrase(&take.strings[1]), "clean");
+        take.strings[1].cents = Some(-24.6);
+        assert_eq!(string_phrase(&take.strings[1]), "clean, 25 cents flat");
+        take.tuning_cents = 19.0;
+        assert_eq!(tuning_note(&take), None);
+        take.tuning_cents = 23.0;
+        assert!(tuning_note(&take).is_some_and(|note| note.contains("23 cents sharp")));
+    }
+
+    #[test]
+    fn a_line_of_a_list_is_brief() {
+        let dead = with(with(bb(), 4, Verdict::Muted, 0.9), 3, Verdict::Muted, 0.9);
+        let guessed = |mut take: Take, sure| {
+            take.warnings.insert(0, Warning::ChordGuessed { sure });
+            take
+        };
+        assert_eq!(brief(&bb()), "as it should be");
+        assert_eq!(brief(&dead), "look at 4 and 3");
+        assert_eq!(brief(&with(bb(), 2, Verdict::Unsure, 0.4)), "unsure of 2");
+        assert_eq!(brief(&guessed(dead, 0.97)), "Bb: look at 4 and 3");
+        assert_eq!(brief(&guessed(bb(), 0.97)), "Bb: as it should be");
+        let open = not_judged(Warning::ChordGuessed { sure: 0.714 });
+        assert_eq!(brief(&open), "perhaps Bb, 71 %");
+        let mut unknown = open.clone();
+        unknown.chord = None;
+        unknown.frets = crate::fretboard::Frets([None; 6]);
+        assert_eq!(brief(&unknown), "no chord known here");
+        assert!(headline(&unknown).contains("none that is known here fits"));
+        let noisy = not_judged(Warning::TooNoisy { snr_db: 3.0 });
+        assert_eq!(brief(&noisy), "not judged: too noisy");
+        assert_eq!(brief(&guessed(noisy, 0.97)), "not judged: too noisy");
+    }
+}
