@@ -2,8 +2,9 @@
 
 use std::collections::VecDeque;
 
+use super::departure::Departure;
 use super::history::History;
-use super::onset::OnsetDetector;
+use super::onset::{Onset, OnsetDetector};
 use super::ringing::{Hearing, Ringing};
 use super::sequence::{Attack, Brought, Cut, SURE, Sequence};
 use super::Strum;
@@ -14,12 +15,18 @@ pub(super) const GAP_S: f64 = 0.15;
 const LONGEST_ATTACK_S: f64 = 0.36;
 /// Two parts of a slow strum lie at most this far apart.
 const BROKEN_S: f64 = 0.21;
+/// The first string of an attack is struck at least this long after the last of the one before.
+const AFTER_HEARD_S: f64 = 0.03;
+/// Two onsets this near to each other are one.
+const APART_S: f64 = 0.004;
 /// A take ends this long before the first onset of the next one.
 const MARGIN_S: f64 = 0.003;
 /// A take that has fallen this far below its loudest has died away.
 const DIED_DB: f64 = -50.0;
 /// ... but this much after its last onset is kept in any case.
 const SHORTEST_TAIL_S: f64 = 1.5;
+/// Sound kept beyond the pre-roll, to look back from an onset.
+const LOOK_BACK_S: f64 = 0.2;
 /// The stretch in which its level is read.
 const LEVEL_S: f64 = 0.1;
 
@@ -30,7 +37,10 @@ pub struct Finder {
     detector: OnsetDetector,
     ringing: Ringing,
     /// Attacks not yet heard out, the last one perhaps still growing.
-    attacks: VecDeque<Vec<u64>>,
+    attacks: VecDeque<Vec<Onset>>,
+    departure: Departure,
+    /// Last onset of the attack heard before.
+    heard: u64,
     sequence: Sequence,
     cuts: Vec<Cut>,
 }
@@ -44,6 +54,8 @@ impl Finder {
             detector: OnsetDetector::new(rate_hz),
             ringing: Ringing::new(rate_hz),
             attacks: VecDeque::new(),
+            departure: Departure::default(),
+            heard: 0,
             sequence: Sequence::new(rate_hz),
             cuts: Vec::new(),
         }
@@ -84,7 +96,7 @@ impl Finder {
         self.step_onset();
         let settled = self.detector.settled_until();
         self.hear(settled, u64::MAX);
-        let oldest = self.attacks.front().map_or(settled, |a| a[0].min(settled));
+        let oldest = self.attacks.front().map_or(settled, |a| a[0].at.min(settled));
         self.sequence.advance(oldest, &mut self.cuts);
         self.give(found);
     }
@@ -96,11 +108,12 @@ impl Finder {
         let (gap, longest) = (self.samples(GAP_S), self.samples(LONGEST_ATTACK_S));
         match self.attacks.back_mut() {
             Some(attack)
-                if onset.at <= attack[attack.len() - 1] + gap && onset.at <= attack[0] + longest =>
+                if onset.at <= attack[attack.len() - 1].at + gap
+                    && onset.at <= attack[0].at + longest =>
             {
-                attack.push(onset.at);
+                attack.push(onset);
             }
-            _ => self.attacks.push_back(vec![onset.at]),
+            _ => self.attacks.push_back(vec![onset]),
         }
     }
 
@@ -108,38 +121,56 @@ impl Finder {
     fn hear(&mut self, settled: u64, end: u64) {
         let needed = self.ringing.reach().max(self.samples(GAP_S));
         while let Some(attack) = self.attacks.front() {
-            let last = attack[attack.len() - 1];
+            let (first, last) = (attack[0].at, attack[attack.len() - 1].at);
             if last.saturating_add(needed) >= settled {
                 return;
             }
-            let next = self.attacks.get(1).map_or(end, |next| next[0]);
-            let hearing = self.ringing.hear(&self.history, attack[0], last, next);
+            let next = self.attacks.get(1).map_or(end, |next| next[0].at);
+            let hearing = self.ringing.hear(&self.history, first, last, next);
             let brought = brought(&hearing, attack.len());
             if std::env::var("TRACE").is_ok() {
                 let r = f64::from(self.rate_hz);
                 eprintln!("{:8.3} n{} span {:.3} {:?} lines {} clarity {:.2} steady {:.2} tonal {:.1} lift {:.1} one {:.2} f0 {:.1} kept {:.2} hum {:.2} loss {:.1} all {:.1} gain {:.1}",
-                    attack[0] as f64 / r, attack.len(), (last - attack[0]) as f64 / r, brought, hearing.lines, hearing.clarity(), hearing.steady_share, hearing.tonal_db, hearing.lift_db, hearing.one_series, hearing.fundamental_hz, hearing.kept, hearing.hum, hearing.loss_db, hearing.tonal_all_db, hearing.gain_db);
+                    first as f64 / r, attack.len(), (last - first) as f64 / r, brought, hearing.lines, hearing.clarity(), hearing.steady_share, hearing.tonal_db, hearing.lift_db, hearing.one_series, hearing.fundamental_hz, hearing.kept, hearing.hum, hearing.loss_db, hearing.tonal_all_db, hearing.gain_db);
             }
-            let beginning = attack[0] < self.detector.frame as u64;
+            let beginning = first < self.detector.frame as u64;
             // The soft middle of a slow strum may have gone unheard.
             let broken = brought == Brought::Thud
                 && hearing.lines >= CHORD_LINES
                 && next <= last + self.samples(BROKEN_S)
-                && next - attack[0] <= self.samples(LONGEST_ATTACK_S);
+                && next - first <= self.samples(LONGEST_ATTACK_S);
             if broken && self.attacks.len() > 1 {
                 if let Some(start) = self.attacks.pop_front() {
                     self.attacks[0].splice(0..0, start);
                 }
                 continue;
             }
-            if let Some(onsets) = self.attacks.pop_front() {
-                if beginning && brought == Brought::Thud {
-                    // The recording itself begins: noise out of nothing is no attack.
-                    continue;
-                }
+            let Some(onsets) = self.attacks.pop_front() else { return };
+            // The recording itself begins: noise out of nothing is no attack.
+            if !(beginning && brought == Brought::Thud) {
+                let onsets = self.strings_only(&onsets, brought);
                 self.sequence.attack(Attack { onsets, brought }, &mut self.cuts);
             }
+            self.heard = last;
         }
+    }
+
+    /// The onsets from the first string on, without what the hand did just before.
+    fn strings_only(&mut self, onsets: &[Onset], brought: Brought) -> Vec<u64> {
+        let rate = f64::from(self.rate_hz);
+        let all = || onsets.iter().map(|o| o.at);
+        if brought == Brought::Thud {
+            return all().collect();
+        }
+        let main = onsets.iter().max_by(|a, b| a.rise_db.total_cmp(&b.rise_db));
+        let (first, main) = (onsets[0].at, main.map_or(onsets[0].at, |o| o.at));
+        let bound = self.heard + self.samples(AFTER_HEARD_S);
+        let Some(start) = self.departure.find(&self.history, rate, bound.min(first), first, main)
+        else {
+            return all().collect();
+        };
+        let apart = self.samples(APART_S);
+        std::iter::once(start).chain(all().filter(|at| *at > start + apart)).collect()
     }
 
     /// Cuts the takes out of the history.
@@ -167,9 +198,9 @@ impl Finder {
 
     fn forget(&mut self) {
         let (next, _) = self.detector.next_span();
-        let waiting = self.attacks.front().map_or(next, |a| a[0]);
+        let waiting = self.attacks.front().map_or(next, |a| a[0].at);
         let oldest = self.sequence.oldest().unwrap_or(next).min(waiting).min(next);
-        self.history.forget(oldest.saturating_sub(self.samples(Strum::PRE_ROLL_S + 0.1)));
+        self.history.forget(oldest.saturating_sub(self.samples(Strum::PRE_ROLL_S + LOOK_BACK_S)));
     }
 }
 

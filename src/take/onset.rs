@@ -6,7 +6,6 @@ use std::sync::Arc;
 use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::num_complex::Complex;
 
-use super::departure::Departure;
 use super::history::History;
 
 /// Time from frame to frame: fine enough to tell 10 ms from 20 ms.
@@ -75,7 +74,6 @@ pub(super) struct OnsetDetector {
     next_frame: u64,
     floor_frames: u64,
     latest: Option<u64>,
-    departure: Departure,
 }
 
 impl OnsetDetector {
@@ -116,7 +114,6 @@ impl OnsetDetector {
             next_frame: 0,
             floor_frames: (FLOOR_S / HOP_S) as u64,
             latest: None,
-            departure: Departure::default(),
         }
     }
 
@@ -222,13 +219,7 @@ impl OnsetDetector {
             let early = frame.saturating_sub((ahead - 1) as u64) * self.hop as u64;
             at = at.min(self.refine(early, history));
         }
-        let mut at = self.lead(at, history);
-        let alone = (0.15 * self.rate_hz) as u64;
-        if self.latest.is_none_or(|latest| at > latest + alone)
-            && let Some(first) = self.departure.find(history, self.rate_hz, at)
-        {
-            at = first;
-        }
+        let at = self.lead(at, history);
         // Two peaks of the rise may lead to the same attack.
         let apart = (0.004 * self.rate_hz) as u64;
         if self.latest.is_some_and(|latest| at < latest + apart) {

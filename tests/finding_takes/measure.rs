@@ -82,6 +82,64 @@ pub fn strummed(notes: &Notes, guitar: &str, rate_hz: u32, row: Row, seed: u64) 
     scene
 }
 
+/// Accompaniment as it is played: few strings, chords stopped early, the touch of the hand when it
+/// stops the strings and when it comes back to them, dead strokes in between.
+pub fn comped(notes: &Notes, guitar: &str, rate_hz: u32, dead: f64, seed: u64) -> Scene {
+    let mut scene = Scene::new(rate_hz, 12.0, seed);
+    let mut at_s = 0.6;
+    let mut which = 0;
+    while at_s < 10.5 {
+        if scene.rng.random_bool(0.6) {
+            which = scene.rng.random_range(0..CHORDS.len());
+        }
+        let (midi, mut voices) = chord(which);
+        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == Voice::Rings).collect();
+        while played.len() > 3 && scene.rng.random_bool(0.5) {
+            let i = scene.rng.random_range(0..played.len());
+            voices[played.remove(i)] = Voice::Absent;
+        }
+        let gap_s = scene.rng.random_range(0.35..1.2);
+        let next_s = at_s + gap_s;
+        let stopped_s = if scene.rng.random_bool(0.5) {
+            scene.rng.random_range(at_s + 0.2..next_s - 0.03)
+        } else {
+            next_s - scene.rng.random_range(0.0..0.06)
+        };
+        let t60_s = scene.rng.random_range(0.05..0.12);
+        let struck = Struck {
+            at_s,
+            midi,
+            voices,
+            step_s: scene.rng.random_range(0.002..0.015),
+            up: scene.rng.random_bool(0.4),
+            damped: Some((stopped_s, t60_s)),
+            spread_db: 3.0,
+        };
+        scene.strike(notes, guitar, &struck, Manner::Strummed);
+        let back_s = next_s - scene.rng.random_range(0.03..0.15);
+        let mut touches = Vec::new();
+        if scene.rng.random_bool(0.6) {
+            touches.push((stopped_s, -20.0));
+        }
+        if scene.rng.random_bool(0.4) {
+            touches.push((back_s, -24.0));
+        }
+        if gap_s > 0.6 && scene.rng.random_bool(dead) {
+            let stroke_s = at_s + gap_s * scene.rng.random_range(0.45..0.55);
+            touches.extend((0..4).map(|i| (stroke_s + 0.008 * f64::from(i), -12.0)));
+        }
+        for (t, level_db) in touches {
+            let gain = 10f64.powf((level_db + 5.0 * scene.gauss()) / 20.0);
+            let i = scene.rng.random_range(0..notes.dead_strikes.len());
+            scene.add(notes.dead_strikes[i].samples(), t, gain, 1.0, None);
+        }
+        at_s = next_s;
+    }
+    scene.room(0.3);
+    scene.finish(-6.0, 45.0);
+    scene
+}
+
 /// Two slow passes over the strings.
 pub fn picked(notes: &Notes, guitar: &str, rate_hz: u32, gap_s: (f64, f64), muted: usize, noise: f64, seed: u64) -> Scene {
     let mut scene = Scene::new(rate_hz, 2.0 * (6.0 * gap_s.1 + 2.5) + 0.5, seed);
@@ -200,6 +258,18 @@ fn composed_takes() {
             for seed in 0..seeds {
                 if std::env::var("TRACE").is_ok() { eprintln!("-- {name} {guitar} {seed}"); }
                 let scene = strummed(&notes, guitar, rate, row, seed);
+                score.add(&scene, &find(rate, &scene.samples));
+            }
+        }
+        score.line(name);
+    }
+    for (name, dead) in [("comped", 0.0), ("comped, dead strokes", 0.4)] {
+        if !name.contains(&only) { continue; }
+        let mut score = Score::default();
+        for guitar in ALL_GUITARS {
+            for seed in 0..seeds {
+                if std::env::var("TRACE").is_ok() { eprintln!("-- {name} {guitar} {seed}"); }
+                let scene = comped(&notes, guitar, rate, dead, seed);
                 score.add(&scene, &find(rate, &scene.samples));
             }
         }
