@@ -3,6 +3,7 @@
 use std::collections::VecDeque;
 
 use super::departure::Departure;
+use super::entry::Entry;
 use super::history::History;
 use super::onset::{Onset, OnsetDetector};
 use super::ringing::{Hearing, Ringing};
@@ -17,6 +18,8 @@ const LONGEST_ATTACK_S: f64 = 0.36;
 const BROKEN_S: f64 = 0.21;
 /// The first string of an attack is struck at least this long after the last of the one before.
 const AFTER_HEARD_S: f64 = 0.03;
+/// A line's beginning is known to this much.
+const ENTRY_ERROR_S: f64 = 0.01;
 /// Two onsets this near to each other are one.
 const APART_S: f64 = 0.004;
 /// A take ends this long before the first onset of the next one.
@@ -39,6 +42,7 @@ pub struct Finder {
     /// Attacks not yet heard out, the last one perhaps still growing.
     attacks: VecDeque<Vec<Onset>>,
     departure: Departure,
+    entry: Entry,
     /// Last onset of the attack heard before.
     heard: u64,
     sequence: Sequence,
@@ -55,6 +59,7 @@ impl Finder {
             ringing: Ringing::new(rate_hz),
             attacks: VecDeque::new(),
             departure: Departure::default(),
+            entry: Entry::new(rate_hz),
             heard: 0,
             sequence: Sequence::new(rate_hz),
             cuts: Vec::new(),
@@ -164,11 +169,21 @@ impl Finder {
         }
         let main = onsets.iter().max_by(|a, b| a.rise_db.total_cmp(&b.rise_db));
         let (first, main) = (onsets[0].at, main.map_or(onsets[0].at, |o| o.at));
-        let bound = self.heard + self.samples(AFTER_HEARD_S);
-        let Some(start) = self.departure.find(&self.history, rate, bound.min(first), first, main)
-        else {
-            return all().collect();
-        };
+        let mut bound = (self.heard + self.samples(AFTER_HEARD_S)).min(first);
+        let mut main = main;
+        let mut begins = first;
+        if let Some(came) = self.entry.first(&self.history, self.ringing.lines(), first, main) {
+            let near = self.samples(ENTRY_ERROR_S);
+            bound = bound.max(came.saturating_sub(near));
+            // The loudest may be the scrape; then the strings begin where their lines do.
+            main = main.max(came);
+            begins = all().find(|at| *at + near >= came).unwrap_or(came);
+        }
+        let start = self
+            .departure
+            .find(&self.history, rate, bound, first.min(main), main)
+            .unwrap_or(begins)
+            .min(begins.max(bound));
         let apart = self.samples(APART_S);
         std::iter::once(start).chain(all().filter(|at| *at > start + apart)).collect()
     }

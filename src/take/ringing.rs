@@ -106,6 +106,7 @@ pub(super) struct Ringing {
     early: Vec<f64>,
     late: Vec<f64>,
     lines: Vec<Line>,
+    best_lines: Vec<(f64, f64)>,
 }
 
 impl Ringing {
@@ -127,6 +128,7 @@ impl Ringing {
             early: vec![0.0; bins],
             late: vec![0.0; bins],
             lines: Vec::new(),
+            best_lines: Vec::new(),
         }
     }
 
@@ -158,6 +160,7 @@ impl Ringing {
         let apart = room.clamp(self.samples(LEAST_APART_S), self.samples(APART_S));
         let mut early = soonest.max(latest.saturating_sub(length + apart));
         let mut best = Hearing::default();
+        self.best_lines.clear();
         // The chord may be damped before the next attack: then an earlier moment says more.
         loop {
             self.powers(history, early, &mut now);
@@ -165,6 +168,8 @@ impl Ringing {
             let hearing = self.compare(&before, &now, &late, apart as f64 / self.rate_hz);
             if hearing.clarity() > best.clarity() {
                 best = hearing;
+                self.best_lines.clear();
+                self.best_lines.extend(self.lines.iter().map(|l| (l.hz, l.power)));
             }
             let earlier = early.saturating_sub(self.samples(PLACE_STEP_S));
             if earlier < soonest {
@@ -175,7 +180,13 @@ impl Ringing {
         self.before = before;
         self.early = now;
         self.late = late;
+        self.best_lines.sort_by(|a, b| b.1.total_cmp(&a.1));
         best
+    }
+
+    /// The new steady lines of the last hearing: frequency in Hz and power, strongest first.
+    pub fn lines(&self) -> &[(f64, f64)] {
+        &self.best_lines
     }
 
     fn powers(&mut self, history: &History, from: u64, into: &mut [f64]) {

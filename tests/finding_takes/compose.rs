@@ -189,6 +189,19 @@ impl Scene {
         }
     }
 
+    /// A hand moving over wound strings: noise that swells and fades.
+    pub fn scrape(&mut self, from_s: f64, to_s: f64, level: f64) {
+        let rate = f64::from(self.rate_hz);
+        let (from, to) = ((from_s * rate) as usize, (to_s * rate) as usize);
+        let mut last = 0.0;
+        for i in from..to.min(self.samples.len()) {
+            let x = (i - from) as f64 / (to - from) as f64;
+            let white: f64 = self.rng.random_range(-1.0..1.0);
+            last = 0.6 * last + 0.4 * white;
+            self.samples[i] += (level * (PI * x).sin() * last) as f32;
+        }
+    }
+
     /// A small room: sparse echoes that die away within `t60_s`.
     pub fn room(&mut self, t60_s: f64) {
         let rate = f64::from(self.rate_hz);

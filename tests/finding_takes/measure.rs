@@ -128,6 +128,12 @@ pub fn comped(notes: &Notes, guitar: &str, rate_hz: u32, dead: f64, seed: u64) -
             let stroke_s = at_s + gap_s * scene.rng.random_range(0.45..0.55);
             touches.extend((0..4).map(|i| (stroke_s + 0.008 * f64::from(i), -12.0)));
         }
+        if scene.rng.random_bool(0.4) {
+            // The hands move to the next chord: a scrape that ends in the strum.
+            let long_s = scene.rng.random_range(0.04..0.15);
+            let level = 0.12 * 10f64.powf(5.0 * scene.gauss() / 20.0);
+            scene.scrape(next_s - long_s, next_s, level);
+        }
         for (t, level_db) in touches {
             let gain = 10f64.powf((level_db + 5.0 * scene.gauss()) / 20.0);
             let i = scene.rng.random_range(0..notes.dead_strikes.len());
