@@ -20,7 +20,7 @@ const STRETCH_S: f64 = 0.002;
 /// times, in power ...
 const FAILED: f64 = 2.5;
 /// ... and this share of the error at the attack.
-const FAILED_SHARE: f64 = 0.003;
+const FAILED_SHARE: f64 = 0.02;
 /// A string struck goes on failing it; the touch of a hand is over sooner than this.
 const PAUSE_S: f64 = 0.008;
 
@@ -73,7 +73,9 @@ impl Departure {
         let stretch = span(STRETCH_S).max(1);
         let mean = |i: usize| self.error[i..i + stretch].iter().sum::<f64>() / stretch as f64;
         let learned = learn - ORDER;
-        let usual = (learned / 2..learned - stretch).map(mean).fold(1e-16, f64::max);
+        let usual = (learned / 2..learned - stretch)
+            .map(mean)
+            .fold(1e-16, f64::max);
         let attack = learned + search;
         let last = self.error.len().checked_sub(stretch)?;
         let loudest = (attack.min(last)..=last).map(mean).fold(0.0, f64::max);
@@ -88,7 +90,9 @@ impl Departure {
             }
         }
         // The stretch reaches ahead of the failure: it lies where a single error is large.
-        let exact = (start..start + stretch).find(|&i| self.error[i] > failed).unwrap_or(start);
+        let exact = (start..start + stretch)
+            .find(|&i| self.error[i] > failed)
+            .unwrap_or(start);
         Some((from + (exact + ORDER) as u64 * every).min(main))
     }
 

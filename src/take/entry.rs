@@ -33,7 +33,11 @@ impl Entry {
     pub fn new(rate_hz: u32) -> Self {
         let rate_hz = f64::from(rate_hz);
         let window = super::hann((WINDOW_S * rate_hz) as usize);
-        Entry { rate_hz, window, levels: Vec::new() }
+        Entry {
+            rate_hz,
+            window,
+            levels: Vec::new(),
+        }
     }
 
     /// When the first of the lines (frequency in Hz, power; strongest first) came in. `first` is
@@ -72,8 +76,17 @@ impl Entry {
                 continue;
             }
             let enough = (CAME_IN * reached).max(2.0 * before);
-            let late = self.levels.iter().rposition(|l| *l == reached).unwrap_or(attack);
-            let came = late - self.levels[..late].iter().rev().take_while(|l| **l > enough).count();
+            let late = self
+                .levels
+                .iter()
+                .rposition(|l| *l == reached)
+                .unwrap_or(attack);
+            let came = late
+                - self.levels[..late]
+                    .iter()
+                    .rev()
+                    .take_while(|l| **l > enough)
+                    .count();
             if earliest.is_none_or(|e| came < e) {
                 earliest = Some(came);
             }
@@ -92,7 +105,10 @@ impl Entry {
             let value = f64::from(s * w);
             re += value * cos;
             im += value * sin;
-            (cos, sin) = (cos * step_cos - sin * step_sin, cos * step_sin + sin * step_cos);
+            (cos, sin) = (
+                cos * step_cos - sin * step_sin,
+                cos * step_sin + sin * step_cos,
+            );
         }
         re * re + im * im
     }

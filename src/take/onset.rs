@@ -88,7 +88,9 @@ impl OnsetDetector {
         let mut edges = vec![(LOWEST_BAND_HZ * size as f64 / rate).round() as usize];
         let mut edge_hz = LOWEST_BAND_HZ;
         while edge_hz < top_hz {
-            edge_hz = (edge_hz * 2f64.powf(1.0 / 3.0)).max(edge_hz + 45.0).min(top_hz);
+            edge_hz = (edge_hz * 2f64.powf(1.0 / 3.0))
+                .max(edge_hz + 45.0)
+                .min(top_hz);
             let bin = (edge_hz * size as f64 / rate).round() as usize;
             if bin > *edges.last().unwrap_or(&0) {
                 edges.push(bin);
@@ -143,11 +145,9 @@ impl OnsetDetector {
             *s *= w;
         }
         // The lengths are the plan's own, so this cannot fail.
-        let _ = self.fft.process_with_scratch(
-            &mut self.input,
-            &mut self.spectrum,
-            &mut self.scratch,
-        );
+        let _ =
+            self.fft
+                .process_with_scratch(&mut self.input, &mut self.spectrum, &mut self.scratch);
         let rise = self.rise();
         self.rises.pop_front();
         self.rises.push_back(rise);
@@ -178,7 +178,11 @@ impl OnsetDetector {
                 .map(|lag| self.recent[depth - lag][band])
                 .fold(0.0, f64::max);
             let least = self.least[band].min(self.least_before[band]);
-            let floor = if least.is_finite() { FLOOR_FACTOR * least } else { 0.0 } + silence;
+            let floor = if least.is_finite() {
+                FLOOR_FACTOR * least
+            } else {
+                0.0
+            } + silence;
             let rise_db = 10.0 * ((now[band] + floor) / (before + floor)).log10();
             total += rise_db.clamp(0.0, RISE_CAP_DB);
             self.smooth[band] += 0.25 * (now[band] - self.smooth[band]);

@@ -169,7 +169,8 @@ impl Ringing {
             if hearing.clarity() > best.clarity() {
                 best = hearing;
                 self.best_lines.clear();
-                self.best_lines.extend(self.lines.iter().map(|l| (l.hz, l.power)));
+                self.best_lines
+                    .extend(self.lines.iter().map(|l| (l.hz, l.power)));
             }
             let earlier = early.saturating_sub(self.samples(PLACE_STEP_S));
             if earlier < soonest {
@@ -196,11 +197,9 @@ impl Ringing {
             *s *= w;
         }
         // The lengths are the plan's own, so this cannot fail.
-        let _ = self.fft.process_with_scratch(
-            &mut self.input,
-            &mut self.spectrum,
-            &mut self.scratch,
-        );
+        let _ =
+            self.fft
+                .process_with_scratch(&mut self.input, &mut self.spectrum, &mut self.scratch);
         // A full-scale sine reads 1.
         let norm = (4.0 / self.length as f64).powi(2);
         for (p, c) in into.iter_mut().zip(&self.spectrum) {
@@ -238,7 +237,12 @@ impl Ringing {
                     && late[c] > early[b] * loss
                     && late[c] < early[b] * db(STEADY_GAIN_DB)
             });
-            self.lines.push(Line { hz, power: early[b], steady, new });
+            self.lines.push(Line {
+                hz,
+                power: early[b],
+                steady,
+                new,
+            });
         }
         let kept = kept(before, early, range.clone(), valley);
         let sum = |f: &dyn Fn(&Line) -> f64| self.lines.iter().map(f).sum::<f64>();
@@ -257,7 +261,11 @@ impl Ringing {
             .map(|mains| {
                 sum(&|l| {
                     let off = (l.hz - mains * (l.hz / mains).round()).abs();
-                    if off < HUM_TOLERANCE_HZ { l.power.sqrt() } else { 0.0 }
+                    if off < HUM_TOLERANCE_HZ {
+                        l.power.sqrt()
+                    } else {
+                        0.0
+                    }
                 })
             })
             .into_iter()
@@ -280,7 +288,9 @@ impl Ringing {
 
 /// Share of the amplitude of the lines before that is still there, hardly weaker and no stronger.
 fn kept(before: &[f64], now: &[f64], range: std::ops::Range<usize>, valley: usize) -> f64 {
-    let strongest = before[range.clone()].iter().fold(0.0, |m: f64, p| m.max(*p));
+    let strongest = before[range.clone()]
+        .iter()
+        .fold(0.0, |m: f64, p| m.max(*p));
     let (mut all, mut same) = (1e-12, 0.0);
     for b in range {
         if !is_line(before, b, valley, strongest * 1e-3) {
@@ -321,7 +331,11 @@ fn is_line(power: &[f64], b: usize, valley: usize, least: f64) -> bool {
 fn interpolate(power: &[f64], b: usize) -> f64 {
     let [l, m, r] = [power[b - 1], power[b], power[b + 1]].map(|p| (p + 1e-30).ln());
     let bend = l - 2.0 * m + r;
-    let shift = if bend.abs() < 1e-12 { 0.0 } else { 0.5 * (l - r) / bend };
+    let shift = if bend.abs() < 1e-12 {
+        0.0
+    } else {
+        0.5 * (l - r) / bend
+    };
     b as f64 + shift.clamp(-0.5, 0.5)
 }
 
