@@ -172,7 +172,7 @@ impl OnsetDetector {
         }
         let depth = self.recent.len();
         let mut total = 0.0;
-        for band in 0..now.len() {
+        for (band, power) in now.iter().enumerate() {
             let before = LAGS
                 .iter()
                 .map(|lag| self.recent[depth - lag][band])
@@ -183,9 +183,9 @@ impl OnsetDetector {
             } else {
                 0.0
             } + silence;
-            let rise_db = 10.0 * ((now[band] + floor) / (before + floor)).log10();
+            let rise_db = 10.0 * ((power + floor) / (before + floor)).log10();
             total += rise_db.clamp(0.0, RISE_CAP_DB);
-            self.smooth[band] += 0.25 * (now[band] - self.smooth[band]);
+            self.smooth[band] += 0.25 * (power - self.smooth[band]);
             // The first frames of a recording are still filling the average.
             if self.next_frame > 12 {
                 self.least[band] = self.least[band].min(self.smooth[band]);

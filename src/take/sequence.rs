@@ -124,10 +124,11 @@ impl Sequence {
                 let last = self.pass.last().cloned();
                 let settled = self.settle(at, true, cuts);
                 // Two notes that led one way may be the last of one line and the first of another.
-                if let (false, Some(last)) = (settled, last) {
-                    if self.open.as_ref() != Some(&last) {
-                        self.pass.push(last);
-                    }
+                if !settled
+                    && let Some(last) = last
+                    && self.open.as_ref() != Some(&last)
+                {
+                    self.pass.push(last);
                 }
             }
             self.pass.push(attack);
