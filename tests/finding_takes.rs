@@ -27,18 +27,33 @@ fn starts(found: &[Strum]) -> Vec<f64> {
 fn assert_found(scene: &Scene, found: &[Strum], manner: Manner, within_s: f64) {
     let truth: Vec<f64> = scene.truth.iter().map(|t| t.onsets_s[0]).collect();
     let starts = starts(found);
-    assert_eq!(starts.len(), truth.len(), "wanted {truth:?}, found {starts:?}");
+    assert_eq!(
+        starts.len(),
+        truth.len(),
+        "wanted {truth:?}, found {starts:?}"
+    );
     for (f, t) in found.iter().zip(&truth) {
         assert_eq!(f.manner, manner, "at {t}");
-        assert!((f.start_s() - t).abs() < within_s, "wanted {t}, found {}", f.start_s());
+        assert!(
+            (f.start_s() - t).abs() < within_s,
+            "wanted {t}, found {}",
+            f.start_s()
+        );
     }
 }
 
 fn one_strum(rate_hz: u32, at_s: f64, seconds: f64) -> Scene {
     let mut scene = Scene::new(rate_hz, seconds, 7);
     let (midi, voices) = chord(0);
-    let struck =
-        Struck { at_s, midi, voices, step_s: 0.012, up: false, damped: None, spread_db: 2.5 };
+    let struck = Struck {
+        at_s,
+        midi,
+        voices,
+        step_s: 0.012,
+        up: false,
+        damped: None,
+        spread_db: 2.5,
+    };
     scene.strike(notes(), "archtop", &struck, Manner::Strummed);
     scene
 }
@@ -55,20 +70,41 @@ fn strums_apart_are_takes_of_their_own() {
 
 #[test]
 fn strums_that_follow_each_other_within_half_a_second_are_separate() {
-    let row = Row { gap_s: 0.5, damped: 1.0, ..Row::PLAIN };
+    let row = Row {
+        gap_s: 0.5,
+        damped: 1.0,
+        ..Row::PLAIN
+    };
     let scene = strummed(notes(), "nylon", 44_100, row, 0);
-    assert_found(&scene, &find(44_100, &scene.samples), Manner::Strummed, 0.03);
+    assert_found(
+        &scene,
+        &find(44_100, &scene.samples),
+        Manner::Strummed,
+        0.03,
+    );
 }
 
 #[test]
 fn a_slow_strum_of_60_ms_a_string_is_one_take() {
     let mut scene = Scene::new(44_100, 3.0, 3);
     let (midi, voices) = chord(3);
-    let struck =
-        Struck { at_s: 0.5, midi, voices, step_s: 0.06, up: false, damped: None, spread_db: 2.5 };
+    let struck = Struck {
+        at_s: 0.5,
+        midi,
+        voices,
+        step_s: 0.06,
+        up: false,
+        damped: None,
+        spread_db: 2.5,
+    };
     scene.strike(notes(), "archtop", &struck, Manner::Strummed);
     scene.finish(-6.0, 45.0);
-    assert_found(&scene, &find(44_100, &scene.samples), Manner::Strummed, 0.01);
+    assert_found(
+        &scene,
+        &find(44_100, &scene.samples),
+        Manner::Strummed,
+        0.01,
+    );
 }
 
 #[test]
@@ -87,7 +123,10 @@ fn a_slow_pass_over_the_strings_is_one_picked_take_with_all_its_onsets() {
 
 #[test]
 fn a_chord_of_which_two_strings_ring_is_found() {
-    let row = Row { muted: 5, ..Row::PLAIN };
+    let row = Row {
+        muted: 5,
+        ..Row::PLAIN
+    };
     let scene = strummed(notes(), "archtop", 44_100, row, 0);
     let found = find(44_100, &scene.samples);
     assert!(found.len() >= 7, "8 strums, found {:?}", starts(&found));
@@ -97,7 +136,12 @@ fn a_chord_of_which_two_strings_ring_is_found() {
 fn a_quiet_recording_over_noise_is_heard() {
     let mut scene = one_strum(44_100, 0.8, 3.0);
     scene.finish(-35.0, 30.0);
-    assert_found(&scene, &find(44_100, &scene.samples), Manner::Strummed, 0.02);
+    assert_found(
+        &scene,
+        &find(44_100, &scene.samples),
+        Manner::Strummed,
+        0.02,
+    );
 }
 
 #[test]
@@ -111,7 +155,12 @@ fn a_strum_over_mains_hum_is_heard() {
         }
     }
     scene.finish(-12.0, 50.0);
-    assert_found(&scene, &find(44_100, &scene.samples), Manner::Strummed, 0.02);
+    assert_found(
+        &scene,
+        &find(44_100, &scene.samples),
+        Manner::Strummed,
+        0.02,
+    );
 }
 
 #[test]
@@ -121,7 +170,11 @@ fn a_recording_may_begin_on_the_attack_and_end_soon_after() {
         scene.finish(-6.0, 45.0);
         let found = find(44_100, &scene.samples[first..]);
         assert_eq!(found.len(), 1);
-        assert!(found[0].onsets[0] < 400, "onset at sample {}", found[0].onsets[0]);
+        assert!(
+            found[0].onsets[0] < 400,
+            "onset at sample {}",
+            found[0].onsets[0]
+        );
         assert_eq!(found[0].first, 0);
         assert_eq!(found[0].samples.len(), scene.samples.len() - first);
         assert!(!found[0].cut_by_next);
@@ -159,7 +212,12 @@ fn every_usual_sample_rate_will_do() {
     for rate_hz in [8_000, 11_025, 16_000, 22_050, 32_000, 48_000, 50_000] {
         let mut scene = one_strum(rate_hz, 0.5, 2.5);
         scene.finish(-6.0, 45.0);
-        assert_found(&scene, &find(rate_hz, &scene.samples), Manner::Strummed, 0.02);
+        assert_found(
+            &scene,
+            &find(rate_hz, &scene.samples),
+            Manner::Strummed,
+            0.02,
+        );
     }
 }
 
@@ -189,14 +247,22 @@ fn nothing_is_found_in_mains_hum_switched_on_at_once_or_faded_in() {
             let mut scene = Scene::new(44_100, 5.0, 4);
             for (i, s) in scene.samples.iter_mut().enumerate() {
                 let t = i as f64 / 44_100.0 - 1.0;
-                let level = if t < 0.0 { 0.0 } else { (t / (fade_s + 1e-9)).min(1.0) };
+                let level = if t < 0.0 {
+                    0.0
+                } else {
+                    (t / (fade_s + 1e-9)).min(1.0)
+                };
                 for n in 1..=12 {
                     let phase = std::f64::consts::TAU * mains_hz * f64::from(n) * t;
                     *s += (level * 0.3 / f64::from(n) * phase.sin()) as f32;
                 }
             }
             scene.finish(-12.0, 50.0);
-            assert_eq!(starts(&find(44_100, &scene.samples)), [], "{mains_hz} Hz, {fade_s} s");
+            assert_eq!(
+                starts(&find(44_100, &scene.samples)),
+                [],
+                "{mains_hz} Hz, {fade_s} s"
+            );
         }
     }
 }
@@ -227,7 +293,11 @@ fn nothing_is_found_in_foot_taps_and_handclaps() {
     let taps: Vec<(usize, f64, f64)> = (0..16)
         .map(|i| {
             let at = ((0.4 + 0.7 * f64::from(i)) * 44_100.0) as usize;
-            (at, scene.rng.random_range(45.0..110.0), scene.rng.random_range(0.015..0.05))
+            (
+                at,
+                scene.rng.random_range(45.0..110.0),
+                scene.rng.random_range(0.015..0.05),
+            )
         })
         .collect();
     for (i, &(at, hz, decay_s)) in taps.iter().enumerate() {
@@ -251,16 +321,20 @@ fn nothing_is_found_in_foot_taps_and_handclaps() {
 fn nothing_is_found_in_a_squeak_or_a_slide() {
     let mut scene = Scene::new(44_100, 8.0, 6);
     // A chair squeaks on a gliding tone with harmonics; a finger slides along a wound string.
-    for (at_s, from_hz, to_hz, long_s) in
-        [(0.5, 400.0, 620.0, 0.4), (2.0, 900.0, 700.0, 0.3), (4.0, 300.0, 1_500.0, 0.25)]
-    {
+    for (at_s, from_hz, to_hz, long_s) in [
+        (0.5, 400.0, 620.0, 0.4),
+        (2.0, 900.0, 700.0, 0.3),
+        (4.0, 300.0, 1_500.0, 0.25),
+    ] {
         let mut phase = 0.0;
         let count = (long_s * 44_100.0) as usize;
         for j in 0..count {
             let x = j as f64 / count as f64;
             phase += std::f64::consts::TAU * (from_hz + (to_hz - from_hz) * x) / 44_100.0;
             let shape = (std::f64::consts::PI * x).sin();
-            let tone: f64 = (1..=6).map(|n| (phase * f64::from(n)).sin() / f64::from(n)).sum();
+            let tone: f64 = (1..=6)
+                .map(|n| (phase * f64::from(n)).sin() / f64::from(n))
+                .sum();
             let rough = scene.rng.random_range(-0.3..0.3);
             scene.samples[(at_s * 44_100.0) as usize + j] += (shape * (tone + rough)) as f32;
         }
@@ -287,7 +361,10 @@ fn a_finder_starts_over_after_the_end() {
 fn mixed() -> &'static (Vec<f32>, Vec<Strum>) {
     static MIXED: OnceLock<(Vec<f32>, Vec<Strum>)> = OnceLock::new();
     MIXED.get_or_init(|| {
-        let row = Row { gap_s: 0.6, ..Row::PLAIN };
+        let row = Row {
+            gap_s: 0.6,
+            ..Row::PLAIN
+        };
         let mut samples = strummed(notes(), "nylon", 8_000, row, 2).samples;
         samples.extend(picked(notes(), "nylon", 8_000, (0.45, 0.7), 0, 45.0, 0).samples);
         let found = find(8_000, &samples);

@@ -10,13 +10,19 @@ const RATE_HZ: f64 = 8_000.0;
 const ORDER: usize = 40;
 /// Length of sound learned from.
 const LEARN_S: f64 = 0.09;
-/// The first string is sought from this long before the attack that stands out, to it.
+/// The first string is sought from this long before the first onset heard.
 const SEARCH_S: f64 = 0.06;
+/// Sound of the attack itself, whose error the others are held against.
+const ATTACK_S: f64 = 0.006;
 /// Stretch over which the error is averaged.
 const STRETCH_S: f64 = 0.002;
 /// The predictor has failed where its error exceeds the largest in the learned sound this many
-/// times, in power.
+/// times, in power ...
 const FAILED: f64 = 2.5;
+/// ... and this share of the error at the attack.
+const FAILED_SHARE: f64 = 0.02;
+/// A string struck goes on failing it; the touch of a hand is over sooner than this.
+const PAUSE_S: f64 = 0.008;
 
 /// Buffers for one prediction after another.
 #[derive(Debug, Default)]
@@ -30,20 +36,30 @@ pub(super) struct Departure {
 }
 
 impl Departure {
-    /// The first position up to `attack` at which prediction fails, if it fails before it.
-    pub fn find(&mut self, history: &History, rate_hz: f64, attack: u64) -> Option<u64> {
+    /// The position from which on prediction fails without a pause up to `main`, the onset that
+    /// stands out. `first` is the first onset heard; nothing before `bound` is looked at. `None`
+    /// where there is too little sound to learn from.
+    pub fn find(
+        &mut self,
+        history: &History,
+        rate_hz: f64,
+        bound: u64,
+        first: u64,
+        main: u64,
+    ) -> Option<u64> {
         let every = (rate_hz / RATE_HZ).round().max(1.0) as u64;
         let sub_hz = rate_hz / every as f64;
-        let learn = (LEARN_S * sub_hz) as usize;
-        let search = (SEARCH_S * sub_hz) as usize;
-        let from = attack.checked_sub((learn + search) as u64 * every)?;
+        let span = |seconds: f64| (seconds * sub_hz) as usize;
+        let learn = span(LEARN_S);
+        let search = span(SEARCH_S) + ((main - first) / every) as usize;
+        let from = main.checked_sub((learn + search) as u64 * every)?;
         if history.clamp(from) != from {
             return None;
         }
         self.sound.clear();
         self.sound.extend(
             history
-                .slice(from, attack)
+                .slice(from, main + (ATTACK_S * rate_hz) as u64)
                 .chunks_exact(every as usize)
                 .map(|c| c.iter().map(|s| f64::from(*s)).sum::<f64>()),
         );
@@ -54,16 +70,30 @@ impl Departure {
             let said: f64 = past.zip(&self.coefficients).map(|(s, c)| s * c).sum();
             self.error.push((self.sound[i] - said).powi(2));
         }
-        let stretch = ((STRETCH_S * sub_hz) as usize).max(1);
+        let stretch = span(STRETCH_S).max(1);
         let mean = |i: usize| self.error[i..i + stretch].iter().sum::<f64>() / stretch as f64;
         let learned = learn - ORDER;
-        let usual = (learned / 2..learned - stretch).map(mean).fold(1e-16, f64::max);
-        let failed = (learned..self.error.len() - stretch).find(|&i| mean(i) > FAILED * usual)?;
+        let usual = (learned / 2..learned - stretch)
+            .map(mean)
+            .fold(1e-16, f64::max);
+        let attack = learned + search;
+        let last = self.error.len().checked_sub(stretch)?;
+        let loudest = (attack.min(last)..=last).map(mean).fold(0.0, f64::max);
+        let failed = (FAILED * usual).max(FAILED_SHARE * loudest);
+        let bound = (bound.saturating_sub(from) / every) as usize;
+        let lowest = learned.max(bound.saturating_sub(ORDER));
+        let (mut start, mut at) = (attack.min(last), attack.min(last));
+        while at > lowest && start - at <= span(PAUSE_S) {
+            at -= 1;
+            if mean(at) > failed {
+                start = at;
+            }
+        }
         // The stretch reaches ahead of the failure: it lies where a single error is large.
-        let exact = (failed..failed + stretch)
-            .find(|&i| self.error[i] > FAILED * usual)
-            .unwrap_or(failed);
-        Some(from + (exact + ORDER) as u64 * every)
+        let exact = (start..start + stretch)
+            .find(|&i| self.error[i] > failed)
+            .unwrap_or(start);
+        Some((from + (exact + ORDER) as u64 * every).min(main))
     }
 
     /// Burg's method (1975): the coefficients that predict the first `length` samples best, forward

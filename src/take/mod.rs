@@ -1,6 +1,7 @@
 //! Finding takes in a recording: one strum, or one slow pass over the strings.
 
 mod departure;
+mod entry;
 mod finder;
 mod history;
 mod onset;

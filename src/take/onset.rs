@@ -6,7 +6,6 @@ use std::sync::Arc;
 use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::num_complex::Complex;
 
-use super::departure::Departure;
 use super::history::History;
 
 /// Time from frame to frame: fine enough to tell 10 ms from 20 ms.
@@ -75,7 +74,6 @@ pub(super) struct OnsetDetector {
     next_frame: u64,
     floor_frames: u64,
     latest: Option<u64>,
-    departure: Departure,
 }
 
 impl OnsetDetector {
@@ -90,7 +88,9 @@ impl OnsetDetector {
         let mut edges = vec![(LOWEST_BAND_HZ * size as f64 / rate).round() as usize];
         let mut edge_hz = LOWEST_BAND_HZ;
         while edge_hz < top_hz {
-            edge_hz = (edge_hz * 2f64.powf(1.0 / 3.0)).max(edge_hz + 45.0).min(top_hz);
+            edge_hz = (edge_hz * 2f64.powf(1.0 / 3.0))
+                .max(edge_hz + 45.0)
+                .min(top_hz);
             let bin = (edge_hz * size as f64 / rate).round() as usize;
             if bin > *edges.last().unwrap_or(&0) {
                 edges.push(bin);
@@ -116,7 +116,6 @@ impl OnsetDetector {
             next_frame: 0,
             floor_frames: (FLOOR_S / HOP_S) as u64,
             latest: None,
-            departure: Departure::default(),
         }
     }
 
@@ -146,11 +145,9 @@ impl OnsetDetector {
             *s *= w;
         }
         // The lengths are the plan's own, so this cannot fail.
-        let _ = self.fft.process_with_scratch(
-            &mut self.input,
-            &mut self.spectrum,
-            &mut self.scratch,
-        );
+        let _ =
+            self.fft
+                .process_with_scratch(&mut self.input, &mut self.spectrum, &mut self.scratch);
         let rise = self.rise();
         self.rises.pop_front();
         self.rises.push_back(rise);
@@ -175,16 +172,20 @@ impl OnsetDetector {
         }
         let depth = self.recent.len();
         let mut total = 0.0;
-        for band in 0..now.len() {
+        for (band, power) in now.iter().enumerate() {
             let before = LAGS
                 .iter()
                 .map(|lag| self.recent[depth - lag][band])
                 .fold(0.0, f64::max);
             let least = self.least[band].min(self.least_before[band]);
-            let floor = if least.is_finite() { FLOOR_FACTOR * least } else { 0.0 } + silence;
-            let rise_db = 10.0 * ((now[band] + floor) / (before + floor)).log10();
+            let floor = if least.is_finite() {
+                FLOOR_FACTOR * least
+            } else {
+                0.0
+            } + silence;
+            let rise_db = 10.0 * ((power + floor) / (before + floor)).log10();
             total += rise_db.clamp(0.0, RISE_CAP_DB);
-            self.smooth[band] += 0.25 * (now[band] - self.smooth[band]);
+            self.smooth[band] += 0.25 * (power - self.smooth[band]);
             // The first frames of a recording are still filling the average.
             if self.next_frame > 12 {
                 self.least[band] = self.least[band].min(self.smooth[band]);
@@ -222,13 +223,7 @@ impl OnsetDetector {
             let early = frame.saturating_sub((ahead - 1) as u64) * self.hop as u64;
             at = at.min(self.refine(early, history));
         }
-        let mut at = self.lead(at, history);
-        let alone = (0.15 * self.rate_hz) as u64;
-        if self.latest.is_none_or(|latest| at > latest + alone)
-            && let Some(first) = self.departure.find(history, self.rate_hz, at)
-        {
-            at = first;
-        }
+        let at = self.lead(at, history);
         // Two peaks of the rise may lead to the same attack.
         let apart = (0.004 * self.rate_hz) as u64;
         if self.latest.is_some_and(|latest| at < latest + apart) {

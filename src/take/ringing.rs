@@ -106,6 +106,7 @@ pub(super) struct Ringing {
     early: Vec<f64>,
     late: Vec<f64>,
     lines: Vec<Line>,
+    best_lines: Vec<(f64, f64)>,
 }
 
 impl Ringing {
@@ -127,6 +128,7 @@ impl Ringing {
             early: vec![0.0; bins],
             late: vec![0.0; bins],
             lines: Vec::new(),
+            best_lines: Vec::new(),
         }
     }
 
@@ -158,6 +160,7 @@ impl Ringing {
         let apart = room.clamp(self.samples(LEAST_APART_S), self.samples(APART_S));
         let mut early = soonest.max(latest.saturating_sub(length + apart));
         let mut best = Hearing::default();
+        self.best_lines.clear();
         // The chord may be damped before the next attack: then an earlier moment says more.
         loop {
             self.powers(history, early, &mut now);
@@ -165,6 +168,9 @@ impl Ringing {
             let hearing = self.compare(&before, &now, &late, apart as f64 / self.rate_hz);
             if hearing.clarity() > best.clarity() {
                 best = hearing;
+                self.best_lines.clear();
+                self.best_lines
+                    .extend(self.lines.iter().map(|l| (l.hz, l.power)));
             }
             let earlier = early.saturating_sub(self.samples(PLACE_STEP_S));
             if earlier < soonest {
@@ -175,7 +181,13 @@ impl Ringing {
         self.before = before;
         self.early = now;
         self.late = late;
+        self.best_lines.sort_by(|a, b| b.1.total_cmp(&a.1));
         best
+    }
+
+    /// The new steady lines of the last hearing: frequency in Hz and power, strongest first.
+    pub fn lines(&self) -> &[(f64, f64)] {
+        &self.best_lines
     }
 
     fn powers(&mut self, history: &History, from: u64, into: &mut [f64]) {
@@ -185,11 +197,9 @@ impl Ringing {
             *s *= w;
         }
         // The lengths are the plan's own, so this cannot fail.
-        let _ = self.fft.process_with_scratch(
-            &mut self.input,
-            &mut self.spectrum,
-            &mut self.scratch,
-        );
+        let _ =
+            self.fft
+                .process_with_scratch(&mut self.input, &mut self.spectrum, &mut self.scratch);
         // A full-scale sine reads 1.
         let norm = (4.0 / self.length as f64).powi(2);
         for (p, c) in into.iter_mut().zip(&self.spectrum) {
@@ -227,7 +237,12 @@ impl Ringing {
                     && late[c] > early[b] * loss
                     && late[c] < early[b] * db(STEADY_GAIN_DB)
             });
-            self.lines.push(Line { hz, power: early[b], steady, new });
+            self.lines.push(Line {
+                hz,
+                power: early[b],
+                steady,
+                new,
+            });
         }
         let kept = kept(before, early, range.clone(), valley);
         let sum = |f: &dyn Fn(&Line) -> f64| self.lines.iter().map(f).sum::<f64>();
@@ -246,7 +261,11 @@ impl Ringing {
             .map(|mains| {
                 sum(&|l| {
                     let off = (l.hz - mains * (l.hz / mains).round()).abs();
-                    if off < HUM_TOLERANCE_HZ { l.power.sqrt() } else { 0.0 }
+                    if off < HUM_TOLERANCE_HZ {
+                        l.power.sqrt()
+                    } else {
+                        0.0
+                    }
                 })
             })
             .into_iter()
@@ -269,7 +288,9 @@ impl Ringing {
 
 /// Share of the amplitude of the lines before that is still there, hardly weaker and no stronger.
 fn kept(before: &[f64], now: &[f64], range: std::ops::Range<usize>, valley: usize) -> f64 {
-    let strongest = before[range.clone()].iter().fold(0.0, |m: f64, p| m.max(*p));
+    let strongest = before[range.clone()]
+        .iter()
+        .fold(0.0, |m: f64, p| m.max(*p));
     let (mut all, mut same) = (1e-12, 0.0);
     for b in range {
         if !is_line(before, b, valley, strongest * 1e-3) {
@@ -310,7 +331,11 @@ fn is_line(power: &[f64], b: usize, valley: usize, least: f64) -> bool {
 fn interpolate(power: &[f64], b: usize) -> f64 {
     let [l, m, r] = [power[b - 1], power[b], power[b + 1]].map(|p| (p + 1e-30).ln());
     let bend = l - 2.0 * m + r;
-    let shift = if bend.abs() < 1e-12 { 0.0 } else { 0.5 * (l - r) / bend };
+    let shift = if bend.abs() < 1e-12 {
+        0.0
+    } else {
+        0.5 * (l - r) / bend
+    };
     b as f64 + shift.clamp(-0.5, 0.5)
 }
 

@@ -14,6 +14,10 @@ pub(super) enum Brought {
 
 /// Log odds beyond which the neighbours have no say: 19 to 1.
 pub(super) const SURE: f64 = 3.0;
+/// In the middle of a pass it takes more to hear a chord: composed passes reach 3.7.
+const SURE_IN_PASS: f64 = 5.0;
+/// The first note of a pass, with nothing beside it yet, may look this much like a chord.
+const SURE_BEFORE_PASS: f64 = 6.0;
 
 /// One attack: its onsets, at most [`super::finder::GAP_S`] from one to the next.
 #[derive(Debug, Clone, PartialEq)]
@@ -81,7 +85,11 @@ pub(super) struct Sequence {
 
 impl Sequence {
     pub fn new(rate_hz: u32) -> Self {
-        Sequence { rate_hz: f64::from(rate_hz), open: None, pass: Vec::with_capacity(STRINGS) }
+        Sequence {
+            rate_hz: f64::from(rate_hz),
+            open: None,
+            pass: Vec::with_capacity(STRINGS),
+        }
     }
 
     fn samples(&self, seconds: f64) -> u64 {
@@ -101,8 +109,11 @@ impl Sequence {
         if self.pass.last().is_some_and(|last| at > last.first() + gap) {
             self.settle(at, attack.rings(), cuts);
         }
-        // In the middle of a pass it takes more to hear a chord.
-        let chord = if self.notes() >= LEAST_NOTES { 1.7 * SURE } else { 0.0 };
+        let chord = if self.notes() >= LEAST_NOTES {
+            SURE_IN_PASS
+        } else {
+            0.0
+        };
         if attack.several() > chord {
             self.settle(at, true, cuts);
             self.close(at, true, cuts);
@@ -113,10 +124,11 @@ impl Sequence {
                 let last = self.pass.last().cloned();
                 let settled = self.settle(at, true, cuts);
                 // Two notes that led one way may be the last of one line and the first of another.
-                if let (false, Some(last)) = (settled, last) {
-                    if self.open.as_ref() != Some(&last) {
-                        self.pass.push(last);
-                    }
+                if !settled
+                    && let Some(last) = last
+                    && self.open.as_ref() != Some(&last)
+                {
+                    self.pass.push(last);
                 }
             }
             self.pass.push(attack);
@@ -133,7 +145,11 @@ impl Sequence {
     /// Closes what can no longer change, now that no attack can come before `now`.
     pub fn advance(&mut self, now: u64, cuts: &mut Vec<Cut>) {
         let waited = self.samples(LONGEST_PASS_GAP_S);
-        if self.pass.last().is_some_and(|last| now > last.first() + waited) {
+        if self
+            .pass
+            .last()
+            .is_some_and(|last| now > last.first() + waited)
+        {
             // The strings ring on: the pass lasts until its tail is over.
             let tail = self.pass.last().map_or(0, Attack::first) + self.samples(LONGEST_TAIL_S);
             if !self.is_pass() || now > tail {
@@ -142,7 +158,11 @@ impl Sequence {
         }
         if self.pass.is_empty() {
             let tail = self.samples(LONGEST_TAIL_S);
-            if self.open.as_ref().is_some_and(|o| now > o.onsets[o.onsets.len() - 1] + tail) {
+            if self
+                .open
+                .as_ref()
+                .is_some_and(|o| now > o.onsets[o.onsets.len() - 1] + tail)
+            {
                 self.close(now, false, cuts);
             }
         }
@@ -166,7 +186,9 @@ impl Sequence {
     fn breaks_order(&self, attack: &Attack) -> bool {
         let Some(hz) = attack.hz() else { return false };
         let pitches: Vec<f64> = self.pitches().collect();
-        let (Some(&first), Some(&last)) = (pitches.first(), pitches.last()) else { return false };
+        let (Some(&first), Some(&last)) = (pitches.first(), pitches.last()) else {
+            return false;
+        };
         if cents(last, hz).abs() < LEAST_STEP_CENTS {
             return true;
         }
@@ -174,7 +196,9 @@ impl Sequence {
     }
 
     fn is_pass(&self) -> bool {
-        self.pass.len() >= LEAST_ONSETS && self.notes() >= LEAST_NOTES && (self.notes() > 2 || self.pass.len() > 3)
+        self.pass.len() >= LEAST_ONSETS
+            && self.notes() >= LEAST_NOTES
+            && (self.notes() > 2 || self.pass.len() > 3)
     }
 
     /// Decides what the waiting attacks were. True if they were a pass.
@@ -218,7 +242,7 @@ impl Sequence {
             let gap = first - open.first();
             self.pass.len() < STRINGS
                 && open.onsets.len() == 1
-                && open.several() < 2.0 * SURE
+                && open.several() < SURE_BEFORE_PASS
                 && self.even(gap, second - first)
         });
         if is_note && let Some(open) = self.open.take() {
@@ -236,8 +260,11 @@ impl Sequence {
         if self.notes() < LEAST_NOTES {
             return;
         }
-        let mut gaps: Vec<u64> =
-            self.pass.windows(2).map(|w| w[1].first() - w[0].first()).collect();
+        let mut gaps: Vec<u64> = self
+            .pass
+            .windows(2)
+            .map(|w| w[1].first() - w[0].first())
+            .collect();
         gaps.sort_unstable();
         let usual = gaps[gaps.len() / 2];
         while !self.pass[0].rings()
@@ -268,4 +295,100 @@ impl Sequence {
 
 fn cents(from_hz: f64, to_hz: f64) -> f64 {
     1200.0 * (to_hz / from_hz).log2()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RATE: u32 = 1_000;
+
+    fn rings(at: u64, several: f64, hz: Option<f64>) -> Attack {
+        Attack {
+            onsets: vec![at],
+            brought: Brought::Strings { several, hz },
+        }
+    }
+
+    fn thud(at: u64) -> Attack {
+        Attack {
+            onsets: vec![at],
+            brought: Brought::Thud,
+        }
+    }
+
+    fn cuts(attacks: Vec<Attack>, end: u64) -> Vec<(Vec<u64>, Manner, u64)> {
+        let mut sequence = Sequence::new(RATE);
+        let mut cuts = Vec::new();
+        for attack in attacks {
+            sequence.advance(attack.first(), &mut cuts);
+            sequence.attack(attack, &mut cuts);
+        }
+        sequence.finish(end, &mut cuts);
+        cuts.into_iter()
+            .map(|c| (c.onsets, c.manner, c.end))
+            .collect()
+    }
+
+    fn pass(at: u64, pitches: &[f64]) -> Vec<Attack> {
+        let notes = pitches.iter().enumerate();
+        notes
+            .map(|(i, hz)| rings(at + 500 * i as u64, -5.0, Some(*hz)))
+            .collect()
+    }
+
+    #[test]
+    fn chords_are_takes_of_their_own() {
+        let found = cuts(vec![rings(500, 8.0, None), rings(900, 8.0, None)], 3_000);
+        let strummed = Manner::Strummed;
+        assert_eq!(
+            found,
+            [(vec![500], strummed, 900), (vec![900], strummed, 3_000)]
+        );
+    }
+
+    #[test]
+    fn rising_notes_are_one_pass_and_a_muted_string_in_time_belongs_to_it() {
+        let mut attacks = pass(500, &[110.0, 165.0]);
+        attacks.extend([thud(1_500), thud(2_000)]);
+        attacks.extend(pass(2_500, &[330.0]));
+        let found = cuts(attacks, 4_000);
+        assert_eq!(
+            found,
+            [(vec![500, 1_000, 1_500, 2_000, 2_500], Manner::Picked, 4_000)]
+        );
+    }
+
+    #[test]
+    fn a_melody_that_turns_back_and_forth_and_a_row_of_thuds_are_no_takes() {
+        assert_eq!(
+            cuts(pass(500, &[220.0, 247.0, 220.0, 262.0, 196.0]), 5_000),
+            []
+        );
+        assert_eq!(cuts((1..9).map(|i| thud(400 * i)).collect(), 5_000), []);
+    }
+
+    #[test]
+    fn a_second_pass_begins_where_the_order_turns_back() {
+        let mut attacks = pass(500, &[110.0, 165.0, 220.0]);
+        attacks.extend(pass(2_000, &[110.0, 165.0, 220.0]));
+        let onsets: Vec<_> = cuts(attacks, 6_000).into_iter().map(|c| c.0).collect();
+        assert_eq!(onsets, [vec![500, 1_000, 1_500], vec![2_000, 2_500, 3_000]]);
+    }
+
+    #[test]
+    fn the_first_note_of_a_pass_is_won_back_from_a_chord() {
+        let mut attacks = vec![rings(500, 2.0, None)];
+        attacks.extend(pass(1_000, &[165.0, 220.0, 330.0]));
+        let found = cuts(attacks, 4_000);
+        assert_eq!(
+            found,
+            [(vec![500, 1_000, 1_500, 2_000], Manner::Picked, 4_000)]
+        );
+    }
+
+    #[test]
+    fn a_take_is_cut_four_seconds_after_its_last_onset() {
+        assert_eq!(cuts(vec![rings(500, 8.0, None)], 20_000)[0].2, 4_500);
+    }
 }

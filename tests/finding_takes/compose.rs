@@ -36,7 +36,10 @@ pub fn read_flac(path: &Path) -> (u32, Vec<f32>) {
     let info = reader.streaminfo();
     assert_eq!(info.channels, 1, "{path:?} is not mono");
     let scale = (1u32 << (info.bits_per_sample - 1)) as f32;
-    let samples = reader.samples().map(|s| s.unwrap() as f32 / scale).collect();
+    let samples = reader
+        .samples()
+        .map(|s| s.unwrap() as f32 / scale)
+        .collect();
     (info.sample_rate, samples)
 }
 
@@ -65,9 +68,17 @@ impl Notes {
             let peak = samples.iter().fold(0.0f32, |m, s| m.max(s.abs()));
             let head = samples.iter().position(|s| s.abs() > 0.05 * peak).unwrap();
             let midi = row[5].parse().unwrap_or(0.0);
-            let note = Note { midi, samples, head };
+            let note = Note {
+                midi,
+                samples,
+                head,
+            };
             match &row[2] {
-                "note" => notes.guitars.entry(row[1].to_string()).or_default().push(note),
+                "note" => notes
+                    .guitars
+                    .entry(row[1].to_string())
+                    .or_default()
+                    .push(note),
                 "dead-strike" => notes.dead_strikes.push(note),
                 _ => notes.body_noises.push((row[0].to_string(), note.samples)),
             }
@@ -132,7 +143,11 @@ impl Scene {
     pub fn strike(&mut self, notes: &Notes, guitar: &str, struck: &Struck, manner: Manner) {
         let mut onsets_s = Vec::new();
         let mut at_s = struck.at_s;
-        let order: Vec<usize> = if struck.up { (0..6).rev().collect() } else { (0..6).collect() };
+        let order: Vec<usize> = if struck.up {
+            (0..6).rev().collect()
+        } else {
+            (0..6).collect()
+        };
         for string in order {
             if struck.voices[string] == Voice::Absent {
                 continue;
@@ -146,8 +161,10 @@ impl Scene {
                 .iter()
                 .map(|n| (n.midi - midi).abs())
                 .fold(f64::INFINITY, f64::min);
-            let same: Vec<&Note> =
-                pool.iter().filter(|n| (n.midi - midi).abs() < nearest + 0.1).collect();
+            let same: Vec<&Note> = pool
+                .iter()
+                .filter(|n| (n.midi - midi).abs() < nearest + 0.1)
+                .collect();
             let mut note = same[self.rng.random_range(0..same.len())];
             let mut ratio = 2f64.powf((midi - note.midi + cents / 100.0) / 12.0);
             let mut damp = struck.damped;
@@ -159,7 +176,13 @@ impl Scene {
                     damp = Some((at_s, self.rng.random_range(0.04..0.14)));
                 }
             }
-            self.add(&note.samples[note.head.saturating_sub(60)..], at_s - note.head.min(60) as f64 / f64::from(NOTE_RATE_HZ), gain, ratio, damp);
+            self.add(
+                &note.samples[note.head.saturating_sub(60)..],
+                at_s - note.head.min(60) as f64 / f64::from(NOTE_RATE_HZ),
+                gain,
+                ratio,
+                damp,
+            );
             onsets_s.push(at_s);
             at_s += struck.step_s * self.rng.random_range(0.85..1.15);
         }
@@ -167,7 +190,14 @@ impl Scene {
     }
 
     /// Adds a sound recorded at 44.1 kHz, at a pitch ratio, damped from a time on.
-    pub fn add(&mut self, sound: &[f32], at_s: f64, gain: f64, ratio: f64, damped: Option<(f64, f64)>) {
+    pub fn add(
+        &mut self,
+        sound: &[f32],
+        at_s: f64,
+        gain: f64,
+        ratio: f64,
+        damped: Option<(f64, f64)>,
+    ) {
         let rate = f64::from(self.rate_hz);
         let step = ratio * f64::from(NOTE_RATE_HZ) / rate;
         let first = (at_s * rate).ceil().max(0.0) as usize;
@@ -186,6 +216,19 @@ impl Scene {
                 _ => 1.0,
             };
             self.samples[i] += (value * gain * damp) as f32;
+        }
+    }
+
+    /// A hand moving over wound strings: noise that swells and fades.
+    pub fn scrape(&mut self, from_s: f64, to_s: f64, level: f64) {
+        let rate = f64::from(self.rate_hz);
+        let (from, to) = ((from_s * rate) as usize, (to_s * rate) as usize);
+        let mut last = 0.0;
+        for i in from..to.min(self.samples.len()) {
+            let x = (i - from) as f64 / (to - from) as f64;
+            let white: f64 = self.rng.random_range(-1.0..1.0);
+            last = 0.6 * last + 0.4 * white;
+            self.samples[i] += (level * (PI * x).sin() * last) as f32;
         }
     }
 

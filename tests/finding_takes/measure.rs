@@ -1,13 +1,20 @@
 //! The figures behind the finder's thresholds: `cargo test --release --test finding_takes --
-//! --ignored --nocapture`.
+//! --ignored --nocapture`. Seeds 0 and 1 are those the thresholds were chosen on; FIRST_SEED and SEEDS name
+//! others, ONLY a kind of scene, SPEECH a folder of spoken WAV files.
 
 use rand::Rng;
 use ringtrue::take::{Finder, Manner, Strum};
 
 use crate::compose::*;
 
-pub const ALL_GUITARS: [&str; 6] =
-    ["archtop", "classical", "nylon", "solid-electric", "steel-acoustic", "steel-dreadnought"];
+pub const ALL_GUITARS: [&str; 6] = [
+    "archtop",
+    "classical",
+    "nylon",
+    "solid-electric",
+    "steel-acoustic",
+    "steel-dreadnought",
+];
 
 pub fn find(rate_hz: u32, samples: &[f32]) -> Vec<Strum> {
     let (mut finder, mut found) = (Finder::new(rate_hz), Vec::new());
@@ -82,8 +89,80 @@ pub fn strummed(notes: &Notes, guitar: &str, rate_hz: u32, row: Row, seed: u64) 
     scene
 }
 
+/// Accompaniment as it is played: few strings, chords stopped early, the touch of the hand when it
+/// stops the strings and when it comes back to them, dead strokes in between.
+pub fn comped(notes: &Notes, guitar: &str, rate_hz: u32, dead: f64, seed: u64) -> Scene {
+    let mut scene = Scene::new(rate_hz, 12.0, seed);
+    let mut at_s = 0.6;
+    let mut which = 0;
+    while at_s < 10.5 {
+        if scene.rng.random_bool(0.6) {
+            which = scene.rng.random_range(0..CHORDS.len());
+        }
+        let (midi, mut voices) = chord(which);
+        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == Voice::Rings).collect();
+        while played.len() > 3 && scene.rng.random_bool(0.5) {
+            let i = scene.rng.random_range(0..played.len());
+            voices[played.remove(i)] = Voice::Absent;
+        }
+        let gap_s = scene.rng.random_range(0.35..1.2);
+        let next_s = at_s + gap_s;
+        let stopped_s = if scene.rng.random_bool(0.5) {
+            scene.rng.random_range(at_s + 0.2..next_s - 0.03)
+        } else {
+            next_s - scene.rng.random_range(0.0..0.06)
+        };
+        let t60_s = scene.rng.random_range(0.05..0.12);
+        let struck = Struck {
+            at_s,
+            midi,
+            voices,
+            step_s: scene.rng.random_range(0.002..0.015),
+            up: scene.rng.random_bool(0.4),
+            damped: Some((stopped_s, t60_s)),
+            spread_db: 3.0,
+        };
+        scene.strike(notes, guitar, &struck, Manner::Strummed);
+        let back_s = next_s - scene.rng.random_range(0.03..0.15);
+        let mut touches = Vec::new();
+        if scene.rng.random_bool(0.6) {
+            touches.push((stopped_s, -20.0));
+        }
+        if scene.rng.random_bool(0.4) {
+            touches.push((back_s, -24.0));
+        }
+        if gap_s > 0.6 && scene.rng.random_bool(dead) {
+            let stroke_s = at_s + gap_s * scene.rng.random_range(0.45..0.55);
+            touches.extend((0..4).map(|i| (stroke_s + 0.008 * f64::from(i), -12.0)));
+        }
+        if scene.rng.random_bool(0.4) {
+            // The hands move to the next chord: a scrape that ends in the strum.
+            let long_s = scene.rng.random_range(0.04..0.15);
+            let level = 0.12 * 10f64.powf(5.0 * scene.gauss() / 20.0);
+            scene.scrape(next_s - long_s, next_s, level);
+        }
+        for (t, level_db) in touches {
+            let gain = 10f64.powf((level_db + 5.0 * scene.gauss()) / 20.0);
+            let i = scene.rng.random_range(0..notes.dead_strikes.len());
+            scene.add(notes.dead_strikes[i].samples(), t, gain, 1.0, None);
+        }
+        at_s = next_s;
+    }
+    scene.room(0.3);
+    scene.finish(-6.0, 45.0);
+    scene
+}
+
 /// Two slow passes over the strings.
-pub fn picked(notes: &Notes, guitar: &str, rate_hz: u32, gap_s: (f64, f64), muted: usize, noise: f64, seed: u64) -> Scene {
+pub fn picked(
+    notes: &Notes,
+    guitar: &str,
+    rate_hz: u32,
+    gap_s: (f64, f64),
+    muted: usize,
+    noise: f64,
+    seed: u64,
+) -> Scene {
     let mut scene = Scene::new(rate_hz, 2.0 * (6.0 * gap_s.1 + 2.5) + 0.5, seed);
     let mut at_s = 0.6;
     for _ in 0..2 {
@@ -97,7 +176,15 @@ pub fn picked(notes: &Notes, guitar: &str, rate_hz: u32, gap_s: (f64, f64), mute
         let step_s = scene.rng.random_range(gap_s.0..=gap_s.1);
         let end_s = at_s + 6.0 * step_s + 2.0;
         let up = scene.rng.random_bool(0.3);
-        let struck = Struck { at_s, midi, voices, step_s, up, damped: Some((end_s - 0.1, 0.1)), spread_db: 2.5 };
+        let struck = Struck {
+            at_s,
+            midi,
+            voices,
+            step_s,
+            up,
+            damped: Some((end_s - 0.1, 0.1)),
+            spread_db: 2.5,
+        };
         scene.strike(notes, guitar, &struck, Manner::Picked);
         at_s = end_s;
     }
@@ -122,27 +209,24 @@ impl Score {
         let mut used = vec![false; found.len()];
         for truth in &scene.truth {
             let hit = found.iter().enumerate().find(|(i, f)| {
-                !used[*i] && f.manner == truth.manner && (f.start_s() - truth.onsets_s[0]).abs() < 0.07
+                !used[*i]
+                    && f.manner == truth.manner
+                    && (f.start_s() - truth.onsets_s[0]).abs() < 0.07
             });
             let Some((i, strum)) = hit else {
-                if std::env::var("TRACE").is_ok() {
-                    eprintln!("   MISSED {:?} {:?}", truth.manner, truth.onsets_s);
-                }
                 continue;
             };
             used[i] = true;
-            if std::env::var("TRACE").is_ok() && (strum.start_s() - truth.onsets_s[0]).abs() > 0.012 {
-                let r = f64::from(strum.rate_hz);
-                let rel: Vec<i32> = truth.onsets_s.iter().map(|t| ((t - truth.onsets_s[0]) * 1000.0) as i32).collect();
-                let got: Vec<i32> = strum.onsets.iter().map(|o| (((strum.first + *o as u64) as f64 / r - truth.onsets_s[0]) * 1000.0) as i32).collect();
-                eprintln!("   LATE at {:.3} {rel:?} got {got:?}", truth.onsets_s[0]);
-            }
             self.found += 1;
-            self.onset_errors_ms.push((strum.start_s() - truth.onsets_s[0]) * 1000.0);
+            self.onset_errors_ms
+                .push((strum.start_s() - truth.onsets_s[0]) * 1000.0);
             if truth.manner == Manner::Picked {
                 let rate = f64::from(strum.rate_hz);
-                let times: Vec<f64> =
-                    strum.onsets.iter().map(|o| (strum.first + *o as u64) as f64 / rate).collect();
+                let times: Vec<f64> = strum
+                    .onsets
+                    .iter()
+                    .map(|o| (strum.first + *o as u64) as f64 / rate)
+                    .collect();
                 self.pass_onsets.1 += truth.onsets_s.len();
                 self.pass_onsets.0 += truth
                     .onsets_s
@@ -151,24 +235,36 @@ impl Score {
                     .count();
             }
         }
-        for (i, u) in used.iter().enumerate() {
-            if !u && std::env::var("TRACE").is_ok() {
-                eprintln!("   FALSE {:?} {:.3}", found[i].manner, found[i].start_s());
-            }
-        }
         self.false_takes += used.iter().filter(|u| !**u).count();
     }
 
     pub fn line(&mut self, name: &str) {
         let e = &mut self.onset_errors_ms;
         e.sort_by(f64::total_cmp);
-        let at = |q: f64| if e.is_empty() { f64::NAN } else { e[((e.len() - 1) as f64 * q) as usize] };
+        let at = |q: f64| {
+            if e.is_empty() {
+                f64::NAN
+            } else {
+                e[((e.len() - 1) as f64 * q) as usize]
+            }
+        };
         let mut abs: Vec<f64> = e.iter().map(|x| x.abs()).collect();
         abs.sort_by(f64::total_cmp);
-        let abs95 = abs.get((abs.len().max(1) - 1) * 95 / 100).copied().unwrap_or(f64::NAN);
+        let abs95 = abs
+            .get((abs.len().max(1) - 1) * 95 / 100)
+            .copied()
+            .unwrap_or(f64::NAN);
         println!(
             "{name:44} found {:4}/{:4}  false {:3}  onset ms: 5% {:6.1} median {:5.1} 95% {:5.1} |95%| {:5.1}  pass onsets {}/{}",
-            self.found, self.wanted, self.false_takes, at(0.05), at(0.5), at(0.95), abs95, self.pass_onsets.0, self.pass_onsets.1
+            self.found,
+            self.wanted,
+            self.false_takes,
+            at(0.05),
+            at(0.5),
+            at(0.95),
+            abs95,
+            self.pass_onsets.0,
+            self.pass_onsets.1
         );
     }
 }
@@ -177,40 +273,129 @@ impl Score {
 #[ignore = "prints figures, takes minutes"]
 fn composed_takes() {
     let notes = Notes::read(&ALL_GUITARS);
-    let seeds: u64 = std::env::var("SEEDS").ok().and_then(|s| s.parse().ok()).unwrap_or(2);
+    let number = |name: &str, usual: u64| {
+        std::env::var(name).map_or(usual, |s| s.parse().expect("a whole number"))
+    };
+    let first = number("FIRST_SEED", 0);
+    let seeds = first..first + number("SEEDS", 2);
     let only = std::env::var("ONLY").unwrap_or_default();
     let rate = 44_100;
     let rows = [
         ("apart 1.5", Row::PLAIN),
-        ("apart 0.7", Row { gap_s: 0.7, ..Row::PLAIN }),
-        ("apart 0.5", Row { gap_s: 0.5, ..Row::PLAIN }),
-        ("apart 0.35", Row { gap_s: 0.35, ..Row::PLAIN }),
-        ("apart 0.3", Row { gap_s: 0.3, ..Row::PLAIN }),
-        ("apart 0.5, all damped", Row { gap_s: 0.5, damped: 1.0, ..Row::PLAIN }),
-        ("slow 25-60 ms, apart 1.5", Row { step_s: (0.025, 0.06), ..Row::PLAIN }),
-        ("two ring, apart 1.5", Row { muted: 5, ..Row::PLAIN }),
-        ("two muted, apart 0.5", Row { gap_s: 0.5, muted: 2, ..Row::PLAIN }),
-        ("quiet, 30 dB, apart 1.5", Row { peak_dbfs: -35.0, noise_below_db: 30.0, ..Row::PLAIN }),
-        ("noisy, 20 dB, apart 1.0", Row { gap_s: 1.0, noise_below_db: 20.0, ..Row::PLAIN }),
+        (
+            "apart 0.7",
+            Row {
+                gap_s: 0.7,
+                ..Row::PLAIN
+            },
+        ),
+        (
+            "apart 0.5",
+            Row {
+                gap_s: 0.5,
+                ..Row::PLAIN
+            },
+        ),
+        (
+            "apart 0.35",
+            Row {
+                gap_s: 0.35,
+                ..Row::PLAIN
+            },
+        ),
+        (
+            "apart 0.3",
+            Row {
+                gap_s: 0.3,
+                ..Row::PLAIN
+            },
+        ),
+        (
+            "apart 0.5, all damped",
+            Row {
+                gap_s: 0.5,
+                damped: 1.0,
+                ..Row::PLAIN
+            },
+        ),
+        (
+            "slow 25-60 ms, apart 1.5",
+            Row {
+                step_s: (0.025, 0.06),
+                ..Row::PLAIN
+            },
+        ),
+        (
+            "two ring, apart 1.5",
+            Row {
+                muted: 5,
+                ..Row::PLAIN
+            },
+        ),
+        (
+            "two muted, apart 0.5",
+            Row {
+                gap_s: 0.5,
+                muted: 2,
+                ..Row::PLAIN
+            },
+        ),
+        (
+            "quiet, 30 dB, apart 1.5",
+            Row {
+                peak_dbfs: -35.0,
+                noise_below_db: 30.0,
+                ..Row::PLAIN
+            },
+        ),
+        (
+            "noisy, 20 dB, apart 1.0",
+            Row {
+                gap_s: 1.0,
+                noise_below_db: 20.0,
+                ..Row::PLAIN
+            },
+        ),
     ];
     for (name, row) in rows {
-        if !name.contains(&only) { continue; }
+        if !name.contains(&only) {
+            continue;
+        }
         let mut score = Score::default();
         for guitar in ALL_GUITARS {
-            for seed in 0..seeds {
-                if std::env::var("TRACE").is_ok() { eprintln!("-- {name} {guitar} {seed}"); }
+            for seed in seeds.clone() {
                 let scene = strummed(&notes, guitar, rate, row, seed);
                 score.add(&scene, &find(rate, &scene.samples));
             }
         }
         score.line(name);
     }
-    for (name, gap_s, muted, noise) in [("picked 0.45-0.7", (0.45, 0.7), 0, 45.0), ("picked 0.2-0.4", (0.2, 0.4), 0, 45.0), ("picked 0.8-1.4", (0.8, 1.4), 0, 45.0), ("picked 0.45-0.7, two muted", (0.45, 0.7), 2, 45.0), ("picked 0.45-0.7, noise 25 dB", (0.45, 0.7), 0, 25.0)] {
-        if !name.contains(&only) { continue; }
+    for (name, dead) in [("comped", 0.0), ("comped, dead strokes", 0.4)] {
+        if !name.contains(&only) {
+            continue;
+        }
         let mut score = Score::default();
         for guitar in ALL_GUITARS {
-            for seed in 0..seeds {
-                if std::env::var("TRACE").is_ok() { eprintln!("-- {name} {guitar} {seed}"); }
+            for seed in seeds.clone() {
+                let scene = comped(&notes, guitar, rate, dead, seed);
+                score.add(&scene, &find(rate, &scene.samples));
+            }
+        }
+        score.line(name);
+    }
+    for (name, gap_s, muted, noise) in [
+        ("picked 0.45-0.7", (0.45, 0.7), 0, 45.0),
+        ("picked 0.2-0.4", (0.2, 0.4), 0, 45.0),
+        ("picked 0.8-1.4", (0.8, 1.4), 0, 45.0),
+        ("picked 0.45-0.7, two muted", (0.45, 0.7), 2, 45.0),
+        ("picked 0.45-0.7, noise 25 dB", (0.45, 0.7), 0, 25.0),
+    ] {
+        if !name.contains(&only) {
+            continue;
+        }
+        let mut score = Score::default();
+        for guitar in ALL_GUITARS {
+            for seed in seeds.clone() {
                 let scene = picked(&notes, guitar, rate, gap_s, muted, noise, seed);
                 score.add(&scene, &find(rate, &scene.samples));
             }
@@ -221,8 +406,13 @@ fn composed_takes() {
 
 /// Reads 16-bit WAV files of a folder named in an environment variable.
 fn wavs(variable: &str) -> Vec<(String, u32, Vec<f32>)> {
-    let Ok(folder) = std::env::var(variable) else { return Vec::new() };
-    let mut paths: Vec<_> = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path()).collect();
+    let Ok(folder) = std::env::var(variable) else {
+        return Vec::new();
+    };
+    let mut paths: Vec<_> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|e| e.unwrap().path())
+        .collect();
     paths.sort();
     paths
         .into_iter()
@@ -230,8 +420,15 @@ fn wavs(variable: &str) -> Vec<(String, u32, Vec<f32>)> {
         .map(|p| {
             let mut reader = hound::WavReader::open(&p).unwrap();
             let rate = reader.spec().sample_rate;
-            let samples = reader.samples::<i16>().map(|s| f32::from(s.unwrap()) / 32768.0).collect();
-            (p.file_name().unwrap().to_string_lossy().into_owned(), rate, samples)
+            let samples = reader
+                .samples::<i16>()
+                .map(|s| f32::from(s.unwrap()) / 32768.0)
+                .collect();
+            (
+                p.file_name().unwrap().to_string_lossy().into_owned(),
+                rate,
+                samples,
+            )
         })
         .collect()
 }
@@ -239,18 +436,19 @@ fn wavs(variable: &str) -> Vec<(String, u32, Vec<f32>)> {
 #[test]
 #[ignore = "prints figures"]
 fn no_guitar() {
-    let trace = std::env::var("TRACE").is_ok();
     for (name, rate, samples) in wavs("SPEECH") {
-        if trace { eprintln!("-- {name}"); }
         let found = find(rate, &samples);
-        println!("speech {name}: {:.0} s, false {}", samples.len() as f64 / f64::from(rate), found.len());
+        println!(
+            "speech {name}: {:.0} s, false {}",
+            samples.len() as f64 / f64::from(rate),
+            found.len()
+        );
     }
     let notes = Notes::read(&[]);
     for (kind, pool) in [("knocks", 0), ("dead strikes", 1)] {
         let mut total = 0;
         let mut count = 0;
         for seed in 0..6 {
-            if trace { eprintln!("-- {kind} {seed}"); }
             let mut scene = Scene::new(44_100, 12.0, seed);
             let mut at_s = 0.5;
             while at_s < 11.0 {
@@ -324,7 +522,9 @@ fn plain_noise() {
         let mut scene = Scene::new(44_100, 120.0, 5);
         scene.samples[0] = 1.0;
         scene.finish(peak, 0.0);
-        eprintln!("-- noise {name}");
-        println!("noise {name}: false {} in 120 s", find(44_100, &scene.samples).len());
+        println!(
+            "noise {name}: false {} in 120 s",
+            find(44_100, &scene.samples).len()
+        );
     }
 }
