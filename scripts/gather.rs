@@ -10,7 +10,7 @@ use rayon::prelude::*;
 use ringtrue::fretboard::Tuning;
 use ringtrue::strings::{Moments, Spectra, evidence};
 use ringtrue::synth::compose::{Conditions, Sound, compose, gauss};
-use ringtrue::synth::{notes, voicings};
+use ringtrue::synth::{self, notes, voicings};
 
 fn main() -> anyhow::Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -18,18 +18,29 @@ fn main() -> anyhow::Result<()> {
     let takes: usize = arguments[2].parse()?;
     let seed: u64 = arguments[3].parse()?;
     let guitars = notes::load(Path::new("fixtures/notes"))?;
+    // Guitars nobody built come after the recorded ones.
+    let modal: usize = arguments.get(4).map_or(Ok(0), |a| a.parse())?;
+    let mut guitars = guitars;
+    guitars.extend((0..modal as u64).into_par_iter().map(|n| synth::modal::guitar(1000 + n)).collect::<Vec<_>>());
+    let recorded = guitars.len() - modal;
+    let modal_takes = if modal > 0 { takes / 6 } else { 0 };
     let tuning = Tuning::default();
     let conditions = if wide {
         Conditions::training()
     } else {
         Conditions::measuring()
     };
-    let rows: Vec<Vec<f32>> = (0..guitars.len() * takes)
+    let rows: Vec<Vec<f32>> = (0..recorded * takes + modal * modal_takes)
         .into_par_iter()
         .map_init(
             || Spectra::new(notes::NOTE_RATE_HZ),
             |spectra, index| {
-                let (which, take) = (index / takes, index % takes);
+                let (which, take) = if index < recorded * takes {
+                    (index / takes, index % takes)
+                } else {
+                    let index = index - recorded * takes;
+                    (recorded + index / modal_takes, index % modal_takes)
+                };
                 let mut rng = SmallRng::seed_from_u64(
                     seed ^ (index as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15),
                 );

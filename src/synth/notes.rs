@@ -27,7 +27,7 @@ pub struct Guitar {
 
 /// RMS over the first half second that notes are scaled to, so that a composed take's balance is
 /// the composer's choice and not the recordist's.
-const NOTE_RMS: f32 = 0.1;
+pub const NOTE_RMS: f32 = 0.1;
 /// No bundled note lasts longer, in seconds.
 const LONGEST_NOTE_S: f64 = 10.0;
 
