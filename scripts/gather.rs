@@ -1,5 +1,7 @@
 //! Composes takes and writes the evidence on every note of every take as a table of f32.
-//! gather OUT KIND(train|measure) TAKES_PER_GUITAR SEED
+//! gather OUT train|measure TAKES_PER_GUITAR SEED [MODAL_GUITARS]
+//! gather OUT join TABLE FOREST_0 FOREST_1 FOREST_2: adds what the other notes of the take score, the
+//! note forest of fold f scoring only guitars with number % 3 = f, which it was not fitted on.
 
 use std::io::Write;
 use std::path::Path;
@@ -8,12 +10,17 @@ use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use ringtrue::fretboard::Tuning;
-use ringtrue::strings::{Moments, Spectra, evidence};
+use ringtrue::strings::joint::{Scored, Scores};
+use ringtrue::strings::model::Forest;
+use ringtrue::strings::{Model, Moments, Spectra, evidence};
 use ringtrue::synth::compose::{Conditions, Sound, compose, gauss};
 use ringtrue::synth::{self, notes, voicings};
 
 fn main() -> anyhow::Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
+    if arguments[1] == "join" {
+        return join(&arguments[0], &arguments[2], &arguments[3..]);
+    }
     let wide = arguments[1] == "train";
     let takes: usize = arguments[2].parse()?;
     let seed: u64 = arguments[3].parse()?;
@@ -111,6 +118,46 @@ fn main() -> anyhow::Result<()> {
         for value in row {
             file.write_all(&value.to_le_bytes())?;
         }
+    }
+    Ok(())
+}
+
+/// Columns before the features: guitar, take, string, fret, expected, label.
+const HEAD: usize = 6;
+
+fn join(out: &str, table: &str, forests: &[String]) -> anyhow::Result<()> {
+    let width = HEAD + evidence::feature_names().len();
+    let bytes = std::fs::read(table)?;
+    let values: Vec<f32> = bytes.chunks_exact(4).map(|b| f32::from_le_bytes(b.try_into().expect("four"))).collect();
+    let rows: Vec<&[f32]> = values.chunks_exact(width).collect();
+    let forests: Vec<Forest> =
+        forests.iter().map(|f| Ok(Model::read_forest(&std::fs::read(f)?)?)).collect::<anyhow::Result<_>>()?;
+    let takes: Vec<&[&[f32]]> = rows.chunk_by(|a, b| a[..2] == b[..2]).collect();
+    let joined: Vec<Vec<f32>> = takes
+        .into_par_iter()
+        .map(|rows| {
+            let forest = &forests[rows[0][0] as usize % forests.len()];
+            let mut scores = Scores::default();
+            for row in rows {
+                let string = row[2] as usize;
+                let scored = Scored { fret: row[3] as u8, midi: row[HEAD] as u8, log_odds: forest.scores::<1>(&row[HEAD..])[0] };
+                if row[4] == 1.0 {
+                    scores.expected[string] = Some(scored);
+                } else {
+                    scores.others[string].push(scored);
+                }
+            }
+            let mut out = Vec::new();
+            for row in rows.iter().filter(|r| r[4] == 1.0) {
+                out.extend_from_slice(row);
+                scores.append(row[2] as usize, &mut out);
+            }
+            out
+        })
+        .collect();
+    let mut file = std::io::BufWriter::new(std::fs::File::create(out)?);
+    for value in joined.into_iter().flatten() {
+        file.write_all(&value.to_le_bytes())?;
     }
     Ok(())
 }
