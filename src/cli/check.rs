@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use anyhow::{Context, anyhow, bail};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use super::stand_in::{self as analysis, Analyser}; // STAND-IN: crate::verdict has both
+use crate::verdict::{self as analysis, Analyser};
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
 use crate::audio::{Health, Reader};
 use crate::fretboard::library::{self, name_voicing, voicing_for};

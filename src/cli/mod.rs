@@ -2,7 +2,6 @@
 
 mod check;
 mod shapes;
-mod stand_in; // STAND-IN
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};

@@ -211,6 +211,23 @@ impl LineSpectrum {
         ((top as f64 + f64::from(shift)) * f64::from(self.bin_hz), self.standing_db[top])
     }
 
+    /// All lines within `range_hz` that stand at least `standing_db` above their surroundings and at most
+    /// `range_db` below the strongest: frequency in Hz and weight, dB above that lower limit.
+    pub fn lines(&self, range_hz: (f32, f32), standing_db: f32, range_db: f32) -> Vec<(f32, f32)> {
+        let (low, high) = (self.bin(range_hz.0).max(1), self.bin(range_hz.1).min(self.db.len() - 2));
+        let top = self.db[low..=high].iter().copied().fold(f32::MIN, f32::max);
+        (low..=high)
+            .filter(|&i| self.db[i] > self.db[i - 1] && self.db[i] >= self.db[i + 1])
+            .filter(|&i| self.standing_db[i] >= standing_db && self.db[i] > top - range_db)
+            .map(|i| (i as f32 * self.bin_hz, self.db[i] - (top - range_db)))
+            .collect()
+    }
+
+    /// The highest standing within `range_hz`, in dB.
+    pub fn standing_max_db(&self, range_hz: (f32, f32)) -> f32 {
+        self.standing_db[self.bin(range_hz.0)..=self.bin(range_hz.1)].iter().copied().fold(f32::MIN, f32::max)
+    }
+
     /// The bin nearest `hz`.
     #[inline]
     pub fn bin(&self, hz: f32) -> usize {

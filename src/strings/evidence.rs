@@ -6,7 +6,7 @@ use super::spectra::Spectra;
 use super::stiffness::usual_b;
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::spectrum::LineSpectrum;
-use crate::spectrum::partials::shifted_hz;
+use crate::spectrum::partials::{cents, partial_hz, shifted_hz};
 
 /// Farthest common offset of the guitar that is followed, in cents.
 pub const REACH_TUNING_CENTS: f64 = 60.0;
@@ -37,6 +37,11 @@ pub struct Evidence {
     pub tuning_cents: f64,
     /// Sum of levels at the expected notes' partials at that offset, per partial looked at, in dB.
     pub tuning_score: f32,
+    /// How far the strongest line below 1.5 kHz stands above its surroundings, in dB.
+    pub strongest_db: f32,
+    /// Share of the lines heard, weighted by how far they stand out, that belong to the expected notes
+    /// or to others that the same strings may be sounding.
+    pub explained: f32,
     /// The expected note of each string.
     pub expected: [Option<NoteEvidence>; STRINGS],
     /// Other notes that a string may be sounding instead, per string.
@@ -118,9 +123,12 @@ pub fn gather(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Evidence {
             others[string].push(chord.evidence(spectra, &fits, asked, &occupied));
         }
     }
+    let (strongest_db, explained) = explained(long, &expected);
     Evidence {
         tuning_cents,
         tuning_score,
+        strongest_db,
+        explained,
         expected,
         others,
     }
@@ -187,6 +195,56 @@ fn common_tuning(spectrum: &LineSpectrum, tuning: &Tuning, frets: &Frets) -> (f6
         best.0,
         best.1 / (notes.len() * TUNING_PARTIALS).max(1) as f32,
     )
+}
+
+/// Range in which lines are counted, in Hz: fundamentals and the partials next to them.
+const LINES_HZ: (f32, f32) = (75.0, 1500.0);
+/// A line stands at least this far above its surroundings, in dB, and at most [`LINE_RANGE_DB`] below
+/// the strongest.
+const LINE_DB: f32 = 15.0;
+const LINE_RANGE_DB: f32 = 35.0;
+/// A line belongs to a partial at most this far off, in cents.
+const LINE_CENTS: f64 = 25.0;
+
+/// How far the strongest line stands out, and the share of lines that the expected notes explain.
+fn explained(spectrum: &LineSpectrum, expected: &[Option<NoteEvidence>; STRINGS]) -> (f32, f32) {
+    let lines = spectrum.lines(LINES_HZ, LINE_DB, LINE_RANGE_DB);
+    let strongest = spectrum.standing_max_db(LINES_HZ);
+    let (mut all, mut known) = (0f32, 0f32);
+    for (hz, weight) in lines {
+        all += weight;
+        let near = |f1_hz: f64, b: f64| {
+            let n = (f64::from(hz) / f1_hz).round().max(1.0) as usize;
+            cents(partial_hz(f1_hz, b, n), f64::from(hz)).abs() <= LINE_CENTS
+        };
+        if expected.iter().flatten().any(|note| near(note.fit.f0_hz, note.fit.b)) {
+            known += weight;
+        }
+    }
+    (strongest, if all > 0.0 { known / all } else { 0.0 })
+}
+
+/// How well a voicing's notes match the lines of a strum, roughly and fast: mean standing of their low
+/// partials in dB, and what share of the lines they explain. For a shortlist only.
+pub fn rough_fit(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> f32 {
+    let long = &spectra.long;
+    let (mut standing, mut count) = (0f32, 0f32);
+    let notes: Vec<f64> = frets.sounding().map(|(s, f)| tuning.hz(s, f)).collect();
+    for &hz in &notes {
+        for n in 1..=3 {
+            let at = (hz * f64::from(n)) as f32;
+            standing += long.standing_near_db(at, at * 0.012).clamp(0.0, 30.0);
+            count += 1.0;
+        }
+    }
+    let (mut all, mut known) = (1e-6f32, 0f32);
+    for (hz, weight) in long.lines(LINES_HZ, LINE_DB, LINE_RANGE_DB) {
+        all += weight;
+        if notes.iter().any(|&f1| cents((f64::from(hz) / f1).round().max(1.0) * f1, f64::from(hz)).abs() <= 40.0) {
+            known += weight;
+        }
+    }
+    standing / count.max(1.0) / 30.0 + known / all
 }
 
 /// Collects the partials of all `fits` but that of string `without`, ascending.

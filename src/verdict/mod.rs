@@ -1,8 +1,11 @@
 //! From evidence to a verdict per string, and all the wording.
 
+mod analyser;
 #[cfg(test)]
 pub(crate) mod examples;
 pub mod wording;
+
+pub use analyser::{Analyser, Settings};
 
 use serde::Serialize;
 

@@ -1,0 +1,253 @@
+//! One strum in, six verdicts out: the same analysis for a file, a microphone and a test.
+
+use super::{Reason, StringVerdict, Take, Verdict, Warning};
+use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
+use crate::strings::joint::OUTCOMES;
+use crate::strings::{self, Heard, Model, Moments, Spectra};
+use crate::take::{Manner, Strum};
+
+/// A fault is told only from this probability up, and a string called clean from this one up; between
+/// lies `unsure`. A choice: a false alarm is held three times as bad as a fault not told.
+const FAULT: f32 = 0.75;
+const CLEAN: f32 = 0.40;
+/// A string that must not sound is called ringing from this probability up. A choice, as above.
+const RINGING: f32 = 0.75;
+/// Below this it is called silent.
+const SILENT: f32 = 0.50;
+/// Sound after the last onset that ringing against missing needs, in seconds: three tenths suffice
+/// (the shortest chords measured), less is not judged.
+const SHORTEST_S: f32 = 0.22;
+/// What choked against clean needs: a string with a T60 of 0.4 s has lost 60 dB by then.
+const CHOKED_S: f32 = 0.40;
+/// Quieter than this nothing is judged, in dBFS: 20 dB under what counts as an ordinary quiet recording.
+const TOO_QUIET_DBFS: f32 = -55.0;
+/// Share of samples at full scale, of the first half second, above which partials cannot be trusted. A choice.
+const CLIPPED: f32 = 0.02;
+/// Samples this near to the take's peak, three or more in a row, are clipped.
+const FULL_SCALE: f32 = 0.985;
+/// Off by more than this the guitar is to be tuned first: half way to the next semitone lies at 50 cents.
+const OUT_OF_TUNE_CENTS: f64 = 45.0;
+/// The strongest partial must stand this far above the floor around it, in dB. Noise alone gives
+/// about 15 at the best place.
+const TOO_NOISY_DB: f32 = 18.0;
+/// Another chord is said to sound when fewer than this share of the expected strings ring ...
+const WRONG_CHORD_RING: f32 = 0.5;
+/// ... and less than this share of the lines heard belong to the expected notes. Both are choices.
+const WRONG_CHORD_EXPLAINED: f32 = 0.5;
+
+/// What an analyser is planned for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Settings {
+    pub tuning: Tuning,
+    /// Rate of the strums' samples, in Hz.
+    pub rate_hz: u32,
+}
+
+/// Judges strums: planned once, run many times.
+pub struct Analyser {
+    settings: Settings,
+    model: Model,
+    spectra: Spectra,
+}
+
+impl Analyser {
+    /// With the model built into the program.
+    pub fn new(settings: Settings) -> Self {
+        Self::with_model(settings, Model::built_in())
+    }
+
+    /// With a model of one's own, as measuring needs.
+    pub fn with_model(settings: Settings, model: Model) -> Self {
+        Analyser { spectra: Spectra::new(settings.rate_hz), settings, model }
+    }
+
+    /// Judges one strum against the voicing that was meant.
+    pub fn analyse(&mut self, strum: &Strum, expected: &Frets) -> Take {
+        let mut take = Take {
+            start_s: strum.start_s(),
+            manner: strum.manner,
+            chord: None,
+            frets: *expected,
+            tuning_cents: 0.0,
+            warnings: Vec::new(),
+            strings: std::array::from_fn(|i| not_judged(i, expected)),
+        };
+        let first = strum.onsets[0];
+        let body = &strum.samples[first.min(strum.samples.len())..];
+        let peak = body.iter().fold(0f32, |p, s| p.max(s.abs()));
+        let peak_dbfs = 20.0 * (peak + 1e-9).log10();
+        if peak_dbfs < TOO_QUIET_DBFS {
+            take.warnings.push(Warning::TooQuiet { peak_dbfs });
+            return take;
+        }
+        let share = clipped_share(body, peak, self.settings.rate_hz);
+        if share > CLIPPED {
+            take.warnings.push(Warning::Clipped { share });
+            return take;
+        }
+        let last = *strum.onsets.last().expect("a strum has an onset");
+        let seconds = strum.samples.len().saturating_sub(last) as f32 / self.settings.rate_hz as f32;
+        if seconds < SHORTEST_S {
+            take.warnings.push(Warning::TooShort { seconds });
+            return take;
+        }
+        let heard = self.hear(strum, expected);
+        take.tuning_cents = heard.evidence.tuning_cents as f32;
+        if heard.evidence.strongest_db < TOO_NOISY_DB {
+            take.warnings.push(Warning::TooNoisy { snr_db: heard.evidence.strongest_db });
+            return take;
+        }
+        let ringing = heard.outcomes.iter().flatten().filter(|o| o[0] > 0.5).count() as f32;
+        let sounding = expected.sounding().count().max(1) as f32;
+        if ringing < WRONG_CHORD_RING * sounding && heard.evidence.explained < WRONG_CHORD_EXPLAINED {
+            take.warnings.push(Warning::WrongChord);
+            return take;
+        }
+        if heard.evidence.tuning_cents.abs() > OUT_OF_TUNE_CENTS {
+            take.warnings.push(Warning::OutOfTune { cents: take.tuning_cents });
+            return take;
+        }
+        take.strings = std::array::from_fn(|i| match expected.0[i] {
+            Some(fret) => judge_expected(&heard, i, fret, seconds),
+            None => judge_unwanted(&heard, i),
+        });
+        take
+    }
+
+    /// Which of `library` fits best, and how probable that is, 0 to 1. `None` where nothing can be heard.
+    pub fn best_voicing(&mut self, strum: &Strum, library: &[Frets]) -> Option<(usize, f32)> {
+        self.read(strum, strum.onsets[0], *strum.onsets.last()?, strum.samples.len());
+        let tuning = &self.settings.tuning;
+        let mut rough: Vec<(f32, usize)> =
+            library.iter().enumerate().map(|(i, f)| (strings::evidence::rough_fit(&self.spectra, tuning, f), i)).collect();
+        rough.sort_by(|a, b| b.0.total_cmp(&a.0));
+        rough.truncate(SHORTLIST);
+        let mut close: Vec<(f32, usize)> = Vec::new();
+        for (_, i) in rough {
+            let heard = strings::hear(&self.model, &self.spectra, tuning, &library[i]);
+            let mut fit = UNEXPLAINED_WEIGHT * (heard.evidence.explained.max(0.01)).ln();
+            for string in 0..STRINGS {
+                fit += match heard.outcomes[string] {
+                    Some(o) => o[0].max(1e-3).ln(),
+                    None => (1.0 - unwanted(&heard, string).0).max(1e-3).ln(),
+                };
+            }
+            close.push((fit, i));
+        }
+        close.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let (top, best) = *close.first()?;
+        let odds: f32 = close.iter().map(|(fit, _)| (fit - top).exp()).sum();
+        // A best fit that itself fits badly is no answer, however far ahead of the others.
+        let well = (top / STRINGS as f32).exp();
+        Some((best, well.min(1.0) / odds))
+    }
+
+    fn read(&mut self, strum: &Strum, first: usize, last: usize, end: usize) {
+        self.spectra.fill(&strum.samples, Moments { first, last, end });
+    }
+
+    /// A strum is heard as a whole; of a picked pass every stroke is heard, and each string judged by
+    /// the stroke that brought most of it.
+    fn hear(&mut self, strum: &Strum, expected: &Frets) -> Heard {
+        let last = *strum.onsets.last().expect("a strum has an onset");
+        if strum.manner == Manner::Strummed {
+            self.read(strum, strum.onsets[0], last, strum.samples.len());
+            return strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
+        }
+        let mut merged: Option<Heard> = None;
+        for (k, &onset) in strum.onsets.iter().enumerate() {
+            let end = strum.onsets.get(k + 1).copied().unwrap_or(strum.samples.len());
+            self.read(strum, onset, onset, end);
+            let heard = strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
+            merged = Some(match merged {
+                None => heard,
+                Some(so_far) => strings::best_of(so_far, heard),
+            });
+        }
+        merged.expect("a strum has an onset")
+    }
+}
+
+/// Voicings looked at closely when no chord was named.
+const SHORTLIST: usize = 12;
+/// What lines that no note of a voicing explains count, against one string's verdict. A choice.
+const UNEXPLAINED_WEIGHT: f32 = 6.0;
+
+fn not_judged(string: usize, expected: &Frets) -> StringVerdict {
+    StringVerdict {
+        string: string_number(string),
+        expected_fret: expected.0[string],
+        verdict: Verdict::Unsure,
+        heard_fret: None,
+        rings: 0.5,
+        confidence: 0.0,
+        cents: None,
+        reason: Some(Reason::NotJudged),
+    }
+}
+
+fn judge_expected(heard: &Heard, string: usize, fret: u8, seconds: f32) -> StringVerdict {
+    let [rings, choked, gone, other]: [f32; OUTCOMES] = heard.outcomes[string].expect("expected strings have outcomes");
+    let fault = 1.0 - rings;
+    let (mut verdict, confidence) = if rings >= CLEAN {
+        (Verdict::Clean, rings)
+    } else if fault < FAULT {
+        (Verdict::Unsure, fault.max(rings))
+    } else if other >= choked.max(gone) {
+        (Verdict::WrongFret, other)
+    } else if choked >= gone {
+        (Verdict::Choked, choked)
+    } else {
+        (Verdict::Muted, gone)
+    };
+    let mut reason = (verdict == Verdict::Unsure).then_some(Reason::Balanced);
+    if seconds < CHOKED_S && verdict == Verdict::Choked {
+        (verdict, reason) = (Verdict::Unsure, Some(Reason::TooShort));
+    }
+    let note = heard.evidence.expected[string].as_ref().expect("expected strings have evidence");
+    StringVerdict {
+        string: string_number(string),
+        expected_fret: Some(fret),
+        verdict,
+        heard_fret: (verdict == Verdict::WrongFret).then(|| heard.scores.best_other(string).map_or(0, |o| o.fret)),
+        rings,
+        confidence,
+        cents: (verdict == Verdict::Clean && note.fit.used > 0).then_some(note.fit.cents),
+        reason,
+    }
+}
+
+/// Probability that a string sounds that must not, and the fret it then sounds at.
+fn unwanted(heard: &Heard, string: usize) -> (f32, Option<u8>) {
+    let best = heard.scores.best_other(string);
+    (best.map_or(0.0, |b| 1.0 / (1.0 + (-b.log_odds).exp())), best.map(|b| b.fret))
+}
+
+fn judge_unwanted(heard: &Heard, string: usize) -> StringVerdict {
+    let (rings, fret) = unwanted(heard, string);
+    let (verdict, confidence) = if rings >= RINGING {
+        (Verdict::Ringing, rings)
+    } else if rings < SILENT {
+        (Verdict::Silent, 1.0 - rings)
+    } else {
+        (Verdict::Unsure, rings)
+    };
+    StringVerdict {
+        string: string_number(string),
+        expected_fret: None,
+        verdict,
+        heard_fret: if verdict == Verdict::Ringing { fret } else { None },
+        rings,
+        confidence,
+        cents: None,
+        reason: (verdict == Verdict::Unsure).then_some(Reason::Balanced),
+    }
+}
+
+/// Share of the samples of the first half second that sit at the take's peak in runs of three or more.
+fn clipped_share(body: &[f32], peak: f32, rate_hz: u32) -> f32 {
+    let head = &body[..body.len().min(rate_hz as usize / 2)];
+    let limit = peak * FULL_SCALE;
+    let flat: usize = head.chunk_by(|a, b| (a.abs() >= limit) == (b.abs() >= limit)).filter(|run| run.len() >= 3 && run[0].abs() >= limit).map(<[f32]>::len).sum();
+    flat as f32 / head.len().max(1) as f32
+}
