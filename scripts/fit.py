@@ -33,7 +33,9 @@ def splits_and_leaves(tree):
         splits.append(None)
         left, right = visit(node["left_child"]), visit(node["right_child"])
         flags = (1 if node["default_left"] else 0) | (2 if node["missing_type"] == "None" else 0)
-        splits[at] = (node["split_feature"], node["threshold"], flags, left, right)
+        # "Everything known goes left" is written as a threshold beyond any number.
+        threshold = min(max(node["threshold"], -3e38), 3e38)
+        splits[at] = (node["split_feature"], threshold, flags, left, right)
         return at
 
     visit(tree["tree_structure"])

@@ -5,7 +5,7 @@ use rand::rngs::SmallRng;
 use rustfft::{FftPlanner, num_complex::Complex32};
 
 use super::notes::{Guitar, NOTE_RATE_HZ};
-use crate::fretboard::{Frets, STRINGS, Tuning};
+use crate::fretboard::{STRINGS, Tuning};
 use crate::take::Manner;
 
 /// What one string does in a composed take.
