@@ -11,8 +11,8 @@ use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::strings::Model;
 use ringtrue::synth::compose::{Conditions, Sound, compose};
-use ringtrue::synth::{notes, voicings};
-use ringtrue::take::{Finder, Manner, Strum};
+use ringtrue::synth::{labelled, notes, voicings};
+use ringtrue::take::{Finder, Strum};
 use ringtrue::verdict::{Analyser, Settings, StringVerdict, Verdict};
 
 /// One string of one take: what it did and what was said.
@@ -29,7 +29,10 @@ type Judged = Option<[Said; STRINGS]>;
 
 fn main() -> anyhow::Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    anyhow::ensure!(arguments.len() == 2, "two arguments expected: MODEL_PREFIX TAKES");
+    anyhow::ensure!(
+        arguments.len() == 2,
+        "two arguments expected: MODEL_PREFIX TAKES"
+    );
     let takes: usize = arguments[1].parse()?;
     let guitars = notes::load(Path::new("fixtures/notes"))?;
     let tuning = Tuning::default();
@@ -41,17 +44,32 @@ fn main() -> anyhow::Result<()> {
         let judged: Vec<Judged> = (0..takes)
             .into_par_iter()
             .map_init(
-                || Analyser::with_model(Settings { tuning, rate_hz: notes::NOTE_RATE_HZ }, model.clone()),
+                || {
+                    Analyser::with_model(
+                        Settings {
+                            tuning,
+                            rate_hz: notes::NOTE_RATE_HZ,
+                        },
+                        model.clone(),
+                    )
+                },
                 |analyser, take| {
-                    let mut rng = SmallRng::seed_from_u64(0xACC0 + (which * 1_000_000 + take) as u64);
+                    let mut rng =
+                        SmallRng::seed_from_u64(0xACC0 + (which * 1_000_000 + take) as u64);
                     let (frets, barre) = voicings::draw(&mut rng, false);
                     let sounds = voicings::faults(&frets, barre, &mut rng, false);
-                    let made = compose(guitar, &tuning, &sounds, &Conditions::measuring(), &mut rng);
+                    let made =
+                        compose(guitar, &tuning, &sounds, &Conditions::measuring(), &mut rng);
                     let start = made.onsets.iter().flatten().min().copied()?;
                     let strum = find(&made.samples, start)?;
                     let said = analyser.analyse(&strum, &frets);
                     let group = group(&frets, barre);
-                    Some(std::array::from_fn(|s| Said { truth: frets.0[s], sound: sounds[s], verdict: said.strings[s], group }))
+                    Some(std::array::from_fn(|s| Said {
+                        truth: frets.0[s],
+                        sound: sounds[s],
+                        verdict: said.strings[s],
+                        group,
+                    }))
                 },
             )
             .collect();
@@ -59,10 +77,22 @@ fn main() -> anyhow::Result<()> {
         all.extend(judged);
     }
     println!("{}", row("all", &all));
-    println!("\n| shape | {}", &header[header.find("strings ringing").expect("there")..]);
+    println!(
+        "\n| shape | {}",
+        &header[header.find("strings ringing").expect("there")..]
+    );
     println!("|{}", " --- |".repeat(10));
-    for name in ["root on string 6", "root on string 5", "power chord", "open chord"] {
-        let part: Vec<Judged> = all.iter().filter(|t| t.is_some_and(|t| t[0].group == name)).copied().collect();
+    for name in [
+        "root on string 6",
+        "root on string 5",
+        "power chord",
+        "open chord",
+    ] {
+        let part: Vec<Judged> = all
+            .iter()
+            .filter(|t| t.is_some_and(|t| t[0].group == name))
+            .copied()
+            .collect();
         println!("{}", row(name, &part));
     }
     reliability(&all);
@@ -85,31 +115,85 @@ fn find(samples: &[f32], start: usize) -> Option<Strum> {
     finder.push(samples, &mut found);
     finder.finish(&mut found);
     let off = |s: &Strum| (s.first + s.onsets[0] as u64).abs_diff(start as u64);
-    found.into_iter().min_by_key(off).filter(|s| off(s) < u64::from(notes::NOTE_RATE_HZ) / 5)
+    found
+        .into_iter()
+        .min_by_key(off)
+        .filter(|s| off(s) < u64::from(notes::NOTE_RATE_HZ) / 5)
 }
 
 fn row(name: &str, takes: &[Judged]) -> String {
     let strings: Vec<Said> = takes.iter().flatten().flatten().copied().collect();
-    let expected = |want: fn(&Said) -> bool| -> Vec<f32> { strings.iter().filter(|s| s.truth.is_some() && want(s)).map(|s| s.verdict.rings).collect() };
+    let expected = |want: fn(&Said) -> bool| -> Vec<f32> {
+        strings
+            .iter()
+            .filter(|s| s.truth.is_some() && want(s))
+            .map(|s| s.verdict.rings)
+            .collect()
+    };
     let rings = expected(|s| matches!(s.sound, Sound::Rings(f) if Some(f) == s.truth));
     let missing = expected(|s| matches!(s.sound, Sound::Thud(_) | Sound::Nothing));
     let choked = expected(|s| matches!(s.sound, Sound::Choked(_)));
-    let wrong: Vec<&Said> = strings.iter().filter(|s| s.truth.is_some() && matches!(s.sound, Sound::Rings(f) if Some(f) != s.truth)).collect();
+    let wrong: Vec<&Said> = strings
+        .iter()
+        .filter(|s| s.truth.is_some() && matches!(s.sound, Sound::Rings(f) if Some(f) != s.truth))
+        .collect();
     let share = |part: usize, of: usize| part as f32 / of.max(1) as f32;
-    let wrong_found = wrong.iter().filter(|s| s.verdict.verdict == Verdict::WrongFret).count();
-    let wrong_named = wrong.iter().filter(|s| matches!(s.sound, Sound::Rings(f) if s.verdict.heard_fret == Some(f))).count();
-    let unwanted: Vec<&Said> = strings.iter().filter(|s| s.truth.is_none() && matches!(s.sound, Sound::Rings(_))).collect();
-    let unwanted_found = unwanted.iter().filter(|s| s.verdict.verdict == Verdict::Ringing).count();
+    let wrong_found = wrong
+        .iter()
+        .filter(|s| s.verdict.verdict == Verdict::WrongFret)
+        .count();
+    let wrong_named = wrong
+        .iter()
+        .filter(|s| matches!(s.sound, Sound::Rings(f) if s.verdict.heard_fret == Some(f)))
+        .count();
+    let unwanted: Vec<&Said> = strings
+        .iter()
+        .filter(|s| s.truth.is_none() && matches!(s.sound, Sound::Rings(_)))
+        .collect();
+    let unwanted_found = unwanted
+        .iter()
+        .filter(|s| s.verdict.verdict == Verdict::Ringing)
+        .count();
     let found: Vec<&[Said; STRINGS]> = takes.iter().flatten().collect();
-    let clean: Vec<_> = found.iter().filter(|t| t.iter().all(|s| right_verdict(s) == if s.truth.is_some() { Verdict::Clean } else { Verdict::Silent })).collect();
-    let alarmed = clean.iter().filter(|t| t.iter().any(|s| s.verdict.verdict.is_fault())).count();
-    let right = found.iter().filter(|t| t.iter().all(|s| s.verdict.verdict == right_verdict(s))).count();
+    let clean: Vec<_> = found
+        .iter()
+        .filter(|t| {
+            t.iter().all(|s| {
+                right_verdict(s)
+                    == if s.truth.is_some() {
+                        Verdict::Clean
+                    } else {
+                        Verdict::Silent
+                    }
+            })
+        })
+        .collect();
+    let alarmed = clean
+        .iter()
+        .filter(|t| t.iter().any(|s| s.verdict.verdict.is_fault()))
+        .count();
+    let right = found
+        .iter()
+        .filter(|t| t.iter().all(|s| s.verdict.verdict == right_verdict(s)))
+        .count();
     let at = |fa: f32| found_at(&rings, &missing, fa);
     format!(
         "| {name} | {} / {} / {} / {} | {:.4} | {:.3} / {:.3} / {:.3} | {:.3} | {:.3} / {:.3} | {:.3} | {:.3} | {:.3} | {:.3} |",
-        rings.len(), missing.len(), choked.len(), wrong.len(), area(&rings, &missing), at(0.005), at(0.01), at(0.02), found_at(&rings, &choked, 0.01),
-        share(wrong_found, wrong.len()), share(wrong_named, wrong.len()), share(unwanted_found, unwanted.len()), share(alarmed, clean.len()),
-        share(right, takes.len()), share(takes.len() - found.len(), takes.len())
+        rings.len(),
+        missing.len(),
+        choked.len(),
+        wrong.len(),
+        area(&rings, &missing),
+        at(0.005),
+        at(0.01),
+        at(0.02),
+        found_at(&rings, &choked, 0.01),
+        share(wrong_found, wrong.len()),
+        share(wrong_named, wrong.len()),
+        share(unwanted_found, unwanted.len()),
+        share(alarmed, clean.len()),
+        share(right, takes.len()),
+        share(takes.len() - found.len(), takes.len())
     )
 }
 
@@ -126,7 +210,23 @@ fn right_verdict(said: &Said) -> Verdict {
 
 /// Area under the curve: how often a ringing string scores above one that does not ring.
 fn area(rings: &[f32], others: &[f32]) -> f64 {
-    let wins: f64 = others.iter().map(|o| rings.iter().map(|r| if r > o { 1.0 } else if r == o { 0.5 } else { 0.0 }).sum::<f64>()).sum();
+    let wins: f64 = others
+        .iter()
+        .map(|o| {
+            rings
+                .iter()
+                .map(|r| {
+                    if r > o {
+                        1.0
+                    } else if r == o {
+                        0.5
+                    } else {
+                        0.0
+                    }
+                })
+                .sum::<f64>()
+        })
+        .sum();
     wins / (rings.len() * others.len()).max(1) as f64
 }
 
@@ -134,104 +234,93 @@ fn area(rings: &[f32], others: &[f32]) -> f64 {
 fn found_at(rings: &[f32], others: &[f32], false_alarms: f32) -> f32 {
     let mut sorted = rings.to_vec();
     sorted.sort_by(f32::total_cmp);
-    let Some(limit) = sorted.get((sorted.len() as f32 * false_alarms) as usize) else { return f32::NAN };
+    let Some(limit) = sorted.get((sorted.len() as f32 * false_alarms) as usize) else {
+        return f32::NAN;
+    };
     others.iter().filter(|o| *o < limit).count() as f32 / others.len().max(1) as f32
 }
 
 fn reliability(takes: &[Judged]) {
     println!("\n| rings said | strings | rang |\n| --- | --- | --- |");
-    let strings: Vec<&Said> = takes.iter().flatten().flatten().filter(|s| s.truth.is_some()).collect();
-    for (low, high) in [(0.0, 0.02), (0.02, 0.1), (0.1, 0.3), (0.3, 0.5), (0.5, 0.7), (0.7, 0.9), (0.9, 0.98), (0.98, 1.01)] {
-        let part: Vec<_> = strings.iter().filter(|s| (low..high).contains(&s.verdict.rings)).collect();
-        let rang = part.iter().filter(|s| right_verdict(s) == Verdict::Clean).count();
-        println!("| {low} to {} | {} | {:.3} |", high.min(1.0f32), part.len(), rang as f32 / part.len().max(1) as f32);
+    let strings: Vec<&Said> = takes
+        .iter()
+        .flatten()
+        .flatten()
+        .filter(|s| s.truth.is_some())
+        .collect();
+    for (low, high) in [
+        (0.0, 0.02),
+        (0.02, 0.1),
+        (0.1, 0.3),
+        (0.3, 0.5),
+        (0.5, 0.7),
+        (0.7, 0.9),
+        (0.9, 0.98),
+        (0.98, 1.01),
+    ] {
+        let part: Vec<_> = strings
+            .iter()
+            .filter(|s| (low..high).contains(&s.verdict.rings))
+            .collect();
+        let rang = part
+            .iter()
+            .filter(|s| right_verdict(s) == Verdict::Clean)
+            .count();
+        println!(
+            "| {low} to {} | {} | {:.3} |",
+            high.min(1.0f32),
+            part.len(),
+            rang as f32 / part.len().max(1) as f32
+        );
     }
 }
 
-/// A note of a labelled recording.
-struct Label {
-    onset_s: f64,
-    end_s: f64,
-    string: usize,
-    midi: f64,
-}
-
-/// Onsets this close belong to one chord, in seconds.
-const CHORD_S: f64 = 0.060;
-
 fn real_strums() -> anyhow::Result<()> {
-    println!("\n| chords that last | played strings heard | quiet strings quiet | wrongly expected ones caught |\n| --- | --- | --- | --- |");
+    println!(
+        "\n| real chords that last | chords | played strings heard | quiet strings quiet | wrongly expected ones caught |"
+    );
+    println!("|{}", " --- |".repeat(5));
     let tuning = Tuning::default();
     for length_s in [0.3, 0.4, 0.5] {
-        let (mut heard, mut quiet, mut caught) = ((0, 0), (0, 0), (0, 0));
+        let (mut chords, mut heard, mut quiet, mut caught) = (0, (0, 0), (0, 0), (0, 0));
         for name in ["00_BN1-129-Eb_comp", "03_Jazz2-110-Bb_comp"] {
-            let folder = Path::new("fixtures/strums/guitarset");
-            let recording = ringtrue::audio::read_all(&folder.join(format!("{name}_mic.flac")), 120.0)?;
-            let rate = f64::from(recording.rate_hz);
-            let mut analyser = Analyser::new(Settings { tuning, rate_hz: recording.rate_hz });
-            let labels = labels(&folder.join(format!("{name}_notes.csv")))?;
-            let mut at = 0;
-            while at < labels.len() {
-                let start = labels[at].onset_s;
-                let end = labels[at..].iter().position(|l| l.onset_s > start + CHORD_S).map_or(labels.len(), |n| at + n);
-                let chord = &labels[at..end];
-                let next_s = labels.get(end).map_or(recording.samples.len() as f64 / rate, |l| l.onset_s);
-                let before = &labels[..at];
-                at = end;
-                let mut frets = Frets([None; STRINGS]);
-                for note in chord {
-                    let fret = note.midi.round() - f64::from(tuning.open[note.string]);
-                    frets.0[note.string] = (0.0..=24.0).contains(&fret).then_some(fret as u8);
+            let file =
+                |end: &str| Path::new("fixtures/strums/guitarset").join(format!("{name}_{end}"));
+            for real in labelled::strums(&file("mic.flac"), &file("notes.csv"), length_s, &tuning)?
+            {
+                let mut analyser = Analyser::new(Settings {
+                    tuning,
+                    rate_hz: real.strum.rate_hz,
+                });
+                chords += 1;
+                let take = analyser.analyse(&real.strum, &real.frets);
+                for (string, _) in real.frets.sounding() {
+                    heard.1 += 1;
+                    heard.0 += usize::from(take.strings[string].rings >= 0.5);
                 }
-                let last = chord.iter().map(|l| l.onset_s).fold(start, f64::max);
-                // Only chords whose strings all last this long say what should be heard.
-                let lasts = chord.iter().all(|l| l.end_s >= last + length_s) && next_s >= last + length_s;
-                if frets.sounding().count() < 3 || !lasts {
-                    continue;
-                }
-                let first = ((start - Strum::PRE_ROLL_S).max(0.0) * rate) as usize;
-                let stop = (((last + length_s) * rate) as usize).min(recording.samples.len());
-                let onset = |s: f64| (s * rate) as usize - first;
-                let strum = Strum {
-                    samples: recording.samples[first..stop].to_vec(),
-                    rate_hz: recording.rate_hz,
-                    first: first as u64,
-                    onsets: if last > start { vec![onset(start), onset(last)] } else { vec![onset(start)] },
-                    manner: Manner::Strummed,
-                    cut_by_next: true,
-                };
-                let rings_over: Vec<usize> = before.iter().filter(|l| l.end_s > start - 0.05).map(|l| l.string).collect();
-                let take = analyser.analyse(&strum, &frets);
-                for (string, said) in take.strings.iter().enumerate() {
-                    if frets.0[string].is_some() {
-                        heard.1 += 1;
-                        heard.0 += usize::from(said.rings >= 0.5);
-                    } else if !rings_over.contains(&string) {
-                        quiet.1 += 1;
-                        quiet.0 += usize::from(said.rings < 0.5);
-                        let mut more = frets;
-                        let hand = frets.sounding().map(|(_, f)| f).filter(|f| *f > 0).min().unwrap_or(0);
-                        more.0[string] = Some(hand);
-                        let said = analyser.analyse(&strum, &more).strings[string];
-                        caught.1 += 1;
-                        caught.0 += usize::from(said.rings < 0.5);
-                    }
+                let hand = real
+                    .frets
+                    .sounding()
+                    .map(|(_, f)| f)
+                    .filter(|f| *f > 0)
+                    .min()
+                    .unwrap_or(0);
+                for &string in &real.quiet {
+                    quiet.1 += 1;
+                    quiet.0 += usize::from(take.strings[string].rings < 0.5);
+                    let mut more = real.frets;
+                    more.0[string] = Some(hand);
+                    caught.1 += 1;
+                    caught.0 += usize::from(
+                        analyser.analyse(&real.strum, &more).strings[string].rings < 0.5,
+                    );
                 }
             }
         }
-        println!("| {length_s} s | {} of {} | {} of {} | {} of {} |", heard.0, heard.1, quiet.0, quiet.1, caught.0, caught.1);
+        println!(
+            "| {length_s} s | {chords} | {} of {} | {} of {} | {} of {} |",
+            heard.0, heard.1, quiet.0, quiet.1, caught.0, caught.1
+        );
     }
     Ok(())
-}
-
-fn labels(path: &Path) -> anyhow::Result<Vec<Label>> {
-    let text = std::fs::read_to_string(path)?;
-    let mut labels = Vec::new();
-    for line in text.lines().skip(1) {
-        let field: Vec<f64> = line.split(',').map(str::parse).collect::<Result<_, _>>()?;
-        anyhow::ensure!(field.len() == 4, "four columns expected in {line:?}");
-        labels.push(Label { onset_s: field[0], end_s: field[0] + field[1], string: 6 - field[2] as usize, midi: field[3] });
-    }
-    labels.sort_by(|a, b| a.onset_s.total_cmp(&b.onset_s));
-    Ok(labels)
 }

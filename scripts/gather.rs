@@ -28,7 +28,12 @@ fn main() -> anyhow::Result<()> {
     // Guitars nobody built come after the recorded ones.
     let modal: usize = arguments.get(4).map_or(Ok(0), |a| a.parse())?;
     let mut guitars = guitars;
-    guitars.extend((0..modal as u64).into_par_iter().map(|n| synth::modal::guitar(1000 + n)).collect::<Vec<_>>());
+    guitars.extend(
+        (0..modal as u64)
+            .into_par_iter()
+            .map(|n| synth::modal::guitar(1000 + n))
+            .collect::<Vec<_>>(),
+    );
     let recorded = guitars.len() - modal;
     let modal_takes = if modal > 0 { takes / 6 } else { 0 };
     let tuning = Tuning::default();
@@ -128,10 +133,15 @@ const HEAD: usize = 6;
 fn join(out: &str, table: &str, forests: &[String]) -> anyhow::Result<()> {
     let width = HEAD + evidence::feature_names().len();
     let bytes = std::fs::read(table)?;
-    let values: Vec<f32> = bytes.chunks_exact(4).map(|b| f32::from_le_bytes(b.try_into().expect("four"))).collect();
+    let values: Vec<f32> = bytes
+        .chunks_exact(4)
+        .map(|b| f32::from_le_bytes(b.try_into().expect("four")))
+        .collect();
     let rows: Vec<&[f32]> = values.chunks_exact(width).collect();
-    let forests: Vec<Forest> =
-        forests.iter().map(|f| Ok(Model::read_forest(&std::fs::read(f)?)?)).collect::<anyhow::Result<_>>()?;
+    let forests: Vec<Forest> = forests
+        .iter()
+        .map(|f| Ok(Model::read_forest(&std::fs::read(f)?)?))
+        .collect::<anyhow::Result<_>>()?;
     let takes: Vec<&[&[f32]]> = rows.chunk_by(|a, b| a[..2] == b[..2]).collect();
     let joined: Vec<Vec<f32>> = takes
         .into_par_iter()
@@ -140,7 +150,11 @@ fn join(out: &str, table: &str, forests: &[String]) -> anyhow::Result<()> {
             let mut scores = Scores::default();
             for row in rows {
                 let string = row[2] as usize;
-                let scored = Scored { fret: row[3] as u8, midi: row[HEAD] as u8, log_odds: forest.scores::<1>(&row[HEAD..])[0] };
+                let scored = Scored {
+                    fret: row[3] as u8,
+                    midi: row[HEAD] as u8,
+                    log_odds: forest.scores::<1>(&row[HEAD..])[0],
+                };
                 if row[4] == 1.0 {
                     scores.expected[string] = Some(scored);
                 } else {

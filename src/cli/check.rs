@@ -7,7 +7,6 @@ use std::process::ExitCode;
 use anyhow::{Context, anyhow, bail};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use crate::verdict::{self as analysis, Analyser};
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
 use crate::audio::{Health, Reader};
 use crate::fretboard::library::{self, name_voicing, voicing_for};
@@ -16,6 +15,7 @@ use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
 use crate::take::{Finder, Strum};
+use crate::verdict::{self as analysis, Analyser};
 use crate::verdict::{Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
 
 /// Recordings from this length on get a progress bar, in seconds.

@@ -203,18 +203,33 @@ impl LineSpectrum {
     /// in dB, and how far it stands above its surroundings, in dB.
     pub fn line_near(&self, hz: f32, reach_hz: f32) -> (f64, f32) {
         let inside = |bin: usize| bin.clamp(1, self.db.len() - 2);
-        let (low, high) = (inside(self.bin(hz - reach_hz)), inside(self.bin(hz + reach_hz)));
-        let top = (low..=high.max(low)).max_by(|&a, &b| self.db[a].total_cmp(&self.db[b])).unwrap_or(low);
+        let (low, high) = (
+            inside(self.bin(hz - reach_hz)),
+            inside(self.bin(hz + reach_hz)),
+        );
+        let top = (low..=high.max(low))
+            .max_by(|&a, &b| self.db[a].total_cmp(&self.db[b]))
+            .unwrap_or(low);
         let (a, b, c) = (self.db[top - 1], self.db[top], self.db[top + 1]);
         let bend = a - 2.0 * b + c;
-        let shift = if bend < -1e-6 { (0.5 * (a - c) / bend).clamp(-0.5, 0.5) } else { 0.0 };
-        ((top as f64 + f64::from(shift)) * f64::from(self.bin_hz), self.standing_db[top])
+        let shift = if bend < -1e-6 {
+            (0.5 * (a - c) / bend).clamp(-0.5, 0.5)
+        } else {
+            0.0
+        };
+        (
+            (top as f64 + f64::from(shift)) * f64::from(self.bin_hz),
+            self.standing_db[top],
+        )
     }
 
     /// All lines within `range_hz` that stand at least `standing_db` above their surroundings and at most
     /// `range_db` below the strongest: frequency in Hz and weight, dB above that lower limit.
     pub fn lines(&self, range_hz: (f32, f32), standing_db: f32, range_db: f32) -> Vec<(f32, f32)> {
-        let (low, high) = (self.bin(range_hz.0).max(1), self.bin(range_hz.1).min(self.db.len() - 2));
+        let (low, high) = (
+            self.bin(range_hz.0).max(1),
+            self.bin(range_hz.1).min(self.db.len() - 2),
+        );
         let top = self.db[low..=high].iter().copied().fold(f32::MIN, f32::max);
         (low..=high)
             .filter(|&i| self.db[i] > self.db[i - 1] && self.db[i] >= self.db[i + 1])
@@ -225,7 +240,10 @@ impl LineSpectrum {
 
     /// The highest standing within `range_hz`, in dB.
     pub fn standing_max_db(&self, range_hz: (f32, f32)) -> f32 {
-        self.standing_db[self.bin(range_hz.0)..=self.bin(range_hz.1)].iter().copied().fold(f32::MIN, f32::max)
+        self.standing_db[self.bin(range_hz.0)..=self.bin(range_hz.1)]
+            .iter()
+            .copied()
+            .fold(f32::MIN, f32::max)
     }
 
     /// The bin nearest `hz`.

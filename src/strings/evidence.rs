@@ -110,16 +110,44 @@ pub fn gather(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Evidence {
     let mut expected: [Option<NoteEvidence>; STRINGS] = Default::default();
     let mut others: [Vec<NoteEvidence>; STRINGS] = Default::default();
     for string in 0..STRINGS {
-        if let (Some(fret), Some(among), Some(alone)) = (frets.0[string], fits[string], free[string]) {
+        if let (Some(fret), Some(among), Some(alone)) =
+            (frets.0[string], fits[string], free[string])
+        {
             partials_of(&fits, Some(string), &mut occupied);
-            let asked = Asked { string, midi: tuning.midi(string, fret), fret, expected: true, among, alone };
+            let asked = Asked {
+                string,
+                midi: tuning.midi(string, fret),
+                fret,
+                expected: true,
+                among,
+                alone,
+            };
             expected[string] = Some(chord.evidence(spectra, &fits, asked, &occupied));
         }
         for fret in other_frets(frets, string) {
             partials_of(&fits, None, &mut occupied);
-            let alone = fit(long, note_hz(string, fret), stiffness(string, fret), None, None);
-            let among = fit(long, note_hz(string, fret), stiffness(string, fret), Some(&bits), None);
-            let asked = Asked { string, midi: tuning.midi(string, fret), fret, expected: false, among, alone };
+            let alone = fit(
+                long,
+                note_hz(string, fret),
+                stiffness(string, fret),
+                None,
+                None,
+            );
+            let among = fit(
+                long,
+                note_hz(string, fret),
+                stiffness(string, fret),
+                Some(&bits),
+                None,
+            );
+            let asked = Asked {
+                string,
+                midi: tuning.midi(string, fret),
+                fret,
+                expected: false,
+                among,
+                alone,
+            };
             others[string].push(chord.evidence(spectra, &fits, asked, &occupied));
         }
     }
@@ -144,8 +172,18 @@ pub fn feature_names() -> Vec<String> {
         own: [[false; PARTIALS]; STRINGS],
         shared: SharedPartials::new(&spectra, &[None; STRINGS], &[[false; PARTIALS]; STRINGS]),
     };
-    let mut sheet = Sheet { names: Some(Vec::new()), values: Vec::new() };
-    let asked = Asked { string: 0, fret: 0, midi: 40, expected: true, among: fit, alone: fit };
+    let mut sheet = Sheet {
+        names: Some(Vec::new()),
+        values: Vec::new(),
+    };
+    let asked = Asked {
+        string: 0,
+        fret: 0,
+        midi: 40,
+        expected: true,
+        among: fit,
+        alone: fit,
+    };
     chord.fill(&mut sheet, &spectra, &[None; STRINGS], &asked, &[]);
     sheet.names.expect("asked for")
 }
@@ -217,7 +255,11 @@ fn explained(spectrum: &LineSpectrum, expected: &[Option<NoteEvidence>; STRINGS]
             let n = (f64::from(hz) / f1_hz).round().max(1.0) as usize;
             cents(partial_hz(f1_hz, b, n), f64::from(hz)).abs() <= LINE_CENTS
         };
-        if expected.iter().flatten().any(|note| near(note.fit.f0_hz, note.fit.b)) {
+        if expected
+            .iter()
+            .flatten()
+            .any(|note| near(note.fit.f0_hz, note.fit.b))
+        {
             known += weight;
         }
     }
@@ -240,7 +282,9 @@ pub fn rough_fit(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> f32 {
     let (mut all, mut known) = (1e-6f32, 0f32);
     for (hz, weight) in long.lines(LINES_HZ, LINE_DB, LINE_RANGE_DB) {
         all += weight;
-        if notes.iter().any(|&f1| cents((f64::from(hz) / f1).round().max(1.0) * f1, f64::from(hz)).abs() <= 40.0) {
+        if notes.iter().any(|&f1| {
+            cents((f64::from(hz) / f1).round().max(1.0) * f1, f64::from(hz)).abs() <= 40.0
+        }) {
             known += weight;
         }
     }
@@ -343,17 +387,45 @@ impl Chord {
         }
     }
 
-    fn evidence(&self, spectra: &Spectra, fits: &[Option<Fit>; STRINGS], asked: Asked, occupied: &[f32]) -> NoteEvidence {
-        let mut sheet = Sheet { names: None, values: Vec::with_capacity(160) };
+    fn evidence(
+        &self,
+        spectra: &Spectra,
+        fits: &[Option<Fit>; STRINGS],
+        asked: Asked,
+        occupied: &[f32],
+    ) -> NoteEvidence {
+        let mut sheet = Sheet {
+            names: None,
+            values: Vec::with_capacity(160),
+        };
         self.fill(&mut sheet, spectra, fits, &asked, occupied);
-        NoteEvidence { string: asked.string, fret: asked.fret, fit: asked.among, features: sheet.values }
+        NoteEvidence {
+            string: asked.string,
+            fret: asked.fret,
+            fit: asked.among,
+            features: sheet.values,
+        }
     }
 
-    fn fill(&self, sheet: &mut Sheet, spectra: &Spectra, fits: &[Option<Fit>; STRINGS], asked: &Asked, occupied: &[f32]) {
-        let Asked { string, fret, midi, expected, among: fit, alone } = asked;
+    fn fill(
+        &self,
+        sheet: &mut Sheet,
+        spectra: &Spectra,
+        fits: &[Option<Fit>; STRINGS],
+        asked: &Asked,
+        occupied: &[f32],
+    ) {
+        let Asked {
+            string,
+            fret,
+            midi,
+            expected,
+            among: fit,
+            alone,
+        } = asked;
         let (string, fret, expected) = (*string, *fret, *expected);
         let own_set = Partials::read(spectra, fit, occupied);
-        
+
         // The note and its neighbours.
         sheet.put("midi", f32::from(*midi));
         sheet.put("string", string as f32);
@@ -452,7 +524,11 @@ impl Chord {
         let shared = self.shared.on(spectra, fits, string, fit);
         put_shared(sheet, "among", &shared);
         // The fit that hides from the others may have fled from where the string really is.
-        put_shared(sheet, "alone", &self.shared.on(spectra, fits, string, alone));
+        put_shared(
+            sheet,
+            "alone",
+            &self.shared.on(spectra, fits, string, alone),
+        );
 
         // How near relatives stand: an octave, a twelfth, a double octave, unison, below and above.
         for (name, interval) in [
@@ -494,23 +570,36 @@ impl Chord {
 }
 
 fn put_shared(sheet: &mut Sheet, name: &str, shared: &SharedEvidence) {
-    for (window, values) in ["early", "mid", "long", "late"].into_iter().zip(&shared.excess_db) {
+    for (window, values) in ["early", "mid", "long", "late"]
+        .into_iter()
+        .zip(&shared.excess_db)
+    {
         let mut known: Vec<f32> = values.iter().copied().filter(|v| v.is_finite()).collect();
         sheet.put(&format!("{name}_excess_{window}_mean"), mean(&known));
-        sheet.put(&format!("{name}_excess_{window}_low"), mean(&known[..known.len().min(3)]));
-        sheet.put(&format!("{name}_excess_{window}_best3"), mean_of_best(&mut known, 3));
+        sheet.put(
+            &format!("{name}_excess_{window}_low"),
+            mean(&known[..known.len().min(3)]),
+        );
+        sheet.put(
+            &format!("{name}_excess_{window}_best3"),
+            mean_of_best(&mut known, 3),
+        );
         if window == "long" {
             for (i, v) in values.iter().take(6).enumerate() {
                 sheet.put_numbered(&format!("{name}_excess"), i + 1, *v);
             }
         }
     }
-    let known = |values: &[f32]| -> Vec<f32> { values.iter().copied().filter(|v| v.is_finite()).collect() };
+    let known =
+        |values: &[f32]| -> Vec<f32> { values.iter().copied().filter(|v| v.is_finite()).collect() };
     let mut off: Vec<f32> = known(&shared.off_scatter).iter().map(|v| v.abs()).collect();
     sheet.put(&format!("{name}_off_count"), off.len() as f32);
     sheet.put(&format!("{name}_off_scatter_mean"), mean(&off));
     sheet.put(&format!("{name}_off_scatter_median"), median(&mut off));
-    sheet.put(&format!("{name}_off_scatter_best3"), mean_of_best(&mut off, 3));
+    sheet.put(
+        &format!("{name}_off_scatter_best3"),
+        mean_of_best(&mut off, 3),
+    );
     let cents = known(&shared.off_cents);
     sheet.put(&format!("{name}_off_cents_mean"), mean(&cents).abs());
     let mut size: Vec<f32> = cents.iter().map(|v| v.abs()).collect();

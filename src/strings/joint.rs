@@ -38,12 +38,17 @@ const INTERVALS: [i32; 11] = [0, -12, 12, -24, 24, -19, 19, -7, -5, 7, 5];
 impl Scores {
     /// The other fret of `string` that scores best.
     pub fn best_other(&self, string: usize) -> Option<Scored> {
-        self.others[string].iter().copied().max_by(|a, b| a.log_odds.total_cmp(&b.log_odds))
+        self.others[string]
+            .iter()
+            .copied()
+            .max_by(|a, b| a.log_odds.total_cmp(&b.log_odds))
     }
 
     /// Appends [`FEATURES`] numbers about `string`, whose note is expected, to `row`.
     pub fn append(&self, string: usize, row: &mut Vec<f32>) {
-        let Some(own) = self.expected[string] else { return };
+        let Some(own) = self.expected[string] else {
+            return;
+        };
         let mut values = [f32::NAN; FEATURES];
         values[0] = own.log_odds;
         let mut others = self.others[string].clone();
@@ -64,7 +69,10 @@ impl Scores {
             };
             values[slot] = other.log_odds;
         }
-        let strings: Vec<Scored> = (0..STRINGS).filter(|&s| s != string).filter_map(|s| self.expected[s]).collect();
+        let strings: Vec<Scored> = (0..STRINGS)
+            .filter(|&s| s != string)
+            .filter_map(|s| self.expected[s])
+            .collect();
         if !strings.is_empty() {
             values[8] = strings.iter().map(|s| s.log_odds).sum::<f32>() / strings.len() as f32;
             values[9] = strings.iter().map(|s| s.log_odds).fold(f32::MAX, f32::min);

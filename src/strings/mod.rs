@@ -45,14 +45,20 @@ pub fn hear(model: &Model, spectra: &Spectra, tuning: &Tuning, frets: &Frets) ->
         scores.append(s, &mut row);
         Some(model::softmax(model.string.scores(&row)))
     });
-    Heard { evidence, scores, outcomes }
+    Heard {
+        evidence,
+        scores,
+        outcomes,
+    }
 }
 
 /// Of two strokes of one picked pass, each string as the stroke heard it that brought more of it.
 pub fn best_of(mut a: Heard, b: Heard) -> Heard {
     for string in 0..STRINGS {
         let newer = match (a.outcomes[string], b.outcomes[string]) {
-            (Some(old), Some(new)) => new[joint::Outcome::Gone as usize] < old[joint::Outcome::Gone as usize],
+            (Some(old), Some(new)) => {
+                new[joint::Outcome::Gone as usize] < old[joint::Outcome::Gone as usize]
+            }
             _ => {
                 let best = |h: &Heard| h.scores.best_other(string).map_or(f32::MIN, |s| s.log_odds);
                 best(&b) > best(&a)

@@ -36,7 +36,11 @@ impl Tree {
             if value.is_nan() && split.flags & 2 != 0 {
                 value = 0.0;
             }
-            let left = if value.is_nan() { split.flags & 1 != 0 } else { value <= split.threshold };
+            let left = if value.is_nan() {
+                split.flags & 1 != 0
+            } else {
+                value <= split.threshold
+            };
             at = if left { split.left } else { split.right };
         }
         self.leaves[(-at - 1) as usize]
@@ -99,8 +103,15 @@ impl Model {
         if bytes.take::<4>()? != *b"RTM1" {
             return Err(ModelError("it does not begin with RTM1"));
         }
-        let model = Model { note: forest(&mut bytes)?, string: forest(&mut bytes)? };
-        if bytes.0.is_empty() { Ok(model) } else { Err(ModelError("bytes are left over")) }
+        let model = Model {
+            note: forest(&mut bytes)?,
+            string: forest(&mut bytes)?,
+        };
+        if bytes.0.is_empty() {
+            Ok(model)
+        } else {
+            Err(ModelError("bytes are left over"))
+        }
     }
 
     /// Reads one forest alone, as training writes it between its stages.
@@ -116,7 +127,10 @@ struct Bytes<'a>(&'a [u8]);
 
 impl Bytes<'_> {
     fn take<const N: usize>(&mut self) -> Result<[u8; N], ModelError> {
-        let (head, rest) = self.0.split_first_chunk::<N>().ok_or(ModelError("it ends too early"))?;
+        let (head, rest) = self
+            .0
+            .split_first_chunk::<N>()
+            .ok_or(ModelError("it ends too early"))?;
         self.0 = rest;
         Ok(*head)
     }
@@ -136,7 +150,10 @@ fn forest(bytes: &mut Bytes) -> Result<Forest, ModelError> {
     let mut trees = Vec::new();
     for _ in 0..count {
         let splits = bytes.u16()? as i16;
-        let mut tree = Tree { splits: Vec::new(), leaves: Vec::new() };
+        let mut tree = Tree {
+            splits: Vec::new(),
+            leaves: Vec::new(),
+        };
         for at in 0..splits {
             let feature = bytes.u16()?;
             let threshold = bytes.f32()?;
@@ -144,11 +161,23 @@ fn forest(bytes: &mut Bytes) -> Result<Forest, ModelError> {
             let left = i16::from_le_bytes(bytes.take()?);
             let right = i16::from_le_bytes(bytes.take()?);
             // A child is a later split or a leaf, so that no walk goes round.
-            let sound = |child: i16| if child < 0 { -(child + 1) <= splits } else { child > at && child < splits };
+            let sound = |child: i16| {
+                if child < 0 {
+                    -(child + 1) <= splits
+                } else {
+                    child > at && child < splits
+                }
+            };
             if usize::from(feature) >= features || !sound(left) || !sound(right) {
                 return Err(ModelError("a tree leads nowhere"));
             }
-            tree.splits.push(Split { feature, threshold, flags, left, right });
+            tree.splits.push(Split {
+                feature,
+                threshold,
+                flags,
+                left,
+                right,
+            });
         }
         for _ in 0..=splits {
             tree.leaves.push(bytes.f32()?);
@@ -158,7 +187,11 @@ fn forest(bytes: &mut Bytes) -> Result<Forest, ModelError> {
     if classes == 0 {
         return Err(ModelError("a forest has no classes"));
     }
-    Ok(Forest { classes, features, trees })
+    Ok(Forest {
+        classes,
+        features,
+        trees,
+    })
 }
 
 #[cfg(test)]
@@ -170,7 +203,10 @@ mod tests {
     fn the_built_in_model_fits_the_evidence() {
         let model = Model::built_in();
         assert_eq!(model.note.features(), evidence::feature_names().len());
-        assert_eq!(model.string.features(), evidence::feature_names().len() + joint::FEATURES);
+        assert_eq!(
+            model.string.features(),
+            evidence::feature_names().len() + joint::FEATURES
+        );
     }
 
     #[test]
@@ -184,9 +220,18 @@ mod tests {
     #[test]
     fn a_tree_sends_values_and_gaps_where_it_says() {
         let tree = Tree {
-            splits: vec![Split { feature: 0, threshold: 1.0, flags: 1, left: -1, right: -2 }],
+            splits: vec![Split {
+                feature: 0,
+                threshold: 1.0,
+                flags: 1,
+                left: -1,
+                right: -2,
+            }],
             leaves: vec![10.0, 20.0],
         };
-        assert_eq!([0.5, 1.0, 1.5, f32::NAN].map(|v| tree.value(&[v])), [10.0, 10.0, 20.0, 10.0]);
+        assert_eq!(
+            [0.5, 1.0, 1.5, f32::NAN].map(|v| tree.value(&[v])),
+            [10.0, 10.0, 20.0, 10.0]
+        );
     }
 }

@@ -55,7 +55,11 @@ impl Law {
                 return law;
             }
             let slope = (s * sxy - sx * sy) / determinant;
-            let mut next = Law { intercept: (sy - slope * sx) / s, slope, scatter_cents: 0.0 };
+            let mut next = Law {
+                intercept: (sy - slope * sx) / s,
+                slope,
+                scatter_cents: 0.0,
+            };
             let off = |&(n, hz): &(usize, f64)| (1200.0 * (hz / next.hz(n)).log2()).abs();
             let mut offs: Vec<f64> = kept.iter().map(off).collect();
             offs.sort_by(f64::total_cmp);
@@ -92,7 +96,11 @@ fn windows(spectra: &Spectra) -> [&LineSpectrum; WINDOWS] {
 
 impl SharedPartials {
     /// Reads all strings; `own[string][n - 1]` tells which partials no other string shares.
-    pub fn new(spectra: &Spectra, fits: &[Option<Fit>; STRINGS], own: &[[bool; PARTIALS]; STRINGS]) -> Self {
+    pub fn new(
+        spectra: &Spectra,
+        fits: &[Option<Fit>; STRINGS],
+        own: &[[bool; PARTIALS]; STRINGS],
+    ) -> Self {
         let mut levels = [[[f32::NAN; PARTIALS]; WINDOWS]; STRINGS];
         let mut laws = [None; STRINGS];
         let mut lines = Vec::with_capacity(PARTIALS);
@@ -103,10 +111,13 @@ impl SharedPartials {
                 let hz = fit.hz(n);
                 for (window, spectrum) in windows(spectra).into_iter().enumerate() {
                     if spectrum.is_filled() {
-                        levels[string][window][n - 1] = spectrum.peak_db(hz, super::evidence::reach_hz(spectrum));
+                        levels[string][window][n - 1] =
+                            spectrum.peak_db(hz, super::evidence::reach_hz(spectrum));
                     }
                 }
-                if own[string][n - 1] && let Some(line) = trusted_line(&spectra.long, hz) {
+                if own[string][n - 1]
+                    && let Some(line) = trusted_line(&spectra.long, hz)
+                {
                     lines.push((n, line));
                 }
             }
@@ -116,9 +127,18 @@ impl SharedPartials {
     }
 
     /// Looks at the partials that the note `fit` on `string` shares with the other strings' `fits`.
-    pub fn on(&self, spectra: &Spectra, fits: &[Option<Fit>; STRINGS], string: usize, fit: &Fit) -> SharedEvidence {
-        let mut evidence =
-            SharedEvidence { excess_db: [[f32::NAN; COMPARED]; WINDOWS], off_scatter: [f32::NAN; COMPARED], off_cents: [f32::NAN; COMPARED] };
+    pub fn on(
+        &self,
+        spectra: &Spectra,
+        fits: &[Option<Fit>; STRINGS],
+        string: usize,
+        fit: &Fit,
+    ) -> SharedEvidence {
+        let mut evidence = SharedEvidence {
+            excess_db: [[f32::NAN; COMPARED]; WINDOWS],
+            off_scatter: [f32::NAN; COMPARED],
+            off_cents: [f32::NAN; COMPARED],
+        };
         let limit = own_hz(&spectra.long);
         for n in 1..=COMPARED.min(fit.count) {
             let hz = fit.hz(n);
@@ -133,7 +153,8 @@ impl SharedPartials {
                     continue;
                 }
                 for (window, expected) in expected_db.iter_mut().enumerate() {
-                    *expected = expected.max(self.expected_db(other, other_fit, m, fit, window, limit));
+                    *expected =
+                        expected.max(self.expected_db(other, other_fit, m, fit, window, limit));
                 }
                 if let Some(law) = &self.laws[other]
                     && let Some(line) = trusted_line(&spectra.long, hz)
@@ -141,7 +162,9 @@ impl SharedPartials {
                     let cents = 1200.0 * (line / law.hz(m)).log2();
                     // The nearest law is the one that could explain the line.
                     let scatter = (cents / law.scatter_cents) as f32;
-                    if evidence.off_scatter[n - 1].is_nan() || scatter.abs() < evidence.off_scatter[n - 1].abs() {
+                    if evidence.off_scatter[n - 1].is_nan()
+                        || scatter.abs() < evidence.off_scatter[n - 1].abs()
+                    {
                         evidence.off_scatter[n - 1] = scatter;
                         evidence.off_cents[n - 1] = cents as f32;
                     }
@@ -149,7 +172,9 @@ impl SharedPartials {
             }
             for (window, spectrum) in windows(spectra).into_iter().enumerate() {
                 if spectrum.is_filled() {
-                    evidence.excess_db[window][n - 1] = spectrum.peak_db(hz, super::evidence::reach_hz(spectrum)) - expected_db[window];
+                    evidence.excess_db[window][n - 1] = spectrum
+                        .peak_db(hz, super::evidence::reach_hz(spectrum))
+                        - expected_db[window];
                 }
             }
         }
@@ -158,7 +183,15 @@ impl SharedPartials {
 
     /// What string `other` gives at its partial `m` without the asked note's help: the level between
     /// its nearest partials on both sides that the asked note does not share.
-    fn expected_db(&self, other: usize, other_fit: &Fit, m: usize, asked: &Fit, window: usize, limit: f32) -> f32 {
+    fn expected_db(
+        &self,
+        other: usize,
+        other_fit: &Fit,
+        m: usize,
+        asked: &Fit,
+        window: usize,
+        limit: f32,
+    ) -> f32 {
         let free = |k: &usize| {
             let hz = other_fit.hz(*k);
             (asked.hz(nearest_partial(asked, hz)) - hz).abs() >= limit
@@ -167,7 +200,9 @@ impl SharedPartials {
         let above = (m + 1..=(m + NEIGHBOURS).min(other_fit.count)).find(free);
         let level = |k: usize| self.levels[other][window][k - 1];
         match (below, above) {
-            (Some(a), Some(b)) => level(a) + (level(b) - level(a)) * (m - a) as f32 / (b - a) as f32,
+            (Some(a), Some(b)) => {
+                level(a) + (level(b) - level(a)) * (m - a) as f32 / (b - a) as f32
+            }
             (Some(a), None) => level(a),
             (None, Some(b)) => level(b),
             (None, None) => f32::NAN,

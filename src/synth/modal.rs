@@ -38,24 +38,55 @@ pub fn guitar(seed: u64) -> Guitar {
     }
     // Loss in dB per second: at 0 Hz and what each kHz adds. Ringing steel strings lose 9 to 39 dB/s
     // from the fundamental to the tenth partial (measured on two takes of GuitarSet); nylon from memory.
-    let loss_db_s = if nylon { rng.random_range(10.0..25.0) } else { rng.random_range(5.0..12.0) };
-    let loss_db_s_khz = if nylon { rng.random_range(15.0..50.0) } else { rng.random_range(6.0..20.0) };
-    let body: Vec<(f64, f64, f64)> =
-        (0..8).map(|_| (90.0 * 2f64.powf(rng.random_range(0.0..5.0)), rng.random_range(0.05..0.4), 6.0 * gauss(&mut rng))).collect();
+    let loss_db_s = if nylon {
+        rng.random_range(10.0..25.0)
+    } else {
+        rng.random_range(5.0..12.0)
+    };
+    let loss_db_s_khz = if nylon {
+        rng.random_range(15.0..50.0)
+    } else {
+        rng.random_range(6.0..20.0)
+    };
+    let body: Vec<(f64, f64, f64)> = (0..8)
+        .map(|_| {
+            (
+                90.0 * 2f64.powf(rng.random_range(0.0..5.0)),
+                rng.random_range(0.05..0.4),
+                6.0 * gauss(&mut rng),
+            )
+        })
+        .collect();
     let tuning = Tuning::default();
     let mut notes = Vec::new();
     for string in 0..STRINGS {
         for fret in 0..FRETS {
-            let b = open_b[string] * 2f64.powf(f64::from(fret) / 6.0) * 10f64.powf(0.02 * gauss(&mut rng));
+            let b = open_b[string]
+                * 2f64.powf(f64::from(fret) / 6.0)
+                * 10f64.powf(0.02 * gauss(&mut rng));
             let hz = tuning.hz(string, fret) * 2f64.powf(gauss(&mut rng) * 2.0 / 1200.0);
             let samples = note(hz, b, (loss_db_s, loss_db_s_khz), &body, &mut rng);
-            notes.push(Note { midi: tuning.midi(string, fret), place: Some((string, fret)), samples });
+            notes.push(Note {
+                midi: tuning.midi(string, fret),
+                place: Some((string, fret)),
+                samples,
+            });
         }
     }
-    Guitar { name: format!("modal-{seed}"), notes, dead_strikes: Vec::new() }
+    Guitar {
+        name: format!("modal-{seed}"),
+        notes,
+        dead_strikes: Vec::new(),
+    }
 }
 
-fn note(f1_hz: f64, b: f64, loss: (f64, f64), body: &[(f64, f64, f64)], rng: &mut SmallRng) -> Vec<f32> {
+fn note(
+    f1_hz: f64,
+    b: f64,
+    loss: (f64, f64),
+    body: &[(f64, f64, f64)],
+    rng: &mut SmallRng,
+) -> Vec<f32> {
     let rate = f64::from(NOTE_RATE_HZ);
     let length = (NOTE_S * rate) as usize;
     let mut samples = vec![0f64; length];
@@ -69,14 +100,29 @@ fn note(f1_hz: f64, b: f64, loss: (f64, f64), body: &[(f64, f64, f64)], rng: &mu
         if hz > HIGHEST_HZ {
             break;
         }
-        let shape = (std::f64::consts::PI * n as f64 * pluck).sin().abs().max(0.03) / (n as f64).powf(slope) * (-hz / bright_hz).exp();
-        let body_db: f64 = body.iter().map(|&(at, width, db)| db * (-0.5 * ((hz / at).log2() / width).powi(2)).exp()).sum();
+        let shape = (std::f64::consts::PI * n as f64 * pluck)
+            .sin()
+            .abs()
+            .max(0.03)
+            / (n as f64).powf(slope)
+            * (-hz / bright_hz).exp();
+        let body_db: f64 = body
+            .iter()
+            .map(|&(at, width, db)| db * (-0.5 * ((hz / at).log2() / width).powi(2)).exp())
+            .sum();
         let level = shape * 10f64.powf((body_db + 2.5 * gauss(rng)) / 20.0);
         let loss_db_s = (loss.0 + loss.1 * hz / 1000.0) * 2f64.powf(0.35 * gauss(rng));
         // Two directions of motion, a little apart in pitch and decay.
         let second = 10f64.powf(-rng.random_range(6.0..30.0) / 20.0);
         let apart_hz = 0.25 * gauss(rng) * (hz / 500.0).sqrt();
-        for (share, hz, loss_db_s) in [(1.0, hz, loss_db_s), (second, hz + apart_hz, loss_db_s * rng.random_range(0.3..1.0))] {
+        for (share, hz, loss_db_s) in [
+            (1.0, hz, loss_db_s),
+            (
+                second,
+                hz + apart_hz,
+                loss_db_s * rng.random_range(0.3..1.0),
+            ),
+        ] {
             let decay = 10f64.powf(-loss_db_s / 20.0 / rate);
             let (sin, cos) = (std::f64::consts::TAU * hz / rate).sin_cos();
             let (step_re, step_im) = (decay * cos, decay * sin);
@@ -90,7 +136,8 @@ fn note(f1_hz: f64, b: f64, loss: (f64, f64), body: &[(f64, f64, f64)], rng: &mu
         }
     }
     // The plectrum's or the finger's own noise.
-    let touch = samples.iter().take(2000).fold(0f64, |p, s| p.max(s.abs())) * rng.random_range(0.02..0.3);
+    let touch =
+        samples.iter().take(2000).fold(0f64, |p, s| p.max(s.abs())) * rng.random_range(0.02..0.3);
     let touch_s = rng.random_range(0.002..0.012);
     let rise = rng.random_range(0.0005..0.004) * rate;
     for (i, s) in samples.iter_mut().enumerate() {
@@ -103,5 +150,9 @@ fn note(f1_hz: f64, b: f64, loss: (f64, f64), body: &[(f64, f64, f64)], rng: &mu
     let rms = (head.iter().map(|s| s * s).sum::<f64>() / head.len() as f64).sqrt();
     let gain = f64::from(NOTE_RMS) / rms.max(1e-9);
     let fade = (0.05 * rate) as usize;
-    samples.iter().enumerate().map(|(i, s)| (s * gain * ((length - i) as f64 / fade as f64).min(1.0)) as f32).collect()
+    samples
+        .iter()
+        .enumerate()
+        .map(|(i, s)| (s * gain * ((length - i) as f64 / fade as f64).min(1.0)) as f32)
+        .collect()
 }

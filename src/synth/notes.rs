@@ -56,7 +56,8 @@ pub fn load(folder: &Path) -> anyhow::Result<Vec<Guitar>> {
             }
         };
         let samples = || -> anyhow::Result<Vec<f32>> {
-            let mut samples = crate::audio::read_all(&folder.join(field[0]), LONGEST_NOTE_S)?.samples;
+            let mut samples =
+                crate::audio::read_all(&folder.join(field[0]), LONGEST_NOTE_S)?.samples;
             let head = &samples[..samples.len().min(NOTE_RATE_HZ as usize / 2)];
             let rms = (head.iter().map(|s| s * s).sum::<f32>() / head.len().max(1) as f32).sqrt();
             let gain = NOTE_RMS / rms.max(1e-6);

@@ -58,7 +58,11 @@ impl Analyser {
 
     /// With a model of one's own, as measuring needs.
     pub fn with_model(settings: Settings, model: Model) -> Self {
-        Analyser { spectra: Spectra::new(settings.rate_hz), settings, model }
+        Analyser {
+            spectra: Spectra::new(settings.rate_hz),
+            settings,
+            model,
+        }
     }
 
     /// Judges one strum against the voicing that was meant.
@@ -86,7 +90,8 @@ impl Analyser {
             return take;
         }
         let last = *strum.onsets.last().expect("a strum has an onset");
-        let seconds = strum.samples.len().saturating_sub(last) as f32 / self.settings.rate_hz as f32;
+        let seconds =
+            strum.samples.len().saturating_sub(last) as f32 / self.settings.rate_hz as f32;
         if seconds < SHORTEST_S {
             take.warnings.push(Warning::TooShort { seconds });
             return take;
@@ -94,17 +99,27 @@ impl Analyser {
         let heard = self.hear(strum, expected);
         take.tuning_cents = heard.evidence.tuning_cents as f32;
         if heard.evidence.strongest_db < TOO_NOISY_DB {
-            take.warnings.push(Warning::TooNoisy { snr_db: heard.evidence.strongest_db });
+            take.warnings.push(Warning::TooNoisy {
+                snr_db: heard.evidence.strongest_db,
+            });
             return take;
         }
-        let ringing = heard.outcomes.iter().flatten().filter(|o| o[0] > 0.5).count() as f32;
+        let ringing = heard
+            .outcomes
+            .iter()
+            .flatten()
+            .filter(|o| o[0] > 0.5)
+            .count() as f32;
         let sounding = expected.sounding().count().max(1) as f32;
-        if ringing < WRONG_CHORD_RING * sounding && heard.evidence.explained < WRONG_CHORD_EXPLAINED {
+        if ringing < WRONG_CHORD_RING * sounding && heard.evidence.explained < WRONG_CHORD_EXPLAINED
+        {
             take.warnings.push(Warning::WrongChord);
             return take;
         }
         if heard.evidence.tuning_cents.abs() > OUT_OF_TUNE_CENTS {
-            take.warnings.push(Warning::OutOfTune { cents: take.tuning_cents });
+            take.warnings.push(Warning::OutOfTune {
+                cents: take.tuning_cents,
+            });
             return take;
         }
         take.strings = std::array::from_fn(|i| match expected.0[i] {
@@ -116,10 +131,18 @@ impl Analyser {
 
     /// Which of `library` fits best, and how probable that is, 0 to 1. `None` where nothing can be heard.
     pub fn best_voicing(&mut self, strum: &Strum, library: &[Frets]) -> Option<(usize, f32)> {
-        self.read(strum, strum.onsets[0], *strum.onsets.last()?, strum.samples.len());
+        self.read(
+            strum,
+            strum.onsets[0],
+            *strum.onsets.last()?,
+            strum.samples.len(),
+        );
         let tuning = &self.settings.tuning;
-        let mut rough: Vec<(f32, usize)> =
-            library.iter().enumerate().map(|(i, f)| (strings::evidence::rough_fit(&self.spectra, tuning, f), i)).collect();
+        let mut rough: Vec<(f32, usize)> = library
+            .iter()
+            .enumerate()
+            .map(|(i, f)| (strings::evidence::rough_fit(&self.spectra, tuning, f), i))
+            .collect();
         rough.sort_by(|a, b| b.0.total_cmp(&a.0));
         rough.truncate(SHORTLIST);
         let mut close: Vec<(f32, usize)> = Vec::new();
@@ -143,7 +166,8 @@ impl Analyser {
     }
 
     fn read(&mut self, strum: &Strum, first: usize, last: usize, end: usize) {
-        self.spectra.fill(&strum.samples, Moments { first, last, end });
+        self.spectra
+            .fill(&strum.samples, Moments { first, last, end });
     }
 
     /// A strum is heard as a whole; of a picked pass every stroke is heard, and each string judged by
@@ -156,7 +180,11 @@ impl Analyser {
         }
         let mut merged: Option<Heard> = None;
         for (k, &onset) in strum.onsets.iter().enumerate() {
-            let end = strum.onsets.get(k + 1).copied().unwrap_or(strum.samples.len());
+            let end = strum
+                .onsets
+                .get(k + 1)
+                .copied()
+                .unwrap_or(strum.samples.len());
             self.read(strum, onset, onset, end);
             let heard = strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
             merged = Some(match merged {
@@ -187,7 +215,8 @@ fn not_judged(string: usize, expected: &Frets) -> StringVerdict {
 }
 
 fn judge_expected(heard: &Heard, string: usize, fret: u8, seconds: f32) -> StringVerdict {
-    let [rings, choked, gone, other]: [f32; OUTCOMES] = heard.outcomes[string].expect("expected strings have outcomes");
+    let [rings, choked, gone, other]: [f32; OUTCOMES] =
+        heard.outcomes[string].expect("expected strings have outcomes");
     let fault = 1.0 - rings;
     let (mut verdict, confidence) = if rings >= CLEAN {
         (Verdict::Clean, rings)
@@ -204,12 +233,15 @@ fn judge_expected(heard: &Heard, string: usize, fret: u8, seconds: f32) -> Strin
     if seconds < CHOKED_S && verdict == Verdict::Choked {
         (verdict, reason) = (Verdict::Unsure, Some(Reason::TooShort));
     }
-    let note = heard.evidence.expected[string].as_ref().expect("expected strings have evidence");
+    let note = heard.evidence.expected[string]
+        .as_ref()
+        .expect("expected strings have evidence");
     StringVerdict {
         string: string_number(string),
         expected_fret: Some(fret),
         verdict,
-        heard_fret: (verdict == Verdict::WrongFret).then(|| heard.scores.best_other(string).map_or(0, |o| o.fret)),
+        heard_fret: (verdict == Verdict::WrongFret)
+            .then(|| heard.scores.best_other(string).map_or(0, |o| o.fret)),
         rings,
         confidence,
         cents: (verdict == Verdict::Clean && note.fit.used > 0).then_some(note.fit.cents),
@@ -220,7 +252,10 @@ fn judge_expected(heard: &Heard, string: usize, fret: u8, seconds: f32) -> Strin
 /// Probability that a string sounds that must not, and the fret it then sounds at.
 fn unwanted(heard: &Heard, string: usize) -> (f32, Option<u8>) {
     let best = heard.scores.best_other(string);
-    (best.map_or(0.0, |b| 1.0 / (1.0 + (-b.log_odds).exp())), best.map(|b| b.fret))
+    (
+        best.map_or(0.0, |b| 1.0 / (1.0 + (-b.log_odds).exp())),
+        best.map(|b| b.fret),
+    )
 }
 
 fn judge_unwanted(heard: &Heard, string: usize) -> StringVerdict {
@@ -236,7 +271,11 @@ fn judge_unwanted(heard: &Heard, string: usize) -> StringVerdict {
         string: string_number(string),
         expected_fret: None,
         verdict,
-        heard_fret: if verdict == Verdict::Ringing { fret } else { None },
+        heard_fret: if verdict == Verdict::Ringing {
+            fret
+        } else {
+            None
+        },
         rings,
         confidence,
         cents: None,
@@ -248,6 +287,10 @@ fn judge_unwanted(heard: &Heard, string: usize) -> StringVerdict {
 fn clipped_share(body: &[f32], peak: f32, rate_hz: u32) -> f32 {
     let head = &body[..body.len().min(rate_hz as usize / 2)];
     let limit = peak * FULL_SCALE;
-    let flat: usize = head.chunk_by(|a, b| (a.abs() >= limit) == (b.abs() >= limit)).filter(|run| run.len() >= 3 && run[0].abs() >= limit).map(<[f32]>::len).sum();
+    let flat: usize = head
+        .chunk_by(|a, b| (a.abs() >= limit) == (b.abs() >= limit))
+        .filter(|run| run.len() >= 3 && run[0].abs() >= limit)
+        .map(<[f32]>::len)
+        .sum();
     flat as f32 / head.len().max(1) as f32
 }

@@ -1,0 +1,219 @@
+//! What a learner reads about a strum whose truth is known.
+//!
+//! The guitars here were in the model's training (other takes of them): this guards against decay, it
+//! is no figure of accuracy. Those come from scripts/accuracy.
+
+use std::path::Path;
+
+use rand::SeedableRng;
+use rand::rngs::SmallRng;
+use ringtrue::fretboard::{Frets, STRINGS, Tuning};
+use ringtrue::synth::compose::{Conditions, Sound, compose};
+use ringtrue::synth::{labelled, notes, voicings};
+use ringtrue::take::{Finder, Strum};
+use ringtrue::verdict::{Analyser, Settings, Take, Verdict, Warning};
+
+#[path = "common/command.rs"]
+mod command;
+
+fn strums_in(samples: &[f32], rate_hz: u32) -> Vec<Strum> {
+    let mut finder = Finder::new(rate_hz);
+    let mut found = Vec::new();
+    finder.push(samples, &mut found);
+    finder.finish(&mut found);
+    found
+}
+
+fn judge(samples: &[f32], frets: &Frets) -> Vec<Take> {
+    let rate_hz = notes::NOTE_RATE_HZ;
+    let mut analyser = Analyser::new(Settings {
+        tuning: Tuning::default(),
+        rate_hz,
+    });
+    strums_in(samples, rate_hz)
+        .iter()
+        .map(|strum| analyser.analyse(strum, frets))
+        .collect()
+}
+
+fn clean_strum(frets: &Frets) -> Vec<f32> {
+    let guitars = notes::load(Path::new("fixtures/notes")).unwrap();
+    let archtop = guitars.iter().find(|g| g.name == "archtop").unwrap();
+    let sounds = frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings));
+    let mut rng = SmallRng::seed_from_u64(5);
+    compose(
+        archtop,
+        &Tuning::default(),
+        &sounds,
+        &Conditions::measuring(),
+        &mut rng,
+    )
+    .samples
+}
+
+#[test]
+fn most_strings_of_composed_strums_are_judged_as_they_were_played() {
+    let guitars = notes::load(Path::new("fixtures/notes")).unwrap();
+    let (mut ringing, mut ringing_right, mut faults, mut faults_right) = (0, 0, 0, 0);
+    for (which, guitar) in guitars.iter().enumerate() {
+        for take in 0..20 {
+            let mut rng = SmallRng::seed_from_u64(900 + 100 * which as u64 + take);
+            let (frets, barre) = voicings::draw(&mut rng, false);
+            let sounds = voicings::faults(&frets, barre, &mut rng, false);
+            let made = compose(
+                guitar,
+                &Tuning::default(),
+                &sounds,
+                &Conditions::measuring(),
+                &mut rng,
+            );
+            let Some(said) = judge(&made.samples, &frets).into_iter().next() else {
+                continue;
+            };
+            for string in 0..STRINGS {
+                let Some(fret) = frets.0[string] else {
+                    continue;
+                };
+                let verdict = said.strings[string].verdict;
+                if sounds[string] == Sound::Rings(fret) {
+                    ringing += 1;
+                    ringing_right += usize::from(verdict == Verdict::Clean);
+                } else {
+                    faults += 1;
+                    faults_right += usize::from(verdict.is_fault());
+                }
+            }
+        }
+    }
+    assert!(
+        ringing > 350 && faults > 50,
+        "{ringing} ringing, {faults} faults: too few found"
+    );
+    assert!(
+        ringing_right as f64 >= 0.95 * f64::from(ringing),
+        "{ringing_right} of {ringing} ringing strings called clean"
+    );
+    assert!(
+        faults_right as f64 >= 0.70 * f64::from(faults),
+        "{faults_right} of {faults} faults told"
+    );
+}
+
+#[test]
+fn real_strums_are_heard_string_by_string() {
+    // GuitarSet: Xi, Bittner, Pauwels, Ye, Bello, ISMIR 2018 (CC BY 4.0). Never trained on.
+    let tuning = Tuning::default();
+    let file = |end: &str| {
+        Path::new("fixtures/strums/guitarset").join(format!("03_Jazz2-110-Bb_comp_{end}"))
+    };
+    let strums = labelled::strums(&file("mic.flac"), &file("notes.csv"), 0.3, &tuning).unwrap();
+    assert!(strums.len() >= 5, "{} chords", strums.len());
+    let (mut heard, mut played, mut quiet, mut unplayed) = (0, 0, 0, 0);
+    for real in &strums {
+        let mut analyser = Analyser::new(Settings {
+            tuning,
+            rate_hz: real.strum.rate_hz,
+        });
+        let take = analyser.analyse(&real.strum, &real.frets);
+        for (string, _) in real.frets.sounding() {
+            played += 1;
+            heard += usize::from(take.strings[string].rings >= 0.5);
+        }
+        unplayed += real.quiet.len();
+        quiet += real
+            .quiet
+            .iter()
+            .filter(|s| take.strings[**s].rings < 0.5)
+            .count();
+    }
+    assert!(
+        heard * 10 >= played * 8,
+        "{heard} of {played} played strings heard"
+    );
+    assert!(
+        quiet * 10 >= unplayed * 8,
+        "{quiet} of {unplayed} quiet strings quiet"
+    );
+}
+
+#[test]
+fn another_chord_altogether_is_said_to_be_one() {
+    let takes = judge(
+        &clean_strum(&"x13331".parse().unwrap()),
+        &"022100".parse().unwrap(),
+    );
+    assert_eq!(takes.len(), 1);
+    assert!(
+        takes[0].warnings.contains(&Warning::WrongChord),
+        "{:?}",
+        takes[0]
+    );
+    assert!(!takes[0].judged());
+}
+
+#[test]
+fn a_clipped_recording_is_said_to_be_one() {
+    let mut samples = clean_strum(&"x13331".parse().unwrap());
+    samples
+        .iter_mut()
+        .for_each(|s| *s = (*s * 40.0).clamp(-1.0, 1.0));
+    let takes = judge(&samples, &"x13331".parse().unwrap());
+    assert!(
+        takes
+            .iter()
+            .any(|t| matches!(t.warnings[..], [Warning::Clipped { .. }])),
+        "{takes:?}"
+    );
+}
+
+#[test]
+fn a_quiet_recording_is_judged_as_a_loud_one() {
+    let frets = "x13331".parse().unwrap();
+    let loud = clean_strum(&frets);
+    let quiet: Vec<f32> = loud.iter().map(|s| s * 0.03).collect();
+    let verdicts = |samples: &[f32]| judge(samples, &frets)[0].strings.map(|s| s.verdict);
+    assert_eq!(verdicts(&loud), verdicts(&quiet));
+}
+
+#[test]
+fn the_bundled_strums_are_judged_as_they_were_made() {
+    let verdicts = |file: &str, frets: &str| -> (Option<i32>, Vec<String>) {
+        let output = command::ringtrue()
+            .args(["check", file, "--frets", frets, "--json"])
+            .output()
+            .unwrap();
+        let json: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        let strings = json["takes"][0]["strings"].as_array().unwrap();
+        (
+            output.status.code(),
+            strings
+                .iter()
+                .map(|s| s["verdict"].as_str().unwrap().to_owned())
+                .collect(),
+        )
+    };
+    let (status, strings) = verdicts("fixtures/strums/x13331-all-strings-ring.wav", "x13331");
+    assert_eq!(status, Some(0));
+    assert_eq!(
+        strings,
+        ["silent", "clean", "clean", "clean", "clean", "clean"]
+    );
+    let (status, strings) = verdicts(
+        "fixtures/strums/133211-string-3-dead-string-1-choked.wav",
+        "133211",
+    );
+    assert_eq!(status, Some(1));
+    assert_eq!(
+        strings,
+        ["clean", "clean", "clean", "muted", "clean", "choked"]
+    );
+    let (status, strings) = verdicts(
+        "fixtures/strums/x35553-low-string-rings-string-2-at-the-barre.wav",
+        "x35553",
+    );
+    assert_eq!(status, Some(1));
+    assert_eq!(
+        strings,
+        ["ringing", "clean", "clean", "clean", "wrong-fret", "clean"]
+    );
+}
