@@ -177,15 +177,21 @@ fn a_quiet_recording_is_judged_as_a_loud_one() {
 
 #[test]
 fn the_bundled_strums_are_judged_as_they_were_made() {
-    let verdicts = |file: &str, frets: &str| -> (Option<i32>, Vec<String>) {
-        let output = command::ringtrue()
-            .args(["check", file, "--frets", frets, "--json"])
-            .output()
-            .unwrap();
-        let json: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
-        let strings = json["takes"][0]["strings"].as_array().unwrap();
+    let verdicts = |file: &str, frets: &str| -> (i32, Vec<String>) {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join(file);
+        let run = command::Desk::new().run(&[
+            "check",
+            file.to_str().unwrap(),
+            "--frets",
+            frets,
+            "--json",
+        ]);
+        let strings = run.json()[0]["takes"][0]["strings"]
+            .as_array()
+            .unwrap()
+            .clone();
         (
-            output.status.code(),
+            run.status,
             strings
                 .iter()
                 .map(|s| s["verdict"].as_str().unwrap().to_owned())
@@ -193,7 +199,7 @@ fn the_bundled_strums_are_judged_as_they_were_made() {
         )
     };
     let (status, strings) = verdicts("fixtures/strums/x13331-all-strings-ring.wav", "x13331");
-    assert_eq!(status, Some(0));
+    assert_eq!(status, 0);
     assert_eq!(
         strings,
         ["silent", "clean", "clean", "clean", "clean", "clean"]
@@ -202,7 +208,7 @@ fn the_bundled_strums_are_judged_as_they_were_made() {
         "fixtures/strums/133211-string-3-dead-string-1-choked.wav",
         "133211",
     );
-    assert_eq!(status, Some(1));
+    assert_eq!(status, 1);
     assert_eq!(
         strings,
         ["clean", "clean", "clean", "muted", "clean", "choked"]
@@ -211,7 +217,7 @@ fn the_bundled_strums_are_judged_as_they_were_made() {
         "fixtures/strums/x35553-low-string-rings-string-2-at-the-barre.wav",
         "x35553",
     );
-    assert_eq!(status, Some(1));
+    assert_eq!(status, 1);
     assert_eq!(
         strings,
         ["ringing", "clean", "clean", "clean", "wrong-fret", "clean"]
