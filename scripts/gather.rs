@@ -81,9 +81,9 @@ fn main() -> anyhow::Result<()> {
                 spectra.fill(&made.samples, moments);
                 let found = evidence::gather(spectra, &tuning, &frets);
                 let mut out = Vec::new();
-                for string in 0..6 {
+                for (string, sound) in sounds.iter().enumerate() {
                     if let Some(note) = &found.expected[string] {
-                        let label = match sounds[string] {
+                        let label = match *sound {
                             Sound::Rings(f) if f == note.fret => 0.0,
                             Sound::Choked(_) => 1.0,
                             Sound::Rings(_) => 3.0,
@@ -100,7 +100,7 @@ fn main() -> anyhow::Result<()> {
                         out.extend(&note.features);
                     }
                     for note in &found.others[string] {
-                        let rings = matches!(sounds[string], Sound::Rings(f) if f == note.fret);
+                        let rings = matches!(*sound, Sound::Rings(f) if f == note.fret);
                         out.extend([
                             which as f32,
                             take as f32,

@@ -356,7 +356,7 @@ fn add_previous_chord(
 ) {
     let rate = f64::from(NOTE_RATE_HZ);
     let first = onsets.iter().flatten().min().copied().unwrap_or(0);
-    for string in 0..STRINGS {
+    for (string, own_onset) in onsets.iter().enumerate() {
         if rng.random_bool(0.4) {
             continue;
         }
@@ -377,7 +377,7 @@ fn add_previous_chord(
         }
         tail.drain(..begun);
         // The string is let go a little before the new chord, or struck anew at its own onset.
-        let stop = onsets[string]
+        let stop = own_onset
             .unwrap_or(first)
             .saturating_sub((rng.random_range(0.0..0.12) * rate) as usize);
         if stop >= tail.len() {
@@ -518,7 +518,7 @@ fn add_background(samples: &mut [f32], conditions: &Conditions, rng: &mut SmallR
         let hz = [50.0, 60.0][rng.random_range(0..2)];
         for harmonic in 1..6 {
             let level = rng.random_range(0.2..3.0) / harmonic as f32;
-            let phase: f32 = rng.random_range(0.0..6.28);
+            let phase: f32 = rng.random_range(0.0..std::f32::consts::TAU);
             let step = std::f32::consts::TAU * hz * harmonic as f32 / NOTE_RATE_HZ as f32;
             noise
                 .iter_mut()

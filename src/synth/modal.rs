@@ -59,11 +59,9 @@ pub fn guitar(seed: u64) -> Guitar {
         .collect();
     let tuning = Tuning::default();
     let mut notes = Vec::new();
-    for string in 0..STRINGS {
+    for (string, open_b) in open_b.into_iter().enumerate() {
         for fret in 0..FRETS {
-            let b = open_b[string]
-                * 2f64.powf(f64::from(fret) / 6.0)
-                * 10f64.powf(0.02 * gauss(&mut rng));
+            let b = open_b * 2f64.powf(f64::from(fret) / 6.0) * 10f64.powf(0.02 * gauss(&mut rng));
             let hz = tuning.hz(string, fret) * 2f64.powf(gauss(&mut rng) * 2.0 / 1200.0);
             let samples = note(hz, b, (loss_db_s, loss_db_s_khz), &body, &mut rng);
             notes.push(Note {
