@@ -230,7 +230,7 @@ fn nothing_is_found_in_silence_or_noise() {
         let mut scene = Scene::new(44_100, 20.0, 2);
         scene.samples[0] = 1.0;
         scene.finish(peak_dbfs, 0.0);
-        assert_eq!(starts(&find(44_100, &scene.samples)), []);
+        assert_eq!(starts(&find(44_100, &scene.samples)), [0f64; 0]);
     }
 }
 
@@ -260,7 +260,7 @@ fn nothing_is_found_in_mains_hum_switched_on_at_once_or_faded_in() {
             scene.finish(-12.0, 50.0);
             assert_eq!(
                 starts(&find(44_100, &scene.samples)),
-                [],
+                [0f64; 0],
                 "{mains_hz} Hz, {fade_s} s"
             );
         }
@@ -271,7 +271,7 @@ fn nothing_is_found_in_mains_hum_switched_on_at_once_or_faded_in() {
 fn nothing_is_found_in_talking() {
     for name in ["talking-low", "talking-high"] {
         let (rate, samples) = read_flac(&fixtures().join(format!("not-guitar/{name}.flac")));
-        assert_eq!(starts(&find(rate, &samples)), [], "{name}");
+        assert_eq!(starts(&find(rate, &samples)), [0f64; 0], "{name}");
     }
 }
 
@@ -284,7 +284,7 @@ fn nothing_is_found_in_knocks_on_the_body_of_a_guitar() {
         at_s += 0.9;
     }
     scene.finish(-6.0, 45.0);
-    assert_eq!(starts(&find(44_100, &scene.samples)), []);
+    assert_eq!(starts(&find(44_100, &scene.samples)), [0f64; 0]);
 }
 
 #[test]
@@ -314,7 +314,7 @@ fn nothing_is_found_in_foot_taps_and_handclaps() {
     }
     scene.room(0.3);
     scene.finish(-6.0, 45.0);
-    assert_eq!(starts(&find(44_100, &scene.samples)), []);
+    assert_eq!(starts(&find(44_100, &scene.samples)), [0f64; 0]);
 }
 
 #[test]
@@ -340,7 +340,7 @@ fn nothing_is_found_in_a_squeak_or_a_slide() {
         }
     }
     scene.finish(-6.0, 45.0);
-    assert_eq!(starts(&find(44_100, &scene.samples)), []);
+    assert_eq!(starts(&find(44_100, &scene.samples)), [0f64; 0]);
 }
 
 #[test]
