@@ -13,6 +13,7 @@ use ringtrue::synth::{labelled, notes, voicings};
 use ringtrue::take::{Finder, Strum};
 use ringtrue::verdict::{Analyser, Settings, Take, Verdict, Warning};
 
+#[allow(dead_code, reason = "each file of tests uses its own part")]
 #[path = "common/command.rs"]
 mod command;
 
