@@ -7,7 +7,7 @@ use std::path::Path;
 
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
-use ringtrue::fretboard::{Frets, STRINGS, Tuning};
+use ringtrue::fretboard::{Frets, Tuning};
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::{labelled, notes, voicings};
 use ringtrue::take::{Finder, Strum};
@@ -71,12 +71,12 @@ fn most_strings_of_composed_strums_are_judged_as_they_were_played() {
             let Some(said) = judge(&made.samples, &frets).into_iter().next() else {
                 continue;
             };
-            for string in 0..STRINGS {
+            for (string, sound) in sounds.into_iter().enumerate() {
                 let Some(fret) = frets.0[string] else {
                     continue;
                 };
                 let verdict = said.strings[string].verdict;
-                if sounds[string] == Sound::Rings(fret) {
+                if sound == Sound::Rings(fret) {
                     ringing += 1;
                     ringing_right += usize::from(verdict == Verdict::Clean);
                 } else {
