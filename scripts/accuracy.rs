@@ -85,7 +85,6 @@ fn main() -> anyhow::Result<()> {
     for name in [
         "root on string 6",
         "root on string 5",
-        "power chord",
         "open chord",
     ] {
         let part: Vec<Judged> = all
@@ -95,6 +94,7 @@ fn main() -> anyhow::Result<()> {
             .collect();
         println!("{}", row(name, &part));
     }
+    confusion(&all);
     reliability(&all);
     real_strums()
 }
@@ -238,6 +238,20 @@ fn found_at(rings: &[f32], others: &[f32], false_alarms: f32) -> f32 {
         return f32::NAN;
     };
     others.iter().filter(|o| *o < limit).count() as f32 / others.len().max(1) as f32
+}
+
+fn confusion(takes: &[Judged]) {
+    let name = |v: Verdict| serde_json::to_value(v).map_or(String::new(), |v| v.as_str().unwrap_or_default().to_owned());
+    println!("\n| was \\ said | {} |", Verdict::ALL.map(name).join(" | "));
+    println!("|{}", " --- |".repeat(1 + Verdict::ALL.len()));
+    let strings: Vec<&Said> = takes.iter().flatten().flatten().collect();
+    for truth in Verdict::ALL {
+        let part: Vec<_> = strings.iter().filter(|s| right_verdict(s) == truth).collect();
+        if !part.is_empty() {
+            let counts = Verdict::ALL.map(|v| part.iter().filter(|s| s.verdict.verdict == v).count().to_string());
+            println!("| {} | {} |", name(truth), counts.join(" | "));
+        }
+    }
 }
 
 fn reliability(takes: &[Judged]) {

@@ -18,7 +18,7 @@ COMMON = dict(
     learning_rate=0.08, num_leaves=20, min_data_in_leaf=40, feature_fraction=0.3, bagging_fraction=0.7, bagging_freq=1,
     lambda_l2=5.0, max_bin=127, verbose=-1, seed=1, deterministic=True, force_row_wise=True, num_threads=2,
 )
-ROUNDS = {"note": 220, "string": 150}
+ROUNDS = {"note": 400, "string": 250}
 
 
 def splits_and_leaves(tree):

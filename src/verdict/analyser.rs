@@ -7,13 +7,13 @@ use crate::strings::{self, Heard, Model, Moments, Spectra};
 use crate::take::{Manner, Strum};
 
 /// A fault is told only from this probability up, and a string called clean from this one up; between
-/// lies `unsure`. A choice: a false alarm is held three times as bad as a fault not told.
-const FAULT: f32 = 0.75;
+/// lies `unsure`. A choice: a false alarm is held twice as bad as a fault not told.
+const FAULT: f32 = 0.67;
 const CLEAN: f32 = 0.40;
-/// A string that must not sound is called ringing from this probability up. A choice, as above.
-const RINGING: f32 = 0.75;
-/// Below this it is called silent.
-const SILENT: f32 = 0.50;
+/// A string that must not sound is called ringing from this probability up: the likelier of the two.
+const RINGING: f32 = 0.50;
+/// Below this it is called silent; between lies `unsure`.
+const SILENT: f32 = 0.35;
 /// Sound after the last onset that ringing against missing needs, in seconds: three tenths suffice
 /// (the shortest chords measured), less is not judged.
 const SHORTEST_S: f32 = 0.22;
