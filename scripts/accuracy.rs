@@ -82,11 +82,7 @@ fn main() -> anyhow::Result<()> {
         &header[header.find("strings ringing").expect("there")..]
     );
     println!("|{}", " --- |".repeat(10));
-    for name in [
-        "root on string 6",
-        "root on string 5",
-        "open chord",
-    ] {
+    for name in ["root on string 6", "root on string 5", "open chord"] {
         let part: Vec<Judged> = all
             .iter()
             .filter(|t| t.is_some_and(|t| t[0].group == name))
@@ -100,10 +96,9 @@ fn main() -> anyhow::Result<()> {
 }
 
 fn group(frets: &Frets, barre: Option<u8>) -> &'static str {
-    match (barre, frets.0[0], frets.sounding().count()) {
-        (None, _, _) => "open chord",
-        (_, _, ..=3) => "power chord",
-        (_, Some(_), _) => "root on string 6",
+    match (barre, frets.0[0]) {
+        (None, _) => "open chord",
+        (_, Some(_)) => "root on string 6",
         _ => "root on string 5",
     }
 }
@@ -241,14 +236,24 @@ fn found_at(rings: &[f32], others: &[f32], false_alarms: f32) -> f32 {
 }
 
 fn confusion(takes: &[Judged]) {
-    let name = |v: Verdict| serde_json::to_value(v).map_or(String::new(), |v| v.as_str().unwrap_or_default().to_owned());
+    let name = |v: Verdict| {
+        serde_json::to_value(v).map_or(String::new(), |v| v.as_str().unwrap_or_default().to_owned())
+    };
     println!("\n| was \\ said | {} |", Verdict::ALL.map(name).join(" | "));
     println!("|{}", " --- |".repeat(1 + Verdict::ALL.len()));
     let strings: Vec<&Said> = takes.iter().flatten().flatten().collect();
     for truth in Verdict::ALL {
-        let part: Vec<_> = strings.iter().filter(|s| right_verdict(s) == truth).collect();
+        let part: Vec<_> = strings
+            .iter()
+            .filter(|s| right_verdict(s) == truth)
+            .collect();
         if !part.is_empty() {
-            let counts = Verdict::ALL.map(|v| part.iter().filter(|s| s.verdict.verdict == v).count().to_string());
+            let counts = Verdict::ALL.map(|v| {
+                part.iter()
+                    .filter(|s| s.verdict.verdict == v)
+                    .count()
+                    .to_string()
+            });
             println!("| {} | {} |", name(truth), counts.join(" | "));
         }
     }

@@ -1,0 +1,62 @@
+//! A short recording taken whole: whoever hands in one strum, cut tightly, need not have it found.
+
+use super::{Manner, Strum};
+
+/// Longest recording taken whole, in seconds: a strum and its ring.
+pub const LONGEST_S: f64 = 5.0;
+/// Energy is compared over this long before and after a moment, in seconds.
+const STRETCH_S: f64 = 0.020;
+/// The attack is the first moment that reaches this much of the loudest stretch: 10 dB below it.
+const SHARE: f32 = 0.1;
+
+/// The whole recording as one strum that begins where its loudness first comes near its height; `None`
+/// when it is too long, silent, or shorter than one stretch.
+pub fn whole(samples: &[f32], rate_hz: u32) -> Option<Strum> {
+    let rate = f64::from(rate_hz);
+    let stretch = (STRETCH_S * rate) as usize;
+    if samples.len() as f64 > LONGEST_S * rate || samples.len() < stretch {
+        return None;
+    }
+    let energies: Vec<f32> = samples
+        .chunks(stretch)
+        .map(|c| c.iter().map(|s| s * s).sum())
+        .collect();
+    let top = energies.iter().copied().fold(0.0, f32::max);
+    if !(top.is_finite() && top > 0.0) {
+        return None;
+    }
+    let attack = energies.iter().position(|e| *e >= SHARE * top)? * stretch;
+    let first = attack.saturating_sub((Strum::PRE_ROLL_S * rate) as usize);
+    Some(Strum {
+        samples: samples[first..].to_vec(),
+        rate_hz,
+        first: first as u64,
+        onsets: vec![attack - first],
+        manner: Manner::Strummed,
+        cut_by_next: false,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_strum_begins_where_the_sound_does() {
+        let mut samples = vec![0.0f32; 44_100];
+        samples[20_000..]
+            .iter_mut()
+            .enumerate()
+            .for_each(|(i, s)| *s = (i as f32 * 0.1).sin());
+        let strum = whole(&samples, 44_100).unwrap();
+        let start = strum.first as usize + strum.onsets[0];
+        assert!(start.abs_diff(20_000) <= 882, "{start}");
+    }
+
+    #[test]
+    fn silence_and_long_recordings_are_no_strum() {
+        assert_eq!(whole(&[0.0; 44_100], 44_100), None);
+        assert_eq!(whole(&vec![0.5; 6 * 44_100], 44_100), None);
+        assert_eq!(whole(&[], 44_100), None);
+    }
+}
