@@ -218,6 +218,7 @@ fn judge(
         && let Some(strum) = take::whole(&short, rate_hz)
     {
         let take = settings.expected.judge(&mut analyser, &strum);
+        log::debug!("taken whole: {take:?}");
         if sounds_like(&take, &voicing.frets) {
             found = true;
             each(take)?;

@@ -6,11 +6,14 @@ use super::{Manner, Strum};
 pub const LONGEST_S: f64 = 5.0;
 /// Energy is compared over this long before and after a moment, in seconds.
 const STRETCH_S: f64 = 0.020;
-/// The attack is the first moment that reaches this much of the loudest stretch: 10 dB below it.
-const SHARE: f32 = 0.1;
+/// A rise of at least this share of the loudest stretch is an attack; without one the recording begins
+/// on it. A choice.
+const SHARE: f32 = 0.3;
+/// What must follow an attack, in seconds: less cannot be judged.
+const LEAST_S: f64 = 0.3;
 
-/// The whole recording as one strum that begins where its loudness first comes near its height; `None`
-/// when it is too long, silent, or shorter than one stretch.
+/// The whole recording as one strum that begins where it grows loudest at once; `None` when it is too
+/// long, silent, or shorter than one stretch.
 pub fn whole(samples: &[f32], rate_hz: u32) -> Option<Strum> {
     let rate = f64::from(rate_hz);
     let stretch = (STRETCH_S * rate) as usize;
@@ -25,7 +28,16 @@ pub fn whole(samples: &[f32], rate_hz: u32) -> Option<Strum> {
     if !(top.is_finite() && top > 0.0) {
         return None;
     }
-    let attack = energies.iter().position(|e| *e >= SHARE * top)? * stretch;
+    let rise = |i: usize| energies[i] - energies[i - 1].max(energies[i.saturating_sub(2)]);
+    let latest = energies
+        .len()
+        .saturating_sub((LEAST_S / STRETCH_S) as usize);
+    let steepest = (1..latest).max_by(|&a, &b| rise(a).total_cmp(&rise(b)));
+    // The attack may lie anywhere in the stretch before the full rise.
+    let attack = steepest
+        .filter(|&i| rise(i) >= SHARE * top)
+        .map_or(0, |i| i - 1)
+        * stretch;
     let first = attack.saturating_sub((Strum::PRE_ROLL_S * rate) as usize);
     Some(Strum {
         samples: samples[first..].to_vec(),
