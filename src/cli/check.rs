@@ -14,7 +14,7 @@ use crate::fretboard::{ChordName, Frets, STRINGS, Shape, Tuning, string_number};
 use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
-use crate::take::{self, Finder, Strum};
+use crate::take::{Finder, Strum};
 use crate::verdict::{self as analysis, Analyser};
 use crate::verdict::{Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
 
@@ -183,9 +183,6 @@ fn judge(
     });
     let (mut block, mut strums) = (Vec::new(), Vec::new());
     let (mut read, mut found) = (0u64, false);
-    // Kept as long as the recording may turn out to be one short strum.
-    let mut short: Vec<f32> = Vec::new();
-    let longest = (take::LONGEST_WHOLE_S * f64::from(rate_hz)) as u64;
     let mut problem = None;
     let mut more = true;
     while more {
@@ -206,43 +203,13 @@ fn judge(
             visible.suspend(|| each(take))?;
         }
         read += block.len() as u64;
-        if more && read <= longest {
-            short.extend_from_slice(&block);
-        }
         own.set_position(read / u64::from(rate_hz));
     }
     own.finish_and_clear();
-    if !found
-        && read <= longest
-        && let Expected::Named(voicing) = &settings.expected
-        && let Some(strum) = take::whole(&short, rate_hz)
-    {
-        let take = settings.expected.judge(&mut analyser, &strum);
-        log::debug!("taken whole: {take:?}");
-        if sounds_like(&take, &voicing.frets) {
-            found = true;
-            each(take)?;
-        }
-    }
     let health = reader.health();
     Ok(problem
         .or_else(|| damage(file, &health, rate_hz))
         .or_else(|| (!found).then(|| nothing_found(file, &health))))
-}
-
-/// Of the strings that should sound this share must ring for a short recording in which no take was
-/// found to be one: talk, hum and knocks do not sound like a chord.
-const RING_SHARE: f32 = 0.6;
-/// ... each at least this surely.
-const RING_SURELY: f32 = 0.9;
-
-fn sounds_like(take: &Take, frets: &Frets) -> bool {
-    let sure = take
-        .strings
-        .iter()
-        .filter(|s| s.expected_fret.is_some() && s.rings >= RING_SURELY)
-        .count() as f32;
-    sure >= (RING_SHARE * frets.sounding().count() as f32).max(2.0)
 }
 
 impl Expected {

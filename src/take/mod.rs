@@ -7,10 +7,8 @@ mod history;
 mod onset;
 mod ringing;
 mod sequence;
-mod whole;
 
 pub use finder::Finder;
-pub use whole::{LONGEST_S as LONGEST_WHOLE_S, whole};
 
 /// How the strings were struck.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
