@@ -173,7 +173,7 @@ fn row(name: &str, takes: &[Judged]) -> String {
         .count();
     let at = |fa: f32| found_at(&rings, &missing, fa);
     format!(
-        "| {name} | {} / {} / {} / {} | {:.4} | {:.3} / {:.3} / {:.3} | {:.3} | {:.3} / {:.3} | {:.3} | {:.3} | {:.3} | {:.3} |",
+        "| {name} | {} / {} / {} / {} | {:.4} | {:.3} / {:.3} / {:.3} | {:.3} | {:.3} / {:.3} | {} | {:.3} | {:.3} | {:.3} |",
         rings.len(),
         missing.len(),
         choked.len(),
@@ -185,7 +185,11 @@ fn row(name: &str, takes: &[Judged]) -> String {
         found_at(&rings, &choked, 0.01),
         share(wrong_found, wrong.len()),
         share(wrong_named, wrong.len()),
-        share(unwanted_found, unwanted.len()),
+        if unwanted.is_empty() {
+            "none there".to_owned()
+        } else {
+            format!("{:.3}", share(unwanted_found, unwanted.len()))
+        },
         share(alarmed, clean.len()),
         share(right, takes.len()),
         share(takes.len() - found.len(), takes.len())
