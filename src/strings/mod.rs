@@ -11,6 +11,7 @@ mod stiffness;
 pub use fit::Fit;
 pub use model::Model;
 pub use spectra::{Moments, Spectra};
+pub use stiffness::OPEN_B;
 
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use evidence::Evidence;

@@ -8,6 +8,7 @@ use super::compose::gauss;
 use super::notes::{Guitar, NOTE_RATE_HZ, NOTE_RMS, Note};
 use crate::fretboard::{STRINGS, Tuning};
 use crate::spectrum::partials::{flexible_hz, partial_hz};
+use crate::strings::OPEN_B;
 
 /// Frets given a note.
 const FRETS: u8 = 14;
@@ -17,9 +18,6 @@ const NOTE_S: f64 = 2.4;
 const MOST_PARTIALS: usize = 40;
 /// Highest partial in Hz.
 const HIGHEST_HZ: f64 = 9_000.0;
-/// Usual B of open steel strings 6 to 1, wound third; strings 5 to 1 as measured on a steel-string
-/// acoustic guitar (two takes of GuitarSet: Xi, Bittner, Pauwels, Ye, Bello, ISMIR 2018), 6 from memory.
-const STEEL_B: [f64; STRINGS] = [1.0e-4, 1.0e-4, 5.07e-5, 2.96e-5, 6.8e-5, 2.3e-5];
 /// A plain third string, computed from B = π³ E d⁴ / (64 T L²).
 const PLAIN_THIRD_B: f64 = 1.2e-4;
 /// Open nylon strings 6 to 1: Anderson and Beausoleil, JASA 156(1) 683 (2024).
@@ -29,7 +27,7 @@ const NYLON_B: [f64; STRINGS] = [3.6e-5, 4.8e-5, 8.9e-5, 3.6e-5, 5.6e-5, 10.2e-5
 pub fn guitar(seed: u64) -> Guitar {
     let mut rng = SmallRng::seed_from_u64(seed);
     let nylon = rng.random_bool(0.35);
-    let mut open_b = if nylon { NYLON_B } else { STEEL_B };
+    let mut open_b = if nylon { NYLON_B } else { OPEN_B };
     if !nylon && rng.random_bool(0.5) {
         open_b[3] = PLAIN_THIRD_B;
     }
