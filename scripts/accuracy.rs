@@ -319,7 +319,7 @@ fn real_strums() -> anyhow::Result<()> {
                 let take = analyser.analyse(&real.strum, &real.frets);
                 for (string, _) in real.frets.sounding() {
                     heard.1 += 1;
-                    heard.0 += usize::from(take.strings[string].rings >= 0.5);
+                    heard.0 += usize::from(take.strings[string].rings > 0.5);
                 }
                 let hand = real
                     .frets

@@ -118,7 +118,7 @@ fn real_strums_are_heard_string_by_string() {
         let take = analyser.analyse(&real.strum, &real.frets);
         for (string, _) in real.frets.sounding() {
             played += 1;
-            heard += usize::from(take.strings[string].rings >= 0.5);
+            heard += usize::from(take.strings[string].rings > 0.5);
         }
         unplayed += real.quiet.len();
         quiet += real
