@@ -1,10 +1,12 @@
 //! Windows, FFT plans, line spectra, partials of a stiff string. Knows no guitar.
 
+mod band;
 mod decimate;
 mod frames;
 mod line;
 pub mod partials;
 
+pub use band::{Bands, Track};
 pub use decimate::Decimator;
 pub use frames::Frames;
 pub use line::{LinePlan, LineSpectrum};

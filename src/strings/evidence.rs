@@ -1,9 +1,11 @@
 //! What a take says about one note on one string: the numbers that the model decides by.
 
+use super::courses::{Courses, KINDS};
 use super::fit::{Fit, Occupied, PARTIALS, distance_hz, fit, own_hz};
 use super::shared::{SharedEvidence, SharedPartials};
 use super::spectra::Spectra;
 use super::stiffness::usual_b;
+use super::traces::{LAGS_S, Trace, traces};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::spectrum::LineSpectrum;
 use crate::spectrum::partials::{cents, partial_hz, shifted_hz};
@@ -107,6 +109,9 @@ pub fn gather(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Evidence {
     let mut occupied = Vec::new();
 
     let chord = Chord::new(spectra, &fits);
+    let courses = Courses::new(&spectra.bands, &fits);
+    let (first, last) = spectra.onsets;
+    let traced = traces(&spectra.low, spectra.rate_hz(), first, last, &fits);
     let mut expected: [Option<NoteEvidence>; STRINGS] = Default::default();
     let mut others: [Vec<NoteEvidence>; STRINGS] = Default::default();
     for string in 0..STRINGS {
@@ -121,8 +126,9 @@ pub fn gather(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Evidence {
                 expected: true,
                 among,
                 alone,
+                traces: &traced,
             };
-            expected[string] = Some(chord.evidence(spectra, &fits, asked, &occupied));
+            expected[string] = Some(chord.evidence(spectra, &fits, &courses, asked, &occupied));
         }
         for fret in other_frets(frets, string) {
             partials_of(&fits, None, &mut occupied);
@@ -147,8 +153,9 @@ pub fn gather(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Evidence {
                 expected: false,
                 among,
                 alone,
+                traces: &[None; STRINGS],
             };
-            others[string].push(chord.evidence(spectra, &fits, asked, &occupied));
+            others[string].push(chord.evidence(spectra, &fits, &courses, asked, &occupied));
         }
     }
     let (strongest_db, explained) = explained(long, &expected);
@@ -183,13 +190,16 @@ pub fn feature_names() -> Vec<String> {
         expected: true,
         among: fit,
         alone: fit,
+        traces: &[None; STRINGS],
     };
-    chord.fill(&mut sheet, &spectra, &[None; STRINGS], &asked, &[]);
+    let nobody = [None; STRINGS];
+    let courses = Courses::new(&spectra.bands, &nobody);
+    chord.fill(&mut sheet, &spectra, &nobody, &courses, &asked, &[]);
     sheet.names.expect("asked for")
 }
 
 /// The note asked about and its two fits.
-struct Asked {
+struct Asked<'a> {
     string: usize,
     fret: u8,
     midi: u8,
@@ -198,6 +208,8 @@ struct Asked {
     among: Fit,
     /// Fitted as if there were no others.
     alone: Fit,
+    /// Of all expected strings; nobody's for a note that is not expected.
+    traces: &'a [Option<Trace>; STRINGS],
 }
 
 /// The common offset that puts most sound on the expected notes' low partials, and how much that is.
@@ -391,6 +403,7 @@ impl Chord {
         &self,
         spectra: &Spectra,
         fits: &[Option<Fit>; STRINGS],
+        courses: &Courses,
         asked: Asked,
         occupied: &[f32],
     ) -> NoteEvidence {
@@ -398,7 +411,7 @@ impl Chord {
             names: None,
             values: Vec::with_capacity(160),
         };
-        self.fill(&mut sheet, spectra, fits, &asked, occupied);
+        self.fill(&mut sheet, spectra, fits, courses, &asked, occupied);
         NoteEvidence {
             string: asked.string,
             fret: asked.fret,
@@ -412,6 +425,7 @@ impl Chord {
         sheet: &mut Sheet,
         spectra: &Spectra,
         fits: &[Option<Fit>; STRINGS],
+        courses: &Courses,
         asked: &Asked,
         occupied: &[f32],
     ) {
@@ -422,6 +436,7 @@ impl Chord {
             expected,
             among: fit,
             alone,
+            traces,
         } = asked;
         let (string, fret, expected) = (*string, *fret, *expected);
         let own_set = Partials::read(spectra, fit, occupied);
@@ -566,7 +581,86 @@ impl Chord {
         );
 
         own_set.put_decay(sheet, spectra);
+        put_courses(sheet, courses, string, fit);
+        put_trace(sheet, traces, string);
     }
+}
+
+fn put_trace(sheet: &mut Sheet, traces: &[Option<Trace>; STRINGS], string: usize) {
+    let own = &traces[string];
+    let of = |read: &dyn Fn(&Trace) -> f32| own.as_ref().map_or(f32::NAN, read);
+    sheet.put("trace_count", of(&|t| t.count as f32));
+    sheet.put("trace_height", of(&|t| t.height_db));
+    sheet.put("trace_height_s", of(&|t| t.height_s));
+    sheet.put("trace_rise", of(&|t| t.rise_db));
+    sheet.put("trace_flattest", of(&|t| t.flattest_db));
+    sheet.put("trace_steepest", of(&|t| t.steepest_db));
+    for (i, lag) in LAGS_S.iter().enumerate() {
+        let ms = (lag * 1000.0).round() as usize;
+        sheet.put_numbered("trace_fall", ms, of(&|t| t.fall_db[i]));
+        sheet.put_numbered("trace_strongest_fall", ms, of(&|t| t.strongest_fall_db[i]));
+        // Against the other strings of the same strum: a dull guitar's all fall fast.
+        let mut others: Vec<f32> = traces
+            .iter()
+            .enumerate()
+            .filter(|(s, _)| *s != string)
+            .filter_map(|(_, t)| t.as_ref().map(|t| t.fall_db[i]))
+            .filter(|f| f.is_finite())
+            .collect();
+        let usual = median(&mut others);
+        sheet.put_numbered("trace_fall_against", ms, of(&|t| t.fall_db[i]) - usual);
+    }
+}
+
+fn put_courses(sheet: &mut Sheet, courses: &Courses, string: usize, fit: &Fit) {
+    const NAMES: [&str; KINDS] = ["single", "gain", "fall1", "fall2", "fall3"];
+    let found = courses.on(string, fit);
+    sheet.put("course_own", found.own.len() as f32);
+    for (k, kind) in NAMES.iter().enumerate() {
+        let known = |most: usize| -> Vec<f32> {
+            found
+                .own
+                .iter()
+                .filter(|(n, _)| *n <= most)
+                .map(|(_, c)| c[k])
+                .filter(|v| v.is_finite())
+                .collect()
+        };
+        sheet.put(&format!("course_own_{kind}_low"), mean(&known(4)));
+        sheet.put(&format!("course_own_{kind}_median"), median(&mut known(99)));
+        sheet.put(
+            &format!("course_own_{kind}_best"),
+            mean_of_best(&mut known(99), 2),
+        );
+    }
+    sheet.put("course_shared", found.shared.len() as f32);
+    for (k, kind) in NAMES.iter().enumerate() {
+        let mut known: Vec<f32> = found
+            .shared
+            .iter()
+            .map(|(_, c)| c[k])
+            .filter(|v| v.is_finite())
+            .collect();
+        sheet.put(
+            &format!("course_shared_{kind}_low"),
+            mean(&known[..known.len().min(2)]),
+        );
+        sheet.put(&format!("course_shared_{kind}_mean"), mean(&known));
+        sheet.put(
+            &format!("course_shared_{kind}_best"),
+            mean_of_best(&mut known, 2),
+        );
+        // Ascending from the other end: known is sorted downwards now.
+        sheet.put(
+            &format!("course_shared_{kind}_least"),
+            mean(&known[known.len().saturating_sub(2)..]),
+        );
+    }
+    let mut weaker: Vec<f32> = found.pairs.iter().map(|p| p.0).collect();
+    let mut split: Vec<f32> = found.pairs.iter().map(|p| p.1).collect();
+    sheet.put("course_weaker_mean", mean(&weaker));
+    sheet.put("course_weaker_best", mean_of_best(&mut weaker, 2));
+    sheet.put("course_split_median", median(&mut split));
 }
 
 fn put_shared(sheet: &mut Sheet, name: &str, shared: &SharedEvidence) {
@@ -592,6 +686,20 @@ fn put_shared(sheet: &mut Sheet, name: &str, shared: &SharedEvidence) {
     }
     let known =
         |values: &[f32]| -> Vec<f32> { values.iter().copied().filter(|v| v.is_finite()).collect() };
+    for (span, from, to) in [("early_mid", 0, 1), ("mid_late", 1, 3), ("early_late", 0, 3)] {
+        let change: Vec<f32> = shared.excess_db[to]
+            .iter()
+            .zip(&shared.excess_db[from])
+            .map(|(b, a)| b - a)
+            .collect();
+        let mut change = known(&change);
+        sheet.put(&format!("{name}_excess_{span}_mean"), mean(&change));
+        sheet.put(
+            &format!("{name}_excess_{span}_low"),
+            mean(&change[..change.len().min(3)]),
+        );
+        sheet.put(&format!("{name}_excess_{span}_median"), median(&mut change));
+    }
     let mut off: Vec<f32> = known(&shared.off_scatter).iter().map(|v| v.abs()).collect();
     sheet.put(&format!("{name}_off_count"), off.len() as f32);
     sheet.put(&format!("{name}_off_scatter_mean"), mean(&off));

@@ -1,5 +1,7 @@
 //! Evidence per string, the trained model.
 
+mod course;
+mod courses;
 pub mod evidence;
 mod fit;
 pub mod joint;
@@ -7,6 +9,7 @@ pub mod model;
 mod shared;
 mod spectra;
 mod stiffness;
+mod traces;
 
 pub use fit::Fit;
 pub use model::Model;
