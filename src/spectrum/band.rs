@@ -109,11 +109,12 @@ impl Bands {
         }
         let mut scratch = [Complex32::default(); POINTS];
         debug_assert!(self.backward.get_inplace_scratch_len() <= POINTS);
-        self.backward.process_with_scratch(&mut points, &mut scratch);
+        self.backward
+            .process_with_scratch(&mut points, &mut scratch);
         let step = f64::from(self.step_s());
         let from = ((MARGIN_S / step).ceil() as usize).min(POINTS);
-        let to = (((self.length as f64 / self.rate_hz - MARGIN_S) / step) as usize)
-            .clamp(from, POINTS);
+        let to =
+            (((self.length as f64 / self.rate_hz - MARGIN_S) / step) as usize).clamp(from, POINTS);
         Track { points, from, to }
     }
 }

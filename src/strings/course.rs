@@ -45,7 +45,8 @@ impl Course {
             })
         };
         let first = level(MOMENTS_S[0]);
-        let ratio_db = |a: f64, b: f64| (10.0 * ((a + 1e-9 * total) / (b + 1e-9 * total)).log10()) as f32;
+        let ratio_db =
+            |a: f64, b: f64| (10.0 * ((a + 1e-9 * total) / (b + 1e-9 * total)).log10()) as f32;
         Some(Course {
             single_db: ratio_db(single, total),
             gain_db: ratio_db(single, pair.residual),
@@ -198,7 +199,10 @@ mod tests {
         let one = course(&[(330.1, 1.0, 2.0)]);
         assert!(one.single_db < -35.0, "{one:?}");
         let expected = -2.0 * 0.5 * 20.0 / std::f64::consts::LN_10;
-        assert!((f64::from(one.fall_db[1]) - expected).abs() < 0.6, "{one:?}");
+        assert!(
+            (f64::from(one.fall_db[1]) - expected).abs() < 0.6,
+            "{one:?}"
+        );
     }
 
     #[test]

@@ -127,8 +127,6 @@ impl<'a> Courses<'a> {
             .flatten()
             .filter_map(|k| self.known[other][k - 1].as_ref().map(kinds))
             .collect();
-        std::array::from_fn(|k| {
-            courses.iter().map(|c| c[k]).sum::<f32>() / courses.len() as f32
-        })
+        std::array::from_fn(|k| courses.iter().map(|c| c[k]).sum::<f32>() / courses.len() as f32)
     }
 }

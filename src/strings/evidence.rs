@@ -686,7 +686,11 @@ fn put_shared(sheet: &mut Sheet, name: &str, shared: &SharedEvidence) {
     }
     let known =
         |values: &[f32]| -> Vec<f32> { values.iter().copied().filter(|v| v.is_finite()).collect() };
-    for (span, from, to) in [("early_mid", 0, 1), ("mid_late", 1, 3), ("early_late", 0, 3)] {
+    for (span, from, to) in [
+        ("early_mid", 0, 1),
+        ("mid_late", 1, 3),
+        ("early_late", 0, 3),
+    ] {
         let change: Vec<f32> = shared.excess_db[to]
             .iter()
             .zip(&shared.excess_db[from])

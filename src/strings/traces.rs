@@ -101,8 +101,7 @@ pub fn traces(
     let mut out = [None; STRINGS];
     let mut highest = f32::MIN;
     for (string, out) in out.iter_mut().enumerate() {
-        let telling =
-            |i: usize| partials[i].string == string && system.share[i] >= LEAST_SHARE;
+        let telling = |i: usize| partials[i].string == string && system.share[i] >= LEAST_SHARE;
         let count = (0..partials.len()).filter(|&i| telling(i)).count();
         if count == 0 {
             continue;
