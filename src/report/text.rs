@@ -7,11 +7,13 @@ pub use super::picture::Look;
 use super::picture::{Picture, clock, paragraph, symbol};
 use super::{Form, Outcome, Tally};
 use crate::fretboard::Tuning;
-use crate::verdict::{Take, wording};
+use crate::verdict::{Advice, Take, wording};
 
 /// Up to this many takes of a recording get a picture each, and up to this many recordings; more
 /// get a line each. What fits a screen of 24 lines two or three times over.
 const FEW: usize = 3;
+/// Of a list, so many things to try are told: the most frequent ones.
+const MOST_CAUSES: usize = 2;
 /// Over the lines of a list.
 const LIST_HEADING: &str = "take        at  6 5 4 3 2 1";
 
@@ -26,7 +28,11 @@ pub struct Text {
     held: Vec<Take>,
     listing: bool,
     /// What to do about takes of a list that were not judged, once for each reason.
-    advice: Vec<String>,
+    remedies: Vec<String>,
+    /// What was said of the takes of a list, and of how many of them.
+    causes: Vec<(usize, Advice)>,
+    /// Whether anything to try was told so far.
+    proposed: bool,
     tally: Tally,
     total: Tally,
     outcomes: Vec<Outcome>,
@@ -41,7 +47,9 @@ impl Text {
             file: String::new(),
             held: Vec::new(),
             listing: false,
-            advice: Vec::new(),
+            remedies: Vec::new(),
+            causes: Vec::new(),
+            proposed: false,
             tally: Tally::default(),
             total: Tally::default(),
             outcomes: Vec::new(),
@@ -79,9 +87,16 @@ impl Text {
             })
             .collect();
         if let (false, Some(reason)) = (take.judged(), take.warnings.last()) {
-            let advice = wording::general_warning(reason);
-            if !self.advice.contains(&advice) {
-                self.advice.push(advice);
+            let remedy = wording::general_warning(reason);
+            if !self.remedies.contains(&remedy) {
+                self.remedies.push(remedy);
+            }
+        }
+        for advice in &take.advice {
+            let same = |a: &Advice| (a.cause, &a.strings) == (advice.cause, &advice.strings);
+            match self.causes.iter_mut().find(|(_, a)| same(a)) {
+                Some((count, _)) => *count += 1,
+                None => self.causes.push((1, advice.clone())),
             }
         }
         writeln!(
@@ -94,10 +109,28 @@ impl Text {
         out.flush()
     }
 
-    /// What to do about the takes listed so far that were not judged.
+    /// What to do about the takes listed so far: what was said most often, and about those that were
+    /// not judged.
     fn advise(&mut self, out: &mut dyn Write) -> io::Result<()> {
-        for advice in self.advice.drain(..) {
-            paragraph(out, &advice)?;
+        let mut causes = std::mem::take(&mut self.causes);
+        causes.sort_by_key(|(count, _)| std::cmp::Reverse(*count));
+        for (count, advice) in causes.iter().take(MOST_CAUSES) {
+            let takes = if *count == 1 { "take" } else { "takes" };
+            paragraph(out, &format!("In {count} {takes}: {}", advice.what))?;
+            paragraph(out, &format!("Try: {}", advice.try_first))?;
+            writeln!(out)?;
+        }
+        for remedy in self.remedies.drain(..) {
+            paragraph(out, &remedy)?;
+        }
+        Ok(())
+    }
+
+    /// Closes the report: what to bear in mind, once, where anything was proposed to try.
+    fn care(&self, out: &mut dyn Write) -> io::Result<()> {
+        if self.proposed {
+            writeln!(out)?;
+            paragraph(out, wording::CARE)?;
         }
         Ok(())
     }
@@ -134,6 +167,7 @@ impl Form for Text {
 
     fn take(&mut self, out: &mut dyn Write, take: Take) -> io::Result<()> {
         self.tally.add(&take);
+        self.proposed |= !take.advice.is_empty();
         self.held.push(take);
         if !self.listing && (self.held.len() > FEW || self.files > FEW) {
             self.listing = true;
@@ -181,7 +215,7 @@ impl Form for Text {
 
     fn summary(&mut self, out: &mut dyn Write) -> io::Result<()> {
         if self.files < 2 {
-            return Ok(());
+            return self.care(out);
         }
         if self.total.takes > 0 {
             if self.files > FEW {
@@ -200,7 +234,8 @@ impl Form for Text {
                 count(Outcome::Fault),
                 count(Outcome::NotJudged)
             ),
-        )
+        )?;
+        self.care(out)
     }
 }
 

@@ -1,6 +1,6 @@
 //! One strum in, six verdicts out: the same analysis for a file, a microphone and a test.
 
-use super::{Reason, StringVerdict, Take, Verdict, Warning};
+use super::{Hand, Reason, StringVerdict, Take, Verdict, Warning};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
 use crate::strings::joint::OUTCOMES;
 use crate::strings::{self, Heard, Model, Moments, Spectra};
@@ -65,7 +65,8 @@ impl Analyser {
         }
     }
 
-    /// Judges one strum against the voicing that was meant.
+    /// Judges one strum against the voicing that was meant, and explains it by the usual fingering;
+    /// [`Take::explain`] does so by another one, or in view of the takes before.
     pub fn analyse(&mut self, strum: &Strum, expected: &Frets) -> Take {
         let mut take = Take {
             start_s: strum.start_s(),
@@ -127,6 +128,7 @@ impl Analyser {
             Some(fret) => judge_expected(&heard, i, fret, seconds),
             None => judge_unwanted(&heard, i),
         });
+        take.explain(&Hand::usual(expected, &self.settings.tuning), &[]);
         take
     }
 

@@ -7,7 +7,7 @@ pub(crate) mod examples;
 pub mod wording;
 
 pub use analyser::{Analyser, Settings};
-pub use cause::{Advice, Cause};
+pub use cause::{Advice, Cause, Hand};
 
 use serde::Serialize;
 
