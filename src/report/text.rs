@@ -253,7 +253,7 @@ mod tests {
     use crate::fretboard::STRINGS;
     use crate::report::picture::WIDTH;
     use crate::verdict::examples::*;
-    use crate::verdict::{Verdict, Warning};
+    use crate::verdict::{Hand, Verdict, Warning};
 
     const RIGHT: Look = Look {
         colour: false,
@@ -317,7 +317,7 @@ mod tests {
         Look at strings 6, 5, 4 and 3; string 1 could not be judged.
 
         string note fret
-           6   E     x  ▲ ━━━━━━  ringing: should be quiet
+           6   E     x  ▲ ━━━━━━  ringing open: unwanted
            5   Bb    1  ▼ ━━━     choked: dies early
            4   F     3  ≈ ≈≈≈≈≈≈  perhaps buzzing
            3   Bb    3  ≠ ━━━━━━  wrong fret: 1, not 3
@@ -340,7 +340,7 @@ mod tests {
         Look at strings 6, 5, 4 and 3; string 1 could not be judged.
 
         string note          fret
-           6   E    ━━━━━━ ▲   x  ringing: should be quiet
+           6   E    ━━━━━━ ▲   x  ringing open: unwanted
            5   Bb      ━━━ ▼   1  choked: dies early
            4   F    ≈≈≈≈≈≈ ≈   3  perhaps buzzing
            3   Bb   ━━━━━━ ≠   3  wrong fret: 1, not 3
@@ -372,33 +372,11 @@ mod tests {
 
     #[test]
     fn a_few_takes_have_a_picture_each() {
-        insta::assert_snapshot!(report(RIGHT, &[("take.wav", vec![bb(), two_dead()])]), @r#"
-        Take 1 of 2
-        Every string is as it should be.
-
-        string note fret
-           6   E     x  ○         silent, as it should be
-           5   Bb    1  ● ━━━━━━  clean
-           4   F     3  ● ━━━━━━  clean
-           3   Bb    3  ● ━━━━━━  clean
-           2   D     3  ● ━━━━━━  clean
-           1   F     1  ● ━━━━━━  clean
-
-        Expected: Bb (x13331), strummed at 0:00.3.
-
-        Take 2 of 2
-        Strings 4 and 3 do not ring.
-
-        string note fret
-           6   E     x  ○         silent, as it should be
-           5   Bb    1  ● ━━━━━━  clean
-           4   F     3  ■ ━       muted: a dead thud
-           3   Bb    3  ■ ━       probably muted: a dead thud
-           2   D     3  ● ━━━━━━  clean
-           1   F     1  ● ━━━━━━  clean
-
-        Expected: Bb (x13331), strummed at 0:00.3.
-        "#);
+        let (first, second) = (one(bb()), one(two_dead()));
+        assert_eq!(
+            report(RIGHT, &[("take.wav", vec![bb(), two_dead()])]),
+            format!("Take 1 of 2\n{first}\nTake 2 of 2\n{second}")
+        );
     }
 
     #[test]
@@ -442,33 +420,11 @@ mod tests {
             ("tuesday.wav", vec![two_dead()]),
             ("empty.wav", vec![]),
         ];
-        insta::assert_snapshot!(report(RIGHT, &files), @r#"
-        monday.wav
-        Every string is as it should be.
-
-        string note fret
-           6   E     x  ○         silent, as it should be
-           5   Bb    1  ● ━━━━━━  clean
-           4   F     3  ● ━━━━━━  clean
-           3   Bb    3  ● ━━━━━━  clean
-           2   D     3  ● ━━━━━━  clean
-           1   F     1  ● ━━━━━━  clean
-
-        Expected: Bb (x13331), strummed at 0:00.3.
-
-        tuesday.wav
-        Strings 4 and 3 do not ring.
-
-        string note fret
-           6   E     x  ○         silent, as it should be
-           5   Bb    1  ● ━━━━━━  clean
-           4   F     3  ■ ━       muted: a dead thud
-           3   Bb    3  ■ ━       probably muted: a dead thud
-           2   D     3  ● ━━━━━━  clean
-           1   F     1  ● ━━━━━━  clean
-
-        Expected: Bb (x13331), strummed at 0:00.3.
-
+        let (monday, tuesday) = (one(bb()), one(two_dead()));
+        let text = report(RIGHT, &files);
+        let pictures = format!("monday.wav\n{monday}\ntuesday.wav\n{tuesday}\n");
+        let summary = text.strip_prefix(&pictures).expect(&text);
+        insta::assert_snapshot!(summary, @r#"
         how often, string 6    5    4    3    2    1
         ● clean                2    1    1    2    2
         ○ silent          2
@@ -476,6 +432,86 @@ mod tests {
 
         3 recordings. As they should be: 1. With strings to look at:
         1. Not judged: 1.
+        "#);
+    }
+
+    /// `take` as the usual fingering explains it.
+    fn explained(mut take: Take) -> Take {
+        take.explain(&Hand::usual(&take.frets, &Tuning::default()), &[]);
+        take
+    }
+
+    #[test]
+    fn what_to_try_stands_under_the_picture_and_care_at_the_end() {
+        let take = explained(with(two_dead(), 6, Verdict::Ringing, 0.9));
+        let text = one(take.clone());
+        let below = text
+            .split_once("\n\n")
+            .unwrap()
+            .1
+            .split_once("\n\n")
+            .unwrap()
+            .1;
+        insta::assert_snapshot!(below, @r#"
+        Strings 4 and 3 do not ring: their fingers likely come down
+        flat. Or the finger on string 2 leans on string 3.
+        Try: Come down on the tip, the joint nearest the nail bent,
+        close behind the fret.
+
+        String 6 rings though it should be quiet.
+        Try: Let the tip of the finger on string 5 rest lightly
+        against the string beside it, or begin the strum at string
+        5.
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+
+        Stop when it hurts, and rest your hands every half hour. Do
+        not press through pain; if it stays, see a doctor or someone
+        else qualified.
+        "#);
+        let twice = report(
+            RIGHT,
+            &[("1.wav", vec![take.clone()]), ("2.wav", vec![take])],
+        );
+        assert_eq!(twice.matches("Stop when it hurts").count(), 1);
+        assert!(!one(bb()).contains("Stop when it hurts"));
+    }
+
+    #[test]
+    fn a_list_tells_what_was_said_most_often() {
+        let barre = explained(with(bb(), 1, Verdict::Muted, 0.9));
+        let takes = vec![barre.clone(), explained(two_dead()), barre, bb()];
+        let text = report(RIGHT, &[("take.wav", takes)]);
+        insta::assert_snapshot!(text, @r#"
+        take        at  6 5 4 3 2 1
+           1    0:00.3  ○ ● ● ● ● ■  look at 1
+           2    0:00.3  ○ ● ■ ■ ● ●  look at 4 and 3
+           3    0:00.3  ○ ● ● ● ● ■  look at 1
+           4    0:00.3  ○ ● ● ● ● ●  as it should be
+
+        how often, string 6    5    4    3    2    1
+        ● clean                4    3    3    4    2
+        ○ silent          4
+        ■ muted                     1    1         2
+
+        In 2 takes: String 1 does not ring, and the barre alone
+        holds it; the fingertips' strings ring. The barre does not
+        press enough. Or you hold strings 4 to 2 with the ring
+        finger: then a quiet string 1 is usual, and no fault.
+        Try: Sit right behind the fret and turn the index finger a
+        little onto its outer, harder side.
+
+        In 1 take: Strings 4 and 3 do not ring: their fingers likely
+        come down flat. Or the finger on string 2 leans on string 3.
+        Try: Come down on the tip, the joint nearest the nail bent,
+        close behind the fret.
+
+        4 takes. Without a fault: 1. With strings to look at: 3. Not
+        judged: 0.
+
+        Stop when it hurts, and rest your hands every half hour. Do
+        not press through pain; if it stays, see a doctor or someone
+        else qualified.
         "#);
     }
 

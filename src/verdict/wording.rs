@@ -67,7 +67,7 @@ pub fn string_phrase(string: &StringVerdict) -> String {
         }
         (Verdict::Ringing, _, None) => "ringing: should be quiet".to_owned(),
         (Verdict::Ringing, _, Some(0)) => "ringing open: unwanted".to_owned(),
-        (Verdict::Ringing, _, Some(heard)) => format!("ringing at fret {heard}: unwanted"),
+        (Verdict::Ringing, _, Some(heard)) => format!("ringing at {heard}: unwanted"),
         (verdict, ..) => verdict.word().to_owned(),
     };
     if let (Verdict::Clean, Some(cents)) = (string.verdict, string.cents)

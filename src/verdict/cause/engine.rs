@@ -92,8 +92,9 @@ impl Scene<'_> {
             Each::QuietOtherwise => self.hand.quiet_otherwise == Some(string.string),
             Each::Unsure => verdict == Verdict::Unsure,
             Each::Inside => self.hand.inside_barre(index),
-            Each::BesideTip => self.hand.tip_beside(index).is_some(),
-            Each::AwayFromTips => self.hand.tip_beside(index).is_none(),
+            Each::BesideTip => self.leaning_on(index).is_some(),
+            Each::BesideRingingTip => self.leaning_on(index).is_some_and(|tip| self.rings(tip)),
+            Each::AwayFromTips => self.leaning_on(index).is_none(),
             Each::Below => self
                 .take
                 .frets
@@ -101,6 +102,21 @@ impl Scene<'_> {
                 .next()
                 .is_some_and(|(lowest, _)| index < lowest),
         }
+    }
+
+    fn rings(&self, index: usize) -> bool {
+        self.take.strings[index].verdict == Verdict::Clean
+    }
+
+    /// The string beside this one whose fingertip may lean on it: of two rather one that its finger
+    /// holds well.
+    pub(super) fn leaning_on(&self, index: usize) -> Option<usize> {
+        let mut tips = self.hand.tips_beside(index);
+        let first = tips.next()?;
+        Some(match tips.next() {
+            Some(second) if self.rings(second) && !self.rings(first) => second,
+            _ => first,
+        })
     }
 
     fn holds(&self, all: All, strings: &[usize]) -> bool {
@@ -115,8 +131,7 @@ impl Scene<'_> {
                 let tips: Vec<usize> = (0..STRINGS)
                     .filter(|&s| matches!(self.hand.held(s), Held::Tip | Held::Across))
                     .collect();
-                let clean = |s: &&usize| said(s).verdict == Verdict::Clean;
-                tips.iter().filter(clean).count() * 2 > tips.len()
+                tips.iter().filter(|&&s| self.rings(s)).count() * 2 > tips.len()
             }
             All::MostStrings => {
                 let sounding = self.take.frets.sounding().count();
@@ -162,12 +177,7 @@ impl Scene<'_> {
         (last.len() == IN_A_ROW).then_some(last)
     }
 
-    fn advice(
-        &self,
-        rule: &Rule,
-        strings: &[usize],
-        also: Option<&(&Rule, Vec<usize>)>,
-    ) -> Advice {
+    fn advice(&self, rule: &Rule, strings: &[usize], also: Option<&(&Rule, Vec<usize>)>) -> Advice {
         let words = Words {
             scene: self,
             strings,

@@ -114,15 +114,13 @@ impl Hand {
             && self.strings_of(1).any(|i| i > index)
     }
 
-    /// A string beside this one that a fingertip holds: the thicker one first, since a finger that
+    /// The strings beside this one that fingertips hold: the thicker one first, since a finger that
     /// flattens comes down on the thinner side (common practice).
-    pub fn tip_beside(&self, index: usize) -> Option<usize> {
-        let beside = [index.checked_sub(1), Some(index + 1)];
-        beside
+    pub fn tips_beside(&self, index: usize) -> impl Iterator<Item = usize> + '_ {
+        [index.checked_sub(1), Some(index + 1)]
             .into_iter()
             .flatten()
-            .filter(|&i| i < STRINGS)
-            .find(|&i| self.held(i) == Held::Tip && self.fingers.0[i] != self.fingers.0[index])
+            .filter(|&i| i < STRINGS && self.held(i) == Held::Tip)
     }
 }
 
@@ -141,12 +139,13 @@ fn guessed(frets: &Frets) -> Fingering {
         return Fingering(fingers);
     };
     let at_lowest = held.iter().filter(|(fret, _)| *fret == lowest).count();
+    let barre = at_lowest > 1 && !open;
     // More strings than fingers: what shares a fret shares a finger.
-    let crowded = held.len() > 4;
+    let crowded = held.len() - if barre { at_lowest - 1 } else { 0 } > 4;
     let mut next = 1;
     let mut last = None;
     for (fret, i) in held {
-        let shares = last == Some(fret) && (crowded || (fret == lowest && at_lowest > 1 && !open));
+        let shares = last == Some(fret) && (crowded || (barre && fret == lowest));
         if last.is_some() && !shares {
             next = (next + 1).min(4);
         }
@@ -167,7 +166,9 @@ pub enum FingersError {
         "a finger for string {string} is missing: 1 index, 2 middle, 3 ring, 4 little finger, as in x13331"
     )]
     Missing { string: u8 },
-    #[error("finger {finger} cannot be at two frets at once; give each string's finger, as in x13331")]
+    #[error(
+        "finger {finger} cannot be at two frets at once; give each string's finger, as in x13331"
+    )]
     TwoFrets { finger: u8 },
 }
 
@@ -193,10 +194,11 @@ mod tests {
 
     #[test]
     fn the_finger_beside_a_string_is_found_on_its_thicker_side_first() {
-        assert_eq!(hand("x32010").tip_beside(3), Some(2));
-        assert_eq!(hand("x32010").tip_beside(5), Some(4));
-        assert_eq!(hand("022000").tip_beside(0), Some(1));
-        assert_eq!(hand("022000").tip_beside(5), None);
+        let beside = |frets: &str, index| hand(frets).tips_beside(index).collect::<Vec<_>>();
+        assert_eq!(beside("x32010", 3), [2, 4]);
+        assert_eq!(beside("x32010", 5), [4]);
+        assert_eq!(beside("022000", 0), [1]);
+        assert!(beside("022000", 5).is_empty());
     }
 
     #[test]

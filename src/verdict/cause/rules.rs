@@ -38,6 +38,8 @@ pub enum Each {
     Inside,
     /// A fingertip holds the string beside it.
     BesideTip,
+    /// ... and its own string rings.
+    BesideRingingTip,
     /// No fingertip holds a string beside it.
     AwayFromTips,
     /// Thicker than every string that should sound.
@@ -188,7 +190,7 @@ pub const RULES: &[Rule] = &[
         cause: Cause::UsualQuiet,
         reason: "a ring finger that lies across strings 4 to 2 can hardly be arched off string 1",
         each: &[Each::Dead, Each::QuietOtherwise],
-        otherwise: "with the ring finger across strings 4 to 2 a quiet string 1 is usual, and no fault",
+        otherwise: "you hold strings 4 to 2 with the ring finger: then a quiet string 1 is usual, and no fault",
         ..NO_RULE
     },
     Rule {
@@ -212,7 +214,7 @@ pub const RULES: &[Rule] = &[
         cause: Cause::FingerFlat,
         reason: "a fingertip that comes down flat or short of the fret does not press its string down",
         each: &[Each::By(&[Held::Tip]), Each::Dead],
-        what: "{S} {does} under {finger}: [it|they] likely [comes|come] down flat.",
+        what: "{S} {does}: {finger} likely [comes|come] down flat.",
         try_first: "Come down on the tip, the joint nearest the nail bent, close behind the fret.",
         then: "Lift that finger, place it first, and build the rest of the chord around it.",
         ..NO_RULE
@@ -220,8 +222,8 @@ pub const RULES: &[Rule] = &[
     Rule {
         cause: Cause::FingerLeans,
         reason: "a finger that bends over stops the string beside it",
-        each: &[Each::By(HELD), Each::Dead, Each::BesideTip],
-        otherwise: "{beside leans} on [it|them]",
+        each: &[Each::By(HELD), Each::Dead, Each::BesideRingingTip],
+        otherwise: "{beside leans} on {s}",
         ..NO_RULE
     },
     Rule {
@@ -244,7 +246,7 @@ pub const RULES: &[Rule] = &[
         cause: Cause::FarFromFret,
         reason: "a string pressed far from its fret, or lightly, rattles on it",
         each: &[Each::By(&[Held::Tip]), Each::Buzzes],
-        what: "{S} [buzzes|buzz] under {finger}: [it|they] likely [stands|stand] too far from the fret, or [presses|press] too lightly.",
+        what: "{S} [buzzes|buzz]: {finger} likely [stands|stand] too far from the fret, or [presses|press] too lightly.",
         try_first: "Move that finger right behind its fret; that needs less force than pressing harder.",
         ..NO_RULE
     },

@@ -19,7 +19,11 @@ impl Words<'_> {
         let mut rest = template;
         while let Some(at) = rest.find(['{', '[']) {
             text += &rest[..at];
-            let close = if rest[at..].starts_with('{') { '}' } else { ']' };
+            let close = if rest[at..].starts_with('{') {
+                '}'
+            } else {
+                ']'
+            };
             let Some(end) = rest[at..].find(close).map(|end| at + end) else {
                 break;
             };
@@ -43,7 +47,7 @@ impl Words<'_> {
             "s" => strings(&self.numbers()),
             "first" => first.string.to_string(),
             "does" => self.does().to_owned(),
-            "finger" => self.fingers(self.strings),
+            "finger" => self.own_fingers(),
             "beside leans" => self.leaning(),
             "barre" => self
                 .scene
@@ -54,8 +58,18 @@ impl Words<'_> {
                 .heard_fret
                 .map_or_else(String::new, |fret| fret.to_string()),
             "way" => (if high { "high" } else { "low" }).to_owned(),
-            "back" => (if high { "towards the nut" } else { "towards the body" }).to_owned(),
-            "whole" => (if self.strings.len() > 1 { "hand" } else { "finger" }).to_owned(),
+            "back" => (if high {
+                "towards the nut"
+            } else {
+                "towards the body"
+            })
+            .to_owned(),
+            "whole" => (if self.strings.len() > 1 {
+                "hand"
+            } else {
+                "finger"
+            })
+            .to_owned(),
             "cents" => self.cents(),
             "pitch" => {
                 let sharp = off_cents(first).is_some_and(|cents| cents > 0.0);
@@ -93,26 +107,38 @@ impl Words<'_> {
         }
     }
 
-    /// The fingers that hold these strings, by name where the player said which.
-    fn fingers(&self, strings: &[usize]) -> String {
-        let hand = self.scene.hand;
-        if let Some(&across) = strings.iter().find(|&&s| hand.held(s) == Held::Across) {
-            return match hand.fingers.0[across].filter(|_| hand.known) {
-                Some(finger) => format!("the {} finger", finger_name(finger)),
-                None => "the finger across the strings".to_owned(),
-            };
+    /// The fingers that hold the strings that the sentence is about.
+    fn own_fingers(&self) -> String {
+        let across = |&&s: &&usize| self.scene.hand.held(s) == Held::Across;
+        match (self.named(self.strings), self.strings.iter().find(across)) {
+            (Some(named), _) => named,
+            (None, Some(_)) => "the finger across the strings".to_owned(),
+            (None, None) if self.strings.len() == 1 => "its finger".to_owned(),
+            (None, None) => "their fingers".to_owned(),
         }
-        let named: Option<Vec<&str>> = strings
-            .iter()
-            .map(|&s| hand.fingers.0[s].filter(|_| hand.known).map(finger_name))
-            .collect();
-        match (named.as_deref(), strings) {
-            (Some([name]), _) => format!("the {name} finger"),
-            (Some([names @ .., last]), _) => {
-                format!("the {} and {last} fingers", names.join(", "))
-            }
-            (_, [string]) => format!("the finger on string {}", string_number(*string)),
-            _ => {
+    }
+
+    /// The fingers on these strings by name, where the player said which they are.
+    fn named(&self, strings: &[usize]) -> Option<String> {
+        let hand = self.scene.hand;
+        let mut names: Vec<u8> = strings.iter().filter_map(|&s| hand.fingers.0[s]).collect();
+        names.sort_unstable();
+        names.dedup();
+        let names: Vec<&str> = names.into_iter().map(finger_name).collect();
+        match names.as_slice() {
+            [] => None,
+            _ if !hand.known => None,
+            [name] => Some(format!("the {name} finger")),
+            [names @ .., last] => Some(format!("the {} and {last} fingers", names.join(", "))),
+        }
+    }
+
+    /// The fingers on strings beside those that the sentence is about.
+    fn fingers(&self, strings: &[usize]) -> String {
+        match (self.named(strings), strings) {
+            (Some(named), _) => named,
+            (None, [string]) => format!("the finger on string {}", string_number(*string)),
+            (None, _) => {
                 let numbers: Vec<u8> = strings.iter().map(|&s| string_number(s)).collect();
                 format!("the fingers on strings {}", listed(&numbers))
             }
@@ -124,7 +150,7 @@ impl Words<'_> {
         let mut beside: Vec<usize> = self
             .strings
             .iter()
-            .filter_map(|&s| self.scene.hand.tip_beside(s))
+            .filter_map(|&s| self.scene.leaning_on(s))
             .collect();
         beside.sort_unstable();
         beside.dedup();
