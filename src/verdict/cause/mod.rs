@@ -6,6 +6,8 @@
 mod engine;
 mod hand;
 pub mod rules;
+#[cfg(test)]
+mod tests;
 mod words;
 
 pub use hand::{FingersError, Hand, Held};

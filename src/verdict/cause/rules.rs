@@ -206,7 +206,7 @@ pub const RULES: &[Rule] = &[
         cause: Cause::BarreSlack,
         reason: "a finger other than the index that lies across several strings presses the outer ones least",
         each: &[Each::By(&[Held::Across]), Each::DeadOrBuzzes],
-        what: "{S} {does} under the finger that lies across: it does not press all of its strings.",
+        what: "{S} {does}: {finger} does not press all of its strings.",
         try_first: "Lay the finger's soft last part flat across the strings and push it close behind the fret; let the joint bend back.",
         ..NO_RULE
     },
