@@ -10,7 +10,7 @@ use crate::verdict::{StringVerdict, Take, Verdict};
 
 /// More than two things at once nobody changes in a hand.
 const MOST: usize = 2;
-/// Fewer strings than this are no "nearly every string".
+/// Fewer strings than this are not most of a chord.
 const MOST_STRINGS_LEAST: usize = 3;
 /// So many of the takes before are looked at: a practice of a minute or two.
 const LAST_TAKES: usize = 8;
@@ -135,7 +135,7 @@ impl Scene<'_> {
             }
             All::MostStrings => {
                 let sounding = self.take.frets.sounding().count();
-                strings.len() >= MOST_STRINGS_LEAST && strings.len() + 1 >= sounding
+                strings.len() >= MOST_STRINGS_LEAST && 3 * strings.len() >= 2 * sounding
             }
             All::SameWay => {
                 let way = |s: &usize| {

@@ -22,15 +22,15 @@ use super::{Take, Verdict};
 pub enum Cause {
     /// Several strings are off the guitar's tuning alike, or one is flat: no finger does that.
     TuneFirst,
-    /// Everything is dull at once: a palm or sleeve on the strings, or old strings.
+    /// Most strings are dull at once: a palm or sleeve on the strings, or old strings.
     AllDull,
-    /// Everything dies early at this one fret, and not at others.
+    /// Most strings die early at this one fret, and not at others.
     FretOfGuitar,
     /// The strings that the barre alone holds are dead or buzz; the fingertips' strings ring.
     BarreSlack,
     /// One inner string of the barre alone is dead or buzzes: it lies in the crease of a joint.
     BarreCrease,
-    /// Nearly everything buzzes: a hard strum, or strings that lie low.
+    /// Most strings buzz: a hard strum, or strings that lie low.
     StrumHard,
     /// Strings sound open: no finger holds them.
     NothingDown,

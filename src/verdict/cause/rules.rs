@@ -55,7 +55,7 @@ pub enum All {
     AloneUnderBarre,
     /// There are strings that fingertips hold, and most of them ring.
     TipsRing,
-    /// All strings that should sound, or all but one: three at least.
+    /// Two thirds of the strings that should sound, three at least.
     MostStrings,
     /// All of them off in one direction.
     SameWay,
@@ -117,7 +117,7 @@ pub const RULES: &[Rule] = &[
         reason: "a dead spot or a high fret stays where it is on the neck, while a hand's fault moves along with it (dead spots: Fleischer, ASA 1999)",
         each: &[Each::By(EXPECTED), Each::Dead],
         all: &[All::MostStrings, All::FineElsewhere],
-        what: "Nearly everything dies early at this fret, while your last chords at other frets rang: that may be the guitar, a dead spot or a high fret.",
+        what: "Most strings die early at this fret, while your last chords at other frets rang: that may be the guitar, a dead spot or a high fret.",
         try_first: "Play the same shape one fret beside it. If it rings there, have the guitar looked at.",
         ..NO_RULE
     },
@@ -126,7 +126,7 @@ pub const RULES: &[Rule] = &[
         reason: "what damps all strings alike lies across all of them",
         each: &[Each::By(EXPECTED), Each::Dead],
         all: &[All::MostStrings],
-        what: "Nearly every string dies early: a palm or a sleeve on the strings, the hand not pressing yet, or old strings.",
+        what: "Most strings die early: a palm or a sleeve on the strings, the hand not pressing yet, or old strings.",
         try_first: "Keep the heel of the strumming hand off the strings and press before you strum. If it stays dull, play the shape one fret beside: where only this fret is dull, it may be the guitar.",
         then: "Strum the open strings alone. If they are dull too, new strings come before any change in the hand.",
         ..NO_RULE
@@ -136,7 +136,7 @@ pub const RULES: &[Rule] = &[
         reason: "strings touch the frets when struck hard, in good playing too (Woodhouse 2017)",
         each: &[Each::By(EXPECTED), Each::Buzzes],
         all: &[All::MostStrings],
-        what: "Nearly every string buzzes: more than one finger can do. A very hard strum does that, or strings that lie low over the frets.",
+        what: "Most strings buzz, more than one finger can do: a very hard strum does that, or strings that lie low over the frets.",
         try_first: "Strum the same chord half as hard. If it still buzzes, have the height of the strings looked at.",
         ..NO_RULE
     },

@@ -215,7 +215,7 @@ fn an_open_string_that_buzzes_is_the_guitars_or_the_strums() {
 }
 
 #[test]
-fn buzz_on_nearly_every_string_is_a_hard_strum() {
+fn buzz_on_most_strings_is_a_hard_strum() {
     let all = [1, 2, 3, 4, 5].map(|s| (s, Buzzing, None));
     assert_eq!(
         said("133211", &all),
@@ -287,7 +287,7 @@ fn a_guitar_that_is_off_as_a_whole_is_said_once() {
 }
 
 #[test]
-fn everything_dead_is_a_palm_a_sleeve_or_old_strings() {
+fn most_strings_dead_are_a_palm_a_sleeve_or_old_strings() {
     let all = [1, 2, 3, 4, 5, 6].map(|s| (s, Choked, None));
     assert_eq!(
         said("133211", &all),
@@ -296,7 +296,7 @@ fn everything_dead_is_a_palm_a_sleeve_or_old_strings() {
 }
 
 #[test]
-fn everything_dead_at_this_fret_alone_may_be_the_guitar() {
+fn most_strings_dead_at_this_fret_alone_may_be_the_guitar() {
     let all = [1, 2, 3, 4, 5, 6].map(|s| (s, Choked, None));
     let elsewhere = [clean("355433"), clean("577655")];
     let take = explained(take("133211", &all), &elsewhere);
