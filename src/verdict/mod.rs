@@ -4,6 +4,7 @@ mod analyser;
 pub mod cause;
 #[cfg(test)]
 pub(crate) mod examples;
+mod picked;
 pub mod wording;
 
 pub use analyser::{Analyser, Settings};
