@@ -19,6 +19,8 @@ struct Pass {
     frets: Frets,
     sounds: [Sound; STRINGS],
     said: Option<Take>,
+    /// Where strokes were found, in seconds.
+    strokes: Vec<f64>,
 }
 
 fn main() -> anyhow::Result<()> {
@@ -57,11 +59,18 @@ fn main() -> anyhow::Result<()> {
                     let (frets, barre) = voicings::draw(&mut rng, false);
                     let sounds = voicings::faults(&frets, barre, &mut rng, false);
                     let made = compose(guitar, &tuning, &sounds, &conditions, &mut rng);
-                    let said = find(&made).map(|strum| analyser.analyse(&strum, &frets));
+                    let strum = find(&made);
+                    let said = strum.as_ref().map(|s| analyser.analyse(s, &frets));
+                    let at = |s: &Strum, o: &usize| s.first as f64 + *o as f64;
+                    let rate = f64::from(notes::NOTE_RATE_HZ);
+                    let strokes = strum
+                        .iter()
+                        .flat_map(|s| s.onsets.iter().map(|o| at(s, o) / rate));
                     let pass = Pass {
                         frets,
                         sounds,
                         said,
+                        strokes: strokes.collect(),
                     };
                     if errors {
                         list(&guitar.name, take, &made, &pass);
@@ -203,9 +212,10 @@ fn list(guitar: &str, number: u64, made: &Composed, pass: &Pass) {
             .onsets
             .map(|o| o.map_or("-".into(), |o| format!("{:.2}", o as f64 / rate)));
         eprintln!(
-            "{guitar} {number} {} struck at {} manner {:?} warnings {:?}\n{}",
+            "{guitar} {number} {} struck at {} heard at {:.2?} manner {:?} warnings {:?}\n{}",
             pass.frets,
             at.join(" "),
+            pass.strokes,
             pass.said.as_ref().map(|t| t.manner),
             pass.said.as_ref().map(|t| &t.warnings),
             wrong.join("\n")

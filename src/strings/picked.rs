@@ -125,14 +125,22 @@ impl Picked {
     /// Reads what is new after each of `onsets`, indices into `samples`.
     pub fn fill(&mut self, samples: &[f32], onsets: &[usize]) {
         self.decimator.run(samples, &mut self.low);
-        let rate = self.decimator.rate_hz();
         let factor = self.decimator.factor();
+        let onsets: Vec<usize> = onsets
+            .iter()
+            .map(|onset| (onset / factor).min(self.low.len()))
+            .collect();
+        self.read_strokes(&onsets);
+    }
+
+    /// Reads what is new after each onset, an index into the decimated samples.
+    fn read_strokes(&mut self, onsets: &[usize]) {
+        let rate = self.decimator.rate_hz();
         let end = self.low.len();
         self.strokes.clear();
-        for (k, &onset) in onsets.iter().enumerate() {
-            let at = (onset / factor).min(end);
-            let next = onsets.get(k + 1).map_or(end, |n| (n / factor).min(end));
-            let previous = if k == 0 { 0 } else { onsets[k - 1] / factor };
+        for (k, &at) in onsets.iter().enumerate() {
+            let next = onsets.get(k + 1).copied().unwrap_or(end);
+            let previous = if k == 0 { 0 } else { onsets[k - 1] };
             let moment = |s: f64| (at as f64 + s * rate).max(0.0) as usize;
             let from = moment(BEFORE_S.0).max(previous);
             read(
@@ -199,14 +207,29 @@ impl Picked {
 
     /// The common offset of the guitar, and what each string did. `end` of the last stroke is that of
     /// the samples.
-    pub fn hear(&self, tuning: &Tuning, frets: &Frets) -> Pass {
+    pub fn hear(&mut self, tuning: &Tuning, frets: &Frets) -> Pass {
         let tuning_cents = self.tuning_cents(tuning, frets);
-        let notes: Vec<[Sounded; STRINGS]> = self
-            .strokes
-            .iter()
-            .map(|stroke| std::array::from_fn(|s| stroke.best_note(s, tuning, frets, tuning_cents)))
-            .collect();
-        let struck = assign(&notes, frets);
+        let (notes, struck) = loop {
+            let best = |stroke: &Stroke| {
+                std::array::from_fn(|s| stroke.best_note(s, tuning, frets, tuning_cents))
+            };
+            let notes: Vec<[Sounded; STRINGS]> = self.strokes.iter().map(best).collect();
+            let struck = assign(&notes, frets);
+            // A soft pluck under strings that ring is easily missed where nobody knows what to expect.
+            let missed = (0..STRINGS)
+                .filter(|&s| struck[s].is_none())
+                .filter_map(|s| self.missed(s, frets.0[s]?, tuning, tuning_cents))
+                .max_by(|a, b| a.1.total_cmp(&b.1));
+            match missed {
+                Some((at, _)) if self.strokes.len() < MOST_STROKES => {
+                    let mut onsets: Vec<usize> = self.strokes.iter().map(|s| s.from).collect();
+                    onsets.push(at);
+                    onsets.sort_unstable();
+                    self.read_strokes(&onsets);
+                }
+                _ => break (notes, struck),
+            }
+        };
         let courses: [Option<Course>; STRINGS] = std::array::from_fn(|s| {
             let note = &notes[struck[s]?][s];
             Some(self.course(struck[s]?, note, tuning, tuning_cents))
@@ -243,6 +266,48 @@ impl Picked {
                 })
             }),
         }
+    }
+
+    /// Where a note's partials rise together though no stroke was heard, and by how much in dB.
+    fn missed(
+        &self,
+        string: usize,
+        fret: u8,
+        tuning: &Tuning,
+        common_cents: f64,
+    ) -> Option<(usize, f32)> {
+        let rate = self.decimator.rate_hz();
+        let b = usual_b(string, fret + tuning.capo);
+        let f0 = flexible_hz(shifted_hz(tuning.hz(string, fret), common_cents), b);
+        let length = (FRAME_S * rate) as usize;
+        let hop = (HOP_S * rate) as usize;
+        let begin = self.strokes.first()?.before;
+        let starts: Vec<usize> = (begin..self.low.len().saturating_sub(length))
+            .step_by(hop)
+            .collect();
+        // From the frames that end before a stroke to those that lie after it.
+        let (apart, after) = (length.div_ceil(hop) + 1, 4);
+        let mut rises = vec![0f32; starts.len()];
+        for n in 1..=LOW_PARTIALS {
+            let tone = Tone::new(partial_hz(f0, b, n), rate, length);
+            let powers: Vec<f32> = starts
+                .iter()
+                .map(|&at| tone.power(&self.low[at..]))
+                .collect();
+            let faint = powers.iter().copied().fold(0.0, f32::max) * FAINT + 1e-12;
+            for at in apart + 2..starts.len().saturating_sub(after) {
+                let was = powers[at - apart - 2..=at - apart].iter().sum::<f32>() / 3.0;
+                let now = powers[at..at + after].iter().sum::<f32>() / after as f32;
+                let rise_db = 10.0 * ((now + faint) / (was + faint)).log10();
+                rises[at] += rise_db.clamp(-RISE_CAP_DB, RISE_CAP_DB) / LOW_PARTIALS as f32;
+            }
+        }
+        let far = (FAR_S * rate) as usize;
+        let alone = |at: usize| self.strokes.iter().all(|s| s.from.abs_diff(at) > far);
+        (0..starts.len())
+            .filter(|&i| rises[i] >= MISSED_RISE_DB && alone(starts[i]))
+            .map(|i| (starts[i], rises[i]))
+            .max_by(|a, b| a.1.total_cmp(&b.1))
     }
 
     /// Energy of a note's new partials over time after a stroke, in dB under its peak.
@@ -297,6 +362,15 @@ impl Picked {
     }
 }
 
+/// More strokes than this are no pass over six strings.
+const MOST_STROKES: usize = 9;
+/// A missed stroke lies at least this far from those heard, in seconds.
+const FAR_S: f64 = 0.15;
+/// It lifts the note's low partials by this much on average, each counted up to a cap, in dB; below
+/// this share of its greatest power a partial is faint.
+const MISSED_RISE_DB: f32 = 6.0;
+const RISE_CAP_DB: f32 = 18.0;
+const FAINT: f32 = 3e-3;
 /// Frames of a course and the step between them, in seconds.
 const FRAME_S: f64 = 0.04;
 const HOP_S: f64 = 0.01;
