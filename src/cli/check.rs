@@ -10,13 +10,13 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
 use crate::audio::{Health, Reader};
 use crate::fretboard::library::{self, name_voicing, voicing_for};
-use crate::fretboard::{ChordName, Frets, STRINGS, Shape, Tuning, string_number};
+use crate::fretboard::{ChordName, Fingering, Frets, STRINGS, Shape, Tuning, string_number};
 use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
 use crate::take::{Finder, Strum};
 use crate::verdict::{self as analysis, Analyser};
-use crate::verdict::{Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
+use crate::verdict::{Hand, Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
 
 /// Recordings from this length on get a progress bar, in seconds.
 const LONG_S: f64 = 120.0;
@@ -25,6 +25,8 @@ const MANY_FILES: usize = 10;
 /// Missing sound shorter than this is not worth a word, in seconds: players and encoders drop a
 /// packet at a file's ends.
 const LOST_S: f64 = 0.1;
+/// So many takes of a recording are kept to explain the next one by.
+const KEPT_TAKES: usize = 8;
 /// Below this peak a recording without a take is called too quiet, in dBFS: strums down to -35 are
 /// found, so this one holds hardly more than its noise.
 const HARDLY_ANY_SOUND_DBFS: f32 = -45.0;
@@ -62,6 +64,9 @@ pub struct Args {
     /// The fret that the shape is played at
     #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
     at: Option<String>,
+    /// Your fingers, string 6 to 1: 1 index to 4 little, x for none, as in x13331
+    #[arg(long)]
+    fingers: Option<String>,
     /// Tuning: drop d, open g, or six notes as in DADGAD
     #[arg(long, value_name = "NOTES")]
     tuning: Option<String>,
@@ -95,13 +100,14 @@ enum Expected {
     /// The one of these that fits a take best.
     Guessed {
         frets: Vec<Frets>,
-        names: Vec<String>,
+        voicings: Vec<Voicing>,
     },
 }
 
 struct Voicing {
     frets: Frets,
     chord: Option<String>,
+    hand: Hand,
 }
 
 /// Judges all files, writes the report to the console and gives the exit status.
@@ -184,6 +190,7 @@ fn judge(
     let (mut block, mut strums) = (Vec::new(), Vec::new());
     let (mut read, mut found) = (0u64, false);
     let mut problem = None;
+    let mut history: Vec<Take> = Vec::new();
     let mut more = true;
     while more {
         match reader.read(&mut block) {
@@ -199,7 +206,11 @@ fn judge(
         }
         for strum in strums.drain(..) {
             found = true;
-            let take = settings.expected.judge(&mut analyser, &strum);
+            let take = settings.expected.judge(&mut analyser, &strum, &history);
+            if history.len() == KEPT_TAKES {
+                history.remove(0);
+            }
+            history.push(take.clone());
             visible.suspend(|| each(take))?;
         }
         read += block.len() as u64;
@@ -213,25 +224,27 @@ fn judge(
 }
 
 impl Expected {
-    fn judge(&self, analyser: &mut Analyser, strum: &Strum) -> Take {
+    fn judge(&self, analyser: &mut Analyser, strum: &Strum, history: &[Take]) -> Take {
         match self {
             Expected::Named(voicing) => {
                 let mut take = analyser.analyse(strum, &voicing.frets);
                 take.chord = voicing.chord.clone();
+                take.explain(&voicing.hand, history);
                 take
             }
-            Expected::Guessed { frets, names } => {
+            Expected::Guessed { frets, voicings } => {
                 let Some((best, sure)) = analyser.best_voicing(strum, frets) else {
                     return not_judged(strum, Frets([None; STRINGS]), 0.0);
                 };
                 let mut take = if sure >= SURE_ENOUGH {
                     let mut take = analyser.analyse(strum, &frets[best]);
+                    take.explain(&voicings[best].hand, history);
                     take.warnings.insert(0, Warning::ChordGuessed { sure });
                     take
                 } else {
                     not_judged(strum, frets[best], sure)
                 };
-                take.chord = Some(names[best].clone());
+                take.chord = voicings[best].chord.clone();
                 take
             }
         }
@@ -257,6 +270,7 @@ fn not_judged(strum: &Strum, frets: Frets, sure: f32) -> Take {
             cents: None,
             reason: Some(Reason::NotJudged),
         }),
+        advice: Vec::new(),
     }
 }
 
@@ -361,14 +375,15 @@ fn expected(args: &Args, tuning: &Tuning) -> anyhow::Result<Expected> {
         (None, None, Some(option)) => {
             bail!("{option} goes with --chord: name the chord too, as in --chord Bb --shape A")
         }
-        (None, Some(_), Some("--at")) => bail!(
-            "--at is the fret of a shape: name the shape too, as in --chord Bb --shape A --at 1"
+        (None, None, None) if args.fingers.is_some() => bail!(
+            "--fingers goes with the frets or the chord that they hold: give --frets or --chord too"
         ),
         (Some(frets), None, None) => {
             let frets: Frets = frets.parse().context("--frets")?;
             Ok(Expected::Named(Voicing {
                 frets,
                 chord: name_voicing(&frets, tuning).map(|named| named.chord.to_string()),
+                hand: hand(args, &frets, tuning)?,
             }))
         }
         (None, Some(chord), _) => {
@@ -381,25 +396,45 @@ fn expected(args: &Args, tuning: &Tuning) -> anyhow::Result<Expected> {
                 Some(text) => Some(fret("--at", text, Frets::HIGHEST)?),
                 None => None,
             };
+            let frets = voicing_for(&chord, shape, at, tuning)?.frets;
             Ok(Expected::Named(Voicing {
-                frets: voicing_for(&chord, shape, at, tuning)?.frets,
+                frets,
                 chord: Some(chord.to_string()),
+                hand: hand(args, &frets, tuning)?,
             }))
         }
         (None, None, None) => {
             let within_reach = |v: &library::Voicing| tuning.reaches(&v.frets).is_ok();
-            let (frets, names): (Vec<_>, _) = library::all(tuning)
+            let (frets, voicings): (Vec<_>, _) = library::all(tuning)
                 .into_iter()
                 .filter(within_reach)
-                .map(|voicing| (voicing.frets, voicing.chord.to_string()))
+                .map(|voicing| {
+                    let known = Voicing {
+                        frets: voicing.frets,
+                        chord: Some(voicing.chord.to_string()),
+                        hand: Hand::usual(&voicing.frets, tuning),
+                    };
+                    (voicing.frets, known)
+                })
                 .unzip();
             if frets.is_empty() {
                 bail!(
                     "no chord was named, and no shapes are known in this tuning: say what is played, as in --frets 000000"
                 )
             }
-            Ok(Expected::Guessed { frets, names })
+            Ok(Expected::Guessed { frets, voicings })
         }
+    }
+}
+
+/// The hand that holds the frets: with the fingers named, else the usual ones.
+fn hand(args: &Args, frets: &Frets, tuning: &Tuning) -> anyhow::Result<Hand> {
+    match &args.fingers {
+        Some(text) => {
+            let fingers: Fingering = text.parse().context("--fingers")?;
+            Hand::with_fingers(frets, fingers, tuning).context("--fingers")
+        }
+        None => Ok(Hand::usual(frets, tuning)),
     }
 }
 
