@@ -22,6 +22,7 @@ mod error;
 mod health;
 mod kind;
 pub mod live;
+mod meter;
 mod mix;
 #[cfg(feature = "mic")]
 mod playback;
@@ -31,5 +32,6 @@ mod wav;
 
 pub use error::AudioError;
 pub use health::Health;
+pub use meter::{LOWEST_DBFS, Meter};
 pub use reader::{BLOCK_FRAMES, MAX_RATE_HZ, MIN_RATE_HZ, Reader, Recording, read_all};
 pub use wav::write_wav;
