@@ -34,4 +34,5 @@ pub use error::AudioError;
 pub use health::Health;
 pub use meter::{LOWEST_DBFS, Meter};
 pub use reader::{BLOCK_FRAMES, MAX_RATE_HZ, MIN_RATE_HZ, Reader, Recording, read_all};
+pub use resample::at_rate;
 pub use wav::write_wav;
