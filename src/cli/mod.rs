@@ -2,8 +2,10 @@
 
 mod check;
 mod chord;
+mod guitar;
 mod listen;
 mod shapes;
+mod soundcheck;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
@@ -32,6 +34,7 @@ enum Command {
     Check(check::Args),
     Listen(listen::Args),
     Shapes(shapes::Args),
+    Soundcheck(soundcheck::Args),
 }
 
 /// Where a command writes.
@@ -86,6 +89,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
     let result = match cli.command {
         Command::Check(args) => check::run(&args, &mut console),
         Command::Listen(args) => listen::run(&args, &mut console),
+        Command::Soundcheck(args) => soundcheck::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {
