@@ -261,7 +261,8 @@ impl Check {
             true => "; very quiet: move the microphone nearer",
             false => "",
         };
-        let cents = string.cents;
+        // Adding zero turns -0.0 into 0.0.
+        let cents = (string.cents * 10.0).round() / 10.0 + 0.0;
         writeln!(
             out,
             "  string {} {name:<2} {cents:+6.1} cents  {how}{level}",

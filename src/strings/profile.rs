@@ -1,4 +1,5 @@
-//! What a soundcheck learned of one guitar before one microphone.
+//! What a soundcheck learned of one guitar before one microphone: tuning, levels, delay. Handing each
+//! string's stiffness to the fit was tried and gained nothing (DEVELOPERS.md).
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -17,22 +18,17 @@ use crate::spectrum::{Decimator, LinePlan, LineSpectrum};
 const REACH_CENTS: f64 = 250.0;
 /// Step of that search: a fit finds what lies within 25 cents of where it begins.
 const STEP_CENTS: f64 = 20.0;
-/// Sound after the pluck that is read for pitch and stiffness, in seconds.
+/// Sound after the pluck that is read, in seconds.
 const PITCH_S: (f64, f64) = (0.08, 1.08);
-/// Two stretches whose levels tell the decay, in seconds after the pluck.
-const EARLY_S: (f64, f64) = (0.08, 0.48);
-const LATE_S: (f64, f64) = (0.68, 1.08);
 /// Sound needed after a pluck, in seconds.
 pub const NEEDED_S: f64 = 1.1;
-/// Partials that the decay is read from.
-const DECAY_PARTIALS: usize = 4;
 /// A partial is there where its line stands this far above its surroundings, in dB.
 const LINE_DB: f32 = 15.0;
 /// Of the three lowest partials a string has at least two: another string's octave or third partial
 /// is one.
 const LOWEST: usize = 3;
 const LEAST_LOWEST: usize = 2;
-/// Lines that pitch and stiffness are read from, at the most and at the least.
+/// Lines that the pitch is read from, at the most and at the least.
 const MOST_LINES: usize = 16;
 const LEAST_LINES: usize = 4;
 /// A line lies this near to where the fit has its partial, in Hz.
@@ -45,10 +41,6 @@ pub struct OpenString {
     pub string: u8,
     /// Cents above its nominal pitch.
     pub cents: f32,
-    /// Stiffness coefficient B.
-    pub stiffness: f64,
-    /// Time in which its lower partials fall by 60 dB, in seconds.
-    pub t60_s: f32,
     /// Level over the first half second, in dBFS (a full-scale square reads 0).
     pub level_dbfs: f32,
 }
@@ -84,9 +76,8 @@ impl StringReader {
         let samples = samples.get(..needed)?;
         self.decimator.run(samples, &mut self.low);
         let rate = self.decimator.rate_hz();
-        let part = |(from, to): (f64, f64)| (from * rate) as usize..(to * rate) as usize;
-        self.plan
-            .fill(self.low.get(part(PITCH_S))?, &mut self.spectrum);
+        let part = (PITCH_S.0 * rate) as usize..(PITCH_S.1 * rate) as usize;
+        self.plan.fill(self.low.get(part)?, &mut self.spectrum);
         let usual = usual_b(index, tuning.capo);
         let nominal_hz = tuning.hz(index, 0);
         let steps = (REACH_CENTS / STEP_CENTS) as i32;
@@ -98,20 +89,12 @@ impl StringReader {
         if lowest.count() < LEAST_LOWEST {
             return None;
         }
-        let (f1_hz, stiffness) = stiff_string(lines(&self.spectrum, &found))?;
+        let f1_hz = fundamental_hz(lines(&self.spectrum, &found))?;
         let head = &samples[..(0.5 * source) as usize];
         let power = head.iter().map(|s| s * s).sum::<f32>() / head.len() as f32;
-        let mut level = |stretch| {
-            self.plan.fill(&self.low[part(stretch)], &mut self.spectrum);
-            lower_partials_db(&self.spectrum, &found)
-        };
-        let lost_db = level(EARLY_S) - level(LATE_S);
-        let apart_s = (LATE_S.0 - EARLY_S.0) as f32;
         Some(OpenString {
             string: string_number(index),
             cents: cents(nominal_hz, f1_hz) as f32,
-            stiffness,
-            t60_s: (60.0 * apart_s / lost_db.max(0.1)).min(99.0),
             level_dbfs: 10.0 * (power + 1e-12).log10(),
         })
     }
@@ -125,9 +108,9 @@ fn lines<'a>(spectrum: &'a LineSpectrum, fit: &'a Fit) -> impl Iterator<Item = (
     })
 }
 
-/// Sounding fundamental in Hz and stiffness of a string with these partials: (f_n / n)² = f0² + f0² B
-/// n² is a straight line over n². `None` for fewer than four, or where the line falls.
-fn stiff_string(lines: impl Iterator<Item = (usize, f64)>) -> Option<(f64, f64)> {
+/// Sounding fundamental in Hz of a stiff string with these partials: (f_n / n)² = f0² + f0² B n² is a
+/// straight line over n². `None` for fewer than four, or where the line falls.
+fn fundamental_hz(lines: impl Iterator<Item = (usize, f64)>) -> Option<f64> {
     let (mut count, mut w, mut wx, mut wy, mut wxx, mut wxy) = (0, 0.0, 0.0, 0.0, 0.0, 0.0);
     for (n, hz) in lines {
         let n = n as f64;
@@ -144,15 +127,7 @@ fn stiff_string(lines: impl Iterator<Item = (usize, f64)>) -> Option<(f64, f64)>
     let slope = (w * wxy - wx * wy) / (w * wxx - wx * wx);
     let at_zero = (wy - slope * wx) / w;
     let plausible = count >= LEAST_LINES && slope > 0.0 && at_zero > 0.0;
-    plausible.then(|| ((at_zero + slope).sqrt(), slope / at_zero))
-}
-
-/// Power of the lower partials together, in dB.
-fn lower_partials_db(spectrum: &LineSpectrum, fit: &Fit) -> f32 {
-    let power: f32 = (1..=DECAY_PARTIALS)
-        .map(|n| 10f32.powf(spectrum.peak_db(fit.hz(n), 3.0) / 10.0))
-        .sum();
-    10.0 * (power + 1e-16).log10()
+    plausible.then(|| (at_zero + slope).sqrt())
 }
 
 /// Finds plucks in a stream: moments at which the level steps up.
@@ -233,7 +208,7 @@ pub struct Profile {
     pub input: Option<String>,
     /// From playing a sound to hearing it, in seconds, where it was measured.
     pub delay_s: Option<f64>,
-    /// The open strings, 6 to 1, as far as they were heard.
+    /// The open strings, 6 to 1.
     pub strings: Vec<OpenString>,
 }
 
@@ -387,7 +362,7 @@ mod tests {
     }
 
     #[test]
-    fn pitch_stiffness_and_decay_of_a_plucked_string_are_read() {
+    fn the_pitch_of_a_plucked_stiff_string_is_read_to_a_cent() {
         let tuning = Tuning::default();
         let mut rng = SmallRng::seed_from_u64(1);
         let mut reader = reader();
@@ -405,11 +380,6 @@ mod tests {
             let string = reader.read(&pluck, &tuning, index).expect("a string");
             assert_eq!(usize::from(string.string), STRINGS - index);
             assert!((f64::from(string.cents) - off).abs() < 1.0, "{string:?}");
-            assert!((string.stiffness / b).log10().abs() < 0.08, "{string:?}");
-            assert!(
-                (f64::from(string.t60_s) / t60_s - 1.0).abs() < 0.1,
-                "{string:?}"
-            );
         }
     }
 
@@ -448,8 +418,6 @@ mod tests {
             strings: vec![OpenString {
                 string: 6,
                 cents: -1.5,
-                stiffness: 1.2e-4,
-                t60_s: 5.5,
                 level_dbfs: -20.0,
             }],
         };
