@@ -5,10 +5,13 @@
 //! which they were played, so that a recording and a microphone lead through a lesson alike.
 
 pub mod diary;
+pub mod exercise;
 mod hearing;
 mod lesson;
 mod lesson_file;
+mod session;
 
 pub use hearing::{clean, end_s};
 pub use lesson::{Drill, Lesson, Order, Stage, Step, Target};
 pub use lesson_file::{LessonError, Problem};
+pub use session::{Event, Outcome, Session, TakeEvent};
