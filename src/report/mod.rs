@@ -1,6 +1,7 @@
 //! What a person or a program reads: one file per form, all fed the same judged takes.
 
 pub mod json;
+pub mod live;
 mod picture;
 pub mod text;
 
