@@ -3,6 +3,7 @@
 mod check;
 mod chord;
 mod listen;
+mod practice;
 mod shapes;
 
 use std::ffi::OsString;
@@ -31,6 +32,7 @@ struct Cli {
 enum Command {
     Check(check::Args),
     Listen(listen::Args),
+    Practice(practice::Args),
     Shapes(shapes::Args),
 }
 
@@ -86,6 +88,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
     let result = match cli.command {
         Command::Check(args) => check::run(&args, &mut console),
         Command::Listen(args) => listen::run(&args, &mut console),
+        Command::Practice(args) => practice::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {

@@ -9,9 +9,12 @@ pub mod exercise;
 mod hearing;
 mod lesson;
 mod lesson_file;
+mod run;
 mod session;
+pub mod wording;
 
 pub use hearing::{clean, end_s};
 pub use lesson::{Drill, Lesson, Order, Stage, Step, Target};
 pub use lesson_file::{LessonError, Problem};
+pub use run::{Circumstances, Practice};
 pub use session::{Event, Outcome, Session, TakeEvent};

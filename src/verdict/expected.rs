@@ -27,6 +27,15 @@ pub struct Voicing {
 }
 
 impl Expected {
+    /// The voicing that is meant, where one is.
+    pub fn named(&self) -> Option<&Voicing> {
+        match self {
+            Expected::Named(voicing) => Some(voicing),
+            Expected::Among(voicings) => voicings.first(),
+            Expected::Guessed { .. } => None,
+        }
+    }
+
     /// Judges one strum.
     ///
     /// # Panics

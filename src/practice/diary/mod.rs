@@ -20,6 +20,32 @@ pub use error::DiaryError;
 pub use keeper::{Keeper, Kept};
 pub use rows::Row;
 
+/// Opens the diary named, or the usual one, to write in.
+///
+/// # Errors
+/// As [`Diary::open`]; `Unreachable` where none is named and the system has no folder for data.
+pub fn open(path: Option<&Path>) -> Result<Diary, DiaryError> {
+    Diary::open(&named_or_usual(path)?)
+}
+
+/// Opens the diary named, or the usual one, if it is there.
+///
+/// # Errors
+/// As [`Diary::open_existing`], and as [`open`].
+pub fn open_existing(path: Option<&Path>) -> Result<Diary, DiaryError> {
+    Diary::open_existing(&named_or_usual(path)?)
+}
+
+fn named_or_usual(path: Option<&Path>) -> Result<PathBuf, DiaryError> {
+    let named = path.map(Path::to_owned);
+    named
+        .or_else(Diary::usual_path)
+        .ok_or_else(|| DiaryError::Unreachable {
+            path: PathBuf::from("diary.sqlite"),
+            why: "this system names no folder for data".to_owned(),
+        })
+}
+
 /// How long one program waits for another to finish writing. A take is written in milliseconds.
 const PATIENCE: Duration = Duration::from_secs(3);
 

@@ -63,7 +63,8 @@ impl Build {
                 ..Ask::whole(
                     &alone(held),
                     format!(
-                        "{target} without the barre: only the strings under your other fingers."
+                        "{} without the barre: only the strings you hold.",
+                        target.name()
                     ),
                 )
             },

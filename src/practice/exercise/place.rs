@@ -63,9 +63,7 @@ impl Exercise for Place {
     fn ask(&self) -> Ask {
         let text = match self.placements.len() {
             0 => format!("Hold {} and strum.", self.target),
-            _ => "Keep the chord, move the index finger a little (nearer the fret, higher, lower, \
-                  more on its side), strum."
-                .to_owned(),
+            _ => "Keep the chord, move the index finger a little, strum.".to_owned(),
         };
         Ask {
             stage: Some(format!("placement {}", self.placements.len() + 1)),
