@@ -4,6 +4,7 @@ mod check;
 mod chord;
 mod guitar;
 mod listen;
+mod practice;
 mod shapes;
 mod soundcheck;
 
@@ -33,6 +34,7 @@ struct Cli {
 enum Command {
     Check(check::Args),
     Listen(listen::Args),
+    Practice(practice::Args),
     Shapes(shapes::Args),
     Soundcheck(soundcheck::Args),
 }
@@ -89,6 +91,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
     let result = match cli.command {
         Command::Check(args) => check::run(&args, &mut console),
         Command::Listen(args) => listen::run(&args, &mut console),
+        Command::Practice(args) => practice::run(&args, &mut console),
         Command::Soundcheck(args) => soundcheck::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };

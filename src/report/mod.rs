@@ -2,7 +2,9 @@
 
 pub mod json;
 pub mod live;
+pub mod neck;
 mod picture;
+pub mod practice;
 pub mod text;
 
 use std::io::{self, Write};

@@ -18,6 +18,8 @@ pub enum Expected {
         frets: Vec<Frets>,
         voicings: Vec<Voicing>,
     },
+    /// The first of these, unless another one of them surely is the one played. At least one.
+    Among(Vec<Voicing>),
 }
 
 /// A voicing that was meant.
@@ -42,7 +44,19 @@ impl Voicing {
 }
 
 impl Expected {
+    /// The voicing that is meant, where one is.
+    pub fn named(&self) -> Option<&Voicing> {
+        match self {
+            Expected::Named(voicing) => Some(voicing),
+            Expected::Among(voicings) => voicings.first(),
+            Expected::Guessed { .. } => None,
+        }
+    }
+
     /// Judges one strum; `history` are the takes before it, the oldest first.
+    ///
+    /// # Panics
+    /// When there is nothing in [`Expected::Among`].
     pub fn judge(&self, analyser: &mut Analyser, strum: &Strum, history: &[Take]) -> Take {
         match self {
             Expected::Named(voicing) => {
@@ -51,6 +65,7 @@ impl Expected {
                 take.explain(&voicing.hand, history);
                 take
             }
+            Expected::Among(voicings) => Self::judge_among(voicings, analyser, strum, history),
             Expected::Guessed { frets, voicings } => {
                 let Some((best, sure)) = analyser.best_voicing(strum, frets) else {
                     let sure = 0.0;
@@ -74,6 +89,35 @@ impl Expected {
         }
     }
 
+    /// Judges against the first voicing; where that leaves faults, against the one of the others that
+    /// surely fits better.
+    fn judge_among(
+        voicings: &[Voicing],
+        analyser: &mut Analyser,
+        strum: &Strum,
+        history: &[Take],
+    ) -> Take {
+        let judge = |voicing: &Voicing, analyser: &mut Analyser| {
+            let mut take = analyser.analyse(strum, &voicing.frets);
+            take.chord = voicing.chord.clone();
+            take.explain(&voicing.hand, history);
+            take
+        };
+        let take = judge(&voicings[0], analyser);
+        let wrong_chord = take.warnings.contains(&Warning::WrongChord);
+        let faults = take.strings.iter().any(|s| s.verdict.is_fault());
+        if voicings.len() < 2 || !(wrong_chord || faults) {
+            return take;
+        }
+        let frets: Vec<Frets> = voicings.iter().map(|v| v.frets).collect();
+        match analyser.best_voicing(strum, &frets) {
+            Some((best, sure)) if best > 0 && sure >= SURE_ENOUGH => {
+                judge(&voicings[best], analyser)
+            }
+            _ => take,
+        }
+    }
+
     /// The take of a strum that is not to be judged, and why.
     pub fn not_judged(&self, strum: &Strum, why: Warning) -> Take {
         match self {
@@ -82,6 +126,10 @@ impl Expected {
                 ..not_judged(strum, voicing.frets, why)
             },
             Expected::Guessed { .. } => not_judged(strum, Frets([None; STRINGS]), why),
+            Expected::Among(voicings) => Take {
+                chord: voicings[0].chord.clone(),
+                ..not_judged(strum, voicings[0].frets, why)
+            },
         }
     }
 }
