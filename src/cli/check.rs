@@ -4,19 +4,18 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use anyhow::{Context, anyhow, bail};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
+use super::chord::ChordArgs;
+use super::guitar::{GuitarArgs, tuning_of};
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
 use crate::audio::{Health, Reader};
-use crate::fretboard::library::{self, name_voicing, voicing_for};
-use crate::fretboard::{ChordName, Fingering, Frets, STRINGS, Shape, Tuning, string_number};
+use crate::fretboard::Tuning;
 use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
-use crate::take::{Finder, Strum};
-use crate::verdict::{self as analysis, Analyser};
-use crate::verdict::{Hand, Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
+use crate::take::Finder;
+use crate::verdict::{self as analysis, Analyser, Expected, KEPT_TAKES, Take};
 
 /// Recordings from this length on get a progress bar, in seconds.
 const LONG_S: f64 = 120.0;
@@ -25,8 +24,6 @@ const MANY_FILES: usize = 10;
 /// Missing sound shorter than this is not worth a word, in seconds: players and encoders drop a
 /// packet at a file's ends.
 const LOST_S: f64 = 0.1;
-/// So many takes of a recording are kept to explain the next one by.
-const KEPT_TAKES: usize = 8;
 /// Below this peak a recording without a take is called too quiet, in dBFS: strums down to -35 are
 /// found, so this one holds hardly more than its noise.
 const HARDLY_ANY_SOUND_DBFS: f32 = -45.0;
@@ -52,30 +49,10 @@ pub struct Args {
     /// Recordings: WAV, FLAC, MP3, M4A or OGG Vorbis
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
-    /// Frets, string 6 to 1, as in x13331 or "x 10 12 12 12 10"
-    #[arg(long)]
-    frets: Option<String>,
-    /// Chord, as in Bb, F#m, C7, Dsus4
-    #[arg(long, value_name = "NAME")]
-    chord: Option<String>,
-    /// Shape of the chord: E, A, D, C or G
-    #[arg(long)]
-    shape: Option<String>,
-    /// The fret that the shape is played at
-    #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
-    at: Option<String>,
-    /// Your fingers, string 6 to 1: 1 index to 4 little, x for none, as in x13331
-    #[arg(long)]
-    fingers: Option<String>,
-    /// Tuning: drop d, open g, or six notes as in DADGAD
-    #[arg(long, value_name = "NOTES")]
-    tuning: Option<String>,
-    /// Fret of the capo; frets and chord are counted from it
-    #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
-    capo: Option<String>,
-    /// Frequency of A4, 440 if left out
-    #[arg(long, value_name = "HZ", allow_negative_numbers = true)]
-    a4: Option<String>,
+    #[command(flatten)]
+    chord: ChordArgs,
+    #[command(flatten)]
+    guitar: GuitarArgs,
     /// Mirror the picture for a left-handed guitar
     #[arg(long)]
     left: bool,
@@ -91,23 +68,6 @@ struct Settings {
     tuning: Tuning,
     left: bool,
     json: bool,
-}
-
-/// What the takes are held against.
-enum Expected {
-    /// This voicing.
-    Named(Voicing),
-    /// The one of these that fits a take best.
-    Guessed {
-        frets: Vec<Frets>,
-        voicings: Vec<Voicing>,
-    },
-}
-
-struct Voicing {
-    frets: Frets,
-    chord: Option<String>,
-    hand: Hand,
 }
 
 /// Judges all files, writes the report to the console and gives the exit status.
@@ -223,59 +183,8 @@ fn judge(
         .or_else(|| (!found).then(|| nothing_found(file, &health))))
 }
 
-impl Expected {
-    fn judge(&self, analyser: &mut Analyser, strum: &Strum, history: &[Take]) -> Take {
-        match self {
-            Expected::Named(voicing) => {
-                let mut take = analyser.analyse(strum, &voicing.frets);
-                take.chord = voicing.chord.clone();
-                take.explain(&voicing.hand, history);
-                take
-            }
-            Expected::Guessed { frets, voicings } => {
-                let Some((best, sure)) = analyser.best_voicing(strum, frets) else {
-                    return not_judged(strum, Frets([None; STRINGS]), 0.0);
-                };
-                let mut take = if sure >= SURE_ENOUGH {
-                    let mut take = analyser.analyse(strum, &frets[best]);
-                    take.explain(&voicings[best].hand, history);
-                    take.warnings.insert(0, Warning::ChordGuessed { sure });
-                    take
-                } else {
-                    not_judged(strum, frets[best], sure)
-                };
-                take.chord = voicings[best].chord.clone();
-                take
-            }
-        }
-    }
-}
-
-/// The take of a strum whose chord stays open.
-fn not_judged(strum: &Strum, frets: Frets, sure: f32) -> Take {
-    Take {
-        start_s: strum.start_s(),
-        manner: strum.manner,
-        chord: None,
-        frets,
-        tuning_cents: 0.0,
-        warnings: vec![Warning::ChordGuessed { sure }],
-        strings: std::array::from_fn(|index| StringVerdict {
-            string: string_number(index),
-            expected_fret: frets.0[index],
-            verdict: Verdict::Unsure,
-            heard_fret: None,
-            rings: 0.5,
-            confidence: 0.0,
-            cents: None,
-            reason: Some(Reason::NotJudged),
-        }),
-        advice: Vec::new(),
-    }
-}
-
 /// What of the file is missing or no sound, where that is worth a word.
-fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
+pub(super) fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
     let name = file.display();
     let lost_s = health.lost_frames as f64 / f64::from(rate_hz);
     if health.cut_off {
@@ -297,7 +206,7 @@ fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
 }
 
 /// Why no take was found, and what to do.
-fn nothing_found(file: &Path, health: &Health) -> String {
+pub(super) fn nothing_found(file: &Path, health: &Health) -> String {
     let name = file.display();
     if health.is_all_zero() {
         format!(
@@ -327,11 +236,9 @@ fn progress(length: u64, unit: &str) -> ProgressBar {
 
 /// The typed arguments as plain settings.
 fn settings(args: &Args) -> anyhow::Result<Settings> {
-    let tuning = tuning(args)?;
-    let expected = expected(args, &tuning)?;
-    if let Expected::Named(voicing) = &expected {
-        tuning.reaches(&voicing.frets)?;
-    }
+    let profile = args.guitar.profile()?;
+    let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
+    let expected = args.chord.expected(&tuning)?;
     Ok(Settings {
         files: args.files.clone(),
         expected,
@@ -339,114 +246,4 @@ fn settings(args: &Args) -> anyhow::Result<Settings> {
         left: args.left,
         json: args.json,
     })
-}
-
-fn tuning(args: &Args) -> anyhow::Result<Tuning> {
-    let mut tuning: Tuning = match &args.tuning {
-        Some(text) => text.parse().context("--tuning")?,
-        None => Tuning::default(),
-    };
-    if let Some(text) = &args.capo {
-        let capo = fret("--capo", text, Tuning::HIGHEST_CAPO)?;
-        tuning = tuning.with_capo(capo).context("--capo")?;
-    }
-    if let Some(text) = &args.a4 {
-        let a4_hz = text.trim().replace(',', ".").parse().map_err(|_| {
-            anyhow!("--a4: a frequency in Hz was expected, as in 442; {text:?} is none")
-        })?;
-        tuning = tuning.with_a4_hz(a4_hz).context("--a4")?;
-    }
-    Ok(tuning)
-}
-
-fn expected(args: &Args, tuning: &Tuning) -> anyhow::Result<Expected> {
-    let shape_or_at = match (&args.shape, &args.at) {
-        (Some(_), _) => Some("--shape"),
-        (None, Some(_)) => Some("--at"),
-        (None, None) => None,
-    };
-    match (&args.frets, &args.chord, shape_or_at) {
-        (Some(_), Some(_), _) => {
-            bail!("--frets and --chord both say what is played; give one of them")
-        }
-        (Some(_), None, Some(option)) => bail!(
-            "{option} goes with --chord; --frets already says where every finger is: leave {option} out"
-        ),
-        (None, None, Some(option)) => {
-            bail!("{option} goes with --chord: name the chord too, as in --chord Bb --shape A")
-        }
-        (None, None, None) if args.fingers.is_some() => bail!(
-            "--fingers goes with the frets or the chord that they hold: give --frets or --chord too"
-        ),
-        (Some(frets), None, None) => {
-            let frets: Frets = frets.parse().context("--frets")?;
-            Ok(Expected::Named(Voicing {
-                frets,
-                chord: name_voicing(&frets, tuning).map(|named| named.chord.to_string()),
-                hand: hand(args, &frets, tuning)?,
-            }))
-        }
-        (None, Some(chord), _) => {
-            let chord: ChordName = chord.parse().context("--chord")?;
-            let shape: Option<Shape> = match &args.shape {
-                Some(text) => Some(text.parse().context("--shape")?),
-                None => None,
-            };
-            let at = match &args.at {
-                Some(text) => Some(fret("--at", text, Frets::HIGHEST)?),
-                None => None,
-            };
-            let frets = voicing_for(&chord, shape, at, tuning)?.frets;
-            Ok(Expected::Named(Voicing {
-                frets,
-                chord: Some(chord.to_string()),
-                hand: hand(args, &frets, tuning)?,
-            }))
-        }
-        (None, None, None) => {
-            let within_reach = |v: &library::Voicing| tuning.reaches(&v.frets).is_ok();
-            let (frets, voicings): (Vec<_>, _) = library::all(tuning)
-                .into_iter()
-                .filter(within_reach)
-                .map(|voicing| {
-                    let known = Voicing {
-                        frets: voicing.frets,
-                        chord: Some(voicing.chord.to_string()),
-                        hand: Hand::usual(&voicing.frets, tuning),
-                    };
-                    (voicing.frets, known)
-                })
-                .unzip();
-            if frets.is_empty() {
-                bail!(
-                    "no chord was named, and no shapes are known in this tuning: say what is played, as in --frets 000000"
-                )
-            }
-            Ok(Expected::Guessed { frets, voicings })
-        }
-    }
-}
-
-/// The hand that holds the frets: with the fingers named, else the usual ones.
-fn hand(args: &Args, frets: &Frets, tuning: &Tuning) -> anyhow::Result<Hand> {
-    match &args.fingers {
-        Some(text) => {
-            let fingers: Fingering = text.parse().context("--fingers")?;
-            Hand::with_fingers(frets, fingers, tuning).context("--fingers")
-        }
-        None => Ok(Hand::usual(frets, tuning)),
-    }
-}
-
-/// The fret that an option names.
-fn fret(option: &str, text: &str, highest: u8) -> anyhow::Result<u8> {
-    text.trim()
-        .parse()
-        .ok()
-        .filter(|&fret| fret <= highest)
-        .with_context(|| {
-            format!(
-                "{option}: a fret from 0 to {highest} was expected, as in {option} 1; {text:?} is none"
-            )
-        })
 }

@@ -1,7 +1,12 @@
 //! The command line: one file per command; typed arguments become plain settings before anything runs.
 
 mod check;
+mod chord;
+mod guitar;
+mod listen;
+mod practice;
 mod shapes;
+mod soundcheck;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
@@ -28,7 +33,10 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(check::Args),
+    Listen(listen::Args),
+    Practice(practice::Args),
     Shapes(shapes::Args),
+    Soundcheck(soundcheck::Args),
 }
 
 /// Where a command writes.
@@ -82,6 +90,9 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
     };
     let result = match cli.command {
         Command::Check(args) => check::run(&args, &mut console),
+        Command::Listen(args) => listen::run(&args, &mut console),
+        Command::Practice(args) => practice::run(&args, &mut console),
+        Command::Soundcheck(args) => soundcheck::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {

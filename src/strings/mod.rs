@@ -7,6 +7,7 @@ mod fit;
 pub mod joint;
 pub mod model;
 pub mod picked;
+pub mod profile;
 mod shared;
 mod spectra;
 mod stiffness;

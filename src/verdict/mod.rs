@@ -2,21 +2,27 @@
 
 mod analyser;
 pub mod cause;
+mod ear;
 #[cfg(test)]
 pub(crate) mod examples;
+mod expected;
+mod listener;
 mod picked;
 pub mod wording;
 
 pub use analyser::{Analyser, Settings};
 pub use cause::{Advice, Cause, Hand};
+pub use ear::{Ear, Stream};
+pub use expected::{Expected, KEPT_TAKES, Voicing};
+pub use listener::{Heard, Listener};
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::fretboard::{Frets, STRINGS};
 use crate::take::Manner;
 
 /// What one string did.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {
     /// Rings as it should.
@@ -38,7 +44,7 @@ pub enum Verdict {
 }
 
 /// Why a string is `unsure`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Reason {
     /// The take ends too early for this question.
@@ -65,6 +71,8 @@ pub enum Warning {
     TooShort { seconds: f32 },
     /// Strum over background, in dB.
     TooNoisy { snr_db: f32 },
+    /// The computer dropped sound within the take, in seconds.
+    SoundLost { seconds: f32 },
     /// No chord was named; the take's chord is the best fit of the library, and how probable that
     /// is, 0 to 1. Below [`SURE_ENOUGH`] the take is not judged against it.
     ChordGuessed { sure: f32 },
@@ -75,7 +83,7 @@ pub enum Warning {
 pub const SURE_ENOUGH: f32 = 0.95;
 
 /// The verdict on one string.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct StringVerdict {
     /// 6 (low E) to 1 (high E).
     pub string: u8,
