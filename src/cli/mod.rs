@@ -4,6 +4,7 @@ mod check;
 mod chord;
 mod listen;
 mod practice;
+mod progress;
 mod shapes;
 
 use std::ffi::OsString;
@@ -33,6 +34,7 @@ enum Command {
     Check(check::Args),
     Listen(listen::Args),
     Practice(practice::Args),
+    Progress(progress::Args),
     Shapes(shapes::Args),
 }
 
@@ -89,6 +91,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
         Command::Check(args) => check::run(&args, &mut console),
         Command::Listen(args) => listen::run(&args, &mut console),
         Command::Practice(args) => practice::run(&args, &mut console),
+        Command::Progress(args) => progress::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {

@@ -5,6 +5,7 @@
 
 mod entry;
 mod error;
+pub mod exchange;
 mod keeper;
 mod rows;
 mod schema;
