@@ -2,10 +2,12 @@
 
 mod check;
 mod chord;
+mod guitar;
 mod listen;
 mod practice;
 mod progress;
 mod shapes;
+mod soundcheck;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
@@ -36,6 +38,7 @@ enum Command {
     Practice(practice::Args),
     Progress(progress::Args),
     Shapes(shapes::Args),
+    Soundcheck(soundcheck::Args),
 }
 
 /// Where a command writes.
@@ -92,6 +95,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
         Command::Listen(args) => listen::run(&args, &mut console),
         Command::Practice(args) => practice::run(&args, &mut console),
         Command::Progress(args) => progress::run(&args, &mut console),
+        Command::Soundcheck(args) => soundcheck::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {
