@@ -1,7 +1,7 @@
 //! `ringtrue practice`: leads through a lesson.
 
 use std::io::{self, IsTerminal, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant, SystemTime};
@@ -352,14 +352,14 @@ fn began(args: &Args, sound: &Sound) -> anyhow::Result<Timestamp> {
 
 /// Where takes go.
 fn keeper(args: &Args) -> Option<Keeper> {
-    if args.no_diary {
-        return None;
-    }
+    (!args.no_diary).then(|| diary(args.diary.as_deref()))
+}
+
+/// The diary named or the usual one to keep takes in; what it cannot take goes into a file of lines
+/// where the program was started, or in the folder for passing things.
+pub(super) fn diary(path: Option<&Path>) -> Keeper {
     let folders = [std::env::current_dir().ok(), Some(std::env::temp_dir())];
-    Some(Keeper::new(
-        diary::open(args.diary.as_deref()),
-        folders.into_iter().flatten().collect(),
-    ))
+    Keeper::new(diary::open(path), folders.into_iter().flatten().collect())
 }
 
 /// The loudspeaker. Without one, practice goes on all the same.

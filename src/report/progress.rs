@@ -199,10 +199,7 @@ fn neck(out: &mut dyn Write, report: &Report) -> io::Result<()> {
         out,
         "\nHow often each string was as it should be, in %, by the"
     )?;
-    writeln!(
-        out,
-        "fret at which the shape stood (root: string 6, standard)"
-    )?;
+    writeln!(out, "fret at which the shape stood")?;
     Neck { columns: &columns }.draw(out)
 }
 
