@@ -289,7 +289,12 @@ impl Led for Whole {
     fn event(&mut self, _practice: &Practice, event: &Event) -> io::Result<()> {
         match event {
             Event::Asked(ask) => self.screen.board.goal = ask.text.clone(),
-            Event::Take(take) => self.note = wording::note(&take.reply.note),
+            // The strings below are of the take heard last, whatever is asked by now.
+            Event::Take(event) => {
+                let note = wording::note(&event.reply.note).unwrap_or_default();
+                let heard = wording::heard(&event.take);
+                self.note = Some(format!("{heard}   {note}").trim_end().to_owned());
+            }
             Event::Over { outcome, .. } => self.note = Some(wording::outcome(*outcome).to_owned()),
             Event::Break => {
                 self.screen.board.trouble = Some(wording::BREAK.to_owned());
