@@ -385,3 +385,14 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn the_example_of_the_documentation_is_a_lesson() {
+    let text = std::fs::read_to_string("fixtures/lessons/README.md").unwrap();
+    let example: Vec<&str> = text
+        .lines()
+        .filter_map(|l| l.strip_prefix("    "))
+        .collect();
+    let lesson = lesson(&example.join("\n"));
+    assert_eq!((lesson.steps.len(), lesson.alternate), (1, true));
+}

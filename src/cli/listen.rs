@@ -3,14 +3,17 @@
 use std::io::{self, IsTerminal};
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::time::Duration;
 
 use anyhow::bail;
+use jiff::Timestamp;
 
 use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, tuning_of};
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::audio::live::{Recorded, Source, open_input, open_output};
 use crate::fretboard::Tuning;
+use crate::practice::diary::{Entry, Keeper as Diary};
 use crate::report::live::{
     Board, Face, JsonLines, Keeper, LineFace, Lines, Plain, Screen, Session, Sounds, Stage, Wish,
 };
@@ -50,6 +53,9 @@ pub struct Args {
     /// Keep each take in this folder: the sound, and its verdicts as JSON
     #[arg(long, value_name = "FOLDER")]
     save: Option<PathBuf>,
+    /// Keep each take in the diary too: in FILE, or in the usual one
+    #[arg(long, value_name = "FILE", num_args = 0..=1)]
+    diary: Option<Option<PathBuf>>,
     /// Play a tone for each verdict: one high, as it should be; two low, look at it
     #[arg(long)]
     tones: bool,
@@ -83,10 +89,24 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     for text in &args.then {
         goals.push(super::chord::further(text, &tuning)?);
     }
-    let keeper = match &args.save {
-        Some(folder) => Some(Keeper::new(folder, profile.map(|p| p.guitar))?),
+    let guitar = profile.map(|p| p.guitar);
+    let folder = match &args.save {
+        Some(folder) => Some(Keeper::new(folder, guitar.clone())?),
         None => None,
     };
+    let mut keeper = Keeping {
+        folder,
+        diary: args
+            .diary
+            .as_ref()
+            .map(|path| super::practice::diary(path.as_deref())),
+        guitar,
+        tuning,
+        began: Timestamp::now(),
+    };
+    if let Some(trouble) = keeper.diary.as_ref().and_then(Diary::trouble) {
+        console.complain(&format!("{trouble}. Listening goes on without it."));
+    }
     let source = source(args, input.as_deref())?;
     let sounds = sounds(args, tuning, console)?;
     let can_play = sounds.is_some();
@@ -102,7 +122,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         let mut board = Board::new(&goals[0], tuning);
         board.keys = keys(goals.len(), can_play);
         let mut screen = Screen::new(Stage::open()?, board);
-        listen(&mut session, &mut screen, &goals, args, keeper.as_ref())?;
+        listen(&mut session, &mut screen, &goals, args, &mut keeper)?;
     } else {
         let lines: Box<dyn Lines> = match args.json {
             true => Box::new(JsonLines),
@@ -112,7 +132,13 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             out: console.out,
             lines,
         };
-        listen(&mut session, &mut face, &goals, args, keeper.as_ref())?;
+        listen(&mut session, &mut face, &goals, args, &mut keeper)?;
+    }
+    if let Some(diary) = &keeper.diary {
+        if let Some(trouble) = diary.trouble() {
+            console.complain(&trouble.to_string());
+        }
+        crate::report::practice::left_over(console.out, diary)?;
     }
     Ok(AS_IT_SHOULD_BE.into())
 }
@@ -122,7 +148,7 @@ fn listen(
     face: &mut dyn Face,
     goals: &[Expected],
     args: &Args,
-    keeper: Option<&Keeper>,
+    keeper: &mut Keeping,
 ) -> anyhow::Result<()> {
     let mut at = 0;
     let mut takes = 0;
@@ -130,7 +156,7 @@ fn listen(
     loop {
         let step = session.step(face)?;
         for heard in &step.heard {
-            takes += keep(heard, keeper)?;
+            takes += keeper.keep(heard)?;
         }
         let enough = args.takes.is_some_and(|most| takes >= most);
         if step.ended || enough || step.wish == Some(Wish::Quit) {
@@ -146,20 +172,39 @@ fn listen(
     session.ear.finish(&mut heard);
     for heard in &heard {
         face.hear(heard)?;
-        keep(heard, keeper)?;
+        keeper.keep(heard)?;
     }
     Ok(())
 }
 
-/// Keeps a take that is over, where takes are kept; gives how many takes this makes.
-fn keep(heard: &Heard, keeper: Option<&Keeper>) -> anyhow::Result<u64> {
-    let Heard::Over { take, strum, .. } = heard else {
-        return Ok(0);
-    };
-    if let Some(keeper) = keeper {
-        keeper.keep(take, strum)?;
+/// Where takes are kept.
+struct Keeping {
+    folder: Option<Keeper>,
+    diary: Option<Diary>,
+    guitar: Option<String>,
+    tuning: Tuning,
+    began: Timestamp,
+}
+
+impl Keeping {
+    /// Keeps a take that is over, where takes are kept; gives how many takes this makes.
+    fn keep(&mut self, heard: &Heard) -> anyhow::Result<u64> {
+        let Heard::Over { take, strum, .. } = heard else {
+            return Ok(0);
+        };
+        if let Some(folder) = &self.folder {
+            folder.keep(take, strum)?;
+        }
+        if let Some(diary) = &mut self.diary {
+            let after = Duration::from_millis((take.start_s.max(0.0) * 1000.0) as u64);
+            let at = self.began.checked_add(after).unwrap_or(self.began);
+            diary.keep(&Entry {
+                guitar: self.guitar.clone(),
+                ..Entry::of(take, at, &self.tuning)
+            });
+        }
+        Ok(1)
     }
-    Ok(1)
 }
 
 fn source(args: &Args, input: Option<&str>) -> anyhow::Result<Box<dyn Source>> {

@@ -5,6 +5,7 @@ mod chord;
 mod guitar;
 mod listen;
 mod practice;
+mod progress;
 mod shapes;
 mod soundcheck;
 
@@ -35,6 +36,7 @@ enum Command {
     Check(check::Args),
     Listen(listen::Args),
     Practice(practice::Args),
+    Progress(progress::Args),
     Shapes(shapes::Args),
     Soundcheck(soundcheck::Args),
 }
@@ -92,6 +94,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
         Command::Check(args) => check::run(&args, &mut console),
         Command::Listen(args) => listen::run(&args, &mut console),
         Command::Practice(args) => practice::run(&args, &mut console),
+        Command::Progress(args) => progress::run(&args, &mut console),
         Command::Soundcheck(args) => soundcheck::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };

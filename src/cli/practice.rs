@@ -1,7 +1,7 @@
 //! `ringtrue practice`: leads through a lesson.
 
 use std::io::{self, IsTerminal, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant, SystemTime};
@@ -289,7 +289,12 @@ impl Led for Whole {
     fn event(&mut self, _practice: &Practice, event: &Event) -> io::Result<()> {
         match event {
             Event::Asked(ask) => self.screen.board.goal = ask.text.clone(),
-            Event::Take(take) => self.note = wording::note(&take.reply.note),
+            // The strings below are of the take heard last, whatever is asked by now.
+            Event::Take(event) => {
+                let note = wording::note(&event.reply.note).unwrap_or_default();
+                let heard = wording::heard(&event.take);
+                self.note = Some(format!("{heard}   {note}").trim_end().to_owned());
+            }
             Event::Over { outcome, .. } => self.note = Some(wording::outcome(*outcome).to_owned()),
             Event::Break => {
                 self.screen.board.trouble = Some(wording::BREAK.to_owned());
@@ -352,14 +357,14 @@ fn began(args: &Args, sound: &Sound) -> anyhow::Result<Timestamp> {
 
 /// Where takes go.
 fn keeper(args: &Args) -> Option<Keeper> {
-    if args.no_diary {
-        return None;
-    }
+    (!args.no_diary).then(|| diary(args.diary.as_deref()))
+}
+
+/// The diary named or the usual one to keep takes in; what it cannot take goes into a file of lines
+/// where the program was started, or in the folder for passing things.
+pub(super) fn diary(path: Option<&Path>) -> Keeper {
     let folders = [std::env::current_dir().ok(), Some(std::env::temp_dir())];
-    Some(Keeper::new(
-        diary::open(args.diary.as_deref()),
-        folders.into_iter().flatten().collect(),
-    ))
+    Keeper::new(diary::open(path), folders.into_iter().flatten().collect())
 }
 
 /// The loudspeaker. Without one, practice goes on all the same.

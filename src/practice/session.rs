@@ -43,7 +43,7 @@ pub enum Event {
     /// Something else is to be played.
     Asked(Ask),
     /// A take was judged.
-    Take(TakeEvent),
+    Take(Box<TakeEvent>),
     /// A take that was told of has turned out to be none.
     Withdrawn { number: u64 },
     /// A step is over.
@@ -172,14 +172,14 @@ impl Session {
             .as_ref()
             .is_some_and(|ask| ask.is_answered_by(&take.frets));
         let (Some(step), true) = (self.step(), fits) else {
-            events.push(Event::Take(TakeEvent {
+            events.push(Event::Take(Box::new(TakeEvent {
                 number,
                 take: take.clone(),
                 step: self.current.min(self.slots.len() - 1),
                 stage: None,
                 reply: Reply::late(take),
                 progress: self.progress().unwrap_or(Progress { done: 0, of: 0 }),
-            }));
+            })));
             return;
         };
         let stage = self.asked.as_ref().and_then(|ask| ask.stage.clone());
@@ -191,14 +191,14 @@ impl Session {
             start_s: take.start_s,
             now_s,
         });
-        events.push(Event::Take(TakeEvent {
+        events.push(Event::Take(Box::new(TakeEvent {
             number,
             take: take.clone(),
             step,
             stage,
             reply,
             progress: slot.exercise.progress(),
-        }));
+        })));
         self.takes_this_turn += 1;
         if self.slots[step].exercise.done() {
             let outcome = match self.slots[step].exercise.passed() {

@@ -3,6 +3,7 @@
 use super::exercise::Note;
 use super::lesson::{Drill, Lesson, Step};
 use super::session::Outcome;
+use crate::verdict::Take;
 
 /// Said once, after half an hour of playing. Breaks and pain: British Association for Performing Arts
 /// Medicine.
@@ -98,5 +99,13 @@ pub fn note(note: &Note) -> Option<String> {
         Note::Wrong { heard, asked } => Some(format!("That was {heard}; {asked} is asked.")),
         Note::Shown { place } => Some(format!("It is {place}; it will be asked again.")),
         Note::Late => Some("Played after the time; kept, but not counted.".to_owned()),
+    }
+}
+
+/// Which chord a take was held against: "heard: F (133211)".
+pub fn heard(take: &Take) -> String {
+    match &take.chord {
+        Some(chord) => format!("heard: {chord} ({})", take.frets),
+        None => format!("heard: {}", take.frets),
     }
 }

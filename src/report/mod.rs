@@ -5,6 +5,7 @@ pub mod live;
 pub mod neck;
 mod picture;
 pub mod practice;
+pub mod progress;
 pub mod text;
 
 use std::io::{self, Write};

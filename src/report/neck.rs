@@ -8,7 +8,7 @@ use crate::fretboard::{STRINGS, string_number};
 /// What stands at one fret.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Column {
-    /// Over the fret: the root.
+    /// Over the fret: the root; empty for no such line.
     pub name: String,
     pub fret: u8,
     /// For each string, string 6 to string 1; at most four characters.
@@ -36,7 +36,9 @@ impl Neck<'_> {
             if i > 0 {
                 writeln!(out)?;
             }
-            Self::line(out, "root", piece.iter().map(|c| c.name.clone()))?;
+            if piece.iter().any(|c| !c.name.is_empty()) {
+                Self::line(out, "root", piece.iter().map(|c| c.name.clone()))?;
+            }
             Self::line(out, "fret", piece.iter().map(|c| c.fret.to_string()))?;
             for string in 0..STRINGS {
                 let name = format!("string {}", string_number(string));

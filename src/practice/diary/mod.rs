@@ -5,6 +5,7 @@
 
 mod entry;
 mod error;
+pub mod exchange;
 mod keeper;
 mod rows;
 mod schema;
@@ -46,8 +47,9 @@ fn named_or_usual(path: Option<&Path>) -> Result<PathBuf, DiaryError> {
         })
 }
 
-/// How long one program waits for another to finish writing. A take is written in milliseconds.
-const PATIENCE: Duration = Duration::from_secs(3);
+/// How long one program waits for another to finish writing. A take is written in milliseconds; a
+/// microphone's sound waits for two seconds at most.
+const PATIENCE: Duration = Duration::from_secs(1);
 
 /// Which takes are meant; all where nothing is named.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

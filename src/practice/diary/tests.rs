@@ -44,7 +44,10 @@ fn what_is_kept_is_read_back_whole() {
     assert!(diary.keep(&kept).unwrap().is_some());
     drop(diary);
     let diary = Diary::open_existing(&path).unwrap();
-    assert_eq!(diary.entries(&Filter::default()).unwrap(), [kept.clone()]);
+    assert_eq!(
+        diary.entries(&Filter::default()).unwrap(),
+        std::slice::from_ref(&kept)
+    );
     let mut seen = 0;
     diary
         .scan(&Filter::default(), |row| {

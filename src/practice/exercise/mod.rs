@@ -15,7 +15,7 @@ use rand::rngs::SmallRng;
 use super::hearing::clean;
 use super::lesson::{Drill, Step, Target};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
-use crate::verdict::{Expected, Take, Voicing};
+use crate::verdict::{Expected, Hand, Take, Voicing};
 
 pub use build::{Build, StageFindings};
 pub use climb::Climb;
@@ -67,7 +67,19 @@ impl Ask {
     pub fn expected(&self) -> Expected {
         let voicing = |target: &Target| {
             let chord = target.chord.map(|chord| chord.to_string());
-            Voicing::usual(target.frets, chord, &Tuning::default())
+            let usual = Voicing::usual(target.frets, chord, &Tuning::default());
+            match &target.voicing {
+                // The lesson may ask for other fingers than the usual ones.
+                Some(lesson) => Voicing {
+                    hand: Hand {
+                        fingers: lesson.fingering,
+                        may_go_quiet: lesson.may_go_quiet,
+                        ..usual.hand
+                    },
+                    ..usual
+                },
+                None => usual,
+            }
         };
         let all = std::iter::once(&self.target).chain(&self.others);
         Expected::Among(all.map(voicing).collect())

@@ -75,13 +75,13 @@ fn takes_are_counted_by_day_chord_shape_fret_and_string() {
 
 #[test]
 fn days_are_those_of_the_place() {
-    let mut rows = vec![made(0.0, "133211", "F", true)];
-    rows[0].row.at_ms = "2026-11-24T23:30:00Z"
+    let mut take = made(0.0, "133211", "F", true);
+    take.row.at_ms = "2026-11-24T23:30:00Z"
         .parse::<Timestamp>()
         .unwrap()
         .as_millisecond();
     let mut gatherer = Gatherer::new(now(), TimeZone::fixed(jiff::tz::offset(1)));
-    gatherer.add(&rows[0].row);
+    gatherer.add(&take.row);
     assert_eq!(gatherer.report().days[0].date.to_string(), "2026-11-25");
 }
 
