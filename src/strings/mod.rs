@@ -7,6 +7,7 @@ pub mod model;
 mod shared;
 mod spectra;
 mod stiffness;
+pub mod view;
 
 pub use fit::Fit;
 pub use model::Model;
