@@ -1,7 +1,8 @@
 //! What a person or a program reads: one file per form, all fed the same judged takes.
 
 pub mod json;
-mod picture;
+pub(crate) mod picture;
+pub mod plot;
 pub mod text;
 
 use std::io::{self, Write};

@@ -15,11 +15,14 @@ pub const FOUND_DB: f32 = 12.0;
 /// Most partials followed over time per string, and the highest one looked at.
 const FOLLOWED: usize = 6;
 const HIGHEST_FOLLOWED: usize = 12;
-/// A partial is followed alone where every other string's stay this far off, in Hz: a Hann window of
-/// 0.25 s parts them (its main lobe reaches 2/T).
-const APART_HZ: f32 = 8.0;
+/// Half the main lobe of a Blackman window of length T, in units of 1/T; beyond it lies -58 dB (Harris,
+/// Proc. IEEE 66 (1978) 51-83, from memory).
+const MAIN_LOBE: f32 = 3.0;
 /// Shortest and longest window that a partial is followed with, in seconds.
-const WINDOW_S: (f32, f32) = (0.06, 0.25);
+const WINDOW_S: (f32, f32) = (0.08, 0.3);
+/// A partial is followed alone where every other string's stay this far off, in Hz: the longest window
+/// parts them.
+const APART_HZ: f32 = MAIN_LOBE / WINDOW_S.1;
 /// Levels over time begin this long before the first string, in seconds, and have this step at least.
 const LEAD_S: f64 = 0.15;
 const STEP_S: f64 = 0.02;
@@ -242,13 +245,14 @@ impl Viewer {
         })
     }
 
-    /// Level in dB at a frequency under a Hann window centred on each time.
+    /// Level in dB at a frequency under a Blackman window centred on each time.
     fn over_time(&self, hz: f32, window_s: f32, start_s: f64, times: &[f64]) -> Vec<f32> {
         let rate_hz = self.decimator.rate_hz();
         let length = (f64::from(window_s) * rate_hz) as usize;
         let turn = std::f64::consts::TAU / length as f64;
         let window: Vec<f64> = (0..length)
-            .map(|i| 0.5 - 0.5 * (turn * (i as f64 + 0.5)).cos())
+            .map(|i| turn * (i as f64 + 0.5))
+            .map(|t| 0.42 - 0.5 * t.cos() + 0.08 * (2.0 * t).cos())
             .collect();
         let (sin, cos) = (std::f64::consts::TAU * f64::from(hz) / rate_hz).sin_cos();
         let scale = 2.0 / window.iter().sum::<f64>();

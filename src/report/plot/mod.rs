@@ -1,0 +1,238 @@
+//! Pictures of a take: what happened to which string, for people who were not there.
+//!
+//! A picture is laid out as a [`Drawing`] and painted as SVG or PNG. Sizes are in pixels; all text
+//! and signs grow with the width, so that a picture looks the same at 600 and at 3000 pixels.
+
+mod axis;
+mod chroma;
+pub mod drawing;
+mod paint;
+mod ringdown;
+mod spectrogram;
+mod spectrum;
+
+pub use drawing::{Drawing, FONT, FONT_NAME};
+
+use drawing::{Anchor, Area, Tone, cut_middle, text_width, wrapped};
+
+use super::picture::clock;
+use crate::fretboard::{ChordName, Note, STRINGS, Tuning};
+use crate::strings::view::{View, Viewer};
+use crate::take::{Manner, Strum};
+use crate::verdict::{Take, Verdict, wording};
+
+/// Narrowest and widest picture, in pixels.
+pub const WIDTHS: std::ops::RangeInclusive<u32> = 600..=3000;
+/// Text is this share of a picture's width high, but at least so many pixels.
+const EM_PER_WIDTH: f32 = 1.0 / 80.0;
+const SMALLEST_EM: f32 = 11.0;
+/// Two takes stand side by side where each has this many ems, else one under the other.
+const COLUMN_EMS: f32 = 45.0;
+/// Most sound of a strummed take shown over time, in seconds: a string that rings this long rings.
+const LONGEST_S: f32 = 3.0;
+
+/// What a picture shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// Level of each string's own partials over time.
+    Ringdown,
+    /// Spectrum of the ringing part with each string's partials.
+    Spectrum,
+    /// Level over time and frequency with the onsets.
+    Spectrogram,
+    /// Pitch classes expected and heard.
+    Chroma,
+}
+
+impl Kind {
+    /// All of them, in the order of the sheet.
+    pub const ALL: [Kind; 4] = [
+        Kind::Ringdown,
+        Kind::Spectrum,
+        Kind::Spectrogram,
+        Kind::Chroma,
+    ];
+
+    fn height(self, em: f32, width: f32) -> f32 {
+        match self {
+            Kind::Ringdown => ringdown::height(em, width),
+            Kind::Spectrum => spectrum::height(em, width),
+            Kind::Spectrogram => spectrogram::height(em, width),
+            Kind::Chroma => chroma::height(em, width),
+        }
+    }
+}
+
+/// A judged take with its sound, ready to be shown.
+#[derive(Debug, Clone)]
+pub struct Shown {
+    /// What the recording is called, as people may read it.
+    pub name: String,
+    pub take: Take,
+    /// Capo and tuning that the take was judged in.
+    pub tuning: Tuning,
+    view: Option<View>,
+    samples: Vec<f32>,
+    rate_hz: u32,
+    /// First string struck, as an index into `samples`.
+    first: usize,
+    onsets_s: Vec<f32>,
+}
+
+impl Shown {
+    /// Looks at the strum that `take` is the judgement of.
+    pub fn new(
+        viewer: &mut Viewer,
+        strum: Strum,
+        take: Take,
+        tuning: Tuning,
+        name: String,
+    ) -> Self {
+        let mut heard = [None; STRINGS];
+        for (string, heard) in take.strings.iter().zip(&mut heard) {
+            let sounds = matches!(string.verdict, Verdict::WrongFret | Verdict::Ringing);
+            *heard = string.heard_fret.filter(|_| sounds);
+        }
+        let view = viewer.look(&strum, &take.frets, &heard);
+        let first = strum.onsets[0].min(strum.samples.len());
+        Shown {
+            name,
+            take,
+            tuning,
+            view,
+            first,
+            onsets_s: strum
+                .onsets
+                .iter()
+                .map(|&onset| (onset - first) as f32 / strum.rate_hz as f32)
+                .collect(),
+            rate_hz: strum.rate_hz,
+            samples: strum.samples,
+        }
+    }
+
+    /// Sound after the first string, as far as it is shown, in seconds.
+    fn seconds(&self) -> f32 {
+        let all = (self.samples.len() - self.first) as f32 / self.rate_hz as f32;
+        match self.take.manner {
+            Manner::Strummed => all.min(LONGEST_S),
+            Manner::Picked => all,
+        }
+        .max(0.1)
+    }
+
+    /// Chord, frets, moment and file.
+    fn title(&self) -> String {
+        let take = &self.take;
+        let played = match (&take.chord, take.frets.sounding().next()) {
+            (_, None) => "No chord known".to_owned(),
+            (Some(chord), _) => format!("{chord} ({})", take.frets),
+            (None, _) => take.frets.to_string(),
+        };
+        let capo = match self.tuning.capo {
+            0 => String::new(),
+            capo => format!(", capo at {capo}"),
+        };
+        let manner = match take.manner {
+            Manner::Strummed => "strummed",
+            Manner::Picked => "picked",
+        };
+        format!("{played}{capo}, {manner} at {}", clock(take.start_s))
+    }
+}
+
+/// Draws the kinds asked for, under each other, of one take or of two to compare; `width` in pixels
+/// should lie within [`WIDTHS`].
+pub fn draw(kinds: &[Kind], takes: &[Shown], width: u32) -> Drawing {
+    let width = width as f32;
+    let em = (width * EM_PER_WIDTH).max(SMALLEST_EM);
+    let margin = 1.2 * em;
+    let across = match takes.len() {
+        0 => 1.0,
+        n if width / n as f32 >= COLUMN_EMS * em => n as f32,
+        _ => 1.0,
+    };
+    let column = (width - margin * (across + 1.0)) / across;
+    let head = takes
+        .iter()
+        .map(|shown| headings(shown, em, column).len())
+        .max()
+        .unwrap_or(0) as f32;
+    let head = (1.5 * head + 1.0) * em;
+    let gap = 1.4 * em;
+    let body: f32 = kinds.iter().map(|k| k.height(em, column) + gap).sum();
+    let rows = (takes.len() as f32 / across).ceil();
+    let mut drawing = Drawing::new(width, (rows * (head + body) + 2.0 * margin).ceil());
+    let seconds = takes.iter().map(Shown::seconds).fold(0.1, f32::max);
+    for (i, shown) in takes.iter().enumerate() {
+        let (row, place) = (i / across as usize, i % across as usize);
+        let mut area = Area {
+            x: margin + place as f32 * (column + margin),
+            y: margin + row as f32 * (head + body),
+            width: column,
+            height: head,
+        };
+        for (line, (size, text)) in headings(shown, em, column).into_iter().enumerate() {
+            let at = (area.x, area.y + (0.8 + 1.5 * line as f32) * em);
+            drawing.text(at, Anchor::Left, size, Tone::Ink, text);
+        }
+        area.y += head;
+        for kind in kinds {
+            area.height = kind.height(em, column);
+            if shown.view.is_none() && *kind != Kind::Spectrogram {
+                let at = (area.x, area.y + em);
+                drawing.text(
+                    at,
+                    Anchor::Left,
+                    em,
+                    Tone::Ink,
+                    "Too little sound follows the strum.",
+                );
+            }
+            match kind {
+                Kind::Ringdown => ringdown::draw(&mut drawing, &area, em, shown, seconds),
+                Kind::Spectrum => spectrum::draw(&mut drawing, &area, em, shown),
+                Kind::Spectrogram => spectrogram::draw(&mut drawing, &area, em, shown, seconds),
+                Kind::Chroma => chroma::draw(&mut drawing, &area, em, shown),
+            }
+            area.y += area.height + gap;
+        }
+    }
+    drawing
+}
+
+/// The lines over a take's pictures, with their size: chord, frets and moment; file; what was heard.
+fn headings(shown: &Shown, em: f32, room: f32) -> Vec<(f32, String)> {
+    let mut lines = Vec::new();
+    let big = 1.25 * em;
+    let (title, name) = (shown.title(), &shown.name);
+    let both = format!("{title}: {name}");
+    if text_width(&both, big) <= room {
+        lines.push((big, both));
+    } else {
+        lines.push((big, cut_middle(&title, big, room)));
+        lines.push((em, cut_middle(name, em, room)));
+    }
+    let said = wrapped(&wording::headline(&shown.take), em, room);
+    lines.extend(said.into_iter().map(|line| (em, line)));
+    lines
+}
+
+/// A string's name and its note, for the left of a lane.
+fn label(shown: &Shown, index: usize) -> (String, String) {
+    let string = &shown.take.strings[index];
+    // Of a string that must not sound, the note that is looked at.
+    let seen = shown.view.as_ref().map(|v| v.strings[index].note.fret);
+    let fret = string.expected_fret.or(seen).unwrap_or(0);
+    let pitch_class = shown.tuning.open[index].saturating_add(fret) % 12;
+    let note = match shown.take.chord.as_deref().map(str::parse::<ChordName>) {
+        Some(Ok(chord)) => chord.spell(pitch_class),
+        _ => Note::usual(pitch_class),
+    };
+    let place = match (string.expected_fret, fret) {
+        (None, _) => format!("{note}, x"),
+        (Some(0), _) => format!("{note}, open"),
+        (Some(fret), _) => format!("{note}, fret {fret}"),
+    };
+    (format!("string {}", string.string), place)
+}
