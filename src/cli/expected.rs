@@ -179,6 +179,7 @@ fn not_judged(strum: &Strum, frets: Frets, sure: f32) -> Take {
             cents: None,
             reason: Some(Reason::NotJudged),
         }),
+        advice: Vec::new(),
     }
 }
 

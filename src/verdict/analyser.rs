@@ -75,6 +75,7 @@ impl Analyser {
             tuning_cents: 0.0,
             warnings: Vec::new(),
             strings: std::array::from_fn(|i| not_judged(i, expected)),
+            advice: Vec::new(),
         };
         let first = strum.onsets[0];
         let body = &strum.samples[first.min(strum.samples.len())..];

@@ -1,11 +1,13 @@
 //! From evidence to a verdict per string, and all the wording.
 
 mod analyser;
+pub mod cause;
 #[cfg(test)]
 pub(crate) mod examples;
 pub mod wording;
 
 pub use analyser::{Analyser, Settings};
+pub use cause::{Advice, Cause};
 
 use serde::Serialize;
 
@@ -107,6 +109,8 @@ pub struct Take {
     pub warnings: Vec<Warning>,
     /// String 6 to string 1.
     pub strings: [StringVerdict; STRINGS],
+    /// What it likely comes from and what to try, most useful first; at most two.
+    pub advice: Vec<Advice>,
 }
 
 fn as_text<S: serde::Serializer>(frets: &Frets, out: S) -> Result<S::Ok, S::Error> {

@@ -16,6 +16,10 @@ pub const STRING_OFF_CENTS: f32 = 20.0;
 /// along would notice much (common practice).
 pub const GUITAR_OFF_CENTS: f32 = 20.0;
 
+/// What to bear in mind wherever practice is proposed; said once, after everything else. Follows
+/// the advice of the British Association for Performing Arts Medicine to players.
+pub const CARE: &str = "Stop when it hurts, and rest your hands every half hour. Do not press through pain; if it stays, see a doctor or someone else qualified.";
+
 impl Verdict {
     /// The word for it.
     pub fn word(self) -> &'static str {

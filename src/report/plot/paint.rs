@@ -6,7 +6,9 @@ use base64::{Engine, engine::general_purpose::STANDARD as BASE64};
 use image::{ColorType, ImageEncoder, codecs::png::PngEncoder};
 use plotters::prelude::{BitMapBackend, DrawingBackend, SVGBackend};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
-use plotters::style::{Color, FontDesc, FontFamily, FontStyle, RGBColor, ShapeStyle, TextStyle};
+use plotters::style::{
+    Color, FontDesc, FontFamily, FontStyle, RGBColor, ShapeStyle, TextStyle, WHITE,
+};
 
 use super::drawing::{Anchor, Drawing, FONT, FONT_NAME, Mark, SIZE_PER_EM, Tone, use_font};
 
@@ -64,21 +66,16 @@ impl Drawing {
 
     fn paint<B: DrawingBackend>(&self, backend: &mut B) {
         use_font();
-        for mark in &self.marks {
-            // Both backends write to memory, and the font is there.
-            let painted = paint(mark, backend).and_then(|()| backend.ensure_prepared());
-            painted.unwrap_or_else(|error| unreachable!("painting to memory: {error}"));
-        }
-        let done = backend.present();
-        done.unwrap_or_else(|error| unreachable!("painting to memory: {error}"));
+        // Both backends write to memory, and the font is there.
+        let done = self.marks.iter().all(|mark| paint(mark, backend)) && backend.present().is_ok();
+        assert!(done, "painting to memory cannot fail");
     }
 }
 
-type Painted<B> = Result<(), plotters::backend::DrawingErrorKind<<B as DrawingBackend>::ErrorType>>;
-
-fn paint<B: DrawingBackend>(mark: &Mark, backend: &mut B) -> Painted<B> {
+/// Paints one mark; false where the backend failed.
+fn paint<B: DrawingBackend>(mark: &Mark, backend: &mut B) -> bool {
     let whole = |(x, y): (f32, f32)| (x.round() as i32, y.round() as i32);
-    match mark {
+    let done = match mark {
         Mark::Line {
             points,
             width,
@@ -100,7 +97,10 @@ fn paint<B: DrawingBackend>(mark: &Mark, backend: &mut B) -> Painted<B> {
             let radius = radius.round().max(1.0) as u32;
             // An outlined one is opaque, so that a stem ends at it.
             if !filled {
-                backend.draw_circle(whole(*at), radius, &RGBColor(255, 255, 255), true)?;
+                let ground = backend.draw_circle(whole(*at), radius, &WHITE, true);
+                if ground.is_err() {
+                    return false;
+                }
             }
             backend.draw_circle(whole(*at), radius, &tone.colour(), *filled)
         }
@@ -141,5 +141,6 @@ fn paint<B: DrawingBackend>(mark: &Mark, backend: &mut B) -> Painted<B> {
             let rgb: Vec<u8> = grey.iter().flat_map(|&g| [g, g, g]).collect();
             backend.blit_bitmap(whole(*at), (*width as u32, *height as u32), &rgb)
         }
-    }
+    };
+    done.is_ok()
 }
