@@ -2,7 +2,9 @@
 
 mod check;
 mod expected;
+mod plot;
 mod shapes;
+mod strums;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
@@ -29,6 +31,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(check::Args),
+    Plot(plot::Args),
     Shapes(shapes::Args),
 }
 
@@ -83,6 +86,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
     };
     let result = match cli.command {
         Command::Check(args) => check::run(&args, &mut console),
+        Command::Plot(args) => plot::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {

@@ -3,6 +3,7 @@
 pub mod json;
 pub(crate) mod picture;
 pub mod plot;
+pub mod saved;
 pub mod text;
 
 use std::io::{self, Write};

@@ -1,0 +1,192 @@
+//! `ringtrue plot`: pictures of a take.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use anyhow::{Context, bail};
+use clap::ValueEnum;
+
+use super::expected::{Expected, Played, Voicing};
+use super::{AS_IT_SHOULD_BE, Console, strums};
+use crate::fretboard::Tuning;
+use crate::report::picture::clock;
+use crate::report::plot::{self, Shown, WIDTHS};
+use crate::report::saved;
+use crate::strings::view::Viewer;
+use crate::verdict::{Analyser, Settings};
+
+/// Draw what happened to each string of a take, as PNG or SVG
+///
+/// The chord is named as for check. Where it is not, it is taken from the file that
+/// listen saved beside the recording, else the best fit.
+#[derive(Debug, clap::Args)]
+#[command(verbatim_doc_comment)]
+pub struct Args {
+    /// Recording: WAV, FLAC, MP3, M4A or OGG Vorbis
+    file: PathBuf,
+    #[command(flatten)]
+    played: Played,
+    /// Picture to write; its ending, .png or .svg, says what kind of file
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+    /// What to draw, several with commas between; everything if left out
+    #[arg(long, value_enum, value_name = "KIND", value_delimiter = ',')]
+    kind: Vec<Kind>,
+    /// Which take of the recording, counted from 1
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    take: usize,
+    /// Another recording to set beside this one, or this one again
+    #[arg(long, value_name = "FILE")]
+    against: Option<PathBuf>,
+    /// Which take of the other recording, counted from 1
+    #[arg(long, value_name = "NUMBER", default_value_t = 1, requires = "against")]
+    against_take: usize,
+    /// Width of the picture in pixels, 600 to 3000
+    #[arg(long, value_name = "PIXELS", default_value_t = 1200,
+          value_parser = clap::value_parser!(u32).range(*WIDTHS.start() as i64..=*WIDTHS.end() as i64))]
+    width: u32,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Kind {
+    /// How long each string rings
+    Ringdown,
+    /// Spectrum of the ringing part with each string's partials
+    Spectrum,
+    /// The sound over time and frequency, with the onsets
+    Spectrogram,
+    /// Notes expected and heard, octaves folded
+    Chroma,
+}
+
+impl Kind {
+    fn plain(self) -> plot::Kind {
+        match self {
+            Kind::Ringdown => plot::Kind::Ringdown,
+            Kind::Spectrum => plot::Kind::Spectrum,
+            Kind::Spectrogram => plot::Kind::Spectrogram,
+            Kind::Chroma => plot::Kind::Chroma,
+        }
+    }
+}
+
+/// The two kinds of file.
+enum Form {
+    Png,
+    Svg,
+}
+
+/// Draws the picture and writes it.
+///
+/// # Errors
+/// Arguments that make no sense, recordings that cannot be read or have no such take, a picture that
+/// cannot be written: as a sentence.
+pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
+    let form = form(&args.out)?;
+    let tuning = args.played.tuning()?;
+    let named = match args.played.expected(&tuning)? {
+        Expected::Named(voicing) => Some(voicing),
+        Expected::Guessed { .. } => None,
+    };
+    let first = look(
+        args,
+        &args.file,
+        args.take,
+        named.as_ref(),
+        &tuning,
+        console,
+    )?;
+    let mut takes = vec![first];
+    if let Some(other) = &args.against {
+        let same = Voicing {
+            frets: takes[0].take.frets,
+            chord: takes[0].take.chord.clone(),
+        };
+        let named = match (&named, saved::beside(other)?) {
+            (None, Some(_)) => None,
+            _ => Some(&same),
+        };
+        takes.push(look(
+            args,
+            other,
+            args.against_take,
+            named,
+            &tuning,
+            console,
+        )?);
+    }
+    let kinds: Vec<plot::Kind> = match args.kind.as_slice() {
+        [] => plot::Kind::ALL.to_vec(),
+        some => some.iter().map(|kind| kind.plain()).collect(),
+    };
+    let drawing = plot::draw(&kinds, &takes, args.width);
+    let bytes = match form {
+        Form::Png => drawing.png(),
+        Form::Svg => drawing.svg().into_bytes(),
+    };
+    fs::write(&args.out, bytes).with_context(|| {
+        format!(
+            "{}: the picture cannot be written; check the folder and its permissions",
+            args.out.display()
+        )
+    })?;
+    Ok(AS_IT_SHOULD_BE.into())
+}
+
+fn form(out: &Path) -> anyhow::Result<Form> {
+    let ending = out.extension().unwrap_or_default().to_string_lossy();
+    match ending.to_lowercase().as_str() {
+        "png" => Ok(Form::Png),
+        "svg" => Ok(Form::Svg),
+        _ => bail!(
+            "--out: a name that ends in .png or .svg was expected, as in take.png; {:?} does not",
+            out.display().to_string()
+        ),
+    }
+}
+
+/// Judges one take of a recording and looks at it.
+fn look(
+    args: &Args,
+    file: &Path,
+    number: usize,
+    named: Option<&Voicing>,
+    tuning: &Tuning,
+    console: &mut Console,
+) -> anyhow::Result<Shown> {
+    let (strum, count) = strums::nth(file, number)?;
+    if count > 1 {
+        console.complain(&format!(
+            "{}: {count} takes were found; this is take {number}, at {}",
+            file.display(),
+            clock(strum.start_s())
+        ));
+    }
+    let mut analyser = Analyser::new(Settings {
+        tuning: *tuning,
+        rate_hz: strum.rate_hz,
+    });
+    let beside = match named {
+        Some(_) => None,
+        None => saved::beside(file)?,
+    };
+    let saved = beside.as_ref().and_then(|s| s.nearest(strum.start_s()));
+    let take = match (named, saved) {
+        (Some(voicing), _) => {
+            let mut take = analyser.analyse(&strum, &voicing.frets);
+            take.chord = voicing.chord.clone();
+            take
+        }
+        (None, Some(saved)) => {
+            let mut take = analyser.analyse(&strum, &saved.frets);
+            take.chord = saved.chord.clone();
+            take
+        }
+        (None, None) => args.played.expected(tuning)?.judge(&mut analyser, &strum),
+    };
+    let name = file.file_name().unwrap_or(file.as_os_str());
+    let mut viewer = Viewer::new(strum.rate_hz, *tuning);
+    let name = name.to_string_lossy().into_owned();
+    Ok(Shown::new(&mut viewer, strum, take, *tuning, name))
+}
