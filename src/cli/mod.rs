@@ -1,7 +1,7 @@
 //! The command line: one file per command; typed arguments become plain settings before anything runs.
 
 mod check;
-mod expected;
+mod chord;
 mod plot;
 mod shapes;
 mod strums;

@@ -7,14 +7,14 @@ use std::process::ExitCode;
 use anyhow::{Context, bail};
 use clap::ValueEnum;
 
-use super::expected::{Expected, Played, Voicing};
+use super::chord::ChordArgs;
 use super::{AS_IT_SHOULD_BE, Console, strums};
-use crate::fretboard::Tuning;
+use crate::fretboard::{Frets, Tuning};
 use crate::report::picture::clock;
 use crate::report::plot::{self, Shown, WIDTHS};
 use crate::report::saved;
 use crate::strings::view::Viewer;
-use crate::verdict::{Analyser, Settings};
+use crate::verdict::{Analyser, Expected, Settings, Voicing};
 
 /// Draw what happened to each string of a take, as PNG or SVG
 ///
@@ -26,7 +26,7 @@ pub struct Args {
     /// Recording: WAV, FLAC, MP3, M4A or OGG Vorbis
     file: PathBuf,
     #[command(flatten)]
-    played: Played,
+    chord: ChordArgs,
     /// Picture to write; its ending, .png or .svg, says what kind of file
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
@@ -84,37 +84,17 @@ enum Form {
 /// cannot be written: as a sentence.
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let form = form(&args.out)?;
-    let tuning = args.played.tuning()?;
-    let named = match args.played.expected(&tuning)? {
-        Expected::Named(voicing) => Some(voicing),
-        Expected::Guessed { .. } => None,
-    };
-    let first = look(
-        args,
-        &args.file,
-        args.take,
-        named.as_ref(),
-        &tuning,
-        console,
-    )?;
+    let tuning = args.chord.tuning()?;
+    let named = args.chord.expected(&tuning)?;
+    let first = look(&args.file, args.take, &named, &tuning, console)?;
     let mut takes = vec![first];
     if let Some(other) = &args.against {
-        let same = Voicing {
-            frets: takes[0].take.frets,
-            chord: takes[0].take.chord.clone(),
+        let same = voicing(takes[0].take.frets, takes[0].take.chord.clone());
+        let expected = match saved::beside(other)? {
+            Some(_) => &named,
+            None => &same,
         };
-        let named = match (&named, saved::beside(other)?) {
-            (None, Some(_)) => None,
-            _ => Some(&same),
-        };
-        takes.push(look(
-            args,
-            other,
-            args.against_take,
-            named,
-            &tuning,
-            console,
-        )?);
+        takes.push(look(other, args.against_take, expected, &tuning, console)?);
     }
     let kinds: Vec<plot::Kind> = match args.kind.as_slice() {
         [] => plot::Kind::ALL.to_vec(),
@@ -146,12 +126,12 @@ fn form(out: &Path) -> anyhow::Result<Form> {
     }
 }
 
-/// Judges one take of a recording and looks at it.
+/// Judges one take of a recording and looks at it. Where no chord is named, the one saved beside the
+/// recording counts.
 fn look(
-    args: &Args,
     file: &Path,
     number: usize,
-    named: Option<&Voicing>,
+    expected: &Expected,
     tuning: &Tuning,
     console: &mut Console,
 ) -> anyhow::Result<Shown> {
@@ -163,30 +143,26 @@ fn look(
             clock(strum.start_s())
         ));
     }
+    let saved = match expected {
+        Expected::Named(_) => None,
+        Expected::Guessed { .. } => saved::beside(file)?,
+    };
+    let saved = saved.as_ref().and_then(|s| s.nearest(strum.start_s()));
+    let saved = saved.map(|take| voicing(take.frets, take.chord.clone()));
     let mut analyser = Analyser::new(Settings {
         tuning: *tuning,
         rate_hz: strum.rate_hz,
     });
-    let beside = match named {
-        Some(_) => None,
-        None => saved::beside(file)?,
-    };
-    let saved = beside.as_ref().and_then(|s| s.nearest(strum.start_s()));
-    let take = match (named, saved) {
-        (Some(voicing), _) => {
-            let mut take = analyser.analyse(&strum, &voicing.frets);
-            take.chord = voicing.chord.clone();
-            take
-        }
-        (None, Some(saved)) => {
-            let mut take = analyser.analyse(&strum, &saved.frets);
-            take.chord = saved.chord.clone();
-            take
-        }
-        (None, None) => args.played.expected(tuning)?.judge(&mut analyser, &strum),
-    };
+    let take = saved
+        .as_ref()
+        .unwrap_or(expected)
+        .judge(&mut analyser, &strum);
     let name = file.file_name().unwrap_or(file.as_os_str());
-    let mut viewer = Viewer::new(strum.rate_hz, *tuning);
     let name = name.to_string_lossy().into_owned();
+    let mut viewer = Viewer::new(strum.rate_hz, *tuning);
     Ok(Shown::new(&mut viewer, strum, take, *tuning, name))
+}
+
+fn voicing(frets: Frets, chord: Option<String>) -> Expected {
+    Expected::Named(Voicing { frets, chord })
 }

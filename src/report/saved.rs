@@ -115,7 +115,7 @@ fn moment<'de, D: Deserializer<'de>>(from: D) -> Result<Option<DateTime>, D::Err
     let local = text.parse::<DateTime>();
     let utc = || text.parse::<jiff::Timestamp>();
     local
-        .or_else(|_| utc().map(|t| t.to_zoned(TimeZone::system()).datetime()))
+        .or_else(|_| utc().map(|t| TimeZone::system().to_datetime(t)))
         .map(Some)
         .map_err(de::Error::custom)
 }

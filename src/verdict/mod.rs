@@ -4,10 +4,14 @@ mod analyser;
 pub mod cause;
 #[cfg(test)]
 pub(crate) mod examples;
+mod expected;
+mod listener;
 pub mod wording;
 
 pub use analyser::{Analyser, Settings};
 pub use cause::{Advice, Cause};
+pub use expected::{Expected, Voicing};
+pub use listener::{Heard, Listener};
 
 use serde::{Deserialize, Serialize};
 
@@ -64,6 +68,8 @@ pub enum Warning {
     TooShort { seconds: f32 },
     /// Strum over background, in dB.
     TooNoisy { snr_db: f32 },
+    /// The computer dropped sound within the take, in seconds.
+    SoundLost { seconds: f32 },
     /// No chord was named; the take's chord is the best fit of the library, and how probable that
     /// is, 0 to 1. Below [`SURE_ENOUGH`] the take is not judged against it.
     ChordGuessed { sure: f32 },

@@ -127,8 +127,9 @@ fn paint<B: DrawingBackend>(mark: &Mark, backend: &mut B) -> bool {
                 Anchor::Middle => HPos::Center,
                 Anchor::Right => HPos::Right,
             };
+            let colour = tone.colour();
             let style = TextStyle::from(font)
-                .color(&tone.colour())
+                .color(&colour)
                 .pos(Pos::new(side, VPos::Center));
             backend.draw_text(text, &style, whole(*at))
         }

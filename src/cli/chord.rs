@@ -1,57 +1,43 @@
-//! What the hand plays, as options say it: the same for every command that judges takes.
+//! The options that say what is played and how the guitar is tuned; the same for every command that
+//! judges.
 
 use anyhow::{Context, anyhow, bail};
 
 use crate::fretboard::library::{self, name_voicing, voicing_for};
-use crate::fretboard::{ChordName, Frets, STRINGS, Shape, Tuning, string_number};
-use crate::take::Strum;
-use crate::verdict::{Analyser, Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
+use crate::fretboard::{ChordName, Frets, Shape, Tuning};
+use crate::verdict::{Expected, Voicing};
 
-/// The options that name a chord and a tuning.
+/// What is played, on a guitar tuned how.
 #[derive(Debug, Clone, Default, clap::Args)]
-pub struct Played {
+pub struct ChordArgs {
     /// Frets, string 6 to 1, as in x13331 or "x 10 12 12 12 10"
     #[arg(long)]
-    pub frets: Option<String>,
+    frets: Option<String>,
     /// Chord, as in Bb, F#m, C7, Dsus4
     #[arg(long, value_name = "NAME")]
-    pub chord: Option<String>,
+    chord: Option<String>,
     /// Shape of the chord: E, A, D, C or G
     #[arg(long)]
-    pub shape: Option<String>,
+    shape: Option<String>,
     /// The fret that the shape is played at
     #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
-    pub at: Option<String>,
+    at: Option<String>,
     /// Tuning: drop d, open g, or six notes as in DADGAD
     #[arg(long, value_name = "NOTES")]
-    pub tuning: Option<String>,
+    tuning: Option<String>,
     /// Fret of the capo; frets and chord are counted from it
     #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
-    pub capo: Option<String>,
+    capo: Option<String>,
     /// Frequency of A4, 440 if left out
     #[arg(long, value_name = "HZ", allow_negative_numbers = true)]
-    pub a4: Option<String>,
+    a4: Option<String>,
 }
 
-/// What the takes are held against.
-pub enum Expected {
-    /// This voicing.
-    Named(Voicing),
-    /// The one of these that fits a take best.
-    Guessed {
-        frets: Vec<Frets>,
-        names: Vec<String>,
-    },
-}
-
-/// Frets and the chord that they make, where it has a name.
-pub struct Voicing {
-    pub frets: Frets,
-    pub chord: Option<String>,
-}
-
-impl Played {
-    /// What the guitar is tuned to.
+impl ChordArgs {
+    /// The tuning that the options name.
+    ///
+    /// # Errors
+    /// An option that makes no sense, as a sentence.
     pub fn tuning(&self) -> anyhow::Result<Tuning> {
         let mut tuning: Tuning = match &self.tuning {
             Some(text) => text.parse().context("--tuning")?,
@@ -70,7 +56,10 @@ impl Played {
         Ok(tuning)
     }
 
-    /// What the takes are held against.
+    /// What takes are held against: the voicing named, or all that are known where none is.
+    ///
+    /// # Errors
+    /// Options that make no sense, or that this tuning cannot play, as a sentence.
     pub fn expected(&self, tuning: &Tuning) -> anyhow::Result<Expected> {
         let shape_or_at = match (&self.shape, &self.at) {
             (Some(_), _) => Some("--shape"),
@@ -130,56 +119,6 @@ impl Played {
                 Ok(Expected::Guessed { frets, names })
             }
         }
-    }
-}
-
-impl Expected {
-    /// Judges one strum.
-    pub fn judge(&self, analyser: &mut Analyser, strum: &Strum) -> Take {
-        match self {
-            Expected::Named(voicing) => {
-                let mut take = analyser.analyse(strum, &voicing.frets);
-                take.chord = voicing.chord.clone();
-                take
-            }
-            Expected::Guessed { frets, names } => {
-                let Some((best, sure)) = analyser.best_voicing(strum, frets) else {
-                    return not_judged(strum, Frets([None; STRINGS]), 0.0);
-                };
-                let mut take = if sure >= SURE_ENOUGH {
-                    let mut take = analyser.analyse(strum, &frets[best]);
-                    take.warnings.insert(0, Warning::ChordGuessed { sure });
-                    take
-                } else {
-                    not_judged(strum, frets[best], sure)
-                };
-                take.chord = Some(names[best].clone());
-                take
-            }
-        }
-    }
-}
-
-/// The take of a strum whose chord stays open.
-fn not_judged(strum: &Strum, frets: Frets, sure: f32) -> Take {
-    Take {
-        start_s: strum.start_s(),
-        manner: strum.manner,
-        chord: None,
-        frets,
-        tuning_cents: 0.0,
-        warnings: vec![Warning::ChordGuessed { sure }],
-        strings: std::array::from_fn(|index| StringVerdict {
-            string: string_number(index),
-            expected_fret: frets.0[index],
-            verdict: Verdict::Unsure,
-            heard_fret: None,
-            rings: 0.5,
-            confidence: 0.0,
-            cents: None,
-            reason: Some(Reason::NotJudged),
-        }),
-        advice: Vec::new(),
     }
 }
 
