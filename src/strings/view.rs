@@ -12,17 +12,21 @@ use crate::take::{Manner, Strum};
 /// A partial counts as found from this far above its surroundings on, in dB: what noise alone reaches
 /// at the best of many places is about 12 (`TOLL_DB` of the fit).
 pub const FOUND_DB: f32 = 12.0;
-/// Most partials followed over time per string, and the highest one looked at.
-const FOLLOWED: usize = 6;
-const HIGHEST_FOLLOWED: usize = 12;
+/// Most partials followed over time per string, and the highest one looked at: higher ones die within
+/// the attack on a good string, too.
+const FOLLOWED: usize = 4;
+const HIGHEST_FOLLOWED: usize = 10;
 /// Half the main lobe of a Blackman window of length T, in units of 1/T; beyond it lies -58 dB (Harris,
 /// Proc. IEEE 66 (1978) 51-83, from memory).
 const MAIN_LOBE: f32 = 3.0;
 /// Shortest and longest window that a partial is followed with, in seconds.
-const WINDOW_S: (f32, f32) = (0.08, 0.3);
+const WINDOW_S: (f32, f32) = (0.08, 0.4);
 /// A partial is followed alone where every other string's stay this far off, in Hz: the longest window
 /// parts them.
 const APART_HZ: f32 = MAIN_LOBE / WINDOW_S.1;
+/// The floor is a low quantile of the noise: its mean power lies this much higher, in dB (computed for
+/// the quantile 0.35 of an exponential distribution).
+const MEAN_OVER_FLOOR_DB: f32 = 3.66;
 /// Levels over time begin this long before the first string, in seconds, and have this step at least.
 const LEAD_S: f64 = 0.15;
 const STEP_S: f64 = 0.02;
@@ -64,12 +68,22 @@ pub struct StringView {
     pub note: NoteView,
     /// The note heard instead of the expected one, where there is one.
     pub heard: Option<NoteView>,
-    /// Numbers of the partials followed over time.
-    pub followed: Vec<usize>,
-    /// False where no partial is far enough from the other strings': those followed are shared ones.
-    pub alone: bool,
-    /// Level of each followed partial over time, in dB below full scale, at [`View::times_s`].
-    pub levels_db: Vec<Vec<f32>>,
+    /// The string's own partials over time, of the note heard: the loudest, or where none is found the
+    /// lowest.
+    pub own: Vec<Followed>,
+    /// Partials shared with other strings, where no own one is found: they may be any string's.
+    pub shared: Vec<Followed>,
+}
+
+/// One partial over time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Followed {
+    /// 1 is the fundamental.
+    pub n: usize,
+    /// Level in dB below full scale, at [`View::times_s`].
+    pub levels_db: Vec<f32>,
+    /// What noise would give here, in dB below full scale.
+    pub noise_db: f32,
 }
 
 /// What there is to see of a take.
@@ -145,11 +159,19 @@ impl Viewer {
         heard: &[Option<u8>; STRINGS],
     ) -> Option<View> {
         let first = *strum.onsets.first()?;
-        let strokes = strokes(strum);
+        let rate_hz = f64::from(strum.rate_hz);
+        let seconds = (strum.samples.len() - first.min(strum.samples.len())) as f64 / rate_hz;
+        self.decimator.run(&strum.samples, &mut self.low);
+        let start_s = first as f64 / rate_hz;
+        let span_s = seconds + LEAD_S.min(start_s);
+        let step_s = STEP_S.max(span_s / MOST_STEPS as f64);
+        let times: Vec<f64> = (0..=(span_s / step_s) as usize)
+            .map(|i| i as f64 * step_s - LEAD_S.min(start_s))
+            .collect();
         let mut spectra = Vec::new();
         let mut strings: [Option<StringView>; STRINGS] = Default::default();
         let mut tuning = (f32::MIN, 0.0);
-        for moments in strokes {
+        for moments in strokes(strum) {
             self.spectra.fill(&strum.samples, moments);
             if !self.spectra.long.is_filled() {
                 continue;
@@ -176,13 +198,32 @@ impl Viewer {
                     fret: note.fret,
                     partials: partials(long, &note.fit, &foreign),
                 };
-                let (followed, alone) = followed(&note.fit, &foreign);
+                let note = view(note);
+                let heard = expected.and(instead).map(view);
+                let (own, mut shared) = to_follow(heard.as_ref().unwrap_or(&note), &foreign);
+                if expected.is_none() || heard.is_some() {
+                    // They are what is expected of the others.
+                    shared.clear();
+                }
+                let follow = |partials: &[Partial]| {
+                    let followed = partials.iter().map(|p| {
+                        let window_s =
+                            (MAIN_LOBE / distance_hz(&foreign, p.hz)).clamp(WINDOW_S.0, WINDOW_S.1);
+                        // The shorter the window, the more noise falls into it.
+                        let shorter = 10.0 * (long.seconds() / window_s).log10();
+                        Followed {
+                            n: p.n,
+                            levels_db: self.over_time(p.hz, window_s, start_s, &times),
+                            noise_db: long.floor_db(p.hz) + MEAN_OVER_FLOOR_DB + shorter,
+                        }
+                    });
+                    followed.collect()
+                };
                 let seen = StringView {
-                    note: view(note),
-                    heard: expected.and(instead).map(view),
-                    followed: followed.iter().map(|&(n, _)| n).collect(),
-                    alone,
-                    levels_db: Vec::new(),
+                    own: follow(&own),
+                    shared: follow(&shared),
+                    note,
+                    heard,
                 };
                 // Of a picked pass, the stroke that brought most of the string.
                 if best.as_ref().is_none_or(|b| standing(&seen) > standing(b)) {
@@ -192,7 +233,7 @@ impl Viewer {
             spectra.push(long.clone());
         }
         let mut found = strings.into_iter().flatten();
-        let mut strings: [StringView; STRINGS] = [
+        let strings: [StringView; STRINGS] = [
             found.next()?,
             found.next()?,
             found.next()?,
@@ -200,37 +241,6 @@ impl Viewer {
             found.next()?,
             found.next()?,
         ];
-        let rate_hz = f64::from(strum.rate_hz);
-        let seconds = (strum.samples.len() - first.min(strum.samples.len())) as f64 / rate_hz;
-        self.decimator.run(&strum.samples, &mut self.low);
-        let start_s = first as f64 / rate_hz;
-        let span_s = seconds + LEAD_S.min(start_s);
-        let step_s = STEP_S.max(span_s / MOST_STEPS as f64);
-        let times: Vec<f64> = (0..=(span_s / step_s) as usize)
-            .map(|i| i as f64 * step_s - LEAD_S.min(start_s))
-            .collect();
-        let places: Vec<Vec<f32>> = strings
-            .iter()
-            .map(|s| s.note.partials.iter().map(|p| p.hz).collect())
-            .collect();
-        for (string, view) in strings.iter_mut().enumerate() {
-            let mut others: Vec<f32> = frets
-                .sounding()
-                .filter(|&(other, _)| other != string)
-                .flat_map(|(other, _)| places[other].iter().copied())
-                .collect();
-            others.sort_unstable_by(f32::total_cmp);
-            view.levels_db = view
-                .followed
-                .iter()
-                .filter_map(|&n| view.note.partials.get(n - 1))
-                .map(|partial| {
-                    let window_s =
-                        (2.0 / distance_hz(&others, partial.hz)).clamp(WINDOW_S.0, WINDOW_S.1);
-                    self.over_time(partial.hz, window_s, start_s, &times)
-                })
-                .collect();
-        }
         Some(View {
             tuning_cents: tuning.1,
             spectra,
@@ -317,18 +327,23 @@ fn partials(spectrum: &LineSpectrum, fit: &Fit, foreign: &[f32]) -> Vec<Partial>
         .collect()
 }
 
-/// Which partials are followed over time and how far the others are from them, and whether they are
-/// the string's alone.
-fn followed(fit: &Fit, foreign: &[f32]) -> (Vec<(usize, f32)>, bool) {
-    let mut all: Vec<(usize, f32)> = (1..=fit.count.min(HIGHEST_FOLLOWED))
-        .map(|n| (n, distance_hz(foreign, fit.hz(n))))
-        .collect();
-    let alone: Vec<(usize, f32)> = all.iter().copied().filter(|a| a.1 >= APART_HZ).collect();
-    if !alone.is_empty() {
-        return (alone.into_iter().take(FOLLOWED).collect(), true);
+/// The partials to follow over time: the string's own, the loudest of those that are found, else the
+/// lowest; and where none is found, those that it shares.
+fn to_follow(note: &NoteView, foreign: &[f32]) -> (Vec<Partial>, Vec<Partial>) {
+    let low = note.partials.iter().take(HIGHEST_FOLLOWED).copied();
+    let (mut own, mut shared): (Vec<Partial>, Vec<Partial>) =
+        low.partition(|p| distance_hz(foreign, p.hz) >= APART_HZ);
+    for partials in [&mut own, &mut shared] {
+        if partials.iter().any(Partial::found) {
+            partials.retain(Partial::found);
+            partials.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
+        }
+        partials.truncate(FOLLOWED);
     }
-    all.truncate(FOLLOWED / 2);
-    (all, false)
+    if own.iter().any(Partial::found) {
+        shared.clear();
+    }
+    (own, shared)
 }
 
 fn standing(string: &StringView) -> f32 {
@@ -407,10 +422,11 @@ mod tests {
         for fall in [12.0, 100.0] {
             let view = look(&three(Some(fall)), "000xxx");
             let string = &view.strings[1];
-            assert!(string.alone);
+            assert!(string.shared.is_empty());
             let at = |t: f32| view.times_s.iter().position(|&s| s >= t).unwrap();
             let (a, b) = (at(0.2), at(0.5));
-            let drop = string.levels_db[0][a] - string.levels_db[0][b];
+            let levels = &string.own[0].levels_db;
+            let drop = levels[a] - levels[b];
             let slope = f64::from(drop / (view.times_s[b] - view.times_s[a]));
             assert!(
                 (slope - fall).abs() < 0.15 * fall + 2.0,
@@ -436,13 +452,12 @@ mod tests {
     #[test]
     fn every_level_has_its_time() {
         let view = look(&three(Some(12.0)), "000xxx");
-        for string in &view.strings {
-            assert!(!string.followed.is_empty());
+        for string in &view.strings[..3] {
+            assert!(!string.own.is_empty());
+            let all = string.own.iter().chain(&string.shared);
             assert!(
-                string
-                    .levels_db
-                    .iter()
-                    .all(|l| l.len() == view.times_s.len())
+                all.map(|f| f.levels_db.len())
+                    .all(|n| n == view.times_s.len())
             );
         }
         assert!((view.times_s[0] + 0.15).abs() < 1e-3);

@@ -1,6 +1,6 @@
 //! Scales and their ticks.
 
-use super::drawing::{Anchor, Area, Drawing, Tone, text_width};
+use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
 
 /// A scale from values to pixels along one side of an area.
 #[derive(Debug, Clone, Copy)]
@@ -83,7 +83,7 @@ pub fn under(
     let mut free_from = f32::MIN;
     drawing.line(
         vec![(area.x, area.bottom()), (area.right(), area.bottom())],
-        1.0,
+        HAIR * em,
         Tone::Grey,
     );
     for (value, label) in ticks.iter().filter(|(value, _)| scale.holds(*value)) {
@@ -95,7 +95,7 @@ pub fn under(
         free_from = x + half + 0.6 * em;
         drawing.line(
             vec![(x, area.bottom()), (x, area.bottom() + 0.3 * em)],
-            1.0,
+            HAIR * em,
             Tone::Grey,
         );
         drawing.text((x, y), Anchor::Middle, em, Tone::Ink, label.as_str());
@@ -113,7 +113,7 @@ pub fn height_under(em: f32) -> f32 {
 pub fn beside(drawing: &mut Drawing, area: &Area, scale: &Scale, values: &[f32], em: f32) {
     for &value in values {
         let y = scale.at(value);
-        drawing.line(vec![(area.x, y), (area.right(), y)], 1.0, Tone::Pale);
+        drawing.line(vec![(area.x, y), (area.right(), y)], HAIR * em, Tone::Pale);
         // The minus sign of print, not the hyphen.
         let label = format!("{value:.0}").replace('-', "−");
         drawing.text((area.x - 0.4 * em, y), Anchor::Right, em, Tone::Ink, label);

@@ -2,7 +2,7 @@
 
 use super::Shown;
 use super::axis::Scale;
-use super::drawing::{Anchor, Area, Drawing, Tone, text_width};
+use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
 use crate::fretboard::{ChordName, Note};
 use crate::spectrum::chroma::{PITCH_CLASSES, expected, heard};
 
@@ -29,7 +29,11 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
     drawing.fill(inner, Tone::Ground);
     for value in [0.0, 0.5, 1.0] {
         let y = share.at(value);
-        drawing.line(vec![(inner.x, y), (inner.right(), y)], 1.0, Tone::Pale);
+        drawing.line(
+            vec![(inner.x, y), (inner.right(), y)],
+            HAIR * em,
+            Tone::Pale,
+        );
         let at = (inner.x - 0.4 * em, y);
         drawing.text(
             at,
@@ -80,7 +84,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
     }
     drawing.line(
         vec![(inner.x, inner.bottom()), (inner.right(), inner.bottom())],
-        1.0,
+        HAIR * em,
         Tone::Grey,
     );
 }

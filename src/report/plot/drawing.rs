@@ -30,6 +30,9 @@ pub enum Tone {
     Orange,
 }
 
+/// Width of the thinnest lines, in ems.
+pub const HAIR: f32 = 0.07;
+
 /// Where a text stands against its point, which is half way up its height.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Anchor {
@@ -213,12 +216,14 @@ impl Drawing {
         tone: Tone,
         text: impl Into<String>,
     ) {
+        // Control characters, which a file name may hold, are not allowed in an SVG file.
+        let text = text.into().replace(char::is_control, "\u{fffd}");
         self.marks.push(Mark::Text {
             at,
             anchor,
             em,
             tone,
-            text: text.into(),
+            text,
         });
     }
 

@@ -26,8 +26,9 @@ pub const WIDTHS: std::ops::RangeInclusive<u32> = 600..=3000;
 /// Text is this share of a picture's width high, but at least so many pixels.
 const EM_PER_WIDTH: f32 = 1.0 / 80.0;
 const SMALLEST_EM: f32 = 11.0;
-/// Two takes stand side by side where each has this many ems, else one under the other.
-const COLUMN_EMS: f32 = 45.0;
+/// A picture needs this many ems across; two takes stand side by side where both have them, else one
+/// under the other.
+const COLUMN_EMS: f32 = 54.0;
 /// Most sound of a strummed take shown over time, in seconds: a string that rings this long rings.
 const LONGEST_S: f32 = 3.0;
 
@@ -145,13 +146,13 @@ impl Shown {
 /// should lie within [`WIDTHS`].
 pub fn draw(kinds: &[Kind], takes: &[Shown], width: u32) -> Drawing {
     let width = width as f32;
-    let em = (width * EM_PER_WIDTH).max(SMALLEST_EM);
-    let margin = 1.2 * em;
-    let across = match takes.len() {
-        0 => 1.0,
-        n if width / n as f32 >= COLUMN_EMS * em => n as f32,
-        _ => 1.0,
+    let each = width / takes.len().max(1) as f32;
+    let (across, em) = if takes.len() > 1 && each >= COLUMN_EMS * SMALLEST_EM {
+        (takes.len() as f32, each / COLUMN_EMS)
+    } else {
+        (1.0, (width * EM_PER_WIDTH).max(SMALLEST_EM))
     };
+    let margin = 1.2 * em;
     let column = (width - margin * (across + 1.0)) / across;
     let head = takes
         .iter()
@@ -235,4 +236,168 @@ fn label(shown: &Shown, index: usize) -> (String, String) {
         (Some(fret), _) => format!("{note}, fret {fret}"),
     };
     (format!("string {}", string.string), place)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::drawing::Mark;
+    use super::*;
+    use crate::verdict::Warning;
+    use crate::verdict::examples::{bb, not_judged, with};
+
+    const RATE_HZ: u32 = 22_050;
+
+    /// Bb as x13331 with 10 ms from string to string, 1.5 s long.
+    fn strum() -> Strum {
+        let hz = [116.54, 174.61, 233.08, 293.66, 349.23];
+        let start = RATE_HZ as usize / 4;
+        let samples = (0..RATE_HZ as usize * 7 / 4).map(|i| {
+            let t = (i as f64 - start as f64) / f64::from(RATE_HZ);
+            let tone = |(k, hz): (usize, &f64)| {
+                let t = t - 0.01 * k as f64;
+                let wave = |n: i32| (std::f64::consts::TAU * hz * f64::from(n) * t).sin();
+                let partials = (1..=8).map(|n| wave(n) / f64::from(n) * (-t * f64::from(n)).exp());
+                if t > 0.0 {
+                    0.1 * partials.sum::<f64>()
+                } else {
+                    0.0
+                }
+            };
+            let hiss = f64::from((i as u32).wrapping_mul(2_654_435_761) >> 8) / f64::from(1 << 24);
+            (hz.iter().enumerate().map(tone).sum::<f64>() + 1e-4 * (hiss - 0.5)) as f32
+        });
+        Strum {
+            samples: samples.collect(),
+            rate_hz: RATE_HZ,
+            first: 0,
+            onsets: vec![start, start + 400, start + 800],
+            manner: Manner::Strummed,
+            cut_by_next: false,
+        }
+    }
+
+    fn shown(take: Take, name: &str) -> Shown {
+        let mut viewer = Viewer::new(RATE_HZ, Tuning::default());
+        Shown::new(
+            &mut viewer,
+            strum(),
+            take,
+            Tuning::default(),
+            name.to_owned(),
+        )
+    }
+
+    fn takes() -> Vec<Shown> {
+        use Verdict::*;
+        let all = |verdict| (1..=6).fold(bb(), |take, s| with(take, s, verdict, 0.6));
+        let mut worst = with(with(all(Muted), 6, Ringing, 0.7), 2, WrongFret, 0.7);
+        for string in &mut worst.strings {
+            string.cents = Some(-45.0);
+        }
+        worst.chord = Some("Bbmaj7".to_owned());
+        let long =
+            "a recording with a very long name, made on a rainy afternoon in the kitchen.m4a";
+        vec![
+            shown(bb(), "a.wav"),
+            shown(worst, long),
+            shown(all(Unsure), "<b>&\"quoted\"'.wav"),
+            shown(not_judged(Warning::WrongChord), "dźwięk.wav"),
+        ]
+    }
+
+    /// What each text of a drawing covers. Letters are about an em high; lines of one label stand
+    /// 1.03 em apart.
+    fn texts(drawing: &Drawing) -> Vec<(Area, &str)> {
+        let texts = drawing.marks.iter().filter_map(|mark| match mark {
+            Mark::Text {
+                at: (x, y),
+                anchor,
+                em,
+                text,
+                ..
+            } => {
+                let width = text_width(text, *em);
+                let x = match anchor {
+                    Anchor::Left => *x,
+                    Anchor::Middle => x - width / 2.0,
+                    Anchor::Right => x - width,
+                };
+                let area = Area {
+                    x,
+                    y: y - 0.5 * em,
+                    width,
+                    height: *em,
+                };
+                Some((area, text.as_str()))
+            }
+            _ => None,
+        });
+        texts.collect()
+    }
+
+    #[test]
+    fn no_two_texts_overlap_and_none_is_cut_off_at_any_size() {
+        let takes = takes();
+        for width in [600, 700, 850, 1000, 1187, 1188, 1200, 1500, 2200, 3000] {
+            for count in [1, 2] {
+                for some in takes.windows(count) {
+                    let drawing = draw(&Kind::ALL, some, width);
+                    let texts = texts(&drawing);
+                    assert!(texts.len() > 60 * count);
+                    for (i, (area, text)) in texts.iter().enumerate() {
+                        assert!(
+                            area.x >= 0.0
+                                && area.y >= 0.0
+                                && area.right() <= drawing.width
+                                && area.bottom() <= drawing.height,
+                            "{text:?} leaves a picture of {width}"
+                        );
+                        for (other, with) in &texts[i + 1..] {
+                            assert!(
+                                !area.overlaps(other),
+                                "{text:?} and {with:?} overlap at {width}"
+                            );
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn every_kind_is_drawn_alone_as_both_kinds_of_file() {
+        let takes = &takes()[..1];
+        for kind in Kind::ALL {
+            let drawing = draw(&[kind], takes, 600);
+            let svg = drawing.svg();
+            assert!(svg.starts_with("<svg ") && svg.trim_end().ends_with("</svg>"));
+            assert!(svg.contains("@font-face") && svg.contains("Bb (x13331)"));
+            let png = image::load_from_memory(&drawing.png()).unwrap().to_luma8();
+            assert_eq!(png.dimensions(), (600, drawing.height as u32));
+            let dark = png.pixels().filter(|p| p.0[0] < 100).count();
+            assert!(dark > 500, "{kind:?} shows something: {dark}");
+        }
+    }
+
+    #[test]
+    fn a_name_cannot_break_out_of_a_picture() {
+        let drawing = draw(&[Kind::Chroma], &takes()[2..3], 1200);
+        let svg = drawing.bare_svg();
+        assert!(
+            svg.contains("&lt;b&gt;&amp;&quot;quoted&quot;&apos;.wav"),
+            "{svg}"
+        );
+        assert!(!svg.contains("<b>"));
+        let mut odd = Drawing::new(10.0, 10.0);
+        odd.text((0.0, 0.0), Anchor::Left, 11.0, Tone::Ink, "a\u{1}b\nc");
+        assert!(odd.bare_svg().contains("a\u{fffd}b\u{fffd}c"));
+    }
+
+    #[test]
+    fn two_takes_stand_side_by_side_where_there_is_room() {
+        let takes = takes();
+        let height = |takes: &[Shown], width| draw(&Kind::ALL, takes, width).height;
+        assert!(height(&takes[..2], 600) > 1.9 * height(&takes[..1], 600));
+        assert!(height(&takes[..2], 1200) < 1.3 * height(&takes[..1], 1200));
+    }
 }

@@ -12,6 +12,9 @@ use plotters::style::{
 
 use super::drawing::{Anchor, Drawing, FONT, FONT_NAME, Mark, SIZE_PER_EM, Tone, use_font};
 
+/// Widest picture that is painted larger first, in pixels.
+const LARGEST_SCALED: u32 = 1600;
+
 impl Tone {
     fn colour(self) -> RGBColor {
         match self {
@@ -41,18 +44,22 @@ impl Drawing {
     pub fn bare_svg(&self) -> String {
         let mut text = String::new();
         let mut backend = SVGBackend::with_string(&mut text, self.pixels());
-        self.paint(&mut backend);
+        self.paint(&mut backend, 1.0);
         drop(backend);
         text
     }
 
-    /// The picture as a PNG file.
+    /// The picture as a PNG file. All but the largest are painted twice as large and brought down:
+    /// plotters sets letters and lines on whole pixels.
     pub fn png(&self) -> Vec<u8> {
         let (width, height) = self.pixels();
-        let mut pixels = vec![255; (width * height * 3) as usize];
-        let mut backend = BitMapBackend::with_buffer(&mut pixels, (width, height));
-        self.paint(&mut backend);
+        let scale = if width <= LARGEST_SCALED { 2 } else { 1 };
+        let mut pixels = vec![255; (width * scale * height * scale * 3) as usize];
+        let size = (width * scale, height * scale);
+        let mut backend = BitMapBackend::with_buffer(&mut pixels, size);
+        self.paint(&mut backend, scale as f32);
         drop(backend);
+        let pixels = brought_down(&pixels, width as usize, scale as usize);
         let mut file = Cursor::new(Vec::new());
         PngEncoder::new(&mut file)
             .write_image(&pixels, width, height, ColorType::Rgb8)
@@ -64,17 +71,18 @@ impl Drawing {
         (self.width.ceil() as u32, self.height.ceil() as u32)
     }
 
-    fn paint<B: DrawingBackend>(&self, backend: &mut B) {
+    fn paint<B: DrawingBackend>(&self, backend: &mut B, scale: f32) {
         use_font();
         // Both backends write to memory, and the font is there.
-        let done = self.marks.iter().all(|mark| paint(mark, backend)) && backend.present().is_ok();
+        let done =
+            self.marks.iter().all(|mark| paint(mark, backend, scale)) && backend.present().is_ok();
         assert!(done, "painting to memory cannot fail");
     }
 }
 
 /// Paints one mark; false where the backend failed.
-fn paint<B: DrawingBackend>(mark: &Mark, backend: &mut B) -> bool {
-    let whole = |(x, y): (f32, f32)| (x.round() as i32, y.round() as i32);
+fn paint<B: DrawingBackend>(mark: &Mark, backend: &mut B, scale: f32) -> bool {
+    let whole = |(x, y): (f32, f32)| ((x * scale).round() as i32, (y * scale).round() as i32);
     let done = match mark {
         Mark::Line {
             points,
@@ -84,7 +92,7 @@ fn paint<B: DrawingBackend>(mark: &Mark, backend: &mut B) -> bool {
             let style = ShapeStyle {
                 color: tone.colour().to_rgba(),
                 filled: false,
-                stroke_width: width.round().max(1.0) as u32,
+                stroke_width: (width * scale).round().max(1.0) as u32,
             };
             backend.draw_path(points.iter().map(|&p| whole(p)), &style)
         }
@@ -94,15 +102,14 @@ fn paint<B: DrawingBackend>(mark: &Mark, backend: &mut B) -> bool {
             tone,
             filled,
         } => {
-            let radius = radius.round().max(1.0) as u32;
+            let outer = (radius * scale).round().max(2.0) as u32;
+            let inner = outer - (outer / 4).max(1);
+            let done = backend.draw_circle(whole(*at), outer, &tone.colour(), true);
             // An outlined one is opaque, so that a stem ends at it.
-            if !filled {
-                let ground = backend.draw_circle(whole(*at), radius, &WHITE, true);
-                if ground.is_err() {
-                    return false;
-                }
+            match done {
+                Ok(()) if !filled => backend.draw_circle(whole(*at), inner, &WHITE, true),
+                done => done,
             }
-            backend.draw_circle(whole(*at), radius, &tone.colour(), *filled)
         }
         Mark::Fill { area, tone } => backend.draw_rect(
             whole((area.x, area.y)),
@@ -119,7 +126,7 @@ fn paint<B: DrawingBackend>(mark: &Mark, backend: &mut B) -> bool {
         } => {
             let font = FontDesc::new(
                 FontFamily::Name(FONT_NAME),
-                f64::from(em * SIZE_PER_EM),
+                f64::from(em * scale * SIZE_PER_EM),
                 FontStyle::Normal,
             );
             let side = match anchor {
@@ -139,9 +146,34 @@ fn paint<B: DrawingBackend>(mark: &Mark, backend: &mut B) -> bool {
             height,
             grey,
         } => {
-            let rgb: Vec<u8> = grey.iter().flat_map(|&g| [g, g, g]).collect();
-            backend.blit_bitmap(whole(*at), (*width as u32, *height as u32), &rgb)
+            let scale = scale as usize;
+            let (wide, high) = (width * scale, height * scale);
+            let grey = (0..high).flat_map(|y| {
+                let row = &grey[y / scale * width..];
+                (0..wide).map(move |x| row[x / scale])
+            });
+            let rgb: Vec<u8> = grey.flat_map(|g| [g, g, g]).collect();
+            backend.blit_bitmap(whole(*at), (wide as u32, high as u32), &rgb)
         }
     };
     done.is_ok()
+}
+
+/// Each pixel the mean of `scale` by `scale` ones.
+fn brought_down(pixels: &[u8], width: usize, scale: usize) -> Vec<u8> {
+    if scale == 1 {
+        return pixels.to_vec();
+    }
+    let row = width * scale * 3;
+    let rows = pixels.chunks_exact(row * scale);
+    let count = (scale * scale) as u32;
+    rows.flat_map(|rows| {
+        (0..width * 3).map(move |i| {
+            let (x, channel) = (i / 3, i % 3);
+            let at = |dx: usize, dy: usize| dy * row + (x * scale + dx) * 3 + channel;
+            let all = (0..count as usize).map(|k| u32::from(rows[at(k % scale, k / scale)]));
+            (all.sum::<u32>() / count) as u8
+        })
+    })
+    .collect()
 }

@@ -1,20 +1,20 @@
 //! How long each string rings: six lanes, low to high.
 
 use super::axis::{self, Scale};
-use super::drawing::{Anchor, Area, Drawing, Tone, wrapped};
+use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, wrapped};
 use super::{Shown, label};
 use crate::fretboard::STRINGS;
 use crate::report::picture::symbol;
-use crate::strings::view::StringView;
+use crate::strings::view::{Followed, StringView};
 use crate::verdict::wording;
 
+/// Room for the verdict beside its lane, in ems.
+const VERDICT_EMS: f32 = 12.5;
 /// Levels shown, in dB under the loudest partial of the take.
 const RANGE_DB: f32 = 70.0;
-/// A level counts as the string's from this far above what was there before the strum, in dB.
+/// A level counts as sound from this far above the mean noise on, in dB: noise alone is that loud for
+/// one moment in fifty or so.
 const ABOVE_NOISE_DB: f32 = 6.0;
-/// What was there before the strum is read until this long before it, in seconds: half the longest
-/// window that a level is read with.
-const BEFORE_S: f32 = -0.12;
 
 /// Height in ems.
 pub fn height(em: f32, width: f32) -> f32 {
@@ -44,13 +44,13 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
         0.9 * em,
         Tone::Grey,
         &[
-            "thick: their middle; thin: each one; dashed: what was there before the strum",
-            "thick: their middle; dashed: before the strum",
-            "thick: their middle",
+            "thick: together; thin: each; thin dashes: noise; thick dashes: only partials shared with another string",
+            "thick: together; thin dashes: noise; thick dashes: shared partials",
+            "dashes: noise, shared partials",
         ],
         area.width,
     );
-    let lanes = area.inset(8.2 * em, 3.4 * em, 10.5 * em, axis::height_under(em));
+    let lanes = area.inset(8.2 * em, 3.4 * em, VERDICT_EMS * em, axis::height_under(em));
     let each = lane_height(em, area.width);
     let from = view.times_s.first().copied().unwrap_or(0.0).max(-0.1);
     let time = Scale::across(&lanes, from, seconds);
@@ -66,7 +66,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
         axis::beside(drawing, &lane, &level, &[0.0, -30.0, -60.0], 0.8 * em);
         for &onset in view.onsets_s.iter().filter(|&&o| o <= seconds) {
             let x = time.at(onset);
-            drawing.line(vec![(x, lane.y), (x, lane.bottom())], 1.0, Tone::Pale);
+            drawing.line(vec![(x, lane.y), (x, lane.bottom())], HAIR * em, Tone::Pale);
         }
         let (first, second) = label(shown, index);
         let left = area.x;
@@ -102,7 +102,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
             tone,
             em,
         );
-        verdict(drawing, &lane, em, shown, index, !view.strings[index].alone);
+        verdict(drawing, &lane, em, shown, index, &view.strings[index]);
     }
     let lanes = Area {
         height: each * STRINGS as f32 - 0.7 * em,
@@ -143,49 +143,69 @@ fn curves(
     } = *scales;
     let shown = times_s.iter().take_while(|&&t| t <= end_s).count();
     let point = |i: usize, db: f32| (time.at(times_s[i]), level.at(db - loudest));
-    for levels in &string.levels_db {
-        let points = (0..shown).map(|i| point(i, levels[i])).collect();
-        drawing.line(points, 0.07 * em, Tone::Pale);
+    for followed in &string.own {
+        let points = (0..shown).map(|i| point(i, followed.levels_db[i]));
+        drawing.line(points.collect(), 0.07 * em, Tone::Pale);
     }
-    let middle = |i: usize| median(string.levels_db.iter().map(|l| l[i]).collect());
-    let before = times_s.iter().take_while(|&&t| t <= BEFORE_S).count();
-    let noise = median((0..before).map(middle).collect());
-    if noise.is_finite() && noise - loudest > -RANGE_DB {
+    let noise = sum_db(string.own.iter().map(|f| f.noise_db));
+    if noise - loudest > -RANGE_DB {
         let y = level.at(noise - loudest);
         let ends = [(time.at(f32::MIN), y), (time.at(f32::MAX), y)];
         drawing.dashed(&ends, 0.07 * em, 0.35 * em, Tone::Grey);
     }
-    // Where it is down in the noise, or off the scale, the line stops.
-    let ends_at = if noise.is_finite() {
-        noise + ABOVE_NOISE_DB
-    } else {
-        f32::MIN
-    };
-    let mut piece = Vec::new();
-    for i in 0..shown {
-        let db = middle(i);
-        if db > ends_at.max(loudest - RANGE_DB) {
-            piece.push(point(i, db));
-        } else if piece.len() > 1 {
-            drawing.line(std::mem::take(&mut piece), 0.17 * em, tone);
-        } else {
-            piece.clear();
-        }
+    for piece in pieces(&string.own, shown, loudest - RANGE_DB) {
+        let points = piece.into_iter().map(|(i, db)| point(i, db)).collect();
+        drawing.line(points, 0.17 * em, tone);
     }
-    if piece.len() > 1 {
-        drawing.line(piece, 0.17 * em, tone);
+    for piece in pieces(&string.shared, shown, loudest - RANGE_DB) {
+        let points: Vec<_> = piece.into_iter().map(|(i, db)| point(i, db)).collect();
+        drawing.dashed(&points, 0.17 * em, 0.6 * em, Tone::Grey);
     }
 }
 
+/// The stretches over which some partials together stand out of the noise and above a level in dB: of
+/// each moment its number and the level.
+fn pieces(partials: &[Followed], moments: usize, least_db: f32) -> Vec<Vec<(usize, f32)>> {
+    let noise = sum_db(partials.iter().map(|f| f.noise_db));
+    let least = least_db.max(noise + ABOVE_NOISE_DB);
+    let mut pieces = vec![Vec::new()];
+    for i in 0..moments {
+        let together = sum_db(partials.iter().map(|f| f.levels_db[i]));
+        if together > least {
+            pieces.last_mut().expect("one at least").push((i, together));
+        } else {
+            pieces.push(Vec::new());
+        }
+    }
+    pieces.retain(|piece| piece.len() > 1);
+    pieces
+}
+
+/// Powers in dB added up.
+fn sum_db(levels: impl Iterator<Item = f32>) -> f32 {
+    10.0 * levels.map(|db| 10f32.powf(db / 10.0)).sum::<f32>().log10()
+}
+
 /// The verdict beside its lane.
-fn verdict(drawing: &mut Drawing, lane: &Area, em: f32, shown: &Shown, index: usize, shared: bool) {
+fn verdict(
+    drawing: &mut Drawing,
+    lane: &Area,
+    em: f32,
+    shown: &Shown,
+    index: usize,
+    seen: &StringView,
+) {
     let string = &shown.take.strings[index];
     let phrase = wording::string_phrase(string);
     let small = 0.9 * em;
-    let mut lines = wrapped(&phrase, small, 8.6 * em);
-    if shared {
-        lines.extend(wrapped("(no partial of its own)", 0.9 * em, 8.6 * em));
-    }
+    let mut lines = wrapped(&phrase, small, (VERDICT_EMS - 2.0) * em);
+    // What the lane shows where it is not the expected note's own sound.
+    let shows = match &seen.heard {
+        Some(heard) => Some(format!("(drawn: fret {})", heard.fret)),
+        None if !seen.shared.is_empty() => Some("(shared partials)".to_owned()),
+        None => None,
+    };
+    lines.extend(shows);
     lines.truncate(3);
     let tone = match string.verdict.is_fault() {
         true => Tone::Orange,
@@ -199,10 +219,4 @@ fn verdict(drawing: &mut Drawing, lane: &Area, em: f32, shown: &Shown, index: us
         let at = (left + 1.3 * em, top + step * i as f32);
         drawing.text(at, Anchor::Left, small, tone, line);
     }
-}
-
-/// The middle one; of none, not a number.
-fn median(mut values: Vec<f32>) -> f32 {
-    values.sort_by(f32::total_cmp);
-    values.get(values.len() / 2).copied().unwrap_or(f32::NAN)
 }

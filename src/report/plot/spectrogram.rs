@@ -2,13 +2,13 @@
 
 use super::Shown;
 use super::axis::{self, Scale};
-use super::drawing::{Anchor, Area, Drawing, Mark, Tone};
+use super::drawing::{Anchor, Area, Drawing, HAIR, Mark, Tone};
 use crate::spectrum::Frames;
 
 /// Frequencies shown, in Hz.
 const RANGE_HZ: (f32, f32) = (60.0, 5_000.0);
 /// Levels shown, in dB under the loudest: white to black.
-const RANGE_DB: f32 = 70.0;
+const RANGE_DB: f32 = 60.0;
 /// Sound shown before the first string, in seconds.
 const LEAD_S: f32 = 0.15;
 
@@ -24,8 +24,8 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
         em,
         Tone::Ink,
         &[
-            "Spectrogram: black is the loudest, white 70 dB under it; triangles: onsets heard",
-            "Spectrogram over 70 dB; triangles: onsets heard",
+            "Spectrogram: black is the loudest, white 60 dB under it; triangles: onsets heard",
+            "Spectrogram over 60 dB; triangles: onsets heard",
             "Spectrogram; triangles: onsets",
         ],
         area.width,
@@ -47,7 +47,11 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
         // The ones between would stand too near to each other.
         let round = ["100", "200", "500", "1000", "2000", "5000"].contains(&label.as_str());
         if inside && round {
-            drawing.line(vec![(inner.x - 0.3 * em, y), (inner.x, y)], 1.0, Tone::Grey);
+            drawing.line(
+                vec![(inner.x - 0.3 * em, y), (inner.x, y)],
+                HAIR * em,
+                Tone::Grey,
+            );
             let at = (inner.x - 0.5 * em, y);
             drawing.text(at, Anchor::Right, 0.9 * em, Tone::Ink, label);
         }

@@ -2,7 +2,7 @@
 //! and how far they stand out.
 
 use super::axis::{self, Scale};
-use super::drawing::{Anchor, Area, Drawing, Tone, text_width};
+use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
 use super::{Shown, label};
 use crate::fretboard::STRINGS;
 use crate::strings::view::{FOUND_DB, NoteView, View};
@@ -12,7 +12,9 @@ const RANGE_HZ: (f32, f32) = (60.0, 5_000.0);
 /// Levels shown, in dB under the loudest.
 const RANGE_DB: f32 = 80.0;
 /// Standing of a partial above its surroundings that reaches the top of its lane, in dB.
-const TALLEST_DB: f32 = 50.0;
+const TALLEST_DB: f32 = 40.0;
+/// Partials shown of each string: most of the higher ones lack on a good string, too.
+const SHOWN: usize = 10;
 
 /// Height in ems.
 pub fn height(em: f32, width: f32) -> f32 {
@@ -147,7 +149,7 @@ fn string(
     drawing.fill(*lane, Tone::Ground);
     drawing.line(
         vec![(lane.x, lane.bottom()), (lane.right(), lane.bottom())],
-        1.0,
+        HAIR * em,
         Tone::Grey,
     );
     let (first, second) = label(shown, index);
@@ -201,7 +203,12 @@ fn stems(
 ) {
     let small = 0.75 * em;
     let stand = Scale::up(&lane.inset(0.0, 1.2 * em, 0.0, 0.0), 0.0, TALLEST_DB);
-    for partial in note.partials.iter().filter(|p| p.hz < RANGE_HZ.1) {
+    for partial in note
+        .partials
+        .iter()
+        .take(SHOWN)
+        .filter(|p| p.hz < RANGE_HZ.1)
+    {
         let x = pitch.at(partial.hz);
         let sign = match (partial.found(), unwanted, partial.own) {
             (true, true, true) => Sign::Instead,
