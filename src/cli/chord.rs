@@ -122,6 +122,26 @@ impl ChordArgs {
     }
 }
 
+/// A chord named in one word: frets, or a chord name in its usual shape.
+///
+/// # Errors
+/// What is neither, as a sentence.
+pub fn further(text: &str, tuning: &Tuning) -> anyhow::Result<Expected> {
+    let frets: Result<Frets, _> = text.parse();
+    let args = match frets {
+        Ok(_) => ChordArgs {
+            frets: Some(text.to_owned()),
+            ..ChordArgs::default()
+        },
+        Err(_) => ChordArgs {
+            chord: Some(text.to_owned()),
+            ..ChordArgs::default()
+        },
+    };
+    args.expected(tuning)
+        .with_context(|| format!("--then {text}"))
+}
+
 /// The fret that an option names.
 fn fret(option: &str, text: &str, highest: u8) -> anyhow::Result<u8> {
     text.trim()

@@ -3,6 +3,7 @@
 mod check;
 mod chord;
 mod plot;
+mod listen;
 mod shapes;
 mod strums;
 
@@ -32,6 +33,7 @@ struct Cli {
 enum Command {
     Check(check::Args),
     Plot(plot::Args),
+    Listen(listen::Args),
     Shapes(shapes::Args),
 }
 
@@ -87,6 +89,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
     let result = match cli.command {
         Command::Check(args) => check::run(&args, &mut console),
         Command::Plot(args) => plot::run(&args, &mut console),
+        Command::Listen(args) => listen::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {

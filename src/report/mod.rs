@@ -4,6 +4,8 @@ pub mod json;
 pub(crate) mod picture;
 pub mod plot;
 pub mod saved;
+pub mod live;
+mod picture;
 pub mod text;
 
 use std::io::{self, Write};

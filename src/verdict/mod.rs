@@ -2,6 +2,7 @@
 
 mod analyser;
 pub mod cause;
+mod ear;
 #[cfg(test)]
 pub(crate) mod examples;
 mod expected;
@@ -10,6 +11,7 @@ pub mod wording;
 
 pub use analyser::{Analyser, Settings};
 pub use cause::{Advice, Cause};
+pub use ear::{Ear, Stream};
 pub use expected::{Expected, Voicing};
 pub use listener::{Heard, Listener};
 
