@@ -2,8 +2,9 @@
 
 mod check;
 mod chord;
-mod plot;
 mod listen;
+mod plot;
+mod report;
 mod shapes;
 mod strums;
 
@@ -33,6 +34,7 @@ struct Cli {
 enum Command {
     Check(check::Args),
     Plot(plot::Args),
+    Report(report::Args),
     Listen(listen::Args),
     Shapes(shapes::Args),
 }
@@ -89,6 +91,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
     let result = match cli.command {
         Command::Check(args) => check::run(&args, &mut console),
         Command::Plot(args) => plot::run(&args, &mut console),
+        Command::Report(args) => report::run(&args, &mut console),
         Command::Listen(args) => listen::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };

@@ -1,11 +1,11 @@
 //! What a person or a program reads: one file per form, all fed the same judged takes.
 
 pub mod json;
+pub mod live;
+pub mod page;
 pub(crate) mod picture;
 pub mod plot;
 pub mod saved;
-pub mod live;
-mod picture;
 pub mod text;
 
 use std::io::{self, Write};

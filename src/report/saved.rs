@@ -45,6 +45,8 @@ pub struct SavedTake {
 /// What was wrong with a take as a whole, in words.
 #[derive(Debug, Clone, Deserialize)]
 pub struct SavedWarning {
+    /// As "too-quiet".
+    pub kind: String,
     pub text: String,
 }
 
