@@ -180,7 +180,7 @@ fn take_view(heading: &'static str, played: &Played, exhibit: Option<Exhibit>) -
     let advice = take.advice.iter();
     let drawn = |kinds: &[Kind], what: &str| {
         let exhibit = exhibit.as_ref()?;
-        let drawing = plot::draw(kinds, std::slice::from_ref(&exhibit.shown), PLOT_WIDTH);
+        let drawing = plot::draw_bare(kinds, &exhibit.shown, PLOT_WIDTH);
         Some(labelled(&drawing, &format!("{what} of {}", played.name)))
     };
     TakeView {
@@ -239,7 +239,7 @@ fn in_short(summary: &Summary) -> Vec<String> {
         _ => format!("{n} {many}"),
     };
     lines.push(format!(
-        "{} of {}; {} could be judged, and in {} every string did what it should.",
+        "{} of {}; {} could be judged, and {} of these were clean.",
         plural(summary.takes, "take", "takes"),
         plural(summary.chords.len(), "chord", "chords"),
         summary.judged,

@@ -33,14 +33,7 @@ pub fn strings(chord: &ChordSummary) -> Drawing {
             ..bar
         };
         drawing.fill(filled, Tone::Blue);
-        let frame = vec![
-            (bar.x, bar.y),
-            (bar.right(), bar.y),
-            (bar.right(), bar.bottom()),
-            (bar.x, bar.bottom()),
-            (bar.x, bar.y),
-        ];
-        drawing.line(frame, HAIR * EM, Tone::Grey);
+        frame(&mut drawing, &bar);
         let said = match string.told {
             0 => "not told".to_owned(),
             told => format!("{} of {told}", string.as_it_should),
@@ -72,9 +65,21 @@ pub fn over_time(parts: &[Part]) -> Drawing {
             ..bar
         };
         drawing.fill(filled, Tone::Blue);
+        frame(&mut drawing, &bar);
         let at = (bar.right() + 0.6 * EM, bar.middle());
         let said = format!("{} of {}", part.clean, part.judged);
         drawing.text(at, Anchor::Left, EM, Tone::Ink, said);
     }
     drawing
+}
+
+fn frame(drawing: &mut Drawing, bar: &Area) {
+    let corners = vec![
+        (bar.x, bar.y),
+        (bar.right(), bar.y),
+        (bar.right(), bar.bottom()),
+        (bar.x, bar.bottom()),
+        (bar.x, bar.y),
+    ];
+    drawing.line(corners, HAIR * EM, Tone::Grey);
 }

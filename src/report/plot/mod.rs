@@ -145,6 +145,22 @@ impl Shown {
 /// Draws the kinds asked for, under each other, of one take or of two to compare; `width` in pixels
 /// should lie within [`WIDTHS`].
 pub fn draw(kinds: &[Kind], takes: &[Shown], width: u32) -> Drawing {
+    draw_under(headings, kinds, takes, width)
+}
+
+/// The same of one take without its chord, moment and file over it, for where they are told anyway.
+pub fn draw_bare(kinds: &[Kind], take: &Shown, width: u32) -> Drawing {
+    let nothing = |_: &Shown, _: f32, _: f32| Vec::new();
+    draw_under(nothing, kinds, std::slice::from_ref(take), width)
+}
+
+/// Draws takes under headings: lines with their sizes, from the take, the size of text and the room.
+fn draw_under(
+    headings: impl Fn(&Shown, f32, f32) -> Vec<(f32, String)>,
+    kinds: &[Kind],
+    takes: &[Shown],
+    width: u32,
+) -> Drawing {
     let width = width as f32;
     let each = width / takes.len().max(1) as f32;
     let (across, em) = if takes.len() > 1 && each >= COLUMN_EMS * SMALLEST_EM {
@@ -159,11 +175,11 @@ pub fn draw(kinds: &[Kind], takes: &[Shown], width: u32) -> Drawing {
         .map(|shown| headings(shown, em, column).len())
         .max()
         .unwrap_or(0) as f32;
-    let head = (1.5 * head + 1.0) * em;
+    let head = if head > 0.0 { 1.5 * head + 1.0 } else { 0.0 } * em;
     let gap = 1.4 * em;
     let body: f32 = kinds.iter().map(|k| k.height(em, column) + gap).sum();
     let rows = (takes.len() as f32 / across).ceil();
-    let mut drawing = Drawing::new(width, (rows * (head + body) + 2.0 * margin).ceil());
+    let mut drawing = Drawing::new(width, (rows * (head + body) - gap + 2.0 * margin).ceil());
     let seconds = takes.iter().map(Shown::seconds).fold(0.1, f32::max);
     for (i, shown) in takes.iter().enumerate() {
         let (row, place) = (i / across as usize, i % across as usize);
