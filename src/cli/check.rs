@@ -7,6 +7,7 @@ use std::process::ExitCode;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::chord::ChordArgs;
+use super::guitar::{GuitarArgs, tuning_of};
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
 use crate::audio::{Health, Reader};
 use crate::fretboard::Tuning;
@@ -50,6 +51,8 @@ pub struct Args {
     files: Vec<PathBuf>,
     #[command(flatten)]
     chord: ChordArgs,
+    #[command(flatten)]
+    guitar: GuitarArgs,
     /// Mirror the picture for a left-handed guitar
     #[arg(long)]
     left: bool,
@@ -228,7 +231,8 @@ fn progress(length: u64, unit: &str) -> ProgressBar {
 
 /// The typed arguments as plain settings.
 fn settings(args: &Args) -> anyhow::Result<Settings> {
-    let tuning = args.chord.tuning()?;
+    let profile = args.guitar.profile()?;
+    let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
     let expected = args.chord.expected(&tuning)?;
     Ok(Settings {
         files: args.files.clone(),

@@ -22,6 +22,13 @@ pub struct ChordArgs {
     /// The fret that the shape is played at
     #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
     at: Option<String>,
+    #[command(flatten)]
+    tuning: TuningArgs,
+}
+
+/// How the guitar is tuned.
+#[derive(Debug, Clone, Default, clap::Args)]
+pub struct TuningArgs {
     /// Tuning: drop d, open g, or six notes as in DADGAD
     #[arg(long, value_name = "NOTES")]
     tuning: Option<String>,
@@ -33,16 +40,25 @@ pub struct ChordArgs {
     a4: Option<String>,
 }
 
-impl ChordArgs {
+impl TuningArgs {
     /// The tuning that the options name.
     ///
     /// # Errors
     /// An option that makes no sense, as a sentence.
     pub fn tuning(&self) -> anyhow::Result<Tuning> {
-        let mut tuning: Tuning = match &self.tuning {
-            Some(text) => text.parse().context("--tuning")?,
-            None => Tuning::default(),
-        };
+        self.tuning_from(Tuning::default())
+    }
+
+    /// As [`tuning`](Self::tuning), where options change what is usual on a guitar.
+    ///
+    /// # Errors
+    /// An option that makes no sense, as a sentence.
+    pub fn tuning_from(&self, usual: Tuning) -> anyhow::Result<Tuning> {
+        let mut tuning = usual;
+        if let Some(text) = &self.tuning {
+            let named: Tuning = text.parse().context("--tuning")?;
+            tuning.open = named.open;
+        }
         if let Some(text) = &self.capo {
             let capo = fret("--capo", text, Tuning::HIGHEST_CAPO)?;
             tuning = tuning.with_capo(capo).context("--capo")?;
@@ -54,6 +70,16 @@ impl ChordArgs {
             tuning = tuning.with_a4_hz(a4_hz).context("--a4")?;
         }
         Ok(tuning)
+    }
+}
+
+impl ChordArgs {
+    /// The tuning that the options name, where nothing else is usual.
+    ///
+    /// # Errors
+    /// An option that makes no sense, as a sentence.
+    pub fn tuning(&self, usual: Option<Tuning>) -> anyhow::Result<Tuning> {
+        self.tuning.tuning_from(usual.unwrap_or_default())
     }
 
     /// What takes are held against: the voicing named, or all that are known where none is.

@@ -7,6 +7,7 @@ use std::process::ExitCode;
 use anyhow::bail;
 
 use super::chord::ChordArgs;
+use super::guitar::{GuitarArgs, tuning_of};
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::audio::live::{Samples, Source, open_input, open_output};
 use crate::audio::read_all;
@@ -39,6 +40,8 @@ Exit status:
 pub struct Args {
     #[command(flatten)]
     chord: ChordArgs,
+    #[command(flatten)]
+    guitar: GuitarArgs,
     /// A further chord or its frets, reached with the key n; may be given again
     #[arg(long, value_name = "CHORD")]
     then: Vec<String>,
@@ -74,19 +77,24 @@ pub struct Args {
 /// Arguments that make no sense, a microphone or a file that cannot be opened, as a sentence;
 /// output that cannot be written, as an [`io::Error`].
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
-    let tuning = args.chord.tuning()?;
+    let profile = args.guitar.profile()?;
+    let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
+    let input = args
+        .input
+        .clone()
+        .or_else(|| profile.as_ref().and_then(|p| p.input.clone()));
     let mut goals = vec![args.chord.expected(&tuning)?];
     for text in &args.then {
         goals.push(super::chord::further(text, &tuning)?);
     }
     let keeper = match &args.save {
-        Some(folder) => Some(Keeper::new(folder, None)?),
+        Some(folder) => Some(Keeper::new(folder, profile.map(|p| p.guitar))?),
         None => None,
     };
-    let source = source(args)?;
+    let source = source(args, input.as_deref())?;
     let sounds = sounds(args, tuning, console)?;
     let can_play = sounds.is_some();
-    let ear = Ear::new(source, args.input.clone(), tuning, goals[0].clone());
+    let ear = Ear::new(source, input, tuning, goals[0].clone());
     let mut session = Session::new(ear, sounds, args.tones);
     if args.reference {
         session.reference();
@@ -158,14 +166,16 @@ fn keep(heard: &Heard, keeper: Option<&Keeper>) -> anyhow::Result<u64> {
     Ok(1)
 }
 
-fn source(args: &Args) -> anyhow::Result<Box<dyn Source>> {
-    match (&args.from, &args.input) {
-        (Some(_), Some(_)) => bail!("--from and --input both say what to hear; give one of them"),
-        (Some(file), None) => {
+fn source(args: &Args, input: Option<&str>) -> anyhow::Result<Box<dyn Source>> {
+    match &args.from {
+        Some(_) if args.input.is_some() => {
+            bail!("--from and --input both say what to hear; give one of them")
+        }
+        Some(file) => {
             let recording = read_all(file, LONGEST_S)?;
             Ok(Box::new(Samples::new(recording.samples, recording.rate_hz)))
         }
-        (None, input) => Ok(open_input(input.as_deref())?),
+        None => Ok(open_input(input)?),
     }
 }
 

@@ -2,11 +2,13 @@
 
 mod check;
 mod chord;
+mod guitar;
 mod listen;
 mod plot;
 mod report;
 mod shapes;
 mod strums;
+mod soundcheck;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
@@ -37,6 +39,7 @@ enum Command {
     Report(report::Args),
     Listen(listen::Args),
     Shapes(shapes::Args),
+    Soundcheck(soundcheck::Args),
 }
 
 /// Where a command writes.
@@ -93,6 +96,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
         Command::Plot(args) => plot::run(&args, &mut console),
         Command::Report(args) => report::run(&args, &mut console),
         Command::Listen(args) => listen::run(&args, &mut console),
+        Command::Soundcheck(args) => soundcheck::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {

@@ -4,6 +4,7 @@ pub mod evidence;
 mod fit;
 pub mod joint;
 pub mod model;
+pub mod profile;
 mod shared;
 mod spectra;
 mod stiffness;

@@ -4,6 +4,7 @@
 //! stay on the hand. [`Keeper`] keeps takes as files.
 
 mod board;
+mod delay;
 mod font;
 mod keep;
 mod lines;
@@ -13,6 +14,7 @@ mod stage;
 pub mod view;
 
 pub use board::{Board, HISTORY};
+pub use delay::{RoundTrip, round_trip};
 pub use keep::Keeper;
 pub use lines::{JsonLines, Lines, Plain};
 pub use session::{Face, LineFace, Notice, Screen, Session, Step, Wish};

@@ -24,16 +24,15 @@ enum Size {
     Line,
     /// Letters of half-block pixels, three lines a string.
     Big,
-    /// Letters of double-width pixels, five lines and a gap a string.
+    /// Letters of double-width pixels, five lines a string and a gap.
     Huge,
 }
 
 impl Size {
     /// The largest that leaves room for the rest.
     fn fitting(area: Rect) -> Self {
-        let fits = |size: Size| {
-            area.width >= size.width() && area.height >= size.lines() * STRINGS as u16 + REST
-        };
+        let fits =
+            |size: Size| area.width >= size.width() && area.height >= size.all_lines() + REST;
         [Size::Huge, Size::Big]
             .into_iter()
             .find(|&size| fits(size))
@@ -45,8 +44,14 @@ impl Size {
         match self {
             Size::Line => 1,
             Size::Big => 3,
-            Size::Huge => 5,
+            Size::Huge => 6,
         }
+    }
+
+    /// Lines of all strings; the last one needs no gap.
+    fn all_lines(self) -> u16 {
+        let strings = self.lines() * STRINGS as u16;
+        strings - u16::from(self == Size::Huge)
     }
 
     /// Columns for the longest word with everything beside it.
@@ -66,7 +71,7 @@ const REST: u16 = 5;
 pub fn draw(frame: &mut Frame, board: &Board) {
     let area = frame.area();
     let size = Size::fitting(area);
-    let strings = size.lines() * STRINGS as u16;
+    let strings = size.all_lines();
     let spare = area.height.saturating_sub(strings + REST);
     let under_goal = u16::from(!board.under_goal.is_empty() && spare > 0);
     let spare = spare - under_goal;
@@ -117,7 +122,9 @@ fn state(board: &Board) -> &'static str {
 }
 
 fn draw_strings(frame: &mut Frame, area: Rect, board: &Board, size: Size) {
-    let rows = Layout::vertical([Constraint::Length(size.lines()); STRINGS]).split(area);
+    let mut heights = [Constraint::Length(size.lines()); STRINGS];
+    heights[STRINGS - 1] = Constraint::Min(0);
+    let rows = Layout::vertical(heights).split(area);
     for (index, row) in rows.iter().enumerate() {
         // Beside the low strings' thickness their order is what is seen first: 6 on top, as the
         // player looks down on them.
