@@ -27,6 +27,7 @@ mod mix;
 #[cfg(feature = "mic")]
 mod playback;
 mod reader;
+pub mod recorded;
 mod resample;
 mod wav;
 

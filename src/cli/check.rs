@@ -179,7 +179,7 @@ fn judge(
 }
 
 /// What of the file is missing or no sound, where that is worth a word.
-fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
+pub(super) fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
     let name = file.display();
     let lost_s = health.lost_frames as f64 / f64::from(rate_hz);
     if health.cut_off {
@@ -201,7 +201,7 @@ fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
 }
 
 /// Why no take was found, and what to do.
-fn nothing_found(file: &Path, health: &Health) -> String {
+pub(super) fn nothing_found(file: &Path, health: &Health) -> String {
     let name = file.display();
     if health.is_all_zero() {
         format!(

@@ -5,10 +5,11 @@ mod chord;
 mod guitar;
 mod listen;
 mod plot;
+mod practice;
 mod report;
 mod shapes;
-mod strums;
 mod soundcheck;
+mod strums;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
@@ -38,6 +39,7 @@ enum Command {
     Plot(plot::Args),
     Report(report::Args),
     Listen(listen::Args),
+    Practice(practice::Args),
     Shapes(shapes::Args),
     Soundcheck(soundcheck::Args),
 }
@@ -97,6 +99,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
         Command::Report(args) => report::run(&args, &mut console),
         Command::Listen(args) => listen::run(&args, &mut console),
         Command::Soundcheck(args) => soundcheck::run(&args, &mut console),
+        Command::Practice(args) => practice::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {

@@ -6,6 +6,8 @@ pub mod page;
 pub(crate) mod picture;
 pub mod plot;
 pub mod saved;
+pub mod neck;
+pub mod practice;
 pub mod text;
 
 use std::io::{self, Write};

@@ -15,6 +15,8 @@ pub enum Expected {
         frets: Vec<Frets>,
         names: Vec<String>,
     },
+    /// The first of these, unless another one of them surely is the one played. At least one.
+    Among(Vec<Voicing>),
 }
 
 /// A voicing that was meant, with the chord's name where it has one.
@@ -25,7 +27,19 @@ pub struct Voicing {
 }
 
 impl Expected {
+    /// The voicing that is meant, where one is.
+    pub fn named(&self) -> Option<&Voicing> {
+        match self {
+            Expected::Named(voicing) => Some(voicing),
+            Expected::Among(voicings) => voicings.first(),
+            Expected::Guessed { .. } => None,
+        }
+    }
+
     /// Judges one strum.
+    ///
+    /// # Panics
+    /// When there is nothing in [`Expected::Among`].
     pub fn judge(&self, analyser: &mut Analyser, strum: &Strum) -> Take {
         match self {
             Expected::Named(voicing) => {
@@ -33,6 +47,7 @@ impl Expected {
                 take.chord = voicing.chord.clone();
                 take
             }
+            Expected::Among(voicings) => Self::judge_among(voicings, analyser, strum),
             Expected::Guessed { frets, names } => {
                 let Some((best, sure)) = analyser.best_voicing(strum, frets) else {
                     let sure = 0.0;
@@ -55,6 +70,29 @@ impl Expected {
         }
     }
 
+    /// Judges against the first voicing; where that leaves faults, against the one of the others that
+    /// surely fits better.
+    fn judge_among(voicings: &[Voicing], analyser: &mut Analyser, strum: &Strum) -> Take {
+        let judge = |voicing: &Voicing, analyser: &mut Analyser| {
+            let mut take = analyser.analyse(strum, &voicing.frets);
+            take.chord = voicing.chord.clone();
+            take
+        };
+        let take = judge(&voicings[0], analyser);
+        let wrong_chord = take.warnings.contains(&Warning::WrongChord);
+        let faults = take.strings.iter().any(|s| s.verdict.is_fault());
+        if voicings.len() < 2 || !(wrong_chord || faults) {
+            return take;
+        }
+        let frets: Vec<Frets> = voicings.iter().map(|v| v.frets).collect();
+        match analyser.best_voicing(strum, &frets) {
+            Some((best, sure)) if best > 0 && sure >= SURE_ENOUGH => {
+                judge(&voicings[best], analyser)
+            }
+            _ => take,
+        }
+    }
+
     /// The take of a strum that is not to be judged, and why.
     pub fn not_judged(&self, strum: &Strum, why: Warning) -> Take {
         match self {
@@ -63,6 +101,10 @@ impl Expected {
                 ..not_judged(strum, voicing.frets, why)
             },
             Expected::Guessed { .. } => not_judged(strum, Frets([None; STRINGS]), why),
+            Expected::Among(voicings) => Take {
+                chord: voicings[0].chord.clone(),
+                ..not_judged(strum, voicings[0].frets, why)
+            },
         }
     }
 }

@@ -158,11 +158,11 @@ impl Board {
 }
 
 fn goal(expected: &Expected) -> String {
-    match expected {
-        Expected::Named(voicing) => match &voicing.chord {
+    match expected.named() {
+        Some(voicing) => match &voicing.chord {
             Some(chord) => format!("{chord}  {}", voicing.frets),
             None => voicing.frets.to_string(),
         },
-        Expected::Guessed { .. } => "any chord known here".to_owned(),
+        None => "any chord known here".to_owned(),
     }
 }

@@ -25,12 +25,12 @@ pub struct Plain;
 
 impl Lines for Plain {
     fn expect(&mut self, out: &mut dyn Write, expected: &Expected) -> io::Result<()> {
-        match expected {
-            Expected::Named(voicing) => match &voicing.chord {
+        match expected.named() {
+            Some(voicing) => match &voicing.chord {
                 Some(chord) => writeln!(out, "Listening for {chord} ({}).", voicing.frets)?,
                 None => writeln!(out, "Listening for {}.", voicing.frets)?,
             },
-            Expected::Guessed { .. } => writeln!(out, "Listening for any chord known here.")?,
+            None => writeln!(out, "Listening for any chord known here.")?,
         }
         writeln!(out, "take        at  6 5 4 3 2 1")?;
         out.flush()
@@ -91,9 +91,9 @@ impl JsonLines {
 
 impl Lines for JsonLines {
     fn expect(&mut self, out: &mut dyn Write, expected: &Expected) -> io::Result<()> {
-        let (chord, frets) = match expected {
-            Expected::Named(v) => (v.chord.clone(), Some(v.frets.to_string())),
-            Expected::Guessed { .. } => (None, None),
+        let (chord, frets) = match expected.named() {
+            Some(v) => (v.chord.clone(), Some(v.frets.to_string())),
+            None => (None, None),
         };
         let value = json!({ "event": "listening", "chord": chord, "frets": frets });
         Self::put(out, &value)

@@ -278,8 +278,5 @@ impl Session {
 }
 
 fn frets(expected: &Expected) -> Option<Frets> {
-    match expected {
-        Expected::Named(voicing) => Some(voicing.frets),
-        Expected::Guessed { .. } => None,
-    }
+    expected.named().map(|voicing| voicing.frets)
 }
