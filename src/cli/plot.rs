@@ -84,7 +84,7 @@ enum Form {
 /// cannot be written: as a sentence.
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let form = form(&args.out)?;
-    let tuning = args.chord.tuning()?;
+    let tuning = args.chord.tuning(None)?;
     let named = args.chord.expected(&tuning)?;
     let first = look(&args.file, args.take, &named, &tuning, console)?;
     let mut takes = vec![first];
@@ -145,7 +145,7 @@ fn look(
     }
     let saved = match expected {
         Expected::Named(_) => None,
-        Expected::Guessed { .. } => saved::beside(file)?,
+        Expected::Guessed { .. } | Expected::Among(_) => saved::beside(file)?,
     };
     let saved = saved.as_ref().and_then(|s| s.nearest(strum.start_s()));
     let saved = saved.map(|take| voicing(take.frets, take.chord.clone()));

@@ -6,18 +6,23 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use anyhow::{Context, bail};
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
 use rayon::prelude::*;
 
 use super::chord::ChordArgs;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED, strums};
 use crate::fretboard::{Frets, STRINGS, Tuning};
+use crate::practice::diary::{Diary, Entry, Filter};
 use crate::report::page::{self, Exhibit, Played, Summary, wav};
 use crate::report::plot::Shown;
 use crate::report::saved::{self, Saved, SavedTake};
 use crate::strings::view::Viewer;
 use crate::take::Strum;
-use crate::verdict::{Analyser, Expected, Settings, Take, Warning, wording};
+use crate::verdict::{Advice, Analyser, Cause, Expected, Settings, Take, Warning, wording};
 
+/// The kind of warning that says that a chord was guessed.
+const GUESSED: &str = "chord-guessed";
 /// Endings of files that may hold sound, where a folder is named.
 const SOUND: [&str; 9] = [
     "wav", "flac", "mp3", "m4a", "ogg", "oga", "aac", "mp4", "mov",
@@ -31,8 +36,17 @@ const SOUND: [&str; 9] = [
 #[command(verbatim_doc_comment)]
 pub struct Args {
     /// Recordings, or folders of them
-    #[arg(required = true, value_name = "FILE|FOLDER")]
+    #[arg(required_unless_present = "diary", value_name = "FILE|FOLDER")]
     paths: Vec<PathBuf>,
+    /// Sum up what this diary holds
+    #[arg(long, value_name = "FILE", conflicts_with = "paths")]
+    diary: Option<PathBuf>,
+    /// From the diary, only takes of this day and later, as in 2026-03-02
+    #[arg(long, value_name = "DATE", requires = "diary")]
+    since: Option<Date>,
+    /// From the diary, only takes of days before this one
+    #[arg(long, value_name = "DATE", requires = "diary")]
+    before: Option<Date>,
     #[command(flatten)]
     chord: ChordArgs,
     /// Page to write, one HTML file with all in it
@@ -69,25 +83,17 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if args.out.is_none() && !args.csv && !args.json {
         bail!("name the page to write, as in --out page.html, or ask for --csv or --json");
     }
-    let tuning = args.chord.tuning()?;
+    let tuning = args.chord.tuning(None)?;
     let expected = args.chord.expected(&tuning)?;
-    let (sources, mut problems) = sources(&args.paths);
-    let judged: Vec<(Vec<Found>, Option<String>)> = sources
-        .into_par_iter()
-        .map_init(HashMap::new, |analysers, source| {
-            takes(source, &expected, &tuning, analysers)
-        })
-        .collect();
-    let mut found = Vec::new();
-    for (takes, problem) in judged {
-        found.extend(takes);
-        problems.extend(problem);
-    }
+    let (mut found, problems) = match &args.diary {
+        Some(diary) => (from_diary(diary, args.since, args.before)?, Vec::new()),
+        None => from_files(&args.paths, &expected, &tuning),
+    };
     for problem in &problems {
         console.complain(problem);
     }
     if found.is_empty() {
-        bail!("there is no take to report on; record some, as in ringtrue listen --save FOLDER");
+        bail!("there is no take to report on; record some and name the files");
     }
     // Takes without a date stay in the order of their names, before the others.
     found.sort_by_key(|f| f.played.when);
@@ -120,6 +126,88 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         false => NOT_JUDGED,
     }
     .into())
+}
+
+/// The takes of recordings, and what is wrong with some.
+fn from_files(
+    paths: &[PathBuf],
+    expected: &Expected,
+    tuning: &Tuning,
+) -> (Vec<Found>, Vec<String>) {
+    let (sources, mut problems) = sources(paths);
+    let judged: Vec<(Vec<Found>, Option<String>)> = sources
+        .into_par_iter()
+        .map_init(HashMap::new, |analysers, source| {
+            takes(source, expected, tuning, analysers)
+        })
+        .collect();
+    let mut found = Vec::new();
+    for (takes, problem) in judged {
+        found.extend(takes);
+        problems.extend(problem);
+    }
+    (found, problems)
+}
+
+/// The takes that a diary holds of some days.
+fn from_diary(
+    path: &Path,
+    since: Option<Date>,
+    before: Option<Date>,
+) -> anyhow::Result<Vec<Found>> {
+    let diary = Diary::open_existing(path)?;
+    let midnight = |day: Date| {
+        let start = day.to_datetime(jiff::civil::Time::midnight());
+        TimeZone::system().to_timestamp(start)
+    };
+    let filter = Filter {
+        since: since.map(midnight).transpose()?,
+        before: before.map(midnight).transpose()?,
+        ..Filter::default()
+    };
+    let entries = diary.entries(&filter)?;
+    Ok(entries
+        .into_iter()
+        .map(|entry| of_entry(entry, &diary.sounds()))
+        .collect())
+}
+
+fn of_entry(entry: Entry, sounds: &Path) -> Found {
+    let when = TimeZone::system().to_datetime(entry.at);
+    // The diary keeps kinds, not sentences.
+    let cause = |kind: String| serde_json::from_value::<Cause>(kind.into()).ok();
+    let advice = entry.causes.into_iter().filter_map(cause);
+    let mut take = Take {
+        start_s: 0.0,
+        manner: entry.manner,
+        chord: entry.chord,
+        frets: entry.frets,
+        tuning_cents: entry.tuning_cents,
+        warnings: Vec::new(),
+        strings: entry.strings,
+        advice: advice
+            .map(|cause| Advice {
+                cause,
+                strings: Vec::new(),
+                what: String::new(),
+                try_first: String::new(),
+            })
+            .collect(),
+    };
+    if !take.judged() && entry.warnings.iter().any(|w| w == GUESSED) {
+        no_chord(&mut take);
+    }
+    let why_not = entry.warnings.last().map(|kind| kind.replace('-', " "));
+    Found {
+        played: Played {
+            when: Some(when),
+            guitar: entry.guitar,
+            name: entry.sound.clone().unwrap_or_else(|| "a take".to_owned()),
+            why_not: why_not.filter(|_| !take.judged()),
+            take,
+        },
+        sound: entry.sound.map(|file| sounds.join(file)),
+    }
 }
 
 /// All recordings that are named or lie in folders that are, in the order of their names, and what is
@@ -236,7 +324,7 @@ impl SavedTake {
             strings: self.strings,
             advice: self.advice.clone(),
         };
-        if !take.judged() && self.warnings.iter().any(|w| w.kind == "chord-guessed") {
+        if !take.judged() && self.warnings.iter().any(|w| w.kind == GUESSED) {
             no_chord(&mut take);
         }
         take

@@ -182,7 +182,11 @@ impl Gatherer {
         if at_ms >= self.day_ends_ms {
             let at = Timestamp::from_millisecond(at_ms).ok()?;
             let date = self.zone.to_datetime(at).date();
-            let ends = date.tomorrow().ok()?.to_zoned_datetime(self.zone.clone()).ok()?;
+            let ends = date
+                .tomorrow()
+                .ok()?
+                .to_zoned_datetime(self.zone.clone())
+                .ok()?;
             self.day_ends_ms = ends.timestamp().as_millisecond();
             self.days.push(Day {
                 date,

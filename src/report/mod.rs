@@ -2,12 +2,12 @@
 
 pub mod json;
 pub mod live;
+pub mod neck;
 pub mod page;
 pub(crate) mod picture;
 pub mod plot;
-pub mod saved;
-pub mod neck;
 pub mod practice;
+pub mod saved;
 pub mod text;
 
 use std::io::{self, Write};

@@ -16,7 +16,7 @@ pub use summary::{CauseSummary, ChordSummary, Part, Played, StringSummary, Summa
 
 use super::plot::{self, Drawing, FONT, FONT_NAME, Kind, Shown};
 use crate::fretboard::STRINGS;
-use crate::verdict::wording;
+use crate::verdict::{Cause, wording};
 
 /// Width of a take's pictures in a page, in pixels: what a sheet of A4 or Letter holds.
 const PLOT_WIDTH: u32 = 640;
@@ -202,14 +202,18 @@ fn cause_view(cause: &CauseSummary) -> CauseView<'_> {
     let strings: Vec<String> = strings
         .map(|i| format!("{} ({})", STRINGS - i, cause.strings[i]))
         .collect();
-    let kind = serde_json::to_value(cause.cause).unwrap_or_default();
     CauseView {
-        name: kind.as_str().unwrap_or_default().replace('-', " "),
+        name: name_of(cause.cause),
         takes: cause.takes,
         strings: strings.join(", "),
         what: &cause.what,
         try_first: &cause.try_first,
     }
+}
+
+fn name_of(cause: Cause) -> String {
+    let kind = serde_json::to_value(cause).unwrap_or_default();
+    kind.as_str().unwrap_or_default().replace('-', " ")
 }
 
 /// The drawing as an element of the page that a screen reader calls `label`.
@@ -266,8 +270,9 @@ fn in_short(summary: &Summary) -> Vec<String> {
     }
     if let Some(cause) = summary.causes.first() {
         lines.push(format!(
-            "The commonest likely cause, named for {}: {}",
+            "The commonest likely cause, named for {}: {}. {}",
             plural(cause.takes, "take", "takes"),
+            name_of(cause.cause),
             cause.what
         ));
     }
