@@ -2,7 +2,7 @@
 //!
 //! The places are those that judging fits ([`evidence::gather`]); nothing here decides anything.
 
-use super::evidence::{self, NoteEvidence, reach_hz};
+use super::evidence::{self, Evidence, NoteEvidence, reach_hz};
 use super::fit::{Fit, distance_hz, own_hz};
 use super::spectra::{Moments, Spectra};
 use crate::fretboard::{Frets, STRINGS, Tuning};
@@ -193,7 +193,7 @@ impl Viewer {
                 let Some(note) = expected.or(instead).or_else(|| other(0)) else {
                     continue;
                 };
-                let foreign = foreign(&gathered.expected, string);
+                let foreign = foreign(&gathered, heard, string);
                 let view = |note: &NoteEvidence| NoteView {
                     fret: note.fret,
                     partials: partials(long, &note.fit, &foreign),
@@ -301,10 +301,13 @@ fn strokes(strum: &Strum) -> Vec<Moments> {
         .collect()
 }
 
-/// The partials of all expected strings but one, in Hz, ascending.
-fn foreign(expected: &[Option<NoteEvidence>; STRINGS], without: usize) -> Vec<f32> {
-    let others = expected.iter().flatten().filter(|n| n.string != without);
-    let mut all: Vec<f32> = others
+/// The partials of all strings but one, as they are expected and as they were heard, in Hz, ascending.
+fn foreign(gathered: &Evidence, heard: &[Option<u8>; STRINGS], without: usize) -> Vec<f32> {
+    let instead = gathered.others.iter().flatten();
+    let instead = instead.filter(|note| heard[note.string] == Some(note.fret));
+    let notes = gathered.expected.iter().flatten().chain(instead);
+    let mut all: Vec<f32> = notes
+        .filter(|note| note.string != without)
         .flat_map(|note| (1..=note.fit.count).map(|n| note.fit.hz(n)))
         .collect();
     all.sort_unstable_by(f32::total_cmp);

@@ -6,6 +6,7 @@ use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
 use super::{Shown, label};
 use crate::fretboard::STRINGS;
 use crate::strings::view::{FOUND_DB, NoteView, View};
+use crate::take::Manner;
 
 /// Frequencies shown, in Hz: from under the low E in drop tunings to where the partials looked at end.
 const RANGE_HZ: (f32, f32) = (60.0, 5_000.0);
@@ -32,17 +33,20 @@ fn lane_height(em: f32, width: f32) -> f32 {
 /// Draws the spectrum of one take.
 pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
     let Some(view) = &shown.view else { return };
-    drawing.text_within(
-        (area.x, area.y + 0.8 * em),
-        em,
-        Tone::Ink,
-        &[
+    let captions = match shown.take.manner {
+        Manner::Strummed => [
             "Spectrum of the first second that rings: level in dB under its loudest line; dashed: noise floor",
             "Spectrum of the ringing part, in dB; dashed: noise floor",
             "Spectrum of the ringing part, in dB",
         ],
-        area.width,
-    );
+        Manner::Picked => [
+            "Spectrum after each pluck, the highest of all: level in dB under its loudest line; dashed: noise floor",
+            "Spectrum after each pluck, in dB; dashed: noise floor",
+            "Spectrum after each pluck, in dB",
+        ],
+    };
+    let at = (area.x, area.y + 0.8 * em);
+    drawing.text_within(at, em, Tone::Ink, &captions, area.width);
     let inner = area.inset(8.2 * em, 2.0 * em, 1.2 * em, axis::height_under(em));
     let curve_area = Area {
         height: curve_height(em, area.width),
