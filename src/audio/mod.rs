@@ -19,6 +19,8 @@
 mod capture;
 mod decode;
 mod error;
+#[cfg(all(test, feature = "mic"))]
+mod fake;
 mod health;
 mod kind;
 pub mod live;

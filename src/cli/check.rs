@@ -15,7 +15,7 @@ use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
 use crate::take::Finder;
-use crate::verdict::{self as analysis, Analyser, Expected, Take};
+use crate::verdict::{self as analysis, Analyser, Expected, KEPT_TAKES, Take};
 
 /// Recordings from this length on get a progress bar, in seconds.
 const LONG_S: f64 = 120.0;
@@ -150,6 +150,7 @@ fn judge(
     let (mut block, mut strums) = (Vec::new(), Vec::new());
     let (mut read, mut found) = (0u64, false);
     let mut problem = None;
+    let mut history: Vec<Take> = Vec::new();
     let mut more = true;
     while more {
         match reader.read(&mut block) {
@@ -165,7 +166,11 @@ fn judge(
         }
         for strum in strums.drain(..) {
             found = true;
-            let take = settings.expected.judge(&mut analyser, &strum);
+            let take = settings.expected.judge(&mut analyser, &strum, &history);
+            if history.len() == KEPT_TAKES {
+                history.remove(0);
+            }
+            history.push(take.clone());
             visible.suspend(|| each(take))?;
         }
         read += block.len() as u64;

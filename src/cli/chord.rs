@@ -4,8 +4,8 @@
 use anyhow::{Context, anyhow, bail};
 
 use crate::fretboard::library::{self, name_voicing, voicing_for};
-use crate::fretboard::{ChordName, Frets, Shape, Tuning};
-use crate::verdict::{Expected, Voicing};
+use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning};
+use crate::verdict::{Expected, Hand, Voicing};
 
 /// What is played, on a guitar tuned how.
 #[derive(Debug, Clone, Default, clap::Args)]
@@ -22,6 +22,9 @@ pub struct ChordArgs {
     /// The fret that the shape is played at
     #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
     at: Option<String>,
+    /// Your fingers, string 6 to 1: 1 index to 4 little, x for none, as in x13331
+    #[arg(long)]
+    fingers: Option<String>,
     #[command(flatten)]
     tuning: TuningArgs,
 }
@@ -105,12 +108,16 @@ impl ChordArgs {
             (None, Some(_), Some("--at")) => bail!(
                 "--at is the fret of a shape: name the shape too, as in --chord Bb --shape A --at 1"
             ),
+            (None, None, None) if self.fingers.is_some() => bail!(
+                "--fingers goes with the frets or the chord that they hold: give --frets or --chord too"
+            ),
             (Some(frets), None, None) => {
                 let frets: Frets = frets.parse().context("--frets")?;
                 tuning.reaches(&frets)?;
                 Ok(Expected::Named(Voicing {
                     frets,
                     chord: name_voicing(&frets, tuning).map(|named| named.chord.to_string()),
+                    hand: self.hand(&frets, tuning)?,
                 }))
             }
             (None, Some(chord), _) => {
@@ -128,22 +135,35 @@ impl ChordArgs {
                 Ok(Expected::Named(Voicing {
                     frets,
                     chord: Some(chord.to_string()),
+                    hand: self.hand(&frets, tuning)?,
                 }))
             }
             (None, None, None) => {
                 let within_reach = |v: &library::Voicing| tuning.reaches(&v.frets).is_ok();
-                let (frets, names): (Vec<_>, _) = library::all(tuning)
+                let voicings: Vec<Voicing> = library::all(tuning)
                     .into_iter()
                     .filter(within_reach)
-                    .map(|voicing| (voicing.frets, voicing.chord.to_string()))
-                    .unzip();
+                    .map(|v| Voicing::usual(v.frets, Some(v.chord.to_string()), tuning))
+                    .collect();
+                let frets: Vec<Frets> = voicings.iter().map(|v| v.frets).collect();
                 if frets.is_empty() {
                     bail!(
                         "no chord was named, and no shapes are known in this tuning: say what is played, as in --frets 000000"
                     )
                 }
-                Ok(Expected::Guessed { frets, names })
+                Ok(Expected::Guessed { frets, voicings })
             }
+        }
+    }
+
+    /// The hand that holds the frets: with the fingers named, else the usual ones.
+    fn hand(&self, frets: &Frets, tuning: &Tuning) -> anyhow::Result<Hand> {
+        match &self.fingers {
+            Some(text) => {
+                let fingers: Fingering = text.parse().context("--fingers")?;
+                Hand::with_fingers(frets, fingers, tuning).context("--fingers")
+            }
+            None => Ok(Hand::usual(frets, tuning)),
         }
     }
 }

@@ -9,16 +9,12 @@ use anyhow::bail;
 use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, tuning_of};
 use super::{AS_IT_SHOULD_BE, Console};
-use crate::audio::live::{Samples, Source, open_input, open_output};
-use crate::audio::read_all;
+use crate::audio::live::{Recorded, Source, open_input, open_output};
 use crate::fretboard::Tuning;
 use crate::report::live::{
     Board, Face, JsonLines, Keeper, LineFace, Lines, Plain, Screen, Session, Sounds, Stage, Wish,
 };
 use crate::verdict::{Ear, Expected, Heard};
-
-/// Longest recording that is heard instead of a microphone, in seconds.
-const LONGEST_S: f64 = 3_600.0;
 
 /// Judge strums as they are played, string by string
 ///
@@ -171,10 +167,7 @@ fn source(args: &Args, input: Option<&str>) -> anyhow::Result<Box<dyn Source>> {
         Some(_) if args.input.is_some() => {
             bail!("--from and --input both say what to hear; give one of them")
         }
-        Some(file) => {
-            let recording = read_all(file, LONGEST_S)?;
-            Ok(Box::new(Samples::new(recording.samples, recording.rate_hz)))
-        }
+        Some(file) => Ok(Box::new(Recorded::open(file)?)),
         None => Ok(open_input(input)?),
     }
 }

@@ -10,8 +10,8 @@ use anyhow::{Context, bail};
 use super::chord::TuningArgs;
 use super::guitar::GuitarArgs;
 use super::{AS_IT_SHOULD_BE, Console, FAULT};
-use crate::audio::live::{Came, Samples, Source, inputs, open_input, open_output};
-use crate::audio::{Meter, read_all};
+use crate::audio::Meter;
+use crate::audio::live::{Came, Recorded, Source, inputs, open_input, open_output};
 use crate::fretboard::{Note, STRINGS, Tuning};
 use crate::report::live::round_trip;
 use crate::strings::profile::{OpenString, Plucks, Profile, StringReader};
@@ -26,8 +26,6 @@ const ROOM_S: f64 = 2.0;
 const QUIET_ROOM_DBFS: f32 = -45.0;
 /// A string should reach this, in dBFS: what is recorded lower is easily lost in the room.
 const QUIET_STRING_DBFS: f32 = -45.0;
-/// Longest recording of open strings, in seconds.
-const LONGEST_S: f64 = 600.0;
 
 /// Check microphone, room and tuning, and learn a guitar
 ///
@@ -129,10 +127,7 @@ fn source(args: &Args) -> anyhow::Result<Box<dyn Source>> {
         (Some(_), None) if args.delay => {
             bail!("--delay needs a microphone and a loudspeaker; leave --from out")
         }
-        (Some(file), None) => {
-            let recording = read_all(file, LONGEST_S)?;
-            Ok(Box::new(Samples::new(recording.samples, recording.rate_hz)))
-        }
+        (Some(file), None) => Ok(Box::new(Recorded::open(file)?)),
         (None, input) => Ok(open_input(input.as_deref())?),
     }
 }

@@ -7,12 +7,13 @@ mod ear;
 pub(crate) mod examples;
 mod expected;
 mod listener;
+mod picked;
 pub mod wording;
 
 pub use analyser::{Analyser, Settings};
-pub use cause::{Advice, Cause};
+pub use cause::{Advice, Cause, Hand};
 pub use ear::{Ear, Stream};
-pub use expected::{Expected, Voicing};
+pub use expected::{Expected, KEPT_TAKES, Voicing};
 pub use listener::{Heard, Listener};
 
 use serde::{Deserialize, Serialize};

@@ -14,7 +14,7 @@ use rand::rngs::SmallRng;
 
 use super::hearing::clean;
 use super::lesson::{Drill, Step, Target};
-use crate::fretboard::{Frets, STRINGS, string_number};
+use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
 use crate::verdict::{Expected, Take, Voicing};
 
 pub use build::{Build, StageFindings};
@@ -65,9 +65,9 @@ impl Ask {
 
     /// What the takes are to be held against.
     pub fn expected(&self) -> Expected {
-        let voicing = |target: &Target| Voicing {
-            frets: target.frets,
-            chord: target.chord.map(|chord| chord.to_string()),
+        let voicing = |target: &Target| {
+            let chord = target.chord.map(|chord| chord.to_string());
+            Voicing::usual(target.frets, chord, &Tuning::default())
         };
         let all = std::iter::once(&self.target).chain(&self.others);
         Expected::Among(all.map(voicing).collect())

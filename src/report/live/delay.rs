@@ -98,7 +98,8 @@ mod tests {
         }
         fn read(&mut self, block: &mut Vec<f32>) -> Result<Came, DeviceError> {
             let mut air = self.air.lock().unwrap();
-            air.resize((self.now + 480).max(air.len()), 0.0);
+            let needed = air.len().max(self.now + 480);
+            air.resize(needed, 0.0);
             block.clear();
             block.extend((self.now..self.now + 480).map(|i| {
                 let noise = 1e-3 * ((i * 7919 % 101) as f32 / 101.0 - 0.5);

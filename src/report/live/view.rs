@@ -224,10 +224,11 @@ fn big_row(
                 Span::styled(format!("{}  ", sign[line]), look),
                 Span::styled(word[line].clone(), look),
             ];
+            // The longest words reach up to the history; what is beside them stands a line lower.
+            if let Some(more) = more.as_ref().filter(|_| line == middle + 1) {
+                spans.push(Span::styled(format!("  {more}"), look));
+            }
             if line == middle {
-                if let Some(more) = &more {
-                    spans.push(Span::styled(format!("  {more}"), look));
-                }
                 let used: usize = spans.iter().map(Span::width).sum();
                 let room = usize::from(width.saturating_sub(history_width));
                 spans.push(Span::raw(" ".repeat(room.saturating_sub(used))));
