@@ -89,7 +89,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let first = look(&args.file, args.take, &named, &tuning, console)?;
     let mut takes = vec![first];
     if let Some(other) = &args.against {
-        let same = voicing(takes[0].take.frets, takes[0].take.chord.clone());
+        let same = of_voicing(&takes[0].take.frets, &takes[0].take.chord, &tuning);
         let expected = match saved::beside(other)? {
             Some(_) => &named,
             None => &same,
@@ -148,7 +148,7 @@ fn look(
         Expected::Guessed { .. } | Expected::Among(_) => saved::beside(file)?,
     };
     let saved = saved.as_ref().and_then(|s| s.nearest(strum.start_s()));
-    let saved = saved.map(|take| voicing(take.frets, take.chord.clone()));
+    let saved = saved.map(|take| of_voicing(&take.frets, &take.chord, tuning));
     let mut analyser = Analyser::new(Settings {
         tuning: *tuning,
         rate_hz: strum.rate_hz,
@@ -156,13 +156,13 @@ fn look(
     let take = saved
         .as_ref()
         .unwrap_or(expected)
-        .judge(&mut analyser, &strum);
+        .judge(&mut analyser, &strum, &[]);
     let name = file.file_name().unwrap_or(file.as_os_str());
     let name = name.to_string_lossy().into_owned();
     let mut viewer = Viewer::new(strum.rate_hz, *tuning);
     Ok(Shown::new(&mut viewer, strum, take, *tuning, name))
 }
 
-fn voicing(frets: Frets, chord: Option<String>) -> Expected {
-    Expected::Named(Voicing { frets, chord })
+fn of_voicing(frets: &Frets, chord: &Option<String>, tuning: &Tuning) -> Expected {
+    Expected::Named(Voicing::usual(*frets, chord.clone(), tuning))
 }

@@ -19,7 +19,9 @@ use crate::report::plot::Shown;
 use crate::report::saved::{self, Saved, SavedTake};
 use crate::strings::view::Viewer;
 use crate::take::Strum;
-use crate::verdict::{Advice, Analyser, Cause, Expected, Settings, Take, Warning, wording};
+use crate::verdict::{
+    Advice, Analyser, Cause, Expected, KEPT_TAKES, Settings, Take, Warning, wording,
+};
 
 /// The kind of warning that says that a chord was guessed.
 const GUESSED: &str = "chord-guessed";
@@ -285,7 +287,7 @@ fn takes(
         let takes = saved.takes.iter();
         return (takes.map(|t| found(t.take(), t.why_not())).collect(), None);
     }
-    let mut takes = Vec::new();
+    let (mut takes, mut history) = (Vec::new(), Vec::new());
     let read = strums::each(&path, |strum: Strum| {
         let analyser = analysers.entry(strum.rate_hz).or_insert_with(|| {
             Analyser::new(Settings {
@@ -293,7 +295,11 @@ fn takes(
                 rate_hz: strum.rate_hz,
             })
         });
-        let mut take = expected.judge(analyser, &strum);
+        let mut take = expected.judge(analyser, &strum, &history);
+        if history.len() == KEPT_TAKES {
+            history.remove(0);
+        }
+        history.push(take.clone());
         let guessed = |w: &Warning| matches!(w, Warning::ChordGuessed { .. });
         let unknown = !take.judged() && take.warnings.iter().any(guessed);
         let why = take.warnings.last().map(wording::general_warning);

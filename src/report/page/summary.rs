@@ -114,14 +114,13 @@ fn as_text<S: serde::Serializer>(frets: &Frets, out: S) -> Result<S::Ok, S::Erro
 
 /// Whether a take is clean; `None` where it was not judged.
 pub fn is_clean(take: &Take) -> Option<bool> {
-    let unsure = |t: &Take| {
-        t.strings
-            .iter()
-            .filter(|s| s.verdict == Verdict::Unsure)
-            .count()
-    };
     take.judged()
         .then(|| faults(take) == 0 && unsure(take) <= MOST_UNSURE)
+}
+
+fn unsure(take: &Take) -> usize {
+    let verdicts = take.strings.iter().map(|s| s.verdict);
+    verdicts.filter(|&v| v == Verdict::Unsure).count()
 }
 
 fn faults(take: &Take) -> usize {
@@ -227,14 +226,16 @@ impl ChordSummary {
             .copied()
             .filter(|&i| takes[i].take.judged())
             .collect();
-        // Of two with as many faults, the one whose strings rang less is the worse.
+        // Of two with as many faults, the one of which less is known, or whose strings rang less, is
+        // the worse.
         let goodness = |i: usize| {
             let take = &takes[i].take;
             let rang = take.strings.iter().map(|s| match s.expected_fret {
                 Some(_) => s.rings,
                 None => 1.0 - s.rings,
             });
-            (std::cmp::Reverse(faults(take)), rang.sum::<f32>())
+            let wrong = (faults(take), unsure(take));
+            (std::cmp::Reverse(wrong), rang.sum::<f32>())
         };
         let order = |&a: &usize, &b: &usize| {
             let (a, b) = (goodness(a), goodness(b));
