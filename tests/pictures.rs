@@ -114,7 +114,7 @@ fn the_chord_saved_beside_a_recording_counts_where_none_is_named() {
     let desk = Desk::new();
     desk.recording("a.wav", &bb());
     let run = desk.run(&["check", "a.wav", "--frets", "x13331", "--json"]);
-    fs::write(desk.path("a.json"), run.out).unwrap();
+    fs::write(desk.path("a.json"), run.json()[0].to_string()).unwrap();
     let run = desk.run(&["plot", "a.wav", "--kind", "chroma", "--out", "a.svg"]);
     assert_eq!(run.status, 0, "{}", run.err);
     let svg = fs::read_to_string(desk.path("a.svg")).unwrap();

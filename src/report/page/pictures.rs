@@ -5,9 +5,7 @@ use crate::report::plot::drawing::{Anchor, Area, Drawing, HAIR, Tone, cut_middle
 
 const EM: f32 = 13.0;
 const WIDTH: f32 = 420.0;
-const ROW: f32 = 2.0 * EM;
-/// Most parts of the time that have room.
-const MOST_PARTS: usize = 12;
+const ROW: f32 = 1.8 * EM;
 
 /// Six bars, string 6 on top: filled as far as the string did what it should, empty for the rest.
 pub fn strings(chord: &ChordSummary) -> Drawing {
@@ -46,7 +44,6 @@ pub fn strings(chord: &ChordSummary) -> Drawing {
 
 /// A bar for each part of the time, as high as the share of its takes that were clean.
 pub fn over_time(parts: &[Part]) -> Drawing {
-    let parts = &parts[parts.len().saturating_sub(MOST_PARTS)..];
     let mut drawing = Drawing::new(WIDTH, ROW * parts.len() as f32 + EM);
     let names = parts.iter().map(|p| text_width(&p.label, EM));
     let left = names.fold(0.0, f32::max).min(WIDTH * 0.45) + EM;

@@ -23,8 +23,8 @@ pub struct Played {
 /// More strings than this that stay unsure, and a take without a fault does not count as clean: two
 /// octave doublings are common in one chord, so one may well stay open.
 const MOST_UNSURE: usize = 1;
-/// So many days or fewer are told day by day, more by the week.
-const MOST_DAYS: usize = 14;
+/// Time is told in so many parts at most: days, else weeks, months or years.
+const MOST_PARTS: usize = 8;
 /// Without dates, takes are told in so many equal parts at most, of so many takes at least.
 const PARTS: usize = 6;
 const PART_TAKES: usize = 3;
@@ -88,7 +88,7 @@ pub struct StringSummary {
 /// One part of the time.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Part {
-    /// "2 March", "week of 2 March", "takes 1 to 5".
+    /// "2 March", "week of 2 March", "March 2026", "takes 1 to 5".
     pub label: String,
     pub judged: usize,
     pub clean: usize,
@@ -347,8 +347,28 @@ fn over_time(takes: &[Played], judged: &[usize]) -> Vec<Part> {
         .iter()
         .map(|&i| takes[i].when.map(|when| when.date()))
         .collect();
+    let labels: Vec<String> = match days {
+        Some(days) if different(&days, said) > 1 => {
+            let units = [said, week, month, year];
+            let unit = units
+                .into_iter()
+                .find(|u| different(&days, u) <= MOST_PARTS);
+            days.into_iter().map(unit.unwrap_or(year)).collect()
+        }
+        _ => {
+            let each = judged.len().div_ceil(PARTS).max(PART_TAKES);
+            let label = |k: usize| {
+                let first = k / each * each;
+                match (first + each).min(judged.len()) {
+                    last if last == first + 1 => format!("take {last}"),
+                    last => format!("takes {} to {last}", first + 1),
+                }
+            };
+            (0..judged.len()).map(label).collect()
+        }
+    };
     let mut parts: Vec<Part> = Vec::new();
-    let mut add = |label: String, i: usize| {
+    for (label, &i) in labels.into_iter().zip(judged) {
         let clean = usize::from(is_clean(&takes[i].take) == Some(true));
         match parts.last_mut().filter(|p| p.label == label) {
             Some(part) => {
@@ -361,37 +381,27 @@ fn over_time(takes: &[Played], judged: &[usize]) -> Vec<Part> {
                 clean,
             }),
         }
-    };
-    let different = |days: &[Date]| {
-        let mut days = days.to_vec();
-        days.dedup();
-        days.len()
-    };
-    match days {
-        Some(days) if different(&days) > 1 => {
-            let weekly = different(&days) > MOST_DAYS;
-            for (day, &i) in days.into_iter().zip(judged) {
-                let label = match weekly {
-                    true => format!("week of {}", said(monday(day))),
-                    false => said(day),
-                };
-                add(label, i);
-            }
-        }
-        _ => {
-            let each = judged.len().div_ceil(PARTS).max(PART_TAKES);
-            for (k, &i) in judged.iter().enumerate() {
-                let first = k / each * each;
-                let last = (first + each).min(judged.len());
-                let label = match last - first {
-                    1 => format!("take {last}"),
-                    _ => format!("takes {} to {last}", first + 1),
-                };
-                add(label, i);
-            }
-        }
     }
     parts
+}
+
+/// How many parts of the time days fall into.
+fn different(days: &[Date], unit: impl Fn(Date) -> String) -> usize {
+    let mut labels: Vec<String> = days.iter().map(|&day| unit(day)).collect();
+    labels.dedup();
+    labels.len()
+}
+
+fn week(day: Date) -> String {
+    format!("week of {}", said(monday(day)))
+}
+
+fn month(day: Date) -> String {
+    day.strftime("%B %Y").to_string()
+}
+
+fn year(day: Date) -> String {
+    day.strftime("%Y").to_string()
 }
 
 fn monday(day: Date) -> Date {
@@ -475,12 +485,19 @@ mod tests {
             on(&["2026-03-02", "2026-03-02", "2026-03-04"]),
             [part("2 March", 2), part("4 March", 1)]
         );
-        let month: Vec<String> = (1..=20).map(|d| format!("2026-03-{d:02}")).collect();
-        let month: Vec<&str> = month.iter().map(String::as_str).collect();
+        let march: Vec<String> = (1..=20).map(|d| format!("2026-03-{d:02}")).collect();
+        let march: Vec<&str> = march.iter().map(String::as_str).collect();
         assert_eq!(
-            on(&month)[..2],
+            on(&march)[..2],
             [part("week of 23 February", 1), part("week of 2 March", 7)]
         );
+        let year: Vec<String> = (1..=12).map(|m| format!("2025-{m:02}-01")).collect();
+        let mut year: Vec<&str> = year.iter().map(String::as_str).collect();
+        assert_eq!(on(&year[..3])[2], part("1 March", 1));
+        assert_eq!(on(&year), [part("2025", 12)]);
+        year.drain(..5);
+        year.extend(["2025-12-02", "2025-12-10", "2025-12-30"]);
+        assert_eq!(on(&year)[6], part("December 2025", 4));
         assert_eq!(
             on(&["2026-03-02"; 7]),
             [
