@@ -1,6 +1,7 @@
 //! Windows, FFT plans, line spectra, partials of a stiff string. Knows no guitar.
 
 mod band;
+pub mod chroma;
 mod decimate;
 mod frames;
 mod line;

@@ -12,6 +12,7 @@ mod shared;
 mod spectra;
 mod stiffness;
 mod traces;
+pub mod view;
 
 pub use fit::Fit;
 pub use model::Model;
