@@ -1,6 +1,7 @@
 //! The command line: one file per command; typed arguments become plain settings before anything runs.
 
 mod check;
+mod route;
 mod shapes;
 
 use std::ffi::OsString;
@@ -28,6 +29,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(check::Args),
+    Route(route::Args),
     Shapes(shapes::Args),
 }
 
@@ -82,6 +84,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
     };
     let result = match cli.command {
         Command::Check(args) => check::run(&args, &mut console),
+        Command::Route(args) => route::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {
