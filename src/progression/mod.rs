@@ -1,10 +1,16 @@
 //! Chords in a row: reading them, the shortest way over the neck, a backing to play along with, and
 //! how well the playing kept time.
 
+pub mod backing;
+pub mod band;
+pub mod grid;
 mod hand;
+pub mod midi;
 mod parse;
 mod route;
 
+pub use backing::{Feel, Plan, PlanError, Style, Timing};
+pub use grid::{Grid, GridError};
 pub use hand::{Move, Weights, frets};
 pub use parse::{Bar, MOST_BARS, Placed, Progression, ProgressionError};
 pub use route::{Limits, OneShape, Route, RouteError, Step, route};
