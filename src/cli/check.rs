@@ -4,19 +4,17 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use anyhow::{Context, anyhow, bail};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
+use super::chord::ChordArgs;
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
 use crate::audio::{Health, Reader};
-use crate::fretboard::library::{self, name_voicing, voicing_for};
-use crate::fretboard::{ChordName, Frets, STRINGS, Shape, Tuning, string_number};
+use crate::fretboard::Tuning;
 use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
-use crate::take::{Finder, Strum};
-use crate::verdict::{self as analysis, Analyser};
-use crate::verdict::{Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
+use crate::take::Finder;
+use crate::verdict::{self as analysis, Analyser, Expected, Take};
 
 /// Recordings from this length on get a progress bar, in seconds.
 const LONG_S: f64 = 120.0;
@@ -50,27 +48,8 @@ pub struct Args {
     /// Recordings: WAV, FLAC, MP3, M4A or OGG Vorbis
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
-    /// Frets, string 6 to 1, as in x13331 or "x 10 12 12 12 10"
-    #[arg(long)]
-    frets: Option<String>,
-    /// Chord, as in Bb, F#m, C7, Dsus4
-    #[arg(long, value_name = "NAME")]
-    chord: Option<String>,
-    /// Shape of the chord: E, A, D, C or G
-    #[arg(long)]
-    shape: Option<String>,
-    /// The fret that the shape is played at
-    #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
-    at: Option<String>,
-    /// Tuning: drop d, open g, or six notes as in DADGAD
-    #[arg(long, value_name = "NOTES")]
-    tuning: Option<String>,
-    /// Fret of the capo; frets and chord are counted from it
-    #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
-    capo: Option<String>,
-    /// Frequency of A4, 440 if left out
-    #[arg(long, value_name = "HZ", allow_negative_numbers = true)]
-    a4: Option<String>,
+    #[command(flatten)]
+    chord: ChordArgs,
     /// Mirror the picture for a left-handed guitar
     #[arg(long)]
     left: bool,
@@ -86,22 +65,6 @@ struct Settings {
     tuning: Tuning,
     left: bool,
     json: bool,
-}
-
-/// What the takes are held against.
-enum Expected {
-    /// This voicing.
-    Named(Voicing),
-    /// The one of these that fits a take best.
-    Guessed {
-        frets: Vec<Frets>,
-        names: Vec<String>,
-    },
-}
-
-struct Voicing {
-    frets: Frets,
-    chord: Option<String>,
 }
 
 /// Judges all files, writes the report to the console and gives the exit status.
@@ -212,54 +175,6 @@ fn judge(
         .or_else(|| (!found).then(|| nothing_found(file, &health))))
 }
 
-impl Expected {
-    fn judge(&self, analyser: &mut Analyser, strum: &Strum) -> Take {
-        match self {
-            Expected::Named(voicing) => {
-                let mut take = analyser.analyse(strum, &voicing.frets);
-                take.chord = voicing.chord.clone();
-                take
-            }
-            Expected::Guessed { frets, names } => {
-                let Some((best, sure)) = analyser.best_voicing(strum, frets) else {
-                    return not_judged(strum, Frets([None; STRINGS]), 0.0);
-                };
-                let mut take = if sure >= SURE_ENOUGH {
-                    let mut take = analyser.analyse(strum, &frets[best]);
-                    take.warnings.insert(0, Warning::ChordGuessed { sure });
-                    take
-                } else {
-                    not_judged(strum, frets[best], sure)
-                };
-                take.chord = Some(names[best].clone());
-                take
-            }
-        }
-    }
-}
-
-/// The take of a strum whose chord stays open.
-fn not_judged(strum: &Strum, frets: Frets, sure: f32) -> Take {
-    Take {
-        start_s: strum.start_s(),
-        manner: strum.manner,
-        chord: None,
-        frets,
-        tuning_cents: 0.0,
-        warnings: vec![Warning::ChordGuessed { sure }],
-        strings: std::array::from_fn(|index| StringVerdict {
-            string: string_number(index),
-            expected_fret: frets.0[index],
-            verdict: Verdict::Unsure,
-            heard_fret: None,
-            rings: 0.5,
-            confidence: 0.0,
-            cents: None,
-            reason: Some(Reason::NotJudged),
-        }),
-    }
-}
-
 /// What of the file is missing or no sound, where that is worth a word.
 fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
     let name = file.display();
@@ -313,11 +228,8 @@ fn progress(length: u64, unit: &str) -> ProgressBar {
 
 /// The typed arguments as plain settings.
 fn settings(args: &Args) -> anyhow::Result<Settings> {
-    let tuning = tuning(args)?;
-    let expected = expected(args, &tuning)?;
-    if let Expected::Named(voicing) = &expected {
-        tuning.reaches(&voicing.frets)?;
-    }
+    let tuning = args.chord.tuning()?;
+    let expected = args.chord.expected(&tuning)?;
     Ok(Settings {
         files: args.files.clone(),
         expected,
@@ -325,93 +237,4 @@ fn settings(args: &Args) -> anyhow::Result<Settings> {
         left: args.left,
         json: args.json,
     })
-}
-
-fn tuning(args: &Args) -> anyhow::Result<Tuning> {
-    let mut tuning: Tuning = match &args.tuning {
-        Some(text) => text.parse().context("--tuning")?,
-        None => Tuning::default(),
-    };
-    if let Some(text) = &args.capo {
-        let capo = fret("--capo", text, Tuning::HIGHEST_CAPO)?;
-        tuning = tuning.with_capo(capo).context("--capo")?;
-    }
-    if let Some(text) = &args.a4 {
-        let a4_hz = text.trim().replace(',', ".").parse().map_err(|_| {
-            anyhow!("--a4: a frequency in Hz was expected, as in 442; {text:?} is none")
-        })?;
-        tuning = tuning.with_a4_hz(a4_hz).context("--a4")?;
-    }
-    Ok(tuning)
-}
-
-fn expected(args: &Args, tuning: &Tuning) -> anyhow::Result<Expected> {
-    let shape_or_at = match (&args.shape, &args.at) {
-        (Some(_), _) => Some("--shape"),
-        (None, Some(_)) => Some("--at"),
-        (None, None) => None,
-    };
-    match (&args.frets, &args.chord, shape_or_at) {
-        (Some(_), Some(_), _) => {
-            bail!("--frets and --chord both say what is played; give one of them")
-        }
-        (Some(_), None, Some(option)) => bail!(
-            "{option} goes with --chord; --frets already says where every finger is: leave {option} out"
-        ),
-        (None, None, Some(option)) => {
-            bail!("{option} goes with --chord: name the chord too, as in --chord Bb --shape A")
-        }
-        (None, Some(_), Some("--at")) => bail!(
-            "--at is the fret of a shape: name the shape too, as in --chord Bb --shape A --at 1"
-        ),
-        (Some(frets), None, None) => {
-            let frets: Frets = frets.parse().context("--frets")?;
-            Ok(Expected::Named(Voicing {
-                frets,
-                chord: name_voicing(&frets, tuning).map(|named| named.chord.to_string()),
-            }))
-        }
-        (None, Some(chord), _) => {
-            let chord: ChordName = chord.parse().context("--chord")?;
-            let shape: Option<Shape> = match &args.shape {
-                Some(text) => Some(text.parse().context("--shape")?),
-                None => None,
-            };
-            let at = match &args.at {
-                Some(text) => Some(fret("--at", text, Frets::HIGHEST)?),
-                None => None,
-            };
-            Ok(Expected::Named(Voicing {
-                frets: voicing_for(&chord, shape, at, tuning)?.frets,
-                chord: Some(chord.to_string()),
-            }))
-        }
-        (None, None, None) => {
-            let within_reach = |v: &library::Voicing| tuning.reaches(&v.frets).is_ok();
-            let (frets, names): (Vec<_>, _) = library::all(tuning)
-                .into_iter()
-                .filter(within_reach)
-                .map(|voicing| (voicing.frets, voicing.chord.to_string()))
-                .unzip();
-            if frets.is_empty() {
-                bail!(
-                    "no chord was named, and no shapes are known in this tuning: say what is played, as in --frets 000000"
-                )
-            }
-            Ok(Expected::Guessed { frets, names })
-        }
-    }
-}
-
-/// The fret that an option names.
-fn fret(option: &str, text: &str, highest: u8) -> anyhow::Result<u8> {
-    text.trim()
-        .parse()
-        .ok()
-        .filter(|&fret| fret <= highest)
-        .with_context(|| {
-            format!(
-                "{option}: a fret from 0 to {highest} was expected, as in {option} 1; {text:?} is none"
-            )
-        })
 }

@@ -1,6 +1,8 @@
 //! The command line: one file per command; typed arguments become plain settings before anything runs.
 
+mod backing;
 mod check;
+mod chord;
 mod route;
 mod shapes;
 
@@ -28,6 +30,7 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Backing(backing::Args),
     Check(check::Args),
     Route(route::Args),
     Shapes(shapes::Args),
@@ -84,6 +87,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
     };
     let result = match cli.command {
         Command::Check(args) => check::run(&args, &mut console),
+        Command::Backing(args) => backing::run(&args, &mut console),
         Command::Route(args) => route::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };

@@ -73,8 +73,8 @@ struct Strokes {
 impl Strokes {
     fn new(rate: f64) -> Self {
         Strokes {
-            count_first: knock(1760.0, 0.050, 0.5, rate),
-            count: knock(1175.0, 0.050, 0.4, rate),
+            count_first: knock(1760.0, 0.050, 0.32, rate),
+            count: knock(1175.0, 0.050, 0.26, rate),
             pulse_first: knock(1480.0, 0.030, 0.10, rate),
             pulse: knock(988.0, 0.030, 0.08, rate),
             kick: kick(rate),

@@ -8,7 +8,7 @@ use serde_json::{Map, Value};
 
 use super::Form;
 use crate::take::Manner;
-use crate::verdict::{Reason, Take, Verdict, wording};
+use crate::verdict::{Advice, Reason, Take, Verdict, wording};
 
 /// The JSON form. Takes are kept until their recording is through.
 #[derive(Debug, Default)]
@@ -34,6 +34,7 @@ struct TakeObject {
     tuning_cents: Value,
     warnings: Vec<Map<String, Value>>,
     strings: Vec<StringObject>,
+    advice: Vec<Advice>,
 }
 
 #[derive(Debug, Serialize)]
@@ -97,6 +98,7 @@ impl From<&Take> for TakeObject {
                     reason: s.reason,
                 })
                 .collect(),
+            advice: take.advice.clone(),
         }
     }
 }
@@ -144,7 +146,7 @@ mod tests {
 
     #[test]
     fn a_take_is_written_whole() {
-        insta::assert_snapshot!(report(vec![bb()], None), @r#"{"file":"a \"b\".wav","takes":[{"start_s":0.312,"manner":"strummed","chord":"Bb","frets":"x13331","tuning_cents":4.1,"warnings":[],"strings":[{"string":6,"expected_fret":null,"verdict":"silent","heard_fret":null,"rings":0.02,"confidence":0.98,"cents":null,"reason":null},{"string":5,"expected_fret":1,"verdict":"clean","heard_fret":null,"rings":0.99,"confidence":0.98,"cents":1.1,"reason":null},{"string":4,"expected_fret":3,"verdict":"clean","heard_fret":null,"rings":0.99,"confidence":0.98,"cents":3.1,"reason":null},{"string":3,"expected_fret":3,"verdict":"clean","heard_fret":null,"rings":0.99,"confidence":0.98,"cents":3.1,"reason":null},{"string":2,"expected_fret":3,"verdict":"clean","heard_fret":null,"rings":0.99,"confidence":0.98,"cents":3.1,"reason":null},{"string":1,"expected_fret":1,"verdict":"clean","heard_fret":null,"rings":0.99,"confidence":0.98,"cents":1.1,"reason":null}]}]}"#);
+        insta::assert_snapshot!(report(vec![bb()], None), @r#"{"file":"a \"b\".wav","takes":[{"start_s":0.312,"manner":"strummed","chord":"Bb","frets":"x13331","tuning_cents":4.1,"warnings":[],"strings":[{"string":6,"expected_fret":null,"verdict":"silent","heard_fret":null,"rings":0.02,"confidence":0.98,"cents":null,"reason":null},{"string":5,"expected_fret":1,"verdict":"clean","heard_fret":null,"rings":0.99,"confidence":0.98,"cents":1.1,"reason":null},{"string":4,"expected_fret":3,"verdict":"clean","heard_fret":null,"rings":0.99,"confidence":0.98,"cents":3.1,"reason":null},{"string":3,"expected_fret":3,"verdict":"clean","heard_fret":null,"rings":0.99,"confidence":0.98,"cents":3.1,"reason":null},{"string":2,"expected_fret":3,"verdict":"clean","heard_fret":null,"rings":0.99,"confidence":0.98,"cents":3.1,"reason":null},{"string":1,"expected_fret":1,"verdict":"clean","heard_fret":null,"rings":0.99,"confidence":0.98,"cents":1.1,"reason":null}],"advice":[]}]}"#);
     }
 
     #[test]

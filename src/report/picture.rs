@@ -60,6 +60,11 @@ impl Picture {
                 self.row(out, take, index)?;
             }
             writeln!(out)?;
+            for advice in &take.advice {
+                paragraph(out, &advice.what)?;
+                paragraph(out, &format!("Try: {}", advice.try_first))?;
+                writeln!(out)?;
+            }
             for warning in &take.warnings {
                 paragraph(out, &wording::warning(warning, take))?;
             }

@@ -1,6 +1,7 @@
 //! All spectra that the evidence on one strum is read from.
 
 use crate::spectrum::{Decimator, Frames, LinePlan, LineSpectrum};
+use crate::take::Strum;
 
 /// Where a strum begins and ends, as indices into its samples.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,6 +19,7 @@ pub struct Spectra {
     decimator: Decimator,
     plan: LinePlan,
     low: Vec<f32>,
+    source_hz: u32,
     /// Before the first onset: what was there already.
     pub pre: LineSpectrum,
     /// From the first onset to a little after the last.
@@ -55,6 +57,7 @@ impl Spectra {
         let plan = LinePlan::new(decimator.rate_hz());
         Spectra {
             low: Vec::new(),
+            source_hz: rate_hz,
             pre: plan.spectrum(),
             early: plan.spectrum(),
             mid: plan.spectrum(),
@@ -68,10 +71,11 @@ impl Spectra {
         }
     }
 
-    /// Reads the strum in `samples`.
+    /// Reads the strum in `samples`: at most [`Strum::JUDGED_S`] of it.
     pub fn fill(&mut self, samples: &[f32], moments: Moments) {
-        self.decimator
-            .run(&samples[..moments.end.min(samples.len())], &mut self.low);
+        let judged = (Strum::JUDGED_S * f64::from(self.source_hz)) as usize;
+        let end = moments.end.min(moments.first + judged).min(samples.len());
+        self.decimator.run(&samples[..end], &mut self.low);
         let rate = self.decimator.rate_hz();
         let factor = self.decimator.factor();
         let end = self.low.len();

@@ -431,7 +431,7 @@ fn add_next_chord(
     }
 }
 
-fn filter_by(samples: &mut [f32], mut gain_at: impl FnMut(f64) -> f32) {
+pub(super) fn filter_by(samples: &mut [f32], mut gain_at: impl FnMut(f64) -> f32) {
     let size = (samples.len() + 4096).next_power_of_two();
     let mut planner = FftPlanner::new();
     let mut buffer: Vec<Complex32> = samples.iter().map(|&s| Complex32::new(s, 0.0)).collect();
@@ -469,7 +469,7 @@ fn band_limit(samples: &mut [f32], low_hz: f64, high_hz: f64) {
 }
 
 /// A small room: a tail of noise that dies within 0.15 to 0.45 s, 6 to 20 dB below the direct sound.
-fn room(samples: &mut [f32], rng: &mut SmallRng) {
+pub(super) fn room(samples: &mut [f32], rng: &mut SmallRng) {
     let rate = f64::from(NOTE_RATE_HZ);
     let t60_s = rng.random_range(0.15..0.45);
     let taps = (t60_s * rate) as usize;

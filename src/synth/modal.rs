@@ -19,9 +19,9 @@ const MOST_PARTIALS: usize = 40;
 /// Highest partial in Hz.
 const HIGHEST_HZ: f64 = 9_000.0;
 /// A plain third string, computed from B = π³ E d⁴ / (64 T L²).
-const PLAIN_THIRD_B: f64 = 1.2e-4;
+pub(super) const PLAIN_THIRD_B: f64 = 1.2e-4;
 /// Open nylon strings 6 to 1: Anderson and Beausoleil, JASA 156(1) 683 (2024).
-const NYLON_B: [f64; STRINGS] = [3.6e-5, 4.8e-5, 8.9e-5, 3.6e-5, 5.6e-5, 10.2e-5];
+pub(super) const NYLON_B: [f64; STRINGS] = [3.6e-5, 4.8e-5, 8.9e-5, 3.6e-5, 5.6e-5, 10.2e-5];
 
 /// A guitar drawn from `seed`: steel or nylon, its strings, pluck and body.
 pub fn guitar(seed: u64) -> Guitar {

@@ -2,13 +2,13 @@
 
 use std::collections::VecDeque;
 
-use super::Strum;
 use super::departure::Departure;
 use super::entry::Entry;
 use super::history::History;
 use super::onset::{Onset, OnsetDetector};
 use super::ringing::{Hearing, Ringing};
 use super::sequence::{Attack, Brought, Cut, SURE, Sequence};
+use super::{Manner, Strum};
 
 /// Onsets further apart than this belong to different attacks.
 pub(super) const GAP_S: f64 = 0.15;
@@ -33,6 +33,19 @@ const SHORTEST_TAIL_S: f64 = 1.5;
 const LOOK_BACK_S: f64 = 0.2;
 /// The stretch in which its level is read.
 const LEVEL_S: f64 = 0.1;
+
+/// A take that is still sounding; positions in samples from the start of the stream.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Open {
+    /// Its first onset.
+    pub first: u64,
+    /// The first onset of its last stroke; equal to `first` for a strum.
+    pub last: u64,
+    pub manner: Manner,
+    /// All that its verdict depends on has been heard: nothing that comes later can change it,
+    /// except that a lone strum may yet turn out to be the first note of a pass.
+    pub complete: bool,
+}
 
 /// Finds takes in a stream of mono samples.
 pub struct Finder {
@@ -92,6 +105,22 @@ impl Finder {
         self.sequence.finish(end, &mut self.cuts);
         self.give(found);
         *self = Finder::new(self.rate_hz);
+    }
+
+    /// The take that is sounding, where one is: known about 0.45 s after its last onset.
+    pub fn open(&self) -> Option<Open> {
+        let settled = self.detector.settled_until();
+        let unheard = self.attacks.front().map_or(settled, |a| a[0].at);
+        self.sequence.sounding(unheard.min(settled))
+    }
+
+    /// Adds the takes that [`finish`](Finder::finish) would give, and goes on listening. A take
+    /// that is still sounding comes with the sound that there is so far.
+    pub fn peek(&mut self, found: &mut Vec<Strum>) {
+        let waiting = self.sequence.clone();
+        self.sequence.finish(self.history.end(), &mut self.cuts);
+        self.give(found);
+        self.sequence = waiting;
     }
 
     fn samples(&self, seconds: f64) -> u64 {

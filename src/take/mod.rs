@@ -8,7 +8,7 @@ mod onset;
 mod ringing;
 mod sequence;
 
-pub use finder::Finder;
+pub use finder::{Finder, Open};
 
 /// How the strings were struck.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
@@ -44,6 +44,21 @@ pub struct Strum {
 impl Strum {
     /// Sound kept from before the first onset, in seconds, where the recording has it.
     pub const PRE_ROLL_S: f64 = 0.25;
+
+    /// A strum is judged by the sound up to this long after its first onset, each stroke of a
+    /// picked pass likewise, in seconds. However long it rings on, its verdict stays the same, and
+    /// a listener has it while the hand is still in place.
+    pub const JUDGED_S: f64 = 1.12;
+
+    /// One past the last sample that the verdict depends on, as an index into `samples`.
+    pub fn judged_end(&self) -> usize {
+        let stroke = match self.manner {
+            Manner::Strummed => self.onsets[0],
+            Manner::Picked => self.onsets[self.onsets.len() - 1],
+        };
+        let enough = (Strum::JUDGED_S * f64::from(self.rate_hz)) as usize;
+        self.samples.len().min(stroke + enough)
+    }
 
     /// When the first string is struck, in seconds from the start of the recording.
     pub fn start_s(&self) -> f64 {

@@ -1,6 +1,6 @@
 //! From single attacks to takes: which attacks stand alone, and which form one slow pass.
 
-use super::Manner;
+use super::{Manner, Open, Strum};
 
 /// What an attack brought.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -74,7 +74,7 @@ const UNEVEN: f64 = 1.6;
 const LEAST_STEP_CENTS: f64 = 60.0;
 
 /// Sorts attacks into takes as they come.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Sequence {
     rate_hz: f64,
     /// The strummed take that is sounding.
@@ -100,6 +100,32 @@ impl Sequence {
     pub fn oldest(&self) -> Option<u64> {
         let open = self.open.iter().map(Attack::first);
         open.chain(self.pass.iter().map(Attack::first)).min()
+    }
+
+    /// The take that is sounding; no attack before `unheard` will come.
+    pub fn sounding(&self, unheard: u64) -> Option<Open> {
+        if self.is_pass() {
+            let last = self.pass[self.pass.len() - 1].first();
+            return Some(Open {
+                first: self.pass[0].first(),
+                last,
+                manner: Manner::Picked,
+                complete: unheard > last + self.samples(LONGEST_PASS_GAP_S),
+            });
+        }
+        let open = self.open.as_ref()?;
+        let mut ringing = self.pass.iter().filter(|a| a.rings());
+        let (first, next) = match (ringing.next(), ringing.next()) {
+            // Among strums, what may be a strum is one, as long as nothing follows it.
+            (Some(a), None) if a.several() > -SURE => (a.first(), None),
+            (next, _) => (open.first(), next.map(Attack::first)),
+        };
+        Some(Open {
+            first,
+            last: first,
+            manner: Manner::Strummed,
+            complete: next.unwrap_or(unheard) >= first + self.samples(Strum::JUDGED_S),
+        })
     }
 
     /// Takes the next attack in time.

@@ -75,9 +75,11 @@ impl Analyser {
             tuning_cents: 0.0,
             warnings: Vec::new(),
             strings: std::array::from_fn(|i| not_judged(i, expected)),
+            advice: Vec::new(),
         };
         let first = strum.onsets[0];
-        let body = &strum.samples[first.min(strum.samples.len())..];
+        let end = strum.judged_end();
+        let body = &strum.samples[first.min(end)..end];
         let peak = body.iter().fold(0f32, |p, s| p.max(s.abs()));
         let peak_dbfs = 20.0 * (peak + 1e-9).log10();
         if peak_dbfs < TOO_QUIET_DBFS {
@@ -90,8 +92,7 @@ impl Analyser {
             return take;
         }
         let last = *strum.onsets.last().expect("a strum has an onset");
-        let seconds =
-            strum.samples.len().saturating_sub(last) as f32 / self.settings.rate_hz as f32;
+        let seconds = end.saturating_sub(last) as f32 / self.settings.rate_hz as f32;
         if seconds < SHORTEST_S {
             take.warnings.push(Warning::TooShort { seconds });
             return take;

@@ -28,6 +28,7 @@ pub fn bb() -> Take {
         tuning_cents: 4.12,
         warnings: vec![],
         strings,
+        advice: vec![],
     }
 }
 

@@ -1,11 +1,19 @@
 //! From evidence to a verdict per string, and all the wording.
 
 mod analyser;
+pub mod cause;
+mod ear;
 #[cfg(test)]
 pub(crate) mod examples;
+mod expected;
+mod listener;
 pub mod wording;
 
 pub use analyser::{Analyser, Settings};
+pub use cause::{Advice, Cause};
+pub use ear::{Ear, Stream};
+pub use expected::{Expected, Voicing};
+pub use listener::{Heard, Listener};
 
 use serde::Serialize;
 
@@ -62,6 +70,8 @@ pub enum Warning {
     TooShort { seconds: f32 },
     /// Strum over background, in dB.
     TooNoisy { snr_db: f32 },
+    /// The computer dropped sound within the take, in seconds.
+    SoundLost { seconds: f32 },
     /// No chord was named; the take's chord is the best fit of the library, and how probable that
     /// is, 0 to 1. Below [`SURE_ENOUGH`] the take is not judged against it.
     ChordGuessed { sure: f32 },
@@ -107,6 +117,8 @@ pub struct Take {
     pub warnings: Vec<Warning>,
     /// String 6 to string 1.
     pub strings: [StringVerdict; STRINGS],
+    /// What it likely comes from and what to try, most useful first; at most two.
+    pub advice: Vec<Advice>,
 }
 
 fn as_text<S: serde::Serializer>(frets: &Frets, out: S) -> Result<S::Ok, S::Error> {

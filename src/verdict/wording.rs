@@ -16,6 +16,10 @@ pub const STRING_OFF_CENTS: f32 = 20.0;
 /// along would notice much (common practice).
 pub const GUITAR_OFF_CENTS: f32 = 20.0;
 
+/// What to bear in mind wherever practice is proposed; said once, after everything else. Follows
+/// the advice of the British Association for Performing Arts Medicine to players.
+pub const CARE: &str = "Stop when it hurts, and rest your hands every half hour. Do not press through pain; if it stays, see a doctor or someone else qualified.";
+
 impl Verdict {
     /// The word for it.
     pub fn word(self) -> &'static str {
@@ -185,6 +189,7 @@ pub fn warning(warning: &Warning, take: &Take) -> String {
             format!("Only {seconds:.1} s of sound follow the strum.")
         }
         Warning::TooNoisy { .. } => "The background is too loud against the strum.".to_owned(),
+        Warning::SoundLost { .. } => "The computer lost some of the sound.".to_owned(),
         Warning::ChordGuessed { .. } if take.frets.sounding().next().is_none() => {
             "No chord was named, and none that is known here fits.".to_owned()
         }
@@ -226,6 +231,7 @@ fn what_to_do(warning: &Warning) -> &'static str {
         }
         Warning::TooShort { .. } => "Let the chord ring for two seconds, and record again.",
         Warning::TooNoisy { .. } => "Record in a quieter room, or move the microphone nearer.",
+        Warning::SoundLost { .. } => "Strum again; close other programs if it happens often.",
         Warning::ChordGuessed { .. } => "Name the chord or its frets.",
     }
 }
@@ -238,6 +244,7 @@ fn warning_phrase(warning: &Warning) -> &'static str {
         Warning::Clipped { .. } => "overloaded",
         Warning::TooShort { .. } => "too short",
         Warning::TooNoisy { .. } => "too noisy",
+        Warning::SoundLost { .. } => "sound lost",
         Warning::ChordGuessed { .. } => "no chord named",
     }
 }
@@ -342,7 +349,8 @@ mod tests {
     use super::*;
     use crate::verdict::examples::{bb, not_judged, with};
 
-    const WARNINGS: [Warning; 8] = [
+    const WARNINGS: [Warning; 9] = [
+        Warning::SoundLost { seconds: 0.2 },
         Warning::WrongChord,
         Warning::OutOfTune { cents: -62.0 },
         Warning::TooQuiet { peak_dbfs: -58.0 },
@@ -422,7 +430,15 @@ mod tests {
                 text.starts_with(char::is_uppercase) && text.ends_with('.'),
                 "{text}"
             );
-            let asks = ["Compare", "Tune", "Move", "Let the", "Record", "Name the"];
+            let asks = [
+                "Strum again",
+                "Compare",
+                "Tune",
+                "Move",
+                "Let the",
+                "Record",
+                "Name the",
+            ];
             let sure = matches!(kind, Warning::ChordGuessed { sure } if sure >= SURE_ENOUGH);
             assert_eq!(asks.iter().any(|ask| text.contains(ask)), !sure, "{text}");
             for jargon in ["dB", "SNR", "onset", "partial", "peak", "sample"] {

@@ -1,0 +1,136 @@
+//! The options that say what is played and how the guitar is tuned; the same for every command that
+//! judges.
+
+use anyhow::{Context, anyhow, bail};
+
+use crate::fretboard::library::{self, name_voicing, voicing_for};
+use crate::fretboard::{ChordName, Frets, Shape, Tuning};
+use crate::verdict::{Expected, Voicing};
+
+/// What is played, on a guitar tuned how.
+#[derive(Debug, Clone, Default, clap::Args)]
+pub struct ChordArgs {
+    /// Frets, string 6 to 1, as in x13331 or "x 10 12 12 12 10"
+    #[arg(long)]
+    frets: Option<String>,
+    /// Chord, as in Bb, F#m, C7, Dsus4
+    #[arg(long, value_name = "NAME")]
+    chord: Option<String>,
+    /// Shape of the chord: E, A, D, C or G
+    #[arg(long)]
+    shape: Option<String>,
+    /// The fret that the shape is played at
+    #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
+    at: Option<String>,
+    /// Tuning: drop d, open g, or six notes as in DADGAD
+    #[arg(long, value_name = "NOTES")]
+    tuning: Option<String>,
+    /// Fret of the capo; frets and chord are counted from it
+    #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
+    capo: Option<String>,
+    /// Frequency of A4, 440 if left out
+    #[arg(long, value_name = "HZ", allow_negative_numbers = true)]
+    a4: Option<String>,
+}
+
+impl ChordArgs {
+    /// The tuning that the options name.
+    ///
+    /// # Errors
+    /// An option that makes no sense, as a sentence.
+    pub fn tuning(&self) -> anyhow::Result<Tuning> {
+        let mut tuning: Tuning = match &self.tuning {
+            Some(text) => text.parse().context("--tuning")?,
+            None => Tuning::default(),
+        };
+        if let Some(text) = &self.capo {
+            let capo = fret("--capo", text, Tuning::HIGHEST_CAPO)?;
+            tuning = tuning.with_capo(capo).context("--capo")?;
+        }
+        if let Some(text) = &self.a4 {
+            let a4_hz = text.trim().replace(',', ".").parse().map_err(|_| {
+                anyhow!("--a4: a frequency in Hz was expected, as in 442; {text:?} is none")
+            })?;
+            tuning = tuning.with_a4_hz(a4_hz).context("--a4")?;
+        }
+        Ok(tuning)
+    }
+
+    /// What takes are held against: the voicing named, or all that are known where none is.
+    ///
+    /// # Errors
+    /// Options that make no sense, or that this tuning cannot play, as a sentence.
+    pub fn expected(&self, tuning: &Tuning) -> anyhow::Result<Expected> {
+        let shape_or_at = match (&self.shape, &self.at) {
+            (Some(_), _) => Some("--shape"),
+            (None, Some(_)) => Some("--at"),
+            (None, None) => None,
+        };
+        match (&self.frets, &self.chord, shape_or_at) {
+            (Some(_), Some(_), _) => {
+                bail!("--frets and --chord both say what is played; give one of them")
+            }
+            (Some(_), None, Some(option)) => bail!(
+                "{option} goes with --chord; --frets already says where every finger is: leave {option} out"
+            ),
+            (None, None, Some(option)) => {
+                bail!("{option} goes with --chord: name the chord too, as in --chord Bb --shape A")
+            }
+            (None, Some(_), Some("--at")) => bail!(
+                "--at is the fret of a shape: name the shape too, as in --chord Bb --shape A --at 1"
+            ),
+            (Some(frets), None, None) => {
+                let frets: Frets = frets.parse().context("--frets")?;
+                tuning.reaches(&frets)?;
+                Ok(Expected::Named(Voicing {
+                    frets,
+                    chord: name_voicing(&frets, tuning).map(|named| named.chord.to_string()),
+                }))
+            }
+            (None, Some(chord), _) => {
+                let chord: ChordName = chord.parse().context("--chord")?;
+                let shape: Option<Shape> = match &self.shape {
+                    Some(text) => Some(text.parse().context("--shape")?),
+                    None => None,
+                };
+                let at = match &self.at {
+                    Some(text) => Some(fret("--at", text, Frets::HIGHEST)?),
+                    None => None,
+                };
+                let frets = voicing_for(&chord, shape, at, tuning)?.frets;
+                tuning.reaches(&frets)?;
+                Ok(Expected::Named(Voicing {
+                    frets,
+                    chord: Some(chord.to_string()),
+                }))
+            }
+            (None, None, None) => {
+                let within_reach = |v: &library::Voicing| tuning.reaches(&v.frets).is_ok();
+                let (frets, names): (Vec<_>, _) = library::all(tuning)
+                    .into_iter()
+                    .filter(within_reach)
+                    .map(|voicing| (voicing.frets, voicing.chord.to_string()))
+                    .unzip();
+                if frets.is_empty() {
+                    bail!(
+                        "no chord was named, and no shapes are known in this tuning: say what is played, as in --frets 000000"
+                    )
+                }
+                Ok(Expected::Guessed { frets, names })
+            }
+        }
+    }
+}
+
+/// The fret that an option names.
+fn fret(option: &str, text: &str, highest: u8) -> anyhow::Result<u8> {
+    text.trim()
+        .parse()
+        .ok()
+        .filter(|&fret| fret <= highest)
+        .with_context(|| {
+            format!(
+                "{option}: a fret from 0 to {highest} was expected, as in {option} 1; {text:?} is none"
+            )
+        })
+}

@@ -1,0 +1,286 @@
+//! A strum of six physical strings: the sound of a chord with any fault on any string.
+
+use rand::Rng;
+use rand::rngs::SmallRng;
+
+use super::compose::{gauss, room};
+use super::instrument::Instrument;
+use super::notes::NOTE_RATE_HZ;
+use super::string::{Finger, Held, PhysicalString, Pluck, STEP_RATE_HZ, Touch};
+use crate::fretboard::STRINGS;
+use crate::take::Manner;
+
+/// What a struck string does.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Deed {
+    /// Rings.
+    Rings,
+    /// Hits the next fret: `strength` 0 (not at all) to 1 (it lies on it).
+    Buzzes { strength: f64 },
+    /// The finger is half down: the string rattles on its own fret and dies sooner, by `flesh_db_s` dB
+    /// a second. `strength` as above.
+    Rattles { strength: f64, flesh_db_s: f64 },
+    /// The finger is half down with room over the fret: it dies within some tenths of a second.
+    Choked { t60_s: f64 },
+    /// The finger only touches: a thud.
+    Muted,
+}
+
+/// One string's part in a strum: its fret, counted from nut or capo, and what it does there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Part {
+    pub fret: u8,
+    pub deed: Deed,
+}
+
+/// How the strings are struck.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stroke {
+    pub manner: Manner,
+    /// From string 6 to string 1.
+    pub down: bool,
+    /// From one string to the next, in seconds.
+    pub step_s: f64,
+    pub pluck: Pluck,
+    /// Share of the motion that goes towards the frets, 0 to 1; the rest goes along them.
+    pub towards_frets: f64,
+}
+
+impl Stroke {
+    /// A calm stroke of a plectrum over the strings.
+    pub fn usual() -> Self {
+        Stroke {
+            manner: Manner::Strummed,
+            down: true,
+            step_s: 0.015,
+            pluck: Pluck {
+                from_bridge: 0.2,
+                aside_m: 0.001,
+                touch: Touch::Plectrum,
+                draw_s: 0.005,
+            },
+            towards_frets: 0.5,
+        }
+    }
+}
+
+/// A strum as sound.
+#[derive(Debug, Clone)]
+pub struct Struck {
+    /// Mono samples at [`NOTE_RATE_HZ`].
+    pub samples: Vec<f32>,
+    /// Where each string is let go, in samples, about; `None` where it is not struck.
+    pub onsets: [Option<usize>; STRINGS],
+}
+
+/// Silence before the first string, in seconds.
+const LEAD_S: f64 = 0.3;
+/// How far behind the fret a half-pressed string ends, in metres: from memory.
+const BEHIND_M: f64 = 0.005;
+/// Room over the fret under a choked string, in metres: too much for it to rattle.
+const CLEAR_M: f64 = 0.002;
+/// Force per speed of a finger that only touches, in N s/m: about the strings' own impedances, 0.25
+/// (string 1) to 1 (string 6), times two.
+const TOUCH_RESISTANCE: f64 = 2.0;
+/// How much of the motion along the frets the bridge hands to the body. A choice.
+const SIDEWAYS: f64 = 0.4;
+/// A string swinging along the frets is this much higher in pitch, in cents: the two beat slowly. A choice.
+const SIDEWAYS_CENTS: f64 = 0.6;
+
+/// One string's force on the bridge at [`NOTE_RATE_HZ`], over `seconds` from the start of its pluck, and
+/// for how long it went on hitting a fret, in seconds.
+pub fn voice(
+    instrument: &Instrument,
+    string: usize,
+    part: Part,
+    stroke: &Stroke,
+    seconds: f64,
+) -> (Vec<f32>, f64) {
+    let towards_m = stroke.pluck.aside_m * stroke.towards_frets;
+    let along_m = stroke.pluck.aside_m * (1.0 - stroke.towards_frets * stroke.towards_frets).sqrt();
+    let pressed = || instrument.held(string, part.fret, Finger::Pressed);
+    // The corner that runs along the string turns over at its end: what is drawn aside at a share p
+    // from the bridge swings out by 1/p times its distance from the stopped end there.
+    let reach_m = |from_end: f64| towards_m * (from_end / stroke.pluck.from_bridge).min(1.0);
+    let half = |gap_m: f64, flesh_db_s: f64| {
+        instrument.held(
+            string,
+            part.fret,
+            Finger::Half {
+                behind_m: BEHIND_M,
+                gap_m,
+                flesh_db_s,
+            },
+        )
+    };
+    let next_fret = 1.0 - 2f64.powf(-1.0 / 12.0);
+    let held: Held = match part.deed {
+        Deed::Rings => pressed().over(1, instrument.room_over_next_fret_m()),
+        Deed::Buzzes { strength } => pressed().over(1, (1.0 - strength) * reach_m(next_fret)),
+        Deed::Rattles {
+            strength,
+            flesh_db_s,
+        } => {
+            let length_m = pressed().spec.length_m;
+            half((1.0 - strength) * reach_m(BEHIND_M / length_m), flesh_db_s)
+        }
+        Deed::Choked { t60_s } => half(CLEAR_M, 60.0 / t60_s),
+        Deed::Muted => instrument.held(
+            string,
+            part.fret,
+            Finger::Touching {
+                resistance: TOUCH_RESISTANCE,
+            },
+        ),
+    };
+    let mut towards = PhysicalString::new(held.spec, &held.contacts, STEP_RATE_HZ);
+    let mut sideways_spec = held.spec;
+    sideways_spec.f1_hz *= 2f64.powf(SIDEWAYS_CENTS / 1200.0);
+    let flesh: Vec<_> = held
+        .contacts
+        .iter()
+        .copied()
+        .filter(|c| !c.is_fret())
+        .collect();
+    let mut along = PhysicalString::new(sideways_spec, &flesh, STEP_RATE_HZ);
+    // Strings swinging up first hit the fret half a period later, strings swinging down at once.
+    towards.pluck(&Pluck {
+        aside_m: towards_m,
+        ..stroke.pluck
+    });
+    along.pluck(&Pluck {
+        aside_m: along_m,
+        ..stroke.pluck
+    });
+    let rate = f64::from(NOTE_RATE_HZ);
+    let mut last_hit = 0;
+    let samples = (0..(seconds * rate) as usize)
+        .map(|i| {
+            let mut force = 0.0;
+            for _ in 0..(STEP_RATE_HZ / rate) as usize {
+                force = towards.step() + SIDEWAYS * along.step();
+                if towards.touches_fret() {
+                    last_hit = i;
+                }
+            }
+            force as f32
+        })
+        .collect();
+    (samples, last_hit as f64 / rate)
+}
+
+/// Strums `parts` (strings 6 to 1, `None` where a string is not struck) and lets them sound for
+/// `seconds` after the last one, in a small room. The same `rng` gives the same sound.
+pub fn strum(
+    instrument: &Instrument,
+    parts: &[Option<Part>; STRINGS],
+    stroke: &Stroke,
+    seconds: f64,
+    rng: &mut SmallRng,
+) -> Struck {
+    let rate = f64::from(NOTE_RATE_HZ);
+    let mut onsets = [None; STRINGS];
+    let mut at_s = LEAD_S;
+    for i in 0..STRINGS {
+        let string = if stroke.down { i } else { STRINGS - 1 - i };
+        if parts[string].is_some() {
+            onsets[string] = Some((at_s * rate) as usize);
+            at_s += stroke.step_s * rng.random_range(0.8..1.2);
+        }
+    }
+    let last = onsets.iter().flatten().max().copied().unwrap_or(0);
+    let length = last + (seconds * rate) as usize;
+    let mut force = vec![0f32; length];
+    for string in 0..STRINGS {
+        let (Some(part), Some(onset)) = (parts[string], onsets[string]) else {
+            continue;
+        };
+        // The pluck draws the string for a while before it lets go.
+        let begin = onset.saturating_sub((stroke.pluck.draw_s * rate) as usize);
+        let mut own = *stroke;
+        own.pluck.aside_m *= 10f64.powf(gauss(rng) / 20.0);
+        own.pluck.from_bridge *= rng.random_range(0.95..1.05);
+        let (sound, _) = voice(
+            instrument,
+            string,
+            part,
+            &own,
+            (length - begin) as f64 / rate,
+        );
+        force[begin..]
+            .iter_mut()
+            .zip(&sound)
+            .for_each(|(f, s)| *f += s);
+    }
+    let mut samples = instrument.body.radiate(&force);
+    room(&mut samples, rng);
+    Struck { samples, onsets }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fretboard::Tuning;
+
+    fn level_db(samples: &[f32]) -> f32 {
+        10.0 * (samples.iter().map(|s| s * s).sum::<f32>() / samples.len() as f32 + 1e-12).log10()
+    }
+
+    fn alone(deed: Deed) -> (Vec<f32>, f64) {
+        let guitar = Instrument::usual(&Tuning::default());
+        voice(&guitar, 1, Part { fret: 3, deed }, &Stroke::usual(), 0.8)
+    }
+
+    /// Level above 2 kHz against all, in dB.
+    fn bright_db(samples: &[f32]) -> f32 {
+        let mut above = samples.to_vec();
+        super::super::compose::filter_by(&mut above, |hz| f32::from(u8::from(hz > 2000.0)));
+        level_db(&above) - level_db(samples)
+    }
+
+    #[test]
+    fn a_buzzing_string_is_brighter_for_long_and_a_calm_clean_one_hits_nothing() {
+        let (clean, clean_hits_s) = alone(Deed::Rings);
+        let (buzzing, buzzing_hits_s) = alone(Deed::Buzzes { strength: 0.8 });
+        assert_eq!(clean_hits_s, 0.0);
+        assert!(buzzing_hits_s > 0.2, "{buzzing_hits_s} s");
+        let later = 8_820..17_640;
+        let (clean, buzzing) = (bright_db(&clean[later.clone()]), bright_db(&buzzing[later]));
+        assert!(buzzing > clean + 6.0, "{clean:.1} dB and {buzzing:.1} dB");
+    }
+
+    #[test]
+    fn a_strum_strikes_its_strings_in_order_and_repeats_itself() {
+        use rand::SeedableRng;
+        let guitar = Instrument::usual(&Tuning::default());
+        let parts = [None, Some(0), Some(2), Some(2), Some(2), Some(0)].map(|f: Option<u8>| {
+            f.map(|fret| Part {
+                fret,
+                deed: Deed::Rings,
+            })
+        });
+        let stroke = Stroke {
+            down: false,
+            ..Stroke::usual()
+        };
+        let strum = |seed| {
+            strum(
+                &guitar,
+                &parts,
+                &stroke,
+                0.3,
+                &mut SmallRng::seed_from_u64(seed),
+            )
+        };
+        let (a, b, other) = (strum(1), strum(1), strum(2));
+        assert!(a.onsets[0].is_none());
+        assert!(
+            a.onsets[1..].is_sorted_by(|low, high| low > high),
+            "{:?}",
+            a.onsets
+        );
+        assert_eq!(a.samples, b.samples);
+        assert_ne!(a.samples, other.samples);
+        assert!(a.samples.iter().all(|s| s.is_finite()));
+    }
+}

@@ -1,0 +1,314 @@
+//! A stream in, pictures and verdicts out while the hand is still in place. The finder, the analyser
+//! and so the verdicts are those of a file: what is heard live and what a recording of it gives are
+//! the same.
+
+use super::{Analyser, Expected, Settings, Take, Warning};
+use crate::take::{Finder, Manner, Strum};
+
+/// Lost sound leaves an attack of its own where the sound comes back; one this near to it is no
+/// strum, in seconds: two frames of the onset detector.
+const AFTER_LOSS_S: f64 = 0.05;
+/// Losses are remembered this long, in seconds: longer than any take.
+const REMEMBERED_S: f64 = 30.0;
+
+/// What a [`Listener`] has to say. Takes are told apart by number, in the order of their first
+/// pictures; a later word on a number replaces the earlier ones.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Heard {
+    /// A first picture, about half a second after the strum (of a picked pass: after each stroke
+    /// from the third on). What needs more sound is unsure in it.
+    First { number: u64, take: Take },
+    /// The verdict: what a recording of the same sound gives.
+    Settled { number: u64, take: Take },
+    /// The take has died away or the next one has begun; its sound, for keeping.
+    Over {
+        number: u64,
+        take: Take,
+        strum: Strum,
+    },
+    /// What was shown under this number has turned out to be no take, or part of another.
+    Withdrawn { number: u64 },
+}
+
+/// Listens to one guitar: planned once, then fed block by block.
+pub struct Listener {
+    settings: Settings,
+    expected: Expected,
+    finder: Finder,
+    analyser: Analyser,
+    /// Samples taken so far.
+    position: u64,
+    /// Begin and end of what was lost.
+    losses: Vec<(u64, u64)>,
+    /// Takes that were shown and are not over.
+    shown: Vec<Shown>,
+    /// The state of the sounding take when it was last looked at.
+    looked: Option<(u64, Manner, bool)>,
+    next_number: u64,
+    strums: Vec<Strum>,
+    /// Seconds of the streams before this one.
+    earlier_s: f64,
+    /// Takes struck before this position are not the player's.
+    deaf_until: u64,
+}
+
+struct Shown {
+    number: u64,
+    first: u64,
+    /// The verdict and what it rests on, once settled.
+    settled: Option<(Basis, Take)>,
+}
+
+/// All that a verdict depends on, but the samples themselves: positions in the stream.
+#[derive(PartialEq)]
+struct Basis {
+    onsets: Vec<u64>,
+    manner: Manner,
+    end: u64,
+}
+
+impl Basis {
+    fn of(strum: &Strum) -> Self {
+        Basis {
+            onsets: strum
+                .onsets
+                .iter()
+                .map(|&o| strum.first + o as u64)
+                .collect(),
+            manner: strum.manner,
+            end: strum.first + strum.judged_end() as u64,
+        }
+    }
+}
+
+impl Listener {
+    /// A listener for one stream; rate and tuning as in `settings`.
+    pub fn new(settings: Settings, expected: Expected) -> Self {
+        Listener {
+            finder: Finder::new(settings.rate_hz),
+            analyser: Analyser::new(settings),
+            settings,
+            expected,
+            position: 0,
+            losses: Vec::new(),
+            shown: Vec::new(),
+            looked: None,
+            next_number: 1,
+            strums: Vec::new(),
+            earlier_s: 0.0,
+            deaf_until: 0,
+        }
+    }
+
+    /// What the takes are held against.
+    pub fn expected(&self) -> &Expected {
+        &self.expected
+    }
+
+    /// What was planned for.
+    pub fn settings(&self) -> Settings {
+        self.settings
+    }
+
+    /// From the next take on another chord is meant.
+    pub fn expect(&mut self, expected: Expected) {
+        self.expected = expected;
+    }
+
+    /// Takes struck in the next seconds are not the player's: the program itself is heard.
+    pub fn ignore(&mut self, seconds: f64) {
+        let samples = (seconds * f64::from(self.settings.rate_hz)) as u64;
+        self.deaf_until = self.deaf_until.max(self.position + samples);
+    }
+
+    /// Samples taken so far, lost ones included.
+    pub fn position(&self) -> u64 {
+        self.position
+    }
+
+    /// Seconds of sound taken so far, those of earlier streams included.
+    pub fn now_s(&self) -> f64 {
+        self.earlier_s + self.position as f64 / f64::from(self.settings.rate_hz)
+    }
+
+    /// Takes the next mono samples, in blocks of any length, and adds what they tell to `heard`.
+    pub fn push(&mut self, samples: &[f32], heard: &mut Vec<Heard>) {
+        // A long block holds more than one moment at which something is to be said.
+        let step = (self.settings.rate_hz / 50).max(1) as usize;
+        for piece in samples.chunks(step) {
+            self.position += piece.len() as u64;
+            self.finder.push(piece, &mut self.strums);
+            self.give(heard);
+            self.look(heard);
+        }
+    }
+
+    /// So many samples are missing between the last block and the next one. A take that they fall
+    /// into is not judged.
+    pub fn lost(&mut self, samples: u64, heard: &mut Vec<Heard>) {
+        let begin = self.position;
+        self.losses.push((begin, begin + samples));
+        let forgotten = (REMEMBERED_S * f64::from(self.settings.rate_hz)) as u64;
+        self.losses.retain(|l| l.1 + forgotten > begin);
+        // Silence keeps the time; after this long nothing sounds on in any case.
+        let kept = samples.min(10 * u64::from(self.settings.rate_hz));
+        self.push(&vec![0.0; kept as usize], heard);
+        self.position = begin + kept;
+    }
+
+    /// The stream is over: gives the takes still sounding.
+    pub fn finish(&mut self, heard: &mut Vec<Heard>) {
+        self.finder.finish(&mut self.strums);
+        self.give(heard);
+        self.withdraw(u64::MAX, heard);
+    }
+
+    /// Goes on with another stream; time and numbers go on as well. To be called after
+    /// [`finish`](Listener::finish).
+    pub fn go_on(&mut self, rate_hz: u32) {
+        let settings = Settings {
+            rate_hz,
+            ..self.settings
+        };
+        let earlier_s = self.now_s();
+        *self = Listener {
+            next_number: self.next_number,
+            earlier_s,
+            ..Listener::new(settings, self.expected.clone())
+        };
+    }
+
+    /// Hands over the takes that are over.
+    fn give(&mut self, heard: &mut Vec<Heard>) {
+        for strum in std::mem::take(&mut self.strums) {
+            let basis = Basis::of(&strum);
+            let first = basis.onsets[0];
+            if self.is_loss(first) || first < self.deaf_until {
+                continue;
+            }
+            let known = self
+                .shown
+                .iter()
+                .position(|s| s.settled.as_ref().is_some_and(|(b, _)| *b == basis));
+            let (number, take) = match known.map(|i| self.shown.remove(i)) {
+                Some(Shown {
+                    number,
+                    settled: Some((_, take)),
+                    ..
+                }) => (number, take),
+                _ => {
+                    let take = self.judge(&strum);
+                    let number = self.number(&basis, heard);
+                    self.shown.retain(|s| s.number != number);
+                    heard.push(Heard::Settled {
+                        number,
+                        take: take.clone(),
+                    });
+                    (number, take)
+                }
+            };
+            self.withdraw(first, heard);
+            heard.push(Heard::Over {
+                number,
+                take,
+                strum,
+            });
+        }
+    }
+
+    /// Looks at the take that is sounding, where that says anything new.
+    fn look(&mut self, heard: &mut Vec<Heard>) {
+        let Some(open) = self.finder.open() else {
+            if self.looked.take().is_some() {
+                self.withdraw(u64::MAX, heard);
+            }
+            return;
+        };
+        let state = (open.last, open.manner, open.complete);
+        if self.looked == Some(state) || self.is_loss(open.first) || open.first < self.deaf_until {
+            return;
+        }
+        self.looked = Some(state);
+        let mut found = Vec::new();
+        self.finder.peek(&mut found);
+        let Some(strum) = found.pop() else { return };
+        let take = self.judge(&strum);
+        let basis = Basis::of(&strum);
+        let number = self.number(&basis, heard);
+        let Some(shown) = self.shown.iter_mut().find(|s| s.number == number) else {
+            return;
+        };
+        heard.push(if open.complete {
+            shown.settled = Some((basis, take.clone()));
+            Heard::Settled { number, take }
+        } else {
+            shown.settled = None;
+            Heard::First { number, take }
+        });
+    }
+
+    /// The number under which this take is shown. What was shown of parts of it is withdrawn.
+    fn number(&mut self, basis: &Basis, heard: &mut Vec<Heard>) -> u64 {
+        let (first, last) = (basis.onsets[0], basis.onsets[basis.onsets.len() - 1]);
+        let mut number = None;
+        self.shown.retain_mut(|s| {
+            if !(first..=last).contains(&s.first) {
+                return true;
+            }
+            if number.is_none() {
+                number = Some(s.number);
+                s.first = first;
+                return true;
+            }
+            heard.push(Heard::Withdrawn { number: s.number });
+            false
+        });
+        number.unwrap_or_else(|| {
+            let number = self.next_number;
+            self.next_number += 1;
+            self.shown.push(Shown {
+                number,
+                first,
+                settled: None,
+            });
+            number
+        })
+    }
+
+    /// Withdraws what was shown of takes before a position that never came.
+    fn withdraw(&mut self, before: u64, heard: &mut Vec<Heard>) {
+        self.shown.retain(|s| {
+            if s.first < before {
+                heard.push(Heard::Withdrawn { number: s.number });
+            }
+            s.first >= before
+        });
+    }
+
+    fn is_loss(&self, onset: u64) -> bool {
+        let near = (AFTER_LOSS_S * f64::from(self.settings.rate_hz)) as u64;
+        self.losses
+            .iter()
+            .any(|&(begin, end)| (begin.saturating_sub(near)..=end + near).contains(&onset))
+    }
+
+    fn judge(&mut self, strum: &Strum) -> Take {
+        let needed = (Strum::JUDGED_S * f64::from(strum.rate_hz)) as u64;
+        let end = strum.first + strum.onsets[strum.onsets.len() - 1] as u64 + needed;
+        let lost: u64 = self
+            .losses
+            .iter()
+            .map(|&(b, e)| e.min(end).saturating_sub(b.max(strum.first)))
+            .sum();
+        let mut take = match lost {
+            0 => self.expected.judge(&mut self.analyser, strum),
+            _ => {
+                let seconds = lost as f32 / strum.rate_hz as f32;
+                let why = Warning::SoundLost { seconds };
+                self.expected.not_judged(strum, why)
+            }
+        };
+        take.start_s += self.earlier_s;
+        take
+    }
+}
