@@ -6,6 +6,7 @@ pub mod band;
 pub mod grid;
 mod hand;
 pub mod midi;
+pub mod onset;
 mod parse;
 mod route;
 
