@@ -1,7 +1,7 @@
 //! A recording of somebody playing along, judged: every strum at its beat, string by string.
 
 use super::backing::Plan;
-use super::bleed::{TOO_LOUD_DB, bleed_db};
+use super::bleed::{NOTHING_DB, TOO_LOUD_DB, bleed};
 use super::gap::silence_before_next;
 use super::onset::first_string;
 use super::start::{Found, Start, best_fit, from_backing};
@@ -22,11 +22,10 @@ pub struct Part {
 
 /// What is known of the start beforehand.
 #[derive(Debug, Clone, Copy)]
-pub enum Beginning<'a> {
+pub enum Beginning {
     /// The count-in starts here, in seconds from the start of the recording.
     At(f64),
-    /// Nothing; this backing (mono, at the recording's rate) may be heard in it.
-    Unknown(&'a [f32]),
+    Unknown,
 }
 
 /// A recording judged.
@@ -50,35 +49,41 @@ impl Session {
     }
 }
 
-/// Judges a recording (mono samples). `latency_s` is taken off every strum: how late sound gets from
+/// Judges a recording (mono samples). `backing`: mono, at the recording's rate, from the start of its
+/// count-in, where it may be heard. `latency_s` is taken off every strum: how late sound gets from
 /// the loudspeaker to the recording, 0 for a file. `None` where no strum is found in it.
 pub fn judge(
     samples: &[f32],
     rate_hz: u32,
     part: &Part,
-    beginning: Beginning<'_>,
+    beginning: Beginning,
     backing: Option<&[f32]>,
     latency_s: f64,
 ) -> Option<Session> {
-    let strums = find(samples, rate_hz);
     let mut judge = Judge::new(part, rate_hz);
-    let strums_s: Vec<f64> = strums.iter().map(|s| first_string(s) - latency_s).collect();
-    if strums.is_empty() {
-        return None;
-    }
     let beats_s: Vec<f64> = part.beats.iter().map(|b| b.at_s).collect();
-    let start = match beginning {
-        Beginning::At(at_s) => Start {
+    let told = match beginning {
+        Beginning::At(at_s) => Some(Start {
             at_s,
             found: Found::Told,
             sure: 1.0,
-        },
-        Beginning::Unknown(backing) => match from_backing(samples, backing, rate_hz) {
-            Some(start) => start,
-            None => best_fit(&strums_s, &beats_s, &mut |strum, beat| {
-                judge.fit(&strums[strum], &part.beats[beat])
-            })?,
-        },
+        }),
+        Beginning::Unknown => backing.and_then(|b| from_backing(samples, b, rate_hz)),
+    };
+    // Where the backing is heard it is taken out first: its strokes come on the very beats.
+    let heard = (told.zip(backing)).and_then(|(start, b)| bleed(samples, b, start.at_s, rate_hz));
+    let bleed_db = heard.as_ref().map(|h| h.level_db);
+    let alone = heard.filter(|h| h.level_db > NOTHING_DB).map(|h| h.without);
+    let strums = find(alone.as_deref().unwrap_or(samples), rate_hz);
+    if strums.is_empty() {
+        return None;
+    }
+    let strums_s: Vec<f64> = strums.iter().map(|s| first_string(s) - latency_s).collect();
+    let start = match told {
+        Some(start) => start,
+        None => best_fit(&strums_s, &beats_s, &mut |strum, beat| {
+            judge.fit(&strums[strum], &part.beats[beat])
+        })?,
     };
     let from_start: Vec<f64> = strums_s.iter().map(|at| at - start.at_s).collect();
     let found = judge.match_up(&strums, &from_start, &beats_s);
@@ -88,7 +93,7 @@ pub fn judge(
         outcomes,
         takes,
         extra_s: found.extra.iter().map(|i| strums_s[*i]).collect(),
-        bleed_db: backing.and_then(|b| bleed_db(samples, b, start.at_s + latency_s, rate_hz)),
+        bleed_db,
     })
 }
 
