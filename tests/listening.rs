@@ -16,10 +16,7 @@ use ringtrue::verdict::{Analyser, Expected, Heard, Listener, Settings, Take, Voi
 mod audio;
 
 fn named(frets: &Frets) -> Expected {
-    Expected::Named(Voicing {
-        frets: *frets,
-        chord: None,
-    })
+    Expected::Named(Voicing::usual(*frets, None, &Tuning::default()))
 }
 
 fn settings(rate_hz: u32) -> Settings {
@@ -35,10 +32,11 @@ fn checked(samples: &[f32], rate_hz: u32, expected: &Expected) -> Vec<Take> {
     let (mut finder, mut found) = (Finder::new(rate_hz), Vec::new());
     finder.push(samples, &mut found);
     finder.finish(&mut found);
-    found
-        .iter()
-        .map(|strum| expected.judge(&mut analyser, strum))
-        .collect()
+    let mut takes = Vec::new();
+    for strum in &found {
+        takes.push(expected.judge(&mut analyser, strum, &takes));
+    }
+    takes
 }
 
 /// What a listener says, each with the seconds of sound after which it said so.

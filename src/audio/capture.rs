@@ -111,7 +111,7 @@ impl Microphone {
     }
 
     /// Listens to this device.
-    fn on(device: &cpal::Device) -> Result<Self, DeviceError> {
+    pub(super) fn on(device: &cpal::Device) -> Result<Self, DeviceError> {
         let unsupported = |found: String| DeviceError::Unsupported {
             kind: Kind::Microphone,
             found,

@@ -2,11 +2,14 @@
 //! stand-ins in tests have in common. The devices themselves are behind [`open_input`] and
 //! [`open_output`].
 
+use std::path::Path;
 use std::sync::mpsc;
 use std::thread;
 use std::time::Duration;
 
 use thiserror::Error;
+
+use super::{AudioError, Reader};
 
 /// What can go wrong with a microphone or a loudspeaker. Each kind asks for a different step.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
@@ -131,40 +134,36 @@ pub struct Device {
     pub usual: bool,
 }
 
-/// Samples in memory, given as a microphone gives them but as fast as they are asked for.
-pub struct Samples {
-    rate_hz: u32,
-    samples: Vec<f32>,
-    given: usize,
+/// A recording, given as a microphone gives sound but as fast as it is asked for.
+pub struct Recorded {
+    reader: Reader,
 }
 
-impl Samples {
-    pub fn new(samples: Vec<f32>, rate_hz: u32) -> Self {
-        Samples {
-            rate_hz,
-            samples,
-            given: 0,
-        }
+impl Recorded {
+    /// Opens a recording.
+    ///
+    /// # Errors
+    /// As [`Reader::open`].
+    pub fn open(path: &Path) -> Result<Self, AudioError> {
+        Ok(Recorded {
+            reader: Reader::open(path)?,
+        })
     }
 }
 
-/// What [`Samples`] give at a time, in seconds: about what a sound card does.
-const PIECE_S: f64 = 0.01;
-
-impl Source for Samples {
+impl Source for Recorded {
     fn rate_hz(&self) -> u32 {
-        self.rate_hz
+        self.reader.rate_hz()
     }
 
     fn read(&mut self, block: &mut Vec<f32>) -> Result<Came, DeviceError> {
-        block.clear();
-        let piece = (PIECE_S * f64::from(self.rate_hz)) as usize;
-        let end = self.samples.len().min(self.given + piece);
-        block.extend_from_slice(&self.samples[self.given..end]);
-        self.given = end;
-        Ok(match block.is_empty() {
-            true => Came::End,
-            false => Came::Sound,
+        Ok(match self.reader.read(block) {
+            Ok(true) => Came::Sound,
+            Ok(false) => Came::End,
+            Err(problem) => {
+                log::warn!("{problem}");
+                Came::End
+            }
         })
     }
 }

@@ -19,6 +19,8 @@
 mod capture;
 mod decode;
 mod error;
+#[cfg(all(test, feature = "mic"))]
+mod fake;
 mod health;
 mod kind;
 pub mod live;
@@ -27,6 +29,7 @@ mod mix;
 #[cfg(feature = "mic")]
 mod playback;
 mod reader;
+pub mod recorded;
 mod resample;
 mod wav;
 
@@ -34,4 +37,5 @@ pub use error::AudioError;
 pub use health::Health;
 pub use meter::{LOWEST_DBFS, Meter};
 pub use reader::{BLOCK_FRAMES, MAX_RATE_HZ, MIN_RATE_HZ, Reader, Recording, read_all};
+pub use resample::at_rate;
 pub use wav::write_wav;

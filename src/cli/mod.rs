@@ -3,8 +3,13 @@
 mod backing;
 mod check;
 mod chord;
+mod guitar;
+mod listen;
+mod play;
+mod practice;
 mod route;
 mod shapes;
+mod soundcheck;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
@@ -32,8 +37,12 @@ struct Cli {
 enum Command {
     Backing(backing::Args),
     Check(check::Args),
+    Listen(listen::Args),
+    Play(play::Args),
+    Practice(practice::Args),
     Route(route::Args),
     Shapes(shapes::Args),
+    Soundcheck(soundcheck::Args),
 }
 
 /// Where a command writes.
@@ -89,6 +98,10 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
         Command::Check(args) => check::run(&args, &mut console),
         Command::Backing(args) => backing::run(&args, &mut console),
         Command::Route(args) => route::run(&args, &mut console),
+        Command::Play(args) => play::run(&args, &mut console),
+        Command::Listen(args) => listen::run(&args, &mut console),
+        Command::Practice(args) => practice::run(&args, &mut console),
+        Command::Soundcheck(args) => soundcheck::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {

@@ -8,7 +8,7 @@ use super::start::{Found, Start, best_fit, from_backing};
 use super::timing::{Beat, Matched, Outcome, matched};
 use crate::fretboard::{Frets, Tuning};
 use crate::take::{Finder, Strum};
-use crate::verdict::{Analyser, Expected, Settings, Take, Verdict, Voicing, Warning};
+use crate::verdict::{Analyser, Expected, KEPT_TAKES, Settings, Take, Verdict, Voicing, Warning};
 
 /// What is played: beats at which strums are wanted, and the voicing of each chord of the plan.
 #[derive(Debug, Clone, PartialEq)]
@@ -121,18 +121,17 @@ impl<'a> Judge<'a> {
         }
     }
 
-    /// The take of a strum held against the chord of a beat.
-    pub fn take(&mut self, strum: &Strum, beat: &Beat) -> Option<Take> {
-        let expected = Expected::Named(Voicing {
-            frets: self.part.voicings[beat.placed]?,
-            chord: Some(beat.chord.to_string()),
-        });
-        Some(expected.judge(&mut self.analyser, strum))
+    /// The take of a strum held against the chord of a beat; `history`: the takes before it.
+    pub fn take(&mut self, strum: &Strum, beat: &Beat, history: &[Take]) -> Option<Take> {
+        let frets = self.part.voicings[beat.placed]?;
+        let chord = Some(beat.chord.to_string());
+        let expected = Expected::Named(Voicing::usual(frets, chord, &self.part.tuning));
+        Some(expected.judge(&mut self.analyser, strum, history))
     }
 
     /// How well a beat's chord fits a strum, 0 to 1: the share of its strings that ring.
     fn fit(&mut self, strum: &Strum, beat: &Beat) -> f64 {
-        let Some(take) = self.take(strum, beat) else {
+        let Some(take) = self.take(strum, beat, &[]) else {
             return 0.5;
         };
         if take.warnings.contains(&Warning::WrongChord) {
@@ -177,21 +176,23 @@ impl<'a> Judge<'a> {
         found: &Matched,
     ) -> (Vec<Outcome>, Vec<Option<Take>>) {
         let part = self.part;
-        (part.beats.iter().zip(&found.strums))
-            .map(|(beat, strum)| {
-                let take = strum.and_then(|i| self.take(&strums[i], beat));
-                let outcome = Outcome {
-                    beat: *beat,
-                    off_ms: strum.map(|i| (strums_s[i] - beat.at_s) * 1e3),
-                    gap_ms: strum
-                        .filter(|_| beat.changes_from.is_some())
-                        .and_then(|i| silence_before_next(&strums[i.checked_sub(1)?]))
-                        .map(|s| s * 1e3),
-                    clean: take.as_ref().and_then(clean),
-                };
-                (outcome, take)
-            })
-            .unzip()
+        let (mut outcomes, mut takes, mut history) = (Vec::new(), Vec::new(), Vec::new());
+        for (beat, strum) in part.beats.iter().zip(&found.strums) {
+            let first = history.len().saturating_sub(KEPT_TAKES);
+            let take = strum.and_then(|i| self.take(&strums[i], beat, &history[first..]));
+            history.extend(take.clone());
+            outcomes.push(Outcome {
+                beat: *beat,
+                off_ms: strum.map(|i| (strums_s[i] - beat.at_s) * 1e3),
+                gap_ms: strum
+                    .filter(|_| beat.changes_from.is_some())
+                    .and_then(|i| silence_before_next(&strums[i.checked_sub(1)?]))
+                    .map(|s| s * 1e3),
+                clean: take.as_ref().and_then(clean),
+            });
+            takes.push(take);
+        }
+        (outcomes, takes)
     }
 }
 

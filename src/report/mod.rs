@@ -1,7 +1,12 @@
 //! What a person or a program reads: one file per form, all fed the same judged takes.
 
 pub mod json;
+pub mod live;
+pub mod neck;
 mod picture;
+pub mod along;
+pub mod playing;
+pub mod practice;
 pub mod text;
 
 use std::io::{self, Write};

@@ -1,8 +1,9 @@
 //! One strum in, six verdicts out: the same analysis for a file, a microphone and a test.
 
-use super::{Reason, StringVerdict, Take, Verdict, Warning};
+use super::{Hand, Reason, StringVerdict, Take, Verdict, Warning, picked};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
 use crate::strings::joint::OUTCOMES;
+use crate::strings::picked::Picked;
 use crate::strings::{self, Heard, Model, Moments, Spectra};
 use crate::take::{Manner, Strum};
 
@@ -26,7 +27,7 @@ const CLIPPED: f32 = 0.02;
 /// Samples this near to the take's peak, three or more in a row, are clipped.
 const FULL_SCALE: f32 = 0.985;
 /// Off by more than this the guitar is to be tuned first: half way to the next semitone lies at 50 cents.
-const OUT_OF_TUNE_CENTS: f64 = 45.0;
+pub(super) const OUT_OF_TUNE_CENTS: f64 = 45.0;
 /// The strongest line must stand this far above its surroundings, in dB: white noise alone, 0.5 to 2.5 s
 /// of it, gave 10.7 to 13.5 (five files).
 const TOO_NOISY_DB: f32 = 15.0;
@@ -48,6 +49,7 @@ pub struct Analyser {
     settings: Settings,
     model: Model,
     spectra: Spectra,
+    picked: Picked,
 }
 
 impl Analyser {
@@ -60,12 +62,14 @@ impl Analyser {
     pub fn with_model(settings: Settings, model: Model) -> Self {
         Analyser {
             spectra: Spectra::new(settings.rate_hz),
+            picked: Picked::new(settings.rate_hz),
             settings,
             model,
         }
     }
 
-    /// Judges one strum against the voicing that was meant.
+    /// Judges one strum against the voicing that was meant, and explains it by the usual fingering;
+    /// [`Take::explain`] does so by another one, or in view of the takes before.
     pub fn analyse(&mut self, strum: &Strum, expected: &Frets) -> Take {
         let mut take = Take {
             start_s: strum.start_s(),
@@ -91,13 +95,21 @@ impl Analyser {
             take.warnings.push(Warning::Clipped { share });
             return take;
         }
+        if strum.manner == Manner::Picked {
+            self.picked.fill(&strum.samples, &strum.onsets);
+            let pass = self.picked.hear(&self.settings.tuning, expected);
+            picked::judge(&mut take, &pass);
+            take.explain(&Hand::usual(expected, &self.settings.tuning), &[]);
+            return take;
+        }
         let last = *strum.onsets.last().expect("a strum has an onset");
         let seconds = end.saturating_sub(last) as f32 / self.settings.rate_hz as f32;
         if seconds < SHORTEST_S {
             take.warnings.push(Warning::TooShort { seconds });
             return take;
         }
-        let heard = self.hear(strum, expected);
+        self.read(strum, first, last, strum.samples.len());
+        let heard = strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
         take.tuning_cents = heard.evidence.tuning_cents as f32;
         if heard.evidence.strongest_db < TOO_NOISY_DB {
             take.warnings.push(Warning::TooNoisy {
@@ -127,6 +139,7 @@ impl Analyser {
             Some(fret) => judge_expected(&heard, i, fret, seconds),
             None => judge_unwanted(&heard, i),
         });
+        take.explain(&Hand::usual(expected, &self.settings.tuning), &[]);
         take
     }
 
@@ -169,31 +182,6 @@ impl Analyser {
     fn read(&mut self, strum: &Strum, first: usize, last: usize, end: usize) {
         self.spectra
             .fill(&strum.samples, Moments { first, last, end });
-    }
-
-    /// A strum is heard as a whole; of a picked pass every stroke is heard, and each string judged by
-    /// the stroke that brought most of it.
-    fn hear(&mut self, strum: &Strum, expected: &Frets) -> Heard {
-        let last = *strum.onsets.last().expect("a strum has an onset");
-        if strum.manner == Manner::Strummed {
-            self.read(strum, strum.onsets[0], last, strum.samples.len());
-            return strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
-        }
-        let mut merged: Option<Heard> = None;
-        for (k, &onset) in strum.onsets.iter().enumerate() {
-            let end = strum
-                .onsets
-                .get(k + 1)
-                .copied()
-                .unwrap_or(strum.samples.len());
-            self.read(strum, onset, onset, end);
-            let heard = strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
-            merged = Some(match merged {
-                None => heard,
-                Some(so_far) => strings::best_of(so_far, heard),
-            });
-        }
-        merged.expect("a strum has an onset")
     }
 }
 

@@ -2,7 +2,7 @@
 //! and so the verdicts are those of a file: what is heard live and what a recording of it gives are
 //! the same.
 
-use super::{Analyser, Expected, Settings, Take, Warning};
+use super::{Analyser, Expected, KEPT_TAKES, Settings, Take, Warning};
 use crate::take::{Finder, Manner, Strum};
 
 /// Lost sound leaves an attack of its own where the sound comes back; one this near to it is no
@@ -50,6 +50,8 @@ pub struct Listener {
     earlier_s: f64,
     /// Takes struck before this position are not the player's.
     deaf_until: u64,
+    /// The last takes that are over, the oldest first.
+    history: Vec<Take>,
 }
 
 struct Shown {
@@ -97,6 +99,7 @@ impl Listener {
             strums: Vec::new(),
             earlier_s: 0.0,
             deaf_until: 0,
+            history: Vec::with_capacity(KEPT_TAKES),
         }
     }
 
@@ -174,6 +177,7 @@ impl Listener {
         *self = Listener {
             next_number: self.next_number,
             earlier_s,
+            history: std::mem::take(&mut self.history),
             ..Listener::new(settings, self.expected.clone())
         };
     }
@@ -208,6 +212,10 @@ impl Listener {
                 }
             };
             self.withdraw(first, heard);
+            if self.history.len() == KEPT_TAKES {
+                self.history.remove(0);
+            }
+            self.history.push(take.clone());
             heard.push(Heard::Over {
                 number,
                 take,
@@ -301,7 +309,9 @@ impl Listener {
             .map(|&(b, e)| e.min(end).saturating_sub(b.max(strum.first)))
             .sum();
         let mut take = match lost {
-            0 => self.expected.judge(&mut self.analyser, strum),
+            0 => self
+                .expected
+                .judge(&mut self.analyser, strum, &self.history),
             _ => {
                 let seconds = lost as f32 / strum.rate_hz as f32;
                 let why = Warning::SoundLost { seconds };
