@@ -15,6 +15,7 @@ pub mod audio;
 pub mod cli;
 pub mod fretboard;
 pub mod practice;
+pub mod progression;
 pub mod report;
 pub mod spectrum;
 pub mod strings;

@@ -1,5 +1,6 @@
 //! The command line: one file per command; typed arguments become plain settings before anything runs.
 
+mod backing;
 mod check;
 mod chord;
 mod guitar;
@@ -8,6 +9,8 @@ mod plot;
 mod practice;
 mod progress;
 mod report;
+mod play;
+mod route;
 mod shapes;
 mod soundcheck;
 mod strums;
@@ -36,12 +39,15 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Backing(backing::Args),
     Check(check::Args),
     Plot(plot::Args),
     Report(report::Args),
     Listen(listen::Args),
+    Play(play::Args),
     Practice(practice::Args),
     Progress(progress::Args),
+    Route(route::Args),
     Shapes(shapes::Args),
     Soundcheck(soundcheck::Args),
 }
@@ -99,6 +105,9 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
         Command::Check(args) => check::run(&args, &mut console),
         Command::Plot(args) => plot::run(&args, &mut console),
         Command::Report(args) => report::run(&args, &mut console),
+        Command::Backing(args) => backing::run(&args, &mut console),
+        Command::Route(args) => route::run(&args, &mut console),
+        Command::Play(args) => play::run(&args, &mut console),
         Command::Listen(args) => listen::run(&args, &mut console),
         Command::Practice(args) => practice::run(&args, &mut console),
         Command::Progress(args) => progress::run(&args, &mut console),

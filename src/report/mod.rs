@@ -6,6 +6,8 @@ pub mod neck;
 pub mod page;
 pub(crate) mod picture;
 pub mod plot;
+pub mod along;
+pub mod playing;
 pub mod practice;
 pub mod progress;
 pub mod saved;
