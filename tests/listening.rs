@@ -146,7 +146,12 @@ fn the_first_picture_comes_within_0_6_s_and_the_verdict_within_1_3_s_of_the_stru
                 _ => None,
             });
             // 50 ms of what is allowed are for computing, 40 ms for the sound to reach the program.
-            println!("{seed} {:.2}: {:.3} {:.3}", take.start_s, first.unwrap() - take.start_s, settled.unwrap() - take.start_s);
+            println!(
+                "{seed} {:.2}: {:.3} {:.3}",
+                take.start_s,
+                first.unwrap() - take.start_s,
+                settled.unwrap() - take.start_s
+            );
             first_in_time += usize::from(first.unwrap() - take.start_s <= 0.6 - 0.09);
             settled_in_time += usize::from(settled.unwrap() - take.start_s <= 1.3 - 0.09);
         }

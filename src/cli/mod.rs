@@ -2,6 +2,7 @@
 
 mod check;
 mod chord;
+mod demo;
 mod shapes;
 
 use std::ffi::OsString;
@@ -29,6 +30,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(check::Args),
+    Demo(demo::Args),
     Shapes(shapes::Args),
 }
 
@@ -83,6 +85,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
     };
     let result = match cli.command {
         Command::Check(args) => check::run(&args, &mut console),
+        Command::Demo(args) => demo::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {
