@@ -1,5 +1,5 @@
 //! Makes the material that the buzz forest is fitted on, and measures it.
-//! buzz gather OUT TAKES_PER_GUITAR SEED: a table of f32, a row a string.
+//! buzz gather OUT TAKES_PER_GUITAR SEED: a table of f32, a row a string; OUT.features holds their number.
 //! buzz measure FOREST_PREFIX TAKES_PER_GUITAR: FOREST_PREFIX.g is a forest that never heard guitar number g.
 
 use std::io::Write;
@@ -15,9 +15,6 @@ use ringtrue::synth::buzz::{BuzzTake, Subject, Truth, draw};
 use ringtrue::synth::compose::{Conditions, gauss};
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::notes::{self, Guitar};
-
-/// Columns before the features: guitar, take, string, label, excess in dB, computed.
-const HEAD: usize = 6;
 
 type Rows = [Option<Vec<f32>>; STRINGS];
 
@@ -133,7 +130,7 @@ fn gather(guitars: &[Guitar], out: &str, takes: usize, seed: u64) -> anyhow::Res
     for value in rows.into_iter().flatten() {
         file.write_all(&value.to_le_bytes())?;
     }
-    println!("{} features after {HEAD} columns", buzz::FEATURES);
+    std::fs::write(format!("{out}.features"), buzz::FEATURES.to_string())?;
     Ok(())
 }
 

@@ -2,7 +2,9 @@
 
 use super::{Reason, StringVerdict, Take, Verdict, Warning};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
-use crate::strings::joint::OUTCOMES;
+use crate::strings::buzz::{self, Bursts, Kinds};
+use crate::strings::joint::{OUTCOMES, Outcome};
+use crate::strings::model::Forest;
 use crate::strings::{self, Heard, Model, Moments, Spectra};
 use crate::take::{Manner, Strum};
 
@@ -48,6 +50,8 @@ pub struct Analyser {
     settings: Settings,
     model: Model,
     spectra: Spectra,
+    bursts: Bursts,
+    buzz: Forest,
 }
 
 impl Analyser {
@@ -60,6 +64,8 @@ impl Analyser {
     pub fn with_model(settings: Settings, model: Model) -> Self {
         Analyser {
             spectra: Spectra::new(settings.rate_hz),
+            bursts: Bursts::new(settings.rate_hz),
+            buzz: buzz::built_in(),
             settings,
             model,
         }
@@ -97,7 +103,7 @@ impl Analyser {
             take.warnings.push(Warning::TooShort { seconds });
             return take;
         }
-        let heard = self.hear(strum, expected);
+        let (heard, kinds) = self.hear(strum, expected);
         take.tuning_cents = heard.evidence.tuning_cents as f32;
         if heard.evidence.strongest_db < TOO_NOISY_DB {
             take.warnings.push(Warning::TooNoisy {
@@ -127,6 +133,7 @@ impl Analyser {
             Some(fret) => judge_expected(&heard, i, fret, seconds),
             None => judge_unwanted(&heard, i),
         });
+        add_buzz(&mut take, &kinds);
         take
     }
 
@@ -173,27 +180,43 @@ impl Analyser {
 
     /// A strum is heard as a whole; of a picked pass every stroke is heard, and each string judged by
     /// the stroke that brought most of it.
-    fn hear(&mut self, strum: &Strum, expected: &Frets) -> Heard {
-        let last = *strum.onsets.last().expect("a strum has an onset");
+    fn hear(&mut self, strum: &Strum, expected: &Frets) -> (Heard, Kinds) {
+        let end = strum.samples.len();
         if strum.manner == Manner::Strummed {
-            self.read(strum, strum.onsets[0], last, strum.samples.len());
-            return strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
+            let last = *strum.onsets.last().expect("a strum has an onset");
+            return self.hear_stroke(strum, (strum.onsets[0], last, end), expected);
         }
-        let mut merged: Option<Heard> = None;
+        let mut merged: Option<(Heard, Kinds)> = None;
         for (k, &onset) in strum.onsets.iter().enumerate() {
-            let end = strum
-                .onsets
-                .get(k + 1)
-                .copied()
-                .unwrap_or(strum.samples.len());
-            self.read(strum, onset, onset, end);
-            let heard = strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
+            let end = strum.onsets.get(k + 1).copied().unwrap_or(end);
+            let (heard, kinds) = self.hear_stroke(strum, (onset, onset, end), expected);
             merged = Some(match merged {
-                None => heard,
-                Some(so_far) => strings::best_of(so_far, heard),
+                None => (heard, kinds),
+                Some((so_far, so_far_kinds)) => {
+                    let gone =
+                        |h: &Heard, s: usize| h.outcomes[s].map(|o| o[Outcome::Gone as usize]);
+                    let fuller = |s: usize| gone(&heard, s) < gone(&so_far, s);
+                    let kinds =
+                        std::array::from_fn(|s| if fuller(s) { kinds[s] } else { so_far_kinds[s] });
+                    (strings::best_of(so_far, heard), kinds)
+                }
             });
         }
         merged.expect("a strum has an onset")
+    }
+
+    fn hear_stroke(
+        &mut self,
+        strum: &Strum,
+        (first, last, end): (usize, usize, usize),
+        expected: &Frets,
+    ) -> (Heard, Kinds) {
+        self.read(strum, first, last, end);
+        let heard = strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
+        self.bursts
+            .fill(&strum.samples, Moments { first, last, end });
+        let rows = self.bursts.evidence(&self.spectra, &heard.evidence);
+        (heard, buzz::kinds(&self.buzz, &rows))
     }
 }
 
@@ -247,6 +270,25 @@ fn judge_expected(heard: &Heard, string: usize, fret: u8, seconds: f32) -> Strin
         confidence,
         cents: (verdict == Verdict::Clean && note.fit.used > 0).then_some(note.fit.cents),
         reason,
+    }
+}
+
+/// A string that sounds and strikes a fret buzzes, whatever else was said of its ringing.
+fn add_buzz(take: &mut Take, kinds: &Kinds) {
+    let found = buzz::found(kinds);
+    for (said, buzzes) in take.strings.iter_mut().zip(found.strings) {
+        let sounds = matches!(
+            said.verdict,
+            Verdict::Clean | Verdict::Choked | Verdict::Unsure
+        );
+        if let Some(sure) = buzzes.filter(|_| sounds) {
+            said.verdict = Verdict::Buzzing;
+            said.confidence = sure;
+            said.reason = None;
+        }
+    }
+    if let Some(sure) = found.rattle {
+        take.warnings.push(Warning::Rattle { sure });
     }
 }
 
