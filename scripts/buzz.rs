@@ -8,13 +8,16 @@ use std::path::Path;
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
-use ringtrue::fretboard::{STRINGS, Tuning};
-use ringtrue::strings::buzz::{self, Bursts};
+use ringtrue::fretboard::{Frets, STRINGS, Tuning};
+use ringtrue::strings::bursts::{Bursts, FEATURES};
+use ringtrue::strings::buzz;
 use ringtrue::strings::{Model, Moments, Spectra, evidence};
 use ringtrue::synth::buzz::{BuzzTake, Subject, Truth, draw};
-use ringtrue::synth::compose::{Conditions, gauss};
+use ringtrue::synth::compose::{Composed, Conditions, Sound, compose, gauss};
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::notes::{self, Guitar};
+use ringtrue::synth::{labelled, voicings};
+use ringtrue::verdict::{Analyser, Settings, Verdict, Warning};
 
 type Rows = [Option<Vec<f32>>; STRINGS];
 
@@ -32,8 +35,12 @@ impl Ears {
     }
 
     fn hear(&mut self, take: &BuzzTake, rng: &mut SmallRng) -> Option<Rows> {
+        self.listen(&take.made, &take.frets, rng)
+    }
+
+    fn listen(&mut self, made: &Composed, frets: &Frets, rng: &mut SmallRng) -> Option<Rows> {
         let rate = f64::from(notes::NOTE_RATE_HZ);
-        let struck: Vec<usize> = take.made.onsets.iter().flatten().copied().collect();
+        let struck: Vec<usize> = made.onsets.iter().flatten().copied().collect();
         let first = *struck.iter().min()?;
         let last = *struck.iter().max()?;
         let mut jitter = |s: f64| (gauss(rng) * s * rate) as isize;
@@ -42,11 +49,11 @@ impl Ears {
         let moments = Moments {
             first: first_heard,
             last: last_heard,
-            end: take.made.end,
+            end: made.end,
         };
-        self.spectra.fill(&take.made.samples, moments);
-        self.bursts.fill(&take.made.samples, moments);
-        let found = evidence::gather(&self.spectra, &Tuning::default(), &take.frets);
+        self.spectra.fill(&made.samples, moments);
+        self.bursts.fill(&made.samples, moments);
+        let found = evidence::gather(&self.spectra, &Tuning::default(), frets);
         Some(self.bursts.evidence(&self.spectra, &found))
     }
 }
@@ -120,7 +127,7 @@ fn gather(guitars: &[Guitar], out: &str, takes: usize, seed: u64) -> anyhow::Res
                     f32::from(u8::from(take.computed[string]))
                         + 2.0 * f32::from(u8::from(take.met_a_fret)),
                 ]);
-                assert_eq!(row.len(), buzz::FEATURES);
+                assert_eq!(row.len(), FEATURES);
                 out.extend(row);
             }
             out
@@ -130,7 +137,7 @@ fn gather(guitars: &[Guitar], out: &str, takes: usize, seed: u64) -> anyhow::Res
     for value in rows.into_iter().flatten() {
         file.write_all(&value.to_le_bytes())?;
     }
-    std::fs::write(format!("{out}.features"), buzz::FEATURES.to_string())?;
+    std::fs::write(format!("{out}.features"), FEATURES.to_string())?;
     Ok(())
 }
 
@@ -213,6 +220,78 @@ fn measure(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<()>
         println!("{}", row(&guitar.name, &part));
     }
     println!("{}", row("all", &all.iter().collect::<Vec<_>>()));
+    recorded_only(guitars, prefix, takes)?;
+    real_strums()
+}
+
+/// Takes of recorded notes alone, clean and with faults, as scripts/accuracy composes them: none buzzes.
+fn recorded_only(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<()> {
+    let tuning = Tuning::default();
+    let (mut clean, mut faulty) = ((0, 0), (0, 0));
+    for (which, guitar) in guitars.iter().enumerate() {
+        let forest = Model::read_forest(&std::fs::read(format!("{prefix}.{which}"))?)?;
+        let said: Vec<(bool, bool)> = (0..takes)
+            .into_par_iter()
+            .map_init(Ears::new, |ears, index| {
+                let mut rng =
+                    SmallRng::seed_from_u64(0x5EED_0B02 + (which * 1_000_000 + index) as u64);
+                let (frets, barre) = voicings::draw(&mut rng, false);
+                let sounds = voicings::faults(&frets, barre, &mut rng, false);
+                let made = compose(guitar, &tuning, &sounds, &Conditions::measuring(), &mut rng);
+                let all_clean = (0..STRINGS).all(|s| match frets.0[s] {
+                    Some(fret) => sounds[s] == Sound::Rings(fret),
+                    None => !matches!(sounds[s], Sound::Rings(_)),
+                });
+                let rows = ears.listen(&made, &frets, &mut rng)?;
+                let found = buzz::found(&buzz::kinds(&forest, &rows));
+                Some((all_clean, found.strings.iter().any(Option::is_some)))
+            })
+            .flatten()
+            .collect();
+        for (all_clean, buzzing) in said {
+            let into = if all_clean { &mut clean } else { &mut faulty };
+            into.0 += usize::from(buzzing);
+            into.1 += 1;
+        }
+    }
+    println!(
+        "\nRecorded notes alone: {} of {} clean takes and {} of {} takes with other faults called buzzing.",
+        clean.0, clean.1, faulty.0, faulty.1
+    );
+    Ok(())
+}
+
+/// Real labelled strums, as README's other table has them, with the built-in model.
+fn real_strums() -> anyhow::Result<()> {
+    let tuning = Tuning::default();
+    let (mut chords, mut strings, mut rattles) = ((0, 0), (0, 0), 0);
+    for name in ["00_BN1-129-Eb_comp", "03_Jazz2-110-Bb_comp"] {
+        let file = |end: &str| Path::new("fixtures/strums/guitarset").join(format!("{name}_{end}"));
+        for real in labelled::strums(&file("mic.flac"), &file("notes.csv"), 0.3, &tuning)? {
+            let rate_hz = real.strum.rate_hz;
+            let take =
+                Analyser::new(Settings { tuning, rate_hz }).analyse(&real.strum, &real.frets);
+            let buzzing = take
+                .strings
+                .iter()
+                .filter(|s| s.verdict == Verdict::Buzzing)
+                .count();
+            chords = (chords.0 + usize::from(buzzing > 0), chords.1 + 1);
+            strings = (
+                strings.0 + buzzing,
+                strings.1 + real.frets.sounding().count(),
+            );
+            rattles += usize::from(
+                take.warnings
+                    .iter()
+                    .any(|w| matches!(w, Warning::Rattle { .. })),
+            );
+        }
+    }
+    println!(
+        "Real strums: {} of {} chords and {} of {} strings called buzzing, {rattles} rattling.",
+        chords.0, chords.1, strings.0, strings.1
+    );
     Ok(())
 }
 

@@ -1,5 +1,6 @@
 //! Evidence per string, the trained model.
 
+pub mod bursts;
 pub mod buzz;
 pub mod evidence;
 mod fit;

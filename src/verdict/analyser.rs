@@ -2,7 +2,8 @@
 
 use super::{Reason, StringVerdict, Take, Verdict, Warning};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
-use crate::strings::buzz::{self, Bursts, Kinds};
+use crate::strings::bursts::Bursts;
+use crate::strings::buzz::{self, Kinds};
 use crate::strings::joint::{OUTCOMES, Outcome};
 use crate::strings::model::Forest;
 use crate::strings::{self, Heard, Model, Moments, Spectra};
