@@ -79,4 +79,5 @@ def main():
     write(lightgbm.train(parameters, data, ROUNDS[what]), classes, out)
 
 
-main()
+if __name__ == "__main__":
+    main()

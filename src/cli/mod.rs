@@ -11,6 +11,7 @@ mod progress;
 mod report;
 mod play;
 mod route;
+mod demo;
 mod shapes;
 mod soundcheck;
 mod strums;
@@ -48,6 +49,7 @@ enum Command {
     Practice(practice::Args),
     Progress(progress::Args),
     Route(route::Args),
+    Demo(demo::Args),
     Shapes(shapes::Args),
     Soundcheck(soundcheck::Args),
 }
@@ -112,6 +114,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
         Command::Practice(args) => practice::run(&args, &mut console),
         Command::Progress(args) => progress::run(&args, &mut console),
         Command::Soundcheck(args) => soundcheck::run(&args, &mut console),
+        Command::Demo(args) => demo::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {

@@ -2,6 +2,8 @@
 
 mod course;
 mod courses;
+pub mod bursts;
+pub mod buzz;
 pub mod evidence;
 mod fit;
 pub mod joint;

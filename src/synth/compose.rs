@@ -4,6 +4,7 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 use rustfft::{FftPlanner, num_complex::Complex32};
 
+use super::distractor::Distractor;
 use super::notes::{Guitar, NOTE_RATE_HZ};
 use crate::fretboard::{STRINGS, Tuning};
 use crate::take::Manner;
@@ -103,11 +104,32 @@ const TAIL_S: f64 = 1.5;
 /// Silence at the end of a recorded note that belongs to its fade, in seconds.
 const FADE_S: f64 = 0.06;
 
+/// What a take is given from elsewhere than the guitar's recordings.
+#[derive(Debug, Clone, Default)]
+pub struct Given {
+    /// Sounds of strings that ring, at the right pitch and scaled like notes.
+    pub voices: [Option<Vec<f32>>; STRINGS],
+    /// A sound that no string makes.
+    pub distractor: Option<Distractor>,
+}
+
 /// Puts a take together. Draws everything that `conditions` leaves open from `rng`.
 pub fn compose(
     guitar: &Guitar,
     tuning: &Tuning,
     sounds: &[Sound; STRINGS],
+    conditions: &Conditions,
+    rng: &mut SmallRng,
+) -> Composed {
+    compose_with(guitar, tuning, sounds, &Given::default(), conditions, rng)
+}
+
+/// As [`compose`], with sounds from elsewhere.
+pub fn compose_with(
+    guitar: &Guitar,
+    tuning: &Tuning,
+    sounds: &[Sound; STRINGS],
+    given: &Given,
     conditions: &Conditions,
     rng: &mut SmallRng,
 ) -> Composed {
@@ -154,16 +176,19 @@ pub fn compose(
         };
         let level_db = gauss(rng) * conditions.level_db;
         let detune = tuning_cents + gauss(rng) * conditions.detune_cents;
-        let mut voice = voice(
-            guitar,
-            tuning,
-            string,
-            fret,
-            transpose,
-            detune,
-            sounds[string],
-            rng,
-        );
+        let mut voice = match &given.voices[string] {
+            Some(voice) => stretch(voice, 2f64.powf(detune / 1200.0)),
+            None => voice(
+                guitar,
+                tuning,
+                string,
+                fret,
+                transpose,
+                detune,
+                sounds[string],
+                rng,
+            ),
+        };
         // A recording that ends early would look like a choked string: the take ends with it. Of a
         // picked pass only the last string is still to be heard then.
         let counts = !picked || onset == last;
@@ -188,6 +213,10 @@ pub fn compose(
             &voice,
             10f32.powf(level_db as f32 / 20.0),
         );
+    }
+    if let Some(distractor) = given.distractor {
+        let first = onsets.iter().flatten().min().copied().unwrap_or(0);
+        distractor.add(&mut samples, first, rng);
     }
     if rng.random_bool(conditions.after_another) {
         add_previous_chord(

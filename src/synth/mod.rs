@@ -1,7 +1,9 @@
 //! Sounds whose truth is known.
 
 pub mod body;
+pub mod buzz;
 pub mod compose;
+pub mod distractor;
 pub mod instrument;
 pub mod labelled;
 pub mod modal;

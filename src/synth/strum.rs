@@ -47,6 +47,16 @@ pub struct Stroke {
 }
 
 impl Stroke {
+    /// How far the string is drawn towards the frets, in metres.
+    fn towards_m(&self) -> f64 {
+        self.pluck.aside_m * self.towards_frets
+    }
+
+    /// How far it is drawn along them, in metres.
+    fn along_m(&self) -> f64 {
+        self.pluck.aside_m * (1.0 - self.towards_frets * self.towards_frets).sqrt()
+    }
+
     /// A calm stroke of a plectrum over the strings.
     pub fn usual() -> Self {
         Stroke {
@@ -87,34 +97,23 @@ const SIDEWAYS: f64 = 0.4;
 /// A string swinging along the frets is this much higher in pitch, in cents: the two beat slowly. A choice.
 const SIDEWAYS_CENTS: f64 = 0.6;
 
-/// One string's force on the bridge at [`NOTE_RATE_HZ`], over `seconds` from the start of its pluck, and
-/// for how long it went on hitting a fret, in seconds.
-pub fn voice(
-    instrument: &Instrument,
-    string: usize,
-    part: Part,
-    stroke: &Stroke,
-    seconds: f64,
-) -> (Vec<f32>, f64) {
-    let towards_m = stroke.pluck.aside_m * stroke.towards_frets;
-    let along_m = stroke.pluck.aside_m * (1.0 - stroke.towards_frets * stroke.towards_frets).sqrt();
+/// The string held as its part says. The corner that runs along a plucked string turns over at its end:
+/// what is drawn aside at a share p from the bridge swings out by 1/p times its distance from the
+/// stopped end there, and that is the strength 0 of a contact.
+fn held(instrument: &Instrument, string: usize, part: Part, stroke: &Stroke) -> Held {
     let pressed = || instrument.held(string, part.fret, Finger::Pressed);
-    // The corner that runs along the string turns over at its end: what is drawn aside at a share p
-    // from the bridge swings out by 1/p times its distance from the stopped end there.
-    let reach_m = |from_end: f64| towards_m * (from_end / stroke.pluck.from_bridge).min(1.0);
+    let reach_m =
+        |from_end: f64| stroke.towards_m() * (from_end / stroke.pluck.from_bridge).min(1.0);
     let half = |gap_m: f64, flesh_db_s: f64| {
-        instrument.held(
-            string,
-            part.fret,
-            Finger::Half {
-                behind_m: BEHIND_M,
-                gap_m,
-                flesh_db_s,
-            },
-        )
+        let finger = Finger::Half {
+            behind_m: BEHIND_M,
+            gap_m,
+            flesh_db_s,
+        };
+        instrument.held(string, part.fret, finger)
     };
     let next_fret = 1.0 - 2f64.powf(-1.0 / 12.0);
-    let held: Held = match part.deed {
+    match part.deed {
         Deed::Rings => pressed().over(1, instrument.room_over_next_fret_m()),
         Deed::Buzzes { strength } => pressed().over(1, (1.0 - strength) * reach_m(next_fret)),
         Deed::Rattles {
@@ -125,41 +124,46 @@ pub fn voice(
             half((1.0 - strength) * reach_m(BEHIND_M / length_m), flesh_db_s)
         }
         Deed::Choked { t60_s } => half(CLEAR_M, 60.0 / t60_s),
-        Deed::Muted => instrument.held(
-            string,
-            part.fret,
-            Finger::Touching {
-                resistance: TOUCH_RESISTANCE,
-            },
-        ),
-    };
-    let mut towards = PhysicalString::new(held.spec, &held.contacts, STEP_RATE_HZ);
-    let mut sideways_spec = held.spec;
-    sideways_spec.f1_hz *= 2f64.powf(SIDEWAYS_CENTS / 1200.0);
-    let flesh: Vec<_> = held
-        .contacts
-        .iter()
-        .copied()
-        .filter(|c| !c.is_fret())
-        .collect();
-    let mut along = PhysicalString::new(sideways_spec, &flesh, STEP_RATE_HZ);
-    // Strings swinging up first hit the fret half a period later, strings swinging down at once.
-    towards.pluck(&Pluck {
-        aside_m: towards_m,
-        ..stroke.pluck
-    });
-    along.pluck(&Pluck {
-        aside_m: along_m,
-        ..stroke.pluck
-    });
+        Deed::Muted => {
+            let resistance = TOUCH_RESISTANCE;
+            instrument.held(string, part.fret, Finger::Touching { resistance })
+        }
+    }
+}
+
+/// One string's force on the bridge at [`NOTE_RATE_HZ`], over `seconds` from the start of its pluck, once
+/// for each of `parts`, which differ in nothing but how near the fret is; and when the string last struck
+/// a fret, in seconds.
+pub fn voices<'a>(
+    instrument: &'a Instrument,
+    string: usize,
+    parts: impl IntoIterator<Item = Part> + 'a,
+    stroke: &'a Stroke,
+    seconds: f64,
+) -> impl Iterator<Item = (Vec<f32>, f64)> + 'a {
+    let mut beside: Option<Vec<f32>> = None;
+    parts.into_iter().map(move |part| {
+        let held = held(instrument, string, part, stroke);
+        let (mut samples, last_hit_s) = towards(&held, &stroke.pluck, stroke.towards_m(), seconds);
+        let beside =
+            beside.get_or_insert_with(|| along(&held, &stroke.pluck, stroke.along_m(), seconds));
+        samples.iter_mut().zip(beside).for_each(|(t, a)| *t += *a);
+        (samples, last_hit_s)
+    })
+}
+
+/// Force on the bridge of what swings towards the frets, and when a fret was last struck.
+fn towards(held: &Held, pluck: &Pluck, aside_m: f64, seconds: f64) -> (Vec<f32>, f64) {
+    let mut string = PhysicalString::new(held.spec, &held.contacts, STEP_RATE_HZ);
+    string.pluck(&Pluck { aside_m, ..*pluck });
     let rate = f64::from(NOTE_RATE_HZ);
     let mut last_hit = 0;
     let samples = (0..(seconds * rate) as usize)
         .map(|i| {
             let mut force = 0.0;
             for _ in 0..(STEP_RATE_HZ / rate) as usize {
-                force = towards.step() + SIDEWAYS * along.step();
-                if towards.touches_fret() {
+                force = string.step();
+                if string.touches_fret() {
                     last_hit = i;
                 }
             }
@@ -167,6 +171,25 @@ pub fn voice(
         })
         .collect();
     (samples, last_hit as f64 / rate)
+}
+
+/// What the body hears of what swings along the frets, which meets flesh only: free modes are exact at
+/// any rate.
+fn along(held: &Held, pluck: &Pluck, aside_m: f64, seconds: f64) -> Vec<f32> {
+    let mut spec = held.spec;
+    spec.f1_hz *= 2f64.powf(SIDEWAYS_CENTS / 1200.0);
+    let contacts: Vec<_> = held
+        .contacts
+        .iter()
+        .copied()
+        .filter(|c| !c.is_fret())
+        .collect();
+    let rate = f64::from(NOTE_RATE_HZ);
+    let mut string = PhysicalString::new(spec, &contacts, rate);
+    string.pluck(&Pluck { aside_m, ..*pluck });
+    (0..(seconds * rate) as usize)
+        .map(|_| (SIDEWAYS * string.step()) as f32)
+        .collect()
 }
 
 /// Strums `parts` (strings 6 to 1, `None` where a string is not struck) and lets them sound for
@@ -200,13 +223,10 @@ pub fn strum(
         let mut own = *stroke;
         own.pluck.aside_m *= 10f64.powf(gauss(rng) / 20.0);
         own.pluck.from_bridge *= rng.random_range(0.95..1.05);
-        let (sound, _) = voice(
-            instrument,
-            string,
-            part,
-            &own,
-            (length - begin) as f64 / rate,
-        );
+        let seconds = (length - begin) as f64 / rate;
+        let (sound, _) = voices(instrument, string, [part], &own, seconds)
+            .next()
+            .expect("one part, one voice");
         force[begin..]
             .iter_mut()
             .zip(&sound)
@@ -228,7 +248,10 @@ mod tests {
 
     fn alone(deed: Deed) -> (Vec<f32>, f64) {
         let guitar = Instrument::usual(&Tuning::default());
-        voice(&guitar, 1, Part { fret: 3, deed }, &Stroke::usual(), 0.8)
+        let part = Part { fret: 3, deed };
+        voices(&guitar, 1, [part], &Stroke::usual(), 0.8)
+            .next()
+            .expect("one part, one voice")
     }
 
     /// Level above 2 kHz against all, in dB.

@@ -2,7 +2,10 @@
 
 use super::{Hand, Reason, StringVerdict, Take, Verdict, Warning, picked};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
+use crate::strings::bursts::Bursts;
+use crate::strings::buzz::{self, Kinds};
 use crate::strings::joint::OUTCOMES;
+use crate::strings::model::Forest;
 use crate::strings::picked::Picked;
 use crate::strings::{self, Heard, Model, Moments, Spectra};
 use crate::take::{Manner, Strum};
@@ -50,6 +53,8 @@ pub struct Analyser {
     model: Model,
     spectra: Spectra,
     picked: Picked,
+    bursts: Bursts,
+    buzz: Forest,
 }
 
 impl Analyser {
@@ -63,6 +68,8 @@ impl Analyser {
         Analyser {
             spectra: Spectra::new(settings.rate_hz),
             picked: Picked::new(settings.rate_hz),
+            bursts: Bursts::new(settings.rate_hz),
+            buzz: buzz::built_in(),
             settings,
             model,
         }
@@ -110,6 +117,10 @@ impl Analyser {
         }
         self.read(strum, first, last, strum.samples.len());
         let heard = strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
+        let end = strum.samples.len();
+        self.bursts.fill(&strum.samples, Moments { first, last, end });
+        let rows = self.bursts.evidence(&self.spectra, &heard.evidence);
+        let kinds = buzz::kinds(&self.buzz, &rows);
         take.tuning_cents = heard.evidence.tuning_cents as f32;
         if heard.evidence.strongest_db < TOO_NOISY_DB {
             take.warnings.push(Warning::TooNoisy {
@@ -139,6 +150,7 @@ impl Analyser {
             Some(fret) => judge_expected(&heard, i, fret, seconds),
             None => judge_unwanted(&heard, i),
         });
+        add_buzz(&mut take, &kinds);
         take.explain(&Hand::usual(expected, &self.settings.tuning), &[]);
         take
     }
@@ -235,6 +247,25 @@ fn judge_expected(heard: &Heard, string: usize, fret: u8, seconds: f32) -> Strin
         confidence,
         cents: (verdict == Verdict::Clean && note.fit.used > 0).then_some(note.fit.cents),
         reason,
+    }
+}
+
+/// A string that sounds and strikes a fret buzzes, whatever else was said of its ringing.
+fn add_buzz(take: &mut Take, kinds: &Kinds) {
+    let found = buzz::found(kinds);
+    for (said, buzzes) in take.strings.iter_mut().zip(found.strings) {
+        let sounds = matches!(
+            said.verdict,
+            Verdict::Clean | Verdict::Choked | Verdict::Unsure
+        );
+        if let Some(sure) = buzzes.filter(|_| sounds) {
+            said.verdict = Verdict::Buzzing;
+            said.confidence = sure;
+            said.reason = None;
+        }
+    }
+    if let Some(sure) = found.rattle {
+        take.warnings.push(Warning::Rattle { sure });
     }
 }
 

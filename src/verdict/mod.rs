@@ -73,6 +73,8 @@ pub enum Warning {
     TooNoisy { snr_db: f32 },
     /// The computer dropped sound within the take, in seconds.
     SoundLost { seconds: f32 },
+    /// Something buzzes or rattles that follows no single string, and how probable that is, 0 to 1.
+    Rattle { sure: f32 },
     /// No chord was named; the take's chord is the best fit of the library, and how probable that
     /// is, 0 to 1. Below [`SURE_ENOUGH`] the take is not judged against it.
     ChordGuessed { sure: f32 },

@@ -191,6 +191,7 @@ pub fn warning(warning: &Warning, take: &Take) -> String {
         }
         Warning::TooNoisy { .. } => "The background is too loud against the strum.".to_owned(),
         Warning::SoundLost { .. } => "The computer lost some of the sound.".to_owned(),
+        Warning::Rattle { .. } => "Something rattles that follows no single string.".to_owned(),
         Warning::ChordGuessed { .. } if take.frets.sounding().next().is_none() => {
             "No chord was named, and none that is known here fits.".to_owned()
         }
@@ -232,6 +233,9 @@ fn what_to_do(warning: &Warning) -> &'static str {
         }
         Warning::TooShort { .. } => "Let the chord ring for two seconds, and record again.",
         Warning::TooNoisy { .. } => "Record in a quieter room, or move the microphone nearer.",
+        Warning::Rattle { .. } => {
+            "Look for what is loose on the guitar or in the room, and lay a hand on it."
+        }
         Warning::SoundLost { .. } => "Strum again; close other programs if it happens often.",
         Warning::ChordGuessed { .. } => "Name the chord or its frets.",
     }
@@ -246,6 +250,7 @@ fn warning_phrase(warning: &Warning) -> &'static str {
         Warning::TooShort { .. } => "too short",
         Warning::TooNoisy { .. } => "too noisy",
         Warning::SoundLost { .. } => "sound lost",
+        Warning::Rattle { .. } => "a rattle",
         Warning::ChordGuessed { .. } => "no chord named",
     }
 }
@@ -356,7 +361,8 @@ mod tests {
     use super::*;
     use crate::verdict::examples::{bb, not_judged, with};
 
-    const WARNINGS: [Warning; 9] = [
+    const WARNINGS: [Warning; 10] = [
+        Warning::Rattle { sure: 0.8 },
         Warning::SoundLost { seconds: 0.2 },
         Warning::WrongChord,
         Warning::OutOfTune { cents: -62.0 },
@@ -440,6 +446,7 @@ mod tests {
             let asks = [
                 "Strum again",
                 "Compare",
+                "Look for",
                 "Tune",
                 "Move",
                 "Let the",

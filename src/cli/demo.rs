@@ -1,0 +1,293 @@
+//! `ringtrue demo`: the sound of a chord, with any fault on any string, as a WAV file.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+use std::str::FromStr;
+
+use anyhow::{Context, anyhow, bail};
+use ebur128::{EbuR128, Mode};
+use rand::SeedableRng;
+use rand::rngs::SmallRng;
+
+use super::chord::ChordArgs;
+use super::{AS_IT_SHOULD_BE, Console};
+use crate::audio::write_wav;
+use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
+use crate::synth::instrument::Instrument;
+use crate::synth::notes::NOTE_RATE_HZ;
+use crate::synth::string::Touch;
+use crate::synth::strum::{Deed, Part, Stroke, strum};
+use crate::take::Manner;
+use crate::verdict::Expected;
+
+/// Loudness of the file in LUFS: EBU R 128.
+const LOUDNESS_LUFS: f64 = -23.0;
+/// The highest peak in dBFS, wherever the loudness would lead: a plucked string is all peak. A choice,
+/// well below the -1 dBTP of EBU R 128.
+const HIGHEST_PEAK_DBFS: f64 = -6.0;
+/// How long the chord sounds after its last string, in seconds.
+const SECONDS: f64 = 2.5;
+/// From string to string when picked, in seconds.
+const PICKED_S: f64 = 0.6;
+/// How hard a buzzing string hits: well heard for some tenths of a second. A choice.
+const BUZZ: f64 = 0.85;
+/// How long a choked string lasts, in seconds.
+const CHOKED_S: f64 = 0.3;
+/// Allowed span of a strum's step from string to string, in milliseconds.
+const STEP_MS: (f64, f64) = (1.0, 60.0);
+
+/// Write the sound of a chord to a file: clean, or with a fault on any string
+///
+/// The strings are computed, not recorded. The same options give the same file.
+#[derive(Debug, clap::Args)]
+#[command(
+    verbatim_doc_comment,
+    override_usage = "ringtrue demo --frets FRETS --out FILE.wav [OPTIONS]
+       ringtrue demo --chord NAME [--shape SHAPE] [--at FRET] --out FILE.wav [OPTIONS]",
+    after_help = "\
+Faults, as in --fault 3=muted --fault 2=buzzing:
+  muted        a finger only touches the string: a thud
+  choked       half pressed: it sounds, and dies within a third of a second
+  buzzing      it strikes a fret while it rings
+  rattling     half pressed, right over its own fret: it buzzes, and dies sooner
+  fret-N       it rings at fret N instead
+  ringing      a string that should be quiet rings, open (fret-N: at fret N)
+  missed       it is not struck at all"
+)]
+pub struct Args {
+    #[command(flatten)]
+    chord: ChordArgs,
+    /// The file to write, a WAV file
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+    /// STRING=FAULT, as in 3=muted; may be given several times
+    #[arg(long = "fault", value_name = "STRING=FAULT")]
+    faults: Vec<String>,
+    /// Strum from string 1 to string 6
+    #[arg(long)]
+    up: bool,
+    /// Pick the strings one at a time
+    #[arg(long, conflicts_with = "step")]
+    picked: bool,
+    /// From one string to the next, in milliseconds: 5 is brisk, 40 slow
+    #[arg(long, value_name = "MS", allow_negative_numbers = true)]
+    step: Option<String>,
+    /// Pluck with the fingers, softer than the plectrum
+    #[arg(long)]
+    fingers: bool,
+    /// Strike hard, as when playing loud; a clean string then meets the frets for a moment
+    #[arg(long)]
+    hard: bool,
+    /// Another guitar and another hand for every number; 0 is the usual guitar
+    #[arg(long, value_name = "NUMBER", default_value_t = 0)]
+    seed: u64,
+}
+
+/// What is to be heard.
+struct Settings {
+    tuning: Tuning,
+    frets: Frets,
+    parts: [Option<Part>; STRINGS],
+    stroke: Stroke,
+}
+
+/// Writes the file and says what is in it.
+///
+/// # Errors
+/// Arguments that make no sense, a file that cannot be written.
+pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
+    let settings = settings(args)?;
+    let mut rng = SmallRng::seed_from_u64(args.seed);
+    let guitar = match args.seed {
+        0 => Instrument::usual(&settings.tuning),
+        _ => Instrument::drawn(&settings.tuning, &mut rng),
+    };
+    let struck = strum(
+        &guitar,
+        &settings.parts,
+        &settings.stroke,
+        SECONDS,
+        &mut rng,
+    );
+    let mut samples = struck.samples;
+    level(&mut samples)?;
+    write_wav(&args.out, NOTE_RATE_HZ, &samples)?;
+    let seconds = samples.len() as f64 / f64::from(NOTE_RATE_HZ);
+    let said = args.faults.join(", ");
+    writeln!(
+        console.out,
+        "{}: {}{}, {seconds:.1} s",
+        args.out.display(),
+        settings.frets,
+        if said.is_empty() {
+            ", all clean".to_owned()
+        } else {
+            format!(" with {said}")
+        },
+    )?;
+    Ok(AS_IT_SHOULD_BE.into())
+}
+
+/// Brings the sound to a safe level: a loudness, and a highest peak.
+fn level(samples: &mut [f32]) -> anyhow::Result<()> {
+    let mut meter = EbuR128::new(1, NOTE_RATE_HZ, Mode::I)?;
+    meter.add_frames_f32(samples)?;
+    let loudness_lufs = meter.loudness_global()?;
+    let peak = samples.iter().fold(0f32, |p, s| p.max(s.abs()));
+    if peak == 0.0 {
+        bail!("every string is missed: there is nothing to hear; leave out one --fault");
+    }
+    let most_db = HIGHEST_PEAK_DBFS - 20.0 * f64::from(peak).log10();
+    // A sound too short or too soft to have a loudness is held by its peak alone.
+    let gain_db = match loudness_lufs {
+        lufs if lufs.is_finite() => (LOUDNESS_LUFS - lufs).min(most_db),
+        _ => most_db,
+    };
+    let gain = 10f64.powf(gain_db / 20.0) as f32;
+    samples.iter_mut().for_each(|s| *s *= gain);
+    Ok(())
+}
+
+/// A fault as the option names it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Fault {
+    Does(Deed),
+    AtFret(u8),
+    Ringing,
+    Missed,
+}
+
+impl FromStr for Fault {
+    type Err = anyhow::Error;
+
+    fn from_str(text: &str) -> anyhow::Result<Self> {
+        if let Some(fret) = text.strip_prefix("fret-") {
+            return fret
+                .parse()
+                .ok()
+                .filter(|&fret| fret <= Frets::HIGHEST)
+                .map(Fault::AtFret)
+                .with_context(|| format!("a fret from 0 to {} was expected after fret-, as in fret-3; {fret:?} is none", Frets::HIGHEST));
+        }
+        Ok(match text {
+            "muted" => Fault::Does(Deed::Muted),
+            "choked" => Fault::Does(Deed::Choked { t60_s: CHOKED_S }),
+            "buzzing" => Fault::Does(Deed::Buzzes { strength: BUZZ }),
+            "rattling" => Fault::Does(Deed::Rattles {
+                strength: BUZZ,
+                flesh_db_s: 40.0,
+            }),
+            "ringing" => Fault::Ringing,
+            "missed" => Fault::Missed,
+            other => bail!(
+                "{other:?} is no fault known here; choose from muted, choked, buzzing, rattling, fret-N, ringing, missed"
+            ),
+        })
+    }
+}
+
+/// The typed arguments as plain settings.
+fn settings(args: &Args) -> anyhow::Result<Settings> {
+    let tuning = args.chord.tuning(None)?;
+    let Expected::Named(voicing) = args.chord.expected(&tuning)? else {
+        bail!(
+            "which chord? Name it, as in --chord Bb --shape A, or its frets, as in --frets x13331"
+        );
+    };
+    let mut parts = voicing.frets.0.map(|fret| {
+        fret.map(|fret| Part {
+            fret,
+            deed: Deed::Rings,
+        })
+    });
+    let mut told = [false; STRINGS];
+    for text in &args.faults {
+        let (index, fault) = fault(text).with_context(|| format!("--fault {text}"))?;
+        if std::mem::replace(&mut told[index], true) {
+            bail!(
+                "--fault {text}: string {} already has a fault; give one a string",
+                string_number(index)
+            );
+        }
+        parts[index] = part(index, voicing.frets.0[index], fault)
+            .with_context(|| format!("--fault {text}"))?;
+    }
+    let sounding = Frets(parts.map(|p| p.map(|p| p.fret)));
+    tuning.reaches(&sounding)?;
+    Ok(Settings {
+        tuning,
+        frets: voicing.frets,
+        parts,
+        stroke: stroke(args)?,
+    })
+}
+
+/// String and fault of `3=muted`.
+fn fault(text: &str) -> anyhow::Result<(usize, Fault)> {
+    let (string, fault) = text
+        .split_once('=')
+        .ok_or_else(|| anyhow!("STRING=FAULT was expected, as in 3=muted"))?;
+    let index = string
+        .trim()
+        .parse::<usize>()
+        .ok()
+        .filter(|s| (1..=STRINGS).contains(s))
+        .map(|s| STRINGS - s)
+        .with_context(|| {
+            format!("a string from 6 (low) to 1 was expected before the =; {string:?} is none")
+        })?;
+    Ok((index, fault.trim().parse()?))
+}
+
+/// What the string does instead of what `expected` says.
+fn part(index: usize, expected: Option<u8>, fault: Fault) -> anyhow::Result<Option<Part>> {
+    let string = string_number(index);
+    Ok(match (fault, expected) {
+        (Fault::Missed, Some(_)) => None,
+        (Fault::Does(deed), Some(fret)) => Some(Part { fret, deed }),
+        (Fault::AtFret(fret), Some(expected)) if fret == expected => {
+            bail!("string {string} belongs at fret {fret}: that is no fault")
+        }
+        (Fault::AtFret(fret), _) => Some(Part {
+            fret,
+            deed: Deed::Rings,
+        }),
+        (Fault::Ringing, None) => Some(Part {
+            fret: 0,
+            deed: Deed::Rings,
+        }),
+        (Fault::Ringing, Some(_)) => {
+            bail!("string {string} should ring in this chord: that is no fault")
+        }
+        (Fault::Does(_) | Fault::Missed, None) => bail!(
+            "string {string} is not played in this chord: it can only ring (ringing, or fret-N)"
+        ),
+    })
+}
+
+fn stroke(args: &Args) -> anyhow::Result<Stroke> {
+    let mut stroke = Stroke::usual();
+    stroke.down = !args.up;
+    if args.picked {
+        stroke.manner = Manner::Picked;
+        stroke.step_s = PICKED_S;
+    }
+    if let Some(text) = &args.step {
+        let (low, high) = STEP_MS;
+        let ms: f64 = text
+            .trim()
+            .replace(',', ".")
+            .parse()
+            .ok()
+            .filter(|ms| (low..=high).contains(ms))
+            .with_context(|| format!("--step: milliseconds from {low} to {high} were expected, as in --step 20; {text:?} is none"))?;
+        stroke.step_s = ms / 1000.0;
+    }
+    if args.fingers {
+        stroke.pluck.touch = Touch::Finger;
+    }
+    if args.hard {
+        stroke.pluck.aside_m *= 2.0;
+    }
+    Ok(stroke)
+}

@@ -1,0 +1,343 @@
+//! Takes in which a string strikes a fret, and takes in which none does though it may seem so: truth for
+//! learning to hear buzz. The strings that buzz are computed, so as many of those that do not are.
+
+use rand::Rng;
+use rand::rngs::SmallRng;
+
+use super::compose::{Composed, Conditions, Given, Sound, compose_with, filter_by, gauss};
+use super::distractor::Distractor;
+use super::instrument::Instrument;
+use super::notes::{Guitar, NOTE_RATE_HZ, NOTE_RMS};
+use super::string::{Pluck, Touch};
+use super::strum::{Deed, Part, Stroke, voices};
+use super::voicings;
+use crate::fretboard::{Frets, STRINGS, Tuning};
+use crate::take::Manner;
+
+/// What is true of one string.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Truth {
+    /// Strikes no fret, or so little that it is no fault.
+    Clean,
+    /// Buzzes: in some octave of the treble the take has this much more than without the fret, in dB.
+    Buzzes { excess_db: f64 },
+    /// Between the two: not for learning, not for measuring.
+    Between,
+}
+
+/// A take and its truth.
+#[derive(Debug, Clone)]
+pub struct BuzzTake {
+    pub made: Composed,
+    pub frets: Frets,
+    pub truth: [Truth; STRINGS],
+    /// Which strings are computed.
+    pub computed: [bool; STRINGS],
+    /// Whether clean computed strings were struck hard enough to meet a fret for a moment.
+    pub met_a_fret: bool,
+    pub distractor: Option<Distractor>,
+}
+
+/// A string that struck a fret (the first of several strengths that buzzes) and its twin that did not,
+/// scaled like notes.
+struct Twins {
+    struck: Vec<f32>,
+    free: Vec<f32>,
+    truth: Truth,
+    met: bool,
+}
+
+/// Where buzz is told from mild contact, by the level above [`TREBLE_HZ`] from 0.1 to 0.6 s after the
+/// stroke, against the same string without the fret: from 6 dB up it buzzes, below 3 dB it does not. No
+/// published limit is known; twice the amplitude is plainly heard, a tenth of that is not.
+const BUZZES_DB: f64 = 6.0;
+const CLEAN_DB: f64 = 3.0;
+/// Buzz also goes on for some time; contact over within some periods is the click of a hard stroke.
+const BUZZES_S: f64 = 0.15;
+/// Less treble than this against all the sound of the string is not heard, whatever the excess, in dB.
+const HEARD_DB: f64 = -40.0;
+const TREBLE_HZ: f64 = 1_500.0;
+/// A buzz that lifts no octave of the recorded chord's treble by this much is drowned by the other strings
+/// and the noise: about the least change of level that is noticed (from memory).
+const AUDIBLE_DB: f64 = 1.0;
+/// Length of a computed note in seconds.
+const SECONDS: f64 = 1.95;
+
+fn level_db(samples: &[f32]) -> f64 {
+    let power: f64 = samples.iter().map(|s| f64::from(*s).powi(2)).sum();
+    10.0 * (power / samples.len().max(1) as f64 + 1e-20).log10()
+}
+
+/// Levels in dB from 0.1 to 0.6 s: treble, and all.
+fn levels_db(samples: &[f32]) -> (f64, f64) {
+    let rate = f64::from(NOTE_RATE_HZ);
+    let part = &samples[(0.1 * rate) as usize..(0.6 * rate) as usize];
+    let mut treble = part.to_vec();
+    filter_by(&mut treble, |hz| f32::from(u8::from(hz > TREBLE_HZ)));
+    (level_db(&treble), level_db(part))
+}
+
+/// The most by which an octave of the treble is louder in `a` than in `b`, over half a second from `from`.
+fn excess_in_take_db(a: &[f32], b: &[f32], from: usize) -> f64 {
+    let to = (from + NOTE_RATE_HZ as usize / 2).min(a.len()).min(b.len());
+    let octave_db = |samples: &[f32], low: f64| {
+        let mut part = samples[from.min(to)..to].to_vec();
+        filter_by(&mut part, |hz| {
+            f32::from(u8::from((low..2.0 * low).contains(&hz)))
+        });
+        level_db(&part)
+    };
+    [TREBLE_HZ, 2.0 * TREBLE_HZ, 4.0 * TREBLE_HZ]
+        .map(|low| octave_db(a, low) - octave_db(b, low))
+        .into_iter()
+        .fold(0.0, f64::max)
+}
+
+fn twins(
+    guitar: &Instrument,
+    string: usize,
+    fret: u8,
+    deed: fn(f64, f64) -> Deed,
+    (strengths, flesh_db_s): (&[f64], f64),
+    stroke: &Stroke,
+) -> Twins {
+    // A fret ten times as far away as the string swings is none.
+    let free = std::iter::once(-10.0);
+    let parts = free
+        .chain(strengths.iter().copied().filter(|s| *s > 0.0))
+        .map(|strength| Part {
+            fret,
+            deed: deed(strength, flesh_db_s),
+        });
+    let parts: Vec<Part> = parts.collect();
+    let mut sounds = voices(guitar, string, parts, stroke, SECONDS).map(|(force, last_hit_s)| {
+        (
+            guitar.body.radiate(&force),
+            last_hit_s - stroke.pluck.draw_s,
+        )
+    });
+    let (mut free, _) = sounds.next().expect("the first one");
+    let (free_treble_db, _) = levels_db(&free);
+    let mut twins = Twins {
+        struck: free.clone(),
+        free: Vec::new(),
+        truth: Truth::Clean,
+        met: false,
+    };
+    for (struck, hits_s) in sounds {
+        let (treble_db, all_db) = levels_db(&struck);
+        let excess_db = treble_db - free_treble_db;
+        let heard = treble_db - all_db > HEARD_DB;
+        twins.truth = if excess_db >= BUZZES_DB && hits_s >= BUZZES_S && heard {
+            Truth::Buzzes { excess_db }
+        } else if excess_db < CLEAN_DB || !heard {
+            Truth::Clean
+        } else {
+            Truth::Between
+        };
+        twins.struck = struck;
+        twins.met = hits_s > 0.0;
+        if matches!(twins.truth, Truth::Buzzes { .. }) {
+            break;
+        }
+    }
+    for samples in [&mut twins.struck, &mut free] {
+        let head = &samples[..NOTE_RATE_HZ as usize / 2];
+        let gain = NOTE_RMS / 10f32.powf(level_db(head) as f32 / 20.0);
+        samples.iter_mut().for_each(|s| *s *= gain);
+    }
+    twins.free = free;
+    twins
+}
+
+/// A stroke of any hand.
+fn stroke(rng: &mut SmallRng) -> Stroke {
+    Stroke {
+        manner: Manner::Strummed,
+        down: true,
+        step_s: 0.0,
+        pluck: Pluck {
+            from_bridge: rng.random_range(0.07..0.35),
+            aside_m: 0.000_6 * 2f64.powf(rng.random_range(0.0..2.3)),
+            touch: if rng.random_bool(0.7) {
+                Touch::Plectrum
+            } else {
+                Touch::Finger
+            },
+            draw_s: rng.random_range(0.002..0.010),
+        },
+        towards_frets: rng.random_range(0.25..0.9),
+    }
+}
+
+/// What the take is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Subject {
+    Buzz,
+    Clean,
+    Rattle,
+}
+
+/// Draws a take about `subject` on a recorded guitar.
+pub fn draw(
+    guitar: &Guitar,
+    tuning: &Tuning,
+    subject: Subject,
+    conditions: &Conditions,
+    wide: bool,
+    rng: &mut SmallRng,
+) -> BuzzTake {
+    let (frets, barre) = voicings::draw(rng, wide);
+    let sounds = if rng.random_bool(0.3) {
+        voicings::faults(&frets, barre, rng, wide)
+    } else {
+        frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings))
+    };
+    let ringing: Vec<usize> = (0..STRINGS)
+        .filter(|&s| frets.0[s].is_some_and(|f| sounds[s] == Sound::Rings(f)))
+        .collect();
+    let chosen = ringing
+        .get(rng.random_range(0..ringing.len().max(1)))
+        .copied();
+    // One computed string among recorded ones, some, or all: alike whether any buzzes or not; of takes
+    // where none need be computed, a third have none.
+    let share = match rng.random_range(0..10) {
+        0..4 => 0.0,
+        4..7 => 0.5,
+        _ => 1.0,
+    };
+    let none = subject != Subject::Buzz && rng.random_bool(0.33);
+    let instrument = Instrument::drawn(tuning, rng);
+    let hand = stroke(rng);
+    let mut given = Given::default();
+    let mut take_truth = [Truth::Clean; STRINGS];
+    let mut computed = [false; STRINGS];
+    let mut met_a_fret = false;
+    let mut free_twin = None;
+    for &string in &ringing {
+        if none || (Some(string) != chosen && !rng.random_bool(share)) {
+            continue;
+        }
+        let buzzes = subject == Subject::Buzz && Some(string) == chosen;
+        let fret = frets.0[string].expect("it rings");
+        let mut own = hand;
+        // The hand stays at its place: on a shorter string that is a larger share.
+        own.pluck.from_bridge =
+            (hand.pluck.from_bridge * 2f64.powf(f64::from(fret) / 12.0)).min(0.5);
+        own.pluck.aside_m *= 2f64.powf(0.3 * gauss(rng));
+        let half = fret > 0 && rng.random_bool(0.4);
+        let deed: fn(f64, f64) -> Deed = if half {
+            |strength, flesh_db_s| Deed::Rattles {
+                strength,
+                flesh_db_s,
+            }
+        } else {
+            |strength, _| Deed::Buzzes { strength }
+        };
+        let flesh_db_s = 60.0 * rng.random_range(0.0f64..1.0).powi(2);
+        // Where it does not buzz at first, it hits harder.
+        let strengths: Vec<f64> = if buzzes {
+            let first: f64 = rng.random_range(0.4..0.9);
+            (0..3)
+                .map(|n| 1.0 - (1.0 - first) * 0.4f64.powi(n))
+                .collect()
+        } else {
+            vec![rng.random_range(-1.0..0.6)]
+        };
+        let twins = twins(
+            &instrument,
+            string,
+            fret,
+            deed,
+            (&strengths, flesh_db_s),
+            &own,
+        );
+        let (voice, truth, met) = match (buzzes, twins.truth) {
+            (true, truth) => (twins.struck, truth, false),
+            (false, Truth::Clean) => (twins.struck, Truth::Clean, twins.met),
+            (false, _) => (twins.free.clone(), Truth::Clean, false),
+        };
+        met_a_fret |= met;
+        if buzzes {
+            free_twin = Some((string, twins.free));
+        }
+        take_truth[string] = truth;
+        computed[string] = true;
+        given.voices[string] = Some(voice);
+    }
+    given.distractor = match subject {
+        Subject::Rattle => Some(Distractor::Rattle),
+        _ if rng.random_bool(0.2) => Some(Distractor::Squeak),
+        _ if rng.random_bool(0.2) => Some(Distractor::Bright),
+        _ => None,
+    };
+    let before = rng.clone();
+    let made = compose_with(guitar, tuning, &sounds, &given, conditions, rng);
+    // The same take but for the fret: what the buzz does to the chord as it was recorded.
+    if let Some((string, free)) = free_twin {
+        given.voices[string] = Some(free);
+        let mut again = before;
+        let free = compose_with(guitar, tuning, &sounds, &given, conditions, &mut again);
+        let from = made.onsets[string].unwrap_or(0) + NOTE_RATE_HZ as usize / 20;
+        let excess_db = excess_in_take_db(&made.samples, &free.samples, from);
+        take_truth[string] = match take_truth[string] {
+            Truth::Buzzes { .. } if excess_db < AUDIBLE_DB => Truth::Between,
+            Truth::Buzzes { .. } => Truth::Buzzes { excess_db },
+            other => other,
+        };
+    }
+    BuzzTake {
+        made,
+        frets,
+        truth: take_truth,
+        computed,
+        met_a_fret,
+        distractor: given.distractor,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::synth::modal;
+    use rand::SeedableRng;
+
+    #[test]
+    fn takes_about_buzz_hold_one_buzzing_string_or_an_unclear_one_and_clean_ones_none() {
+        let guitar = modal::guitar(5);
+        let tuning = Tuning::default();
+        let (mut buzzing, mut clean_computed) = (0, 0);
+        for seed in 0..12 {
+            let mut rng = SmallRng::seed_from_u64(seed);
+            let subject = if seed % 2 == 0 {
+                Subject::Buzz
+            } else {
+                Subject::Clean
+            };
+            let take = draw(
+                &guitar,
+                &tuning,
+                subject,
+                &Conditions::measuring(),
+                false,
+                &mut rng,
+            );
+            let count = take
+                .truth
+                .iter()
+                .filter(|t| matches!(t, Truth::Buzzes { .. }))
+                .count();
+            let bound = usize::from(subject == Subject::Buzz);
+            assert!(count <= bound, "seed {seed}: {:?}", take.truth);
+            buzzing += count;
+            clean_computed += (0..STRINGS)
+                .filter(|&s| take.computed[s] && take.truth[s] == Truth::Clean)
+                .count();
+            assert!(take.made.samples.iter().all(|s| s.is_finite()));
+        }
+        assert!(
+            buzzing >= 2 && clean_computed >= 5,
+            "{buzzing} and {clean_computed}"
+        );
+    }
+}
