@@ -3,15 +3,15 @@
 mod backing;
 mod check;
 mod chord;
+mod demo;
 mod guitar;
 mod listen;
+mod play;
 mod plot;
 mod practice;
 mod progress;
 mod report;
-mod play;
 mod route;
-mod demo;
 mod shapes;
 mod soundcheck;
 mod strums;

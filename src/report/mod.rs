@@ -1,13 +1,13 @@
 //! What a person or a program reads: one file per form, all fed the same judged takes.
 
+pub mod along;
 pub mod json;
 pub mod live;
 pub mod neck;
 pub mod page;
 pub(crate) mod picture;
-pub mod plot;
-pub mod along;
 pub mod playing;
+pub mod plot;
 pub mod practice;
 pub mod progress;
 pub mod saved;

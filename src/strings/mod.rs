@@ -1,9 +1,9 @@
 //! Evidence per string, the trained model.
 
-mod course;
-mod courses;
 pub mod bursts;
 pub mod buzz;
+mod course;
+mod courses;
 pub mod evidence;
 mod fit;
 pub mod joint;

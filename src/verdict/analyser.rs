@@ -118,7 +118,8 @@ impl Analyser {
         self.read(strum, first, last, strum.samples.len());
         let heard = strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
         let end = strum.samples.len();
-        self.bursts.fill(&strum.samples, Moments { first, last, end });
+        self.bursts
+            .fill(&strum.samples, Moments { first, last, end });
         let rows = self.bursts.evidence(&self.spectra, &heard.evidence);
         let kinds = buzz::kinds(&self.buzz, &rows);
         take.tuning_cents = heard.evidence.tuning_cents as f32;
