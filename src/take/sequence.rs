@@ -255,7 +255,13 @@ impl Sequence {
     /// Whether the pitches go up or down, but for a little: a wrong fret turns back by a step, and of a
     /// dying string another octave may be heard. A melody turns back more.
     fn keeps_way(&self) -> bool {
-        let pitches: Vec<f64> = self.pitches().collect();
+        let mut pitches: Vec<f64> = Vec::new();
+        for hz in self.pitches() {
+            // Where a string rings on an octave lower, the one above it may be read as that one again.
+            if !pitches.iter().any(|&p| cents(p, hz).abs() < LEAST_STEP_CENTS) {
+                pitches.push(hz);
+            }
+        }
         let steps: Vec<f64> = pitches.windows(2).map(|w| cents(w[0], w[1])).collect();
         let back = |way: f64| {
             let back = steps.iter().filter(|step| *step * way < 0.0);
