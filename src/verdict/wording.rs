@@ -318,6 +318,11 @@ fn numbers(take: &Take, keep: impl Fn(&StringVerdict) -> bool) -> Vec<u8> {
         .collect()
 }
 
+/// "String 4", "Strings 6, 4 and 3": as a sentence begins.
+pub fn strings_named(numbers: &[u8]) -> String {
+    capital(&strings(numbers))
+}
+
 /// "string 4", "strings 6, 4 and 3".
 pub(super) fn strings(numbers: &[u8]) -> String {
     let noun = if numbers.len() == 1 {

@@ -129,7 +129,11 @@ impl Board {
             Some(Shown { take, settled, .. }) => match take.advice.first() {
                 _ if !take.judged() => wording::headline(take),
                 _ if !settled => "Listening on ...".to_owned(),
-                Some(advice) => advice.try_first.clone(),
+                Some(advice) => format!(
+                    "{}: {}",
+                    wording::strings_named(&advice.strings),
+                    advice.try_first
+                ),
                 None => wording::headline(take),
             },
         }
