@@ -4,10 +4,13 @@ mod check;
 mod chord;
 mod guitar;
 mod listen;
+mod plot;
 mod practice;
 mod progress;
+mod report;
 mod shapes;
 mod soundcheck;
+mod strums;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
@@ -34,6 +37,8 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Check(check::Args),
+    Plot(plot::Args),
+    Report(report::Args),
     Listen(listen::Args),
     Practice(practice::Args),
     Progress(progress::Args),
@@ -92,6 +97,8 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
     };
     let result = match cli.command {
         Command::Check(args) => check::run(&args, &mut console),
+        Command::Plot(args) => plot::run(&args, &mut console),
+        Command::Report(args) => report::run(&args, &mut console),
         Command::Listen(args) => listen::run(&args, &mut console),
         Command::Practice(args) => practice::run(&args, &mut console),
         Command::Progress(args) => progress::run(&args, &mut console),

@@ -3,9 +3,13 @@
 pub mod json;
 pub mod live;
 pub mod neck;
-mod picture;
+pub mod page;
+pub(crate) mod picture;
+pub mod plot;
 pub mod practice;
 pub mod progress;
+pub mod progress_picture;
+pub mod saved;
 pub mod text;
 
 use std::io::{self, Write};

@@ -1,5 +1,6 @@
 //! Windows, FFT plans, line spectra, partials of a stiff string. Knows no guitar.
 
+pub mod chroma;
 mod decimate;
 mod frames;
 mod line;

@@ -9,6 +9,7 @@ pub mod profile;
 mod shared;
 mod spectra;
 mod stiffness;
+pub mod view;
 
 pub use fit::Fit;
 pub use model::Model;

@@ -59,7 +59,7 @@ pub enum Cause {
 }
 
 /// A likely cause and one change to try.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Advice {
     pub cause: Cause,
     /// The strings that it explains, 6 to 1.
