@@ -1,19 +1,19 @@
 //! `ringtrue progress`: what the diary tells, and how to take it out, in or away.
 
 use std::io::{self, IsTerminal};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Duration;
 
-use anyhow::{anyhow, bail};
+use anyhow::{Context, anyhow, bail};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::practice::diary::{self, Diary, Filter, exchange};
-use crate::practice::progress::Gatherer;
-use crate::report::progress as screen;
+use crate::practice::progress::{Gatherer, Report};
+use crate::report::{progress as screen, progress_picture};
 
 /// Show what the diary tells, and what to practise next
 ///
@@ -50,6 +50,9 @@ pub struct Args {
     /// Write the takes instead: csv, or json (one object a line)
     #[arg(long, value_name = "FORM", value_enum)]
     export: Option<Form>,
+    /// Draw it into a file too, PNG or SVG by its ending
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["export", "import", "forget"])]
+    picture: Option<PathBuf>,
     /// Take takes in: JSON lines of the diary's own, or takes saved by listen
     #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["export", "forget"])]
     import: Vec<PathBuf>,
@@ -95,9 +98,30 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             } else {
                 screen::write(console.out, &report)?;
             }
+            if let Some(file) = &args.picture {
+                picture(&report, file)?;
+            }
         }
     }
     Ok(AS_IT_SHOULD_BE.into())
+}
+
+/// Width of the picture, in pixels: what a page shows beside its text.
+const PICTURE_WIDTH: u32 = 1000;
+
+fn picture(report: &Report, file: &Path) -> anyhow::Result<()> {
+    let drawing = progress_picture::draw(report, PICTURE_WIDTH);
+    let ending = file.extension().unwrap_or_default().to_ascii_lowercase();
+    let bytes = match ending.to_str() {
+        Some("png") => drawing.png(),
+        Some("svg") => drawing.svg().into_bytes(),
+        _ => bail!(
+            "--picture: a file ending in .png or .svg was expected, as in progress.png; {:?} is none",
+            file.display().to_string()
+        ),
+    };
+    std::fs::write(file, bytes)
+        .with_context(|| format!("{}: the picture cannot be written", file.display()))
 }
 
 fn nothing(filter: &Filter) -> &'static str {

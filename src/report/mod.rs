@@ -10,6 +10,7 @@ pub mod playing;
 pub mod plot;
 pub mod practice;
 pub mod progress;
+pub mod progress_picture;
 pub mod saved;
 pub mod text;
 
