@@ -151,7 +151,7 @@ fn a_late_a_missed_and_a_doubled_strum_are_found_with_a_backing_twenty_db_down()
     // Dm to F was tidy, C to Dm once 300 ms late, F to Bb once missed.
     assert_eq!(json["drill"]["from"], "F", "{}", json["drill"]);
     let level = json["backing_db"].as_f64().unwrap();
-    assert!((level + 20.0).abs() < 2.0, "{level}");
+    assert!((level + 20.0).abs() < 3.0, "{level}");
 }
 
 #[test]
