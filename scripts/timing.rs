@@ -40,7 +40,7 @@ fn main() -> anyhow::Result<()> {
     let sessions: usize = std::env::args().nth(1).map_or(Ok(4), |n| n.parse())?;
     let guitars = trimmed(notes::load(Path::new("fixtures/notes"))?);
     let song = song()?;
-    for backing_db in [None, Some(-30.0), Some(-20.0), Some(-14.0), Some(-8.0)] {
+    for backing_db in [None, Some(-20.0), Some(-14.0)] {
         let all: Vec<(Truth, Option<Session>)> = (0..guitars.len() * sessions)
             .into_par_iter()
             .map(|i| one(&guitars[i / sessions], &song, backing_db, i as u64))

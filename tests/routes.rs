@@ -1,6 +1,7 @@
 //! `ringtrue route` as a learner uses it.
 
 #[path = "common/command.rs"]
+#[allow(dead_code)]
 mod command;
 
 use command::Desk;

@@ -45,15 +45,19 @@ pub fn bleed(recording: &[f32], backing: &[f32], start_s: f64, rate_hz: u32) -> 
         return None;
     }
     let plan = Frames::new(size);
-    let path = plan.path(sound, wanted, rate);
+    let (path, chance) = plan.path(sound, wanted, rate);
     let part = plan.filtered(wanted, &path);
     let bins = |hz: f64| ((hz * size as f64 / rate) as usize).min(size / 2);
     let strokes = bins(LOWEST_HZ)..bins(HIGHEST_HZ.min(0.45 * rate));
-    let gain = strokes
-        .clone()
-        .map(|k| f64::from(path[k].norm_sqr()))
-        .sum::<f64>()
-        / strokes.len().max(1) as f64;
+    let strength = |path: &[Complex32]| {
+        let all: f64 = path[strokes.clone()]
+            .iter()
+            .map(|p| f64::from(p.norm_sqr()))
+            .sum();
+        all / strokes.len().max(1) as f64
+    };
+    // What chance puts into any stretch of that length is no backing.
+    let gain = strength(&path) - strength(&chance);
     let mean = |samples: &[f32]| {
         samples.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / length as f64
     };
@@ -104,8 +108,9 @@ impl Frames {
         let _ = self.forward.process(&mut input, out);
     }
 
-    /// The filter from `wanted` to its share in `sound`, as a spectrum.
-    fn path(&self, sound: &[f32], wanted: &[f32], rate: f64) -> Vec<Complex32> {
+    /// The filter from `wanted` to its share in `sound`, as a spectrum; and what chance gives instead:
+    /// the same from a stretch of the response where no path can be, half a frame away.
+    fn path(&self, sound: &[f32], wanted: &[f32], rate: f64) -> (Vec<Complex32>, Vec<Complex32>) {
         let bins = self.size / 2 + 1;
         let mut cross = vec![Complex64::default(); bins];
         let mut own = vec![0f64; bins];
@@ -131,8 +136,12 @@ impl Frames {
                 Complex32::new(h.re as f32, h.im as f32)
             })
             .collect();
+        let mut chance = path.clone();
+        // Turned by half a frame: every second bin changes its sign.
+        chance.iter_mut().skip(1).step_by(2).for_each(|h| *h = -*h);
         self.shorten(&mut path, rate);
-        path
+        self.shorten(&mut chance, rate);
+        (path, chance)
     }
 
     /// Keeps what of a filter's response lies within the path's length.

@@ -1,6 +1,7 @@
 //! Chords in a row: reading them, the shortest way over the neck, a backing to play along with, and
 //! how well the playing kept time.
 
+mod attacks;
 pub mod backing;
 pub mod band;
 pub mod bleed;

@@ -1,5 +1,6 @@
 //! A recording of somebody playing along, judged: every strum at its beat, string by string.
 
+use super::attacks::with_attacks;
 use super::backing::Plan;
 use super::bleed::{NOTHING_DB, TOO_LOUD_DB, bleed};
 use super::gap::silence_before_next;
@@ -103,7 +104,7 @@ fn find(samples: &[f32], rate_hz: u32) -> Vec<Strum> {
     let mut strums = Vec::new();
     finder.push(samples, &mut strums);
     finder.finish(&mut strums);
-    strums
+    with_attacks(samples, rate_hz, strums)
 }
 
 /// Holds strums against the chords of a part.
@@ -177,7 +178,8 @@ impl<'a> Judge<'a> {
     ) -> (Vec<Outcome>, Vec<Option<Take>>) {
         let part = self.part;
         let (mut outcomes, mut takes, mut history) = (Vec::new(), Vec::new(), Vec::new());
-        for (beat, strum) in part.beats.iter().zip(&found.strums) {
+        for (index, (beat, strum)) in part.beats.iter().zip(&found.strums).enumerate() {
+            let before = index.checked_sub(1).and_then(|i| found.strums[i]);
             let first = history.len().saturating_sub(KEPT_TAKES);
             let take = strum.and_then(|i| self.take(&strums[i], beat, &history[first..]));
             history.extend(take.clone());
@@ -185,7 +187,7 @@ impl<'a> Judge<'a> {
                 beat: *beat,
                 off_ms: strum.map(|i| (strums_s[i] - beat.at_s) * 1e3),
                 gap_ms: strum
-                    .filter(|_| beat.changes_from.is_some())
+                    .filter(|_| beat.changes_from.is_some() && before.is_some())
                     .and_then(|i| silence_before_next(&strums[i.checked_sub(1)?]))
                     .map(|s| s * 1e3),
                 clean: take.as_ref().and_then(clean),

@@ -216,9 +216,9 @@ pub struct Change {
 }
 
 /// What an untidy change is weighed by, in ms of lateness: choices. A miss weighs as much as being
-/// late by half a second, a fault in the chord as a fifth of one; silence between the chords counts
+/// late by a second, a fault in the chord as a fifth of one; silence between the chords counts
 /// by a quarter, since letting go early is how the hand gets there in time.
-const MISS_MS: f64 = 500.0;
+const MISS_MS: f64 = 1000.0;
 const FAULT_MS: f64 = 200.0;
 const GAP_SHARE: f64 = 0.25;
 /// Below this a change needs no drill of its own, in the same measure.

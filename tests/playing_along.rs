@@ -1,0 +1,212 @@
+//! `ringtrue play --from`: composed playing whose every moment is known.
+
+#[path = "common/command.rs"]
+#[allow(dead_code)]
+mod command;
+#[path = "common/playing.rs"]
+mod playing;
+
+use std::path::Path;
+use std::sync::OnceLock;
+
+use command::Desk;
+use playing::{Manner, Strike, play, trimmed};
+use rand::SeedableRng;
+use rand::rngs::SmallRng;
+use ringtrue::audio::{read_all, write_wav};
+use ringtrue::fretboard::Frets;
+use ringtrue::synth::compose::Sound;
+use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
+use serde_json::Value;
+
+/// What is played: four chords, each a bar of two beats at 100, twice.
+const SONG: [&str; 8] = [
+    "F Bb C Dm",
+    "--tempo",
+    "100",
+    "--beats",
+    "2",
+    "--loops",
+    "2",
+    "--count-in=2",
+];
+const FRETS: [&str; 4] = ["133211", "x13331", "x35553", "x57765"];
+/// Seconds of a bar, and of the count-in.
+const BAR_S: f64 = 1.2;
+const COUNT_IN_S: f64 = 2.4;
+
+fn guitar() -> &'static Guitar {
+    static GUITAR: OnceLock<Guitar> = OnceLock::new();
+    GUITAR.get_or_init(|| {
+        let all = notes::load(Path::new("fixtures/notes")).expect("the notes are there");
+        let one: Vec<Guitar> = all.into_iter().filter(|g| g.name == "archtop").collect();
+        trimmed(one).remove(0)
+    })
+}
+
+fn sounds(bar: usize) -> [Sound; 6] {
+    let frets: Frets = FRETS[bar % 4].parse().unwrap();
+    frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings))
+}
+
+/// What is played in each bar: ms after the beat of each strum.
+type Bars = [Vec<f64>; 8];
+
+/// Usually 20 ms late; bar 3 late by 300 ms, bar 5 left out, bar 6 struck twice (bars from 0).
+fn untidy() -> Bars {
+    [20.0, 30.0, 10.0, 300.0, 25.0, f64::NAN, 15.0, 20.0].map(|ms: f64| match ms {
+        ms if ms.is_nan() => vec![],
+        15.0 => vec![15.0, 450.0],
+        ms => vec![ms],
+    })
+}
+
+/// Plays; the count-in starts at `start_s`, and the backing is heard so many dB below the playing.
+fn recorded(desk: &Desk, bars: &Bars, start_s: f64, backing_db: Option<f32>) {
+    let strikes: Vec<Strike> = (bars.iter().enumerate())
+        .flat_map(|(bar, offs)| {
+            offs.iter().map(move |ms| Strike {
+                at_s: start_s + COUNT_IN_S + BAR_S * bar as f64 + ms / 1e3,
+                sounds: sounds(bar),
+            })
+        })
+        .collect();
+    let mut rng = SmallRng::seed_from_u64(5);
+    let length_s = start_s + COUNT_IN_S + 8.0 * BAR_S + 1.0;
+    let (mut samples, _) = play(guitar(), &strikes, &Manner::usual(), length_s, &mut rng);
+    if let Some(db) = backing_db {
+        let made = desk.run(&[&["backing", "--out", "backing.wav"][..], &SONG].concat());
+        assert_eq!(made.status, 0, "{}", made.err);
+        let backing = read_all(&desk.path("backing.wav"), 100.0).unwrap().samples;
+        let rms = |s: &[f32]| (s.iter().map(|x| x * x).sum::<f32>() / s.len() as f32).sqrt();
+        let gain = rms(&samples) / rms(&backing) * 10f32.powf(db / 20.0);
+        let at = (start_s * f64::from(NOTE_RATE_HZ)) as usize;
+        for (sample, b) in samples[at..].iter_mut().zip(&backing) {
+            *sample += gain * b;
+        }
+    }
+    write_wav(&desk.path("playing.wav"), NOTE_RATE_HZ, &samples).unwrap();
+}
+
+fn judged(desk: &Desk, more: &[&str]) -> Value {
+    let run = desk.run(
+        &[
+            &["play", "--from", "playing.wav", "--json"][..],
+            &SONG,
+            more,
+        ]
+        .concat(),
+    );
+    assert_eq!(run.status, 0, "{}", run.err);
+    run.json().remove(0)
+}
+
+fn offs(json: &Value) -> Vec<Option<f64>> {
+    let strums = json["strums"].as_array().unwrap();
+    strums.iter().map(|s| s["off_ms"].as_f64()).collect()
+}
+
+/// Every beat has its strum within `within_ms`, late ones too, and none where none was played.
+fn assert_offs(json: &Value, bars: &Bars, within_ms: f64) {
+    for (bar, (found, wanted)) in offs(json).iter().zip(bars).enumerate() {
+        match (found, wanted.first()) {
+            (Some(found), Some(wanted)) => {
+                assert!(
+                    (found - wanted).abs() < within_ms,
+                    "bar {bar}: {found} ms, {wanted} played"
+                );
+            }
+            (None, None) => {}
+            other => panic!("bar {bar}: {other:?}"),
+        }
+    }
+}
+
+#[test]
+fn a_late_a_missed_and_a_doubled_strum_are_found_with_a_backing_twenty_db_down() {
+    let desk = Desk::new();
+    recorded(&desk, &untidy(), 0.7, Some(-20.0));
+    let json = judged(&desk, &[]);
+    assert_eq!(json["start"]["found"], "count-in");
+    assert!(
+        (json["start"]["at_s"].as_f64().unwrap() - 0.7).abs() < 0.002,
+        "{}",
+        json["start"]
+    );
+    // 10 ms over a backing 20 dB down.
+    assert_offs(&json, &untidy(), 10.0);
+    assert_eq!(json["missed"], 1);
+    assert_eq!(
+        json["extra_s"].as_array().unwrap().len(),
+        1,
+        "{}",
+        json["extra_s"]
+    );
+    // The middle of 20, 30, 10, 300, 25, 15, 20.
+    assert!(
+        (json["off"]["middle_ms"].as_f64().unwrap() - 20.0).abs() < 2.0,
+        "{}",
+        json["off"]
+    );
+    // Dm to F was tidy, C to Dm once 300 ms late, F to Bb once missed.
+    assert_eq!(json["drill"]["from"], "F", "{}", json["drill"]);
+    let level = json["backing_db"].as_f64().unwrap();
+    assert!((level + 20.0).abs() < 3.0, "{level}");
+}
+
+#[test]
+fn with_headphones_the_start_is_found_from_the_strums() {
+    let desk = Desk::new();
+    let bars = untidy();
+    recorded(&desk, &bars, 1.1, None);
+    let json = judged(&desk, &[]);
+    assert_eq!(json["start"]["found"], "best-fit");
+    assert!(
+        (json["start"]["at_s"].as_f64().unwrap() - 1.12).abs() < 0.02,
+        "{}",
+        json["start"]
+    );
+    let told = judged(&desk, &["--start", "1.1"]);
+    assert_eq!(told["start"]["found"], "told");
+    assert_offs(&told, &bars, 5.0);
+    for strum in told["strums"].as_array().unwrap() {
+        if let Some(strings) = strum["take"]["strings"].as_array() {
+            assert_eq!(strings.len(), 6);
+            assert_eq!(strum["take"]["chord"], strum["chord"]);
+        }
+    }
+}
+
+#[test]
+fn a_backing_too_loud_in_the_microphone_is_said() {
+    let desk = Desk::new();
+    recorded(&desk, &untidy(), 0.7, Some(-6.0));
+    let run = desk.run(&[&["play", "--from", "playing.wav"][..], &SONG].concat());
+    assert_eq!(run.status, 0, "{}", run.err);
+    assert!(
+        run.out
+            .contains("The backing is too loud in the microphone"),
+        "{}",
+        run.out
+    );
+    assert!(run.out.contains("Drill alone: F to Bb"), "{}", run.out);
+    for line in run.out.lines() {
+        assert!(line.chars().count() <= 90, "{line}");
+    }
+}
+
+#[test]
+fn where_nobody_plays_it_is_said() {
+    let desk = Desk::new();
+    desk.recording("silence.wav", &vec![0.0; 200_000]);
+    let run = desk.run(&[&["play", "--from", "silence.wav"][..], &SONG].concat());
+    assert_eq!(run.status, 2);
+    assert!(
+        run.err.contains("silence.wav: no strum was found"),
+        "{}",
+        run.err
+    );
+    let missing = desk.run(&["play", "F", "--from", "none.wav"]);
+    assert_eq!(missing.status, 2);
+    assert!(missing.err.contains("none.wav"), "{}", missing.err);
+}
