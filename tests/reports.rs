@@ -131,6 +131,26 @@ fn what_is_broken_in_a_folder_is_told_and_the_rest_is_reported() {
 }
 
 #[test]
+fn what_was_saved_counts_once_named_or_not_and_without_its_sound() {
+    let desk = practice();
+    let takes = |paths: &[&str]| {
+        let run = desk.run(&[&["report"], paths, &["--json"]].concat());
+        assert_eq!(run.status, 0, "{}", run.err);
+        run.json()[0]["takes"].clone()
+    };
+    assert_eq!(takes(&["week/1.wav", "week/1.json"]), 1);
+    assert_eq!(takes(&["week/1.json"]), 1);
+    fs::remove_file(desk.path("week/1.wav")).unwrap();
+    fs::write(desk.path("week/settings.json"), "{}").unwrap();
+    assert_eq!(takes(&["week"]), 2);
+    let run = desk.run(&["report", "week", "--out", "page.html"]);
+    assert_eq!((run.status, run.err.as_str()), (0, ""));
+    let run = desk.run(&["report", "week/settings.json", "--json"]);
+    assert_eq!(run.status, 2);
+    assert!(run.err.contains("what check --json prints"), "{}", run.err);
+}
+
+#[test]
 fn names_and_titles_come_out_as_text() {
     let desk = practice();
     let odd = "<i>\"odd\"</i> & 'co'";

@@ -1,6 +1,6 @@
 //! `ringtrue report`: what many takes come to, as a page for the teacher.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -23,6 +23,9 @@ use crate::verdict::{
     Advice, Analyser, Cause, Expected, KEPT_TAKES, Settings, Take, Warning, wording,
 };
 
+/// A strum this near to a take's place in its recording is that take, in seconds: a diary's sound begins a
+/// quarter of a second before it.
+const SAME_TAKE_S: f64 = 0.5;
 /// The kind of warning that says that a chord was guessed.
 const GUESSED: &str = "chord-guessed";
 /// Endings of files that may hold sound, where a folder is named.
@@ -65,9 +68,10 @@ pub struct Args {
     json: bool,
 }
 
-/// A recording and what was saved beside it.
+/// A recording, what was saved beside it, or that alone.
 struct Source {
     path: PathBuf,
+    has_sound: bool,
     saved: Option<Saved>,
 }
 
@@ -109,13 +113,11 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         writeln!(console.out)?;
     }
     if let Some(out) = &args.out {
-        let mut show = |at: usize| {
-            let exhibit = exhibit(&played[at], sounds[at].as_deref()?, &tuning);
-            exhibit
-                .map_err(|error| console.complain(&format!("{error:#}")))
-                .ok()
-        };
-        let page = page::html(&args.title, &played, &summary, &mut show);
+        let (exhibits, problems) = exhibits(&played, &sounds, &page::wanted(&summary), &tuning);
+        for problem in &problems {
+            console.complain(problem);
+        }
+        let page = page::html(&args.title, &played, &summary, &exhibits);
         fs::write(out, page).with_context(|| {
             format!(
                 "{}: the page cannot be written; check the folder and its permissions",
@@ -212,21 +214,55 @@ fn of_entry(entry: Entry, sounds: &Path) -> Found {
     }
 }
 
-/// All recordings that are named or lie in folders that are, in the order of their names, and what is
-/// wrong with some.
+/// All recordings that are named or lie in folders that are, in the order of their names, then what was
+/// saved of recordings that are gone; and what is wrong with some.
 fn sources(paths: &[PathBuf]) -> (Vec<Source>, Vec<String>) {
-    let (mut sources, mut problems) = (Vec::new(), Vec::new());
+    let (mut files, mut problems) = (Vec::new(), Vec::new());
     for path in paths {
-        if path.is_dir() {
-            in_folder(path, &mut sources, &mut problems);
-        } else {
-            add(path.clone(), &mut sources, &mut problems);
+        match path.is_dir() {
+            true => in_folder(path, &mut files, &mut problems),
+            false => files.push(path.clone()),
+        }
+    }
+    let mut sources: Vec<Source> = Vec::new();
+    let (saved, recordings): (Vec<PathBuf>, Vec<PathBuf>) = files
+        .into_iter()
+        .partition(|path| has_ending(path, &["json"]));
+    for path in recordings {
+        let saved = saved::beside(&path).unwrap_or_else(|error| {
+            problems.push(format!("{error:#}"));
+            None
+        });
+        sources.push(Source {
+            path,
+            has_sound: true,
+            saved,
+        });
+    }
+    for path in saved {
+        if sources.iter().any(|s| saved::path_beside(&s.path) == path) {
+            continue;
+        }
+        match saved::read(&path) {
+            Ok(saved) => {
+                let sounds = SOUND.map(|ending| path.with_extension(ending));
+                let sound = sounds.into_iter().find(|sound| sound.exists());
+                sources.push(Source {
+                    has_sound: sound.is_some(),
+                    path: sound.unwrap_or(path),
+                    saved: Some(saved),
+                });
+            }
+            // A folder may hold other things, too.
+            Err(error) if paths.contains(&path) => problems.push(format!("{error:#}")),
+            Err(_) => {}
         }
     }
     (sources, problems)
 }
 
-fn in_folder(folder: &Path, sources: &mut Vec<Source>, problems: &mut Vec<String>) {
+/// Adds the files of a folder, and of those in it, that may belong to takes.
+fn in_folder(folder: &Path, files: &mut Vec<PathBuf>, problems: &mut Vec<String>) {
     let entries = fs::read_dir(folder).and_then(|all| {
         let mut paths = Vec::new();
         for entry in all {
@@ -246,21 +282,17 @@ fn in_folder(folder: &Path, sources: &mut Vec<Source>, problems: &mut Vec<String
     };
     paths.sort();
     for (path, is_folder) in paths {
-        let ending = path.extension().unwrap_or_default().to_ascii_lowercase();
         if is_folder {
-            in_folder(&path, sources, problems);
-        } else if SOUND.iter().any(|sound| ending == *sound) {
-            add(path, sources, problems);
+            in_folder(&path, files, problems);
+        } else if has_ending(&path, &SOUND) || has_ending(&path, &["json"]) {
+            files.push(path);
         }
     }
 }
 
-fn add(path: PathBuf, sources: &mut Vec<Source>, problems: &mut Vec<String>) {
-    let saved = saved::beside(&path).unwrap_or_else(|error| {
-        problems.push(format!("{error:#}"));
-        None
-    });
-    sources.push(Source { path, saved });
+fn has_ending(path: &Path, endings: &[&str]) -> bool {
+    let ending = path.extension().unwrap_or_default();
+    endings.iter().any(|e| ending.eq_ignore_ascii_case(e))
 }
 
 /// The takes of one recording: as they were saved, else as they are judged now. And what is wrong.
@@ -270,7 +302,11 @@ fn takes(
     tuning: &Tuning,
     analysers: &mut HashMap<u32, Analyser>,
 ) -> (Vec<Found>, Option<String>) {
-    let Source { path, saved } = source;
+    let Source {
+        path,
+        has_sound,
+        saved,
+    } = source;
     let name = path.file_name().unwrap_or(path.as_os_str());
     let name = name.to_string_lossy().into_owned();
     let found = |take: Take, why_not: Option<String>| Found {
@@ -281,7 +317,7 @@ fn takes(
             take,
             why_not,
         },
-        sound: Some(path.clone()),
+        sound: has_sound.then(|| path.clone()),
     };
     if let (Some(saved), Expected::Guessed { .. }) = (&saved, expected) {
         let takes = saved.takes.iter();
@@ -350,25 +386,58 @@ fn no_chord(take: &mut Take) {
     take.frets = Frets([None; STRINGS]);
 }
 
-/// A take's pictures and sound.
-fn exhibit(played: &Played, path: &Path, tuning: &Tuning) -> anyhow::Result<Exhibit> {
-    let off = |strum: &Strum| (strum.start_s() - played.take.start_s).abs();
-    let mut nearest: Option<Strum> = None;
+/// Pictures and sound of the takes wanted, each recording read once; and what is wrong with some.
+fn exhibits(
+    played: &[Played],
+    sounds: &[Option<PathBuf>],
+    wanted: &[usize],
+    tuning: &Tuning,
+) -> (HashMap<usize, Exhibit>, Vec<String>) {
+    let mut by_file: BTreeMap<&Path, Vec<usize>> = BTreeMap::new();
+    for &at in wanted {
+        if let Some(path) = &sounds[at] {
+            by_file.entry(path).or_default().push(at);
+        }
+    }
+    let read: Vec<anyhow::Result<Vec<(usize, Exhibit)>>> = by_file
+        .into_par_iter()
+        .map(|(path, takes)| of_file(path, &takes, played, tuning))
+        .collect();
+    let (mut exhibits, mut problems) = (HashMap::new(), Vec::new());
+    for one in read {
+        match one {
+            Ok(some) => exhibits.extend(some),
+            Err(error) => problems.push(format!("{error:#}")),
+        }
+    }
+    (exhibits, problems)
+}
+
+/// Pictures and sound of some takes of one recording.
+fn of_file(
+    path: &Path,
+    takes: &[usize],
+    played: &[Played],
+    tuning: &Tuning,
+) -> anyhow::Result<Vec<(usize, Exhibit)>> {
+    let mut nearest: Vec<(f64, Option<Strum>)> = vec![(SAME_TAKE_S, None); takes.len()];
     strums::each(path, |strum| {
-        if nearest.as_ref().is_none_or(|n| off(&strum) < off(n)) {
-            nearest = Some(strum);
+        for (&at, nearest) in takes.iter().zip(&mut nearest) {
+            let off = (strum.start_s() - played[at].take.start_s).abs();
+            if off < nearest.0 {
+                *nearest = (off, Some(strum.clone()));
+            }
         }
         Ok(())
     })?;
-    let strum = nearest.with_context(|| format!("{}: no strum was found", path.display()))?;
-    let sound = wav(&strum.samples, strum.rate_hz, strum.onsets[0]);
-    let mut viewer = Viewer::new(strum.rate_hz, *tuning);
-    let shown = Shown::new(
-        &mut viewer,
-        strum,
-        played.take.clone(),
-        *tuning,
-        played.name.clone(),
-    );
-    Ok(Exhibit { shown, sound })
+    let mut exhibits = Vec::new();
+    for (&at, (_, strum)) in takes.iter().zip(nearest) {
+        let Some(strum) = strum else { continue };
+        let sound = wav(&strum.samples, strum.rate_hz, strum.onsets[0]);
+        let mut viewer = Viewer::new(strum.rate_hz, *tuning);
+        let Played { take, name, .. } = &played[at];
+        let shown = Shown::new(&mut viewer, strum, take.clone(), *tuning, name.clone());
+        exhibits.push((at, Exhibit { shown, sound }));
+    }
+    Ok(exhibits)
 }

@@ -2,7 +2,6 @@
 //! [`json`](super::json) writes, with the guitar and the moment where they were noted.
 
 use std::fs;
-use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
@@ -71,24 +70,28 @@ pub fn path_beside(recording: &Path) -> PathBuf {
 /// Reads the file beside a recording; `None` where there is none.
 ///
 /// # Errors
-/// A file that cannot be read, or that holds something else, as a sentence.
+/// As [`read`].
 pub fn beside(recording: &Path) -> anyhow::Result<Option<Saved>> {
     let path = path_beside(recording);
-    let text = match fs::read_to_string(&path) {
-        Ok(text) => text,
-        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
-        Err(error) => {
-            return Err(error).with_context(|| format!("{}: cannot be read", path.display()));
-        }
-    };
-    let saved = serde_json::from_str(&text).with_context(|| {
+    match path.exists() {
+        true => read(&path).map(Some),
+        false => Ok(None),
+    }
+}
+
+/// Reads what was saved.
+///
+/// # Errors
+/// A file that cannot be read, or that holds something else, as a sentence.
+pub fn read(path: &Path) -> anyhow::Result<Saved> {
+    let name = path.display();
+    let text = fs::read_to_string(path).with_context(|| format!("{name}: cannot be read"))?;
+    serde_json::from_str(&text).with_context(|| {
         format!(
-            "{}: what check --json prints for one recording was expected; move this file away, or \
-             name the chord",
-            path.display()
+            "{name}: what check --json prints for one recording was expected; move this file away, \
+             or name the chord"
         )
-    })?;
-    Ok(Some(saved))
+    })
 }
 
 fn strummed() -> Manner {

@@ -5,6 +5,8 @@ mod pictures;
 mod sound;
 mod summary;
 
+use std::collections::HashMap;
+
 use base64::{Engine, engine::general_purpose::STANDARD as BASE64};
 use jiff::civil::DateTime;
 use minijinja::value::Serde;
@@ -93,19 +95,26 @@ const CARE: [&str; 3] = [
      cannot measure how loud it is at your ear.",
 ];
 
-/// Writes the page of `takes`, which should be in the order of time. `show` gives what there is to show
-/// of the take at a position of that list; it is asked for two takes per chord.
+/// The takes that a page shows more of than numbers, as positions in the list summed up: the worst and
+/// the best of the chords played most.
+pub fn wanted(summary: &Summary) -> Vec<usize> {
+    let chords = summary.chords.iter().take(SHOWN_CHORDS);
+    chords.flat_map(|c| [c.worst, c.best]).flatten().collect()
+}
+
+/// Writes the page of `takes`, which should be in the order of time. `exhibits` holds what there is to
+/// show of those [`wanted`].
 pub fn html(
     title: &str,
     takes: &[Played],
     summary: &Summary,
-    show: &mut dyn FnMut(usize) -> Option<Exhibit>,
+    exhibits: &HashMap<usize, Exhibit>,
 ) -> String {
     let chords: Vec<ChordView> = summary
         .chords
         .iter()
         .enumerate()
-        .map(|(i, chord)| chord_view(chord, takes, i < SHOWN_CHORDS, show))
+        .map(|(i, chord)| chord_view(chord, takes, i < SHOWN_CHORDS, exhibits))
         .collect();
     let view = PageView {
         title,
@@ -135,7 +144,7 @@ fn chord_view<'a>(
     chord: &'a ChordSummary,
     takes: &[Played],
     with_takes: bool,
-    show: &mut dyn FnMut(usize) -> Option<Exhibit>,
+    exhibits: &HashMap<usize, Exhibit>,
 ) -> ChordView<'a> {
     let name = chord.name();
     let strings = pictures::strings(chord);
@@ -155,7 +164,7 @@ fn chord_view<'a>(
                 } else {
                     heading
                 };
-                shown.push(take_view(heading, &takes[at], show(at)));
+                shown.push(take_view(heading, &takes[at], exhibits.get(&at)));
             }
         }
     }
@@ -175,11 +184,11 @@ fn chord_view<'a>(
     }
 }
 
-fn take_view(heading: &'static str, played: &Played, exhibit: Option<Exhibit>) -> TakeView {
+fn take_view(heading: &'static str, played: &Played, exhibit: Option<&Exhibit>) -> TakeView {
     let take = &played.take;
     let advice = take.advice.iter();
     let drawn = |kinds: &[Kind], what: &str| {
-        let exhibit = exhibit.as_ref()?;
+        let exhibit = exhibit?;
         let drawing = plot::draw_bare(kinds, &exhibit.shown, PLOT_WIDTH);
         Some(labelled(&drawing, &format!("{what} of {}", played.name)))
     };
@@ -193,7 +202,7 @@ fn take_view(heading: &'static str, played: &Played, exhibit: Option<Exhibit>) -
             .collect(),
         ringdown: drawn(&[Kind::Ringdown], "How long each string rings"),
         more: drawn(&[Kind::Spectrum, Kind::Chroma], "Spectrum and notes"),
-        sound: exhibit.as_ref().map(|e| BASE64.encode(&e.sound)),
+        sound: exhibit.map(|e| BASE64.encode(&e.sound)),
     }
 }
 

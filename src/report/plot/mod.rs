@@ -351,6 +351,27 @@ mod tests {
         texts.collect()
     }
 
+    /// What is wrong with where texts stand.
+    fn misplaced(drawing: &Drawing) -> Option<String> {
+        let texts = texts(drawing);
+        for (i, (area, text)) in texts.iter().enumerate() {
+            let inside = area.x >= 0.0
+                && area.y >= 0.0
+                && area.right() <= drawing.width
+                && area.bottom() <= drawing.height;
+            if !inside {
+                return Some(format!("{text:?} is cut off"));
+            }
+            if let Some((_, with)) = texts[i + 1..]
+                .iter()
+                .find(|(other, _)| area.overlaps(other))
+            {
+                return Some(format!("{text:?} and {with:?} overlap"));
+            }
+        }
+        None
+    }
+
     #[test]
     fn no_two_texts_overlap_and_none_is_cut_off_at_any_size() {
         let takes = takes();
@@ -358,26 +379,23 @@ mod tests {
             for count in [1, 2] {
                 for some in takes.windows(count) {
                     let drawing = draw(&Kind::ALL, some, width);
-                    let texts = texts(&drawing);
-                    assert!(texts.len() > 60 * count);
-                    for (i, (area, text)) in texts.iter().enumerate() {
-                        assert!(
-                            area.x >= 0.0
-                                && area.y >= 0.0
-                                && area.right() <= drawing.width
-                                && area.bottom() <= drawing.height,
-                            "{text:?} leaves a picture of {width}"
-                        );
-                        for (other, with) in &texts[i + 1..] {
-                            assert!(
-                                !area.overlaps(other),
-                                "{text:?} and {with:?} overlap at {width}"
-                            );
-                        }
-                    }
+                    assert!(texts(&drawing).len() > 60 * count);
+                    assert_eq!(misplaced(&drawing), None, "at {width}");
                 }
             }
         }
+    }
+
+    #[test]
+    fn texts_that_overlap_or_are_cut_off_would_be_noticed() {
+        let mut drawing = Drawing::new(200.0, 100.0);
+        drawing.text((10.0, 50.0), Anchor::Left, 12.0, Tone::Ink, "one");
+        assert_eq!(misplaced(&drawing), None);
+        let mut over = drawing.clone();
+        over.text((20.0, 55.0), Anchor::Middle, 12.0, Tone::Ink, "two");
+        assert!(misplaced(&over).is_some());
+        drawing.text((195.0, 20.0), Anchor::Left, 12.0, Tone::Ink, "out");
+        assert!(misplaced(&drawing).is_some());
     }
 
     #[test]
