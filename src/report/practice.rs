@@ -6,9 +6,9 @@ use super::neck::{self, Neck};
 use super::picture::{clock, paragraph, symbol};
 use crate::fretboard::{STRINGS, string_number};
 use crate::practice::diary::Keeper;
-use crate::practice::exercise::RootFindings;
 use crate::practice::exercise::{
-    Ask, Change, Findings, Kind, Placement, Progress, StageFindings, SwitchFindings, Tally,
+    Ask, Change, Findings, Kind, Placement, Progress, RootFindings, StageFindings, SwitchFindings,
+    Tally,
 };
 use crate::practice::{Event, Lesson, Outcome, Practice, TakeEvent, wording};
 use crate::verdict::wording as verdicts;

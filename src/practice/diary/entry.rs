@@ -73,15 +73,25 @@ impl Entry {
             from: None,
             gap_s: None,
             manner: take.manner,
-            tuning_cents: take.tuning_cents,
+            tuning_cents: finite(take.tuning_cents).unwrap_or(0.0),
             warnings: take.warnings.iter().map(kind_of).collect(),
             causes: take.advice.iter().map(|a| kind_of(&a.cause)).collect(),
-            strings: take.strings,
+            // Neither JSON nor the database knows what is no number.
+            strings: take.strings.map(|s| StringVerdict {
+                rings: finite(s.rings).unwrap_or(0.5),
+                confidence: finite(s.confidence).unwrap_or(0.0),
+                cents: s.cents.and_then(finite),
+                ..s
+            }),
             program: env!("CARGO_PKG_VERSION").to_owned(),
             model: Model::built_in_id(),
             sound: None,
         }
     }
+}
+
+fn finite(number: f32) -> Option<f32> {
+    number.is_finite().then_some(number)
 }
 
 /// The word that a kind is written as, alone or as the `kind` of an object.

@@ -64,6 +64,17 @@ fn what_is_kept_is_read_back_whole() {
 }
 
 #[test]
+fn what_is_no_number_does_not_keep_a_take_from_being_read_back() {
+    let mut take = bb();
+    take.tuning_cents = f32::NAN;
+    take.strings[1].rings = f32::INFINITY;
+    take.strings[1].cents = Some(f32::NAN);
+    let entry = Entry::of(&take, at(1), &Tuning::default());
+    let line = serde_json::to_string(&entry).unwrap();
+    assert_eq!(serde_json::from_str::<Entry>(&line).unwrap(), entry);
+}
+
+#[test]
 fn a_take_is_kept_once() {
     let folder = folder();
     let mut diary = Diary::open(&folder.path().join("d")).unwrap();
