@@ -12,12 +12,12 @@ use super::route::{Hand, Song, wrapped};
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::audio::live::{Came, Sink, Source, open_input, open_output};
 use crate::audio::{read_all, write_wav};
-use crate::fretboard::Frets;
+use crate::fretboard::{Frets, Tuning};
 use crate::progression::backing::{Hit, arrangement};
 use crate::progression::grid::LONGEST_S;
 use crate::progression::session::{Beginning, Part, Session, judge};
 use crate::progression::timing::{Strums, beats};
-use crate::progression::{Plan, Progression, route};
+use crate::progression::{Plan, route};
 use crate::report::along::{Along, draw};
 use crate::report::live::{Key, Stage};
 use crate::report::playing;
@@ -100,7 +100,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     let plan = args.pace.plan(&song)?;
     let style = args.pace.style()?;
     let part = Part {
-        voicings: voicings(args, &song, &plan, &tuning)?,
+        voicings: voicings(args, &plan, &tuning)?,
         beats: beats(&plan, &style, args.strum),
         plan,
         tuning,
@@ -149,19 +149,13 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
 }
 
 /// The voicing of each chord of the plan: the route over one loop.
-fn voicings(
-    args: &Args,
-    song: &Progression,
-    plan: &Plan,
-    tuning: &crate::fretboard::Tuning,
-) -> Result<Vec<Option<Frets>>> {
+fn voicings(args: &Args, plan: &Plan, tuning: &Tuning) -> Result<Vec<Option<Frets>>> {
     let once: Vec<_> = plan
         .placed
         .iter()
         .filter(|p| p.bar < plan.loop_bars)
         .collect();
     let chords: Vec<_> = once.iter().filter_map(|p| p.chord).collect();
-    debug_assert!(!song.bars.is_empty());
     let closed = args.closed || plan.placed.len() > once.len();
     let way = route(
         &chords,

@@ -1,10 +1,10 @@
 //! When the first string of a strum was struck, to a few milliseconds.
 //!
 //! What was sounding before is predictable: a filter fitted to it (linear prediction) leaves little of
-//! it, while a string that is struck anew leaves much. In what is left, the onset is the point that
-//! parts the stretch best into a weak and a strong half (Akaike's criterion, as Maeda 1985 picks the
-//! arrival of an earthquake's waves: from memory). Then the search goes on before that point, since the
-//! string that stands out need not be the first.
+//! it, while a string that is struck anew leaves much. The first place where what is left rises above
+//! what was there just before is looked at closely: the onset is the point that parts it best into a
+//! weak and a strong half (Akaike's criterion, as Maeda 1985 picks the arrival of an earthquake's
+//! waves: from memory).
 
 use crate::take::Strum;
 
@@ -36,6 +36,7 @@ pub fn first_string(strum: &Strum) -> f64 {
     let rate = f64::from(strum.rate_hz);
     let coarse = strum.onsets[0];
     let found = first_onset(&strum.samples, coarse, rate).unwrap_or(coarse);
+    // The finder looks for loud onsets, and may be late but is hardly ever early.
     let at = found.min(coarse);
     (strum.first + at as u64) as f64 / rate
 }

@@ -49,14 +49,9 @@ fn late(ms: f64) -> String {
 pub fn text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
     let account = Account::of(session);
     let count = session.outcomes.len();
-    let all = match session.outcomes.iter().any(|o| o.beat.beat.fract() > 0.0) {
-        true => "strums",
-        false if session.outcomes.len() > 1 => "strums",
-        false => "strum",
-    };
     writeln!(
         out,
-        "{} of {count} {all} came in time (within {IN_TIME_MS:.0} ms), {} missed{}.",
+        "{} of {count} strums came in time (within {IN_TIME_MS:.0} ms), {} missed{}.",
         account.in_time,
         account.missed,
         match session.extra_s.len() {
