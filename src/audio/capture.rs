@@ -13,10 +13,11 @@ use super::live::{Came, Device, DeviceError, Kind, Source};
 use super::resample::Downsampler;
 use super::{MAX_RATE_HZ, MIN_RATE_HZ};
 
-/// Sound that the ring holds while the program is busy, in seconds.
-const RING_S: f64 = 2.0;
+/// Sound that the ring holds while the program is busy, in seconds. Two were too few on a computer
+/// with ten times more to do than it could: a late verdict is better than a lost one.
+pub(super) const RING_S: f64 = 8.0;
 /// Length wished for blocks, in seconds. Devices give what they like.
-const BLOCK_S: f64 = 0.02;
+const BLOCK_S: f64 = 0.03;
 /// A microphone that gives no frame for this long is gone; sound servers die without a word.
 const WATCHDOG: Duration = Duration::from_millis(800);
 /// The first frames may take longer: some devices power up.
