@@ -40,6 +40,7 @@ is_on_offer() {
 need_build_tools() {
     PATH="${CARGO_HOME:-$HOME/.cargo}/bin:$PATH"
     command -v cc >/dev/null || install_packages build-essential
+    need_sound_headers
     rust_is_new_enough && return
     if ! command -v rustup >/dev/null && is_on_offer rustup; then
         install_packages rustup
@@ -53,4 +54,17 @@ need_build_tools() {
     echo "Rust $wanted or newer is needed; ${found:-none} was found. Please install it with" >&2
     echo "Rust's official installer and run this again." >&2
     exit 1
+}
+
+# The microphone needs ALSA's headers to build on Linux.
+need_sound_headers() {
+    [ "$(uname)" = Linux ] || return 0
+    pkg-config --exists alsa 2>/dev/null && return
+    install_packages pkg-config libasound2-dev
+}
+
+# A sound server to play into the program, for tests.
+need_sound_server() {
+    command -v pulseaudio >/dev/null && command -v paplay >/dev/null && return
+    install_packages --no-install-recommends pulseaudio pulseaudio-utils libasound2-plugins
 }

@@ -14,6 +14,8 @@
 pub mod audio;
 pub mod cli;
 pub mod fretboard;
+pub mod practice;
+pub mod progression;
 pub mod report;
 pub mod spectrum;
 pub mod strings;

@@ -104,7 +104,10 @@ fn options_that_do_not_go_together_are_refused_with_what_to_do() {
         &["--frets", "x13331", "--at", "1"],
         &["--at goes with --chord"],
     );
-    refused(&["--chord", "Bb", "--at", "1"], &["--at", "--shape A"]);
+    refused(
+        &["--chord", "Bb", "--at", "2"],
+        &["no Bb at fret 2", "A shape at fret 1"],
+    );
     refused(&["--shape", "A"], &["--shape goes with --chord"]);
 }
 

@@ -3,6 +3,8 @@
 //! [`Reader`] streams any recording that a learner may hand in as mono blocks; [`read_all`] is the
 //! one-call form for short ones, [`write_wav`] the way out.
 //!
+//! Sound as it comes is in [`live`].
+//!
 //! - Read: WAV (8 to 32 bit integer, 32 and 64 bit float, RF64), FLAC, MP3, M4A (AAC-LC, ALAC),
 //!   OGG Vorbis, the sound of MP4 and MOV films; 1 to 18 channels in WAV, what the format allows
 //!   elsewhere; 8 to 192 kHz.
@@ -13,16 +15,27 @@
 //!   (1024 samples at 44.1 kHz) late, up to 48 ms (2112) from some phones. Times within a file are
 //!   not affected.
 
+#[cfg(feature = "mic")]
+mod capture;
 mod decode;
 mod error;
+#[cfg(all(test, feature = "mic"))]
+mod fake;
 mod health;
 mod kind;
+pub mod live;
+mod meter;
 mod mix;
+#[cfg(feature = "mic")]
+mod playback;
 mod reader;
+pub mod recorded;
 mod resample;
 mod wav;
 
 pub use error::AudioError;
 pub use health::Health;
+pub use meter::{LOWEST_DBFS, Meter};
 pub use reader::{BLOCK_FRAMES, MAX_RATE_HZ, MIN_RATE_HZ, Reader, Recording, read_all};
+pub use resample::at_rate;
 pub use wav::write_wav;

@@ -5,6 +5,21 @@ use rubato::{Fft, FixedSync, Indexing, Resampler};
 /// steep: flat to over 20 kHz at 44.1 kHz.
 const STEP_FRAMES: usize = 4096;
 
+/// Mono samples of one rate at another, of the same length in seconds.
+///
+/// # Panics
+/// If a rate is 0.
+pub fn at_rate(samples: &[f32], from_hz: u32, to_hz: u32) -> Vec<f32> {
+    if from_hz == to_hz {
+        return samples.to_vec();
+    }
+    let mut out = Vec::new();
+    let mut resampler = Downsampler::new(from_hz, to_hz);
+    resampler.push(samples, &mut out);
+    resampler.finish(&mut out);
+    out
+}
+
 /// Brings a stream of mono samples down to a lower rate: no delay, no lost end.
 pub(super) struct Downsampler {
     fft: Fft<f32>,

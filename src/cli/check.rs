@@ -7,6 +7,7 @@ use std::process::ExitCode;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::chord::ChordArgs;
+use super::guitar::{GuitarArgs, tuning_of};
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
 use crate::audio::{Health, Reader};
 use crate::fretboard::Tuning;
@@ -14,7 +15,7 @@ use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
 use crate::take::Finder;
-use crate::verdict::{self as analysis, Analyser, Expected, Take};
+use crate::verdict::{self as analysis, Analyser, Expected, KEPT_TAKES, Take};
 
 /// Recordings from this length on get a progress bar, in seconds.
 const LONG_S: f64 = 120.0;
@@ -50,6 +51,8 @@ pub struct Args {
     files: Vec<PathBuf>,
     #[command(flatten)]
     chord: ChordArgs,
+    #[command(flatten)]
+    guitar: GuitarArgs,
     /// Mirror the picture for a left-handed guitar
     #[arg(long)]
     left: bool,
@@ -147,6 +150,7 @@ fn judge(
     let (mut block, mut strums) = (Vec::new(), Vec::new());
     let (mut read, mut found) = (0u64, false);
     let mut problem = None;
+    let mut history: Vec<Take> = Vec::new();
     let mut more = true;
     while more {
         match reader.read(&mut block) {
@@ -162,7 +166,11 @@ fn judge(
         }
         for strum in strums.drain(..) {
             found = true;
-            let take = settings.expected.judge(&mut analyser, &strum);
+            let take = settings.expected.judge(&mut analyser, &strum, &history);
+            if history.len() == KEPT_TAKES {
+                history.remove(0);
+            }
+            history.push(take.clone());
             visible.suspend(|| each(take))?;
         }
         read += block.len() as u64;
@@ -176,7 +184,7 @@ fn judge(
 }
 
 /// What of the file is missing or no sound, where that is worth a word.
-fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
+pub(super) fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
     let name = file.display();
     let lost_s = health.lost_frames as f64 / f64::from(rate_hz);
     if health.cut_off {
@@ -198,7 +206,7 @@ fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
 }
 
 /// Why no take was found, and what to do.
-fn nothing_found(file: &Path, health: &Health) -> String {
+pub(super) fn nothing_found(file: &Path, health: &Health) -> String {
     let name = file.display();
     if health.is_all_zero() {
         format!(
@@ -228,7 +236,8 @@ fn progress(length: u64, unit: &str) -> ProgressBar {
 
 /// The typed arguments as plain settings.
 fn settings(args: &Args) -> anyhow::Result<Settings> {
-    let tuning = args.chord.tuning()?;
+    let profile = args.guitar.profile()?;
+    let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
     let expected = args.chord.expected(&tuning)?;
     Ok(Settings {
         files: args.files.clone(),

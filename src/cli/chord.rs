@@ -4,8 +4,8 @@
 use anyhow::{Context, anyhow, bail};
 
 use crate::fretboard::library::{self, name_voicing, voicing_for};
-use crate::fretboard::{ChordName, Frets, Shape, Tuning};
-use crate::verdict::{Expected, Voicing};
+use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning};
+use crate::verdict::{Expected, Hand, Voicing};
 
 /// What is played, on a guitar tuned how.
 #[derive(Debug, Clone, Default, clap::Args)]
@@ -22,6 +22,16 @@ pub struct ChordArgs {
     /// The fret that the shape is played at
     #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
     at: Option<String>,
+    /// Your fingers, string 6 to 1: 1 index to 4 little, x for none, as in x13331
+    #[arg(long)]
+    fingers: Option<String>,
+    #[command(flatten)]
+    tuning: TuningArgs,
+}
+
+/// How the guitar is tuned.
+#[derive(Debug, Clone, Default, clap::Args)]
+pub struct TuningArgs {
     /// Tuning: drop d, open g, or six notes as in DADGAD
     #[arg(long, value_name = "NOTES")]
     tuning: Option<String>,
@@ -33,16 +43,25 @@ pub struct ChordArgs {
     a4: Option<String>,
 }
 
-impl ChordArgs {
+impl TuningArgs {
     /// The tuning that the options name.
     ///
     /// # Errors
     /// An option that makes no sense, as a sentence.
     pub fn tuning(&self) -> anyhow::Result<Tuning> {
-        let mut tuning: Tuning = match &self.tuning {
-            Some(text) => text.parse().context("--tuning")?,
-            None => Tuning::default(),
-        };
+        self.tuning_from(Tuning::default())
+    }
+
+    /// As [`tuning`](Self::tuning), where options change what is usual on a guitar.
+    ///
+    /// # Errors
+    /// An option that makes no sense, as a sentence.
+    pub fn tuning_from(&self, usual: Tuning) -> anyhow::Result<Tuning> {
+        let mut tuning = usual;
+        if let Some(text) = &self.tuning {
+            let named: Tuning = text.parse().context("--tuning")?;
+            tuning.open = named.open;
+        }
         if let Some(text) = &self.capo {
             let capo = fret("--capo", text, Tuning::HIGHEST_CAPO)?;
             tuning = tuning.with_capo(capo).context("--capo")?;
@@ -54,6 +73,16 @@ impl ChordArgs {
             tuning = tuning.with_a4_hz(a4_hz).context("--a4")?;
         }
         Ok(tuning)
+    }
+}
+
+impl ChordArgs {
+    /// The tuning that the options name, where nothing else is usual.
+    ///
+    /// # Errors
+    /// An option that makes no sense, as a sentence.
+    pub fn tuning(&self, usual: Option<Tuning>) -> anyhow::Result<Tuning> {
+        self.tuning.tuning_from(usual.unwrap_or_default())
     }
 
     /// What takes are held against: the voicing named, or all that are known where none is.
@@ -79,12 +108,16 @@ impl ChordArgs {
             (None, Some(_), Some("--at")) => bail!(
                 "--at is the fret of a shape: name the shape too, as in --chord Bb --shape A --at 1"
             ),
+            (None, None, None) if self.fingers.is_some() => bail!(
+                "--fingers goes with the frets or the chord that they hold: give --frets or --chord too"
+            ),
             (Some(frets), None, None) => {
                 let frets: Frets = frets.parse().context("--frets")?;
                 tuning.reaches(&frets)?;
                 Ok(Expected::Named(Voicing {
                     frets,
                     chord: name_voicing(&frets, tuning).map(|named| named.chord.to_string()),
+                    hand: self.hand(&frets, tuning)?,
                 }))
             }
             (None, Some(chord), _) => {
@@ -102,24 +135,57 @@ impl ChordArgs {
                 Ok(Expected::Named(Voicing {
                     frets,
                     chord: Some(chord.to_string()),
+                    hand: self.hand(&frets, tuning)?,
                 }))
             }
             (None, None, None) => {
                 let within_reach = |v: &library::Voicing| tuning.reaches(&v.frets).is_ok();
-                let (frets, names): (Vec<_>, _) = library::all(tuning)
+                let voicings: Vec<Voicing> = library::all(tuning)
                     .into_iter()
                     .filter(within_reach)
-                    .map(|voicing| (voicing.frets, voicing.chord.to_string()))
-                    .unzip();
+                    .map(|v| Voicing::usual(v.frets, Some(v.chord.to_string()), tuning))
+                    .collect();
+                let frets: Vec<Frets> = voicings.iter().map(|v| v.frets).collect();
                 if frets.is_empty() {
                     bail!(
                         "no chord was named, and no shapes are known in this tuning: say what is played, as in --frets 000000"
                     )
                 }
-                Ok(Expected::Guessed { frets, names })
+                Ok(Expected::Guessed { frets, voicings })
             }
         }
     }
+
+    /// The hand that holds the frets: with the fingers named, else the usual ones.
+    fn hand(&self, frets: &Frets, tuning: &Tuning) -> anyhow::Result<Hand> {
+        match &self.fingers {
+            Some(text) => {
+                let fingers: Fingering = text.parse().context("--fingers")?;
+                Hand::with_fingers(frets, fingers, tuning).context("--fingers")
+            }
+            None => Ok(Hand::usual(frets, tuning)),
+        }
+    }
+}
+
+/// A chord named in one word: frets, or a chord name in its usual shape.
+///
+/// # Errors
+/// What is neither, as a sentence.
+pub fn further(text: &str, tuning: &Tuning) -> anyhow::Result<Expected> {
+    let frets: Result<Frets, _> = text.parse();
+    let args = match frets {
+        Ok(_) => ChordArgs {
+            frets: Some(text.to_owned()),
+            ..ChordArgs::default()
+        },
+        Err(_) => ChordArgs {
+            chord: Some(text.to_owned()),
+            ..ChordArgs::default()
+        },
+    };
+    args.expected(tuning)
+        .with_context(|| format!("--then {text}"))
 }
 
 /// The fret that an option names.

@@ -188,7 +188,7 @@ impl FromStr for Fault {
 
 /// The typed arguments as plain settings.
 fn settings(args: &Args) -> anyhow::Result<Settings> {
-    let tuning = args.chord.tuning()?;
+    let tuning = args.chord.tuning(None)?;
     let Expected::Named(voicing) = args.chord.expected(&tuning)? else {
         bail!(
             "which chord? Name it, as in --chord Bb --shape A, or its frets, as in --frets x13331"

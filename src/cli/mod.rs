@@ -1,9 +1,20 @@
 //! The command line: one file per command; typed arguments become plain settings before anything runs.
 
+mod backing;
 mod check;
 mod chord;
 mod demo;
+mod guitar;
+mod listen;
+mod play;
+mod plot;
+mod practice;
+mod progress;
+mod report;
+mod route;
 mod shapes;
+mod soundcheck;
+mod strums;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
@@ -29,9 +40,18 @@ struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    Backing(backing::Args),
     Check(check::Args),
+    Plot(plot::Args),
+    Report(report::Args),
+    Listen(listen::Args),
+    Play(play::Args),
+    Practice(practice::Args),
+    Progress(progress::Args),
+    Route(route::Args),
     Demo(demo::Args),
     Shapes(shapes::Args),
+    Soundcheck(soundcheck::Args),
 }
 
 /// Where a command writes.
@@ -85,6 +105,15 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
     };
     let result = match cli.command {
         Command::Check(args) => check::run(&args, &mut console),
+        Command::Plot(args) => plot::run(&args, &mut console),
+        Command::Report(args) => report::run(&args, &mut console),
+        Command::Backing(args) => backing::run(&args, &mut console),
+        Command::Route(args) => route::run(&args, &mut console),
+        Command::Play(args) => play::run(&args, &mut console),
+        Command::Listen(args) => listen::run(&args, &mut console),
+        Command::Practice(args) => practice::run(&args, &mut console),
+        Command::Progress(args) => progress::run(&args, &mut console),
+        Command::Soundcheck(args) => soundcheck::run(&args, &mut console),
         Command::Demo(args) => demo::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };

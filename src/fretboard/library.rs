@@ -395,9 +395,18 @@ pub fn name_voicing(frets: &Frets, tuning: &Tuning) -> Option<Named> {
 
 /// The voicing of the library that has exactly these frets, in its usual fingering.
 pub fn voicing_of(frets: &Frets, tuning: &Tuning) -> Option<Voicing> {
-    let chord = name_voicing(frets, tuning)?.chord;
-    let mut known = everywhere(&chord, tuning).into_iter();
-    known.find(|voicing| voicing.frets == *frets)
+    fingerings_of(frets, tuning).into_iter().next()
+}
+
+/// The voicings of the library that have exactly these frets, one for each way to finger them, the
+/// usual one first.
+pub fn fingerings_of(frets: &Frets, tuning: &Tuning) -> Vec<Voicing> {
+    let Some(named) = name_voicing(frets, tuning) else {
+        return Vec::new();
+    };
+    let mut known = everywhere(&named.chord, tuning);
+    known.retain(|voicing| voicing.frets == *frets);
+    known
 }
 
 /// The fret at which a movable shape holds every string that these frets sound.

@@ -17,7 +17,7 @@ pub use diagram::Diagram;
 pub use frets::{Frets, FretsError};
 pub use library::{Barre, Named, Voicing, VoicingError};
 pub use pitch::{Note, NoteError};
-pub use shapes::{Fingering, Shape, ShapeError};
+pub use shapes::{Fingering, FingeringError, Shape, ShapeError};
 pub use tuning::{STANDARD, Tuning, TuningError};
 
 /// Strings of the guitar.

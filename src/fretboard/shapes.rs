@@ -65,6 +65,36 @@ impl FromStr for Shape {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
 pub struct Fingering(pub [Option<u8>; STRINGS]);
 
+/// A text that is no fingering.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "fingers are six of 1 (index) to 4 (little finger), string 6 to 1, and x or 0 where no finger is, as in x13331; {text} is not"
+)]
+pub struct FingeringError {
+    text: String,
+}
+
+impl FromStr for Fingering {
+    type Err = FingeringError;
+
+    fn from_str(text: &str) -> Result<Fingering, FingeringError> {
+        let error = || FingeringError { text: quoted(text) };
+        let mut fingers = [None; STRINGS];
+        let mut entries = text.chars().filter(|c| !c.is_whitespace());
+        for finger in &mut fingers {
+            *finger = match entries.next() {
+                Some('x' | 'X' | '0') => None,
+                Some(digit @ '1'..='4') => Some(digit as u8 - b'0'),
+                _ => return Err(error()),
+            };
+        }
+        match entries.next() {
+            None => Ok(Fingering(fingers)),
+            Some(_) => Err(error()),
+        }
+    }
+}
+
 /// Whether a shape is what a chord means that is asked for without saying which shape.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Use {

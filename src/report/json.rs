@@ -75,6 +75,11 @@ impl Form for Json {
     }
 }
 
+/// A take as it stands in a file's "takes".
+pub fn take_object(take: &Take) -> Value {
+    serde_json::to_value(TakeObject::from(take)).unwrap_or(Value::Null)
+}
+
 impl From<&Take> for TakeObject {
     fn from(take: &Take) -> Self {
         TakeObject {

@@ -1,7 +1,17 @@
 //! What a person or a program reads: one file per form, all fed the same judged takes.
 
+pub mod along;
 pub mod json;
-mod picture;
+pub mod live;
+pub mod neck;
+pub mod page;
+pub(crate) mod picture;
+pub mod playing;
+pub mod plot;
+pub mod practice;
+pub mod progress;
+pub mod progress_picture;
+pub mod saved;
 pub mod text;
 
 use std::io::{self, Write};

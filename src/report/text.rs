@@ -7,11 +7,13 @@ pub use super::picture::Look;
 use super::picture::{Picture, clock, paragraph, symbol};
 use super::{Form, Outcome, Tally};
 use crate::fretboard::Tuning;
-use crate::verdict::{Take, wording};
+use crate::verdict::{Advice, Take, wording};
 
 /// Up to this many takes of a recording get a picture each, and up to this many recordings; more
 /// get a line each. What fits a screen of 24 lines two or three times over.
 const FEW: usize = 3;
+/// Of a list, so many things to try are told: the most frequent ones.
+const MOST_CAUSES: usize = 2;
 /// Over the lines of a list.
 const LIST_HEADING: &str = "take        at  6 5 4 3 2 1";
 
@@ -26,7 +28,11 @@ pub struct Text {
     held: Vec<Take>,
     listing: bool,
     /// What to do about takes of a list that were not judged, once for each reason.
-    advice: Vec<String>,
+    remedies: Vec<String>,
+    /// What was said of the takes of a list, and of how many of them.
+    causes: Vec<(usize, Advice)>,
+    /// Whether anything to try was told so far.
+    proposed: bool,
     tally: Tally,
     total: Tally,
     outcomes: Vec<Outcome>,
@@ -41,7 +47,9 @@ impl Text {
             file: String::new(),
             held: Vec::new(),
             listing: false,
-            advice: Vec::new(),
+            remedies: Vec::new(),
+            causes: Vec::new(),
+            proposed: false,
             tally: Tally::default(),
             total: Tally::default(),
             outcomes: Vec::new(),
@@ -79,9 +87,16 @@ impl Text {
             })
             .collect();
         if let (false, Some(reason)) = (take.judged(), take.warnings.last()) {
-            let advice = wording::general_warning(reason);
-            if !self.advice.contains(&advice) {
-                self.advice.push(advice);
+            let remedy = wording::general_warning(reason);
+            if !self.remedies.contains(&remedy) {
+                self.remedies.push(remedy);
+            }
+        }
+        for advice in &take.advice {
+            let same = |a: &Advice| (a.cause, &a.strings) == (advice.cause, &advice.strings);
+            match self.causes.iter_mut().find(|(_, a)| same(a)) {
+                Some((count, _)) => *count += 1,
+                None => self.causes.push((1, advice.clone())),
             }
         }
         writeln!(
@@ -94,10 +109,28 @@ impl Text {
         out.flush()
     }
 
-    /// What to do about the takes listed so far that were not judged.
+    /// What to do about the takes listed so far: what was said most often, and about those that were
+    /// not judged.
     fn advise(&mut self, out: &mut dyn Write) -> io::Result<()> {
-        for advice in self.advice.drain(..) {
-            paragraph(out, &advice)?;
+        let mut causes = std::mem::take(&mut self.causes);
+        causes.sort_by_key(|(count, _)| std::cmp::Reverse(*count));
+        for (count, advice) in causes.iter().take(MOST_CAUSES) {
+            let takes = if *count == 1 { "take" } else { "takes" };
+            paragraph(out, &format!("In {count} {takes}: {}", advice.what))?;
+            paragraph(out, &format!("Try: {}", advice.try_first))?;
+            writeln!(out)?;
+        }
+        for remedy in self.remedies.drain(..) {
+            paragraph(out, &remedy)?;
+        }
+        Ok(())
+    }
+
+    /// Closes the report: what to bear in mind, once, where anything was proposed to try.
+    fn care(&self, out: &mut dyn Write) -> io::Result<()> {
+        if self.proposed {
+            writeln!(out)?;
+            paragraph(out, wording::CARE)?;
         }
         Ok(())
     }
@@ -134,6 +167,7 @@ impl Form for Text {
 
     fn take(&mut self, out: &mut dyn Write, take: Take) -> io::Result<()> {
         self.tally.add(&take);
+        self.proposed |= !take.advice.is_empty();
         self.held.push(take);
         if !self.listing && (self.held.len() > FEW || self.files > FEW) {
             self.listing = true;
@@ -181,7 +215,7 @@ impl Form for Text {
 
     fn summary(&mut self, out: &mut dyn Write) -> io::Result<()> {
         if self.files < 2 {
-            return Ok(());
+            return self.care(out);
         }
         if self.total.takes > 0 {
             if self.files > FEW {
@@ -200,7 +234,8 @@ impl Form for Text {
                 count(Outcome::Fault),
                 count(Outcome::NotJudged)
             ),
-        )
+        )?;
+        self.care(out)
     }
 }
 
@@ -218,7 +253,7 @@ mod tests {
     use crate::fretboard::STRINGS;
     use crate::report::picture::WIDTH;
     use crate::verdict::examples::*;
-    use crate::verdict::{Verdict, Warning};
+    use crate::verdict::{Hand, Verdict, Warning};
 
     const RIGHT: Look = Look {
         colour: false,
@@ -282,7 +317,7 @@ mod tests {
         Look at strings 6, 5, 4 and 3; string 1 could not be judged.
 
         string note fret
-           6   E     x  ▲ ━━━━━━  ringing: should be quiet
+           6   E     x  ▲ ━━━━━━  ringing open: unwanted
            5   Bb    1  ▼ ━━━     choked: dies early
            4   F     3  ≈ ≈≈≈≈≈≈  perhaps buzzing
            3   Bb    3  ≠ ━━━━━━  wrong fret: 1, not 3
@@ -305,7 +340,7 @@ mod tests {
         Look at strings 6, 5, 4 and 3; string 1 could not be judged.
 
         string note          fret
-           6   E    ━━━━━━ ▲   x  ringing: should be quiet
+           6   E    ━━━━━━ ▲   x  ringing open: unwanted
            5   Bb      ━━━ ▼   1  choked: dies early
            4   F    ≈≈≈≈≈≈ ≈   3  perhaps buzzing
            3   Bb   ━━━━━━ ≠   3  wrong fret: 1, not 3
@@ -337,33 +372,11 @@ mod tests {
 
     #[test]
     fn a_few_takes_have_a_picture_each() {
-        insta::assert_snapshot!(report(RIGHT, &[("take.wav", vec![bb(), two_dead()])]), @r#"
-        Take 1 of 2
-        Every string is as it should be.
-
-        string note fret
-           6   E     x  ○         silent, as it should be
-           5   Bb    1  ● ━━━━━━  clean
-           4   F     3  ● ━━━━━━  clean
-           3   Bb    3  ● ━━━━━━  clean
-           2   D     3  ● ━━━━━━  clean
-           1   F     1  ● ━━━━━━  clean
-
-        Expected: Bb (x13331), strummed at 0:00.3.
-
-        Take 2 of 2
-        Strings 4 and 3 do not ring.
-
-        string note fret
-           6   E     x  ○         silent, as it should be
-           5   Bb    1  ● ━━━━━━  clean
-           4   F     3  ■ ━       muted: a dead thud
-           3   Bb    3  ■ ━       probably muted: a dead thud
-           2   D     3  ● ━━━━━━  clean
-           1   F     1  ● ━━━━━━  clean
-
-        Expected: Bb (x13331), strummed at 0:00.3.
-        "#);
+        let (first, second) = (one(bb()), one(two_dead()));
+        assert_eq!(
+            report(RIGHT, &[("take.wav", vec![bb(), two_dead()])]),
+            format!("Take 1 of 2\n{first}\nTake 2 of 2\n{second}")
+        );
     }
 
     #[test]
@@ -407,33 +420,11 @@ mod tests {
             ("tuesday.wav", vec![two_dead()]),
             ("empty.wav", vec![]),
         ];
-        insta::assert_snapshot!(report(RIGHT, &files), @r#"
-        monday.wav
-        Every string is as it should be.
-
-        string note fret
-           6   E     x  ○         silent, as it should be
-           5   Bb    1  ● ━━━━━━  clean
-           4   F     3  ● ━━━━━━  clean
-           3   Bb    3  ● ━━━━━━  clean
-           2   D     3  ● ━━━━━━  clean
-           1   F     1  ● ━━━━━━  clean
-
-        Expected: Bb (x13331), strummed at 0:00.3.
-
-        tuesday.wav
-        Strings 4 and 3 do not ring.
-
-        string note fret
-           6   E     x  ○         silent, as it should be
-           5   Bb    1  ● ━━━━━━  clean
-           4   F     3  ■ ━       muted: a dead thud
-           3   Bb    3  ■ ━       probably muted: a dead thud
-           2   D     3  ● ━━━━━━  clean
-           1   F     1  ● ━━━━━━  clean
-
-        Expected: Bb (x13331), strummed at 0:00.3.
-
+        let (monday, tuesday) = (one(bb()), one(two_dead()));
+        let text = report(RIGHT, &files);
+        let pictures = format!("monday.wav\n{monday}\ntuesday.wav\n{tuesday}\n");
+        let summary = text.strip_prefix(&pictures).expect(&text);
+        insta::assert_snapshot!(summary, @r#"
         how often, string 6    5    4    3    2    1
         ● clean                2    1    1    2    2
         ○ silent          2
@@ -441,6 +432,86 @@ mod tests {
 
         3 recordings. As they should be: 1. With strings to look at:
         1. Not judged: 1.
+        "#);
+    }
+
+    /// `take` as the usual fingering explains it.
+    fn explained(mut take: Take) -> Take {
+        take.explain(&Hand::usual(&take.frets, &Tuning::default()), &[]);
+        take
+    }
+
+    #[test]
+    fn what_to_try_stands_under_the_picture_and_care_at_the_end() {
+        let take = explained(with(two_dead(), 6, Verdict::Ringing, 0.9));
+        let text = one(take.clone());
+        let below = text
+            .split_once("\n\n")
+            .unwrap()
+            .1
+            .split_once("\n\n")
+            .unwrap()
+            .1;
+        insta::assert_snapshot!(below, @r#"
+        Strings 4 and 3 do not ring: their fingers likely come down
+        flat. Or the finger on string 2 leans on string 3.
+        Try: Come down on the tip, the joint nearest the nail bent,
+        close behind the fret.
+
+        String 6 rings though it should be quiet.
+        Try: Let the tip of the finger on string 5 rest lightly
+        against the string beside it, or begin the strum at string
+        5.
+
+        Expected: Bb (x13331), strummed at 0:00.3.
+
+        Stop when it hurts, and rest your hands every half hour. Do
+        not press through pain; if it stays, see a doctor or someone
+        else qualified.
+        "#);
+        let twice = report(
+            RIGHT,
+            &[("1.wav", vec![take.clone()]), ("2.wav", vec![take])],
+        );
+        assert_eq!(twice.matches("Stop when it hurts").count(), 1);
+        assert!(!one(bb()).contains("Stop when it hurts"));
+    }
+
+    #[test]
+    fn a_list_tells_what_was_said_most_often() {
+        let barre = explained(with(bb(), 1, Verdict::Muted, 0.9));
+        let takes = vec![barre.clone(), explained(two_dead()), barre, bb()];
+        let text = report(RIGHT, &[("take.wav", takes)]);
+        insta::assert_snapshot!(text, @r#"
+        take        at  6 5 4 3 2 1
+           1    0:00.3  ○ ● ● ● ● ■  look at 1
+           2    0:00.3  ○ ● ■ ■ ● ●  look at 4 and 3
+           3    0:00.3  ○ ● ● ● ● ■  look at 1
+           4    0:00.3  ○ ● ● ● ● ●  as it should be
+
+        how often, string 6    5    4    3    2    1
+        ● clean                4    3    3    4    2
+        ○ silent          4
+        ■ muted                     1    1         2
+
+        In 2 takes: String 1 does not ring, and the barre alone
+        holds it; the fingertips' strings ring. The barre does not
+        press enough. Or you hold strings 4 to 2 with the ring
+        finger: then a quiet string 1 is usual, and no fault.
+        Try: Sit right behind the fret and turn the index finger a
+        little onto its outer, harder side.
+
+        In 1 take: Strings 4 and 3 do not ring: their fingers likely
+        come down flat. Or the finger on string 2 leans on string 3.
+        Try: Come down on the tip, the joint nearest the nail bent,
+        close behind the fret.
+
+        4 takes. Without a fault: 1. With strings to look at: 3. Not
+        judged: 0.
+
+        Stop when it hurts, and rest your hands every half hour. Do
+        not press through pain; if it stays, see a doctor or someone
+        else qualified.
         "#);
     }
 

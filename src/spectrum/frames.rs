@@ -77,6 +77,11 @@ impl Frames {
         self.count
     }
 
+    /// Length of a frame in seconds.
+    pub fn length_s(&self) -> f32 {
+        (self.window.len() as f64 / self.rate_hz) as f32
+    }
+
     /// Seconds from one frame to the next.
     pub fn step_s(&self) -> f32 {
         (self.step as f64 / self.rate_hz) as f32

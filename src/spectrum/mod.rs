@@ -1,10 +1,13 @@
 //! Windows, FFT plans, line spectra, partials of a stiff string. Knows no guitar.
 
+mod band;
+pub mod chroma;
 mod decimate;
 mod frames;
 mod line;
 pub mod partials;
 
+pub use band::{Bands, Track};
 pub use decimate::Decimator;
 pub use frames::Frames;
 pub use line::{LinePlan, LineSpectrum};

@@ -2,13 +2,19 @@
 
 pub mod bursts;
 pub mod buzz;
+mod course;
+mod courses;
 pub mod evidence;
 mod fit;
 pub mod joint;
 pub mod model;
+pub mod picked;
+pub mod profile;
 mod shared;
 mod spectra;
 mod stiffness;
+mod traces;
+pub mod view;
 
 pub use fit::Fit;
 pub use model::Model;
@@ -53,32 +59,4 @@ pub fn hear(model: &Model, spectra: &Spectra, tuning: &Tuning, frets: &Frets) ->
         scores,
         outcomes,
     }
-}
-
-/// Of two strokes of one picked pass, each string as the stroke heard it that brought more of it.
-pub fn best_of(mut a: Heard, b: Heard) -> Heard {
-    for string in 0..STRINGS {
-        let newer = match (a.outcomes[string], b.outcomes[string]) {
-            (Some(old), Some(new)) => {
-                new[joint::Outcome::Gone as usize] < old[joint::Outcome::Gone as usize]
-            }
-            _ => {
-                let best = |h: &Heard| h.scores.best_other(string).map_or(f32::MIN, |s| s.log_odds);
-                best(&b) > best(&a)
-            }
-        };
-        if newer {
-            a.outcomes[string] = b.outcomes[string];
-            a.evidence.expected[string] = b.evidence.expected[string].clone();
-            a.scores.expected[string] = b.scores.expected[string];
-            a.scores.others[string] = b.scores.others[string].clone();
-        }
-    }
-    a.evidence.strongest_db = a.evidence.strongest_db.max(b.evidence.strongest_db);
-    a.evidence.explained = a.evidence.explained.max(b.evidence.explained);
-    if b.evidence.tuning_score > a.evidence.tuning_score {
-        a.evidence.tuning_score = b.evidence.tuning_score;
-        a.evidence.tuning_cents = b.evidence.tuning_cents;
-    }
-    a
 }

@@ -1,6 +1,6 @@
 //! All spectra that the evidence on one strum is read from.
 
-use crate::spectrum::{Decimator, Frames, LinePlan, LineSpectrum};
+use crate::spectrum::{Bands, Decimator, Frames, LinePlan, LineSpectrum};
 use crate::take::Strum;
 
 /// Where a strum begins and ends, as indices into its samples.
@@ -18,7 +18,10 @@ pub struct Moments {
 pub struct Spectra {
     decimator: Decimator,
     plan: LinePlan,
-    low: Vec<f32>,
+    /// The strum at the rate of analysis.
+    pub low: Vec<f32>,
+    /// First and last onset, as indices into `low`.
+    pub onsets: (usize, usize),
     source_hz: u32,
     /// Before the first onset: what was there already.
     pub pre: LineSpectrum,
@@ -30,6 +33,8 @@ pub struct Spectra {
     pub long: LineSpectrum,
     /// From half a second after the last onset on.
     pub late: LineSpectrum,
+    /// The second after the last onset, band by band.
+    pub bands: Bands,
     /// Short frames from just before the first onset.
     pub frames: Frames,
     /// Seconds from the last onset to the end.
@@ -45,6 +50,9 @@ const EARLY_S: (f64, f64) = (0.01, 0.16);
 const MID_S: (f64, f64) = (0.03, 0.45);
 const LONG_S: (f64, f64) = (0.05, 1.15);
 const LATE_S: (f64, f64, f64) = (0.55, 1.25, 0.3);
+/// Bands begin this long before the last onset, in seconds: what is left out at their ends is gone soon
+/// after it.
+const BANDS_LEAD_S: f64 = 0.05;
 /// Frames begin this long before the first onset, in seconds.
 const FRAMES_LEAD_S: f64 = 0.03;
 /// Most frames read: 1.5 s.
@@ -57,12 +65,14 @@ impl Spectra {
         let plan = LinePlan::new(decimator.rate_hz());
         Spectra {
             low: Vec::new(),
+            onsets: (0, 0),
             source_hz: rate_hz,
             pre: plan.spectrum(),
             early: plan.spectrum(),
             mid: plan.spectrum(),
             long: plan.spectrum(),
             late: plan.spectrum(),
+            bands: Bands::new(decimator.rate_hz()),
             frames: Frames::new(decimator.rate_hz()),
             available_s: 0.0,
             spread_s: 0.0,
@@ -83,6 +93,7 @@ impl Spectra {
             (moments.first / factor).min(end),
             (moments.last / factor).min(end),
         );
+        self.onsets = (first, last);
         self.available_s = ((end - last) as f64 / rate) as f32;
         self.spread_s = ((last - first) as f64 / rate) as f32;
         let at = |from: usize, s: f64| ((from as f64 + s * rate).max(0.0) as usize).min(end);
@@ -114,6 +125,7 @@ impl Spectra {
             LATE_S.2,
             &mut self.late,
         );
+        self.bands.fill(&self.low[at(last, -BANDS_LEAD_S)..]);
         self.frames
             .fill(&self.low[at(first, -FRAMES_LEAD_S)..], MOST_FRAMES);
     }

@@ -189,8 +189,10 @@ pub fn compose_with(
                 rng,
             ),
         };
-        // A recording that ends early would look like a choked string: the take ends with it.
-        if matches!(sounds[string], Sound::Rings(_)) {
+        // A recording that ends early would look like a choked string: the take ends with it. Of a
+        // picked pass only the last string is still to be heard then.
+        let counts = !picked || onset == last;
+        if counts && matches!(sounds[string], Sound::Rings(_)) {
             end = end.min(onset + voice.len().saturating_sub((FADE_S * rate) as usize));
         }
         if let Sound::Thud(_) = sounds[string] {

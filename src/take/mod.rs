@@ -11,7 +11,7 @@ mod sequence;
 pub use finder::{Finder, Open};
 
 /// How the strings were struck.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Manner {
     /// All strings in one sweep: their onsets span at most about 150 ms.

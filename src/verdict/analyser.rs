@@ -1,11 +1,12 @@
 //! One strum in, six verdicts out: the same analysis for a file, a microphone and a test.
 
-use super::{Reason, StringVerdict, Take, Verdict, Warning};
+use super::{Hand, Reason, StringVerdict, Take, Verdict, Warning, picked};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
 use crate::strings::bursts::Bursts;
 use crate::strings::buzz::{self, Kinds};
-use crate::strings::joint::{OUTCOMES, Outcome};
+use crate::strings::joint::OUTCOMES;
 use crate::strings::model::Forest;
+use crate::strings::picked::Picked;
 use crate::strings::{self, Heard, Model, Moments, Spectra};
 use crate::take::{Manner, Strum};
 
@@ -29,7 +30,7 @@ const CLIPPED: f32 = 0.02;
 /// Samples this near to the take's peak, three or more in a row, are clipped.
 const FULL_SCALE: f32 = 0.985;
 /// Off by more than this the guitar is to be tuned first: half way to the next semitone lies at 50 cents.
-const OUT_OF_TUNE_CENTS: f64 = 45.0;
+pub(super) const OUT_OF_TUNE_CENTS: f64 = 45.0;
 /// The strongest line must stand this far above its surroundings, in dB: white noise alone, 0.5 to 2.5 s
 /// of it, gave 10.7 to 13.5 (five files).
 const TOO_NOISY_DB: f32 = 15.0;
@@ -51,6 +52,7 @@ pub struct Analyser {
     settings: Settings,
     model: Model,
     spectra: Spectra,
+    picked: Picked,
     bursts: Bursts,
     buzz: Forest,
 }
@@ -65,6 +67,7 @@ impl Analyser {
     pub fn with_model(settings: Settings, model: Model) -> Self {
         Analyser {
             spectra: Spectra::new(settings.rate_hz),
+            picked: Picked::new(settings.rate_hz),
             bursts: Bursts::new(settings.rate_hz),
             buzz: buzz::built_in(),
             settings,
@@ -72,7 +75,8 @@ impl Analyser {
         }
     }
 
-    /// Judges one strum against the voicing that was meant.
+    /// Judges one strum against the voicing that was meant, and explains it by the usual fingering;
+    /// [`Take::explain`] does so by another one, or in view of the takes before.
     pub fn analyse(&mut self, strum: &Strum, expected: &Frets) -> Take {
         let mut take = Take {
             start_s: strum.start_s(),
@@ -98,13 +102,26 @@ impl Analyser {
             take.warnings.push(Warning::Clipped { share });
             return take;
         }
+        if strum.manner == Manner::Picked {
+            self.picked.fill(&strum.samples, &strum.onsets);
+            let pass = self.picked.hear(&self.settings.tuning, expected);
+            picked::judge(&mut take, &pass);
+            take.explain(&Hand::usual(expected, &self.settings.tuning), &[]);
+            return take;
+        }
         let last = *strum.onsets.last().expect("a strum has an onset");
         let seconds = end.saturating_sub(last) as f32 / self.settings.rate_hz as f32;
         if seconds < SHORTEST_S {
             take.warnings.push(Warning::TooShort { seconds });
             return take;
         }
-        let (heard, kinds) = self.hear(strum, expected);
+        self.read(strum, first, last, strum.samples.len());
+        let heard = strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
+        let end = strum.samples.len();
+        self.bursts
+            .fill(&strum.samples, Moments { first, last, end });
+        let rows = self.bursts.evidence(&self.spectra, &heard.evidence);
+        let kinds = buzz::kinds(&self.buzz, &rows);
         take.tuning_cents = heard.evidence.tuning_cents as f32;
         if heard.evidence.strongest_db < TOO_NOISY_DB {
             take.warnings.push(Warning::TooNoisy {
@@ -135,6 +152,7 @@ impl Analyser {
             None => judge_unwanted(&heard, i),
         });
         add_buzz(&mut take, &kinds);
+        take.explain(&Hand::usual(expected, &self.settings.tuning), &[]);
         take
     }
 
@@ -177,47 +195,6 @@ impl Analyser {
     fn read(&mut self, strum: &Strum, first: usize, last: usize, end: usize) {
         self.spectra
             .fill(&strum.samples, Moments { first, last, end });
-    }
-
-    /// A strum is heard as a whole; of a picked pass every stroke is heard, and each string judged by
-    /// the stroke that brought most of it.
-    fn hear(&mut self, strum: &Strum, expected: &Frets) -> (Heard, Kinds) {
-        let end = strum.samples.len();
-        if strum.manner == Manner::Strummed {
-            let last = *strum.onsets.last().expect("a strum has an onset");
-            return self.hear_stroke(strum, (strum.onsets[0], last, end), expected);
-        }
-        let mut merged: Option<(Heard, Kinds)> = None;
-        for (k, &onset) in strum.onsets.iter().enumerate() {
-            let end = strum.onsets.get(k + 1).copied().unwrap_or(end);
-            let (heard, kinds) = self.hear_stroke(strum, (onset, onset, end), expected);
-            merged = Some(match merged {
-                None => (heard, kinds),
-                Some((so_far, so_far_kinds)) => {
-                    let gone =
-                        |h: &Heard, s: usize| h.outcomes[s].map(|o| o[Outcome::Gone as usize]);
-                    let fuller = |s: usize| gone(&heard, s) < gone(&so_far, s);
-                    let kinds =
-                        std::array::from_fn(|s| if fuller(s) { kinds[s] } else { so_far_kinds[s] });
-                    (strings::best_of(so_far, heard), kinds)
-                }
-            });
-        }
-        merged.expect("a strum has an onset")
-    }
-
-    fn hear_stroke(
-        &mut self,
-        strum: &Strum,
-        (first, last, end): (usize, usize, usize),
-        expected: &Frets,
-    ) -> (Heard, Kinds) {
-        self.read(strum, first, last, end);
-        let heard = strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
-        self.bursts
-            .fill(&strum.samples, Moments { first, last, end });
-        let rows = self.bursts.evidence(&self.spectra, &heard.evidence);
-        (heard, buzz::kinds(&self.buzz, &rows))
     }
 }
 

@@ -6,7 +6,14 @@ use crate::take::Manner;
 
 /// Bb in A shape, every string as it should be.
 pub fn bb() -> Take {
-    let frets: Frets = "x13331".parse().unwrap();
+    let mut take = clean("x13331");
+    take.chord = Some("Bb".into());
+    take
+}
+
+/// These frets, every string as it should be.
+pub fn clean(frets: &str) -> Take {
+    let frets: Frets = frets.parse().unwrap();
     let strings = std::array::from_fn(|i| StringVerdict {
         string: 6 - i as u8,
         expected_fret: frets.0[i],
@@ -23,7 +30,7 @@ pub fn bb() -> Take {
     Take {
         start_s: 0.3123,
         manner: Manner::Strummed,
-        chord: Some("Bb".into()),
+        chord: None,
         frets,
         tuning_cents: 4.12,
         warnings: vec![],

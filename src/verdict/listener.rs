@@ -2,7 +2,7 @@
 //! and so the verdicts are those of a file: what is heard live and what a recording of it gives are
 //! the same.
 
-use super::{Analyser, Expected, Settings, Take, Warning};
+use super::{Analyser, Expected, KEPT_TAKES, Settings, Take, Warning};
 use crate::take::{Finder, Manner, Strum};
 
 /// Lost sound leaves an attack of its own where the sound comes back; one this near to it is no
@@ -46,6 +46,12 @@ pub struct Listener {
     looked: Option<(u64, Manner, bool)>,
     next_number: u64,
     strums: Vec<Strum>,
+    /// Seconds of the streams before this one.
+    earlier_s: f64,
+    /// Takes struck before this position are not the player's.
+    deaf_until: u64,
+    /// The last takes that are over, the oldest first.
+    history: Vec<Take>,
 }
 
 struct Shown {
@@ -89,8 +95,11 @@ impl Listener {
             losses: Vec::new(),
             shown: Vec::new(),
             looked: None,
-            next_number: 0,
+            next_number: 1,
             strums: Vec::new(),
+            earlier_s: 0.0,
+            deaf_until: 0,
+            history: Vec::with_capacity(KEPT_TAKES),
         }
     }
 
@@ -109,9 +118,20 @@ impl Listener {
         self.expected = expected;
     }
 
+    /// Takes struck in the next seconds are not the player's: the program itself is heard.
+    pub fn ignore(&mut self, seconds: f64) {
+        let samples = (seconds * f64::from(self.settings.rate_hz)) as u64;
+        self.deaf_until = self.deaf_until.max(self.position + samples);
+    }
+
     /// Samples taken so far, lost ones included.
     pub fn position(&self) -> u64 {
         self.position
+    }
+
+    /// Seconds of sound taken so far, those of earlier streams included.
+    pub fn now_s(&self) -> f64 {
+        self.earlier_s + self.position as f64 / f64::from(self.settings.rate_hz)
     }
 
     /// Takes the next mono samples, in blocks of any length, and adds what they tell to `heard`.
@@ -139,14 +159,27 @@ impl Listener {
         self.position = begin + kept;
     }
 
-    /// The stream is over: gives the takes still sounding. The listener then starts over.
+    /// The stream is over: gives the takes still sounding.
     pub fn finish(&mut self, heard: &mut Vec<Heard>) {
         self.finder.finish(&mut self.strums);
         self.give(heard);
         self.withdraw(u64::MAX, heard);
-        self.looked = None;
-        self.position = 0;
-        self.losses.clear();
+    }
+
+    /// Goes on with another stream; time and numbers go on as well. To be called after
+    /// [`finish`](Listener::finish).
+    pub fn go_on(&mut self, rate_hz: u32) {
+        let settings = Settings {
+            rate_hz,
+            ..self.settings
+        };
+        let earlier_s = self.now_s();
+        *self = Listener {
+            next_number: self.next_number,
+            earlier_s,
+            history: std::mem::take(&mut self.history),
+            ..Listener::new(settings, self.expected.clone())
+        };
     }
 
     /// Hands over the takes that are over.
@@ -154,7 +187,7 @@ impl Listener {
         for strum in std::mem::take(&mut self.strums) {
             let basis = Basis::of(&strum);
             let first = basis.onsets[0];
-            if self.is_loss(first) {
+            if self.is_loss(first) || first < self.deaf_until {
                 continue;
             }
             let known = self
@@ -179,6 +212,10 @@ impl Listener {
                 }
             };
             self.withdraw(first, heard);
+            if self.history.len() == KEPT_TAKES {
+                self.history.remove(0);
+            }
+            self.history.push(take.clone());
             heard.push(Heard::Over {
                 number,
                 take,
@@ -196,7 +233,7 @@ impl Listener {
             return;
         };
         let state = (open.last, open.manner, open.complete);
-        if self.looked == Some(state) || self.is_loss(open.first) {
+        if self.looked == Some(state) || self.is_loss(open.first) || open.first < self.deaf_until {
             return;
         }
         self.looked = Some(state);
@@ -271,11 +308,17 @@ impl Listener {
             .iter()
             .map(|&(b, e)| e.min(end).saturating_sub(b.max(strum.first)))
             .sum();
-        if lost == 0 {
-            return self.expected.judge(&mut self.analyser, strum);
-        }
-        let seconds = lost as f32 / strum.rate_hz as f32;
-        self.expected
-            .not_judged(strum, Warning::SoundLost { seconds })
+        let mut take = match lost {
+            0 => self
+                .expected
+                .judge(&mut self.analyser, strum, &self.history),
+            _ => {
+                let seconds = lost as f32 / strum.rate_hz as f32;
+                let why = Warning::SoundLost { seconds };
+                self.expected.not_judged(strum, why)
+            }
+        };
+        take.start_s += self.earlier_s;
+        take
     }
 }

@@ -2,24 +2,27 @@
 
 mod analyser;
 pub mod cause;
+mod ear;
 #[cfg(test)]
 pub(crate) mod examples;
 mod expected;
 mod listener;
+mod picked;
 pub mod wording;
 
 pub use analyser::{Analyser, Settings};
-pub use cause::{Advice, Cause};
-pub use expected::{Expected, Voicing};
+pub use cause::{Advice, Cause, Hand};
+pub use ear::{Ear, Stream};
+pub use expected::{Expected, KEPT_TAKES, Voicing};
 pub use listener::{Heard, Listener};
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::fretboard::{Frets, STRINGS};
 use crate::take::Manner;
 
 /// What one string did.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {
     /// Rings as it should.
@@ -41,7 +44,7 @@ pub enum Verdict {
 }
 
 /// Why a string is `unsure`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Reason {
     /// The take ends too early for this question.
@@ -82,7 +85,7 @@ pub enum Warning {
 pub const SURE_ENOUGH: f32 = 0.95;
 
 /// The verdict on one string.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct StringVerdict {
     /// 6 (low E) to 1 (high E).
     pub string: u8,

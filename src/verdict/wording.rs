@@ -1,7 +1,7 @@
 //! Every sentence about a take: what a verdict is called, why the recording cannot tell, what is
 //! wrong with a take as a whole and what to do about it.
 
-use super::{Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
+use super::{Advice, Cause, Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
 
 /// Below this confidence a verdict is worded as "probably": more than one in five such verdicts is
 /// wrong.
@@ -58,21 +58,22 @@ fn place(fret: u8) -> String {
 pub fn string_phrase(string: &StringVerdict) -> String {
     let mut phrase = match (string.verdict, string.expected_fret, string.heard_fret) {
         (Verdict::Unsure, ..) => return format!("unsure: {}", reason_phrase(string.reason)),
+        (Verdict::Silent, Some(_), _) => "quiet, as is usual here".to_owned(),
         (Verdict::Silent, ..) => "silent, as it should be".to_owned(),
         (Verdict::Muted, ..) => "muted: a dead thud".to_owned(),
         (Verdict::Choked, ..) => "choked: dies early".to_owned(),
         (Verdict::WrongFret, Some(expected), Some(heard)) => {
             format!("wrong fret: {}, not {}", place(heard), place(expected))
         }
-        (Verdict::Ringing, _, None | Some(0)) => "ringing: should be quiet".to_owned(),
+        (Verdict::Ringing, _, None) => "ringing: should be quiet".to_owned(),
+        (Verdict::Ringing, _, Some(0)) => "ringing open: unwanted".to_owned(),
         (Verdict::Ringing, _, Some(heard)) => format!("ringing at {heard}: unwanted"),
         (verdict, ..) => verdict.word().to_owned(),
     };
     if let (Verdict::Clean, Some(cents)) = (string.verdict, string.cents)
         && cents.abs() >= STRING_OFF_CENTS
     {
-        let way = if cents > 0.0 { "sharp" } else { "flat" };
-        phrase += &format!(", {:.0} cents {way}", cents.abs());
+        phrase += &format!(", {}", off_pitch(cents));
     }
     match doubt(string.confidence) {
         Some(doubt) => format!("{doubt} {phrase}"),
@@ -254,14 +255,20 @@ fn warning_phrase(warning: &Warning) -> &'static str {
     }
 }
 
-/// "The whole guitar is 23 cents sharp…", where that is worth a word.
+/// "23 cents sharp".
+pub(super) fn off_pitch(cents: f32) -> String {
+    let way = if cents > 0.0 { "sharp" } else { "flat" };
+    format!("{:.0} cents {way}", cents.abs())
+}
+
+/// "The whole guitar is 23 cents sharp…", where that is worth a word and the advice does not say it.
 pub fn tuning_note(take: &Take) -> Option<String> {
     let cents = take.tuning_cents;
-    (take.judged() && cents.abs() >= GUITAR_OFF_CENTS).then(|| {
-        let way = if cents > 0.0 { "sharp" } else { "flat" };
+    let said = |a: &Advice| a.cause == Cause::TuneFirst;
+    (take.judged() && cents.abs() >= GUITAR_OFF_CENTS && !take.advice.iter().any(said)).then(|| {
         format!(
-            "The whole guitar is {:.0} cents {way}; the verdicts allow for that.",
-            cents.abs()
+            "The whole guitar is {}; the verdicts allow for that.",
+            off_pitch(cents)
         )
     })
 }
@@ -311,8 +318,13 @@ fn numbers(take: &Take, keep: impl Fn(&StringVerdict) -> bool) -> Vec<u8> {
         .collect()
 }
 
+/// "String 4", "Strings 6, 4 and 3": as a sentence begins.
+pub fn strings_named(numbers: &[u8]) -> String {
+    capital(&strings(numbers))
+}
+
 /// "string 4", "strings 6, 4 and 3".
-fn strings(numbers: &[u8]) -> String {
+pub(super) fn strings(numbers: &[u8]) -> String {
     let noun = if numbers.len() == 1 {
         "string"
     } else {
@@ -322,7 +334,7 @@ fn strings(numbers: &[u8]) -> String {
 }
 
 /// "6, 4 and 3".
-fn listed(numbers: &[u8]) -> String {
+pub(super) fn listed(numbers: &[u8]) -> String {
     let words: Vec<String> = numbers.iter().map(u8::to_string).collect();
     match words.as_slice() {
         [all @ .., last] if !all.is_empty() => format!("{} and {last}", all.join(", ")),
@@ -330,7 +342,7 @@ fn listed(numbers: &[u8]) -> String {
     }
 }
 
-fn capital(text: &str) -> String {
+pub(super) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(letters).collect()

@@ -1,6 +1,20 @@
 //! From a pattern of verdicts to its likely cause in the hand, and one change to try first.
+//!
+//! The rules are a table ([`rules`]); what holds the strings comes from the fingering ([`Hand`]). A
+//! rule speaks of strings of which its conditions were heard, and of no others.
+
+mod engine;
+mod hand;
+pub mod rules;
+#[cfg(test)]
+mod tests;
+mod words;
+
+pub use hand::{FingersError, Hand, Held};
 
 use serde::{Deserialize, Serialize};
+
+use super::{Take, Verdict};
 
 /// Likely causes of what was heard.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
@@ -8,14 +22,16 @@ use serde::{Deserialize, Serialize};
 pub enum Cause {
     /// Several strings are off the guitar's tuning alike, or one is flat: no finger does that.
     TuneFirst,
-    /// Everything is dull at once: a palm or sleeve on the strings, or old strings.
+    /// Most strings are dull at once: a palm or sleeve on the strings, or old strings.
     AllDull,
-    /// Everything dies early at this one fret, and not at others.
+    /// Most strings die early at this one fret, and not at others.
     FretOfGuitar,
     /// The strings that the barre alone holds are dead or buzz; the fingertips' strings ring.
     BarreSlack,
     /// One inner string of the barre alone is dead or buzzes: it lies in the crease of a joint.
     BarreCrease,
+    /// Most strings buzz: a hard strum, or strings that lie low.
+    StrumHard,
     /// Strings sound open: no finger holds them.
     NothingDown,
     /// A fingertip's string sounds the barre's fret.
@@ -28,6 +44,8 @@ pub enum Cause {
     FingerFlat,
     /// A fingertip's string buzzes.
     FarFromFret,
+    /// An open string is dead with no finger near: not struck.
+    StrumMissed,
     /// A low string rings that should be quiet.
     LowStringRings,
     /// Another string rings that should be quiet.
@@ -41,7 +59,7 @@ pub enum Cause {
 }
 
 /// A likely cause and one change to try.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Advice {
     pub cause: Cause,
     /// The strings that it explains, 6 to 1.
@@ -51,4 +69,24 @@ pub struct Advice {
     /// The one change to try first: one or two sentences.
     #[serde(rename = "try")]
     pub try_first: String,
+}
+
+impl Take {
+    /// Explains the verdicts: fills [`Take::advice`] by how `hand` holds the chord, and takes a string
+    /// that its fingering lets go quiet for silent rather than at fault.
+    ///
+    /// `history` are the takes before this one, the oldest first; it may be empty.
+    pub fn explain(&mut self, hand: &Hand, history: &[Take]) {
+        for string in &mut self.strings {
+            let quiet = matches!(string.verdict, Verdict::Muted | Verdict::Choked);
+            if quiet && hand.may_go_quiet == Some(string.string) {
+                string.verdict = Verdict::Silent;
+            }
+        }
+        self.advice = if self.judged() {
+            engine::advise(self, hand, history)
+        } else {
+            Vec::new()
+        };
+    }
 }

@@ -1,0 +1,224 @@
+//! Measures picked takes (one string at a time) whose truth is known, and prints the tables of README.
+//! picked MODEL_PREFIX TAKES [SEED]: MODEL_PREFIX.g is a model that never heard guitar number g. For each
+//! guitar TAKES composed passes are found and judged as in use. PICKED_ERRORS=1 lists every error.
+
+use std::path::Path;
+
+use rand::SeedableRng;
+use rand::rngs::SmallRng;
+use rayon::prelude::*;
+use ringtrue::fretboard::{Frets, STRINGS, Tuning, string_number};
+use ringtrue::strings::Model;
+use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
+use ringtrue::synth::{notes, voicings};
+use ringtrue::take::{Finder, Manner, Strum};
+use ringtrue::verdict::{Analyser, Settings, StringVerdict, Take, Verdict};
+
+/// One composed pass: what the strings did and what was said, `None` where no take was found.
+struct Pass {
+    frets: Frets,
+    sounds: [Sound; STRINGS],
+    said: Option<Take>,
+    /// Where strokes were found, in seconds.
+    strokes: Vec<f64>,
+}
+
+fn main() -> anyhow::Result<()> {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    anyhow::ensure!(
+        (2..=3).contains(&arguments.len()),
+        "two or three arguments expected: MODEL_PREFIX TAKES [SEED]"
+    );
+    let takes: u64 = arguments[1].parse()?;
+    let seed: u64 = arguments.get(2).map_or(Ok(1), |seed| seed.parse())?;
+    let errors = std::env::var_os("PICKED_ERRORS").is_some();
+    let guitars = notes::load(Path::new("fixtures/notes"))?;
+    let tuning = Tuning::default();
+    let settings = Settings {
+        tuning,
+        rate_hz: notes::NOTE_RATE_HZ,
+    };
+    let conditions = Conditions {
+        manner: Manner::Picked,
+        ..Conditions::measuring()
+    };
+    println!(
+        "| guitar left out | passes | found | taken for picked | strings right | ... of passes found | clean strings with a fault told | faults found | passes all right |"
+    );
+    println!("|{}", " --- |".repeat(9));
+    let mut all = Vec::new();
+    for (which, guitar) in guitars.iter().enumerate() {
+        let model = Model::read(&std::fs::read(format!("{}.{which}", arguments[0]))?)?;
+        let passes: Vec<Pass> = (0..takes)
+            .into_par_iter()
+            .map_init(
+                || Analyser::with_model(settings, model.clone()),
+                |analyser, take| {
+                    let mut rng =
+                        SmallRng::seed_from_u64((seed << 40) + ((which as u64) << 32) + take);
+                    let (frets, barre) = voicings::draw(&mut rng, false);
+                    let sounds = voicings::faults(&frets, barre, &mut rng, false);
+                    let made = compose(guitar, &tuning, &sounds, &conditions, &mut rng);
+                    let strum = find(&made);
+                    let said = strum.as_ref().map(|s| analyser.analyse(s, &frets));
+                    let at = |s: &Strum, o: &usize| s.first as f64 + *o as f64;
+                    let rate = f64::from(notes::NOTE_RATE_HZ);
+                    let strokes = strum
+                        .iter()
+                        .flat_map(|s| s.onsets.iter().map(|o| at(s, o) / rate));
+                    let pass = Pass {
+                        frets,
+                        sounds,
+                        said,
+                        strokes: strokes.collect(),
+                    };
+                    if errors {
+                        list(&guitar.name, take, &made, &pass);
+                    }
+                    pass
+                },
+            )
+            .collect();
+        println!("{}", row(&guitar.name, &passes.iter().collect::<Vec<_>>()));
+        all.extend(passes);
+    }
+    println!("{}", row("all", &all.iter().collect::<Vec<_>>()));
+    confusion(&all);
+    Ok(())
+}
+
+/// The take that holds most of the strokes, as the program itself finds it.
+fn find(made: &Composed) -> Option<Strum> {
+    let mut finder = Finder::new(notes::NOTE_RATE_HZ);
+    let mut found = Vec::new();
+    finder.push(&made.samples, &mut found);
+    finder.finish(&mut found);
+    found.into_iter().max_by_key(|strum| strum.onsets.len())
+}
+
+/// What should have been said of a string.
+fn truth(fret: Option<u8>, sound: Sound) -> (Verdict, Option<u8>) {
+    match (fret, sound) {
+        (Some(fret), Sound::Rings(f)) if f == fret => (Verdict::Clean, None),
+        (Some(_), Sound::Rings(f)) => (Verdict::WrongFret, Some(f)),
+        (Some(_), Sound::Choked(_)) => (Verdict::Choked, None),
+        (Some(_), _) => (Verdict::Muted, None),
+        (None, Sound::Rings(_)) => (Verdict::Ringing, None),
+        (None, _) => (Verdict::Silent, None),
+    }
+}
+
+/// The fret counts where a wrong one sounds; of an unwanted string that it sounds is enough.
+fn right(truth: (Verdict, Option<u8>), said: &StringVerdict) -> bool {
+    said.verdict == truth.0 && (truth.1.is_none() || said.heard_fret == truth.1)
+}
+
+impl Pass {
+    fn strings(&self) -> impl Iterator<Item = ((Verdict, Option<u8>), Option<StringVerdict>)> + '_ {
+        (0..STRINGS).map(|s| {
+            (
+                truth(self.frets.0[s], self.sounds[s]),
+                self.said.as_ref().map(|take| take.strings[s]),
+            )
+        })
+    }
+}
+
+fn row(name: &str, passes: &[&Pass]) -> String {
+    let count = |part: usize, of: usize| format!("{:.4}", part as f32 / of.max(1) as f32);
+    let found = passes.iter().filter(|p| p.said.is_some()).count();
+    let picked = |p: &&&Pass| {
+        p.said
+            .as_ref()
+            .is_some_and(|take| take.manner == Manner::Picked)
+    };
+    let strings: Vec<_> = passes.iter().flat_map(|p| p.strings()).collect();
+    let is_right = |(truth, said): &((Verdict, Option<u8>), Option<StringVerdict>)| {
+        said.as_ref().is_some_and(|said| right(*truth, said))
+    };
+    let well = strings.iter().filter(|s| is_right(s)).count();
+    let fine: Vec<_> = strings.iter().filter(|(t, _)| !t.0.is_fault()).collect();
+    let alarms = fine
+        .iter()
+        .filter(|(_, said)| said.is_some_and(|said| said.verdict.is_fault()))
+        .count();
+    let faults: Vec<_> = strings.iter().filter(|(t, _)| t.0.is_fault()).collect();
+    let caught = faults
+        .iter()
+        .filter(|(_, said)| said.is_some_and(|said| said.verdict.is_fault()))
+        .count();
+    let whole = passes
+        .iter()
+        .filter(|p| p.strings().all(|s| is_right(&s)))
+        .count();
+    format!(
+        "| {name} | {} | {} | {} | {} | {} | {} | {} | {} |",
+        passes.len(),
+        count(found, passes.len()),
+        count(passes.iter().filter(picked).count(), passes.len()),
+        count(well, strings.len()),
+        count(well, found * STRINGS),
+        count(alarms, fine.len()),
+        count(caught, faults.len()),
+        count(whole, passes.len()),
+    )
+}
+
+fn confusion(passes: &[Pass]) {
+    println!(
+        "\n| was \\ said | {} | not found |",
+        Verdict::ALL.map(|v| v.word()).join(" | ")
+    );
+    println!("|{}", " --- |".repeat(Verdict::ALL.len() + 2));
+    for was in Verdict::ALL {
+        let said: Vec<_> = passes
+            .iter()
+            .flat_map(Pass::strings)
+            .filter(|(truth, _)| truth.0 == was)
+            .map(|(_, said)| said.map(|s| s.verdict))
+            .collect();
+        if said.is_empty() {
+            continue;
+        }
+        let count = |what| said.iter().filter(|&&s| s == what).count().to_string();
+        println!(
+            "| {} | {} | {} |",
+            was.word(),
+            Verdict::ALL.map(|v| count(Some(v))).join(" | "),
+            count(None)
+        );
+    }
+}
+
+fn list(guitar: &str, number: u64, made: &Composed, pass: &Pass) {
+    let wrong: Vec<String> = pass
+        .strings()
+        .enumerate()
+        .filter(|(_, (truth, said))| !said.as_ref().is_some_and(|said| right(*truth, said)))
+        .map(|(s, (truth, said))| {
+            let said = said.map_or("not found".to_owned(), |said| {
+                format!("{:?} {:?} {:.2}", said.verdict, said.heard_fret, said.rings)
+            });
+            format!(
+                "  string {} {:?} {truth:?} said {said}",
+                string_number(s),
+                pass.sounds[s]
+            )
+        })
+        .collect();
+    if !wrong.is_empty() {
+        let rate = f64::from(notes::NOTE_RATE_HZ);
+        let at = made
+            .onsets
+            .map(|o| o.map_or("-".into(), |o| format!("{:.2}", o as f64 / rate)));
+        eprintln!(
+            "{guitar} {number} {} struck at {} heard at {:.2?} manner {:?} warnings {:?}\n{}",
+            pass.frets,
+            at.join(" "),
+            pass.strokes,
+            pass.said.as_ref().map(|t| t.manner),
+            pass.said.as_ref().map(|t| &t.warnings),
+            wrong.join("\n")
+        );
+    }
+}

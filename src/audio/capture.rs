@@ -1,0 +1,421 @@
+//! The microphone. This file and `playback` alone name the library that reaches the sound system.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU64, Ordering};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
+use cpal::{BufferSize, ErrorKind, FromSample, Sample, SampleFormat, SizedSample, StreamConfig};
+use rtrb::{Consumer, Producer, RingBuffer};
+
+use super::live::{Came, Device, DeviceError, Kind, Source};
+use super::resample::Downsampler;
+use super::{MAX_RATE_HZ, MIN_RATE_HZ};
+
+/// Sound that the ring holds while the program is busy, in seconds.
+const RING_S: f64 = 2.0;
+/// Length wished for blocks, in seconds. Devices give what they like.
+const BLOCK_S: f64 = 0.02;
+/// A microphone that gives no frame for this long is gone; sound servers die without a word.
+const WATCHDOG: Duration = Duration::from_millis(800);
+/// The first frames may take longer: some devices power up.
+const FIRST_FRAMES: Duration = Duration::from_secs(3);
+/// How long [`Source::read`] sleeps at a time, and at most, while nothing comes.
+const NAP: Duration = Duration::from_millis(4);
+const MOST_NAPS: u32 = 5;
+/// Streams at up to this rate are given as they are, Hz, as files are.
+const MAX_GIVEN_RATE_HZ: u32 = 50_000;
+/// Most channels of a device that are told apart.
+const MOST_CHANNELS: usize = 32;
+/// Another channel is listened to once it has been this much louder, in power (6 dB) ...
+const LOUDER: f32 = 4.0;
+/// ... averaged over about this many seconds.
+const LOUDNESS_S: f32 = 0.5;
+/// What the device reports as dropped without saying how much counts as this long, in seconds.
+const UNTOLD_LOSS_S: f64 = 0.02;
+
+/// The names of the inputs, the usual one first.
+pub fn inputs() -> Result<Vec<Device>, DeviceError> {
+    let _quiet = Quiet::new();
+    let host = cpal::default_host();
+    let usual = host.default_input_device().map(|d| d.to_string());
+    let mut devices: Vec<Device> = host
+        .input_devices()
+        .map_err(|e| told(Kind::Microphone, &e))?
+        .map(|d| d.to_string())
+        .map(|name| Device {
+            usual: usual.as_deref() == Some(&name),
+            name,
+        })
+        .collect();
+    devices.sort_by_key(|d| !d.usual);
+    if devices.is_empty() {
+        return Err(DeviceError::None(Kind::Microphone));
+    }
+    Ok(devices)
+}
+
+/// What callbacks leave for the reader. Atomics only: a callback may neither wait nor allocate.
+#[derive(Default)]
+struct Shared {
+    /// Frames that found the ring full.
+    lost: AtomicU64,
+    /// Times that the device said it dropped something.
+    dropped: AtomicU64,
+    /// The last error's kind, as [`code`] gives it; 0: none.
+    error: AtomicU8,
+    started: AtomicBool,
+}
+
+/// An open microphone: mono samples of one channel, the loudest where there are several (a mean
+/// would cancel partials that reach two microphones at different times).
+pub struct Microphone {
+    stream: Option<cpal::Stream>,
+    ring: Consumer<f32>,
+    shared: Arc<Shared>,
+    device_hz: u32,
+    rate_hz: u32,
+    downsampler: Option<Downsampler>,
+    raw: Vec<f32>,
+    /// Frames lost that are still to be told, at the device's rate.
+    lost: u64,
+    lost_told: u64,
+    dropped_told: u64,
+    /// When frames last came.
+    alive: Instant,
+}
+
+impl Microphone {
+    /// Opens the input of that name, or the usual one, and starts it.
+    ///
+    /// # Errors
+    /// Any [`DeviceError`] but `NotBuilt` and `Gone`.
+    pub fn open(name: Option<&str>) -> Result<Self, DeviceError> {
+        let _quiet = Quiet::new();
+        let host = cpal::default_host();
+        let none = DeviceError::None(Kind::Microphone);
+        let device = match name {
+            None => host.default_input_device().ok_or(none)?,
+            Some(wanted) => {
+                let devices: Vec<cpal::Device> = host
+                    .input_devices()
+                    .map_err(|e| told(Kind::Microphone, &e))?
+                    .collect();
+                let names: Vec<String> = devices.iter().map(ToString::to_string).collect();
+                let at = chosen(&names, wanted)?;
+                devices.into_iter().nth(at).ok_or(none)?
+            }
+        };
+        Self::on(&device)
+    }
+
+    /// Listens to this device.
+    pub(super) fn on(device: &cpal::Device) -> Result<Self, DeviceError> {
+        let unsupported = |found: String| DeviceError::Unsupported {
+            kind: Kind::Microphone,
+            found,
+        };
+        // A computer without any sound hardware may still name a default device: this is where it
+        // turns out.
+        let usual = device.default_input_config().map_err(|e| match e.kind() {
+            ErrorKind::PermissionDenied => DeviceError::Refused(Kind::Microphone),
+            ErrorKind::DeviceBusy => DeviceError::Busy(Kind::Microphone),
+            _ => DeviceError::None(Kind::Microphone),
+        })?;
+        let device_hz = usual.sample_rate();
+        if !(MIN_RATE_HZ..=MAX_RATE_HZ).contains(&device_hz) {
+            return Err(unsupported(format!("{device_hz} samples a second")));
+        }
+        let channels = usize::from(usual.channels());
+        if channels == 0 || channels > MOST_CHANNELS {
+            return Err(unsupported(format!("{channels} channels")));
+        }
+        let wished = BufferSize::Fixed((BLOCK_S * f64::from(device_hz)) as u32);
+        let mut opened = Err(unsupported("no known form of samples".to_owned()));
+        for buffer_size in [wished, BufferSize::Default] {
+            let config = StreamConfig {
+                buffer_size,
+                ..usual.config()
+            };
+            opened = Self::started(device, config, usual.sample_format());
+            if !matches!(opened, Err(DeviceError::Unsupported { .. })) {
+                break;
+            }
+        }
+        opened
+    }
+
+    fn started(
+        device: &cpal::Device,
+        config: StreamConfig,
+        format: SampleFormat,
+    ) -> Result<Self, DeviceError> {
+        let device_hz = config.sample_rate;
+        let shared = Arc::new(Shared::default());
+        let (producer, ring) = RingBuffer::new((RING_S * f64::from(device_hz)) as usize);
+        let ear = Ear {
+            ring: producer,
+            channels: usize::from(config.channels),
+            energies: [0.0; MOST_CHANNELS],
+            heard: 0,
+            memory: 1.0 / (LOUDNESS_S * device_hz as f32),
+            shared: shared.clone(),
+        };
+        let stream = match format {
+            SampleFormat::F32 => build::<f32>(device, config, ear),
+            SampleFormat::F64 => build::<f64>(device, config, ear),
+            SampleFormat::I32 => build::<i32>(device, config, ear),
+            SampleFormat::I24 => build::<cpal::I24>(device, config, ear),
+            SampleFormat::I16 => build::<i16>(device, config, ear),
+            SampleFormat::I8 => build::<i8>(device, config, ear),
+            SampleFormat::U16 => build::<u16>(device, config, ear),
+            SampleFormat::U8 => build::<u8>(device, config, ear),
+            other => Err(DeviceError::Unsupported {
+                kind: Kind::Microphone,
+                found: format!("samples of the form {other}"),
+            }),
+        }?;
+        // Streams start paused.
+        stream.play().map_err(|e| told(Kind::Microphone, &e))?;
+        let (rate_hz, downsampler) = if device_hz > MAX_GIVEN_RATE_HZ {
+            let rate_hz = Downsampler::target_hz(device_hz);
+            (rate_hz, Some(Downsampler::new(device_hz, rate_hz)))
+        } else {
+            (device_hz, None)
+        };
+        Ok(Microphone {
+            stream: Some(stream),
+            ring,
+            shared,
+            device_hz,
+            rate_hz,
+            downsampler,
+            raw: Vec::new(),
+            lost: 0,
+            lost_told: 0,
+            dropped_told: 0,
+            alive: Instant::now(),
+        })
+    }
+
+    /// Frames lost since the last call, at the device's rate.
+    fn newly_lost(&mut self) -> u64 {
+        let lost = self.shared.lost.load(Ordering::Acquire);
+        let dropped = self.shared.dropped.load(Ordering::Acquire);
+        let untold = (UNTOLD_LOSS_S * f64::from(self.device_hz)) as u64;
+        let new = lost - self.lost_told + (dropped - self.dropped_told) * untold;
+        (self.lost_told, self.dropped_told) = (lost, dropped);
+        new
+    }
+}
+
+impl Source for Microphone {
+    fn rate_hz(&self) -> u32 {
+        self.rate_hz
+    }
+
+    fn read(&mut self, block: &mut Vec<f32>) -> Result<Came, DeviceError> {
+        block.clear();
+        for _ in 0..MOST_NAPS {
+            if self.lost > 0 {
+                let rates = f64::from(self.rate_hz) / f64::from(self.device_hz);
+                let lost = std::mem::take(&mut self.lost);
+                return Ok(Came::Lost((lost as f64 * rates) as u64));
+            }
+            // What was lost found the ring full: it comes after what the ring holds.
+            let there = self.ring.slots();
+            self.lost = self.newly_lost();
+            if there > 0 {
+                self.alive = Instant::now();
+                self.take(there, block);
+                return Ok(Came::Sound);
+            }
+            if let Some(error) = self.error() {
+                return Err(error);
+            }
+            thread::sleep(NAP);
+        }
+        Ok(Came::Sound)
+    }
+}
+
+impl Microphone {
+    /// Moves samples from the ring to the block.
+    fn take(&mut self, count: usize, block: &mut Vec<f32>) {
+        let into = match self.downsampler {
+            Some(_) => &mut self.raw,
+            None => &mut *block,
+        };
+        into.clear();
+        if let Ok(chunk) = self.ring.read_chunk(count) {
+            let (one, two) = chunk.as_slices();
+            into.extend_from_slice(one);
+            into.extend_from_slice(two);
+            chunk.commit_all();
+        }
+        if let Some(downsampler) = &mut self.downsampler {
+            downsampler.push(&self.raw, block);
+        }
+    }
+
+    /// Why no sound comes any more.
+    fn error(&self) -> Option<DeviceError> {
+        let kind = Kind::Microphone;
+        let patience = match self.shared.started.load(Ordering::Acquire) {
+            true => WATCHDOG,
+            false => FIRST_FRAMES,
+        };
+        match self.shared.error.load(Ordering::Acquire) {
+            REFUSED => Some(DeviceError::Refused(kind)),
+            GONE => Some(DeviceError::Gone(kind)),
+            _ if self.alive.elapsed() > patience => Some(DeviceError::Gone(kind)),
+            _ => None,
+        }
+    }
+}
+
+impl Drop for Microphone {
+    fn drop(&mut self) {
+        // Where the sound server has died, dropping the stream may block for ever.
+        if let Some(stream) = self.stream.take() {
+            thread::spawn(move || drop(stream));
+        }
+    }
+}
+
+/// What a callback owns.
+struct Ear {
+    ring: Producer<f32>,
+    channels: usize,
+    /// Smoothed power of each channel.
+    energies: [f32; MOST_CHANNELS],
+    /// The channel that is listened to.
+    heard: usize,
+    memory: f32,
+    shared: Arc<Shared>,
+}
+
+impl Ear {
+    /// One channel into the ring; what finds no room is counted. Nothing here waits or allocates.
+    fn hear<T: SizedSample>(&mut self, samples: &[T])
+    where
+        f32: FromSample<T>,
+    {
+        let frames = samples.len() / self.channels;
+        if self.channels > 1 {
+            self.choose(samples);
+        }
+        let (heard, channels) = (self.heard, self.channels);
+        let room = self.ring.slots().min(frames);
+        if let Ok(chunk) = self.ring.write_chunk_uninit(room) {
+            let frames = samples.chunks_exact(channels);
+            chunk.fill_from_iter(frames.take(room).map(|f| f32::from_sample(f[heard])));
+        }
+        if room < frames {
+            let lost = (frames - room) as u64;
+            self.shared.lost.fetch_add(lost, Ordering::Release);
+        }
+        self.shared.started.store(true, Ordering::Release);
+    }
+
+    fn choose<T: SizedSample>(&mut self, samples: &[T])
+    where
+        f32: FromSample<T>,
+    {
+        for frame in samples.chunks_exact(self.channels) {
+            for (energy, &sample) in self.energies.iter_mut().zip(frame) {
+                let sample = f32::from_sample(sample);
+                *energy += self.memory * (sample * sample - *energy);
+            }
+        }
+        for channel in 0..self.channels {
+            if self.energies[channel] > LOUDER * self.energies[self.heard] {
+                self.heard = channel;
+            }
+        }
+    }
+}
+
+fn build<T: SizedSample + Send + 'static>(
+    device: &cpal::Device,
+    config: StreamConfig,
+    mut ear: Ear,
+) -> Result<cpal::Stream, DeviceError>
+where
+    f32: FromSample<T>,
+{
+    let shared = ear.shared.clone();
+    device
+        .build_input_stream(
+            config,
+            move |samples: &[T], _: &cpal::InputCallbackInfo| ear.hear(samples),
+            move |error| match error.kind() {
+                ErrorKind::Xrun => {
+                    shared.dropped.fetch_add(1, Ordering::Release);
+                }
+                ErrorKind::DeviceChanged | ErrorKind::RealtimeDenied => {}
+                ErrorKind::PermissionDenied => shared.error.store(REFUSED, Ordering::Release),
+                _ => shared.error.store(GONE, Ordering::Release),
+            },
+            Some(OPENING),
+        )
+        .map_err(|e| told(Kind::Microphone, &e))
+}
+
+/// The sound system may take this long to open a stream.
+pub(super) const OPENING: Duration = Duration::from_secs(3);
+
+// Errors that a running stream reports, as an atomic holds them.
+const REFUSED: u8 = 1;
+const GONE: u8 = 2;
+
+/// The sound system's error as one of ours.
+pub(super) fn told(kind: Kind, error: &cpal::Error) -> DeviceError {
+    match error.kind() {
+        ErrorKind::PermissionDenied => DeviceError::Refused(kind),
+        ErrorKind::DeviceBusy => DeviceError::Busy(kind),
+        ErrorKind::DeviceNotAvailable | ErrorKind::HostUnavailable => DeviceError::None(kind),
+        ErrorKind::StreamInvalidated => DeviceError::Gone(kind),
+        ErrorKind::UnsupportedConfig | ErrorKind::UnsupportedOperation => {
+            DeviceError::Unsupported {
+                kind,
+                found: error.to_string(),
+            }
+        }
+        _ => DeviceError::Failed {
+            kind,
+            message: error.to_string(),
+        },
+    }
+}
+
+/// Which of `names` is `wanted`: its number in the list, its name, or a part that no other has.
+fn chosen(names: &[String], wanted: &str) -> Result<usize, DeviceError> {
+    let lower = wanted.to_lowercase();
+    let mut containing = (0..names.len()).filter(|&i| names[i].to_lowercase().contains(&lower));
+    let exact = names.iter().position(|n| n.to_lowercase() == lower);
+    match (exact, containing.next(), containing.next()) {
+        (Some(at), ..) | (None, Some(at), None) => Ok(at),
+        _ => Err(DeviceError::Unknown {
+            kind: Kind::Microphone,
+            wanted: wanted.to_owned(),
+            known: names.to_vec(),
+        }),
+    }
+}
+
+/// While this lives, ALSA's own complaints about devices that it tries are kept off the screen.
+pub(super) struct Quiet {
+    #[cfg(target_os = "linux")]
+    _lines: Option<std::rc::Rc<std::cell::RefCell<alsa::Output>>>,
+}
+
+impl Quiet {
+    pub(super) fn new() -> Self {
+        Quiet {
+            #[cfg(target_os = "linux")]
+            _lines: alsa::Output::local_error_handler().ok(),
+        }
+    }
+}

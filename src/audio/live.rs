@@ -1,0 +1,265 @@
+//! Sound as it comes, and sound to be played now: what a microphone, a loudspeaker and their
+//! stand-ins in tests have in common. The devices themselves are behind [`open_input`] and
+//! [`open_output`].
+
+use std::path::Path;
+use std::sync::mpsc;
+use std::thread;
+use std::time::Duration;
+
+use thiserror::Error;
+
+use super::{AudioError, Reader};
+
+/// What can go wrong with a microphone or a loudspeaker. Each kind asks for a different step.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[non_exhaustive]
+pub enum DeviceError {
+    /// The program was built without the feature `mic`.
+    #[error(
+        "this ringtrue was built without a microphone; build it with the feature `mic`, or judge \
+         a recording with `ringtrue check`"
+    )]
+    NotBuilt,
+
+    /// The computer has none, or its sound system is not running.
+    #[error("no {0} was found; plug one in or switch it on, and see that sound works at all")]
+    None(Kind),
+
+    /// None has the name that was asked for.
+    #[error("no {kind} is called {wanted:?}; there is {}", listed(known))]
+    Unknown {
+        kind: Kind,
+        wanted: String,
+        /// The names that there are.
+        known: Vec<String>,
+    },
+
+    /// The system does not let this program use it.
+    #[error(
+        "the system does not let this program use the {0}; allow it in the privacy settings of \
+         the terminal, or join the group that may use sound, and start again"
+    )]
+    Refused(Kind),
+
+    /// Another program has it for itself.
+    #[error("another program is using the {0}; close it and try again")]
+    Busy(Kind),
+
+    /// It was there, and no longer is: unplugged, or the sound system has stopped. Differs from
+    /// [`DeviceError::None`]: waiting for it makes sense.
+    #[error("the {0} is gone: unplugged, or the sound system has stopped")]
+    Gone(Kind),
+
+    /// It gives or takes sound in a form that is not known here.
+    #[error("the {kind} works with {found}, which is not known here; choose another one")]
+    Unsupported { kind: Kind, found: String },
+
+    /// Whatever else the sound system said.
+    #[error("the {kind} does not work: {message}")]
+    Failed { kind: Kind, message: String },
+}
+
+/// Which way the sound goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    Microphone,
+    Loudspeaker,
+}
+
+impl std::fmt::Display for Kind {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Kind::Microphone => "microphone",
+            Kind::Loudspeaker => "loudspeaker",
+        })
+    }
+}
+
+fn listed(names: &[String]) -> String {
+    match names {
+        [] => "none at all".to_owned(),
+        names => names.join(", "),
+    }
+}
+
+/// What a [`Source`] had to give.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Came {
+    /// Samples are in the block; none where nothing came while waiting.
+    Sound,
+    /// So many samples are missing before those of the next block.
+    Lost(u64),
+    /// There will be no more.
+    End,
+}
+
+/// Mono sound, full scale ±1, as it comes.
+pub trait Source: Send {
+    /// Samples a second, Hz.
+    fn rate_hz(&self) -> u32;
+
+    /// Replaces `block` by what has come since the last call, and waits a little (10 to 50 ms)
+    /// where nothing has.
+    ///
+    /// # Errors
+    /// [`DeviceError::Gone`] within a second after sound has stopped coming; others as the sound
+    /// system says.
+    fn read(&mut self, block: &mut Vec<f32>) -> Result<Came, DeviceError>;
+}
+
+/// Somewhere to play mono sound, full scale ±1.
+pub trait Sink: Send {
+    /// Samples a second, Hz.
+    fn rate_hz(&self) -> u32;
+
+    /// Takes samples to be played after those that wait already; gives how many it took.
+    fn queue(&mut self, samples: &[f32]) -> usize;
+
+    /// Samples that wait to be played.
+    fn waiting(&self) -> usize;
+
+    /// Forgets what waits.
+    fn stop(&mut self);
+
+    /// Whether it still plays; false once the loudspeaker is gone.
+    fn works(&self) -> bool;
+}
+
+/// An input that the computer offers.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Device {
+    pub name: String,
+    /// The one that is taken where none is named.
+    pub usual: bool,
+}
+
+/// A recording, given as a microphone gives sound but as fast as it is asked for.
+pub struct Recorded {
+    reader: Reader,
+}
+
+impl Recorded {
+    /// Opens a recording.
+    ///
+    /// # Errors
+    /// As [`Reader::open`].
+    pub fn open(path: &Path) -> Result<Self, AudioError> {
+        Ok(Recorded {
+            reader: Reader::open(path)?,
+        })
+    }
+}
+
+impl Source for Recorded {
+    fn rate_hz(&self) -> u32 {
+        self.reader.rate_hz()
+    }
+
+    fn read(&mut self, block: &mut Vec<f32>) -> Result<Came, DeviceError> {
+        Ok(match self.reader.read(block) {
+            Ok(true) => Came::Sound,
+            Ok(false) => Came::End,
+            Err(problem) => {
+                log::warn!("{problem}");
+                Came::End
+            }
+        })
+    }
+}
+
+/// The names of the inputs, the usual one first.
+///
+/// # Errors
+/// [`DeviceError::NotBuilt`], [`DeviceError::None`], [`DeviceError::Failed`].
+pub fn inputs() -> Result<Vec<Device>, DeviceError> {
+    #[cfg(feature = "mic")]
+    return within(Kind::Microphone, super::capture::inputs);
+    #[cfg(not(feature = "mic"))]
+    Err(DeviceError::NotBuilt)
+}
+
+/// Opens the microphone named (or a part of its name that no other has; the usual one where none
+/// is named) and starts listening.
+///
+/// # Errors
+/// Any [`DeviceError`], within about five seconds.
+pub fn open_input(name: Option<&str>) -> Result<Box<dyn Source>, DeviceError> {
+    let name = name.map(str::to_owned);
+    #[cfg(feature = "mic")]
+    return within(Kind::Microphone, move || {
+        let microphone = super::capture::Microphone::open(name.as_deref())?;
+        Ok(Box::new(microphone) as Box<dyn Source>)
+    });
+    #[cfg(not(feature = "mic"))]
+    {
+        let _ = name;
+        Err(DeviceError::NotBuilt)
+    }
+}
+
+/// Opens the usual loudspeaker, which then plays silence until it is given something.
+///
+/// # Errors
+/// Any [`DeviceError`], within about five seconds.
+pub fn open_output() -> Result<Box<dyn Sink>, DeviceError> {
+    #[cfg(feature = "mic")]
+    return within(Kind::Loudspeaker, || {
+        let speaker = super::playback::Speaker::open()?;
+        Ok(Box::new(speaker) as Box<dyn Sink>)
+    });
+    #[cfg(not(feature = "mic"))]
+    Err(DeviceError::NotBuilt)
+}
+
+/// A sound system that hangs is given up after this long.
+#[cfg_attr(not(feature = "mic"), allow(dead_code))]
+const PATIENCE: Duration = Duration::from_secs(5);
+
+/// Runs `work` beside us: a sound server that hangs must not hang the program.
+#[cfg_attr(not(feature = "mic"), allow(dead_code))]
+fn within<T: Send + 'static>(
+    kind: Kind,
+    work: impl FnOnce() -> Result<T, DeviceError> + Send + 'static,
+) -> Result<T, DeviceError> {
+    let (sender, receiver) = mpsc::channel();
+    thread::spawn(move || sender.send(work()));
+    receiver.recv_timeout(PATIENCE).unwrap_or_else(|_| {
+        Err(DeviceError::Failed {
+            kind,
+            message: "the sound system does not answer".to_owned(),
+        })
+    })
+}
+
+/// Waits beside us until an input can be opened again.
+pub struct Reopening {
+    receiver: mpsc::Receiver<Box<dyn Source>>,
+}
+
+/// Time between two tries.
+const RETRY: Duration = Duration::from_millis(400);
+
+impl Reopening {
+    /// Begins to try; stops when this is dropped.
+    pub fn of(name: Option<&str>) -> Self {
+        let name = name.map(str::to_owned);
+        let (sender, receiver) = mpsc::sync_channel(0);
+        thread::spawn(move || {
+            loop {
+                if let Ok(source) = open_input(name.as_deref()) {
+                    // Nobody waits any longer: the source goes as well.
+                    let _ = sender.send(source);
+                    return;
+                }
+                thread::sleep(RETRY);
+            }
+        });
+        Reopening { receiver }
+    }
+
+    /// The input, once it is there; waits a little.
+    pub fn get(&self) -> Option<Box<dyn Source>> {
+        self.receiver.recv_timeout(Duration::from_millis(20)).ok()
+    }
+}

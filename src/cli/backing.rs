@@ -1,0 +1,205 @@
+//! `ringtrue backing`: something to play along with, as a file or aloud.
+
+use std::fs;
+use std::path::PathBuf;
+use std::process::ExitCode;
+use std::thread;
+use std::time::Duration;
+
+use anyhow::{Result, anyhow, bail};
+
+use super::Console;
+use super::route::{Song, wrapped};
+use crate::audio::live::{Sink, open_output};
+use crate::audio::write_wav;
+use crate::fretboard::Tuning;
+use crate::progression::backing::{EVEN, Hit, SHUFFLE, SWINGS, arrangement};
+use crate::progression::band::{levelled, loudness, render};
+use crate::progression::midi::midi;
+use crate::progression::{Feel, Plan, Progression, Style, Timing};
+
+/// Rate of the files, in Hz.
+const FILE_RATE_HZ: u32 = 44_100;
+/// How far below a file's level it is played aloud unless asked otherwise, in dB: what is too soft
+/// can be turned up, what is too loud has been heard already.
+pub const START_VOLUME_DB: f64 = -12.0;
+/// Loudest that may be asked for, in dB against a file.
+const HIGHEST_VOLUME_DB: f64 = 0.0;
+const LOWEST_VOLUME_DB: f64 = -60.0;
+/// What is said before anything is played aloud. The hours: WHO-ITU H.870, 80 dB(A) for 40 hours a
+/// week, halved for each 3 dB more.
+pub const HEARING: &str = "Begin with the volume of the headphones turned down and raise it only \
+    until you hear the beat. This program cannot measure how loud it is at your ear: if you \
+    cannot follow somebody talking beside you it is too loud. 80 dB(A) are safe for 40 hours a \
+    week, every 3 dB more for half as long.";
+
+/// How fast and in which manner the band plays.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Pace {
+    /// Beats a minute, from 40 to 200
+    #[arg(long, value_name = "BPM", default_value_t = 72.0)]
+    tempo: f64,
+    /// Tempo at the end, reached evenly
+    #[arg(long, value_name = "BPM")]
+    to_tempo: Option<f64>,
+    /// Beats of a bar
+    #[arg(long, default_value_t = 4)]
+    beats: u32,
+    /// Bars that each chord of a list takes
+    #[arg(long, value_name = "BARS", default_value_t = 1)]
+    bars_each: usize,
+    /// Times that the whole progression is played
+    #[arg(long, value_name = "TIMES", default_value_t = 1)]
+    loops: usize,
+    /// Bars of count-in
+    #[arg(long, value_name = "BARS", default_value_t = 1)]
+    count_in: u32,
+    /// What the band plays: whole (notes), quarters, eighths or shuffle
+    #[arg(long, value_parser = feel, default_value = "quarters")]
+    feel: Feel,
+    /// Where the second eighth of a beat comes, in percent of the beat: 50 even, 67 a shuffle
+    #[arg(long, value_name = "PERCENT")]
+    swing: Option<f64>,
+}
+
+fn feel(text: &str) -> Result<Feel, String> {
+    match text.trim().to_lowercase().as_str() {
+        "whole" => Ok(Feel::Whole),
+        "quarters" => Ok(Feel::Quarters),
+        "eighths" => Ok(Feel::Eighths),
+        "shuffle" => Ok(Feel::Shuffle),
+        _ => Err("the feel is whole, quarters, eighths or shuffle".to_owned()),
+    }
+}
+
+impl Pace {
+    /// The progression in time.
+    ///
+    /// # Errors
+    /// Numbers out of range and crowded bars, as a sentence.
+    pub fn plan(&self, song: &Progression) -> Result<Plan> {
+        Ok(Plan::new(
+            song,
+            &Timing {
+                from_bpm: self.tempo,
+                to_bpm: self.to_tempo.unwrap_or(self.tempo),
+                beats: self.beats,
+                bars_each: self.bars_each,
+                loops: self.loops,
+                count_in_bars: self.count_in,
+            },
+        )?)
+    }
+
+    /// # Errors
+    /// A swing that is none.
+    pub fn style(&self) -> Result<Style> {
+        let usual = if self.feel == Feel::Shuffle {
+            SHUFFLE
+        } else {
+            EVEN
+        };
+        let swing = self.swing.unwrap_or(usual);
+        if !SWINGS.contains(&swing) {
+            bail!("--swing is from 50 (even eighths) to 75 percent of the beat; {swing} is not");
+        }
+        Ok(Style {
+            feel: self.feel,
+            swing,
+        })
+    }
+}
+
+/// Make a backing to play along with: bass, pulse and light drums, no guitar
+///
+/// Written to a sound file (--out), a MIDI file (--midi), or played aloud where neither is asked for.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    song: Song,
+    #[command(flatten)]
+    pace: Pace,
+    /// Fret of the capo; the bass plays what sounds
+    #[arg(long, value_name = "FRET")]
+    capo: Option<u8>,
+    /// Sound file to write, WAV
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// MIDI file to write
+    #[arg(long, value_name = "FILE")]
+    midi: Option<PathBuf>,
+    /// Volume aloud in dB, 0 as loud as the file
+    #[arg(long, value_name = "DB", default_value_t = START_VOLUME_DB, allow_negative_numbers = true)]
+    volume: f64,
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// A progression that cannot be read or put in time, files that cannot be written, a loudspeaker
+/// that does not work.
+pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
+    let song = args.song.read()?;
+    let tuning = Tuning::default().with_capo(args.capo.or(song.capo).unwrap_or(0))?;
+    let plan = args.pace.plan(&song)?;
+    let volume = volume(args.volume)?;
+    let hits = arrangement(&plan, &args.pace.style()?, &tuning);
+    if let Some(path) = &args.out {
+        let mut samples = render(&hits, &plan.grid, FILE_RATE_HZ);
+        levelled(&mut samples, FILE_RATE_HZ);
+        write_wav(path, FILE_RATE_HZ, &samples)?;
+        let found = loudness(&samples, FILE_RATE_HZ).map_or(String::new(), |l| {
+            format!(", {:.1} LUFS, peak {:.1} dBTP", l.lufs, l.peak_dbtp)
+        });
+        let seconds = samples.len() as f64 / f64::from(FILE_RATE_HZ);
+        writeln!(console.out, "{}: {seconds:.1} s{found}", path.display())?;
+    }
+    if let Some(path) = &args.midi {
+        let bytes = midi(&plan, &hits, &tuning).map_err(|error| anyhow!("{error}"))?;
+        fs::write(path, bytes)
+            .map_err(|error| anyhow!("{} cannot be written: {error}", path.display()))?;
+        writeln!(console.out, "{}: {} notes", path.display(), hits.len())?;
+    }
+    if args.out.is_none() && args.midi.is_none() {
+        let mut sink = open_output()?;
+        wrapped(console.out, "", HEARING)?;
+        console.out.flush()?;
+        play(&hits, &plan, volume, sink.as_mut())?;
+    } else if args.out.is_some() {
+        wrapped(console.out, "", HEARING)?;
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// A volume in dB as a factor.
+///
+/// # Errors
+/// Out of range.
+pub fn volume(db: f64) -> Result<f32> {
+    if !(LOWEST_VOLUME_DB..=HIGHEST_VOLUME_DB).contains(&db) {
+        bail!("--volume is from -60 to 0 dB, 0 as loud as the file; {db} is not");
+    }
+    Ok(10f32.powf(db as f32 / 20.0))
+}
+
+/// The backing at the loudspeaker's rate and volume.
+pub fn sound(hits: &[Hit], plan: &Plan, volume: f32, rate_hz: u32) -> Vec<f32> {
+    let mut samples = render(hits, &plan.grid, rate_hz);
+    levelled(&mut samples, rate_hz);
+    samples.iter_mut().for_each(|s| *s *= volume);
+    samples
+}
+
+/// Plays to the end.
+fn play(hits: &[Hit], plan: &Plan, volume: f32, sink: &mut dyn Sink) -> Result<()> {
+    let samples = sound(hits, plan, volume, sink.rate_hz());
+    let mut queued = 0;
+    while queued < samples.len() || sink.waiting() > 0 {
+        queued += sink.queue(&samples[queued..]);
+        if !sink.works() {
+            bail!("the loudspeaker is gone: unplugged, or the sound system has stopped");
+        }
+        thread::sleep(Duration::from_millis(20));
+    }
+    Ok(())
+}

@@ -1,0 +1,63 @@
+//! The options that name a guitar: where profiles are kept and what they bring.
+
+use std::path::PathBuf;
+
+use anyhow::Context;
+use etcetera::BaseStrategy;
+
+use crate::fretboard::Tuning;
+use crate::strings::profile::{Profile, Profiles};
+
+/// Whose guitar it is.
+#[derive(Debug, Clone, Default, clap::Args)]
+pub struct GuitarArgs {
+    /// Guitar that soundcheck has heard: its tuning is used, and its microphone
+    #[arg(long, value_name = "NAME")]
+    guitar: Option<String>,
+    /// Folder of guitars, instead of the usual one
+    #[arg(long, value_name = "FOLDER", hide_short_help = true)]
+    guitars: Option<PathBuf>,
+}
+
+impl GuitarArgs {
+    /// The name as it was typed.
+    pub fn name(&self) -> Option<&str> {
+        self.guitar.as_deref()
+    }
+
+    /// Where profiles are kept.
+    ///
+    /// # Errors
+    /// Where the system names no folder for a program's data.
+    pub fn profiles(&self) -> anyhow::Result<Profiles> {
+        let folder = match &self.guitars {
+            Some(folder) => folder.clone(),
+            None => etcetera::choose_base_strategy()
+                .context("no folder for data was found; name one with --guitars FOLDER")?
+                .data_dir()
+                .join("ringtrue")
+                .join("guitars"),
+        };
+        Ok(Profiles::new(&folder))
+    }
+
+    /// The guitar's profile, where one is named.
+    ///
+    /// # Errors
+    /// A guitar that is not known, or a file that is damaged, as a sentence.
+    pub fn profile(&self) -> anyhow::Result<Option<Profile>> {
+        match &self.guitar {
+            Some(name) => Ok(Some(self.profiles()?.load(name).context("--guitar")?)),
+            None => Ok(None),
+        }
+    }
+}
+
+/// The tuning of a profile, as far as options do not say otherwise.
+pub fn tuning_of(profile: &Profile) -> Tuning {
+    Tuning {
+        open: profile.open,
+        capo: profile.capo,
+        a4_hz: profile.a4_hz,
+    }
+}

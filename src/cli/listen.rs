@@ -1,0 +1,247 @@
+//! `ringtrue listen`: judges strums as they are played.
+
+use std::io::{self, IsTerminal};
+use std::path::PathBuf;
+use std::process::ExitCode;
+use std::time::Duration;
+
+use anyhow::bail;
+use jiff::Timestamp;
+
+use super::chord::ChordArgs;
+use super::guitar::{GuitarArgs, tuning_of};
+use super::{AS_IT_SHOULD_BE, Console};
+use crate::audio::live::{Recorded, Source, open_input, open_output};
+use crate::fretboard::Tuning;
+use crate::practice::diary::{Entry, Keeper as Diary};
+use crate::report::live::{
+    Board, Face, JsonLines, Keeper, LineFace, Lines, Plain, Screen, Session, Sounds, Stage, Wish,
+};
+use crate::verdict::{Ear, Expected, Heard};
+
+/// Judge strums as they are played, string by string
+///
+/// Strum, look up, read, adjust, strum again: the first picture is there after half a
+/// second, the verdict after a good second, and it stays until the next strum. On a
+/// terminal it fills the screen: h plays how the clean chord sounds, n goes on to the next
+/// chord, q ends. Elsewhere, and with --plain or --json, it writes lines.
+#[derive(Debug, clap::Args)]
+#[command(
+    verbatim_doc_comment,
+    override_usage = "ringtrue listen --frets FRETS [OPTIONS]
+       ringtrue listen --chord NAME [--shape SHAPE] [--at FRET] [OPTIONS]
+       ringtrue listen [OPTIONS]",
+    after_help = "\
+Exit status:
+  0  listening has ended
+  2  it could not begin: an argument is wrong, or there is no microphone"
+)]
+pub struct Args {
+    #[command(flatten)]
+    chord: ChordArgs,
+    #[command(flatten)]
+    guitar: GuitarArgs,
+    /// A further chord or its frets, reached with the key n; may be given again
+    #[arg(long, value_name = "CHORD")]
+    then: Vec<String>,
+    /// Microphone: its name or a part of it; soundcheck lists them
+    #[arg(long, value_name = "NAME")]
+    input: Option<String>,
+    /// Hear a recording instead of a microphone
+    #[arg(long, value_name = "FILE")]
+    from: Option<PathBuf>,
+    /// Keep each take in this folder: the sound, and its verdicts as JSON
+    #[arg(long, value_name = "FOLDER")]
+    save: Option<PathBuf>,
+    /// Keep each take in the diary too: in FILE, or in the usual one
+    #[arg(long, value_name = "FILE", num_args = 0..=1)]
+    diary: Option<Option<PathBuf>>,
+    /// Play a tone for each verdict: one high, as it should be; two low, look at it
+    #[arg(long)]
+    tones: bool,
+    /// Play how the clean chord sounds, to begin with
+    #[arg(long)]
+    reference: bool,
+    /// End after so many takes
+    #[arg(long, value_name = "NUMBER")]
+    takes: Option<u64>,
+    /// Write lines, also on a terminal
+    #[arg(long)]
+    plain: bool,
+    /// Write JSON, one object a line and event
+    #[arg(long)]
+    json: bool,
+}
+
+/// Listens until the player has had enough, the recording is over or so many takes were heard.
+///
+/// # Errors
+/// Arguments that make no sense, a microphone or a file that cannot be opened, as a sentence;
+/// output that cannot be written, as an [`io::Error`].
+pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
+    let profile = args.guitar.profile()?;
+    let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
+    let input = args
+        .input
+        .clone()
+        .or_else(|| profile.as_ref().and_then(|p| p.input.clone()));
+    let mut goals = vec![args.chord.expected(&tuning)?];
+    for text in &args.then {
+        goals.push(super::chord::further(text, &tuning)?);
+    }
+    let guitar = profile.map(|p| p.guitar);
+    let folder = match &args.save {
+        Some(folder) => Some(Keeper::new(folder, guitar.clone())?),
+        None => None,
+    };
+    let mut keeper = Keeping {
+        folder,
+        diary: args
+            .diary
+            .as_ref()
+            .map(|path| super::practice::diary(path.as_deref())),
+        guitar,
+        tuning,
+        began: Timestamp::now(),
+    };
+    if let Some(trouble) = keeper.diary.as_ref().and_then(Diary::trouble) {
+        console.complain(&format!("{trouble}. Listening goes on without it."));
+    }
+    let source = source(args, input.as_deref())?;
+    let sounds = sounds(args, tuning, console)?;
+    let can_play = sounds.is_some();
+    let ear = Ear::new(source, input, tuning, goals[0].clone());
+    let mut session = Session::new(ear, sounds, args.tones);
+    if args.reference {
+        session.reference();
+    }
+    let whole_screen =
+        !args.plain && !args.json && args.from.is_none() && io::stdout().is_terminal();
+    if whole_screen {
+        // Devices are open by now: sound systems write on the terminal.
+        let mut board = Board::new(&goals[0], tuning);
+        board.keys = keys(goals.len(), can_play);
+        let mut screen = Screen::new(Stage::open()?, board);
+        listen(&mut session, &mut screen, &goals, args, &mut keeper)?;
+    } else {
+        let lines: Box<dyn Lines> = match args.json {
+            true => Box::new(JsonLines),
+            false => Box::new(Plain),
+        };
+        let mut face = LineFace {
+            out: console.out,
+            lines,
+        };
+        listen(&mut session, &mut face, &goals, args, &mut keeper)?;
+    }
+    if let Some(diary) = &keeper.diary {
+        if let Some(trouble) = diary.trouble() {
+            console.complain(&trouble.to_string());
+        }
+        crate::report::practice::left_over(console.out, diary)?;
+    }
+    Ok(AS_IT_SHOULD_BE.into())
+}
+
+fn listen(
+    session: &mut Session,
+    face: &mut dyn Face,
+    goals: &[Expected],
+    args: &Args,
+    keeper: &mut Keeping,
+) -> anyhow::Result<()> {
+    let mut at = 0;
+    let mut takes = 0;
+    session.expect(goals[at].clone(), face)?;
+    loop {
+        let step = session.step(face)?;
+        for heard in &step.heard {
+            takes += keeper.keep(heard)?;
+        }
+        let enough = args.takes.is_some_and(|most| takes >= most);
+        if step.ended || enough || step.wish == Some(Wish::Quit) {
+            break;
+        }
+        if step.wish == Some(Wish::Next) {
+            at = (at + 1) % goals.len();
+            session.expect(goals[at].clone(), face)?;
+        }
+    }
+    // The last take may still be sounding.
+    let mut heard = Vec::new();
+    session.ear.finish(&mut heard);
+    for heard in &heard {
+        face.hear(heard)?;
+        keeper.keep(heard)?;
+    }
+    Ok(())
+}
+
+/// Where takes are kept.
+struct Keeping {
+    folder: Option<Keeper>,
+    diary: Option<Diary>,
+    guitar: Option<String>,
+    tuning: Tuning,
+    began: Timestamp,
+}
+
+impl Keeping {
+    /// Keeps a take that is over, where takes are kept; gives how many takes this makes.
+    fn keep(&mut self, heard: &Heard) -> anyhow::Result<u64> {
+        let Heard::Over { take, strum, .. } = heard else {
+            return Ok(0);
+        };
+        if let Some(folder) = &self.folder {
+            folder.keep(take, strum)?;
+        }
+        if let Some(diary) = &mut self.diary {
+            let after = Duration::from_millis((take.start_s.max(0.0) * 1000.0) as u64);
+            let at = self.began.checked_add(after).unwrap_or(self.began);
+            diary.keep(&Entry {
+                guitar: self.guitar.clone(),
+                ..Entry::of(take, at, &self.tuning)
+            });
+        }
+        Ok(1)
+    }
+}
+
+fn source(args: &Args, input: Option<&str>) -> anyhow::Result<Box<dyn Source>> {
+    match &args.from {
+        Some(_) if args.input.is_some() => {
+            bail!("--from and --input both say what to hear; give one of them")
+        }
+        Some(file) => Ok(Box::new(Recorded::open(file)?)),
+        None => Ok(open_input(input)?),
+    }
+}
+
+/// The loudspeaker. Without one, listening goes on all the same, unless it was asked for.
+fn sounds(args: &Args, tuning: Tuning, console: &mut Console) -> anyhow::Result<Option<Sounds>> {
+    let asked = args.tones || args.reference;
+    if args.from.is_some() && !asked {
+        return Ok(None);
+    }
+    match open_output() {
+        Ok(sink) => Ok(Some(Sounds::new(sink, tuning))),
+        Err(error) => {
+            if asked {
+                console.complain(&format!("{error}; listening goes on without sounds"));
+            }
+            Ok(None)
+        }
+    }
+}
+
+fn keys(goals: usize, can_play: bool) -> String {
+    let mut keys = Vec::new();
+    if can_play {
+        keys.push("h hear it clean");
+    }
+    if goals > 1 {
+        keys.push("n next chord");
+    }
+    keys.push("q quit");
+    keys.join("   ")
+}

@@ -1,0 +1,168 @@
+//! `ringtrue plot`: pictures of a take.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use anyhow::{Context, bail};
+use clap::ValueEnum;
+
+use super::chord::ChordArgs;
+use super::{AS_IT_SHOULD_BE, Console, strums};
+use crate::fretboard::{Frets, Tuning};
+use crate::report::picture::clock;
+use crate::report::plot::{self, Shown, WIDTHS};
+use crate::report::saved;
+use crate::strings::view::Viewer;
+use crate::verdict::{Analyser, Expected, Settings, Voicing};
+
+/// Draw what happened to each string of a take, as PNG or SVG
+///
+/// The chord is named as for check. Where it is not, it is taken from the file that
+/// listen saved beside the recording, else the best fit.
+#[derive(Debug, clap::Args)]
+#[command(verbatim_doc_comment)]
+pub struct Args {
+    /// Recording: WAV, FLAC, MP3, M4A or OGG Vorbis
+    file: PathBuf,
+    #[command(flatten)]
+    chord: ChordArgs,
+    /// Picture to write; its ending, .png or .svg, says what kind of file
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+    /// What to draw, several with commas between; everything if left out
+    #[arg(long, value_enum, value_name = "KIND", value_delimiter = ',')]
+    kind: Vec<Kind>,
+    /// Which take of the recording, counted from 1
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    take: usize,
+    /// Another recording to set beside this one, or this one again
+    #[arg(long, value_name = "FILE")]
+    against: Option<PathBuf>,
+    /// Which take of the other recording, counted from 1
+    #[arg(long, value_name = "NUMBER", default_value_t = 1, requires = "against")]
+    against_take: usize,
+    /// Width of the picture in pixels, 600 to 3000
+    #[arg(long, value_name = "PIXELS", default_value_t = 1200,
+          value_parser = clap::value_parser!(u32).range(*WIDTHS.start() as i64..=*WIDTHS.end() as i64))]
+    width: u32,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Kind {
+    /// How long each string rings
+    Ringdown,
+    /// Spectrum of the ringing part with each string's partials
+    Spectrum,
+    /// The sound over time and frequency, with the onsets
+    Spectrogram,
+    /// Notes expected and heard, octaves folded
+    Chroma,
+}
+
+impl Kind {
+    fn plain(self) -> plot::Kind {
+        match self {
+            Kind::Ringdown => plot::Kind::Ringdown,
+            Kind::Spectrum => plot::Kind::Spectrum,
+            Kind::Spectrogram => plot::Kind::Spectrogram,
+            Kind::Chroma => plot::Kind::Chroma,
+        }
+    }
+}
+
+/// The two kinds of file.
+enum Form {
+    Png,
+    Svg,
+}
+
+/// Draws the picture and writes it.
+///
+/// # Errors
+/// Arguments that make no sense, recordings that cannot be read or have no such take, a picture that
+/// cannot be written: as a sentence.
+pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
+    let form = form(&args.out)?;
+    let tuning = args.chord.tuning(None)?;
+    let named = args.chord.expected(&tuning)?;
+    let first = look(&args.file, args.take, &named, &tuning, console)?;
+    let mut takes = vec![first];
+    if let Some(other) = &args.against {
+        let same = of_voicing(&takes[0].take.frets, &takes[0].take.chord, &tuning);
+        let expected = match saved::beside(other)? {
+            Some(_) => &named,
+            None => &same,
+        };
+        takes.push(look(other, args.against_take, expected, &tuning, console)?);
+    }
+    let kinds: Vec<plot::Kind> = match args.kind.as_slice() {
+        [] => plot::Kind::ALL.to_vec(),
+        some => some.iter().map(|kind| kind.plain()).collect(),
+    };
+    let drawing = plot::draw(&kinds, &takes, args.width);
+    let bytes = match form {
+        Form::Png => drawing.png(),
+        Form::Svg => drawing.svg().into_bytes(),
+    };
+    fs::write(&args.out, bytes).with_context(|| {
+        format!(
+            "{}: the picture cannot be written; check the folder and its permissions",
+            args.out.display()
+        )
+    })?;
+    Ok(AS_IT_SHOULD_BE.into())
+}
+
+fn form(out: &Path) -> anyhow::Result<Form> {
+    let ending = out.extension().unwrap_or_default().to_string_lossy();
+    match ending.to_lowercase().as_str() {
+        "png" => Ok(Form::Png),
+        "svg" => Ok(Form::Svg),
+        _ => bail!(
+            "--out: a name that ends in .png or .svg was expected, as in take.png; {:?} does not",
+            out.display().to_string()
+        ),
+    }
+}
+
+/// Judges one take of a recording and looks at it. Where no chord is named, the one saved beside the
+/// recording counts.
+fn look(
+    file: &Path,
+    number: usize,
+    expected: &Expected,
+    tuning: &Tuning,
+    console: &mut Console,
+) -> anyhow::Result<Shown> {
+    let (strum, count) = strums::nth(file, number)?;
+    if count > 1 {
+        console.complain(&format!(
+            "{}: {count} takes were found; this is take {number}, at {}",
+            file.display(),
+            clock(strum.start_s())
+        ));
+    }
+    let saved = match expected {
+        Expected::Named(_) => None,
+        Expected::Guessed { .. } | Expected::Among(_) => saved::beside(file)?,
+    };
+    let saved = saved.as_ref().and_then(|s| s.nearest(strum.start_s()));
+    let saved = saved.map(|take| of_voicing(&take.frets, &take.chord, tuning));
+    let mut analyser = Analyser::new(Settings {
+        tuning: *tuning,
+        rate_hz: strum.rate_hz,
+    });
+    let take = saved
+        .as_ref()
+        .unwrap_or(expected)
+        .judge(&mut analyser, &strum, &[]);
+    let name = file.file_name().unwrap_or(file.as_os_str());
+    let name = name.to_string_lossy().into_owned();
+    let mut viewer = Viewer::new(strum.rate_hz, *tuning);
+    Ok(Shown::new(&mut viewer, strum, take, *tuning, name))
+}
+
+fn of_voicing(frets: &Frets, chord: &Option<String>, tuning: &Tuning) -> Expected {
+    Expected::Named(Voicing::usual(*frets, chord.clone(), tuning))
+}

@@ -1,0 +1,210 @@
+//! `ringtrue progress`: what the diary tells, and how to take it out, in or away.
+
+use std::io::{self, IsTerminal};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::time::Duration;
+
+use anyhow::{Context, anyhow, bail};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+
+use super::{AS_IT_SHOULD_BE, Console};
+use crate::practice::diary::{self, Diary, Filter, exchange};
+use crate::practice::progress::{Gatherer, Report};
+use crate::report::{progress as screen, progress_picture};
+
+/// Show what the diary tells, and what to practise next
+///
+/// What comes next: chords whose last 20 takes were often not clean, and chords not
+/// played for long; each with its reason. Then tables by day, chord, shape, fret,
+/// string and change of chord, each share with how sure it is.
+#[derive(Debug, clap::Args)]
+#[command(
+    verbatim_doc_comment,
+    after_help = "\
+Exit status:
+  0  done
+  2  the diary cannot be had, or an argument is wrong"
+)]
+pub struct Args {
+    /// The diary, a file; the usual one if left out
+    #[arg(long, value_name = "FILE")]
+    diary: Option<PathBuf>,
+    /// Only the last so many days
+    #[arg(long, value_name = "NUMBER", conflicts_with = "since")]
+    days: Option<u32>,
+    /// Only takes from this day on, as in 2026-11-01
+    #[arg(long, value_name = "DATE")]
+    since: Option<String>,
+    /// Only takes from before this day
+    #[arg(long, value_name = "DATE")]
+    before: Option<String>,
+    /// Only this chord, as in Bb
+    #[arg(long, value_name = "NAME")]
+    chord: Option<String>,
+    /// Only this guitar
+    #[arg(long, value_name = "NAME")]
+    guitar: Option<String>,
+    /// Write the takes instead: csv, or json (one object a line)
+    #[arg(long, value_name = "FORM", value_enum)]
+    export: Option<Form>,
+    /// Draw it into a file too, PNG or SVG by its ending
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["export", "import", "forget"])]
+    picture: Option<PathBuf>,
+    /// Take takes in: JSON lines of the diary's own, or takes saved by listen
+    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["export", "forget"])]
+    import: Vec<PathBuf>,
+    /// Remove the takes for good, with their sound; all of them needs --yes
+    #[arg(long, conflicts_with = "export")]
+    forget: bool,
+    /// Do not ask before forgetting
+    #[arg(long, requires = "forget")]
+    yes: bool,
+}
+
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum Form {
+    Csv,
+    Json,
+}
+
+/// Shows, exports, imports or forgets.
+///
+/// # Errors
+/// Arguments that make no sense, a diary that cannot be had, as a sentence; output that cannot be
+/// written, as an [`io::Error`].
+pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
+    let zone = TimeZone::try_system().unwrap_or(TimeZone::UTC);
+    let now = Timestamp::now();
+    let filter = filter(args, now, &zone)?;
+    if !args.import.is_empty() {
+        return import(args, console);
+    }
+    let mut diary = diary::open_existing(args.diary.as_deref())?;
+    if args.forget {
+        return forget(args, &filter, &mut diary, console);
+    }
+    match args.export {
+        Some(Form::Csv) => exchange::write_csv(console.out, &diary.entries(&filter)?)?,
+        Some(Form::Json) => exchange::write_json(console.out, &diary.entries(&filter)?)?,
+        None => {
+            let mut gatherer = Gatherer::new(now, zone);
+            diary.scan(&filter, |row| gatherer.add(row))?;
+            let report = gatherer.report();
+            if report.takes == 0 {
+                writeln!(console.out, "{}", nothing(&filter))?;
+            } else {
+                screen::write(console.out, &report)?;
+            }
+            if let Some(file) = &args.picture {
+                picture(&report, file)?;
+            }
+        }
+    }
+    Ok(AS_IT_SHOULD_BE.into())
+}
+
+/// Width of the picture, in pixels: what a page shows beside its text.
+const PICTURE_WIDTH: u32 = 1000;
+
+fn picture(report: &Report, file: &Path) -> anyhow::Result<()> {
+    let drawing = progress_picture::draw(report, PICTURE_WIDTH);
+    let ending = file.extension().unwrap_or_default().to_ascii_lowercase();
+    let bytes = match ending.to_str() {
+        Some("png") => drawing.png(),
+        Some("svg") => drawing.svg().into_bytes(),
+        _ => bail!(
+            "--picture: a file ending in .png or .svg was expected, as in progress.png; {:?} is none",
+            file.display().to_string()
+        ),
+    };
+    std::fs::write(file, bytes)
+        .with_context(|| format!("{}: the picture cannot be written", file.display()))
+}
+
+fn nothing(filter: &Filter) -> &'static str {
+    match filter.is_all() {
+        true => "The diary holds no take yet.",
+        false => "The diary holds no such take.",
+    }
+}
+
+fn import(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
+    let mut entries = Vec::new();
+    for file in &args.import {
+        entries.extend(exchange::read(file).map_err(|why| anyhow!(why))?);
+    }
+    let mut diary = diary::open(args.diary.as_deref())?;
+    let new = diary.keep_all(&entries)?;
+    let before = entries.len() - new;
+    writeln!(
+        console.out,
+        "{new} takes taken in; {before} were there already."
+    )?;
+    Ok(AS_IT_SHOULD_BE.into())
+}
+
+fn forget(
+    args: &Args,
+    filter: &Filter,
+    diary: &mut Diary,
+    console: &mut Console,
+) -> anyhow::Result<ExitCode> {
+    let count = diary.count(filter)?;
+    if count == 0 {
+        writeln!(console.out, "{}", nothing(filter))?;
+        return Ok(AS_IT_SHOULD_BE.into());
+    }
+    let takes = if count == 1 { "take" } else { "takes" };
+    if !args.yes {
+        if !io::stdin().is_terminal() {
+            bail!(
+                "{count} {takes} would be removed for good, with their sound; add --yes to do it"
+            );
+        }
+        write!(
+            console.out,
+            "Remove {count} {takes} for good, with their sound? Type yes: "
+        )?;
+        console.out.flush()?;
+        let mut answer = String::new();
+        io::stdin().read_line(&mut answer)?;
+        if answer.trim() != "yes" {
+            writeln!(console.out, "Nothing was removed.")?;
+            return Ok(AS_IT_SHOULD_BE.into());
+        }
+    }
+    let gone = diary.forget(filter)?;
+    writeln!(console.out, "{gone} {takes} removed.")?;
+    Ok(AS_IT_SHOULD_BE.into())
+}
+
+fn filter(args: &Args, now: Timestamp, zone: &TimeZone) -> anyhow::Result<Filter> {
+    let day = |option: &str, text: &str| -> anyhow::Result<Timestamp> {
+        let date: Date = text.parse().map_err(|_| {
+            anyhow!("{option}: a day was expected, as in 2026-11-01; {text:?} is none")
+        })?;
+        Ok(date.to_zoned_datetime(zone.clone())?.timestamp())
+    };
+    let since = match (&args.since, args.days) {
+        (Some(text), _) => Some(day("--since", text)?),
+        (None, Some(days)) => {
+            let ago = Duration::from_secs(u64::from(days) * 24 * 60 * 60);
+            let since = now.checked_sub(ago);
+            Some(since.map_err(|_| anyhow!("--days: {days} days ago is too long ago"))?)
+        }
+        (None, None) => None,
+    };
+    Ok(Filter {
+        since,
+        before: args
+            .before
+            .as_deref()
+            .map(|text| day("--before", text))
+            .transpose()?,
+        chord: args.chord.clone(),
+        guitar: args.guitar.clone(),
+    })
+}

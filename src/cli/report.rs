@@ -1,0 +1,374 @@
+//! `ringtrue report`: what many takes come to, as a page for the teacher.
+
+use std::collections::HashMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use anyhow::{Context, bail};
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use rayon::prelude::*;
+
+use super::chord::ChordArgs;
+use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED, strums};
+use crate::fretboard::{Frets, STRINGS, Tuning};
+use crate::practice::diary::{Diary, Entry, Filter};
+use crate::report::page::{self, Exhibit, Played, Summary, wav};
+use crate::report::plot::Shown;
+use crate::report::saved::{self, Saved, SavedTake};
+use crate::strings::view::Viewer;
+use crate::take::Strum;
+use crate::verdict::{
+    Advice, Analyser, Cause, Expected, KEPT_TAKES, Settings, Take, Warning, wording,
+};
+
+/// The kind of warning that says that a chord was guessed.
+const GUESSED: &str = "chord-guessed";
+/// Endings of files that may hold sound, where a folder is named.
+const SOUND: [&str; 9] = [
+    "wav", "flac", "mp3", "m4a", "ogg", "oga", "aac", "mp4", "mov",
+];
+
+/// Sum up many takes on a page that shows, tells and plays them
+///
+/// Chords are named as for check. Takes that listen saved carry theirs, and what
+/// was said of them then.
+#[derive(Debug, clap::Args)]
+#[command(verbatim_doc_comment)]
+pub struct Args {
+    /// Recordings, or folders of them
+    #[arg(required_unless_present = "diary", value_name = "FILE|FOLDER")]
+    paths: Vec<PathBuf>,
+    /// Sum up what this diary holds
+    #[arg(long, value_name = "FILE", conflicts_with = "paths")]
+    diary: Option<PathBuf>,
+    /// From the diary, only takes of this day and later, as in 2026-03-02
+    #[arg(long, value_name = "DATE", requires = "diary")]
+    since: Option<Date>,
+    /// From the diary, only takes of days before this one
+    #[arg(long, value_name = "DATE", requires = "diary")]
+    before: Option<Date>,
+    #[command(flatten)]
+    chord: ChordArgs,
+    /// Page to write, one HTML file with all in it
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// What the page is called
+    #[arg(long, value_name = "TEXT", default_value = "Practice report")]
+    title: String,
+    /// Print the numbers as comma-separated values, a line for each chord and string
+    #[arg(long, conflicts_with = "json")]
+    csv: bool,
+    /// Print the numbers as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+/// A recording and what was saved beside it.
+struct Source {
+    path: PathBuf,
+    saved: Option<Saved>,
+}
+
+/// One take and where its sound is.
+struct Found {
+    played: Played,
+    sound: Option<PathBuf>,
+}
+
+/// Sums up the takes and writes what was asked for.
+///
+/// # Errors
+/// Arguments that make no sense, nothing to report on, a page that cannot be written: as a sentence.
+pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
+    if args.out.is_none() && !args.csv && !args.json {
+        bail!("name the page to write, as in --out page.html, or ask for --csv or --json");
+    }
+    let tuning = args.chord.tuning(None)?;
+    let expected = args.chord.expected(&tuning)?;
+    let (mut found, problems) = match &args.diary {
+        Some(diary) => (from_diary(diary, args.since, args.before)?, Vec::new()),
+        None => from_files(&args.paths, &expected, &tuning),
+    };
+    for problem in &problems {
+        console.complain(problem);
+    }
+    if found.is_empty() {
+        bail!("there is no take to report on; record some and name the files");
+    }
+    // Takes without a date stay in the order of their names, before the others.
+    found.sort_by_key(|f| f.played.when);
+    let (played, sounds): (Vec<Played>, Vec<Option<PathBuf>>) =
+        found.into_iter().map(|f| (f.played, f.sound)).unzip();
+    let summary = Summary::of(&played);
+    if args.csv {
+        write!(console.out, "{}", summary.csv())?;
+    } else if args.json {
+        serde_json::to_writer(&mut *console.out, &summary)?;
+        writeln!(console.out)?;
+    }
+    if let Some(out) = &args.out {
+        let mut show = |at: usize| {
+            let exhibit = exhibit(&played[at], sounds[at].as_deref()?, &tuning);
+            exhibit
+                .map_err(|error| console.complain(&format!("{error:#}")))
+                .ok()
+        };
+        let page = page::html(&args.title, &played, &summary, &mut show);
+        fs::write(out, page).with_context(|| {
+            format!(
+                "{}: the page cannot be written; check the folder and its permissions",
+                out.display()
+            )
+        })?;
+    }
+    Ok(match problems.is_empty() {
+        true => AS_IT_SHOULD_BE,
+        false => NOT_JUDGED,
+    }
+    .into())
+}
+
+/// The takes of recordings, and what is wrong with some.
+fn from_files(
+    paths: &[PathBuf],
+    expected: &Expected,
+    tuning: &Tuning,
+) -> (Vec<Found>, Vec<String>) {
+    let (sources, mut problems) = sources(paths);
+    let judged: Vec<(Vec<Found>, Option<String>)> = sources
+        .into_par_iter()
+        .map_init(HashMap::new, |analysers, source| {
+            takes(source, expected, tuning, analysers)
+        })
+        .collect();
+    let mut found = Vec::new();
+    for (takes, problem) in judged {
+        found.extend(takes);
+        problems.extend(problem);
+    }
+    (found, problems)
+}
+
+/// The takes that a diary holds of some days.
+fn from_diary(
+    path: &Path,
+    since: Option<Date>,
+    before: Option<Date>,
+) -> anyhow::Result<Vec<Found>> {
+    let diary = Diary::open_existing(path)?;
+    let midnight = |day: Date| {
+        let start = day.to_datetime(jiff::civil::Time::midnight());
+        TimeZone::system().to_timestamp(start)
+    };
+    let filter = Filter {
+        since: since.map(midnight).transpose()?,
+        before: before.map(midnight).transpose()?,
+        ..Filter::default()
+    };
+    let entries = diary.entries(&filter)?;
+    Ok(entries
+        .into_iter()
+        .map(|entry| of_entry(entry, &diary.sounds()))
+        .collect())
+}
+
+fn of_entry(entry: Entry, sounds: &Path) -> Found {
+    let when = TimeZone::system().to_datetime(entry.at);
+    // The diary keeps kinds, not sentences.
+    let cause = |kind: String| serde_json::from_value::<Cause>(kind.into()).ok();
+    let advice = entry.causes.into_iter().filter_map(cause);
+    let mut take = Take {
+        start_s: 0.0,
+        manner: entry.manner,
+        chord: entry.chord,
+        frets: entry.frets,
+        tuning_cents: entry.tuning_cents,
+        warnings: Vec::new(),
+        strings: entry.strings,
+        advice: advice
+            .map(|cause| Advice {
+                cause,
+                strings: Vec::new(),
+                what: String::new(),
+                try_first: String::new(),
+            })
+            .collect(),
+    };
+    if !take.judged() && entry.warnings.iter().any(|w| w == GUESSED) {
+        no_chord(&mut take);
+    }
+    let why_not = entry.warnings.last().map(|kind| kind.replace('-', " "));
+    Found {
+        played: Played {
+            when: Some(when),
+            guitar: entry.guitar,
+            name: entry.sound.clone().unwrap_or_else(|| "a take".to_owned()),
+            why_not: why_not.filter(|_| !take.judged()),
+            take,
+        },
+        sound: entry.sound.map(|file| sounds.join(file)),
+    }
+}
+
+/// All recordings that are named or lie in folders that are, in the order of their names, and what is
+/// wrong with some.
+fn sources(paths: &[PathBuf]) -> (Vec<Source>, Vec<String>) {
+    let (mut sources, mut problems) = (Vec::new(), Vec::new());
+    for path in paths {
+        if path.is_dir() {
+            in_folder(path, &mut sources, &mut problems);
+        } else {
+            add(path.clone(), &mut sources, &mut problems);
+        }
+    }
+    (sources, problems)
+}
+
+fn in_folder(folder: &Path, sources: &mut Vec<Source>, problems: &mut Vec<String>) {
+    let entries = fs::read_dir(folder).and_then(|all| {
+        let mut paths = Vec::new();
+        for entry in all {
+            let entry = entry?;
+            // A linked folder might lead back here.
+            paths.push((entry.path(), entry.file_type()?.is_dir()));
+        }
+        Ok(paths)
+    });
+    let mut paths = match entries {
+        Ok(paths) => paths,
+        Err(error) => {
+            let folder = folder.display();
+            problems.push(format!("{folder}: the folder cannot be read ({error})"));
+            return;
+        }
+    };
+    paths.sort();
+    for (path, is_folder) in paths {
+        let ending = path.extension().unwrap_or_default().to_ascii_lowercase();
+        if is_folder {
+            in_folder(&path, sources, problems);
+        } else if SOUND.iter().any(|sound| ending == *sound) {
+            add(path, sources, problems);
+        }
+    }
+}
+
+fn add(path: PathBuf, sources: &mut Vec<Source>, problems: &mut Vec<String>) {
+    let saved = saved::beside(&path).unwrap_or_else(|error| {
+        problems.push(format!("{error:#}"));
+        None
+    });
+    sources.push(Source { path, saved });
+}
+
+/// The takes of one recording: as they were saved, else as they are judged now. And what is wrong.
+fn takes(
+    source: Source,
+    expected: &Expected,
+    tuning: &Tuning,
+    analysers: &mut HashMap<u32, Analyser>,
+) -> (Vec<Found>, Option<String>) {
+    let Source { path, saved } = source;
+    let name = path.file_name().unwrap_or(path.as_os_str());
+    let name = name.to_string_lossy().into_owned();
+    let found = |take: Take, why_not: Option<String>| Found {
+        played: Played {
+            when: saved.as_ref().and_then(|s| s.recorded_at),
+            guitar: saved.as_ref().and_then(|s| s.guitar.clone()),
+            name: name.clone(),
+            take,
+            why_not,
+        },
+        sound: Some(path.clone()),
+    };
+    if let (Some(saved), Expected::Guessed { .. }) = (&saved, expected) {
+        let takes = saved.takes.iter();
+        return (takes.map(|t| found(t.take(), t.why_not())).collect(), None);
+    }
+    let (mut takes, mut history) = (Vec::new(), Vec::new());
+    let read = strums::each(&path, |strum: Strum| {
+        let analyser = analysers.entry(strum.rate_hz).or_insert_with(|| {
+            Analyser::new(Settings {
+                tuning: *tuning,
+                rate_hz: strum.rate_hz,
+            })
+        });
+        let mut take = expected.judge(analyser, &strum, &history);
+        if history.len() == KEPT_TAKES {
+            history.remove(0);
+        }
+        history.push(take.clone());
+        let guessed = |w: &Warning| matches!(w, Warning::ChordGuessed { .. });
+        let unknown = !take.judged() && take.warnings.iter().any(guessed);
+        let why = take.warnings.last().map(wording::general_warning);
+        let why = why.filter(|_| !take.judged());
+        if unknown {
+            no_chord(&mut take);
+        }
+        takes.push(found(take, why));
+        Ok(())
+    });
+    let problem = match read {
+        Err(error) => Some(format!("{error:#}")),
+        Ok(0) => Some(format!("{}: no strum was found", path.display())),
+        Ok(_) => None,
+    };
+    (takes, problem)
+}
+
+impl SavedTake {
+    fn take(&self) -> Take {
+        let mut take = Take {
+            start_s: self.start_s,
+            manner: self.manner,
+            chord: self.chord.clone(),
+            frets: self.frets,
+            tuning_cents: 0.0,
+            warnings: Vec::new(),
+            strings: self.strings,
+            advice: self.advice.clone(),
+        };
+        if !take.judged() && self.warnings.iter().any(|w| w.kind == GUESSED) {
+            no_chord(&mut take);
+        }
+        take
+    }
+
+    fn why_not(&self) -> Option<String> {
+        if self.take().judged() {
+            return None;
+        }
+        self.warnings.last().map(|warning| warning.text.clone())
+    }
+}
+
+/// A guess that the take was not judged by is no chord that was practised.
+fn no_chord(take: &mut Take) {
+    take.chord = None;
+    take.frets = Frets([None; STRINGS]);
+}
+
+/// A take's pictures and sound.
+fn exhibit(played: &Played, path: &Path, tuning: &Tuning) -> anyhow::Result<Exhibit> {
+    let off = |strum: &Strum| (strum.start_s() - played.take.start_s).abs();
+    let mut nearest: Option<Strum> = None;
+    strums::each(path, |strum| {
+        if nearest.as_ref().is_none_or(|n| off(&strum) < off(n)) {
+            nearest = Some(strum);
+        }
+        Ok(())
+    })?;
+    let strum = nearest.with_context(|| format!("{}: no strum was found", path.display()))?;
+    let sound = wav(&strum.samples, strum.rate_hz, strum.onsets[0]);
+    let mut viewer = Viewer::new(strum.rate_hz, *tuning);
+    let shown = Shown::new(
+        &mut viewer,
+        strum,
+        played.take.clone(),
+        *tuning,
+        played.name.clone(),
+    );
+    Ok(Exhibit { shown, sound })
+}

@@ -1,0 +1,414 @@
+//! `ringtrue route`: the way over the neck on which the hand works least.
+
+use std::fs::File;
+use std::io::{Read, Write};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use anyhow::{Result, anyhow, bail};
+use serde::Serialize;
+
+use super::Console;
+use crate::fretboard::{ChordName, Diagram, Fingering, Frets, Shape, Tuning, Voicing};
+use crate::progression::{Limits, Move, Progression, Route, Weights, frets, route};
+
+/// Pictures side by side: three fit a terminal of 80 columns.
+const ABREAST: usize = 3;
+/// A song's text is far shorter, in bytes.
+const LONGEST_TEXT: u64 = 1_000_000;
+
+/// Which progression: typed, or in a file.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Song {
+    /// Chords, as in "F Bb C Dm", "| F | Bb C |" or "|: F | Bb :| x3"
+    #[arg(
+        value_name = "CHORDS",
+        required_unless_present = "file",
+        conflicts_with = "file"
+    )]
+    chords: Vec<String>,
+    /// Text file: a list of chords, or lyrics with the chords in square brackets
+    #[arg(long, value_name = "FILE")]
+    file: Option<PathBuf>,
+}
+
+impl Song {
+    /// Reads it.
+    ///
+    /// # Errors
+    /// A file that cannot be read, or a text that is no progression, as a sentence.
+    pub fn read(&self) -> Result<Progression> {
+        let Some(path) = &self.file else {
+            let text = self.chords.join(" ");
+            return Progression::read(&text).map_err(|error| {
+                match PathBuf::from(&text).is_file() {
+                    true => anyhow!("{text} is a file; to read it write: --file {text}"),
+                    // There is only one line.
+                    false => anyhow!("{}", error.to_string().trim_start_matches("line 1: ")),
+                }
+            });
+        };
+        let name = path.display();
+        let file = File::open(path).map_err(|error| anyhow!("{name} cannot be opened: {error}"))?;
+        let mut bytes = Vec::new();
+        file.take(LONGEST_TEXT + 1)
+            .read_to_end(&mut bytes)
+            .map_err(|error| anyhow!("{name} cannot be read: {error}"))?;
+        if bytes.len() as u64 > LONGEST_TEXT {
+            bail!("{name} is longer than a megabyte, which no song is; give a text file of chords");
+        }
+        let text = String::from_utf8(bytes)
+            .map_err(|_| anyhow!("{name} is no text in UTF-8; save it as plain text (UTF-8)"))?;
+        Progression::read(text.trim_start_matches('\u{feff}'))
+            .map_err(|error| anyhow!("{name}: {error}"))
+    }
+}
+
+/// What the hand may do.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Hand {
+    /// Shapes known so far, as in E,A,D (E and A if left out)
+    #[arg(long, value_name = "SHAPES", value_delimiter = ',')]
+    shapes: Option<Vec<Shape>>,
+    /// Strings for the root, as in 6 or 6,5 (6 and 5 if left out)
+    #[arg(long, value_name = "STRINGS", value_delimiter = ',', value_parser = clap::value_parser!(u8).range(4..=6))]
+    root_strings: Option<Vec<u8>>,
+    /// Highest fret for the barre
+    #[arg(long, value_name = "FRET", default_value_t = 12, value_parser = clap::value_parser!(u8).range(0..=12))]
+    highest_fret: u8,
+    /// Open chords may be used
+    #[arg(long)]
+    open: bool,
+    /// Power chords only: root and fifth
+    #[arg(long)]
+    power: bool,
+    /// The A shape with the ring finger across strings 4 to 2
+    #[arg(long)]
+    ring_barre: bool,
+    /// What part of the hand's work counts how much, as in travel=2; parts: travel, shape-change,
+    /// finger-lifted, stretch, barre, height
+    #[arg(long, value_name = "PART=NUMBER")]
+    weight: Vec<String>,
+    /// Tuning: standard, drop d, open g ..., or six notes as in DADGAD
+    #[arg(long, default_value = "standard", hide_default_value = true)]
+    tuning: Tuning,
+    /// Fret of the capo; chords and frets are counted from it
+    #[arg(long, value_name = "FRET")]
+    capo: Option<u8>,
+}
+
+impl Hand {
+    /// The tuning with its capo: the one asked for, else the one that the song's text names.
+    pub fn tuning(&self, song: &Progression) -> Result<Tuning> {
+        Ok(self
+            .tuning
+            .with_capo(self.capo.or(song.capo).unwrap_or(0))?)
+    }
+
+    pub fn limits(&self) -> Limits {
+        Limits {
+            shapes: self.shapes.clone(),
+            root_strings: self.root_strings.clone(),
+            highest_fret: self.highest_fret,
+            open_chords: self.open,
+            power_only: self.power,
+            ring_barre: self.ring_barre,
+        }
+    }
+
+    /// The weights as documented, changed as asked.
+    pub fn weights(&self) -> Result<Weights> {
+        let mut weights = Weights::default();
+        for text in &self.weight {
+            let (name, number) = text.split_once('=').ok_or_else(|| {
+                anyhow!("a weight is written as in travel=2, and {text:?} is not")
+            })?;
+            let value: f64 = (number.trim().parse().ok())
+                .filter(|n: &f64| (0.0..=1000.0).contains(n))
+                .ok_or_else(|| {
+                    anyhow!("a weight is a number from 0 to 1000, and {number:?} is none")
+                })?;
+            let mut named = weights.named();
+            let names = named.each_ref().map(|(name, _)| *name).join(", ");
+            let (_, weight) = (named.iter_mut())
+                .find(|(known, _)| *known == name.trim())
+                .ok_or_else(|| {
+                    anyhow!("no part of the hand's work is called {name:?}; there are {names}")
+                })?;
+            **weight = value;
+        }
+        Ok(weights)
+    }
+}
+
+/// Find the way over the neck on which the hand works least
+///
+/// For each chord the voicing that keeps travel, changes of shape, lifted fingers and stretch
+/// smallest over the whole progression.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Args {
+    #[command(flatten)]
+    song: Song,
+    /// The progression is a loop: the way back to its beginning counts
+    #[arg(long = "loop")]
+    closed: bool,
+    #[command(flatten)]
+    hand: Hand,
+    /// Draw for a left-handed player: string 6 on the right
+    #[arg(long)]
+    left: bool,
+    /// Print JSON for programs
+    #[arg(long)]
+    json: bool,
+}
+
+/// Runs the command.
+///
+/// # Errors
+/// A progression that cannot be read or played within the limits, as a sentence; output that fails.
+pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
+    let song = args.song.read()?;
+    let tuning = args.hand.tuning(&song)?;
+    let chords = song.chords();
+    let weights = args.hand.weights()?;
+    let found = route(&chords, &args.hand.limits(), &weights, args.closed, &tuning)?;
+    if args.json {
+        serde_json::to_writer(&mut *console.out, &json(&found))?;
+        writeln!(console.out)?;
+    } else {
+        text(&found, args, &tuning, console.out)?;
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn text(route: &Route, args: &Args, tuning: &Tuning, out: &mut dyn Write) -> Result<()> {
+    wrapped(out, "", &headline(route))?;
+    writeln!(out)?;
+    let width = |least: usize, of: fn(&Voicing) -> String| {
+        let widths = route.steps.iter().map(|s| of(&s.voicing).chars().count());
+        widths.max().unwrap_or(0).max(least)
+    };
+    let frets_width = width(5, |v| v.frets.to_string());
+    let shape_width = width(5, Voicing::describe);
+    writeln!(
+        out,
+        "chord   {:<frets_width$}  {:<shape_width$}  from the chord before",
+        "frets", "shape"
+    )?;
+    let moves = route.moves();
+    let mut before: Option<(&Voicing, &Move)> = None;
+    let mut times = 1;
+    for (index, step) in route.steps.iter().enumerate() {
+        // The same chord again is told once.
+        let same = (route.steps.get(index + 1)).is_some_and(|next| {
+            next.chord == step.chord && next.voicing.frets == step.voicing.frets
+        });
+        if same {
+            times += 1;
+            continue;
+        }
+        let first = index + 1 - times;
+        if first > 0 {
+            before = Some((&route.steps[first - 1].voicing, &moves[first - 1]));
+        }
+        let way = before.map_or(String::new(), |(from, step_to)| {
+            step_to.describe(from, &step.voicing)
+        });
+        let name = match times {
+            1 => step.chord.to_string(),
+            n => format!("{} x{n}", step.chord),
+        };
+        let line = format!(
+            "{name:<6}  {:<frets_width$}  {:<shape_width$}  ",
+            step.voicing.frets.to_string(),
+            step.voicing.describe()
+        );
+        wrapped(out, &line, &way)?;
+        times = 1;
+    }
+    if let (true, Some(back), [first, .., last]) = (route.closed, moves.last(), &route.steps[..]) {
+        let way = back.describe(&last.voicing, &first.voicing);
+        let line = format!(
+            "{:<6}  {:<frets_width$}  {:<shape_width$}  ",
+            "back", "", ""
+        );
+        wrapped(out, &line, &way)?;
+    }
+    writeln!(out)?;
+    pictures(route, args.left, tuning, out)?;
+    if route.steps.len() > 1 {
+        writeln!(out)?;
+        wrapped(out, "", &why(route))?;
+    }
+    Ok(())
+}
+
+/// Columns of a terminal.
+const WIDTH: usize = 80;
+
+/// A line whose last part goes on below itself where it is too long.
+pub(super) fn wrapped(out: &mut dyn Write, line: &str, last: &str) -> Result<()> {
+    let indent = line.chars().count();
+    let mut text = line.to_owned();
+    let mut length = indent;
+    for (index, word) in last.split(' ').enumerate() {
+        let word_length = word.chars().count();
+        if index > 0 && length + 1 + word_length > WIDTH {
+            writeln!(out, "{}", text.trim_end())?;
+            text = " ".repeat(indent);
+            length = indent;
+        } else if index > 0 {
+            text.push(' ');
+            length += 1;
+        }
+        text.push_str(word);
+        length += word_length;
+    }
+    writeln!(out, "{}", text.trim_end())?;
+    Ok(())
+}
+
+/// How far the hand travels, against staying with one shape.
+fn headline(route: &Route) -> String {
+    let travel = route.travel_frets();
+    let way_back = if route.closed {
+        ", the way back to the beginning included"
+    } else {
+        ""
+    };
+    let travelled = match travel {
+        0 => format!("The hand stays in one place{way_back}"),
+        n => format!("The hand travels {}{way_back}", frets(n)),
+    };
+    match route.one_shape {
+        Some(one) if one.travel_frets > travel => format!(
+            "{travelled}. With the {} shape alone it would be {}: {} saved.",
+            one.shape,
+            frets(one.travel_frets),
+            one.travel_frets - travel
+        ),
+        Some(one) if one.travel_frets == travel => {
+            format!("{travelled}, as far as with the {} shape alone.", one.shape)
+        }
+        Some(one) => format!(
+            "{travelled}. With the {} shape alone it would be {}, but more work in all.",
+            one.shape,
+            frets(one.travel_frets)
+        ),
+        None => format!("{travelled}. No one shape has all of these chords."),
+    }
+}
+
+/// What the route keeps small.
+fn why(route: &Route) -> String {
+    let moves = route.moves();
+    let changes = moves.iter().filter(|m| m.shape_changes).count();
+    let lifted: usize = moves.iter().map(|m| m.lifted.len()).sum();
+    let stays = moves.iter().filter(|m| m.staying.contains(&1)).count();
+    let plural =
+        |n: usize, one: &str, more: &str| format!("{n} {}", if n == 1 { one } else { more });
+    let mut text = format!(
+        "Why this way: of all ways within the limits it adds up to the least work. {}, {}",
+        plural(changes, "change of shape", "changes of shape"),
+        plural(lifted, "finger to place anew", "fingers to place anew"),
+    );
+    if stays > 0 {
+        text.push_str(&format!(
+            "; the index finger stays where it is in {}",
+            plural(stays, "change", "changes")
+        ));
+    }
+    text.push('.');
+    text
+}
+
+/// The chord pictures in the order of their first use.
+fn pictures(route: &Route, left: bool, tuning: &Tuning, out: &mut dyn Write) -> Result<()> {
+    let mut shown: Vec<&Voicing> = Vec::new();
+    let mut drawn: Vec<Vec<String>> = Vec::new();
+    for step in &route.steps {
+        if shown.iter().any(|v| v.frets == step.voicing.frets) {
+            continue;
+        }
+        shown.push(&step.voicing);
+        let picture = Diagram::of_voicing(&step.voicing)
+            .notes(step.voicing.notes(tuning))
+            .left_handed(left);
+        let mut lines = vec![format!("    {}", step.voicing.chord)];
+        lines.extend(picture.to_string().lines().map(str::to_owned));
+        drawn.push(lines);
+    }
+    for (number, row) in drawn.chunks(ABREAST).enumerate() {
+        if number > 0 {
+            writeln!(out)?;
+        }
+        let height = row.iter().map(Vec::len).max().unwrap_or(0);
+        for line in 0..height {
+            let cells = row
+                .iter()
+                .map(|lines| lines.get(line).map_or("", String::as_str));
+            let joined: String = cells
+                .map(|cell| format!("{cell:<width$}", width = Diagram::WIDTH))
+                .collect();
+            writeln!(out, "{}", joined.trim_end())?;
+        }
+    }
+    Ok(())
+}
+
+/// What `--json` prints.
+#[derive(Serialize)]
+struct Json {
+    travel_frets: u32,
+    one_shape_travel_frets: Option<u32>,
+    one_shape: Option<Shape>,
+    #[serde(rename = "loop")]
+    closed: bool,
+    steps: Vec<JsonStep>,
+    /// From the last step back to the first, in a loop.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    back: Option<Move>,
+    why: String,
+}
+
+#[derive(Serialize)]
+struct JsonStep {
+    chord: ChordName,
+    frets: Frets,
+    shape: Option<Shape>,
+    at: u8,
+    root_string: u8,
+    fingers: Fingering,
+    /// From the step before; null for the first.
+    from_before: Option<Move>,
+    why: Option<String>,
+}
+
+fn json(route: &Route) -> Json {
+    let moves = route.moves();
+    let back = (route.closed).then(|| moves.get(route.steps.len() - 1).cloned());
+    let step = |(index, step): (usize, &crate::progression::Step)| {
+        let before = index
+            .checked_sub(1)
+            .map(|i| (&route.steps[i].voicing, &moves[i]));
+        JsonStep {
+            chord: step.chord,
+            frets: step.voicing.frets,
+            shape: step.voicing.shape,
+            at: step.voicing.at,
+            root_string: step.voicing.root_string,
+            fingers: step.voicing.fingering,
+            from_before: before.map(|(_, step_to)| step_to.clone()),
+            why: before.map(|(from, step_to)| step_to.describe(from, &step.voicing)),
+        }
+    };
+    Json {
+        travel_frets: route.travel_frets(),
+        one_shape_travel_frets: route.one_shape.map(|one| one.travel_frets),
+        one_shape: route.one_shape.map(|one| one.shape),
+        closed: route.closed,
+        steps: route.steps.iter().enumerate().map(step).collect(),
+        back: back.flatten(),
+        why: why(route),
+    }
+}

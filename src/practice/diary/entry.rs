@@ -1,0 +1,128 @@
+//! One take as the diary keeps it.
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+
+use crate::fretboard::library::{self, shape_name};
+use crate::fretboard::{Frets, Tuning};
+use crate::strings::Model;
+use crate::take::Manner;
+use crate::verdict::{StringVerdict, Take};
+
+/// One take: as a row of the diary, as a JSON line, as a line of the export.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Entry {
+    /// When the first string was struck.
+    pub at: Timestamp,
+    pub guitar: Option<String>,
+    /// The practice that it belongs to: the lesson's title, when it began, the step's number (from 1).
+    pub lesson: Option<String>,
+    pub began: Option<Timestamp>,
+    pub step: Option<u32>,
+    /// The exercise's kind: build, place, climb, name, switch, hold.
+    pub exercise: Option<String>,
+    /// What was asked within the exercise: "barre", "C on string 5".
+    pub stage: Option<String>,
+    pub chord: Option<String>,
+    /// The shape and the fret at which it stands: "A-minor shape", 3.
+    pub shape: Option<String>,
+    pub fret: Option<u8>,
+    #[serde(with = "frets_as_text")]
+    pub frets: Frets,
+    /// Whether every string that counts did what it should; none where the take was not judged.
+    pub clean: Option<bool>,
+    /// The frets that were left for these, where the take ends a change of chord.
+    #[serde(with = "maybe_frets_as_text")]
+    pub from: Option<Frets>,
+    /// From the old chord's end to this take's beginning, in seconds.
+    pub gap_s: Option<f64>,
+    pub manner: Manner,
+    pub tuning_cents: f32,
+    /// What was wrong with the take as a whole, by kind: "too-quiet".
+    pub warnings: Vec<String>,
+    /// Likely causes: "barre-slack".
+    pub causes: Vec<String>,
+    /// String 6 to string 1.
+    pub strings: [StringVerdict; 6],
+    /// The program's version and its model's.
+    pub program: String,
+    pub model: String,
+    /// Where its sound is kept: a file in the folder beside the diary.
+    pub sound: Option<String>,
+}
+
+impl Entry {
+    /// A take played at `at`, with nothing said about the practice around it. Clean where no string
+    /// has a fault and at most one stays unsure.
+    pub fn of(take: &Take, at: Timestamp, tuning: &Tuning) -> Entry {
+        let named = library::name_voicing(&take.frets, tuning);
+        let shape = named.and_then(|n| Some((shape_name(n.shape?, n.chord.quality), n.at?)));
+        Entry {
+            at,
+            guitar: None,
+            lesson: None,
+            began: None,
+            step: None,
+            exercise: None,
+            stage: None,
+            chord: take.chord.clone(),
+            fret: shape.as_ref().map(|(_, at)| *at),
+            shape: shape.map(|(name, _)| name),
+            frets: take.frets,
+            clean: super::super::hearing::clean(take, &[true; 6]),
+            from: None,
+            gap_s: None,
+            manner: take.manner,
+            tuning_cents: take.tuning_cents,
+            warnings: take.warnings.iter().map(kind_of).collect(),
+            causes: take.advice.iter().map(|a| kind_of(&a.cause)).collect(),
+            strings: take.strings,
+            program: env!("CARGO_PKG_VERSION").to_owned(),
+            model: Model::built_in_id(),
+            sound: None,
+        }
+    }
+}
+
+/// The word that a kind is written as, alone or as the `kind` of an object.
+fn kind_of(kind: &impl Serialize) -> String {
+    match serde_json::to_value(kind) {
+        Ok(serde_json::Value::String(word)) => word,
+        Ok(serde_json::Value::Object(fields)) => fields
+            .get("kind")
+            .and_then(|kind| kind.as_str())
+            .unwrap_or_default()
+            .to_owned(),
+        _ => String::new(),
+    }
+}
+
+mod frets_as_text {
+    use super::*;
+
+    pub fn serialize<S: serde::Serializer>(frets: &Frets, out: S) -> Result<S::Ok, S::Error> {
+        out.collect_str(frets)
+    }
+
+    pub fn deserialize<'d, D: serde::Deserializer<'d>>(from: D) -> Result<Frets, D::Error> {
+        let text = String::deserialize(from)?;
+        text.parse().map_err(serde::de::Error::custom)
+    }
+}
+
+mod maybe_frets_as_text {
+    use super::*;
+
+    pub fn serialize<S: serde::Serializer>(
+        frets: &Option<Frets>,
+        out: S,
+    ) -> Result<S::Ok, S::Error> {
+        frets.map(|f| f.to_string()).serialize(out)
+    }
+
+    pub fn deserialize<'d, D: serde::Deserializer<'d>>(from: D) -> Result<Option<Frets>, D::Error> {
+        let text = Option::<String>::deserialize(from)?;
+        text.map(|t| t.parse().map_err(serde::de::Error::custom))
+            .transpose()
+    }
+}

@@ -1,0 +1,84 @@
+//! Why the diary cannot be had, or not written.
+
+use std::path::{Path, PathBuf};
+
+use rusqlite::{Error as Sqlite, ErrorCode, ffi};
+
+/// What a person can do something about, each in its own way.
+#[derive(Debug, thiserror::Error)]
+pub enum DiaryError {
+    /// There is no file yet.
+    #[error("there is no diary at {}; practise first, or name another file with --diary", path.display())]
+    Missing { path: PathBuf },
+    /// The folder for it cannot be made, or the file not be opened at all.
+    #[error("the diary {} cannot be opened: {why}; name another file with --diary", path.display())]
+    Unreachable { path: PathBuf, why: String },
+    /// Another kind of file.
+    #[error("{} is not a diary; it was left as it is: name another file with --diary", path.display())]
+    NoDiary { path: PathBuf },
+    /// Written by a later program.
+    #[error(
+        "the diary {} was written by a newer ringtrue (its form {found}, this program knows {known}); it was left as it is: use the newer program, or name another file with --diary",
+        path.display()
+    )]
+    Newer {
+        path: PathBuf,
+        found: i64,
+        known: i64,
+    },
+    /// Bytes are not where they should be.
+    #[error(
+        "the diary {} is damaged; move it away and keep it, then practise with a new one",
+        path.display()
+    )]
+    Damaged { path: PathBuf },
+    /// It can be read but not written.
+    #[error(
+        "the diary {} cannot be written: it or its folder is read-only; change that, or name another file with --diary",
+        path.display()
+    )]
+    ReadOnly { path: PathBuf },
+    /// No room.
+    #[error("the diary {} cannot be written: the disk is full; make room", path.display())]
+    Full { path: PathBuf },
+    /// Another program holds it for longer than one waits.
+    #[error("the diary {} is in use by another program; try again", path.display())]
+    Busy { path: PathBuf },
+    /// All else that a disk does.
+    #[error("the diary {} cannot be used: {source}", path.display())]
+    Other { path: PathBuf, source: Sqlite },
+}
+
+impl DiaryError {
+    /// What SQLite says, as something to act on.
+    pub(super) fn from_sqlite(path: &Path, source: Sqlite) -> DiaryError {
+        let path = path.to_owned();
+        match source.sqlite_error_code() {
+            Some(ErrorCode::NotADatabase) => DiaryError::NoDiary { path },
+            Some(ErrorCode::DatabaseCorrupt) => DiaryError::Damaged { path },
+            Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => {
+                DiaryError::ReadOnly { path }
+            }
+            Some(ErrorCode::DiskFull) => DiaryError::Full { path },
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => DiaryError::Busy { path },
+            Some(ErrorCode::CannotOpen) => DiaryError::Unreachable {
+                why: "the file cannot be opened or made there".to_owned(),
+                path,
+            },
+            // A file limit, and some disks, say so instead of "full".
+            Some(ErrorCode::SystemIoFailure) if is_write(&source) => DiaryError::Full { path },
+            _ => DiaryError::Other { path, source },
+        }
+    }
+}
+
+/// Whether writing or making room failed.
+fn is_write(error: &Sqlite) -> bool {
+    let extended = error.sqlite_error().map_or(0, |e| e.extended_code);
+    [
+        ffi::SQLITE_IOERR_WRITE,
+        ffi::SQLITE_IOERR_TRUNCATE,
+        ffi::SQLITE_IOERR_SHMSIZE,
+    ]
+    .contains(&extended)
+}

@@ -1,0 +1,358 @@
+//! The diary: every judged take, in one SQLite file. Only this folder names the database.
+//!
+//! A take is written when its verdict is there, each in a transaction of its own, so that a program
+//! killed at any moment loses nothing that was finished. Two programs may write at once.
+
+mod entry;
+mod error;
+pub mod exchange;
+mod keeper;
+mod rows;
+mod schema;
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use jiff::Timestamp;
+use rusqlite::{Connection, OpenFlags, params_from_iter};
+
+pub use entry::Entry;
+pub use error::DiaryError;
+pub use keeper::{Keeper, Kept};
+pub use rows::Row;
+
+/// Opens the diary named, or the usual one, to write in.
+///
+/// # Errors
+/// As [`Diary::open`]; `Unreachable` where none is named and the system has no folder for data.
+pub fn open(path: Option<&Path>) -> Result<Diary, DiaryError> {
+    Diary::open(&named_or_usual(path)?)
+}
+
+/// Opens the diary named, or the usual one, if it is there.
+///
+/// # Errors
+/// As [`Diary::open_existing`], and as [`open`].
+pub fn open_existing(path: Option<&Path>) -> Result<Diary, DiaryError> {
+    Diary::open_existing(&named_or_usual(path)?)
+}
+
+fn named_or_usual(path: Option<&Path>) -> Result<PathBuf, DiaryError> {
+    let named = path.map(Path::to_owned);
+    named
+        .or_else(Diary::usual_path)
+        .ok_or_else(|| DiaryError::Unreachable {
+            path: PathBuf::from("diary.sqlite"),
+            why: "this system names no folder for data".to_owned(),
+        })
+}
+
+/// How long one program waits for another to finish writing. A take is written in milliseconds; a
+/// microphone's sound waits for two seconds at most.
+const PATIENCE: Duration = Duration::from_secs(1);
+
+/// Which takes are meant; all where nothing is named.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Filter {
+    /// Played then or later.
+    pub since: Option<Timestamp>,
+    /// Played before then.
+    pub before: Option<Timestamp>,
+    /// The chord's name as the diary has it.
+    pub chord: Option<String>,
+    pub guitar: Option<String>,
+}
+
+impl Filter {
+    /// Whether all takes are meant.
+    pub fn is_all(&self) -> bool {
+        *self == Filter::default()
+    }
+
+    /// The condition, and what its question marks stand for.
+    fn sql(&self) -> (String, Vec<rusqlite::types::Value>) {
+        let mut conditions = vec!["1"];
+        let mut values = Vec::new();
+        if let Some(since) = self.since {
+            conditions.push("at_ms >= ?");
+            values.push(since.as_millisecond().into());
+        }
+        if let Some(before) = self.before {
+            conditions.push("at_ms < ?");
+            values.push(before.as_millisecond().into());
+        }
+        if let Some(chord) = &self.chord {
+            conditions.push("chord = ?");
+            values.push(chord.clone().into());
+        }
+        if let Some(guitar) = &self.guitar {
+            conditions.push("guitar = ?");
+            values.push(guitar.clone().into());
+        }
+        (conditions.join(" AND "), values)
+    }
+}
+
+/// An open diary.
+#[derive(Debug)]
+pub struct Diary {
+    path: PathBuf,
+    connection: Connection,
+}
+
+impl Diary {
+    /// The diary's usual place: `ringtrue/diary.sqlite` in the platform's folder for data. `None`
+    /// where the system names no such folder.
+    pub fn usual_path() -> Option<PathBuf> {
+        use etcetera::BaseStrategy;
+        let base = etcetera::choose_base_strategy().ok()?;
+        Some(base.data_dir().join("ringtrue").join("diary.sqlite"))
+    }
+
+    /// Opens a diary to write in; makes it, and its folder, where there is none.
+    ///
+    /// # Errors
+    /// All of [`DiaryError`] but `Missing`.
+    pub fn open(path: &Path) -> Result<Diary, DiaryError> {
+        if let Some(folder) = path.parent().filter(|f| !f.as_os_str().is_empty()) {
+            std::fs::create_dir_all(folder).map_err(|error| DiaryError::Unreachable {
+                path: path.to_owned(),
+                why: format!("its folder cannot be made: {error}"),
+            })?;
+        }
+        Diary::connect(
+            path,
+            OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE,
+        )
+    }
+
+    /// Opens a diary that is there; to read where it cannot be written.
+    ///
+    /// # Errors
+    /// All of [`DiaryError`].
+    pub fn open_existing(path: &Path) -> Result<Diary, DiaryError> {
+        if !path.exists() {
+            return Err(DiaryError::Missing {
+                path: path.to_owned(),
+            });
+        }
+        match Diary::connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE) {
+            Err(DiaryError::ReadOnly { .. } | DiaryError::Unreachable { .. }) => {}
+            other => return other,
+        }
+        Diary::read_only(path, &path.to_string_lossy(), OpenFlags::empty()).or_else(|_| {
+            // SQLite wants to write beside even what it only reads, unless told that nobody writes.
+            let uri = format!("file:{}?immutable=1", uri_path(path));
+            Diary::read_only(path, &uri, OpenFlags::SQLITE_OPEN_URI)
+        })
+    }
+
+    fn read_only(path: &Path, name: &str, more: OpenFlags) -> Result<Diary, DiaryError> {
+        let failed = |error| DiaryError::from_sqlite(path, error);
+        let connection = Connection::open_with_flags(name, OpenFlags::SQLITE_OPEN_READ_ONLY | more)
+            .map_err(failed)?;
+        let diary = Diary {
+            path: path.to_owned(),
+            connection,
+        };
+        diary.check()?;
+        if schema::form(&diary.connection).map_err(failed)? < schema::migrations().len() as i64 {
+            // An older one would have to be rewritten first.
+            return Err(DiaryError::ReadOnly {
+                path: path.to_owned(),
+            });
+        }
+        Ok(diary)
+    }
+
+    fn connect(path: &Path, flags: OpenFlags) -> Result<Diary, DiaryError> {
+        let failed = |error| DiaryError::from_sqlite(path, error);
+        let connection = Connection::open_with_flags(path, flags).map_err(failed)?;
+        connection.busy_timeout(PATIENCE).map_err(failed)?;
+        let mut diary = Diary {
+            path: path.to_owned(),
+            connection,
+        };
+        diary.check()?;
+        diary.prepare().map_err(failed)?;
+        Ok(diary)
+    }
+
+    /// That it is a diary, and not a newer one.
+    fn check(&self) -> Result<(), DiaryError> {
+        let failed = |error| DiaryError::from_sqlite(&self.path, error);
+        if schema::is_foreign(&self.connection).map_err(failed)? {
+            return Err(DiaryError::NoDiary {
+                path: self.path.clone(),
+            });
+        }
+        let found = schema::form(&self.connection).map_err(failed)?;
+        let known = schema::migrations().len() as i64;
+        if found > known {
+            return Err(DiaryError::Newer {
+                path: self.path.clone(),
+                found,
+                known,
+            });
+        }
+        Ok(())
+    }
+
+    fn prepare(&mut self) -> rusqlite::Result<()> {
+        // Readers and a writer at once, and nothing half written after a crash. Where a file system
+        // cannot, SQLite keeps its older way, which is as safe.
+        self.connection
+            .pragma_update_and_check(None, "journal_mode", "WAL", |_| Ok(()))?;
+        // A finished take outlives a power cut too: takes are seconds apart, a write is milliseconds.
+        self.connection.pragma_update(None, "synchronous", "FULL")?;
+        // What is forgotten is overwritten.
+        self.connection.pragma_update(None, "secure_delete", true)?;
+        schema::migrate(&mut self.connection, &schema::migrations())
+    }
+
+    /// Where it is.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The folder that kept sounds lie in, beside the diary; it need not be there.
+    pub fn sounds(&self) -> PathBuf {
+        sounds_of(&self.path)
+    }
+
+    fn failed(&self, error: rusqlite::Error) -> DiaryError {
+        DiaryError::from_sqlite(&self.path, error)
+    }
+
+    /// Keeps a take; gives its number, `None` where this take is there already.
+    ///
+    /// # Errors
+    /// Where it cannot be written; the diary is then as before.
+    pub fn keep(&self, entry: &Entry) -> Result<Option<i64>, DiaryError> {
+        let added = rows::insert(&self.connection, entry).map_err(|e| self.failed(e))?;
+        Ok(added.then(|| self.connection.last_insert_rowid()))
+    }
+
+    /// Keeps many takes at once, all or none; gives how many were new.
+    ///
+    /// # Errors
+    /// As [`Self::keep`].
+    pub fn keep_all(&mut self, entries: &[Entry]) -> Result<usize, DiaryError> {
+        let path = self.path.clone();
+        let failed = |error| DiaryError::from_sqlite(&path, error);
+        let all = self.connection.transaction().map_err(failed)?;
+        let mut new = 0;
+        for entry in entries {
+            new += usize::from(rows::insert(&all, entry).map_err(failed)?);
+        }
+        all.commit().map_err(failed)?;
+        Ok(new)
+    }
+
+    /// Takes a take out again that has turned out to be none.
+    ///
+    /// # Errors
+    /// Where the file cannot be written.
+    pub fn remove(&self, number: i64) -> Result<(), DiaryError> {
+        self.connection
+            .execute("DELETE FROM take WHERE id = ?", [number])
+            .map(|_| ())
+            .map_err(|e| self.failed(e))
+    }
+
+    /// Notes where the sound of a take is kept: a file name in [`Self::sounds`].
+    ///
+    /// # Errors
+    /// Where the file cannot be written.
+    pub fn set_sound(&self, number: i64, file: &str) -> Result<(), DiaryError> {
+        self.connection
+            .execute("UPDATE take SET sound = ? WHERE id = ?", (file, number))
+            .map(|_| ())
+            .map_err(|e| self.failed(e))
+    }
+
+    /// How many takes there are.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn count(&self, filter: &Filter) -> Result<u64, DiaryError> {
+        let (condition, values) = filter.sql();
+        self.connection
+            .query_row(
+                &format!("SELECT count(*) FROM take WHERE {condition}"),
+                params_from_iter(values),
+                |row| row.get::<_, i64>(0),
+            )
+            .map(|count| count.max(0) as u64)
+            .map_err(|e| self.failed(e))
+    }
+
+    /// Hands over the takes in the order in which they were played, each with what tables need.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn scan(&self, filter: &Filter, each: impl FnMut(&Row)) -> Result<(), DiaryError> {
+        let (condition, values) = filter.sql();
+        rows::scan(&self.connection, &condition, values, each).map_err(|e| self.failed(e))
+    }
+
+    /// The takes in the order in which they were played, whole.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn entries(&self, filter: &Filter) -> Result<Vec<Entry>, DiaryError> {
+        let (condition, values) = filter.sql();
+        rows::entries(&self.connection, &condition, values).map_err(|e| self.failed(e))
+    }
+
+    /// Takes takes out for good, with the sound kept of them; gives how many.
+    ///
+    /// # Errors
+    /// Where the file cannot be written; nothing is then forgotten.
+    pub fn forget(&mut self, filter: &Filter) -> Result<u64, DiaryError> {
+        let (condition, values) = filter.sql();
+        let sounds = self.sounds();
+        let path = self.path.clone();
+        let failed = |error| DiaryError::from_sqlite(&path, error);
+        let files = rows::sounds(&self.connection, &condition, values.clone()).map_err(failed)?;
+        let gone = self
+            .connection
+            .execute(
+                &format!("DELETE FROM take WHERE {condition}"),
+                params_from_iter(values),
+            )
+            .map_err(failed)?;
+        for file in files {
+            // Only names: nothing outside the folder is ever touched.
+            if Path::new(&file)
+                .file_name()
+                .is_some_and(|name| name == file.as_str())
+            {
+                let _ = std::fs::remove_file(sounds.join(file));
+            }
+        }
+        // The journal still holds the old pages; without it they are gone.
+        self.connection
+            .execute_batch("PRAGMA wal_checkpoint(TRUNCATE)")
+            .map_err(failed)?;
+        Ok(gone as u64)
+    }
+}
+
+/// The folder that the sounds of a diary lie in.
+fn sounds_of(path: &Path) -> PathBuf {
+    let mut name = path.file_stem().unwrap_or_default().to_owned();
+    name.push("-sounds");
+    path.with_file_name(name)
+}
+
+/// A path as a URI has it: what means something there is escaped.
+fn uri_path(path: &Path) -> String {
+    path.to_string_lossy()
+        .replace('%', "%25")
+        .replace('?', "%3f")
+        .replace('#', "%23")
+}
+
+#[cfg(test)]
+mod tests;

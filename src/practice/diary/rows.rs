@@ -1,0 +1,298 @@
+//! Takes to rows and back.
+
+use jiff::Timestamp;
+use rusqlite::types::Value;
+use rusqlite::{Connection, Row as SqlRow, params_from_iter};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+use super::Entry;
+use crate::fretboard::{Frets, STRINGS, string_number};
+use crate::verdict::{StringVerdict, Verdict};
+
+/// What tables and pictures need of a take; borrowed from the row that is being read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row<'r> {
+    /// Milliseconds since 1970 began, UTC.
+    pub at_ms: i64,
+    pub frets: &'r str,
+    pub clean: Option<bool>,
+    /// The frets left for these, where the take ends a change.
+    pub from: Option<&'r str>,
+    /// Which practice and which of its steps, where it belongs to one.
+    pub began_ms: Option<i64>,
+    pub step: Option<u32>,
+    pub exercise: Option<&'r str>,
+    pub chord: Option<&'r str>,
+    pub shape: Option<&'r str>,
+    pub fret: Option<u8>,
+    pub gap_s: Option<f64>,
+    /// String 6 to string 1.
+    pub verdicts: [Verdict; STRINGS],
+}
+
+/// What is kept of a take, but its strings; the order is the one of [`values`] and [`entry`].
+const COLUMNS: [&str; 21] = [
+    "at_ms",
+    "frets",
+    "clean",
+    "exercise",
+    "from_frets",
+    "began_ms",
+    "step",
+    "chord",
+    "shape",
+    "fret",
+    "guitar",
+    "gap_s",
+    "lesson",
+    "stage",
+    "manner",
+    "tuning_cents",
+    "warnings",
+    "causes",
+    "program",
+    "model",
+    "sound",
+];
+
+/// What is kept of each string.
+const STRING_COLUMNS: [&str; 6] = [
+    "verdict",
+    "heard_fret",
+    "rings",
+    "confidence",
+    "cents",
+    "reason",
+];
+
+fn columns() -> Vec<String> {
+    let strings =
+        (0..STRINGS).flat_map(|i| STRING_COLUMNS.map(|c| format!("{c}_{}", string_number(i))));
+    COLUMNS
+        .map(str::to_owned)
+        .into_iter()
+        .chain(strings)
+        .collect()
+}
+
+/// The word that a kind is written as.
+fn word(kind: &impl Serialize) -> String {
+    match serde_json::to_value(kind) {
+        Ok(serde_json::Value::String(word)) => word,
+        _ => String::new(),
+    }
+}
+
+/// The kind that a word stands for.
+fn kind<T: DeserializeOwned>(column: usize, word: String) -> rusqlite::Result<T> {
+    serde_json::from_value(serde_json::Value::String(word)).map_err(|e| strange(column, e))
+}
+
+/// A value that no program of ours has written.
+fn strange(
+    column: usize,
+    error: impl std::error::Error + Send + Sync + 'static,
+) -> rusqlite::Error {
+    rusqlite::Error::FromSqlConversionFailure(column, rusqlite::types::Type::Text, Box::new(error))
+}
+
+#[derive(Debug, thiserror::Error)]
+#[error("{0:?} is no verdict")]
+struct UnknownWord(String);
+
+/// JSON knows no NaN, and a database gives none back.
+fn number(number: f32) -> Value {
+    match number.is_finite() {
+        true => f64::from(number).into(),
+        false => Value::Null,
+    }
+}
+
+fn values(entry: &Entry) -> Vec<Value> {
+    let mut values: Vec<Value> = vec![
+        entry.at.as_millisecond().into(),
+        entry.frets.to_string().into(),
+        entry.clean.into(),
+        entry.exercise.clone().into(),
+        entry.from.map(|f| f.to_string()).into(),
+        entry.began.map(Timestamp::as_millisecond).into(),
+        entry.step.into(),
+        entry.chord.clone().into(),
+        entry.shape.clone().into(),
+        entry.fret.into(),
+        entry.guitar.clone().into(),
+        entry.gap_s.filter(|s| s.is_finite()).into(),
+        entry.lesson.clone().into(),
+        entry.stage.clone().into(),
+        word(&entry.manner).into(),
+        number(entry.tuning_cents),
+        entry.warnings.join(" ").into(),
+        entry.causes.join(" ").into(),
+        entry.program.clone().into(),
+        entry.model.clone().into(),
+        entry.sound.clone().into(),
+    ];
+    for string in &entry.strings {
+        values.extend([
+            word(&string.verdict).into(),
+            string.heard_fret.into(),
+            number(string.rings),
+            number(string.confidence),
+            string.cents.map_or(Value::Null, number),
+            string.reason.map(|reason| word(&reason)).into(),
+        ]);
+    }
+    values
+}
+
+/// Adds a take; false where it is there already: the same frets struck in the same millisecond.
+pub(super) fn insert(connection: &Connection, entry: &Entry) -> rusqlite::Result<bool> {
+    let columns = columns();
+    let sql = format!(
+        "INSERT INTO take ({}) VALUES ({}) ON CONFLICT (at_ms, frets) DO NOTHING",
+        columns.join(", "),
+        vec!["?"; columns.len()].join(", ")
+    );
+    let added = connection
+        .prepare_cached(&sql)?
+        .execute(params_from_iter(values(entry)))?;
+    Ok(added > 0)
+}
+
+/// Takes that meet the condition, oldest first.
+pub(super) fn entries(
+    connection: &Connection,
+    condition: &str,
+    values: Vec<Value>,
+) -> rusqlite::Result<Vec<Entry>> {
+    let sql = format!(
+        "SELECT {} FROM take WHERE {condition} ORDER BY at_ms, id",
+        columns().join(", ")
+    );
+    connection
+        .prepare(&sql)?
+        .query_map(params_from_iter(values), entry)?
+        .collect()
+}
+
+fn entry(row: &SqlRow) -> rusqlite::Result<Entry> {
+    let time =
+        |column: usize, ms: i64| Timestamp::from_millisecond(ms).map_err(|e| strange(column, e));
+    let frets = |column: usize, text: String| -> rusqlite::Result<Frets> {
+        text.parse().map_err(|e| strange(column, e))
+    };
+    let words = |text: String| text.split_whitespace().map(str::to_owned).collect();
+    let own_frets = frets(1, row.get(1)?)?;
+    let string = |index: usize| -> rusqlite::Result<StringVerdict> {
+        let at = COLUMNS.len() + index * STRING_COLUMNS.len();
+        let reason: Option<String> = row.get(at + 5)?;
+        Ok(StringVerdict {
+            string: string_number(index),
+            expected_fret: own_frets.0[index],
+            verdict: kind(at, row.get(at)?)?,
+            heard_fret: row.get(at + 1)?,
+            rings: row.get::<_, Option<f32>>(at + 2)?.unwrap_or(0.5),
+            confidence: row.get::<_, Option<f32>>(at + 3)?.unwrap_or(0.0),
+            cents: row.get(at + 4)?,
+            reason: reason.map(|word| kind(at + 5, word)).transpose()?,
+        })
+    };
+    Ok(Entry {
+        at: time(0, row.get(0)?)?,
+        frets: own_frets,
+        clean: row.get(2)?,
+        exercise: row.get(3)?,
+        from: row
+            .get::<_, Option<String>>(4)?
+            .map(|text| frets(4, text))
+            .transpose()?,
+        began: row
+            .get::<_, Option<i64>>(5)?
+            .map(|ms| time(5, ms))
+            .transpose()?,
+        step: row.get(6)?,
+        chord: row.get(7)?,
+        shape: row.get(8)?,
+        fret: row.get(9)?,
+        guitar: row.get(10)?,
+        gap_s: row.get(11)?,
+        lesson: row.get(12)?,
+        stage: row.get(13)?,
+        manner: kind(14, row.get(14)?)?,
+        tuning_cents: row.get::<_, Option<f32>>(15)?.unwrap_or(0.0),
+        warnings: words(row.get(16)?),
+        causes: words(row.get(17)?),
+        program: row.get(18)?,
+        model: row.get(19)?,
+        sound: row.get(20)?,
+        strings: [
+            string(0)?,
+            string(1)?,
+            string(2)?,
+            string(3)?,
+            string(4)?,
+            string(5)?,
+        ],
+    })
+}
+
+/// As [`entries`], with only what tables need, and without a copy of it.
+pub(super) fn scan(
+    connection: &Connection,
+    condition: &str,
+    values: Vec<Value>,
+    mut each: impl FnMut(&Row),
+) -> rusqlite::Result<()> {
+    let verdicts: Vec<String> = (0..STRINGS)
+        .map(|i| format!("verdict_{}", string_number(i)))
+        .collect();
+    let sql = format!(
+        "SELECT at_ms, frets, clean, from_frets, began_ms, step, exercise, chord, shape, fret, gap_s, {}
+         FROM take WHERE {condition} ORDER BY at_ms, id",
+        verdicts.join(", ")
+    );
+    let words: Vec<(String, Verdict)> = Verdict::ALL.iter().map(|v| (word(v), *v)).collect();
+    let mut statement = connection.prepare(&sql)?;
+    let mut rows = statement.query(params_from_iter(values))?;
+    while let Some(row) = rows.next()? {
+        let mut verdicts = [Verdict::Unsure; STRINGS];
+        for (i, verdict) in verdicts.iter_mut().enumerate() {
+            let written = row.get_ref(11 + i)?.as_str()?;
+            *verdict = words
+                .iter()
+                .find(|(word, _)| word == written)
+                .ok_or_else(|| strange(11 + i, UnknownWord(written.to_owned())))?
+                .1;
+        }
+        each(&Row {
+            at_ms: row.get(0)?,
+            frets: row.get_ref(1)?.as_str()?,
+            clean: row.get(2)?,
+            from: row.get_ref(3)?.as_str_or_null()?,
+            began_ms: row.get(4)?,
+            step: row.get(5)?,
+            exercise: row.get_ref(6)?.as_str_or_null()?,
+            chord: row.get_ref(7)?.as_str_or_null()?,
+            shape: row.get_ref(8)?.as_str_or_null()?,
+            fret: row.get(9)?,
+            gap_s: row.get(10)?,
+            verdicts,
+        });
+    }
+    Ok(())
+}
+
+/// The sound files of takes that meet the condition.
+pub(super) fn sounds(
+    connection: &Connection,
+    condition: &str,
+    values: Vec<Value>,
+) -> rusqlite::Result<Vec<String>> {
+    connection
+        .prepare(&format!(
+            "SELECT sound FROM take WHERE sound IS NOT NULL AND {condition}"
+        ))?
+        .query_map(params_from_iter(values), |row| row.get(0))?
+        .collect()
+}

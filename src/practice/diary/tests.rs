@@ -1,0 +1,315 @@
+use super::*;
+use crate::fretboard::Tuning;
+use crate::verdict::examples::{bb, with};
+use crate::verdict::{Advice, Cause, Verdict};
+
+fn at(ms: i64) -> Timestamp {
+    Timestamp::from_millisecond(1_760_000_000_000 + ms).unwrap()
+}
+
+fn entry(ms: i64) -> Entry {
+    let mut take = with(bb(), 3, Verdict::Muted, 0.75);
+    take.advice.push(Advice {
+        cause: Cause::BarreSlack,
+        strings: vec![3],
+        what: "…".into(),
+        try_first: "…".into(),
+    });
+    Entry {
+        guitar: Some("the brown one".into()),
+        lesson: Some("First barre".into()),
+        began: Some(at(0)),
+        step: Some(2),
+        exercise: Some("switch".into()),
+        from: Some("133211".parse().unwrap()),
+        gap_s: Some(0.75),
+        ..Entry::of(&take, at(ms), &Tuning::default())
+    }
+}
+
+fn folder() -> tempfile::TempDir {
+    tempfile::tempdir().unwrap()
+}
+
+#[test]
+fn what_is_kept_is_read_back_whole() {
+    let folder = folder();
+    let path = folder.path().join("deeper/still/diary.sqlite");
+    let kept = entry(5);
+    assert_eq!(kept.shape.as_deref(), Some("A shape"));
+    assert_eq!(kept.fret, Some(1));
+    assert_eq!(kept.clean, Some(false));
+    assert_eq!(kept.causes, ["barre-slack"]);
+    let diary = Diary::open(&path).unwrap();
+    assert!(diary.keep(&kept).unwrap().is_some());
+    drop(diary);
+    let diary = Diary::open_existing(&path).unwrap();
+    assert_eq!(
+        diary.entries(&Filter::default()).unwrap(),
+        std::slice::from_ref(&kept)
+    );
+    let mut seen = 0;
+    diary
+        .scan(&Filter::default(), |row| {
+            seen += 1;
+            assert_eq!(row.frets, "x13331");
+            assert_eq!(row.from, Some("133211"));
+            assert_eq!(row.clean, Some(false));
+            assert_eq!(row.verdicts[3], Verdict::Muted);
+        })
+        .unwrap();
+    assert_eq!(seen, 1);
+    let line = serde_json::to_string(&kept).unwrap();
+    assert_eq!(serde_json::from_str::<Entry>(&line).unwrap(), kept);
+}
+
+#[test]
+fn a_take_is_kept_once() {
+    let folder = folder();
+    let mut diary = Diary::open(&folder.path().join("d")).unwrap();
+    assert!(diary.keep(&entry(1)).unwrap().is_some());
+    assert!(diary.keep(&entry(1)).unwrap().is_none());
+    assert_eq!(diary.keep_all(&[entry(1), entry(2)]).unwrap(), 1);
+    assert_eq!(diary.count(&Filter::default()).unwrap(), 2);
+}
+
+#[test]
+fn a_filter_narrows_what_is_counted_and_forgotten() {
+    let folder = folder();
+    let mut diary = Diary::open(&folder.path().join("d")).unwrap();
+    let mut other = entry(30);
+    other.chord = Some("Bbm".into());
+    other.guitar = None;
+    diary.keep_all(&[entry(10), entry(20), other]).unwrap();
+    let count = |diary: &Diary, filter: &Filter| diary.count(filter).unwrap();
+    let since = Filter {
+        since: Some(at(20)),
+        ..Filter::default()
+    };
+    let before = Filter {
+        before: Some(at(20)),
+        ..Filter::default()
+    };
+    let chord = Filter {
+        chord: Some("Bb".into()),
+        ..Filter::default()
+    };
+    let guitar = Filter {
+        guitar: Some("the brown one".into()),
+        since: Some(at(20)),
+        ..Filter::default()
+    };
+    assert_eq!(
+        [&since, &before, &chord, &guitar].map(|f| count(&diary, f)),
+        [2, 1, 2, 1]
+    );
+    assert_eq!(diary.forget(&chord).unwrap(), 2);
+    assert_eq!(count(&diary, &Filter::default()), 1);
+    assert_eq!(diary.forget(&Filter::default()).unwrap(), 1);
+}
+
+#[test]
+fn what_is_forgotten_is_gone_from_the_disk() {
+    let folder = folder();
+    let path = folder.path().join("d.sqlite");
+    let mut diary = Diary::open(&path).unwrap();
+    let mut secret = entry(1);
+    secret.guitar = Some("a-guitar-nobody-may-know".into());
+    secret.sound = Some("one.wav".into());
+    diary.keep(&secret).unwrap();
+    std::fs::create_dir_all(diary.sounds()).unwrap();
+    std::fs::write(diary.sounds().join("one.wav"), "sound").unwrap();
+    assert_eq!(diary.forget(&Filter::default()).unwrap(), 1);
+    assert!(!diary.sounds().join("one.wav").exists());
+    drop(diary);
+    for file in std::fs::read_dir(folder.path()).unwrap() {
+        let file = file.unwrap().path();
+        if file.is_file() {
+            let bytes = std::fs::read(&file).unwrap();
+            assert!(
+                !bytes.windows(24).any(|w| w == b"a-guitar-nobody-may-know"),
+                "{file:?}"
+            );
+        }
+    }
+}
+
+#[test]
+fn forgetting_never_reaches_outside_the_folder_of_sounds() {
+    let folder = folder();
+    let mut diary = Diary::open(&folder.path().join("d.sqlite")).unwrap();
+    let outside = folder.path().join("letter.txt");
+    std::fs::write(&outside, "mine").unwrap();
+    let mut entry = entry(1);
+    entry.sound = Some("../letter.txt".into());
+    diary.keep(&entry).unwrap();
+    std::fs::create_dir_all(diary.sounds()).unwrap();
+    diary.forget(&Filter::default()).unwrap();
+    assert!(outside.exists());
+}
+
+#[test]
+fn another_kind_of_file_is_left_as_it_is() {
+    let folder = folder();
+    let text = folder.path().join("text");
+    std::fs::write(&text, "Dear diary, ".repeat(200)).unwrap();
+    let before = std::fs::read(&text).unwrap();
+    assert!(matches!(
+        Diary::open(&text),
+        Err(DiaryError::NoDiary { .. })
+    ));
+    assert_eq!(std::fs::read(&text).unwrap(), before);
+    let foreign = folder.path().join("foreign");
+    Connection::open(&foreign)
+        .unwrap()
+        .execute_batch("CREATE TABLE letters (x)")
+        .unwrap();
+    assert!(matches!(
+        Diary::open(&foreign),
+        Err(DiaryError::NoDiary { .. })
+    ));
+}
+
+#[test]
+fn a_newer_diary_is_left_as_it_is() {
+    let folder = folder();
+    let path = folder.path().join("d");
+    let diary = Diary::open(&path).unwrap();
+    diary.keep(&entry(1)).unwrap();
+    diary
+        .connection
+        .pragma_update(None, "user_version", 99)
+        .unwrap();
+    drop(diary);
+    let error = Diary::open(&path).unwrap_err();
+    assert!(
+        matches!(error, DiaryError::Newer { found: 99, .. }),
+        "{error}"
+    );
+    assert!(error.to_string().contains("newer ringtrue"), "{error}");
+}
+
+#[test]
+fn a_damaged_diary_says_so() {
+    let folder = folder();
+    let path = folder.path().join("d");
+    let mut diary = Diary::open(&path).unwrap();
+    diary
+        .keep_all(&(0..300).map(entry).collect::<Vec<_>>())
+        .unwrap();
+    diary
+        .connection
+        .execute_batch("PRAGMA wal_checkpoint(TRUNCATE)")
+        .unwrap();
+    drop(diary);
+    let mut bytes = std::fs::read(&path).unwrap();
+    let length = bytes.len();
+    for byte in &mut bytes[4096 * 3..length - 4096] {
+        *byte = 0xa5;
+    }
+    std::fs::write(&path, &bytes).unwrap();
+    let outcome = Diary::open(&path).and_then(|diary| diary.entries(&Filter::default()));
+    assert!(
+        matches!(outcome, Err(DiaryError::Damaged { .. })),
+        "{outcome:?}"
+    );
+    // Cut short.
+    std::fs::write(&path, &bytes[..3000]).unwrap();
+    let outcome = Diary::open(&path).and_then(|diary| diary.entries(&Filter::default()));
+    assert!(
+        matches!(
+            outcome,
+            Err(DiaryError::Damaged { .. } | DiaryError::NoDiary { .. })
+        ),
+        "{outcome:?}"
+    );
+}
+
+#[test]
+fn practice_goes_on_when_the_disk_is_full_and_nothing_is_lost() {
+    let folder = folder();
+    let diary = Diary::open(&folder.path().join("d")).unwrap();
+    diary.keep(&entry(0)).unwrap();
+    // No page more than there are: what a full disk answers.
+    let pages: i64 = diary
+        .connection
+        .pragma_query_value(None, "page_count", |row| row.get(0))
+        .unwrap();
+    diary
+        .connection
+        .pragma_update_and_check(None, "max_page_count", pages, |_| Ok(()))
+        .unwrap();
+    let mut keeper = Keeper::new(Ok(diary), vec![folder.path().to_owned()]);
+    let kept: Vec<Kept> = (1..200).map(|i| keeper.keep(&entry(i))).collect();
+    assert!(
+        matches!(keeper.trouble(), Some(DiaryError::Full { .. })),
+        "{:?}",
+        keeper.trouble()
+    );
+    let diary = Diary::open(&folder.path().join("d")).unwrap();
+    let stored = diary.entries(&Filter::default()).unwrap();
+    let text = std::fs::read_to_string(keeper.file().unwrap()).unwrap();
+    let lines: Vec<Entry> = text
+        .lines()
+        .map(|line| serde_json::from_str(line).unwrap())
+        .collect();
+    assert!(!lines.is_empty());
+    assert_eq!(stored.len() + lines.len(), 200);
+    assert_eq!(
+        kept.iter().filter(|k| matches!(k, Kept::Line(_))).count(),
+        lines.len()
+    );
+    // Taken in later, all are there.
+    let mut diary = diary;
+    assert_eq!(diary.keep_all(&lines).unwrap(), lines.len());
+    assert_eq!(diary.count(&Filter::default()).unwrap(), 200);
+}
+
+#[test]
+fn without_a_diary_takes_become_lines_in_the_first_folder_that_takes_them() {
+    let folder = folder();
+    let missing = folder.path().join("not there");
+    let diary = Err(DiaryError::ReadOnly { path: "d".into() });
+    let mut keeper = Keeper::new(diary, vec![missing, folder.path().to_owned()]);
+    keeper.keep(&entry(1));
+    let last = keeper.keep(&entry(2));
+    keeper.remove(last);
+    keeper.keep(&entry(3));
+    assert_eq!(keeper.lines().len(), 2);
+    let text = std::fs::read_to_string(keeper.file().unwrap()).unwrap();
+    assert_eq!(text.lines().collect::<Vec<_>>(), keeper.lines());
+    let mut nowhere = Keeper::new(Err(DiaryError::ReadOnly { path: "d".into() }), vec![]);
+    nowhere.keep(&entry(1));
+    assert_eq!((nowhere.file(), nowhere.lines().len()), (None, 1));
+}
+
+#[test]
+fn a_withdrawn_take_leaves_the_diary() {
+    let folder = folder();
+    let mut keeper = Keeper::new(Diary::open(&folder.path().join("d")), vec![]);
+    keeper.keep(&entry(1));
+    let second = keeper.keep(&entry(2));
+    keeper.remove(second);
+    drop(keeper);
+    let diary = Diary::open(&folder.path().join("d")).unwrap();
+    assert_eq!(diary.count(&Filter::default()).unwrap(), 1);
+}
+
+#[test]
+fn two_writers_at_once_lose_nothing() {
+    let folder = folder();
+    let path = folder.path().join("d");
+    std::thread::scope(|scope| {
+        for writer in 0..2 {
+            let path = &path;
+            scope.spawn(move || {
+                let diary = Diary::open(path).unwrap();
+                for i in 0..50 {
+                    assert!(diary.keep(&entry(2 * i + writer)).unwrap().is_some());
+                }
+            });
+        }
+    });
+    let diary = Diary::open(&path).unwrap();
+    assert_eq!(diary.count(&Filter::default()).unwrap(), 100);
+}

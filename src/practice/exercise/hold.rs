@@ -1,0 +1,69 @@
+//! Hold: a progression at the learner's own pace.
+
+use super::climb::Walk;
+use super::{Ask, Exercise, Findings, Played, Progress, Reply};
+use crate::practice::lesson::Target;
+
+/// The state of a hold.
+#[derive(Debug, Clone)]
+pub struct Hold {
+    walk: Walk,
+}
+
+impl Hold {
+    /// The chords in their order, `rounds` times; each wants so many clean takes and gets so many
+    /// tries.
+    pub fn new(chords: &[Target], rounds: u32, wanted: u32, tries: u32) -> Hold {
+        // A chord that comes twice is one place.
+        let mut distinct: Vec<Target> = Vec::new();
+        let mut once = Vec::new();
+        for chord in chords {
+            let at = distinct.iter().position(|known| known.frets == chord.frets);
+            once.push(at.unwrap_or(distinct.len()));
+            if at.is_none() {
+                distinct.push(chord.clone());
+            }
+        }
+        let visits = once.repeat(rounds as usize);
+        Hold {
+            walk: Walk::new(&distinct, visits, wanted, tries),
+        }
+    }
+}
+
+impl Exercise for Hold {
+    fn ask(&self) -> Ask {
+        let Progress { done, of } = self.walk.progress();
+        let text = format!(
+            "{}, chord {} of {of}, when you are ready.",
+            self.walk.target(),
+            (done + 1).min(of)
+        );
+        self.walk.ask(text)
+    }
+
+    fn hear(&mut self, played: &Played) -> Reply {
+        let ask = self.ask();
+        self.walk.hear(played, &ask)
+    }
+
+    fn done(&self) -> bool {
+        self.walk.done()
+    }
+
+    fn passed(&self) -> bool {
+        self.walk.passed()
+    }
+
+    fn progress(&self) -> Progress {
+        self.walk.progress()
+    }
+
+    fn findings(&self) -> Findings {
+        Findings::Hold(self.walk.tallies())
+    }
+
+    fn copy(&self) -> Box<dyn Exercise> {
+        Box::new(self.clone())
+    }
+}

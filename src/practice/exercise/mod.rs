@@ -1,0 +1,282 @@
+//! The exercises: state machines that judged takes drive. They make no sound, read no clock and write
+//! nothing, so that a recording, a microphone and a test lead through them alike.
+
+mod build;
+mod climb;
+mod hold;
+mod name;
+mod place;
+mod switch;
+
+use std::fmt::Debug;
+
+use rand::rngs::SmallRng;
+
+use super::hearing::clean;
+use super::lesson::{Drill, Step, Target};
+use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
+use crate::verdict::{Expected, Hand, Take, Voicing};
+
+pub use build::{Build, StageFindings};
+pub use climb::Climb;
+pub use hold::Hold;
+pub use name::{Name, RootFindings};
+pub use place::{Place, Placement};
+pub use switch::{Change, Kind, Switch, SwitchFindings};
+
+/// What is to be played next.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ask {
+    pub target: Target,
+    /// The strings that count, string 6 to string 1.
+    pub counts: [bool; STRINGS],
+    /// What else may be played, and is known for what it is.
+    pub others: Vec<Target>,
+    /// What to do, in one line.
+    pub text: String,
+    /// The part of the exercise, for the diary.
+    pub stage: Option<String>,
+}
+
+impl Ask {
+    /// The whole voicing, every string that its fingering does not let go quiet.
+    fn whole(target: &Target, text: String) -> Ask {
+        Ask {
+            counts: std::array::from_fn(|i| target.may_go_quiet() != Some(string_number(i))),
+            target: target.clone(),
+            others: Vec::new(),
+            text,
+            stage: None,
+        }
+    }
+
+    /// The same, with what else may be heard: these, the asked one left out.
+    fn among(self, targets: &[Target]) -> Ask {
+        let mut others: Vec<Target> = Vec::new();
+        for target in targets {
+            let known = target.frets == self.target.frets
+                || others.iter().any(|other| other.frets == target.frets);
+            if !known {
+                others.push(target.clone());
+            }
+        }
+        Ask { others, ..self }
+    }
+
+    /// What the takes are to be held against.
+    pub fn expected(&self) -> Expected {
+        let voicing = |target: &Target| {
+            let chord = target.chord.map(|chord| chord.to_string());
+            let usual = Voicing::usual(target.frets, chord, &Tuning::default());
+            match &target.voicing {
+                // The lesson may ask for other fingers than the usual ones.
+                Some(lesson) => Voicing {
+                    hand: Hand {
+                        fingers: lesson.fingering,
+                        may_go_quiet: lesson.may_go_quiet,
+                        ..usual.hand
+                    },
+                    ..usual
+                },
+                None => usual,
+            }
+        };
+        let all = std::iter::once(&self.target).chain(&self.others);
+        Expected::Among(all.map(voicing).collect())
+    }
+
+    /// Whether a take with these frets answers it, rightly or not.
+    pub fn is_answered_by(&self, frets: &Frets) -> bool {
+        self.target.frets == *frets || self.others.iter().any(|other| other.frets == *frets)
+    }
+}
+
+/// A judged take, and when.
+#[derive(Debug, Clone, Copy)]
+pub struct Played<'a> {
+    pub take: &'a Take,
+    /// When it was struck, in seconds since the practice began.
+    pub start_s: f64,
+    /// When its verdict was there.
+    pub now_s: f64,
+}
+
+/// What an exercise makes of a take.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reply {
+    /// Whether the strings that count did what they should; `None` where that cannot be told.
+    pub clean: Option<bool>,
+    pub note: Note,
+    /// The frets left, where the take ends a change.
+    pub from: Option<Frets>,
+    /// From the old chord's end to this chord's clean sound, in seconds.
+    pub gap_s: Option<f64>,
+}
+
+/// What there is to say to the learner beside the verdict.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Note {
+    /// Nothing: the verdict says it.
+    Verdict,
+    /// Another chord of the exercise than the asked one was played.
+    Other { heard: String, asked: String },
+    /// The root asked was played.
+    Right { name: String, seconds: f64 },
+    /// Another one was.
+    Wrong { heard: String, asked: String },
+    /// The answer is shown.
+    Shown { place: String },
+    /// The take came too late for what was asked; it is kept but does not count.
+    Late,
+}
+
+impl Reply {
+    fn of(played: &Played, ask: &Ask) -> Reply {
+        Reply {
+            clean: clean(played.take, &ask.counts),
+            note: Note::Verdict,
+            from: None,
+            gap_s: None,
+        }
+    }
+
+    /// As [`Self::of`], where the take is one of the others that were possible.
+    fn other(played: &Played, ask: &Ask) -> Reply {
+        let heard = ask.others.iter().find(|o| o.frets == played.take.frets);
+        Reply {
+            note: Note::Other {
+                heard: heard.map_or_else(String::new, Target::to_string),
+                asked: ask.target.to_string(),
+            },
+            ..Reply::of(played, ask)
+        }
+    }
+
+    /// What is said of a take that came too late for any ask.
+    pub fn late(take: &Take) -> Reply {
+        Reply {
+            clean: clean(take, &[true; STRINGS]),
+            note: Note::Late,
+            from: None,
+            gap_s: None,
+        }
+    }
+}
+
+/// How far an exercise is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Progress {
+    pub done: u32,
+    pub of: u32,
+}
+
+/// What an exercise has brought to light.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Findings {
+    Build(Vec<StageFindings>),
+    Place(Vec<Placement>),
+    /// Fret by fret, up the neck.
+    Climb(Vec<Tally>),
+    Name(Vec<RootFindings>),
+    Switch(SwitchFindings),
+    /// Chord by chord, each once.
+    Hold(Vec<Tally>),
+}
+
+/// Counts over the takes of one voicing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tally {
+    pub target: Target,
+    /// Takes of which it could be told whether they were clean.
+    pub takes: u32,
+    pub clean: u32,
+    /// How often each string had a fault, string 6 to string 1.
+    pub faults: [u32; STRINGS],
+}
+
+impl Tally {
+    fn new(target: &Target) -> Tally {
+        Tally {
+            target: target.clone(),
+            takes: 0,
+            clean: 0,
+            faults: [0; STRINGS],
+        }
+    }
+
+    fn add(&mut self, take: &Take, clean: Option<bool>, counts: &[bool; STRINGS]) {
+        let Some(clean) = clean else { return };
+        self.takes += 1;
+        self.clean += u32::from(clean);
+        for (i, string) in take.strings.iter().enumerate() {
+            self.faults[i] += u32::from(counts[i] && string.verdict.is_fault());
+        }
+    }
+}
+
+/// One exercise under way.
+pub trait Exercise: Debug {
+    /// What is to be played now. After the last take it stays what it was.
+    fn ask(&self) -> Ask;
+
+    /// It is shown from now on.
+    fn begin(&mut self, _now_s: f64) {}
+
+    /// Takes a take that answers [`Self::ask`].
+    fn hear(&mut self, played: &Played) -> Reply;
+
+    /// The last take stopped sounding.
+    fn ended(&mut self, _end_s: f64) {}
+
+    /// Whether nothing is left to do.
+    fn done(&self) -> bool;
+
+    /// Whether what was asked for is reached.
+    fn passed(&self) -> bool;
+
+    fn progress(&self) -> Progress;
+
+    fn findings(&self) -> Findings;
+
+    /// Whether its time runs from the first take on and is all used, as in a minute of changes.
+    fn is_timed(&self) -> bool {
+        false
+    }
+
+    /// A copy, to go back to where a take turns out to be none.
+    fn copy(&self) -> Box<dyn Exercise>;
+}
+
+/// The exercise that a step asks for. What it leaves to chance is drawn from `rng`.
+pub fn exercise(step: &Step, rng: &mut SmallRng) -> Box<dyn Exercise> {
+    let wanted = step.clean;
+    match &step.drill {
+        Drill::Build {
+            target,
+            barre,
+            shape,
+            stages,
+        } => Box::new(Build::new(target, barre, shape, stages, wanted)),
+        Drill::Place { target } => Box::new(Place::new(target, wanted)),
+        Drill::Climb {
+            places,
+            order,
+            tries,
+        } => Box::new(Climb::new(places, *order, wanted, *tries, rng)),
+        Drill::Name {
+            string,
+            roots,
+            answers,
+            tries,
+        } => Box::new(Name::new(*string, roots, answers, wanted, *tries, rng)),
+        Drill::Switch { chords } => Box::new(Switch::new(chords, wanted)),
+        Drill::Hold {
+            chords,
+            rounds,
+            tries,
+        } => Box::new(Hold::new(chords, *rounds, wanted, *tries)),
+    }
+}
+
+#[cfg(test)]
+pub(super) mod tests;

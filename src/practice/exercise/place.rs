@@ -1,0 +1,112 @@
+//! Place: one chord held, the barre finger moved a little from take to take.
+
+use super::{Ask, Exercise, Findings, Played, Progress, Reply};
+use crate::fretboard::STRINGS;
+use crate::practice::lesson::Target;
+use crate::verdict::Verdict;
+
+/// One placement of the finger, heard once.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Placement {
+    /// String 6 to string 1.
+    pub verdicts: [Verdict; STRINGS],
+    /// How surely each string did what it should, 0 to 1.
+    pub right: [f32; STRINGS],
+    pub clean: bool,
+}
+
+impl Placement {
+    fn faults(&self) -> usize {
+        self.verdicts.iter().filter(|v| v.is_fault()).count()
+    }
+
+    /// Which of the placements rang best: the fewest faults, then the surest strings. Of a single one
+    /// nothing can be said.
+    pub fn best(placements: &[Placement]) -> Option<usize> {
+        if placements.len() < 2 {
+            return None;
+        }
+        let sure = |p: &Placement| p.right.iter().sum::<f32>();
+        (0..placements.len()).min_by(|&a, &b| {
+            let (a, b) = (&placements[a], &placements[b]);
+            a.faults()
+                .cmp(&b.faults())
+                .then(sure(b).total_cmp(&sure(a)))
+        })
+    }
+}
+
+/// The state of a place exercise.
+#[derive(Debug, Clone)]
+pub struct Place {
+    target: Target,
+    wanted: u32,
+    placements: Vec<Placement>,
+}
+
+impl Place {
+    /// `wanted` placements are to be clean.
+    pub fn new(target: &Target, wanted: u32) -> Place {
+        Place {
+            target: target.clone(),
+            wanted,
+            placements: Vec::new(),
+        }
+    }
+
+    fn clean(&self) -> u32 {
+        self.placements.iter().filter(|p| p.clean).count() as u32
+    }
+}
+
+impl Exercise for Place {
+    fn ask(&self) -> Ask {
+        let text = match self.placements.len() {
+            0 => format!("Hold {} and strum.", self.target),
+            _ => "Keep the chord, move the index finger a little, strum.".to_owned(),
+        };
+        Ask {
+            stage: Some(format!("placement {}", self.placements.len() + 1)),
+            ..Ask::whole(&self.target, text)
+        }
+    }
+
+    fn hear(&mut self, played: &Played) -> Reply {
+        let ask = self.ask();
+        let reply = Reply::of(played, &ask);
+        if let (Some(clean), false) = (reply.clean, self.done()) {
+            self.placements.push(Placement {
+                verdicts: played.take.strings.map(|s| s.verdict),
+                right: played.take.strings.map(|s| match s.expected_fret {
+                    Some(_) => s.rings,
+                    None => 1.0 - s.rings,
+                }),
+                clean,
+            });
+        }
+        reply
+    }
+
+    fn done(&self) -> bool {
+        self.clean() >= self.wanted
+    }
+
+    fn passed(&self) -> bool {
+        self.done()
+    }
+
+    fn progress(&self) -> Progress {
+        Progress {
+            done: self.clean(),
+            of: self.wanted,
+        }
+    }
+
+    fn findings(&self) -> Findings {
+        Findings::Place(self.placements.clone())
+    }
+
+    fn copy(&self) -> Box<dyn Exercise> {
+        Box::new(self.clone())
+    }
+}

@@ -1,0 +1,213 @@
+//! Switch: from chord to chord and round again, for as long as the step says.
+
+use super::{Ask, Exercise, Findings, Played, Progress, Reply};
+use crate::practice::lesson::Target;
+
+/// What changes from one chord to the next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Kind {
+    /// Another shape at the same fret.
+    Shape,
+    /// The same shape at another fret.
+    Slide,
+    /// Both.
+    Both,
+    /// Chords that are not all movable shapes.
+    Other,
+}
+
+impl Kind {
+    /// What it is called.
+    pub fn phrase(self) -> &'static str {
+        match self {
+            Kind::Shape => "another shape, same fret",
+            Kind::Slide => "same shape, another fret",
+            Kind::Both => "another shape and fret",
+            Kind::Other => "other changes",
+        }
+    }
+
+    fn of(from: &Target, to: &Target) -> Kind {
+        let place = |target: &Target| {
+            let voicing = target.voicing.as_ref()?;
+            Some((voicing.shape?, voicing.chord.quality, voicing.at))
+        };
+        match (place(from), place(to)) {
+            (Some(a), Some(b)) => match ((a.0, a.1) == (b.0, b.1), a.2 == b.2) {
+                (false, true) => Kind::Shape,
+                (true, false) => Kind::Slide,
+                (false, false) => Kind::Both,
+                (true, true) => Kind::Other,
+            },
+            _ => Kind::Other,
+        }
+    }
+}
+
+/// One change of chord.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Change {
+    /// Indices into the step's chords.
+    pub from: usize,
+    pub to: usize,
+    pub kind: Kind,
+    /// When the old chord stopped sounding and the new one was first struck, in seconds.
+    pub left_s: f64,
+    pub struck_s: f64,
+    /// Whether the first strum of the new chord was clean; `None` where that cannot be told.
+    pub landed_clean: Option<bool>,
+    /// From the old chord's end to the new one's clean sound, in seconds; `None` where it never came.
+    pub gap_s: Option<f64>,
+}
+
+/// How a switch went.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SwitchFindings {
+    pub chords: Vec<Target>,
+    pub changes: Vec<Change>,
+    /// From the first strum to the last, in seconds.
+    pub span_s: f64,
+}
+
+impl SwitchFindings {
+    /// Changes a minute, over the time played; `None` with fewer than two changes, or no time.
+    pub fn per_minute(&self) -> Option<f64> {
+        let enough = self.changes.len() >= 2 && self.span_s > 0.0;
+        enough.then(|| self.changes.len() as f64 * 60.0 / self.span_s)
+    }
+}
+
+/// The state of a switch.
+#[derive(Debug, Clone)]
+pub struct Switch {
+    chords: Vec<Target>,
+    wanted: u32,
+    /// The chord last heard.
+    at: Option<usize>,
+    changes: Vec<Change>,
+    first_s: f64,
+    last_s: f64,
+    /// When the last take stopped sounding.
+    end_s: Option<f64>,
+}
+
+impl Switch {
+    /// Round and round the chords, two or more; so many landings are to be clean.
+    pub fn new(chords: &[Target], wanted: u32) -> Switch {
+        Switch {
+            chords: chords.to_vec(),
+            wanted,
+            at: None,
+            changes: Vec::new(),
+            first_s: 0.0,
+            last_s: 0.0,
+            end_s: None,
+        }
+    }
+
+    fn next(&self) -> usize {
+        self.at.map_or(0, |at| (at + 1) % self.chords.len())
+    }
+
+    fn landed(&self) -> u32 {
+        let clean = |change: &&Change| change.landed_clean == Some(true);
+        self.changes.iter().filter(clean).count() as u32
+    }
+}
+
+impl Exercise for Switch {
+    fn ask(&self) -> Ask {
+        let next = &self.chords[self.next()];
+        let text = match self.at {
+            None => format!("Begin with {next}; the time runs from your first strum."),
+            Some(_) => format!("Change to {next}."),
+        };
+        Ask::whole(next, text).among(&self.chords)
+    }
+
+    fn hear(&mut self, played: &Played) -> Reply {
+        let ask = self.ask();
+        let mut reply = Reply::of(played, &ask);
+        if !played.take.judged() {
+            return reply;
+        }
+        let struck_s = played.start_s;
+        let left_s = self.end_s.take().unwrap_or(struck_s).min(struck_s);
+        self.last_s = struck_s;
+        // A chord may come twice in the round: the next one in it is meant.
+        let next = self.next();
+        let heard = (0..self.chords.len())
+            .map(|i| (next + i) % self.chords.len())
+            .find(|&i| self.chords[i].frets == played.take.frets);
+        let Some(heard) = heard else { return reply };
+        let same = self
+            .at
+            .is_some_and(|at| self.chords[at].frets == played.take.frets);
+        match self.at {
+            None => self.first_s = struck_s,
+            Some(_) if same => {
+                // Struck again until it is clean: the gap lasts that long.
+                if let Some(change) = self.changes.last_mut()
+                    && change.gap_s.is_none()
+                    && reply.clean == Some(true)
+                {
+                    change.gap_s = Some(struck_s - change.left_s);
+                    reply.gap_s = change.gap_s;
+                }
+                return reply;
+            }
+            Some(from) => {
+                let gap_s = (reply.clean == Some(true)).then_some(struck_s - left_s);
+                self.changes.push(Change {
+                    from,
+                    to: heard,
+                    kind: Kind::of(&self.chords[from], &self.chords[heard]),
+                    left_s,
+                    struck_s,
+                    landed_clean: reply.clean,
+                    gap_s,
+                });
+                reply.from = Some(self.chords[from].frets);
+                reply.gap_s = gap_s;
+            }
+        }
+        self.at = Some(heard);
+        reply
+    }
+
+    fn ended(&mut self, end_s: f64) {
+        self.end_s = Some(end_s);
+    }
+
+    /// Only the clock ends it.
+    fn done(&self) -> bool {
+        false
+    }
+
+    fn passed(&self) -> bool {
+        self.landed() >= self.wanted
+    }
+
+    fn progress(&self) -> Progress {
+        Progress {
+            done: self.landed(),
+            of: self.wanted,
+        }
+    }
+
+    fn findings(&self) -> Findings {
+        Findings::Switch(SwitchFindings {
+            chords: self.chords.clone(),
+            changes: self.changes.clone(),
+            span_s: (self.last_s - self.first_s).max(0.0),
+        })
+    }
+
+    fn is_timed(&self) -> bool {
+        true
+    }
+
+    fn copy(&self) -> Box<dyn Exercise> {
+        Box::new(self.clone())
+    }
+}

@@ -1,0 +1,183 @@
+//! What a teacher asks for: a lesson, its steps, the voicings in them.
+
+use std::fmt;
+
+use crate::fretboard::{ChordName, Frets, Note, STRINGS, Tuning, Voicing};
+
+/// A lesson: steps in the teacher's order.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lesson {
+    pub title: String,
+    /// What the teacher says before the first step.
+    pub about: Option<String>,
+    pub tuning: Tuning,
+    /// Whether the steps take turns instead of coming one after another.
+    pub alternate: bool,
+    /// At least one.
+    pub steps: Vec<Step>,
+}
+
+/// One exercise of a lesson.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Step {
+    pub drill: Drill,
+    /// Clean takes wanted: in each stage of build, in all of place, at each fret of climb, right
+    /// answers of name, clean landings of switch, of each chord of hold.
+    pub clean: u32,
+    /// After so many seconds the lesson moves on.
+    pub limit_s: f64,
+    /// What the teacher says to this step.
+    pub say: Option<String>,
+}
+
+/// What is to be done in a step.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Drill {
+    /// A barre chord put together from its parts.
+    Build {
+        target: Target,
+        /// The barre alone.
+        barre: Frets,
+        /// The strings that the other fingers hold (index 0 = string 6).
+        shape: [bool; STRINGS],
+        stages: Vec<Stage>,
+    },
+    /// One chord held; the barre finger moves a little from take to take.
+    Place { target: Target },
+    /// One shape along the neck.
+    Climb {
+        /// One voicing a fret, up the neck.
+        places: Vec<Target>,
+        order: Order,
+        /// Takes at one fret before the next one comes anyway.
+        tries: u32,
+    },
+    /// A root is asked, a chord answers.
+    Name {
+        /// The string that the roots lie on, 6 or 5.
+        string: u8,
+        /// The notes asked.
+        roots: Vec<Note>,
+        /// The chords that may answer: one shape at every fret that the step allows.
+        answers: Vec<Target>,
+        /// Takes for one root before the answer is shown.
+        tries: u32,
+    },
+    /// From chord to chord and round again.
+    Switch { chords: Vec<Target> },
+    /// A progression at the learner's own pace.
+    Hold {
+        chords: Vec<Target>,
+        rounds: u32,
+        /// Takes of one chord before the next one comes anyway.
+        tries: u32,
+    },
+}
+
+/// One way to put a barre chord together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Stage {
+    Barre,
+    Shape,
+    BarreThenShape,
+    ShapeThenBarre,
+    Together,
+}
+
+/// In which order the frets of a climb come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Order {
+    Up,
+    Down,
+    UpAndDown,
+    Random,
+}
+
+/// A voicing to play.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Target {
+    pub frets: Frets,
+    /// The chord's name where it has one.
+    pub chord: Option<ChordName>,
+    /// The voicing of the library that it is, with its fingering.
+    pub voicing: Option<Voicing>,
+}
+
+impl Stage {
+    /// All of them, in the order in which a chord is usually built up.
+    pub const ALL: [Stage; 5] = [
+        Stage::Barre,
+        Stage::Shape,
+        Stage::BarreThenShape,
+        Stage::ShapeThenBarre,
+        Stage::Together,
+    ];
+
+    /// Its name in a lesson and in the diary.
+    pub fn word(self) -> &'static str {
+        match self {
+            Stage::Barre => "barre",
+            Stage::Shape => "shape",
+            Stage::BarreThenShape => "barre then shape",
+            Stage::ShapeThenBarre => "shape then barre",
+            Stage::Together => "together",
+        }
+    }
+}
+
+impl Order {
+    /// All of them.
+    pub const ALL: [Order; 4] = [Order::Up, Order::Down, Order::UpAndDown, Order::Random];
+
+    /// Its name in a lesson.
+    pub fn word(self) -> &'static str {
+        match self {
+            Order::Up => "up",
+            Order::Down => "down",
+            Order::UpAndDown => "up and down",
+            Order::Random => "random",
+        }
+    }
+}
+
+impl Drill {
+    /// The kinds of exercise, as lessons and the diary name them.
+    pub const KINDS: [&'static str; 6] = ["build", "place", "climb", "name", "switch", "hold"];
+
+    /// Which of [`Self::KINDS`] it is.
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Drill::Build { .. } => "build",
+            Drill::Place { .. } => "place",
+            Drill::Climb { .. } => "climb",
+            Drill::Name { .. } => "name",
+            Drill::Switch { .. } => "switch",
+            Drill::Hold { .. } => "hold",
+        }
+    }
+}
+
+impl Target {
+    /// The string (6 to 1) that the fingering lets go quiet without fault.
+    pub fn may_go_quiet(&self) -> Option<u8> {
+        self.voicing.as_ref()?.may_go_quiet
+    }
+
+    /// The chord's name, or its frets where it has none.
+    pub fn name(&self) -> String {
+        match &self.chord {
+            Some(chord) => chord.to_string(),
+            None => self.frets.to_string(),
+        }
+    }
+}
+
+impl fmt::Display for Target {
+    /// `F (133211)`.
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match &self.chord {
+            Some(chord) => write!(out, "{chord} ({})", self.frets),
+            None => self.frets.fmt(out),
+        }
+    }
+}

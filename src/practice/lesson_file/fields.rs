@@ -1,0 +1,271 @@
+//! The keys and values of a lesson, and what is wrong with them.
+
+use std::fmt;
+use std::ops::{Range, RangeInclusive};
+use std::str::FromStr;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::Problem;
+
+const LONGEST_TEXT: usize = 400;
+const LONGEST_LIST: usize = 64;
+const MINUTES: RangeInclusive<f64> = 0.25..=60.0;
+
+/// The text and what is wrong with it.
+pub(super) struct Page<'t> {
+    pub text: &'t str,
+    pub problems: Vec<Problem>,
+}
+
+impl Page<'_> {
+    pub fn wrong(&mut self, span: Range<usize>, text: impl Into<String>) {
+        let before = &self.text.as_bytes()[..span.start.min(self.text.len())];
+        self.problems.push(Problem {
+            line: 1 + before.iter().filter(|&&byte| byte == b'\n').count(),
+            text: text.into(),
+        });
+    }
+}
+
+pub(super) type Value<'a> = Spanned<DeValue<'a>>;
+
+/// The keys of one table; those asked for are the known ones.
+pub(super) struct Fields<'a> {
+    pub table: &'a DeTable<'a>,
+    /// Where the table stands.
+    pub span: Range<usize>,
+    /// What the table is: "a build step".
+    pub what: String,
+    pub known: Vec<&'static str>,
+}
+
+impl<'a> Fields<'a> {
+    pub fn get(&mut self, key: &'static str) -> Option<&'a Value<'a>> {
+        self.known.push(key);
+        self.table.get(key)
+    }
+
+    pub fn has(&self, key: &str) -> bool {
+        self.table.contains_key(key)
+    }
+
+    /// A text of one line; what a terminal would obey is taken out.
+    pub fn text(&mut self, page: &mut Page, key: &'static str) -> Option<(String, Range<usize>)> {
+        let value = self.get(key)?;
+        text(page, value, key).map(|text| (text, value.span()))
+    }
+
+    /// A whole number.
+    pub fn number(
+        &mut self,
+        page: &mut Page,
+        key: &'static str,
+        range: RangeInclusive<u32>,
+        meaning: &str,
+    ) -> Option<u32> {
+        let value = self.get(key)?;
+        let number = match value.get_ref() {
+            DeValue::Integer(n) => u32::from_str_radix(n.as_str(), n.radix()).ok(),
+            _ => None,
+        };
+        let fits = number.filter(|n| range.contains(n));
+        if fits.is_none() {
+            page.wrong(
+                value.span(),
+                format!(
+                    "{key} is {meaning}, a whole number from {} to {}; {} is none",
+                    range.start(),
+                    range.end(),
+                    shown(value.get_ref())
+                ),
+            );
+        }
+        fits
+    }
+
+    /// Minutes, as seconds.
+    pub fn minutes(&mut self, page: &mut Page, usual: f64) -> f64 {
+        let Some(value) = self.get("minutes") else {
+            return usual * 60.0;
+        };
+        let number = match value.get_ref() {
+            DeValue::Integer(n) => n.as_str().parse::<f64>().ok().filter(|_| n.radix() == 10),
+            DeValue::Float(n) => n.as_str().parse::<f64>().ok(),
+            _ => None,
+        };
+        match number.filter(|n| MINUTES.contains(n)) {
+            Some(minutes) => minutes * 60.0,
+            None => {
+                page.wrong(
+                    value.span(),
+                    format!(
+                        "minutes is the time after which the lesson moves on, from {} to {}; {} is none",
+                        MINUTES.start(),
+                        MINUTES.end(),
+                        shown(value.get_ref())
+                    ),
+                );
+                usual * 60.0
+            }
+        }
+    }
+
+    pub fn yes(&mut self, page: &mut Page, key: &'static str) -> bool {
+        let Some(value) = self.get(key) else {
+            return false;
+        };
+        value.get_ref().as_bool().unwrap_or_else(|| {
+            page.wrong(
+                value.span(),
+                format!(
+                    "{key} is true or false; {} is neither",
+                    shown(value.get_ref())
+                ),
+            );
+            false
+        })
+    }
+
+    /// A text that something is read from; its complaint is told.
+    pub fn read<T>(&mut self, page: &mut Page, key: &'static str) -> Option<T>
+    where
+        T: FromStr,
+        T::Err: fmt::Display,
+    {
+        let (text, span) = self.text(page, key)?;
+        match text.parse() {
+            Ok(read) => Some(read),
+            Err(error) => {
+                page.wrong(span, error.to_string());
+                None
+            }
+        }
+    }
+
+    pub fn list(
+        &mut self,
+        page: &mut Page,
+        key: &'static str,
+        example: &str,
+    ) -> Option<Vec<&'a Value<'a>>> {
+        let value = self.get(key)?;
+        let list: Option<Vec<_>> = value.get_ref().as_array().map(|a| a.iter().collect());
+        let fits = list.filter(|list| (1..=LONGEST_LIST).contains(&list.len()));
+        if fits.is_none() {
+            page.wrong(
+                value.span(),
+                format!("{key} is a list of 1 to {LONGEST_LIST}, as in {example}"),
+            );
+        }
+        fits
+    }
+
+    /// Complains about every key that nothing has asked for.
+    pub fn finish(self, page: &mut Page) {
+        for key in self.table.keys() {
+            let name: &str = key.get_ref();
+            if !self.known.contains(&name) {
+                page.wrong(
+                    key.span(),
+                    format!(
+                        "{:?} means nothing in {}; known there: {}",
+                        shortened(name),
+                        self.what,
+                        self.known.join(", ")
+                    ),
+                );
+            }
+        }
+    }
+}
+
+pub(super) fn text(page: &mut Page, value: &Value, key: &str) -> Option<String> {
+    let Some(text) = value.get_ref().as_str() else {
+        page.wrong(
+            value.span(),
+            format!(
+                "{key} is a text in quotes; {} is none",
+                shown(value.get_ref())
+            ),
+        );
+        return None;
+    };
+    let text: String = text
+        .split(|c: char| c.is_control() || c.is_whitespace())
+        .filter(|word| !word.is_empty())
+        .collect::<Vec<_>>()
+        .join(" ");
+    if text.is_empty() || text.chars().count() > LONGEST_TEXT {
+        page.wrong(
+            value.span(),
+            format!("{key} is a text of 1 to {LONGEST_TEXT} characters"),
+        );
+        return None;
+    }
+    Some(text)
+}
+
+/// A value as the teacher wrote it, shortened.
+pub(super) fn shown(value: &DeValue) -> String {
+    match value {
+        DeValue::String(text) => format!("{:?}", shortened(text)),
+        DeValue::Integer(number) => shortened(&number.to_string()),
+        DeValue::Float(number) => shortened(&number.to_string()),
+        DeValue::Boolean(yes) => yes.to_string(),
+        DeValue::Datetime(_) => "a date".to_owned(),
+        DeValue::Array(_) => "a list".to_owned(),
+        DeValue::Table(_) => "a table".to_owned(),
+    }
+}
+
+pub(super) fn shortened(text: &str) -> String {
+    match text.char_indices().nth(40) {
+        Some((end, _)) => format!("{}…", &text[..end]),
+        None => text.to_owned(),
+    }
+}
+
+pub(super) fn required<T>(
+    page: &mut Page,
+    fields: &mut Fields,
+    key: &'static str,
+    example: &str,
+) -> Option<T>
+where
+    T: FromStr,
+    T::Err: fmt::Display,
+{
+    if !fields.has(key) {
+        let text = format!("{} needs {key}, as in {key} = {example}", fields.what);
+        page.wrong(fields.span.clone(), text);
+    }
+    fields.read(page, key)
+}
+
+pub(super) fn choice<T: Copy>(
+    page: &mut Page,
+    value: &Value,
+    key: &str,
+    all: &[T],
+    word: fn(T) -> &'static str,
+) -> Option<T> {
+    let text = text(page, value, key)?;
+    let found = all
+        .iter()
+        .copied()
+        .find(|&one| word(one).eq_ignore_ascii_case(&text));
+    if found.is_none() {
+        let words: Vec<&str> = all.iter().map(|&one| word(one)).collect();
+        page.wrong(
+            value.span(),
+            format!(
+                "{key}: known are {}; {:?} is none",
+                words.join(", "),
+                shortened(&text)
+            ),
+        );
+    }
+    found
+}

@@ -1,0 +1,246 @@
+//! Reading a lesson: a TOML file that a teacher writes by hand. What is wrong with it is said line by
+//! line, all of it at once.
+
+mod chords;
+mod drills;
+mod fields;
+
+use std::fmt;
+use std::path::Path;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use self::fields::{Fields, Page, Value, shortened};
+use super::lesson::{Drill, Lesson, Step};
+use crate::fretboard::Tuning;
+
+/// No lesson is longer, in bytes: some fifty pages.
+pub const LONGEST_BYTES: u64 = 256 * 1024;
+/// Bounds that keep a slip of the pen from making a lesson that nobody can finish; choices, as all
+/// bounds here.
+const MOST_STEPS: usize = 100;
+const CLEAN: std::ops::RangeInclusive<u32> = 1..=100;
+
+/// One thing that is wrong with a lesson.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Problem {
+    /// Counted from 1.
+    pub line: usize,
+    pub text: String,
+}
+
+impl fmt::Display for Problem {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(out, "line {}: {}", self.line, self.text)
+    }
+}
+
+/// Why there is no lesson.
+#[derive(Debug, thiserror::Error)]
+pub enum LessonError {
+    /// The file cannot be read.
+    #[error("{path}: the lesson cannot be read: {source}")]
+    File {
+        path: String,
+        source: std::io::Error,
+    },
+    /// More than [`LONGEST_BYTES`].
+    #[error(
+        "{path}: a lesson is a short text file, at most {} kB; this file is larger",
+        LONGEST_BYTES / 1024
+    )]
+    TooLong { path: String },
+    /// No text.
+    #[error("{path}: a lesson is a text file (UTF-8); this file is none")]
+    NoText { path: String },
+    /// Lines that make no lesson, at least one.
+    #[error("{}", listed(path, problems))]
+    Lines {
+        path: String,
+        problems: Vec<Problem>,
+    },
+}
+
+fn listed(path: &str, problems: &[Problem]) -> String {
+    let lines: Vec<String> = problems.iter().map(|p| format!("{path}: {p}")).collect();
+    lines.join("\n")
+}
+
+impl Lesson {
+    /// Reads a lesson file.
+    ///
+    /// # Errors
+    /// See [`LessonError`].
+    pub fn open(path: &Path) -> Result<Lesson, LessonError> {
+        use std::io::Read;
+        let name = path.display().to_string();
+        let failed = |source| LessonError::File {
+            path: name.clone(),
+            source,
+        };
+        let mut bytes = Vec::new();
+        std::fs::File::open(path)
+            .and_then(|file| file.take(LONGEST_BYTES + 1).read_to_end(&mut bytes))
+            .map_err(failed)?;
+        if bytes.len() as u64 > LONGEST_BYTES {
+            return Err(LessonError::TooLong { path: name });
+        }
+        let Ok(text) = String::from_utf8(bytes) else {
+            return Err(LessonError::NoText { path: name });
+        };
+        // Some editors begin a file with a byte order mark.
+        Lesson::read(text.trim_start_matches('\u{feff}')).map_err(|problems| LessonError::Lines {
+            path: name,
+            problems,
+        })
+    }
+
+    /// Reads a lesson's text.
+    ///
+    /// # Errors
+    /// Everything that is wrong with it, at least one problem, in the order of the lines.
+    pub fn read(text: &str) -> Result<Lesson, Vec<Problem>> {
+        let mut page = Page {
+            text,
+            problems: Vec::new(),
+        };
+        let (table, errors) = DeTable::parse_recoverable(text);
+        for error in errors {
+            page.wrong(
+                error.span().unwrap_or(0..0),
+                format!("this is no TOML: {}", error.message().replace('\n', ", ")),
+            );
+        }
+        let lesson = if page.problems.is_empty() {
+            lesson(&mut page, &table)
+        } else {
+            None
+        };
+        page.problems.sort_by_key(|problem| problem.line);
+        match lesson {
+            Some(lesson) if page.problems.is_empty() => Ok(lesson),
+            _ => Err(page.problems),
+        }
+    }
+}
+
+fn lesson(page: &mut Page, table: &Spanned<DeTable>) -> Option<Lesson> {
+    let mut fields = Fields {
+        table: table.get_ref(),
+        span: 0..0,
+        what: "a lesson".to_owned(),
+        known: Vec::new(),
+    };
+    let title = fields.text(page, "title");
+    if !fields.has("title") {
+        page.wrong(
+            0..0,
+            "a lesson begins with its title, as in title = \"First barre\"",
+        );
+    }
+    let about = fields.text(page, "about").map(|(text, _)| text);
+    let tuning: Tuning = fields.read(page, "tuning").unwrap_or_default();
+    let highest_capo = u32::from(Tuning::HIGHEST_CAPO);
+    let capo = fields.number(page, "capo", 0..=highest_capo, "where the capo is");
+    let tuning = tuning.with_capo(capo.unwrap_or(0) as u8).ok()?;
+    let alternate = fields.yes(page, "alternate");
+    let steps = match fields.get("step") {
+        None => {
+            page.wrong(
+                0..0,
+                "a lesson needs at least one step: a line [[step]], then what is to be done",
+            );
+            Vec::new()
+        }
+        Some(value) => match value.get_ref() {
+            DeValue::Array(steps) => {
+                if steps.len() > MOST_STEPS || steps.is_empty() {
+                    page.wrong(
+                        value.span(),
+                        format!(
+                            "a lesson has 1 to {MOST_STEPS} steps; this one has {}",
+                            steps.len()
+                        ),
+                    );
+                }
+                steps
+                    .iter()
+                    .take(MOST_STEPS)
+                    .filter_map(|v| step(page, v, &tuning))
+                    .collect()
+            }
+            _ => {
+                page.wrong(
+                    value.span(),
+                    "a step begins with [[step]], in double brackets",
+                );
+                Vec::new()
+            }
+        },
+    };
+    fields.finish(page);
+    Some(Lesson {
+        title: title?.0,
+        about,
+        tuning,
+        alternate,
+        steps,
+    })
+}
+
+fn step(page: &mut Page, value: &Value, tuning: &Tuning) -> Option<Step> {
+    let DeValue::Table(table) = value.get_ref() else {
+        page.wrong(
+            value.span(),
+            "a step begins with [[step]], in double brackets",
+        );
+        return None;
+    };
+    let mut fields = Fields {
+        table,
+        span: value.span(),
+        what: "a step".to_owned(),
+        known: Vec::new(),
+    };
+    let kinds = Drill::KINDS.join(", ");
+    if !fields.has("kind") {
+        page.wrong(
+            value.span(),
+            format!("a step says its kind, as in kind = \"build\"; there are {kinds}"),
+        );
+    }
+    let (kind, span) = fields.text(page, "kind")?;
+    fields.what = format!("a {kind} step");
+    let say = fields.text(page, "say").map(|(text, _)| text);
+    // Usual minutes and clean takes of each kind: choices.
+    let (drill, minutes, clean) = match kind.as_str() {
+        "build" => (drills::build(page, &mut fields, tuning), 6.0, 3),
+        "place" => (drills::place(page, &mut fields, tuning), 4.0, 4),
+        "climb" => (drills::climb(page, &mut fields, tuning), 6.0, 1),
+        "name" => (drills::name(page, &mut fields, tuning), 4.0, 8),
+        "switch" => (drills::switch(page, &mut fields, tuning), 1.0, 10),
+        "hold" => (drills::hold(page, &mut fields, tuning), 6.0, 1),
+        _ => {
+            page.wrong(
+                span,
+                format!(
+                    "there is no step of the kind {:?}; there are {kinds}",
+                    shortened(&kind)
+                ),
+            );
+            return None;
+        }
+    };
+    let clean = fields
+        .number(page, "clean", CLEAN, "how many clean takes to pass")
+        .unwrap_or(clean);
+    let limit_s = fields.minutes(page, minutes);
+    fields.finish(page);
+    Some(Step {
+        drill: drill?,
+        clean,
+        limit_s,
+        say,
+    })
+}

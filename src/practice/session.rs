@@ -1,0 +1,343 @@
+//! A lesson under way: which step is on, when it is over, when a break is due.
+
+use rand::SeedableRng;
+use rand::rngs::SmallRng;
+
+use super::exercise::{Ask, Exercise, Findings, Played, Progress, Reply, exercise};
+use super::lesson::Lesson;
+use crate::verdict::Take;
+
+/// A step is not called over before a take that began in time could have its verdict, in seconds.
+const GRACE_S: f64 = 1.5;
+/// Where steps take turns, each has so many takes at a time. A choice: long enough to notice something,
+/// short enough to have to begin anew.
+const TURN_TAKES: u32 = 4;
+/// A break is due after so much playing, in seconds: five minutes every half hour (British Association
+/// for Performing Arts Medicine).
+const BREAK_AFTER_S: f64 = 30.0 * 60.0;
+/// A pause of that length is the break.
+const BREAK_S: f64 = 5.0 * 60.0;
+/// A shorter pause counts as playing up to this long, in seconds. A choice.
+const PAUSE_S: f64 = 60.0;
+
+/// How a step came out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outcome {
+    /// What was asked for is reached.
+    Passed,
+    /// Everything was played, not all of it clean.
+    Played,
+    /// The time was up.
+    TimeUp,
+    /// The learner went on.
+    Left,
+    /// The practice stopped before.
+    Stopped,
+}
+
+/// What happens in a lesson.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Event {
+    /// A step comes on, for the first time or again. Steps count from 0.
+    Step { step: usize },
+    /// Something else is to be played.
+    Asked(Ask),
+    /// A take was judged.
+    Take(Box<TakeEvent>),
+    /// A take that was told of has turned out to be none.
+    Withdrawn { number: u64 },
+    /// A step is over.
+    Over { step: usize, outcome: Outcome },
+    /// Half an hour has been played.
+    Break,
+    /// The lesson is over.
+    End,
+}
+
+/// A judged take in its place in the lesson.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TakeEvent {
+    /// The listener's number for it.
+    pub number: u64,
+    pub take: Take,
+    /// The step that it belongs to, from 0.
+    pub step: usize,
+    /// The part of the exercise.
+    pub stage: Option<String>,
+    pub reply: Reply,
+    pub progress: Progress,
+}
+
+#[derive(Debug)]
+struct Slot {
+    exercise: Box<dyn Exercise>,
+    limit_s: f64,
+    /// Time used up in earlier turns.
+    used_s: f64,
+    /// Since when its clock runs; a timed one waits for its first take.
+    since_s: Option<f64>,
+    outcome: Option<Outcome>,
+}
+
+/// A lesson under way. Times are in seconds since it began.
+#[derive(Debug)]
+pub struct Session {
+    slots: Vec<Slot>,
+    alternate: bool,
+    /// The step that is on; as many as there are steps when the lesson is over.
+    current: usize,
+    takes_this_turn: u32,
+    asked: Option<Ask>,
+    /// Before the last take counted: its number, its step, the exercise as it was.
+    before: Option<(u64, usize, Box<dyn Exercise>)>,
+    played_s: f64,
+    last_take_s: Option<f64>,
+    break_told: bool,
+}
+
+impl Session {
+    /// The lesson from its start. What it leaves to chance comes from `seed`.
+    pub fn new(lesson: &Lesson, seed: u64) -> Session {
+        let mut rng = SmallRng::seed_from_u64(seed);
+        Session {
+            slots: (lesson.steps.iter())
+                .map(|step| Slot {
+                    exercise: exercise(step, &mut rng),
+                    limit_s: step.limit_s,
+                    used_s: 0.0,
+                    since_s: None,
+                    outcome: None,
+                })
+                .collect(),
+            alternate: lesson.alternate,
+            current: 0,
+            takes_this_turn: 0,
+            asked: None,
+            before: None,
+            played_s: 0.0,
+            last_take_s: None,
+            break_told: false,
+        }
+    }
+
+    /// Puts the first step on.
+    pub fn begin(&mut self, now_s: f64, events: &mut Vec<Event>) {
+        self.put_on(now_s, events);
+    }
+
+    /// What is to be played; `None` when the lesson is over.
+    pub fn ask(&self) -> Option<&Ask> {
+        self.asked.as_ref()
+    }
+
+    /// The step that is on, from 0; `None` when the lesson is over.
+    pub fn step(&self) -> Option<usize> {
+        (self.current < self.slots.len()).then_some(self.current)
+    }
+
+    /// How far the step that is on has come.
+    pub fn progress(&self) -> Option<Progress> {
+        Some(self.slots[self.step()?].exercise.progress())
+    }
+
+    /// Seconds that the step that is on has left; `None` while a timed one waits for its first take.
+    pub fn left_s(&self, now_s: f64) -> Option<f64> {
+        let slot = &self.slots[self.step()?];
+        let since = slot.since_s?;
+        Some((slot.limit_s - slot.used_s - (now_s - since)).max(0.0))
+    }
+
+    /// How each step came out and what it brought to light; steps that are still open count as stopped.
+    pub fn results(&self) -> Vec<(Outcome, Findings)> {
+        (self.slots.iter())
+            .map(|slot| {
+                let outcome = slot.outcome.unwrap_or(Outcome::Stopped);
+                (outcome, slot.exercise.findings())
+            })
+            .collect()
+    }
+
+    /// Time goes on.
+    pub fn tick(&mut self, now_s: f64, events: &mut Vec<Event>) {
+        self.end_if_over(now_s - GRACE_S, now_s, events);
+    }
+
+    /// Takes a judged take. A word on the number of the last one replaces what was said before.
+    pub fn hear(&mut self, number: u64, take: &Take, now_s: f64, events: &mut Vec<Event>) {
+        self.take_back(number);
+        self.count_playing(take.start_s, events);
+        self.end_if_over(take.start_s, now_s, events);
+        let fits = self
+            .asked
+            .as_ref()
+            .is_some_and(|ask| ask.is_answered_by(&take.frets));
+        let (Some(step), true) = (self.step(), fits) else {
+            events.push(Event::Take(Box::new(TakeEvent {
+                number,
+                take: take.clone(),
+                step: self.current.min(self.slots.len() - 1),
+                stage: None,
+                reply: Reply::late(take),
+                progress: self.progress().unwrap_or(Progress { done: 0, of: 0 }),
+            })));
+            return;
+        };
+        let stage = self.asked.as_ref().and_then(|ask| ask.stage.clone());
+        let slot = &mut self.slots[step];
+        slot.since_s.get_or_insert(take.start_s);
+        self.before = Some((number, step, slot.exercise.copy()));
+        let reply = slot.exercise.hear(&Played {
+            take,
+            start_s: take.start_s,
+            now_s,
+        });
+        events.push(Event::Take(Box::new(TakeEvent {
+            number,
+            take: take.clone(),
+            step,
+            stage,
+            reply,
+            progress: slot.exercise.progress(),
+        })));
+        self.takes_this_turn += 1;
+        if self.slots[step].exercise.done() {
+            let outcome = match self.slots[step].exercise.passed() {
+                true => Outcome::Passed,
+                false => Outcome::Played,
+            };
+            self.end(outcome, now_s, events);
+        } else if self.alternate
+            && self.takes_this_turn >= TURN_TAKES
+            && !self.slots[step].exercise.is_timed()
+            && self.another().is_some()
+        {
+            self.stop_clock(now_s);
+            self.current = self.another().unwrap_or(step);
+            self.put_on(now_s, events);
+        } else {
+            self.ask_anew(events);
+        }
+    }
+
+    /// The last take stopped sounding.
+    pub fn ended(&mut self, number: u64, end_s: f64) {
+        if let Some((last, step, _)) = &self.before
+            && *last == number
+        {
+            self.slots[*step].exercise.ended(end_s);
+        }
+    }
+
+    /// A take has turned out to be none.
+    pub fn withdraw(&mut self, number: u64, events: &mut Vec<Event>) {
+        if self.take_back(number) {
+            events.push(Event::Withdrawn { number });
+            self.ask_anew(events);
+        }
+    }
+
+    /// The learner goes on to the next step.
+    pub fn leave(&mut self, now_s: f64, events: &mut Vec<Event>) {
+        if self.step().is_some() {
+            self.end(Outcome::Left, now_s, events);
+        }
+    }
+
+    /// Goes back to before this take, if it is the last one and its step is still on.
+    fn take_back(&mut self, number: u64) -> bool {
+        match self.before.take() {
+            Some((last, step, exercise))
+                if last == number && self.slots[step].outcome.is_none() =>
+            {
+                self.slots[step].exercise = exercise;
+                true
+            }
+            other => {
+                self.before = other;
+                false
+            }
+        }
+    }
+
+    /// Ends the step that is on if its time was up before `by_s`.
+    fn end_if_over(&mut self, by_s: f64, now_s: f64, events: &mut Vec<Event>) {
+        let Some(step) = self.step() else { return };
+        if self.left_s(by_s) == Some(0.0) {
+            let slot = &self.slots[step];
+            let outcome = match slot.exercise.is_timed() && slot.exercise.passed() {
+                true => Outcome::Passed,
+                false => Outcome::TimeUp,
+            };
+            self.end(outcome, now_s, events);
+        }
+    }
+
+    fn end(&mut self, outcome: Outcome, now_s: f64, events: &mut Vec<Event>) {
+        let step = self.current;
+        self.stop_clock(now_s);
+        self.slots[step].outcome = Some(outcome);
+        events.push(Event::Over { step, outcome });
+        self.current = self.another().unwrap_or(self.slots.len());
+        self.put_on(now_s, events);
+    }
+
+    /// The next step, round and round, that is not over.
+    fn another(&self) -> Option<usize> {
+        let count = self.slots.len();
+        (1..=count)
+            .map(|i| (self.current + i) % count)
+            .find(|&i| i != self.current && self.slots[i].outcome.is_none())
+    }
+
+    fn stop_clock(&mut self, now_s: f64) {
+        let slot = &mut self.slots[self.current];
+        if let Some(since) = slot.since_s.take() {
+            slot.used_s += now_s - since;
+        }
+    }
+
+    fn put_on(&mut self, now_s: f64, events: &mut Vec<Event>) {
+        self.takes_this_turn = 0;
+        self.asked = None;
+        let Some(step) = self.step() else {
+            events.push(Event::End);
+            return;
+        };
+        let slot = &mut self.slots[step];
+        if !slot.exercise.is_timed() {
+            slot.since_s = Some(now_s);
+        }
+        slot.exercise.begin(now_s);
+        events.push(Event::Step { step });
+        self.ask_anew(events);
+    }
+
+    /// Tells what is to be played where that has changed.
+    fn ask_anew(&mut self, events: &mut Vec<Event>) {
+        let Some(step) = self.step() else { return };
+        let ask = self.slots[step].exercise.ask();
+        if self.asked.as_ref() != Some(&ask) {
+            events.push(Event::Asked(ask.clone()));
+            self.asked = Some(ask);
+        }
+    }
+
+    fn count_playing(&mut self, start_s: f64, events: &mut Vec<Event>) {
+        let pause_s = self
+            .last_take_s
+            .map_or(0.0, |last| (start_s - last).max(0.0));
+        self.last_take_s = Some(start_s);
+        if pause_s >= BREAK_S {
+            self.played_s = 0.0;
+        } else {
+            self.played_s += pause_s.min(PAUSE_S);
+        }
+        if self.played_s >= BREAK_AFTER_S && !self.break_told {
+            self.break_told = true;
+            events.push(Event::Break);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

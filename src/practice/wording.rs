@@ -1,0 +1,111 @@
+//! Every sentence of a practice.
+
+use super::exercise::Note;
+use super::lesson::{Drill, Lesson, Step};
+use super::session::Outcome;
+use crate::verdict::Take;
+
+/// Said once, after half an hour of playing. Breaks and pain: British Association for Performing Arts
+/// Medicine.
+pub const BREAK: &str = "Half an hour of playing: time to put the guitar down for five minutes. \
+     If something hurts, stop for today; see a specialist if the pain stays or comes back.";
+
+/// Said at the end: what is common knowledge among those who treat players (British Association for
+/// Performing Arts Medicine).
+pub const CARE: &str = "Add at most ten minutes of playing a day, do not keep repeating what does \
+     not come, and never play through pain.";
+
+/// "Step 1 of 3, build: F (133211). 2 clean takes in each stage, 8 minutes at most."
+pub fn step(lesson: &Lesson, step: usize) -> String {
+    let count = lesson.steps.len();
+    let this = &lesson.steps[step];
+    format!(
+        "Step {} of {count}, {}: {}. {}",
+        step + 1,
+        this.drill.kind(),
+        subject(&this.drill),
+        wanted(this)
+    )
+}
+
+/// What a step is about, shortly: "F (133211)", "E shape from fret 1 to 7".
+pub fn subject(drill: &Drill) -> String {
+    match drill {
+        Drill::Build { target, .. } | Drill::Place { target } => target.to_string(),
+        Drill::Climb { places, .. } => {
+            let name = |i: usize| places.get(i).map_or_else(String::new, |p| p.to_string());
+            match places.len() {
+                1 => name(0),
+                n => format!("{} to {}", name(0), name(n - 1)),
+            }
+        }
+        Drill::Name { string, roots, .. } => match roots.len() {
+            1 => format!("1 root on string {string}"),
+            n => format!("{n} roots on string {string}"),
+        },
+        Drill::Switch { chords } | Drill::Hold { chords, .. } => {
+            let names: Vec<String> = chords.iter().map(|chord| chord.name()).collect();
+            names.join(", ")
+        }
+    }
+}
+
+fn wanted(step: &Step) -> String {
+    let minutes = match step.limit_s / 60.0 {
+        1.0 => "1 minute".to_owned(),
+        other => format!("{} minutes", (other * 10.0).round() / 10.0),
+    };
+    let n = step.clean;
+    let takes = if n == 1 { "clean take" } else { "clean takes" };
+    match &step.drill {
+        Drill::Build { stages, .. } if stages.len() > 1 => {
+            format!("{n} {takes} in each stage, {minutes} at most.")
+        }
+        Drill::Build { .. } | Drill::Place { .. } => format!("{n} {takes}, {minutes} at most."),
+        Drill::Climb { .. } => format!("{n} {takes} at each fret, {minutes} at most."),
+        Drill::Name { .. } => format!("{n} right answers, {minutes} at most."),
+        Drill::Switch { .. } => {
+            format!("{minutes} from the first strum; {n} clean landings.")
+        }
+        Drill::Hold { rounds, .. } => {
+            let rounds = match rounds {
+                1 => "once through".to_owned(),
+                n => format!("{n} times through"),
+            };
+            format!("{n} {takes} of each chord, {rounds}, {minutes} at most.")
+        }
+    }
+}
+
+/// How a step came out.
+pub fn outcome(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Passed => "done: all that was asked for",
+        Outcome::Played => "played to the end, not all of it clean",
+        Outcome::TimeUp => "the time is up; on to something else",
+        Outcome::Left => "left for another time",
+        Outcome::Stopped => "stopped before its end",
+    }
+}
+
+/// What a take brought beside its verdicts, where that is anything.
+pub fn note(note: &Note) -> Option<String> {
+    match note {
+        Note::Verdict => None,
+        Note::Other { heard, asked } => Some(format!(
+            "That was {heard}; {asked} was asked. It does not count."
+        )),
+        Note::Right { name, seconds } => Some(format!("{name} it is, after {seconds:.1} s.")),
+        Note::Wrong { heard, asked } => Some(format!("That was {heard}; {asked} is asked.")),
+        Note::Shown { place } => Some(format!("It is {place}; it will be asked again.")),
+        Note::Late => Some("Played after the time; kept, but not counted.".to_owned()),
+    }
+}
+
+/// Which chord a take was held against: "heard: F (133211)".
+pub fn heard(take: &Take) -> String {
+    match &take.chord {
+        Some(chord) => format!("heard: {chord} ({})", take.frets),
+        None => format!("heard: {}", take.frets),
+    }
+}

@@ -1,0 +1,237 @@
+//! The backing in the microphone: how loud it is, and a recording without it.
+
+use std::sync::Arc;
+
+use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
+use rustfft::num_complex::{Complex32, Complex64};
+
+/// Frames of this length, in seconds, half overlapping.
+const FRAME_S: f64 = 0.3;
+/// The way from loudspeaker to microphone: sound of the backing that comes so long before and after the
+/// lag found, in seconds.
+const PATH_BEFORE_S: f64 = 0.005;
+const PATH_AFTER_S: f64 = 0.03;
+/// Where the backing has strokes and the guitar least, in Hz: the bass, whose partials lie on the
+/// guitar's, says nothing of the level.
+const LOWEST_HZ: f64 = 2_000.0;
+const HIGHEST_HZ: f64 = 12_000.0;
+/// Louder than this against the playing, the backing may be taken for strings, in dB.
+pub const TOO_LOUD_DB: f64 = -20.0;
+/// Softer than this it cannot be told from nothing, in dB.
+pub const NOTHING_DB: f64 = -40.0;
+
+/// What a recording holds of a backing that is known.
+pub struct Bleed {
+    /// Level of the backing against the whole recording, in dB, RMS over the stretch that both have.
+    pub level_db: f64,
+    /// The recording without it.
+    pub without: Vec<f32>,
+}
+
+/// Finds the backing in a recording. `start_s`: where it starts there. `None` where they hardly meet.
+///
+/// The path is the filter that takes the backing to what of the recording goes with it: the cross
+/// spectrum over the backing's own (Wiener's filter), kept short so that chance cannot fill it.
+pub fn bleed(recording: &[f32], backing: &[f32], start_s: f64, rate_hz: u32) -> Option<Bleed> {
+    let rate = f64::from(rate_hz);
+    let lag = (start_s * rate).round() as i64;
+    let (skip_recording, skip_backing) = (lag.max(0) as usize, (-lag).max(0) as usize);
+    let sound = recording.get(skip_recording..)?;
+    let wanted = backing.get(skip_backing..)?;
+    let length = sound.len().min(wanted.len());
+    let (sound, wanted) = (&sound[..length], &wanted[..length]);
+    let size = ((FRAME_S * rate) as usize).next_power_of_two();
+    if length < 8 * size {
+        return None;
+    }
+    let plan = Frames::new(size);
+    let path = plan.path(sound, wanted, rate);
+    let part = plan.filtered(wanted, &path);
+    let bins = |hz: f64| ((hz * size as f64 / rate) as usize).min(size / 2);
+    let strokes = bins(LOWEST_HZ)..bins(HIGHEST_HZ.min(0.45 * rate));
+    let gain = strokes
+        .clone()
+        .map(|k| f64::from(path[k].norm_sqr()))
+        .sum::<f64>()
+        / strokes.len().max(1) as f64;
+    let mean = |samples: &[f32]| {
+        samples.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / length as f64
+    };
+    let level_db = 10.0
+        * (gain * mean(wanted) / mean(sound).max(1e-20))
+            .max(1e-12)
+            .log10();
+    let mut without = recording.to_vec();
+    for (s, b) in without[skip_recording..].iter_mut().zip(&part) {
+        *s -= b;
+    }
+    Some(Bleed { level_db, without })
+}
+
+/// Frames of one length, planned once.
+struct Frames {
+    size: usize,
+    forward: Arc<dyn RealToComplex<f32>>,
+    inverse: Arc<dyn ComplexToReal<f32>>,
+    window: Vec<f32>,
+}
+
+impl Frames {
+    fn new(size: usize) -> Self {
+        let mut planner = RealFftPlanner::<f32>::new();
+        Frames {
+            size,
+            forward: planner.plan_fft_forward(size),
+            inverse: planner.plan_fft_inverse(size),
+            window: (0..size)
+                .map(|i| {
+                    (std::f32::consts::PI * (i as f32 + 0.5) / size as f32)
+                        .sin()
+                        .powi(2)
+                })
+                .collect(),
+        }
+    }
+
+    /// Spectrum of a frame under the window; zeros stand where there is no sound.
+    fn spectrum(&self, samples: &[f32], from: usize, windowed: bool, out: &mut [Complex32]) {
+        let mut input = vec![0f32; self.size];
+        let end = samples.len().min(from + self.size);
+        for (i, s) in samples[from.min(end)..end].iter().enumerate() {
+            input[i] = if windowed { s * self.window[i] } else { *s };
+        }
+        // The lengths are the plan's own, so this cannot fail.
+        let _ = self.forward.process(&mut input, out);
+    }
+
+    /// The filter from `wanted` to its share in `sound`, as a spectrum.
+    fn path(&self, sound: &[f32], wanted: &[f32], rate: f64) -> Vec<Complex32> {
+        let bins = self.size / 2 + 1;
+        let mut cross = vec![Complex64::default(); bins];
+        let mut own = vec![0f64; bins];
+        let (mut a, mut b) = (
+            self.forward.make_output_vec(),
+            self.forward.make_output_vec(),
+        );
+        for from in (0..sound.len() - self.size).step_by(self.size / 2) {
+            self.spectrum(sound, from, true, &mut a);
+            self.spectrum(wanted, from, true, &mut b);
+            // Each frame counts by how softly it is played over: loud playing is loud chance.
+            let weight = 1.0 / (a.iter().map(|c| f64::from(c.norm_sqr())).sum::<f64>() + 1e-9);
+            for k in 0..bins {
+                let c = a[k] * b[k].conj();
+                cross[k] += Complex64::new(c.re.into(), c.im.into()) * weight;
+                own[k] += f64::from(b[k].norm_sqr()) * weight;
+            }
+        }
+        let usual = own.iter().sum::<f64>() / bins as f64;
+        let mut path: Vec<Complex32> = (cross.iter().zip(&own))
+            .map(|(c, o)| {
+                let h = c / (o + 1e-3 * usual);
+                Complex32::new(h.re as f32, h.im as f32)
+            })
+            .collect();
+        self.shorten(&mut path, rate);
+        path
+    }
+
+    /// Keeps what of a filter's response lies within the path's length.
+    fn shorten(&self, path: &mut [Complex32], rate: f64) {
+        let mut response = self.inverse.make_output_vec();
+        // Both ends of a real signal's spectrum are real.
+        path[0].im = 0.0;
+        path[self.size / 2].im = 0.0;
+        let _ = self.inverse.process(path, &mut response);
+        let (before, after) = (
+            (PATH_BEFORE_S * rate) as usize,
+            (PATH_AFTER_S * rate) as usize,
+        );
+        for (i, r) in response.iter_mut().enumerate() {
+            let kept = i < after || i >= self.size - before;
+            *r = if kept { *r / self.size as f32 } else { 0.0 };
+        }
+        let _ = self.forward.process(&mut response, path);
+    }
+
+    /// Samples through the filter: pieces of half a frame, laid over each other.
+    fn filtered(&self, samples: &[f32], path: &[Complex32]) -> Vec<f32> {
+        let mut out = vec![0f32; samples.len()];
+        let mut spectrum = self.forward.make_output_vec();
+        let mut piece = self.inverse.make_output_vec();
+        let half = self.size / 2;
+        for from in (0..samples.len()).step_by(half) {
+            let end = samples.len().min(from + half);
+            self.spectrum(&samples[from..end], 0, false, &mut spectrum);
+            spectrum.iter_mut().zip(path).for_each(|(s, p)| *s *= p);
+            spectrum[0].im = 0.0;
+            spectrum[half].im = 0.0;
+            let _ = self.inverse.process(&mut spectrum, &mut piece);
+            for (i, value) in piece.iter().enumerate() {
+                // The last quarter holds what the filter puts before the piece.
+                let at = if i < self.size * 3 / 4 {
+                    from + i
+                } else {
+                    match (from + i).checked_sub(self.size) {
+                        Some(at) => at,
+                        None => continue,
+                    }
+                };
+                if let Some(o) = out.get_mut(at) {
+                    *o += value / self.size as f32;
+                }
+            }
+        }
+        out
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::rngs::SmallRng;
+    use rand::{Rng, SeedableRng};
+
+    #[test]
+    fn a_backing_through_a_short_path_is_measured_and_taken_out() {
+        let mut rng = SmallRng::seed_from_u64(3);
+        let mut noise =
+            |n: usize| -> Vec<f32> { (0..n).map(|_| rng.random_range(-0.1..0.1)).collect() };
+        let (rate_hz, seconds) = (16_000, 30);
+        let backing = noise(rate_hz * seconds);
+        let playing = noise(rate_hz * seconds);
+        let lag = 4_000;
+        let mut recording = playing.clone();
+        // Direct sound and an echo: -20 dB in all.
+        for (at, s) in recording.iter_mut().enumerate().skip(lag + 40) {
+            *s += 0.08 * backing[at - lag] + 0.06 * backing[at - lag - 40];
+        }
+        let found = bleed(
+            &recording,
+            &backing,
+            lag as f64 / rate_hz as f64,
+            rate_hz as u32,
+        )
+        .unwrap();
+        assert!((found.level_db + 20.0).abs() < 1.5, "{}", found.level_db);
+        let power = |a: &[f32]| a.iter().map(|s| s * s).sum::<f32>();
+        let left: Vec<f32> = found
+            .without
+            .iter()
+            .zip(&playing)
+            .map(|(a, b)| a - b)
+            .collect();
+        let was: Vec<f32> = recording.iter().zip(&playing).map(|(a, b)| a - b).collect();
+        assert!(power(&left[lag..]) < 0.1 * power(&was[lag..]));
+    }
+
+    #[test]
+    fn where_there_is_no_backing_hardly_any_is_found() {
+        let mut rng = SmallRng::seed_from_u64(4);
+        let mut noise =
+            |n: usize| -> Vec<f32> { (0..n).map(|_| rng.random_range(-0.1..0.1)).collect() };
+        let (backing, playing) = (noise(480_000), noise(480_000));
+        let found = bleed(&playing, &backing, 0.0, 16_000).unwrap();
+        assert!(found.level_db < -20.0, "{}", found.level_db);
+        assert!(bleed(&playing, &backing, 29.9, 16_000).is_none());
+    }
+}

@@ -1,0 +1,23 @@
+//! Chords in a row: reading them, the shortest way over the neck, a backing to play along with, and
+//! how well the playing kept time.
+
+pub mod backing;
+pub mod band;
+pub mod bleed;
+mod gap;
+pub mod grid;
+mod hand;
+pub mod midi;
+pub mod onset;
+mod parse;
+mod route;
+pub mod session;
+pub mod start;
+pub mod timing;
+
+pub use backing::{Feel, Plan, PlanError, Style, Timing};
+pub use gap::silence_before_next;
+pub use grid::{Grid, GridError};
+pub use hand::{Move, Weights, frets};
+pub use parse::{Bar, MOST_BARS, Placed, Progression, ProgressionError};
+pub use route::{Limits, OneShape, Route, RouteError, Step, route};

@@ -1,0 +1,203 @@
+//! A recording of somebody playing along, judged: every strum at its beat, string by string.
+
+use super::backing::Plan;
+use super::bleed::{NOTHING_DB, TOO_LOUD_DB, bleed};
+use super::gap::silence_before_next;
+use super::onset::first_string;
+use super::start::{Found, Start, best_fit, from_backing};
+use super::timing::{Beat, Matched, Outcome, matched};
+use crate::fretboard::{Frets, Tuning};
+use crate::take::{Finder, Strum};
+use crate::verdict::{Analyser, Expected, KEPT_TAKES, Settings, Take, Verdict, Voicing, Warning};
+
+/// What is played: beats at which strums are wanted, and the voicing of each chord of the plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Part {
+    pub plan: Plan,
+    pub beats: Vec<Beat>,
+    /// For each chord of the plan; none where nothing is played.
+    pub voicings: Vec<Option<Frets>>,
+    pub tuning: Tuning,
+}
+
+/// What is known of the start beforehand.
+#[derive(Debug, Clone, Copy)]
+pub enum Beginning {
+    /// The count-in starts here, in seconds from the start of the recording.
+    At(f64),
+    Unknown,
+}
+
+/// A recording judged.
+#[derive(Debug, Clone)]
+pub struct Session {
+    pub start: Start,
+    /// One for each beat.
+    pub outcomes: Vec<Outcome>,
+    /// The take at each beat, where there was one.
+    pub takes: Vec<Option<Take>>,
+    /// Strums that belong to no beat, in seconds from the start of the recording.
+    pub extra_s: Vec<f64>,
+    /// The backing's level in the recording, in dB against everything, where it could be measured.
+    pub bleed_db: Option<f64>,
+}
+
+impl Session {
+    /// Whether the backing is so loud in the microphone that verdicts cannot be trusted.
+    pub fn backing_too_loud(&self) -> bool {
+        self.bleed_db.is_some_and(|db| db > TOO_LOUD_DB)
+    }
+}
+
+/// Judges a recording (mono samples). `backing`: mono, at the recording's rate, from the start of its
+/// count-in, where it may be heard. `latency_s` is taken off every strum: how late sound gets from
+/// the loudspeaker to the recording, 0 for a file. `None` where no strum is found in it.
+pub fn judge(
+    samples: &[f32],
+    rate_hz: u32,
+    part: &Part,
+    beginning: Beginning,
+    backing: Option<&[f32]>,
+    latency_s: f64,
+) -> Option<Session> {
+    let mut judge = Judge::new(part, rate_hz);
+    let beats_s: Vec<f64> = part.beats.iter().map(|b| b.at_s).collect();
+    let told = match beginning {
+        Beginning::At(at_s) => Some(Start {
+            at_s,
+            found: Found::Told,
+            sure: 1.0,
+        }),
+        Beginning::Unknown => backing.and_then(|b| from_backing(samples, b, rate_hz)),
+    };
+    // Where the backing is heard it is taken out first: its strokes come on the very beats.
+    let heard = (told.zip(backing)).and_then(|(start, b)| bleed(samples, b, start.at_s, rate_hz));
+    let bleed_db = heard.as_ref().map(|h| h.level_db);
+    let alone = heard.filter(|h| h.level_db > NOTHING_DB).map(|h| h.without);
+    let strums = find(alone.as_deref().unwrap_or(samples), rate_hz);
+    if strums.is_empty() {
+        return None;
+    }
+    let strums_s: Vec<f64> = strums.iter().map(|s| first_string(s) - latency_s).collect();
+    let start = match told {
+        Some(start) => start,
+        None => best_fit(&strums_s, &beats_s, &mut |strum, beat| {
+            judge.fit(&strums[strum], &part.beats[beat])
+        })?,
+    };
+    let from_start: Vec<f64> = strums_s.iter().map(|at| at - start.at_s).collect();
+    let found = judge.match_up(&strums, &from_start, &beats_s);
+    let (outcomes, takes) = judge.outcomes(&strums, &from_start, &found);
+    Some(Session {
+        start,
+        outcomes,
+        takes,
+        extra_s: found.extra.iter().map(|i| strums_s[*i]).collect(),
+        bleed_db,
+    })
+}
+
+/// The strums of a recording.
+fn find(samples: &[f32], rate_hz: u32) -> Vec<Strum> {
+    let mut finder = Finder::new(rate_hz);
+    let mut strums = Vec::new();
+    finder.push(samples, &mut strums);
+    finder.finish(&mut strums);
+    strums
+}
+
+/// Holds strums against the chords of a part.
+pub struct Judge<'a> {
+    part: &'a Part,
+    analyser: Analyser,
+}
+
+impl<'a> Judge<'a> {
+    pub fn new(part: &'a Part, rate_hz: u32) -> Self {
+        let tuning = part.tuning;
+        Judge {
+            part,
+            analyser: Analyser::new(Settings { tuning, rate_hz }),
+        }
+    }
+
+    /// The take of a strum held against the chord of a beat; `history`: the takes before it.
+    pub fn take(&mut self, strum: &Strum, beat: &Beat, history: &[Take]) -> Option<Take> {
+        let frets = self.part.voicings[beat.placed]?;
+        let chord = Some(beat.chord.to_string());
+        let expected = Expected::Named(Voicing::usual(frets, chord, &self.part.tuning));
+        Some(expected.judge(&mut self.analyser, strum, history))
+    }
+
+    /// How well a beat's chord fits a strum, 0 to 1: the share of its strings that ring.
+    fn fit(&mut self, strum: &Strum, beat: &Beat) -> f64 {
+        let Some(take) = self.take(strum, beat, &[]) else {
+            return 0.5;
+        };
+        if take.warnings.contains(&Warning::WrongChord) {
+            return 0.0;
+        }
+        if !take.judged() {
+            return 0.5;
+        }
+        let wanted = take.strings.iter().filter(|s| s.expected_fret.is_some());
+        let count = wanted.clone().count().max(1) as f64;
+        wanted.map(|s| f64::from(s.rings)).sum::<f64>() / count
+    }
+
+    /// Which strum belongs to which beat. Where a strum may belong to beats of two chords, what is heard
+    /// has a say.
+    fn match_up(&mut self, strums: &[Strum], strums_s: &[f64], beats_s: &[f64]) -> Matched {
+        let mut heard: Vec<Vec<(usize, f64)>> = vec![Vec::new(); strums.len()];
+        for (index, at) in strums_s.iter().enumerate() {
+            let after = beats_s.partition_point(|beat| beat < at);
+            let Some(before) = after.checked_sub(1).filter(|_| after < beats_s.len()) else {
+                continue;
+            };
+            let (one, two) = (&self.part.beats[before], &self.part.beats[after]);
+            // Near to one of them there is no question.
+            let share = (at - one.at_s) / (two.at_s - one.at_s).max(1e-6);
+            if one.chord == two.chord || !(0.2..=0.8).contains(&share) {
+                continue;
+            }
+            let fits = [one, two].map(|beat| self.fit(&strums[index], beat));
+            heard[index] = vec![(before, 1.0 - fits[0]), (after, 1.0 - fits[1])];
+        }
+        matched(beats_s, strums_s, &|strum, beat| {
+            let known = heard[strum].iter().find(|(b, _)| *b == beat);
+            known.map_or(0.0, |(_, other)| *other)
+        })
+    }
+
+    fn outcomes(
+        &mut self,
+        strums: &[Strum],
+        strums_s: &[f64],
+        found: &Matched,
+    ) -> (Vec<Outcome>, Vec<Option<Take>>) {
+        let part = self.part;
+        let (mut outcomes, mut takes, mut history) = (Vec::new(), Vec::new(), Vec::new());
+        for (beat, strum) in part.beats.iter().zip(&found.strums) {
+            let first = history.len().saturating_sub(KEPT_TAKES);
+            let take = strum.and_then(|i| self.take(&strums[i], beat, &history[first..]));
+            history.extend(take.clone());
+            outcomes.push(Outcome {
+                beat: *beat,
+                off_ms: strum.map(|i| (strums_s[i] - beat.at_s) * 1e3),
+                gap_ms: strum
+                    .filter(|_| beat.changes_from.is_some())
+                    .and_then(|i| silence_before_next(&strums[i.checked_sub(1)?]))
+                    .map(|s| s * 1e3),
+                clean: take.as_ref().and_then(clean),
+            });
+            takes.push(take);
+        }
+        (outcomes, takes)
+    }
+}
+
+/// Whether all strings of a take are as they should be; `None` where none was judged.
+pub fn clean(take: &Take) -> Option<bool> {
+    let judged = take.judged() && take.strings.iter().any(|s| s.verdict != Verdict::Unsure);
+    judged.then(|| take.strings.iter().all(|s| !s.verdict.is_fault()))
+}

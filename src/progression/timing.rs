@@ -1,0 +1,414 @@
+//! Strums against beats: which belongs to which, how early or late, how the hand changed, and what to
+//! drill. Knows no sound.
+
+use serde::Serialize;
+
+use super::backing::{Plan, Style};
+use crate::fretboard::ChordName;
+
+/// A strum may be this far from its beat, as a share of the time to the next one, and in seconds.
+const REACH_SHARE: f64 = 0.75;
+const REACH_S: f64 = 2.0;
+/// What leaving out a beat, or a strum, costs against a strum that is late by a whole gap. Both
+/// together cost more than the farthest match, so that a late strum is late and not missed.
+const LEFT_OUT: f64 = 0.45;
+/// What it costs when another beat's chord is heard, 0 to 1.
+const OTHER_CHORD: f64 = 0.5;
+/// Strums within this of their beat count as in time, in ms: the tolerance within which onsets are
+/// held to be the same in the evaluation of note transcription (mir_eval's default).
+pub const IN_TIME_MS: f64 = 50.0;
+
+/// Where strums are wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Strums {
+    /// Once for each chord.
+    Chord,
+    /// On every beat.
+    Beat,
+    /// Twice a beat.
+    Eighth,
+}
+
+/// A moment at which a strum is wanted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Beat {
+    /// In seconds from the start of the count-in.
+    pub at_s: f64,
+    /// Bar, counted from 0 over all loops.
+    pub bar: usize,
+    /// Place in the bar in beats, from 0.
+    pub beat: f64,
+    pub chord: ChordName,
+    /// Which chord of the plan it is.
+    pub placed: usize,
+    /// The chord before, where it is another.
+    pub changes_from: Option<ChordName>,
+}
+
+/// All moments of a plan at which a strum is wanted.
+pub fn beats(plan: &Plan, style: &Style, strums: Strums) -> Vec<Beat> {
+    let mut found: Vec<Beat> = Vec::new();
+    for (index, placed) in plan.placed.iter().enumerate() {
+        let Some(chord) = placed.chord else { continue };
+        let offsets: Vec<f64> = match strums {
+            Strums::Chord => vec![0.0],
+            Strums::Beat => (0..placed.beats).map(f64::from).collect(),
+            Strums::Eighth => (0..placed.beats)
+                .flat_map(|b| [f64::from(b), f64::from(b) + style.swing / 100.0])
+                .collect(),
+        };
+        for offset in offsets {
+            let before = found.last().map(|last| last.chord).filter(|c| *c != chord);
+            found.push(Beat {
+                at_s: plan.grid.seconds(plan.beat_of(placed) + offset),
+                bar: placed.bar,
+                beat: f64::from(placed.beat) + offset,
+                chord,
+                placed: index,
+                changes_from: before.filter(|_| offset == 0.0),
+            });
+        }
+    }
+    found
+}
+
+/// Which strum belongs to which beat.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Matched {
+    /// For each beat its strum; `None` where it was missed.
+    pub strums: Vec<Option<usize>>,
+    /// Strums that belong to no beat.
+    pub extra: Vec<usize>,
+}
+
+/// Matches strums (seconds, ascending) to beats (seconds, ascending): in order, with the least sum of
+/// distances, of beats missed and of strums left over. `other(strum, beat)` says from 0 to 1 how much
+/// another chord than the beat's is heard; where nothing is known give 0.
+pub fn matched(beats_s: &[f64], strums_s: &[f64], other: &dyn Fn(usize, usize) -> f64) -> Matched {
+    let (rows, columns) = (beats_s.len(), strums_s.len());
+    let gaps: Vec<f64> = (0..rows).map(|i| gap(beats_s, i)).collect();
+    let cost = |beat: usize, strum: usize| {
+        let off = (strums_s[strum] - beats_s[beat]).abs();
+        let share = off / gaps[beat];
+        (share <= REACH_SHARE && off <= REACH_S).then(|| share + OTHER_CHORD * other(strum, beat))
+    };
+    // least[i][j]: of the first i beats and the first j strums.
+    let width = columns + 1;
+    let mut least = vec![0.0; (rows + 1) * width];
+    for i in 0..=rows {
+        for j in 0..=columns {
+            least[i * width + j] = match (i, j) {
+                (0, 0) => 0.0,
+                (0, j) => least[j - 1] + LEFT_OUT,
+                (i, 0) => least[(i - 1) * width] + LEFT_OUT,
+                _ => {
+                    let missed = least[(i - 1) * width + j] + LEFT_OUT;
+                    let extra = least[i * width + j - 1] + LEFT_OUT;
+                    let both = cost(i - 1, j - 1)
+                        .map_or(f64::INFINITY, |c| c + least[(i - 1) * width + j - 1]);
+                    missed.min(extra).min(both)
+                }
+            };
+        }
+    }
+    let mut found = Matched {
+        strums: vec![None; rows],
+        extra: Vec::new(),
+    };
+    let (mut i, mut j) = (rows, columns);
+    while i > 0 || j > 0 {
+        let here = least[i * width + j];
+        let both = (i > 0 && j > 0)
+            .then(|| cost(i - 1, j - 1))
+            .flatten()
+            .map(|c| c + least[(i - 1) * width + j - 1]);
+        if both == Some(here) {
+            (i, j) = (i - 1, j - 1);
+            found.strums[i] = Some(j);
+        } else if i == 0 || j > 0 && least[i * width + j - 1] + LEFT_OUT == here {
+            j -= 1;
+            found.extra.push(j);
+        } else {
+            i -= 1;
+        }
+    }
+    found.extra.reverse();
+    found
+}
+
+/// Time from a beat to its nearer neighbour; a second where it stands alone.
+fn gap(beats_s: &[f64], index: usize) -> f64 {
+    let before = index.checked_sub(1).map(|i| beats_s[index] - beats_s[i]);
+    let after = beats_s.get(index + 1).map(|next| next - beats_s[index]);
+    let least = before
+        .unwrap_or(f64::INFINITY)
+        .min(after.unwrap_or(f64::INFINITY));
+    if least.is_finite() {
+        least.max(1e-3)
+    } else {
+        1.0
+    }
+}
+
+/// Where strums lie about their beats.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Spread {
+    pub count: usize,
+    /// Late by so many ms, early where negative: the middle one of all.
+    pub middle_ms: f64,
+    /// Mean of all.
+    pub mean_ms: f64,
+    /// Steadiness: the middle two thirds lie within this about the middle, in ms. What a standard
+    /// deviation is for even spread, but one slip does not make it large.
+    pub spread_ms: f64,
+}
+
+/// Share of the strums within one standard deviation of an even spread.
+const WITHIN: f64 = 0.6827;
+
+impl Spread {
+    /// Of offsets in ms; `None` of none.
+    pub fn of(offsets_ms: &[f64]) -> Option<Spread> {
+        let middle_ms = quantile(offsets_ms.to_vec(), 0.5)?;
+        let away = offsets_ms.iter().map(|o| (o - middle_ms).abs()).collect();
+        Some(Spread {
+            count: offsets_ms.len(),
+            middle_ms,
+            mean_ms: offsets_ms.iter().sum::<f64>() / offsets_ms.len() as f64,
+            spread_ms: quantile(away, WITHIN)?,
+        })
+    }
+}
+
+/// A quantile, between neighbours by a straight line.
+pub fn quantile(mut values: Vec<f64>, share: f64) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    let at = share * (values.len().checked_sub(1)? as f64);
+    let (low, high) = (values[at.floor() as usize], values[at.ceil() as usize]);
+    Some(low + (high - low) * at.fract())
+}
+
+/// What came of one beat.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Outcome {
+    pub beat: Beat,
+    /// Late by so many ms, early where negative; `None`: missed.
+    pub off_ms: Option<f64>,
+    /// How long before its strum the chord before was silent, in ms, where that could be heard.
+    pub gap_ms: Option<f64>,
+    /// Whether every judged string was as it should be; `None` where the take was not judged.
+    pub clean: Option<bool>,
+}
+
+/// One change of chord over all its times.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Change {
+    pub from: ChordName,
+    pub to: ChordName,
+    pub times: usize,
+    pub missed: usize,
+    pub off: Option<Spread>,
+    /// Silence between the two chords, in ms: the middle one.
+    pub gap_ms: Option<f64>,
+    /// Takes judged, and those of them with all strings as they should be.
+    pub judged: usize,
+    pub clean: usize,
+}
+
+/// What an untidy change is weighed by, in ms of lateness: choices. A miss weighs as much as being
+/// late by half a second, a fault in the chord as a fifth of one; silence between the chords counts
+/// by a quarter, since letting go early is how the hand gets there in time.
+const MISS_MS: f64 = 500.0;
+const FAULT_MS: f64 = 200.0;
+const GAP_SHARE: f64 = 0.25;
+/// Below this a change needs no drill of its own, in the same measure.
+const GOOD_ENOUGH_MS: f64 = 2.0 * IN_TIME_MS;
+
+impl Change {
+    /// How untidy it is: lateness or earliness, spread, misses, faults and silence together, in ms.
+    pub fn untidy_ms(&self) -> f64 {
+        let off = self.off.map_or(0.0, |s| s.middle_ms.abs() + s.spread_ms);
+        let faults = (self.judged - self.clean) as f64 / self.judged.max(1) as f64;
+        off + MISS_MS * self.missed as f64 / self.times.max(1) as f64
+            + FAULT_MS * faults
+            + GAP_SHARE * self.gap_ms.unwrap_or(0.0)
+    }
+}
+
+/// All changes, in the order of their first time.
+pub fn changes(outcomes: &[Outcome]) -> Vec<Change> {
+    let mut pairs: Vec<(ChordName, ChordName)> = Vec::new();
+    for outcome in outcomes {
+        if let Some(from) = outcome.beat.changes_from {
+            let pair = (from, outcome.beat.chord);
+            if !pairs.contains(&pair) {
+                pairs.push(pair);
+            }
+        }
+    }
+    let of = |(from, to): (ChordName, ChordName)| {
+        let those: Vec<&Outcome> = (outcomes.iter())
+            .filter(|o| o.beat.changes_from == Some(from) && o.beat.chord == to)
+            .collect();
+        let offsets: Vec<f64> = those.iter().filter_map(|o| o.off_ms).collect();
+        Change {
+            from,
+            to,
+            times: those.len(),
+            missed: those.len() - offsets.len(),
+            off: Spread::of(&offsets),
+            gap_ms: quantile(those.iter().filter_map(|o| o.gap_ms).collect(), 0.5),
+            judged: those.iter().filter(|o| o.clean.is_some()).count(),
+            clean: those.iter().filter(|o| o.clean == Some(true)).count(),
+        }
+    };
+    pairs.into_iter().map(of).collect()
+}
+
+/// The change to drill by itself: the most untidy one, where any is untidy enough.
+pub fn to_drill(changes: &[Change]) -> Option<&Change> {
+    (changes.iter())
+        .max_by(|a, b| a.untidy_ms().total_cmp(&b.untidy_ms()))
+        .filter(|worst| worst.untidy_ms() > GOOD_ENOUGH_MS)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::progression::{Feel, Progression, Timing};
+    use proptest::prelude::*;
+
+    fn alike(_: usize, _: usize) -> f64 {
+        0.0
+    }
+
+    fn pairs(beats: &[f64], strums: &[f64]) -> (Vec<Option<usize>>, Vec<usize>) {
+        let found = matched(beats, strums, &alike);
+        (found.strums, found.extra)
+    }
+
+    #[test]
+    fn a_late_a_missed_and_a_doubled_strum_are_told_apart() {
+        let beats = [0.0, 1.0, 2.0, 3.0, 4.0];
+        let all = |n: usize| (0..n).map(Some).collect::<Vec<_>>();
+        assert_eq!(
+            pairs(&beats, &[0.0, 1.05, 1.98, 3.3, 4.0]),
+            (all(5), vec![])
+        );
+        // Late by more than half a beat, the others in time.
+        assert_eq!(pairs(&beats, &[0.0, 1.6, 2.0, 3.0, 4.0]), (all(5), vec![]));
+        let missed = vec![Some(0), Some(1), None, Some(2), Some(3)];
+        assert_eq!(pairs(&beats, &[0.02, 1.0, 3.0, 4.01]), (missed, vec![]));
+        let doubled = vec![Some(0), Some(1), Some(3), Some(4), Some(5)];
+        assert_eq!(
+            pairs(&beats, &[0.0, 1.0, 1.25, 2.0, 3.0, 4.0]),
+            (doubled, vec![2])
+        );
+        assert_eq!(pairs(&beats, &[]), (vec![None; 5], vec![]));
+        assert_eq!(pairs(&[], &[1.0]), (vec![], vec![0]));
+    }
+
+    #[test]
+    fn the_chord_heard_tells_whose_strum_it_is() {
+        // Beat 1 was missed and beat 2 struck twice, the first time early; or beat 1 came very late.
+        let (beats, strums) = ([0.0, 1.0, 2.0], [0.0, 1.6, 2.0]);
+        let late = matched(&beats, &strums, &|strum, beat| {
+            f64::from(u8::from(strum == 1 && beat != 1))
+        });
+        assert_eq!(late.strums, [Some(0), Some(1), Some(2)]);
+        let early = matched(&beats, &strums, &|strum, beat| {
+            f64::from(u8::from(strum == 1 && beat == 1))
+        });
+        assert_eq!(
+            (early.strums, early.extra),
+            (vec![Some(0), None, Some(2)], vec![1])
+        );
+    }
+
+    #[test]
+    fn spread_is_not_moved_by_one_slip() {
+        let even: Vec<f64> = (0..100).map(|i| f64::from(i) - 49.5).collect();
+        let found = Spread::of(&even).unwrap();
+        assert_eq!(found.middle_ms, 0.0);
+        assert!((found.spread_ms - 34.0).abs() < 1.0, "{found:?}");
+        let mut slipped = even;
+        slipped.push(900.0);
+        assert!((Spread::of(&slipped).unwrap().spread_ms - found.spread_ms).abs() < 1.0);
+        assert_eq!(Spread::of(&[]), None);
+    }
+
+    fn plan(text: &str) -> (Plan, Style) {
+        let timing = Timing {
+            from_bpm: 60.0,
+            to_bpm: 60.0,
+            beats: 4,
+            bars_each: 1,
+            loops: 2,
+            count_in_bars: 1,
+        };
+        let style = Style {
+            feel: Feel::Quarters,
+            swing: 50.0,
+        };
+        (
+            Plan::new(&Progression::read(text).unwrap(), &timing).unwrap(),
+            style,
+        )
+    }
+
+    #[test]
+    fn strums_are_wanted_where_the_chords_are() {
+        let (plan, style) = plan("| F . Bb . | N.C. | Bb |");
+        let chords = beats(&plan, &style, Strums::Chord);
+        let at: Vec<f64> = chords.iter().map(|b| b.at_s).collect();
+        assert_eq!(at, [4.0, 6.0, 12.0, 16.0, 18.0, 24.0]);
+        let changes: Vec<bool> = chords.iter().map(|b| b.changes_from.is_some()).collect();
+        assert_eq!(changes, [false, true, false, true, true, false]);
+        assert_eq!(beats(&plan, &style, Strums::Beat).len(), 16);
+        assert_eq!(beats(&plan, &style, Strums::Eighth)[1].at_s, 4.5);
+    }
+
+    #[test]
+    fn the_untidy_change_is_the_one_to_drill() {
+        let (plan, style) = plan("F Bb C");
+        let mut outcomes: Vec<Outcome> = (beats(&plan, &style, Strums::Chord).into_iter())
+            .map(|beat| Outcome {
+                beat,
+                off_ms: Some(10.0),
+                gap_ms: Some(40.0),
+                clean: Some(true),
+            })
+            .collect();
+        assert_eq!(to_drill(&changes(&outcomes)), None, "all is well");
+        outcomes[4].off_ms = Some(260.0);
+        outcomes[1].off_ms = None;
+        let found = changes(&outcomes);
+        assert_eq!(found.len(), 3, "F-Bb, Bb-C, C-F");
+        let worst = to_drill(&found).unwrap();
+        assert_eq!(
+            (worst.from.to_string(), worst.to.to_string()),
+            ("F".into(), "Bb".into())
+        );
+        assert_eq!((worst.times, worst.missed), (2, 1));
+    }
+
+    proptest! {
+        #[test]
+        fn each_strum_is_matched_once_and_in_order(
+            beats in prop::collection::vec(0.3f64..2.0, 0..12),
+            strums in prop::collection::vec(0.05f64..1.5, 0..16),
+        ) {
+            let sum = |steps: Vec<f64>| -> Vec<f64> {
+                steps.iter().scan(0.0, |at, s| { *at += s; Some(*at) }).collect()
+            };
+            let (beats, strums) = (sum(beats), sum(strums));
+            let found = matched(&beats, &strums, &alike);
+            prop_assert_eq!(found.strums.len(), beats.len());
+            let used: Vec<usize> = found.strums.iter().flatten().copied().collect();
+            prop_assert!(used.windows(2).all(|w| w[0] < w[1]));
+            let mut all: Vec<usize> = used.into_iter().chain(found.extra).collect();
+            all.sort_unstable();
+            prop_assert_eq!(all, (0..strums.len()).collect::<Vec<_>>());
+        }
+    }
+}

@@ -1,0 +1,206 @@
+//! The screen while playing along: where in the bar, which chord, what comes next and how it is held.
+
+use ratatui::Frame;
+use ratatui::layout::{Constraint, Layout};
+use ratatui::style::{Modifier, Style};
+use ratatui::text::{Line, Span, Text};
+use ratatui::widgets::Paragraph;
+
+use crate::fretboard::{Diagram, Frets};
+use crate::progression::Grid;
+use crate::progression::session::Part;
+
+/// What is to be seen at one moment.
+pub struct Along<'a> {
+    pub part: &'a Part,
+    /// Seconds since the start of the count-in, as the player hears it.
+    pub now_s: f64,
+    /// The last strum in words, empty before the first.
+    pub last: &'a str,
+    /// A word on the sound itself, mostly empty.
+    pub notice: &'a str,
+}
+
+impl Along<'_> {
+    /// Chord of the plan that sounds now and the one after it; before the first beat the first is next.
+    fn chords(&self) -> (Option<usize>, Option<usize>) {
+        let plan = &self.part.plan;
+        let beat = plan.grid.beat_at(self.now_s);
+        let begun = plan
+            .placed
+            .partition_point(|p| plan.beat_of(p) <= beat + 1e-6);
+        let now = begun.checked_sub(1);
+        (now, Some(begun).filter(|next| *next < plan.placed.len()))
+    }
+
+    fn named(&self, placed: Option<usize>) -> (String, Option<Frets>) {
+        let Some(index) = placed else {
+            return (String::new(), None);
+        };
+        let frets = self.part.voicings[index];
+        match self.part.plan.placed[index].chord {
+            Some(chord) => (
+                format!(
+                    "{chord}  {}",
+                    frets.map_or(String::new(), |f| f.to_string())
+                ),
+                frets,
+            ),
+            None => ("nothing".to_owned(), None),
+        }
+    }
+
+    /// `Bar 3 of 8   1 [2] 3 4`.
+    pub fn place(&self) -> String {
+        let grid: &Grid = &self.part.plan.grid;
+        let beat = grid.beat_at(self.now_s);
+        let in_bar = (beat.floor() as i64).rem_euclid(i64::from(grid.beats)) as u32;
+        let counted: Vec<String> = (0..grid.beats)
+            .map(|b| match b == in_bar {
+                true => format!("[{}]", b + 1),
+                false => format!(" {} ", b + 1),
+            })
+            .collect();
+        let bar = match beat {
+            before if before < 0.0 => "Count-in".to_owned(),
+            past if past >= grid.length_beats() => "The end".to_owned(),
+            within => format!(
+                "Bar {} of {}",
+                (within / f64::from(grid.beats)) as usize + 1,
+                grid.bars
+            ),
+        };
+        format!("{bar:<14}{}", counted.join(""))
+    }
+
+    /// `F  133211, then Bb  x13331`, for a line of text.
+    pub fn line(&self) -> String {
+        let (now, next) = self.chords();
+        let (now, next) = (self.named(now).0, self.named(next).0);
+        let then = match next.is_empty() {
+            true => String::new(),
+            false => format!("then {next}"),
+        };
+        format!("{:<34}{now:<22}{then}", self.place())
+            .trim_end()
+            .to_owned()
+    }
+}
+
+/// Draws the screen.
+pub fn draw(frame: &mut Frame, along: &Along) {
+    let [place, _, names, pictures, last, notice] = Layout::vertical([
+        Constraint::Length(1),
+        Constraint::Length(1),
+        Constraint::Length(2),
+        Constraint::Length(16),
+        Constraint::Length(1),
+        Constraint::Min(1),
+    ])
+    .areas(frame.area());
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    frame.render_widget(Line::styled(along.place(), bold), place);
+    let (now, next) = along.chords();
+    let ((now, now_frets), (next, next_frets)) = (along.named(now), along.named(next));
+    let halves = [
+        Constraint::Length(Diagram::WIDTH as u16 + 6),
+        Constraint::Min(10),
+    ];
+    let [left, right] = Layout::horizontal(halves).areas(names);
+    frame.render_widget(
+        Text::from(vec![Line::raw("now"), Line::styled(now, bold)]),
+        left,
+    );
+    frame.render_widget(Text::from(vec![Line::raw("next"), Line::raw(next)]), right);
+    let [left, right] = Layout::horizontal(halves).areas(pictures);
+    for (frets, area) in [(now_frets, left), (next_frets, right)] {
+        if let Some(frets) = frets {
+            frame.render_widget(Paragraph::new(Diagram::of(&frets).to_string()), area);
+        }
+    }
+    frame.render_widget(
+        Line::from(vec![
+            Span::raw("last strum: "),
+            Span::styled(along.last, bold),
+        ]),
+        last,
+    );
+    frame.render_widget(Text::raw(format!("{}\nq ends", along.notice)), notice);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fretboard::Tuning;
+    use crate::progression::timing::{Strums, beats};
+    use crate::progression::{Feel, Plan, Progression, Style as Manner, Timing};
+    use ratatui::Terminal;
+    use ratatui::backend::TestBackend;
+
+    fn part() -> Part {
+        let timing = Timing {
+            from_bpm: 60.0,
+            to_bpm: 60.0,
+            beats: 4,
+            bars_each: 1,
+            loops: 1,
+            count_in_bars: 1,
+        };
+        let plan = Plan::new(&Progression::read("F Bb").unwrap(), &timing).unwrap();
+        let manner = Manner {
+            feel: Feel::Quarters,
+            swing: 50.0,
+        };
+        Part {
+            beats: beats(&plan, &manner, Strums::Chord),
+            plan,
+            voicings: vec!["133211".parse().ok(), "x13331".parse().ok()],
+            tuning: Tuning::default(),
+        }
+    }
+
+    #[test]
+    fn the_screen_shows_bar_beat_chord_and_what_comes_next() {
+        let part = part();
+        let along = Along {
+            part: &part,
+            now_s: 5.2,
+            last: "12 ms late, as it should be",
+            notice: "",
+        };
+        let mut terminal = Terminal::new(TestBackend::new(80, 24)).unwrap();
+        terminal.draw(|frame| draw(frame, &along)).unwrap();
+        let screen = terminal.backend().to_string();
+        for wanted in [
+            "Bar 1 of 2     1 [2] 3  4",
+            "F  133211",
+            "Bb  x13331",
+            "  1 ●   │   │   │   ●   ●",
+            "last strum: 12 ms late, as it should be",
+        ] {
+            assert!(screen.contains(wanted), "{wanted}\n{screen}");
+        }
+        insta::assert_snapshot!(along.line(), @"Bar 1 of 2     1 [2] 3  4         F  133211             then Bb  x13331");
+    }
+
+    #[test]
+    fn the_count_in_and_the_end_are_told() {
+        let part = part();
+        let at = |now_s: f64| {
+            let along = Along {
+                part: &part,
+                now_s,
+                last: "",
+                notice: "",
+            };
+            along.line()
+        };
+        assert!(
+            at(1.5).starts_with("Count-in       1 [2] 3  4"),
+            "{}",
+            at(1.5)
+        );
+        assert!(at(1.5).contains("then F  133211"));
+        assert!(at(12.5).starts_with("The end"));
+    }
+}

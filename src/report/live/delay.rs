@@ -1,0 +1,159 @@
+//! From playing to hearing: clicks out, clicks in.
+
+use crate::audio::live::{Came, DeviceError, Sink, Source};
+
+/// Clicks played, time from one to the next, and its length, in seconds.
+const CLICKS: usize = 7;
+const APART_S: f64 = 0.6;
+const CLICK_S: f64 = 0.002;
+/// Click level as a peak.
+const PEAK: f32 = 0.5;
+/// A click is heard where the sound exceeds the loudest of the quiet before it by this factor (12
+/// dB). A choice.
+const OVER_ROOM: f32 = 4.0;
+/// Quiet that is listened to before each click, in seconds.
+const QUIET_S: f64 = 0.1;
+/// So many clicks must be heard.
+const LEAST: usize = 5;
+
+/// A measured delay.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RoundTrip {
+    /// From handing samples to the loudspeaker to their being among the samples of the microphone,
+    /// in seconds: the middle one of all clicks heard.
+    pub delay_s: f64,
+    /// Between the middle half of the clicks, in seconds.
+    pub spread_s: f64,
+}
+
+/// Plays clicks and hears them. `None` where too few were heard.
+///
+/// # Errors
+/// As reading the source.
+pub fn round_trip(
+    source: &mut dyn Source,
+    sink: &mut dyn Sink,
+) -> Result<Option<RoundTrip>, DeviceError> {
+    let rate = f64::from(source.rate_hz());
+    let click: Vec<f32> = (0..(CLICK_S * f64::from(sink.rate_hz())) as usize)
+        .map(|i| if i / 8 % 2 == 0 { PEAK } else { -PEAK })
+        .collect();
+    let mut heard = Vec::new();
+    let mut block = Vec::new();
+    let listen =
+        |source: &mut dyn Source, seconds: f64, into: &mut Vec<f32>, block: &mut Vec<f32>| {
+            let end = into.len() + (seconds * rate) as usize;
+            while into.len() < end {
+                match source.read(block)? {
+                    Came::Sound => into.extend_from_slice(block),
+                    Came::Lost(samples) => into.resize(into.len() + samples as usize, 0.0),
+                    Came::End => break,
+                }
+            }
+            Ok(())
+        };
+    // What waited in the ring is old.
+    listen(source, 0.3, &mut heard, &mut block)?;
+    let mut delays = Vec::new();
+    for _ in 0..CLICKS {
+        heard.clear();
+        listen(source, QUIET_S, &mut heard, &mut block)?;
+        let quiet = heard.len();
+        sink.queue(&click);
+        listen(source, APART_S - QUIET_S, &mut heard, &mut block)?;
+        let room = heard[..quiet].iter().fold(1e-4f32, |p, s| p.max(s.abs()));
+        let at = heard[quiet..]
+            .iter()
+            .position(|s| s.abs() > OVER_ROOM * room);
+        delays.extend(at.map(|at| at as f64 / rate));
+    }
+    if delays.len() < LEAST {
+        return Ok(None);
+    }
+    delays.sort_by(f64::total_cmp);
+    let quarter = delays.len() / 4;
+    Ok(Some(RoundTrip {
+        delay_s: delays[delays.len() / 2],
+        spread_s: delays[delays.len() - 1 - quarter] - delays[quarter],
+    }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::{Arc, Mutex};
+
+    /// What is played comes back so many samples later, weaker and with noise.
+    struct Room {
+        air: Arc<Mutex<Vec<f32>>>,
+        now: usize,
+        delay: usize,
+    }
+
+    struct Mouth(Arc<Mutex<Vec<f32>>>, Arc<Mutex<usize>>);
+
+    impl Source for Room {
+        fn rate_hz(&self) -> u32 {
+            48_000
+        }
+        fn read(&mut self, block: &mut Vec<f32>) -> Result<Came, DeviceError> {
+            let mut air = self.air.lock().unwrap();
+            let needed = air.len().max(self.now + 480);
+            air.resize(needed, 0.0);
+            block.clear();
+            block.extend((self.now..self.now + 480).map(|i| {
+                let noise = 1e-3 * ((i * 7919 % 101) as f32 / 101.0 - 0.5);
+                let played = i.checked_sub(self.delay).map_or(0.0, |j| air[j]);
+                0.1 * played + noise
+            }));
+            self.now += 480;
+            Ok(Came::Sound)
+        }
+    }
+
+    impl Sink for Mouth {
+        fn rate_hz(&self) -> u32 {
+            48_000
+        }
+        fn queue(&mut self, samples: &[f32]) -> usize {
+            self.0.lock().unwrap().extend_from_slice(samples);
+            *self.1.lock().unwrap() += 1;
+            samples.len()
+        }
+        fn waiting(&self) -> usize {
+            0
+        }
+        fn stop(&mut self) {}
+        fn works(&self) -> bool {
+            true
+        }
+    }
+
+    fn measured(delay: usize, sink_works: bool) -> Option<RoundTrip> {
+        let air = Arc::new(Mutex::new(Vec::new()));
+        let mut room = Room {
+            air: air.clone(),
+            now: 0,
+            delay,
+        };
+        let into = match sink_works {
+            true => air,
+            false => Arc::default(),
+        };
+        round_trip(&mut room, &mut Mouth(into, Arc::default())).unwrap()
+    }
+
+    #[test]
+    fn the_delay_of_a_room_is_measured_to_a_millisecond() {
+        for delay in [480, 2_400, 9_600] {
+            let found = measured(delay, true).unwrap();
+            assert!((found.delay_s - delay as f64 / 48_000.0).abs() < 1e-3);
+            assert!(found.spread_s < 1e-3);
+        }
+    }
+
+    #[test]
+    fn clicks_that_nobody_hears_give_no_delay() {
+        assert_eq!(measured(480, false), None);
+    }
+}

@@ -1,0 +1,77 @@
+//! Takes kept as files: the sound, and beside it what `check --json` says of it.
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use anyhow::Context;
+use serde_json::json;
+
+use crate::audio::write_wav;
+use crate::report::json::take_object;
+use crate::take::Strum;
+use crate::verdict::Take;
+
+/// Keeps takes in a folder.
+#[derive(Debug)]
+pub struct Keeper {
+    folder: PathBuf,
+    guitar: Option<String>,
+}
+
+impl Keeper {
+    /// Keeps takes in `folder`, which is made where it is missing, as played on `guitar`.
+    ///
+    /// # Errors
+    /// Where the folder cannot be made.
+    pub fn new(folder: &Path, guitar: Option<String>) -> anyhow::Result<Self> {
+        fs::create_dir_all(folder).with_context(|| {
+            format!(
+                "{}: the folder for takes cannot be made; name another one",
+                folder.display()
+            )
+        })?;
+        Ok(Keeper {
+            folder: folder.to_owned(),
+            guitar,
+        })
+    }
+
+    /// Writes a take as `NAME.wav` and `NAME.json`; gives the path of the first. The name tells
+    /// date, time and frets.
+    ///
+    /// # Errors
+    /// Where a file cannot be written.
+    pub fn keep(&self, take: &Take, strum: &Strum) -> anyhow::Result<PathBuf> {
+        let now = jiff::ZonedDateTime::now();
+        let frets = take.frets.to_string().replace(' ', "-");
+        let name = format!("{}-{frets}", now.strftime("%Y-%m-%d-%H%M%S"));
+        let wav = (1..)
+            .map(|n| match n {
+                1 => self.folder.join(format!("{name}.wav")),
+                n => self.folder.join(format!("{name}-{n}.wav")),
+            })
+            .find(|path| !path.exists())
+            .context("no name is left for a take")?;
+        write_wav(&wav, strum.rate_hz, &strum.samples)?;
+        // Time is counted from the beginning of the file.
+        let take = Take {
+            start_s: strum.onsets[0] as f64 / f64::from(strum.rate_hz),
+            ..take.clone()
+        };
+        let mut object = json!({
+            "file": wav.file_name().unwrap_or_default().to_string_lossy(),
+            "takes": [take_object(&take)],
+            "recorded_at": now.timestamp().to_string(),
+        });
+        if let Some(guitar) = &self.guitar {
+            object["guitar"] = guitar.as_str().into();
+        }
+        let path = wav.with_extension("json");
+        let written = serde_json::to_vec(&object)
+            .map_err(io::Error::from)
+            .and_then(|text| fs::write(&path, text));
+        written.with_context(|| format!("{}: cannot be written", path.display()))?;
+        Ok(wav)
+    }
+}

@@ -1,0 +1,115 @@
+//! A session in lines: for people whose terminal shows no full screen, and for programs.
+
+use std::io::{self, Write};
+
+use serde_json::{Value, json};
+
+use crate::fretboard::STRINGS;
+use crate::report::json::take_object;
+use crate::report::picture::{clock, symbol};
+use crate::verdict::{Expected, Heard, Take, wording};
+
+/// One form of lines. Every method fails only where `out` cannot be written.
+pub trait Lines {
+    /// Listening begins, or another chord is meant.
+    fn expect(&mut self, out: &mut dyn Write, expected: &Expected) -> io::Result<()>;
+    /// Something was heard.
+    fn hear(&mut self, out: &mut dyn Write, heard: &Heard) -> io::Result<()>;
+    /// Something happened to the sound: `word` for programs, `sentence` for people.
+    fn notice(&mut self, out: &mut dyn Write, word: &str, sentence: &str) -> io::Result<()>;
+}
+
+/// For people: a line for each take, once it is settled, and the advice below it.
+#[derive(Debug, Default)]
+pub struct Plain;
+
+impl Lines for Plain {
+    fn expect(&mut self, out: &mut dyn Write, expected: &Expected) -> io::Result<()> {
+        match expected.named() {
+            Some(voicing) => match &voicing.chord {
+                Some(chord) => writeln!(out, "Listening for {chord} ({}).", voicing.frets)?,
+                None => writeln!(out, "Listening for {}.", voicing.frets)?,
+            },
+            None => writeln!(out, "Listening for any chord known here.")?,
+        }
+        writeln!(out, "take        at  6 5 4 3 2 1")?;
+        out.flush()
+    }
+
+    fn hear(&mut self, out: &mut dyn Write, heard: &Heard) -> io::Result<()> {
+        match heard {
+            Heard::Settled { number, take } => {
+                let symbols: Vec<&str> = (0..STRINGS)
+                    .map(|i| match take.judged() {
+                        true => symbol(take.strings[i].verdict),
+                        false => "-",
+                    })
+                    .collect();
+                writeln!(
+                    out,
+                    "{number:>4} {:>9}  {}  {}",
+                    clock(take.start_s),
+                    symbols.join(" "),
+                    wording::headline(take)
+                )?;
+                if let Some(advice) = take.advice.first().filter(|_| take.judged()) {
+                    writeln!(out, "                Try: {}", advice.try_first)?;
+                }
+                if let Some(note) = wording::tuning_note(take) {
+                    writeln!(out, "                {note}")?;
+                }
+            }
+            Heard::Withdrawn { number } => {
+                writeln!(out, "{number:>4}            belongs to another take")?;
+            }
+            Heard::First { .. } | Heard::Over { .. } => return Ok(()),
+        }
+        out.flush()
+    }
+
+    fn notice(&mut self, out: &mut dyn Write, _word: &str, sentence: &str) -> io::Result<()> {
+        writeln!(out, "{sentence}")?;
+        out.flush()
+    }
+}
+
+/// For programs: one JSON object a line, told apart by "event".
+#[derive(Debug, Default)]
+pub struct JsonLines;
+
+impl JsonLines {
+    fn put(out: &mut dyn Write, value: &Value) -> io::Result<()> {
+        serde_json::to_writer(&mut *out, value).map_err(io::Error::from)?;
+        writeln!(out)?;
+        out.flush()
+    }
+
+    fn take(event: &str, number: u64, take: &Take) -> Value {
+        json!({ "event": event, "number": number, "take": take_object(take) })
+    }
+}
+
+impl Lines for JsonLines {
+    fn expect(&mut self, out: &mut dyn Write, expected: &Expected) -> io::Result<()> {
+        let (chord, frets) = match expected.named() {
+            Some(v) => (v.chord.clone(), Some(v.frets.to_string())),
+            None => (None, None),
+        };
+        let value = json!({ "event": "listening", "chord": chord, "frets": frets });
+        Self::put(out, &value)
+    }
+
+    fn hear(&mut self, out: &mut dyn Write, heard: &Heard) -> io::Result<()> {
+        let value = match heard {
+            Heard::First { number, take } => Self::take("first", *number, take),
+            Heard::Settled { number, take } => Self::take("settled", *number, take),
+            Heard::Withdrawn { number } => json!({ "event": "withdrawn", "number": number }),
+            Heard::Over { .. } => return Ok(()),
+        };
+        Self::put(out, &value)
+    }
+
+    fn notice(&mut self, out: &mut dyn Write, word: &str, sentence: &str) -> io::Result<()> {
+        Self::put(out, &json!({ "event": word, "text": sentence }))
+    }
+}

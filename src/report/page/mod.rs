@@ -1,0 +1,304 @@
+//! A page for the teacher: one HTML file with its pictures and sounds in it. No script, no network.
+
+mod accuracy;
+mod pictures;
+mod sound;
+mod summary;
+
+use base64::{Engine, engine::general_purpose::STANDARD as BASE64};
+use jiff::civil::DateTime;
+use minijinja::value::Serde;
+use minijinja::{Environment, UndefinedBehavior};
+use serde::Serialize;
+
+pub use sound::wav;
+pub use summary::{CauseSummary, ChordSummary, Part, Played, StringSummary, Summary, is_clean};
+
+use super::plot::{self, Drawing, FONT, FONT_NAME, Kind, Shown};
+use crate::fretboard::STRINGS;
+use crate::verdict::{Cause, wording};
+
+/// Width of a take's pictures in a page, in pixels: what a sheet of A4 or Letter holds.
+const PLOT_WIDTH: u32 = 640;
+/// Chords whose worst and best take are shown and can be heard; the others have their numbers.
+/// 30 chords, two takes each, are about 14 MB.
+pub const SHOWN_CHORDS: usize = 30;
+/// Causes named for one chord, and for all takes.
+const CHORD_CAUSES: usize = 2;
+const CAUSES: usize = 6;
+
+/// What a page can show of one take besides its numbers.
+#[derive(Debug, Clone)]
+pub struct Exhibit {
+    pub shown: Shown,
+    /// A WAV file.
+    pub sound: Vec<u8>,
+}
+
+#[derive(Serialize)]
+struct PageView<'a> {
+    title: &'a str,
+    font_name: &'a str,
+    font: String,
+    when: Option<String>,
+    guitars: String,
+    summary: &'a Summary,
+    short: Vec<String>,
+    chords: Vec<ChordView<'a>>,
+    causes: Vec<CauseView<'a>>,
+    care: Vec<&'a str>,
+    trust: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct ChordView<'a> {
+    name: String,
+    numbers: &'a ChordSummary,
+    weakest: String,
+    strings: String,
+    over_time: Option<String>,
+    causes: Vec<CauseView<'a>>,
+    takes: Vec<TakeView>,
+}
+
+#[derive(Serialize)]
+struct CauseView<'a> {
+    name: String,
+    takes: usize,
+    strings: String,
+    what: &'a str,
+    try_first: &'a str,
+}
+
+#[derive(Serialize)]
+struct TakeView {
+    heading: &'static str,
+    name: String,
+    when: Option<String>,
+    headline: String,
+    advice: Vec<(String, String)>,
+    ringdown: Option<String>,
+    more: Option<String>,
+    sound: Option<String>,
+}
+
+/// What the page says about hands and ears. Pain and breaks: British Association for Performing Arts
+/// Medicine; loudness: NIOSH, 85 dB(A) for 8 hours and half as long for each 3 dB more.
+const CARE: [&str; 3] = [
+    "Stop when something hurts; never play through pain, and see someone qualified if it stays or comes \
+     back.",
+    "Rest five minutes every half hour, and lengthen practice by ten minutes a day at most. What does not \
+     come today need not be forced by repeating it.",
+    "On headphones keep the volume low: the louder, the shorter the time that ears stand. The program \
+     cannot measure how loud it is at your ear.",
+];
+
+/// Writes the page of `takes`, which should be in the order of time. `show` gives what there is to show
+/// of the take at a position of that list; it is asked for two takes per chord.
+pub fn html(
+    title: &str,
+    takes: &[Played],
+    summary: &Summary,
+    show: &mut dyn FnMut(usize) -> Option<Exhibit>,
+) -> String {
+    let chords: Vec<ChordView> = summary
+        .chords
+        .iter()
+        .enumerate()
+        .map(|(i, chord)| chord_view(chord, takes, i < SHOWN_CHORDS, show))
+        .collect();
+    let view = PageView {
+        title,
+        font_name: FONT_NAME,
+        font: BASE64.encode(FONT),
+        when: span(summary),
+        guitars: summary.guitars.join(", "),
+        short: in_short(summary),
+        causes: summary.causes.iter().take(CAUSES).map(cause_view).collect(),
+        chords,
+        summary,
+        care: CARE.to_vec(),
+        trust: accuracy::statements(),
+    };
+    let mut environment = Environment::new();
+    environment.set_undefined_behavior(UndefinedBehavior::Strict);
+    // The name's ending switches escaping on.
+    environment
+        .add_template("page.html", include_str!("page.html"))
+        .and_then(|()| environment.get_template("page.html")?.render(Serde(&view)))
+        .unwrap_or_else(|error| {
+            unreachable!("the page's template is part of the program: {error:#}")
+        })
+}
+
+fn chord_view<'a>(
+    chord: &'a ChordSummary,
+    takes: &[Played],
+    with_takes: bool,
+    show: &mut dyn FnMut(usize) -> Option<Exhibit>,
+) -> ChordView<'a> {
+    let name = chord.name();
+    let strings = pictures::strings(chord);
+    let label =
+        format!("How often each string of {name} did what it should; the table says the same");
+    let over_time = (chord.over_time.len() > 1).then(|| {
+        let label = format!("Takes of {name} that were clean, by time");
+        labelled(&pictures::over_time(&chord.over_time), &label)
+    });
+    let mut shown = Vec::new();
+    if with_takes {
+        for (heading, at) in [("Worst take", chord.worst), ("Best take", chord.best)] {
+            if let Some(at) = at {
+                // Of a single take neither is said.
+                let heading = if chord.best.is_none() {
+                    "Take"
+                } else {
+                    heading
+                };
+                shown.push(take_view(heading, &takes[at], show(at)));
+            }
+        }
+    }
+    ChordView {
+        weakest: weakest(chord).unwrap_or_default(),
+        strings: labelled(&strings, &label),
+        over_time,
+        causes: chord
+            .causes
+            .iter()
+            .take(CHORD_CAUSES)
+            .map(cause_view)
+            .collect(),
+        takes: shown,
+        numbers: chord,
+        name,
+    }
+}
+
+fn take_view(heading: &'static str, played: &Played, exhibit: Option<Exhibit>) -> TakeView {
+    let take = &played.take;
+    let advice = take.advice.iter();
+    let drawn = |kinds: &[Kind], what: &str| {
+        let exhibit = exhibit.as_ref()?;
+        let drawing = plot::draw_bare(kinds, &exhibit.shown, PLOT_WIDTH);
+        Some(labelled(&drawing, &format!("{what} of {}", played.name)))
+    };
+    TakeView {
+        heading,
+        name: played.name.clone(),
+        when: played.when.map(said),
+        headline: wording::headline(take),
+        advice: advice
+            .map(|a| (a.what.clone(), a.try_first.clone()))
+            .collect(),
+        ringdown: drawn(&[Kind::Ringdown], "How long each string rings"),
+        more: drawn(&[Kind::Spectrum, Kind::Chroma], "Spectrum and notes"),
+        sound: exhibit.as_ref().map(|e| BASE64.encode(&e.sound)),
+    }
+}
+
+fn cause_view(cause: &CauseSummary) -> CauseView<'_> {
+    let strings = (0..STRINGS).filter(|&i| cause.strings[i] > 0);
+    let strings: Vec<String> = strings
+        .map(|i| format!("{} ({})", STRINGS - i, cause.strings[i]))
+        .collect();
+    CauseView {
+        name: name_of(cause.cause),
+        takes: cause.takes,
+        strings: strings.join(", "),
+        what: &cause.what,
+        try_first: &cause.try_first,
+    }
+}
+
+fn name_of(cause: Cause) -> String {
+    let kind = serde_json::to_value(cause).unwrap_or_default();
+    kind.as_str().unwrap_or_default().replace('-', " ")
+}
+
+/// The drawing as an element of the page that a screen reader calls `label`.
+fn labelled(drawing: &Drawing, label: &str) -> String {
+    let mut safe = String::new();
+    for letter in label.chars() {
+        match letter {
+            '<' => safe.push_str("&lt;"),
+            '>' => safe.push_str("&gt;"),
+            '&' => safe.push_str("&amp;"),
+            '"' => safe.push_str("&quot;"),
+            other => safe.push(other),
+        }
+    }
+    drawing.bare_svg().replacen(
+        "<svg ",
+        &format!("<svg role=\"img\" aria-label=\"{safe}\" "),
+        1,
+    )
+}
+
+/// What to read where there is no time to read more.
+fn in_short(summary: &Summary) -> Vec<String> {
+    let mut lines = Vec::new();
+    let plural = |n: usize, one: &str, many: &str| match n {
+        1 => format!("{n} {one}"),
+        _ => format!("{n} {many}"),
+    };
+    lines.push(format!(
+        "{} of {}; {} could be judged, and {} of these were clean.",
+        plural(summary.takes, "take", "takes"),
+        plural(summary.chords.len(), "chord", "chords"),
+        summary.judged,
+        summary.clean
+    ));
+    let mut hardest: Vec<(&ChordSummary, f32)> = summary
+        .chords
+        .iter()
+        .filter(|c| c.judged > 0 && c.clean < c.judged)
+        .map(|c| (c, c.clean as f32 / c.judged as f32))
+        .collect();
+    hardest.sort_by(|a, b| a.1.total_cmp(&b.1));
+    if let Some((chord, _)) = hardest.first() {
+        let string = match weakest(chord) {
+            Some(weakest) => format!(" Most often at fault there: {weakest}."),
+            None => String::new(),
+        };
+        lines.push(format!(
+            "Hardest was {}: {} of {} judged takes were clean.{string}",
+            chord.name(),
+            chord.clean,
+            chord.judged
+        ));
+    }
+    if let Some(cause) = summary.causes.first() {
+        lines.push(format!(
+            "The commonest likely cause, named for {}: {}. {}",
+            plural(cause.takes, "take", "takes"),
+            name_of(cause.cause),
+            cause.what
+        ));
+    }
+    lines
+}
+
+/// The string that did least often what it should: "string 3 (2 of 9 as it should)".
+fn weakest(chord: &ChordSummary) -> Option<String> {
+    let share = |s: &&StringSummary| s.as_it_should as f32 / s.told.max(1) as f32;
+    let told = chord.strings.iter().filter(|s| s.told > s.as_it_should);
+    let string = told.min_by(|a, b| share(a).total_cmp(&share(b)))?;
+    Some(format!(
+        "string {} ({} of {} as it should)",
+        string.string, string.as_it_should, string.told
+    ))
+}
+
+fn said(when: DateTime) -> String {
+    when.strftime("%-d %B %Y, %H:%M").to_string()
+}
+
+fn span(summary: &Summary) -> Option<String> {
+    let (first, last) = (summary.first?.date(), summary.last?.date());
+    let day = |form: &str, date: jiff::civil::Date| date.strftime(form).to_string();
+    Some(match first == last {
+        true => day("%-d %B %Y", first),
+        false => format!("{} to {}", day("%-d %B %Y", first), day("%-d %B %Y", last)),
+    })
+}

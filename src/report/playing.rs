@@ -1,0 +1,260 @@
+//! What came of playing along: a table by bar and by change, how steady it was, what to drill.
+
+use std::io::{self, Write};
+
+use serde_json::{Map, Value, json};
+
+use super::json::take_object;
+use crate::progression::session::Session;
+use crate::progression::start::Found;
+use crate::progression::timing::{Change, IN_TIME_MS, Outcome, Spread, changes, to_drill};
+use crate::verdict::wording::brief;
+
+/// The start is called unsure below this.
+const UNSURE_START: f64 = 0.8;
+
+/// All of a session that both forms say.
+struct Account {
+    off: Option<Spread>,
+    missed: usize,
+    in_time: usize,
+    changes: Vec<Change>,
+}
+
+impl Account {
+    fn of(session: &Session) -> Self {
+        let offs: Vec<f64> = session.outcomes.iter().filter_map(|o| o.off_ms).collect();
+        Account {
+            off: Spread::of(&offs),
+            missed: session.outcomes.len() - offs.len(),
+            in_time: offs.iter().filter(|off| off.abs() <= IN_TIME_MS).count(),
+            changes: changes(&session.outcomes),
+        }
+    }
+}
+
+/// `12 ms late`, `3 ms early`, `on the beat`.
+fn late(ms: f64) -> String {
+    match ms.round() as i64 {
+        0 => "on the beat".to_owned(),
+        ms if ms > 0 => format!("{ms} ms late"),
+        ms => format!("{} ms early", -ms),
+    }
+}
+
+/// Writes the report for people, in lines of at most 80 columns.
+///
+/// # Errors
+/// Where `out` cannot be written.
+pub fn text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
+    let account = Account::of(session);
+    let count = session.outcomes.len();
+    let all = match session.outcomes.iter().any(|o| o.beat.beat.fract() > 0.0) {
+        true => "strums",
+        false if session.outcomes.len() > 1 => "strums",
+        false => "strum",
+    };
+    writeln!(
+        out,
+        "{} of {count} {all} came in time (within {IN_TIME_MS:.0} ms), {} missed{}.",
+        account.in_time,
+        account.missed,
+        match session.extra_s.len() {
+            0 => String::new(),
+            n => format!(", {n} beside the beat or doubled"),
+        }
+    )?;
+    if let Some(off) = account.off {
+        writeln!(
+            out,
+            "Usually {}; two thirds of the strums lie within {:.0} ms of that (steadiness).",
+            late(off.middle_ms),
+            off.spread_ms
+        )?;
+    }
+    for said in remarks(session) {
+        writeln!(out, "{said}")?;
+    }
+    by_bar(session, out)?;
+    if !account.changes.is_empty() {
+        by_change(&account.changes, out)?;
+    }
+    writeln!(out)?;
+    match to_drill(&account.changes) {
+        Some(worst) => writeln!(
+            out,
+            "Drill alone: {} to {}. {}",
+            worst.from,
+            worst.to,
+            reason(worst)
+        ),
+        None if account.changes.is_empty() => Ok(()),
+        None => writeln!(
+            out,
+            "No change stands out; play it a little faster next time."
+        ),
+    }
+}
+
+/// How the start was found and how loud the backing is, where that needs a word.
+fn remarks(session: &Session) -> Vec<String> {
+    let mut said = Vec::new();
+    match session.start.found {
+        Found::CountIn => said.push(format!(
+            "The backing is heard in the recording; its count-in starts at {:.2} s.",
+            session.start.at_s
+        )),
+        Found::BestFit => said.push(format!(
+            "The count-in is not heard: the start was found from the strums ({:.0} % sure), so that\n\
+             early and late are against your own middle.",
+            100.0 * session.start.sure
+        )),
+        Found::Told => {}
+    }
+    if session.start.sure < UNSURE_START {
+        said.push(
+            "The strums also fit another start; name it with --start SECONDS to be certain."
+                .to_owned(),
+        );
+    }
+    if session.backing_too_loud() {
+        said.push(format!(
+            "The backing is too loud in the microphone ({:.0} dB below the playing; 20 are wanted):\n\
+             use headphones, or turn it down. It was taken out as far as possible, but strings may be\n\
+             judged wrongly.",
+            -session.bleed_db.unwrap_or(0.0)
+        ));
+    }
+    said
+}
+
+fn by_bar(session: &Session, out: &mut dyn Write) -> io::Result<()> {
+    writeln!(out, "\nbar beat  chord   time          silence  strings")?;
+    for (outcome, take) in session.outcomes.iter().zip(&session.takes) {
+        let beat = outcome.beat;
+        let line = format!(
+            "{:>3} {:<4}  {:<6}  {:<12}  {:<7}  {}",
+            beat.bar + 1,
+            beat_name(beat.beat),
+            beat.chord.to_string(),
+            outcome.off_ms.map_or("missed".to_owned(), late),
+            outcome
+                .gap_ms
+                .map_or(String::new(), |ms| format!("{ms:.0} ms")),
+            take.as_ref().map_or(String::new(), brief),
+        );
+        writeln!(out, "{}", line.trim_end())?;
+    }
+    Ok(())
+}
+
+/// Beats count from 1; what lies between two is "and".
+fn beat_name(beat: f64) -> String {
+    match beat.fract() > 0.0 {
+        true => format!("{}and", beat.floor() as u32 + 1),
+        false => format!("{}", beat as u32 + 1),
+    }
+}
+
+fn by_change(changes: &[Change], out: &mut dyn Write) -> io::Result<()> {
+    writeln!(
+        out,
+        "\nchange           times  missed  time          spread   silence  clean"
+    )?;
+    for change in changes {
+        let line = format!(
+            "{:<15}  {:>5}  {:>6}  {:<12}  {:<7}  {:<7}  {}",
+            format!("{} to {}", change.from, change.to),
+            change.times,
+            change.missed,
+            change.off.map_or(String::new(), |off| late(off.middle_ms)),
+            change
+                .off
+                .map_or(String::new(), |off| format!("{:.0} ms", off.spread_ms)),
+            change
+                .gap_ms
+                .map_or(String::new(), |ms| format!("{ms:.0} ms")),
+            match change.judged {
+                0 => String::new(),
+                n => format!("{} of {n}", change.clean),
+            }
+        );
+        writeln!(out, "{}", line.trim_end())?;
+    }
+    Ok(())
+}
+
+/// Why a change is the one to drill.
+fn reason(change: &Change) -> String {
+    let mut parts = Vec::new();
+    if change.missed > 0 {
+        parts.push(format!(
+            "missed {} of {} times",
+            change.missed, change.times
+        ));
+    }
+    if let Some(off) = change.off {
+        if off.middle_ms.abs() > IN_TIME_MS {
+            parts.push(late(off.middle_ms));
+        }
+        if off.spread_ms > IN_TIME_MS {
+            parts.push(format!("uneven by {:.0} ms", off.spread_ms));
+        }
+    }
+    if change.clean < change.judged {
+        parts.push(format!("clean {} of {} times", change.clean, change.judged));
+    }
+    if let Some(gap) = change.gap_ms.filter(|gap| *gap > 2.0 * IN_TIME_MS) {
+        parts.push(format!("silent for {gap:.0} ms before it"));
+    }
+    match parts.is_empty() {
+        true => String::new(),
+        false => format!("It was {}.", parts.join(", ")),
+    }
+}
+
+/// The report for programs, one object.
+pub fn value(session: &Session) -> Value {
+    let account = Account::of(session);
+    let strum = |(outcome, take): (&Outcome, &Option<crate::verdict::Take>)| {
+        json!({
+            "bar": outcome.beat.bar + 1,
+            "beat": outcome.beat.beat + 1.0,
+            "chord": outcome.beat.chord,
+            "wanted_s": rounded(session.start.at_s + outcome.beat.at_s, 4),
+            "off_ms": outcome.off_ms.map(|ms| rounded(ms, 1)),
+            "gap_ms": outcome.gap_ms.map(|ms| rounded(ms, 0)),
+            "take": take.as_ref().map(|take| take_object(take)),
+        })
+    };
+    let change = |change: &Change| {
+        let mut object = match serde_json::to_value(change) {
+            Ok(Value::Object(object)) => object,
+            _ => Map::new(),
+        };
+        object.insert(
+            "untidy_ms".to_owned(),
+            json!(rounded(change.untidy_ms(), 0)),
+        );
+        Value::Object(object)
+    };
+    json!({
+        "start": session.start,
+        "backing_db": session.bleed_db.map(|db| rounded(db, 1)),
+        "backing_too_loud": session.backing_too_loud(),
+        "strums": session.outcomes.iter().zip(&session.takes).map(strum).collect::<Vec<_>>(),
+        "extra_s": session.extra_s.iter().map(|at| rounded(*at, 3)).collect::<Vec<_>>(),
+        "in_time": account.in_time,
+        "missed": account.missed,
+        "off": account.off,
+        "changes": account.changes.iter().map(change).collect::<Vec<_>>(),
+        "drill": to_drill(&account.changes).map(|worst| json!({
+            "from": worst.from, "to": worst.to, "why": reason(worst),
+        })),
+    })
+}
+
+fn rounded(number: f64, decimals: i32) -> f64 {
+    let scale = 10f64.powi(decimals);
+    (number * scale).round() / scale + 0.0
+}

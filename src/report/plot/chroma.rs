@@ -1,0 +1,130 @@
+//! Which notes sound, octaves folded: expected against heard.
+
+use super::Shown;
+use super::axis::Scale;
+use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
+use crate::fretboard::{ChordName, Note};
+use crate::spectrum::chroma::{PITCH_CLASSES, expected, heard};
+
+/// Height in pixels.
+pub fn height(em: f32, width: f32) -> f32 {
+    (11.0 * em).max(width * 0.14) + 5.0 * em
+}
+
+/// Draws the pitch classes of one take.
+pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
+    let Some(view) = &shown.view else { return };
+    drawing.text_within(
+        (area.x, area.y + 0.8 * em),
+        em,
+        Tone::Ink,
+        &[
+            "Notes with their octaves folded: share of the strongest",
+            "Notes, octaves folded",
+        ],
+        area.width,
+    );
+    let inner = area.inset(8.2 * em, 3.4 * em, 1.2 * em, 1.6 * em);
+    let share = Scale::up(&inner, 0.0, 1.0);
+    drawing.fill(inner, Tone::Ground);
+    for value in [0.0, 0.5, 1.0] {
+        let y = share.at(value);
+        drawing.line(
+            vec![(inner.x, y), (inner.right(), y)],
+            HAIR * em,
+            Tone::Pale,
+        );
+        let at = (inner.x - 0.4 * em, y);
+        drawing.text(
+            at,
+            Anchor::Right,
+            0.8 * em,
+            Tone::Ink,
+            format!("{value:.1}"),
+        );
+    }
+    legend(drawing, (area.x, area.y + 2.2 * em), em);
+    let tuning = &shown.tuning;
+    let fundamentals: Vec<f64> = shown
+        .take
+        .frets
+        .sounding()
+        .map(|(string, fret)| tuning.hz(string, fret))
+        .collect();
+    let wanted = expected(&fundamentals, tuning.a4_hz);
+    let mut sounding = [0f32; PITCH_CLASSES];
+    for spectrum in &view.spectra {
+        let of_stroke = heard(spectrum, tuning.a4_hz, view.tuning_cents);
+        for (sum, one) in sounding.iter_mut().zip(of_stroke) {
+            *sum += one / view.spectra.len() as f32;
+        }
+    }
+    let most = sounding.iter().copied().fold(1e-6, f32::max);
+    let chord: Option<ChordName> = shown.take.chord.as_ref().and_then(|c| c.parse().ok());
+    let step = inner.width / PITCH_CLASSES as f32;
+    // Names are counted from the capo, sound is not.
+    let capo = usize::from(tuning.capo);
+    for class in 0..PITCH_CLASSES {
+        let centre = inner.x + step * (class as f32 + 0.5);
+        let bar = |left: f32, value: f32| Area {
+            x: centre + left,
+            y: share.at(value),
+            width: 0.3 * step,
+            height: inner.bottom() - share.at(value),
+        };
+        outline(drawing, &bar(-0.34 * step, wanted[class]), em);
+        drawing.fill(bar(0.04 * step, sounding[class] / most), Tone::Blue);
+        let named = ((class + PITCH_CLASSES - capo % PITCH_CLASSES) % PITCH_CLASSES) as u8;
+        let note = match &chord {
+            Some(chord) => chord.spell(named),
+            None => Note::usual(named),
+        };
+        let at = (centre, inner.bottom() + 0.9 * em);
+        drawing.text(at, Anchor::Middle, em, Tone::Ink, note.to_string());
+    }
+    drawing.line(
+        vec![(inner.x, inner.bottom()), (inner.right(), inner.bottom())],
+        HAIR * em,
+        Tone::Grey,
+    );
+}
+
+fn outline(drawing: &mut Drawing, bar: &Area, em: f32) {
+    if bar.height < 1.0 {
+        return;
+    }
+    let points = vec![
+        (bar.x, bar.bottom()),
+        (bar.x, bar.y),
+        (bar.right(), bar.y),
+        (bar.right(), bar.bottom()),
+    ];
+    drawing.line(points, 0.12 * em, Tone::Orange);
+}
+
+fn legend(drawing: &mut Drawing, (left, y): (f32, f32), em: f32) {
+    let small = 0.9 * em;
+    let box_at = |x: f32| Area {
+        x,
+        y: y - 0.35 * em,
+        width: 0.7 * em,
+        height: 0.7 * em,
+    };
+    outline(drawing, &box_at(left), em);
+    drawing.text(
+        (left + 1.2 * em, y),
+        Anchor::Left,
+        small,
+        Tone::Ink,
+        "expected",
+    );
+    let second = left + 1.2 * em + text_width("expected", small) + 1.4 * em;
+    drawing.fill(box_at(second), Tone::Blue);
+    drawing.text(
+        (second + 1.2 * em, y),
+        Anchor::Left,
+        small,
+        Tone::Ink,
+        "heard",
+    );
+}

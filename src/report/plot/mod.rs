@@ -1,0 +1,419 @@
+//! Pictures of a take: what happened to which string, for people who were not there.
+//!
+//! A picture is laid out as a [`Drawing`] and painted as SVG or PNG. Sizes are in pixels; all text
+//! and signs grow with the width, so that a picture looks the same at 600 and at 3000 pixels.
+
+mod axis;
+mod chroma;
+pub mod drawing;
+mod paint;
+mod ringdown;
+mod spectrogram;
+mod spectrum;
+
+pub use drawing::{Drawing, FONT, FONT_NAME};
+
+use drawing::{Anchor, Area, Tone, cut_middle, text_width, wrapped};
+
+use super::picture::clock;
+use crate::fretboard::{ChordName, Note, STRINGS, Tuning};
+use crate::strings::view::{View, Viewer};
+use crate::take::{Manner, Strum};
+use crate::verdict::{Take, Verdict, wording};
+
+/// Narrowest and widest picture, in pixels.
+pub const WIDTHS: std::ops::RangeInclusive<u32> = 600..=3000;
+/// Text is this share of a picture's width high, but at least so many pixels.
+const EM_PER_WIDTH: f32 = 1.0 / 80.0;
+const SMALLEST_EM: f32 = 11.0;
+/// A picture needs this many ems across; two takes stand side by side where both have them, else one
+/// under the other.
+const COLUMN_EMS: f32 = 54.0;
+/// Most sound of a strummed take shown over time, in seconds: a string that rings this long rings.
+const LONGEST_S: f32 = 3.0;
+
+/// What a picture shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// Level of each string's own partials over time.
+    Ringdown,
+    /// Spectrum of the ringing part with each string's partials.
+    Spectrum,
+    /// Level over time and frequency with the onsets.
+    Spectrogram,
+    /// Pitch classes expected and heard.
+    Chroma,
+}
+
+impl Kind {
+    /// All of them, in the order of the sheet.
+    pub const ALL: [Kind; 4] = [
+        Kind::Ringdown,
+        Kind::Spectrum,
+        Kind::Spectrogram,
+        Kind::Chroma,
+    ];
+
+    fn height(self, em: f32, width: f32) -> f32 {
+        match self {
+            Kind::Ringdown => ringdown::height(em, width),
+            Kind::Spectrum => spectrum::height(em, width),
+            Kind::Spectrogram => spectrogram::height(em, width),
+            Kind::Chroma => chroma::height(em, width),
+        }
+    }
+}
+
+/// A judged take with its sound, ready to be shown.
+#[derive(Debug, Clone)]
+pub struct Shown {
+    /// What the recording is called, as people may read it.
+    pub name: String,
+    pub take: Take,
+    /// Capo and tuning that the take was judged in.
+    pub tuning: Tuning,
+    view: Option<View>,
+    samples: Vec<f32>,
+    rate_hz: u32,
+    /// First string struck, as an index into `samples`.
+    first: usize,
+    onsets_s: Vec<f32>,
+}
+
+impl Shown {
+    /// Looks at the strum that `take` is the judgement of.
+    pub fn new(
+        viewer: &mut Viewer,
+        strum: Strum,
+        take: Take,
+        tuning: Tuning,
+        name: String,
+    ) -> Self {
+        let mut heard = [None; STRINGS];
+        for (string, heard) in take.strings.iter().zip(&mut heard) {
+            let sounds = matches!(string.verdict, Verdict::WrongFret | Verdict::Ringing);
+            *heard = string.heard_fret.filter(|_| sounds);
+        }
+        let view = viewer.look(&strum, &take.frets, &heard);
+        let first = strum.onsets[0].min(strum.samples.len());
+        Shown {
+            name,
+            take,
+            tuning,
+            view,
+            first,
+            onsets_s: strum
+                .onsets
+                .iter()
+                .map(|&onset| (onset - first) as f32 / strum.rate_hz as f32)
+                .collect(),
+            rate_hz: strum.rate_hz,
+            samples: strum.samples,
+        }
+    }
+
+    /// Sound after the first string, as far as it is shown, in seconds.
+    fn seconds(&self) -> f32 {
+        let all = (self.samples.len() - self.first) as f32 / self.rate_hz as f32;
+        match self.take.manner {
+            Manner::Strummed => all.min(LONGEST_S),
+            Manner::Picked => all,
+        }
+        .max(0.1)
+    }
+
+    /// Chord, frets, moment and file.
+    fn title(&self) -> String {
+        let take = &self.take;
+        let played = match (&take.chord, take.frets.sounding().next()) {
+            (_, None) => "No chord known".to_owned(),
+            (Some(chord), _) => format!("{chord} ({})", take.frets),
+            (None, _) => take.frets.to_string(),
+        };
+        let capo = match self.tuning.capo {
+            0 => String::new(),
+            capo => format!(", capo at {capo}"),
+        };
+        let manner = match take.manner {
+            Manner::Strummed => "strummed",
+            Manner::Picked => "picked",
+        };
+        format!("{played}{capo}, {manner} at {}", clock(take.start_s))
+    }
+}
+
+/// Draws the kinds asked for, under each other, of one take or of two to compare; `width` in pixels
+/// should lie within [`WIDTHS`].
+pub fn draw(kinds: &[Kind], takes: &[Shown], width: u32) -> Drawing {
+    draw_under(headings, kinds, takes, width)
+}
+
+/// The same of one take without its chord, moment and file over it, for where they are told anyway.
+pub fn draw_bare(kinds: &[Kind], take: &Shown, width: u32) -> Drawing {
+    let nothing = |_: &Shown, _: f32, _: f32| Vec::new();
+    draw_under(nothing, kinds, std::slice::from_ref(take), width)
+}
+
+/// Draws takes under headings: lines with their sizes, from the take, the size of text and the room.
+fn draw_under(
+    headings: impl Fn(&Shown, f32, f32) -> Vec<(f32, String)>,
+    kinds: &[Kind],
+    takes: &[Shown],
+    width: u32,
+) -> Drawing {
+    let width = width as f32;
+    let each = width / takes.len().max(1) as f32;
+    let (across, em) = if takes.len() > 1 && each >= COLUMN_EMS * SMALLEST_EM {
+        (takes.len() as f32, each / COLUMN_EMS)
+    } else {
+        (1.0, (width * EM_PER_WIDTH).max(SMALLEST_EM))
+    };
+    let margin = 1.2 * em;
+    let column = (width - margin * (across + 1.0)) / across;
+    let head = takes
+        .iter()
+        .map(|shown| headings(shown, em, column).len())
+        .max()
+        .unwrap_or(0) as f32;
+    let head = if head > 0.0 { 1.5 * head + 1.0 } else { 0.0 } * em;
+    let gap = 1.4 * em;
+    let body: f32 = kinds.iter().map(|k| k.height(em, column) + gap).sum();
+    let rows = (takes.len() as f32 / across).ceil();
+    let mut drawing = Drawing::new(width, (rows * (head + body) - gap + 2.0 * margin).ceil());
+    let seconds = takes.iter().map(Shown::seconds).fold(0.1, f32::max);
+    for (i, shown) in takes.iter().enumerate() {
+        let (row, place) = (i / across as usize, i % across as usize);
+        let mut area = Area {
+            x: margin + place as f32 * (column + margin),
+            y: margin + row as f32 * (head + body),
+            width: column,
+            height: head,
+        };
+        for (line, (size, text)) in headings(shown, em, column).into_iter().enumerate() {
+            let at = (area.x, area.y + (0.8 + 1.5 * line as f32) * em);
+            drawing.text(at, Anchor::Left, size, Tone::Ink, text);
+        }
+        area.y += head;
+        for kind in kinds {
+            area.height = kind.height(em, column);
+            if shown.view.is_none() && *kind != Kind::Spectrogram {
+                let at = (area.x, area.y + em);
+                drawing.text(
+                    at,
+                    Anchor::Left,
+                    em,
+                    Tone::Ink,
+                    "Too little sound follows the strum.",
+                );
+            }
+            match kind {
+                Kind::Ringdown => ringdown::draw(&mut drawing, &area, em, shown, seconds),
+                Kind::Spectrum => spectrum::draw(&mut drawing, &area, em, shown),
+                Kind::Spectrogram => spectrogram::draw(&mut drawing, &area, em, shown, seconds),
+                Kind::Chroma => chroma::draw(&mut drawing, &area, em, shown),
+            }
+            area.y += area.height + gap;
+        }
+    }
+    drawing
+}
+
+/// The lines over a take's pictures, with their size: chord, frets and moment; file; what was heard.
+fn headings(shown: &Shown, em: f32, room: f32) -> Vec<(f32, String)> {
+    let mut lines = Vec::new();
+    let big = 1.25 * em;
+    let (title, name) = (shown.title(), &shown.name);
+    let both = format!("{title}: {name}");
+    if text_width(&both, big) <= room {
+        lines.push((big, both));
+    } else {
+        lines.push((big, cut_middle(&title, big, room)));
+        lines.push((em, cut_middle(name, em, room)));
+    }
+    let said = wrapped(&wording::headline(&shown.take), em, room);
+    lines.extend(said.into_iter().map(|line| (em, line)));
+    lines
+}
+
+/// A string's name and its note, for the left of a lane.
+fn label(shown: &Shown, index: usize) -> (String, String) {
+    let string = &shown.take.strings[index];
+    // Of a string that must not sound, the note that is looked at.
+    let seen = shown.view.as_ref().map(|v| v.strings[index].note.fret);
+    let fret = string.expected_fret.or(seen).unwrap_or(0);
+    let pitch_class = shown.tuning.open[index].saturating_add(fret) % 12;
+    let note = match shown.take.chord.as_deref().map(str::parse::<ChordName>) {
+        Some(Ok(chord)) => chord.spell(pitch_class),
+        _ => Note::usual(pitch_class),
+    };
+    let place = match (string.expected_fret, fret) {
+        (None, _) => format!("{note}, x"),
+        (Some(0), _) => format!("{note}, open"),
+        (Some(fret), _) => format!("{note}, fret {fret}"),
+    };
+    (format!("string {}", string.string), place)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::drawing::Mark;
+    use super::*;
+    use crate::verdict::Warning;
+    use crate::verdict::examples::{bb, not_judged, with};
+
+    const RATE_HZ: u32 = 22_050;
+
+    /// Bb as x13331 with 10 ms from string to string, 1.5 s long.
+    fn strum() -> Strum {
+        let hz = [116.54, 174.61, 233.08, 293.66, 349.23];
+        let start = RATE_HZ as usize / 4;
+        let samples = (0..RATE_HZ as usize * 7 / 4).map(|i| {
+            let t = (i as f64 - start as f64) / f64::from(RATE_HZ);
+            let tone = |(k, hz): (usize, &f64)| {
+                let t = t - 0.01 * k as f64;
+                let wave = |n: i32| (std::f64::consts::TAU * hz * f64::from(n) * t).sin();
+                let partials = (1..=8).map(|n| wave(n) / f64::from(n) * (-t * f64::from(n)).exp());
+                if t > 0.0 {
+                    0.1 * partials.sum::<f64>()
+                } else {
+                    0.0
+                }
+            };
+            let hiss = f64::from((i as u32).wrapping_mul(2_654_435_761) >> 8) / f64::from(1 << 24);
+            (hz.iter().enumerate().map(tone).sum::<f64>() + 1e-4 * (hiss - 0.5)) as f32
+        });
+        Strum {
+            samples: samples.collect(),
+            rate_hz: RATE_HZ,
+            first: 0,
+            onsets: vec![start, start + 400, start + 800],
+            manner: Manner::Strummed,
+            cut_by_next: false,
+        }
+    }
+
+    fn shown(take: Take, name: &str) -> Shown {
+        let mut viewer = Viewer::new(RATE_HZ, Tuning::default());
+        Shown::new(
+            &mut viewer,
+            strum(),
+            take,
+            Tuning::default(),
+            name.to_owned(),
+        )
+    }
+
+    fn takes() -> Vec<Shown> {
+        use Verdict::*;
+        let all = |verdict| (1..=6).fold(bb(), |take, s| with(take, s, verdict, 0.6));
+        let mut worst = with(with(all(Muted), 6, Ringing, 0.7), 2, WrongFret, 0.7);
+        for string in &mut worst.strings {
+            string.cents = Some(-45.0);
+        }
+        worst.chord = Some("Bbmaj7".to_owned());
+        let long =
+            "a recording with a very long name, made on a rainy afternoon in the kitchen.m4a";
+        vec![
+            shown(bb(), "a.wav"),
+            shown(worst, long),
+            shown(all(Unsure), "<b>&\"quoted\"'.wav"),
+            shown(not_judged(Warning::WrongChord), "dźwięk.wav"),
+        ]
+    }
+
+    /// What each text of a drawing covers. Letters are about an em high; lines of one label stand
+    /// 1.03 em apart.
+    fn texts(drawing: &Drawing) -> Vec<(Area, &str)> {
+        let texts = drawing.marks.iter().filter_map(|mark| match mark {
+            Mark::Text {
+                at: (x, y),
+                anchor,
+                em,
+                text,
+                ..
+            } => {
+                let width = text_width(text, *em);
+                let x = match anchor {
+                    Anchor::Left => *x,
+                    Anchor::Middle => x - width / 2.0,
+                    Anchor::Right => x - width,
+                };
+                let area = Area {
+                    x,
+                    y: y - 0.5 * em,
+                    width,
+                    height: *em,
+                };
+                Some((area, text.as_str()))
+            }
+            _ => None,
+        });
+        texts.collect()
+    }
+
+    #[test]
+    fn no_two_texts_overlap_and_none_is_cut_off_at_any_size() {
+        let takes = takes();
+        for width in [600, 700, 850, 1000, 1187, 1188, 1200, 1500, 2200, 3000] {
+            for count in [1, 2] {
+                for some in takes.windows(count) {
+                    let drawing = draw(&Kind::ALL, some, width);
+                    let texts = texts(&drawing);
+                    assert!(texts.len() > 60 * count);
+                    for (i, (area, text)) in texts.iter().enumerate() {
+                        assert!(
+                            area.x >= 0.0
+                                && area.y >= 0.0
+                                && area.right() <= drawing.width
+                                && area.bottom() <= drawing.height,
+                            "{text:?} leaves a picture of {width}"
+                        );
+                        for (other, with) in &texts[i + 1..] {
+                            assert!(
+                                !area.overlaps(other),
+                                "{text:?} and {with:?} overlap at {width}"
+                            );
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn every_kind_is_drawn_alone_as_both_kinds_of_file() {
+        let takes = &takes()[..1];
+        for kind in Kind::ALL {
+            let drawing = draw(&[kind], takes, 600);
+            let svg = drawing.svg();
+            assert!(svg.starts_with("<svg ") && svg.trim_end().ends_with("</svg>"));
+            assert!(svg.contains("@font-face") && svg.contains("Bb (x13331)"));
+            let png = image::load_from_memory(&drawing.png()).unwrap().to_luma8();
+            assert_eq!(png.dimensions(), (600, drawing.height as u32));
+            let dark = png.pixels().filter(|p| p.0[0] < 100).count();
+            assert!(dark > 500, "{kind:?} shows something: {dark}");
+        }
+    }
+
+    #[test]
+    fn a_name_cannot_break_out_of_a_picture() {
+        let drawing = draw(&[Kind::Chroma], &takes()[2..3], 1200);
+        let svg = drawing.bare_svg();
+        assert!(
+            svg.contains("&lt;b&gt;&amp;&quot;quoted&quot;&apos;.wav"),
+            "{svg}"
+        );
+        assert!(!svg.contains("<b>"));
+        let mut odd = Drawing::new(10.0, 10.0);
+        odd.text((0.0, 0.0), Anchor::Left, 11.0, Tone::Ink, "a\u{1}b\nc");
+        assert!(odd.bare_svg().contains("a\u{fffd}b\u{fffd}c"));
+    }
+
+    #[test]
+    fn two_takes_stand_side_by_side_where_there_is_room() {
+        let takes = takes();
+        let height = |takes: &[Shown], width| draw(&Kind::ALL, takes, width).height;
+        assert!(height(&takes[..2], 600) > 1.9 * height(&takes[..1], 600));
+        assert!(height(&takes[..2], 1200) < 1.3 * height(&takes[..1], 1200));
+    }
+}

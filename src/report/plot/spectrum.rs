@@ -1,0 +1,249 @@
+//! The spectrum of the ringing part, and under it, string by string, where its partials are expected
+//! and how far they stand out.
+
+use super::axis::{self, Scale};
+use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
+use super::{Shown, label};
+use crate::fretboard::STRINGS;
+use crate::strings::view::{FOUND_DB, NoteView, View};
+use crate::take::Manner;
+
+/// Frequencies shown, in Hz: from under the low E in drop tunings to where the partials looked at end.
+const RANGE_HZ: (f32, f32) = (60.0, 5_000.0);
+/// Levels shown, in dB under the loudest.
+const RANGE_DB: f32 = 80.0;
+/// Standing of a partial above its surroundings that reaches the top of its lane, in dB.
+const TALLEST_DB: f32 = 40.0;
+/// Partials shown of each string: most of the higher ones lack on a good string, too.
+const SHOWN: usize = 10;
+
+/// Height in ems.
+pub fn height(em: f32, width: f32) -> f32 {
+    curve_height(em, width) + 6.0 * lane_height(em, width) + 6.4 * em + axis::height_under(em)
+}
+
+fn curve_height(em: f32, width: f32) -> f32 {
+    (11.0 * em).max(width * 0.14)
+}
+
+fn lane_height(em: f32, width: f32) -> f32 {
+    (3.3 * em).max(width * 0.042)
+}
+
+/// Draws the spectrum of one take.
+pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
+    let Some(view) = &shown.view else { return };
+    let captions = match shown.take.manner {
+        Manner::Strummed => [
+            "Spectrum of the first second that rings: level in dB under its loudest line; dashed: noise floor",
+            "Spectrum of the ringing part, in dB; dashed: noise floor",
+            "Spectrum of the ringing part, in dB",
+        ],
+        Manner::Picked => [
+            "Spectrum after each pluck, the highest of all: level in dB under its loudest line; dashed: noise floor",
+            "Spectrum after each pluck, in dB; dashed: noise floor",
+            "Spectrum after each pluck, in dB",
+        ],
+    };
+    let at = (area.x, area.y + 0.8 * em);
+    drawing.text_within(at, em, Tone::Ink, &captions, area.width);
+    let inner = area.inset(8.2 * em, 2.0 * em, 1.2 * em, axis::height_under(em));
+    let curve_area = Area {
+        height: curve_height(em, area.width),
+        ..inner
+    };
+    let pitch = Scale::across(&inner, RANGE_HZ.0, RANGE_HZ.1).in_octaves();
+    curve(drawing, &curve_area, &pitch, view, em);
+    let top = curve_area.bottom() + 0.6 * em;
+    legend(drawing, (area.x, top + 0.9 * em), em, area.width);
+    let each = lane_height(em, area.width);
+    let first = top + 3.8 * em;
+    for index in 0..STRINGS {
+        let lane = Area {
+            y: first + each * index as f32,
+            height: each - 0.9 * em,
+            ..inner
+        };
+        string(drawing, &lane, &pitch, em, shown, view, index);
+    }
+    let lanes = Area {
+        y: first,
+        height: each * STRINGS as f32 - 0.9 * em,
+        ..inner
+    };
+    axis::under(drawing, &lanes, &pitch, &axis::hertz(), "Hz", em);
+}
+
+fn curve(drawing: &mut Drawing, area: &Area, pitch: &Scale, view: &View, em: f32) {
+    let level = Scale::up(area, -RANGE_DB, 0.0);
+    drawing.fill(*area, Tone::Ground);
+    axis::beside(
+        drawing,
+        area,
+        &level,
+        &[0.0, -20.0, -40.0, -60.0, -80.0],
+        0.8 * em,
+    );
+    let columns = area.x.ceil() as i32..area.right() as i32;
+    let hz = |x: i32| (pitch.value(x as f32 - 0.5), pitch.value(x as f32 + 0.5));
+    let levels: Vec<(i32, f32, f32)> = columns
+        .filter(|&x| hz(x).1 < view.top_hz())
+        .map(|x| (x, view.level_db(hz(x).0, hz(x).1), view.floor_db(hz(x).0)))
+        .collect();
+    let loudest = levels.iter().map(|l| l.1).fold(f32::MIN, f32::max);
+    let points = |of: fn(&(i32, f32, f32)) -> f32| -> Vec<(f32, f32)> {
+        let at = |l: &(i32, f32, f32)| (l.0 as f32, level.at(of(l) - loudest));
+        levels.iter().map(at).collect()
+    };
+    drawing.line(points(|l| l.1), 0.08 * em, Tone::Ink);
+    drawing.dashed(&points(|l| l.2), 0.12 * em, 0.5 * em, Tone::Orange);
+}
+
+/// What the signs mean, in as many lines as are needed, two at most.
+fn legend(drawing: &mut Drawing, (left, top): (f32, f32), em: f32, width: f32) {
+    let small = 0.9 * em;
+    let (mut x, mut y) = (left, top);
+    let entries = [
+        (Sign::Own, "its own, found"),
+        (Sign::Shared, "shared, found"),
+        (Sign::Missing, "expected, not found"),
+        (Sign::Instead, "of another fret, found"),
+    ];
+    for (sign, text) in entries {
+        let needed = 1.4 * em + text_width(text, small) + 1.4 * em;
+        if x + needed > left + width && x > left {
+            (x, y) = (left, y + 1.3 * em);
+        }
+        sign.draw(drawing, (x + 0.5 * em, y), em);
+        drawing.text((x + 1.3 * em, y), Anchor::Left, small, Tone::Ink, text);
+        x += needed;
+    }
+}
+
+#[derive(Clone, Copy)]
+enum Sign {
+    Own,
+    Shared,
+    Missing,
+    Instead,
+}
+
+impl Sign {
+    fn draw(self, drawing: &mut Drawing, at: (f32, f32), em: f32) {
+        let reach = 0.32 * em;
+        match self {
+            Sign::Own => drawing.dot(at, reach, Tone::Blue, true),
+            Sign::Shared => drawing.dot(at, reach, Tone::Blue, false),
+            Sign::Missing => drawing.cross(at, reach, 0.12 * em, Tone::Orange),
+            Sign::Instead => drawing.diamond(at, 1.2 * reach, 0.12 * em, Tone::Orange),
+        }
+    }
+}
+
+/// One string's lane: a stem for each partial, as tall as it stands out.
+fn string(
+    drawing: &mut Drawing,
+    lane: &Area,
+    pitch: &Scale,
+    em: f32,
+    shown: &Shown,
+    view: &View,
+    index: usize,
+) {
+    drawing.fill(*lane, Tone::Ground);
+    drawing.line(
+        vec![(lane.x, lane.bottom()), (lane.right(), lane.bottom())],
+        HAIR * em,
+        Tone::Grey,
+    );
+    let (first, second) = label(shown, index);
+    let left = lane.x - 8.2 * em;
+    drawing.text(
+        (left, lane.middle() - 0.6 * em),
+        Anchor::Left,
+        em,
+        Tone::Ink,
+        first,
+    );
+    drawing.text(
+        (left, lane.middle() + 0.6 * em),
+        Anchor::Left,
+        em,
+        Tone::Ink,
+        second,
+    );
+    let seen = &view.strings[index];
+    let expected = shown.take.strings[index].expected_fret.is_some();
+    let mut names = Names::default();
+    if let Some(heard) = &seen.heard {
+        stems(drawing, lane, pitch, em, heard, true, None);
+    }
+    // A string that must not sound has nothing to miss.
+    stems(
+        drawing,
+        lane,
+        pitch,
+        em,
+        &seen.note,
+        !expected,
+        Some(&mut names),
+    );
+}
+
+/// Labels set so far in a lane.
+#[derive(Default)]
+struct Names {
+    free_from: f32,
+}
+
+fn stems(
+    drawing: &mut Drawing,
+    lane: &Area,
+    pitch: &Scale,
+    em: f32,
+    note: &NoteView,
+    unwanted: bool,
+    mut names: Option<&mut Names>,
+) {
+    let small = 0.75 * em;
+    let stand = Scale::up(&lane.inset(0.0, 1.2 * em, 0.0, 0.0), 0.0, TALLEST_DB);
+    for partial in note
+        .partials
+        .iter()
+        .take(SHOWN)
+        .filter(|p| p.hz < RANGE_HZ.1)
+    {
+        let x = pitch.at(partial.hz);
+        let sign = match (partial.found(), unwanted, partial.own) {
+            (true, true, true) => Sign::Instead,
+            (true, false, true) => Sign::Own,
+            (true, false, false) => Sign::Shared,
+            (false, false, _) => Sign::Missing,
+            // Of a note that nobody expects, shared partials and absent ones say nothing.
+            (_, true, _) => continue,
+        };
+        let y = match partial.found() {
+            true => stand.at(partial.standing_db.max(FOUND_DB)),
+            false => lane.bottom(),
+        };
+        let tone = match sign {
+            Sign::Instead => Tone::Orange,
+            _ => Tone::Blue,
+        };
+        if partial.found() {
+            let width = if partial.own { 0.14 } else { 0.07 } * em;
+            drawing.line(vec![(x, lane.bottom()), (x, y)], width, tone);
+        }
+        sign.draw(drawing, (x, y), em);
+        let Some(names) = names.as_deref_mut() else {
+            continue;
+        };
+        let name = partial.n.to_string();
+        let half = text_width(&name, small) / 2.0;
+        if x - half >= names.free_from && x + half <= lane.right() {
+            names.free_from = x + half + 0.4 * em;
+            let at = (x, lane.y + 0.45 * em);
+            drawing.text(at, Anchor::Middle, small, Tone::Ink, name);
+        }
+    }
+}

@@ -1,0 +1,376 @@
+//! A practice in lines: what is asked, what each take brought, and at the end what came out.
+
+use std::io::{self, Write};
+
+use super::neck::{self, Neck};
+use super::picture::{clock, paragraph, symbol};
+use crate::fretboard::{STRINGS, string_number};
+use crate::practice::diary::Keeper;
+use crate::practice::exercise::RootFindings;
+use crate::practice::exercise::{
+    Ask, Change, Findings, Kind, Placement, Progress, StageFindings, SwitchFindings, Tally,
+};
+use crate::practice::{Event, Lesson, Outcome, Practice, TakeEvent, wording};
+use crate::verdict::wording as verdicts;
+
+/// Writes the lesson's title and what the teacher says first.
+///
+/// # Errors
+/// Where `out` cannot be written, as all of these.
+pub fn opening(out: &mut dyn Write, lesson: &Lesson) -> io::Result<()> {
+    paragraph(out, &lesson.title)?;
+    if let Some(about) = &lesson.about {
+        paragraph(out, about)?;
+    }
+    Ok(())
+}
+
+/// Writes what has happened.
+pub fn event(out: &mut dyn Write, lesson: &Lesson, event: &Event) -> io::Result<()> {
+    match event {
+        Event::Step { step } => {
+            writeln!(out)?;
+            paragraph(out, &wording::step(lesson, *step))?;
+            if let Some(say) = &lesson.steps[*step].say {
+                paragraph(out, say)?;
+            }
+        }
+        Event::Asked(ask) => asked(out, ask)?,
+        Event::Take(take) => self::take(out, take)?,
+        Event::Withdrawn { .. } => {
+            writeln!(out, "          the last one belongs to another take")?;
+        }
+        Event::Over { outcome, .. } => paragraph(out, &capital(wording::outcome(*outcome)))?,
+        Event::Break => {
+            writeln!(out)?;
+            paragraph(out, wording::BREAK)?;
+            writeln!(out)?;
+        }
+        Event::End => {}
+    }
+    out.flush()
+}
+
+/// One line for a screen: the step, how far it has come, the time left, what was last said.
+pub fn status(practice: &Practice, now_s: f64, note: Option<&str>) -> String {
+    let session = practice.session();
+    let Some((step, progress)) = session.step().zip(session.progress()) else {
+        return String::new();
+    };
+    let count = practice.lesson().steps.len();
+    let kind = practice.lesson().steps[step].drill.kind();
+    let left = match session.left_s(now_s) {
+        Some(left_s) => format!("{}:{:02} left", left_s as u64 / 60, left_s as u64 % 60),
+        None => "the time runs from your first strum".to_owned(),
+    };
+    let Progress { done, of } = progress;
+    let note = note.map_or_else(String::new, |note| format!("   {note}"));
+    format!(
+        "step {} of {count}, {kind}   {done}/{of}   {left}{note}",
+        step + 1
+    )
+}
+
+fn asked(out: &mut dyn Write, ask: &Ask) -> io::Result<()> {
+    paragraph(out, &format!("> {}", ask.text))
+}
+
+fn take(out: &mut dyn Write, event: &TakeEvent) -> io::Result<()> {
+    let take = &event.take;
+    let symbols: Vec<&str> = (take.strings.iter())
+        .map(|s| {
+            if take.judged() {
+                symbol(s.verdict)
+            } else {
+                "-"
+            }
+        })
+        .collect();
+    let Progress { done, of } = event.progress;
+    writeln!(
+        out,
+        "{:>9}  {}  {:<32}{done}/{of}",
+        clock(take.start_s),
+        symbols.join(" "),
+        verdicts::brief(take)
+    )?;
+    let mut more: Vec<String> = wording::note(&event.reply.note).into_iter().collect();
+    if let Some(gap_s) = event.reply.gap_s {
+        more.push(format!("{gap_s:.1} s from chord to chord."));
+    }
+    if let Some(advice) = take
+        .advice
+        .first()
+        .filter(|_| event.reply.clean == Some(false))
+    {
+        more.push(format!("Try: {}", advice.try_first));
+    }
+    if !more.is_empty() {
+        paragraph(out, &more.join(" "))?;
+    }
+    Ok(())
+}
+
+/// Writes what came out of each step.
+pub fn results(
+    out: &mut dyn Write,
+    lesson: &Lesson,
+    results: &[(Outcome, Findings)],
+) -> io::Result<()> {
+    writeln!(out)?;
+    paragraph(out, &format!("What came out of \"{}\"", lesson.title))?;
+    for (i, (outcome, findings)) in results.iter().enumerate() {
+        let drill = &lesson.steps[i].drill;
+        writeln!(out)?;
+        let head = format!(
+            "{}. {}, {}: {}.",
+            i + 1,
+            drill.kind(),
+            wording::subject(drill),
+            wording::outcome(*outcome)
+        );
+        paragraph(out, &head)?;
+        match findings {
+            Findings::Build(stages) => build(out, stages)?,
+            Findings::Place(placements) => place(out, placements)?,
+            Findings::Climb(places) => climb(out, places)?,
+            Findings::Name(roots) => name(out, roots)?,
+            Findings::Switch(found) => switch(out, found)?,
+            Findings::Hold(chords) => hold(out, chords)?,
+        }
+    }
+    writeln!(out)?;
+    paragraph(out, wording::CARE)
+}
+
+/// "string 2 (3), string 1 (1)": the strings that most often had a fault, two at most.
+fn worst(faults: &[u32; STRINGS]) -> String {
+    let mut strings: Vec<(u32, u8)> = (faults.iter().enumerate())
+        .filter(|(_, n)| **n > 0)
+        .map(|(i, n)| (*n, string_number(i)))
+        .collect();
+    strings.sort_by_key(|&(n, string)| (std::cmp::Reverse(n), std::cmp::Reverse(string)));
+    let texts: Vec<String> = strings
+        .iter()
+        .take(2)
+        .map(|(n, s)| format!("{s} ({n})"))
+        .collect();
+    texts.join(", ")
+}
+
+fn build(out: &mut dyn Write, stages: &[StageFindings]) -> io::Result<()> {
+    writeln!(
+        out,
+        "stage             takes  clean   strings at fault (takes)"
+    )?;
+    for s in stages {
+        let clean = format!("{}/{}", s.clean, s.wanted);
+        let line = format!(
+            "{:<17} {:>5}  {clean:>5}   {}",
+            s.stage.word(),
+            s.takes,
+            worst(&s.faults)
+        );
+        writeln!(out, "{}", line.trim_end())?;
+    }
+    Ok(())
+}
+
+/// Placements that fit a line.
+const PLACEMENTS: usize = 16;
+
+fn place(out: &mut dyn Write, placements: &[Placement]) -> io::Result<()> {
+    if placements.is_empty() {
+        return writeln!(out, "No placement was heard.");
+    }
+    let first = placements.len().saturating_sub(PLACEMENTS);
+    let shown = &placements[first..];
+    let numbers: String = (first..placements.len())
+        .map(|i| format!("{:>3}", i + 1))
+        .collect();
+    writeln!(out, "placement{numbers}  surest")?;
+    for string in 0..STRINGS {
+        let symbols: String = shown
+            .iter()
+            .map(|p| format!("  {}", symbol(p.verdicts[string])))
+            .collect();
+        let best = (0..placements.len())
+            .max_by(|&a, &b| {
+                placements[a].right[string]
+                    .total_cmp(&placements[b].right[string])
+                    .then(b.cmp(&a))
+            })
+            .unwrap_or(0);
+        writeln!(
+            out,
+            "string {} {symbols}  {:>5}",
+            string_number(string),
+            best + 1
+        )?;
+    }
+    match Placement::best(placements) {
+        Some(best) => writeln!(out, "Placement {} rang best.", best + 1),
+        None => writeln!(out, "One placement alone cannot be compared."),
+    }
+}
+
+fn climb(out: &mut dyn Write, places: &[Tally]) -> io::Result<()> {
+    let columns: Vec<neck::Column> = places
+        .iter()
+        .map(|place| {
+            let count = |clean: u32| match place.takes {
+                0 => "·".to_owned(),
+                takes => format!("{clean}/{takes}"),
+            };
+            neck::Column {
+                name: place
+                    .target
+                    .chord
+                    .map_or_else(String::new, |c| c.root.to_string()),
+                fret: place.target.voicing.as_ref().map_or(0, |v| v.at),
+                strings: std::array::from_fn(|i| count(place.takes - place.faults[i])),
+                all: count(place.clean),
+            }
+        })
+        .collect();
+    writeln!(
+        out,
+        "how often each string was as it should be, of the takes"
+    )?;
+    Neck { columns: &columns }.draw(out)
+}
+
+fn name(out: &mut dyn Write, roots: &[RootFindings]) -> io::Result<()> {
+    writeln!(out, "root  asked  at once  seconds  played instead")?;
+    for root in roots
+        .iter()
+        .filter(|r| r.asked > 0 || !r.instead.is_empty())
+    {
+        let seconds = median(&root.seconds).map_or_else(|| "-".to_owned(), |s| format!("{s:.1}"));
+        let line = format!(
+            "{:<4}  {:>5}  {:>7}  {seconds:>7}  {}",
+            root.root.to_string(),
+            root.asked,
+            root.at_once,
+            root.instead.join(", ")
+        );
+        writeln!(out, "{}", line.trim_end())?;
+    }
+    Ok(())
+}
+
+fn switch(out: &mut dyn Write, found: &SwitchFindings) -> io::Result<()> {
+    let changes = found.changes.len();
+    let clean = |changes: &[&Change]| {
+        changes
+            .iter()
+            .filter(|c| c.landed_clean == Some(true))
+            .count()
+    };
+    let all: Vec<&Change> = found.changes.iter().collect();
+    let rate = match found.per_minute() {
+        Some(rate) => format!(", {rate:.0} a minute"),
+        None => String::new(),
+    };
+    paragraph(
+        out,
+        &format!("{changes} changes{rate}; {} landed clean.", clean(&all)),
+    )?;
+    if changes == 0 {
+        return Ok(());
+    }
+    writeln!(out, "{:<26}  changes  clean  gap (median)", "what changes")?;
+    for kind in [Kind::Shape, Kind::Slide, Kind::Both, Kind::Other] {
+        let these: Vec<&Change> = all.iter().copied().filter(|c| c.kind == kind).collect();
+        if these.is_empty() {
+            continue;
+        }
+        let gaps: Vec<f64> = these.iter().filter_map(|c| c.gap_s).collect();
+        let gap = median(&gaps).map_or_else(|| "-".to_owned(), |s| format!("{s:.1} s"));
+        writeln!(
+            out,
+            "{:<26}  {:>7}  {:>5}  {gap:>12}",
+            kind.phrase(),
+            these.len(),
+            clean(&these)
+        )?;
+    }
+    Ok(())
+}
+
+fn hold(out: &mut dyn Write, chords: &[Tally]) -> io::Result<()> {
+    writeln!(
+        out,
+        "chord                takes  clean  strings at fault (takes)"
+    )?;
+    for chord in chords {
+        let line = format!(
+            "{:<20} {:>5}  {:>5}  {}",
+            chord.target.to_string(),
+            chord.takes,
+            chord.clean,
+            worst(&chord.faults)
+        );
+        writeln!(out, "{}", line.trim_end())?;
+    }
+    Ok(())
+}
+
+/// Says where what the diary could not take is; without a file the lines themselves.
+pub fn left_over(out: &mut dyn Write, keeper: &Keeper) -> io::Result<()> {
+    let count = keeper.lines().len();
+    if count == 0 {
+        return Ok(());
+    }
+    let takes = if count == 1 {
+        "1 take is"
+    } else {
+        &format!("{count} takes are")
+    };
+    writeln!(out)?;
+    match keeper.file() {
+        Some(file) => {
+            paragraph(
+                out,
+                &format!("{takes} not in the diary, but here, as JSON lines:"),
+            )?;
+            writeln!(out, "{}", file.display())?;
+        }
+        None => {
+            paragraph(
+                out,
+                &format!("{takes} not in the diary, but here, as JSON lines; keep them:"),
+            )?;
+            for line in keeper.lines() {
+                writeln!(out, "{line}")?;
+            }
+        }
+    }
+    paragraph(
+        out,
+        "ringtrue progress --import FILE puts them into the diary.",
+    )
+}
+
+/// The middle one of some numbers.
+pub(super) fn median(numbers: &[f64]) -> Option<f64> {
+    let mut sorted = numbers.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let middle = sorted.len() / 2;
+    match sorted.len() {
+        0 => None,
+        n if n % 2 == 1 => Some(sorted[middle]),
+        _ => Some((sorted[middle - 1] + sorted[middle]) / 2.0),
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first
+            .to_uppercase()
+            .chain(letters)
+            .chain(".".chars())
+            .collect()
+    })
+}

@@ -1,0 +1,375 @@
+//! Progress in lines: what to take up next, and tables of how it went.
+
+use std::io::{self, Write};
+
+use super::neck::{Column, Neck};
+use super::picture::{paragraph, symbol};
+use super::practice::median;
+use crate::fretboard::{STRINGS, string_number};
+use crate::practice::Share;
+use crate::practice::progress::{LATELY_DAYS, Line, Next, Report, per_minute};
+use crate::verdict::Verdict;
+
+/// Lines of a table; more would not be read.
+const MOST: usize = 12;
+/// What to take up next: so many at most.
+const MOST_NEXT: usize = 3;
+/// Below this many takes a share says hardly anything: its interval is more than half of all wide
+/// (computed from Wilson's interval at one half).
+const FEW: u32 = 10;
+const BAR: usize = 10;
+
+/// Writes all of it.
+///
+/// # Errors
+/// Where `out` cannot be written.
+pub fn write(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+    heading(out, report)?;
+    if report.clean.of == 0 {
+        return paragraph(
+            out,
+            "None of them could be judged, so there is nothing to count yet.",
+        );
+    }
+    if !report.next.is_empty() {
+        writeln!(out, "\nWhat to take up next")?;
+        for (i, next) in report.next.iter().take(MOST_NEXT).enumerate() {
+            paragraph(out, &format!("{}. {}", i + 1, reason(next)))?;
+        }
+    }
+    days(out, report)?;
+    lines(out, "chord", &report.chords)?;
+    lines(out, "shape", &report.shapes)?;
+    neck(out, report)?;
+    strings(out, report)?;
+    changes(out, report)?;
+    writeln!(out)?;
+    paragraph(
+        out,
+        &format!(
+            "clean: the share of takes without a fault; sure: where the true share lies with 95 % \
+             confidence (under {FEW} takes it says little); week: the last {LATELY_DAYS} days."
+        ),
+    )
+}
+
+fn heading(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+    let takes = match report.takes {
+        1 => "1 take".to_owned(),
+        n => format!("{n} takes"),
+    };
+    let days = match report.days.as_slice() {
+        [] => String::new(),
+        [only] => format!(" on {}", only.date),
+        [first, .., last] => format!(
+            " on {} days, from {} to {}",
+            report.days.len(),
+            first.date,
+            last.date
+        ),
+    };
+    let open = match report.open {
+        0 => String::new(),
+        n => format!(" Of {n} it could not be told whether they were clean."),
+    };
+    paragraph(out, &format!("{takes}{days}.{open}"))
+}
+
+/// "Bb (x13331), build: 5 of the last 20 takes clean, not played for 9 days; string 2 most often at
+/// fault (choked)."
+fn reason(next: &Next) -> String {
+    let recent = match next.recent.of {
+        1 => format!("{} of 1 take clean", next.recent.part),
+        n => format!("{} of the last {n} takes clean", next.recent.part),
+    };
+    let unseen = match next.days_unseen {
+        0 => String::new(),
+        1 => ", not played since yesterday".to_owned(),
+        n => format!(", not played for {n} days"),
+    };
+    let worst = match next.worst {
+        Some((string, verdict, _)) => {
+            format!("; string {string} most often at fault ({})", verdict.word())
+        }
+        None => String::new(),
+    };
+    format!(
+        "{}, {}: {recent}{unseen}{worst}.",
+        next.chord, next.exercise
+    )
+}
+
+fn percent(share: Share) -> String {
+    share
+        .share()
+        .map_or_else(|| "-".to_owned(), |s| format!("{:.0} %", s * 100.0))
+}
+
+/// "45 to 77".
+fn sure(share: Share) -> String {
+    if share.of == 0 {
+        return "-".to_owned();
+    }
+    let (low, high) = share.interval();
+    format!("{:.0} to {:.0}", low * 100.0, high * 100.0)
+}
+
+fn days(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+    writeln!(
+        out,
+        "\nday         takes  clean {:BAR$}       sure  changes/min",
+        ""
+    )?;
+    let first = report.days.len().saturating_sub(MOST);
+    for day in &report.days[first..] {
+        let full = day
+            .clean
+            .share()
+            .map_or(0, |s| (s * BAR as f64).round() as usize);
+        let bar = "█".repeat(full) + &"░".repeat(BAR - full);
+        let rate = per_minute(day.changes, day.changing_s)
+            .map_or_else(String::new, |rate| format!("{rate:.0}"));
+        let line = format!(
+            "{}  {:>5}  {:>5} {bar}  {:>9}  {rate:>11}",
+            day.date,
+            day.clean.of,
+            percent(day.clean),
+            sure(day.clean)
+        );
+        writeln!(out, "{}", line.trim_end())?;
+    }
+    if first > 0 {
+        writeln!(out, "and {first} days before")?;
+    }
+    Ok(())
+}
+
+fn lines(out: &mut dyn Write, what: &str, lines: &[Line]) -> io::Result<()> {
+    if lines.is_empty() {
+        return Ok(());
+    }
+    writeln!(out, "\n{what:<18} takes  clean       sure   week  worst")?;
+    for line in lines.iter().take(MOST) {
+        let worst = match line.worst {
+            Some((string, verdict, times)) => format!("{string} {} ({times})", symbol(verdict)),
+            None => String::new(),
+        };
+        let text = format!(
+            "{:<18} {:>5}  {:>5}  {:>9}  {:>5}  {worst}",
+            shortened(&line.name, 18),
+            line.clean.of,
+            percent(line.clean),
+            sure(line.clean),
+            percent(line.lately),
+        );
+        writeln!(out, "{}", text.trim_end())?;
+    }
+    if lines.len() > MOST {
+        writeln!(out, "and {} more", lines.len() - MOST)?;
+    }
+    Ok(())
+}
+
+fn shortened(text: &str, most: usize) -> String {
+    match text.char_indices().nth(most) {
+        Some(_) => text.chars().take(most - 1).chain("…".chars()).collect(),
+        None => text.to_owned(),
+    }
+}
+
+fn neck(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+    if report.neck.is_empty() {
+        return Ok(());
+    }
+    let cell = |share: Share| match share.share() {
+        Some(share) => format!("{:.0}", share * 100.0),
+        None => "·".to_owned(),
+    };
+    let columns: Vec<Column> = report
+        .neck
+        .iter()
+        .map(|(fret, at)| Column {
+            name: String::new(),
+            fret: *fret,
+            strings: std::array::from_fn(|i| cell(at.strings[i])),
+            all: cell(at.all),
+        })
+        .collect();
+    writeln!(
+        out,
+        "\nHow often each string was as it should be, in %, by the"
+    )?;
+    writeln!(out, "fret at which the shape stood")?;
+    Neck { columns: &columns }.draw(out)
+}
+
+fn strings(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+    let shown: Vec<usize> = (0..Verdict::ALL.len())
+        .filter(|&v| report.strings.iter().any(|counts| counts[v] > 0))
+        .collect();
+    writeln!(
+        out,
+        "\nstring      {}",
+        numbers((0..STRINGS).map(|i| string_number(i).to_string()))
+    )?;
+    for verdict in shown {
+        let kind = Verdict::ALL[verdict];
+        let counts = report.strings.iter().map(|counts| match counts[verdict] {
+            0 => String::new(),
+            n => n.to_string(),
+        });
+        let line = format!("{} {:<10}{}", symbol(kind), kind.word(), numbers(counts));
+        writeln!(out, "{}", line.trim_end())?;
+    }
+    Ok(())
+}
+
+fn numbers(cells: impl Iterator<Item = String>) -> String {
+    cells.map(|cell| format!("{cell:>7}")).collect()
+}
+
+fn changes(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+    if report.pairs.is_empty() {
+        return Ok(());
+    }
+    writeln!(
+        out,
+        "\nfrom, to                     changes  a min  clean  gap"
+    )?;
+    for pair in report.pairs.iter().take(MOST) {
+        let name = |text: &str| text.split(" (").next().unwrap_or_default().to_owned();
+        let rate = per_minute(pair.changes, pair.changing_s)
+            .map_or_else(|| "-".to_owned(), |rate| format!("{rate:.0}"));
+        let gap = median(&pair.gaps_s).map_or_else(|| "-".to_owned(), |s| format!("{s:.1} s"));
+        // Two places of one chord differ in their frets alone.
+        let names = match name(&pair.from) == name(&pair.to) {
+            true => format!("{}, {}", pair.from, pair.to),
+            false => format!("{}, {}", name(&pair.from), name(&pair.to)),
+        };
+        writeln!(
+            out,
+            "{:<28} {:>7}  {rate:>5}  {:>5}  {gap}",
+            shortened(&names, 28),
+            pair.changes,
+            percent(pair.clean)
+        )?;
+    }
+    if report.pairs.len() > MOST {
+        writeln!(out, "and {} more", report.pairs.len() - MOST)?;
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::picture::WIDTH;
+    use super::*;
+    use crate::practice::diary::Row;
+    use crate::practice::progress::Gatherer;
+    use jiff::Timestamp;
+    use jiff::tz::TimeZone;
+
+    /// Three evenings: F well, Bb badly, changes on the last one.
+    fn evenings() -> Report {
+        let now: Timestamp = "2026-11-25T18:00:00Z".parse().unwrap();
+        let mut gatherer = Gatherer::new(now, TimeZone::UTC);
+        for (evening, day) in ["2026-11-12", "2026-11-23", "2026-11-25"]
+            .into_iter()
+            .enumerate()
+        {
+            let start: Timestamp = format!("{day}T17:00:00Z").parse().unwrap();
+            for i in 0..24i64 {
+                let bb = i % 2 == 1 && evening != 1;
+                let clean = if bb { i % 6 == 1 } else { i % 5 > 0 };
+                let mut verdicts = [Verdict::Clean; STRINGS];
+                if bb {
+                    verdicts[0] = Verdict::Silent;
+                }
+                if !clean {
+                    verdicts[4] = if bb { Verdict::Muted } else { Verdict::Choked };
+                }
+                let change = evening == 2 && i > 0;
+                gatherer.add(&Row {
+                    at_ms: start.as_millisecond() + i * 3_000,
+                    frets: if bb { "x13331" } else { "133211" },
+                    clean: Some(clean),
+                    from: change.then_some(if bb { "133211" } else { "x13331" }),
+                    began_ms: Some(start.as_millisecond()),
+                    step: Some(1),
+                    exercise: Some("switch"),
+                    chord: Some(if bb { "Bb" } else { "F" }),
+                    shape: Some(if bb { "A shape" } else { "E shape" }),
+                    fret: Some(1),
+                    gap_s: (change && clean).then_some(0.7),
+                    verdicts,
+                });
+            }
+        }
+        gatherer.report()
+    }
+
+    fn text(report: &Report) -> String {
+        let mut out = Vec::new();
+        write(&mut out, report).unwrap();
+        String::from_utf8(out).unwrap()
+    }
+
+    #[test]
+    fn what_comes_next_is_said_first_with_its_reason() {
+        insta::assert_snapshot!(text(&evenings()), @r"
+        72 takes on 3 days, from 2026-11-12 to 2026-11-25.
+
+        What to take up next
+        1. Bb (x13331), build: 6 of the last 20 takes clean; string
+        2 most often at fault (muted).
+        2. F (133211), place: 16 of the last 20 takes clean; string
+        2 most often at fault (choked).
+
+        day         takes  clean                  sure  changes/min
+        2026-11-12     24   54 % █████░░░░░   35 to 72
+        2026-11-23     24   79 % ████████░░   60 to 91
+        2026-11-25     24   54 % █████░░░░░   35 to 72           20
+
+        chord              takes  clean       sure   week  worst
+        F (133211)            48   77 %   63 to 87   78 %  2 ▼ (11)
+        Bb (x13331)           24   33 %   18 to 53   33 %  2 ■ (16)
+
+        shape              takes  clean       sure   week  worst
+        E shape               48   77 %   63 to 87   78 %  2 ▼ (11)
+        A shape               24   33 %   18 to 53   33 %  2 ■ (16)
+
+        How often each string was as it should be, in %, by the
+        fret at which the shape stood
+        fret         1
+        string 6   100
+        string 5   100
+        string 4   100
+        string 3   100
+        string 2    62
+        string 1   100
+        all         62
+
+        string            6      5      4      3      2      1
+        ● clean          48     72     72     72     45     72
+        ○ silent         24
+        ■ muted                                      16
+        ▼ choked                                     11
+
+        from, to                     changes  a min  clean  gap
+        F, Bb                             12     20   33 %  0.7 s
+        Bb, F                             11     20   82 %  0.7 s
+
+        clean: the share of takes without a fault; sure: where the
+        true share lies with 95 % confidence (under 10 takes it says
+        little); week: the last 7 days.
+        ");
+    }
+
+    #[test]
+    fn no_line_is_wider_than_a_narrow_terminal_and_none_ends_in_blanks() {
+        for line in text(&evenings()).lines() {
+            assert!(line.chars().count() <= WIDTH, "{line}");
+            assert_eq!(line.trim_end(), line);
+        }
+    }
+}

@@ -1,0 +1,173 @@
+//! What was said about a recording, read back from the file beside it: the object that
+//! [`json`](super::json) writes, with the guitar and the moment where they were noted.
+
+use std::fs;
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
+
+use anyhow::Context;
+use jiff::civil::DateTime;
+use jiff::tz::TimeZone;
+use serde::{Deserialize, Deserializer, de};
+
+use crate::fretboard::{Frets, STRINGS};
+use crate::take::Manner;
+use crate::verdict::{Advice, StringVerdict};
+
+/// A recording's takes as they were judged.
+#[derive(Debug, Clone, Deserialize)]
+pub struct Saved {
+    pub takes: Vec<SavedTake>,
+    /// What the player calls the guitar.
+    pub guitar: Option<String>,
+    /// When it was recorded, by the clock on the wall there.
+    #[serde(default, deserialize_with = "moment")]
+    pub recorded_at: Option<DateTime>,
+}
+
+/// One take as it was judged.
+#[derive(Debug, Clone, Deserialize)]
+pub struct SavedTake {
+    pub start_s: f64,
+    #[serde(default = "strummed", deserialize_with = "manner")]
+    pub manner: Manner,
+    pub chord: Option<String>,
+    #[serde(deserialize_with = "frets")]
+    pub frets: Frets,
+    #[serde(default)]
+    pub warnings: Vec<SavedWarning>,
+    /// String 6 to string 1.
+    pub strings: [StringVerdict; STRINGS],
+    #[serde(default)]
+    pub advice: Vec<Advice>,
+}
+
+/// What was wrong with a take as a whole, in words.
+#[derive(Debug, Clone, Deserialize)]
+pub struct SavedWarning {
+    /// As "too-quiet".
+    pub kind: String,
+    pub text: String,
+}
+
+/// How far a take may stand from where it was saved to be the same one, in seconds: the same sound in
+/// another kind of file begins up to 48 ms later.
+const SAME_TAKE_S: f64 = 0.2;
+
+impl Saved {
+    /// The take at a moment of the recording, in seconds.
+    pub fn nearest(&self, start_s: f64) -> Option<&SavedTake> {
+        let off = |take: &&SavedTake| (take.start_s - start_s).abs();
+        let nearest = self.takes.iter().min_by(|a, b| off(a).total_cmp(&off(b)))?;
+        (off(&nearest) <= SAME_TAKE_S).then_some(nearest)
+    }
+}
+
+/// Where the file beside a recording would be.
+pub fn path_beside(recording: &Path) -> PathBuf {
+    recording.with_extension("json")
+}
+
+/// Reads the file beside a recording; `None` where there is none.
+///
+/// # Errors
+/// A file that cannot be read, or that holds something else, as a sentence.
+pub fn beside(recording: &Path) -> anyhow::Result<Option<Saved>> {
+    let path = path_beside(recording);
+    let text = match fs::read_to_string(&path) {
+        Ok(text) => text,
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
+        Err(error) => {
+            return Err(error).with_context(|| format!("{}: cannot be read", path.display()));
+        }
+    };
+    let saved = serde_json::from_str(&text).with_context(|| {
+        format!(
+            "{}: what check --json prints for one recording was expected; move this file away, or \
+             name the chord",
+            path.display()
+        )
+    })?;
+    Ok(Some(saved))
+}
+
+fn strummed() -> Manner {
+    Manner::Strummed
+}
+
+fn manner<'de, D: Deserializer<'de>>(from: D) -> Result<Manner, D::Error> {
+    match String::deserialize(from)?.as_str() {
+        "strummed" => Ok(Manner::Strummed),
+        "picked" => Ok(Manner::Picked),
+        other => Err(de::Error::unknown_variant(other, &["strummed", "picked"])),
+    }
+}
+
+fn frets<'de, D: Deserializer<'de>>(from: D) -> Result<Frets, D::Error> {
+    String::deserialize(from)?
+        .parse()
+        .map_err(de::Error::custom)
+}
+
+/// A moment by RFC 3339: its own clock where it names an offset, this computer's where it is in UTC.
+fn moment<'de, D: Deserializer<'de>>(from: D) -> Result<Option<DateTime>, D::Error> {
+    let Some(text) = Option::<String>::deserialize(from)? else {
+        return Ok(None);
+    };
+    let local = text.parse::<DateTime>();
+    let utc = || text.parse::<jiff::Timestamp>();
+    local
+        .or_else(|_| utc().map(|t| TimeZone::system().to_datetime(t)))
+        .map(Some)
+        .map_err(de::Error::custom)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::Form;
+    use crate::report::json::Json;
+    use crate::verdict::Verdict;
+    use crate::verdict::examples::{bb, with};
+
+    fn written() -> String {
+        let mut json = Json::default();
+        let mut out = Vec::new();
+        json.begin(Path::new("a.wav"));
+        json.take(&mut out, with(bb(), 3, Verdict::Muted, 0.9))
+            .unwrap();
+        json.end(&mut out, None).unwrap();
+        String::from_utf8(out).unwrap()
+    }
+
+    #[test]
+    fn what_was_written_is_read_back() {
+        let saved: Saved = serde_json::from_str(&written()).unwrap();
+        let take = saved.nearest(0.4).unwrap();
+        assert_eq!(take.frets.to_string(), "x13331");
+        assert_eq!(take.chord.as_deref(), Some("Bb"));
+        assert_eq!(take.strings[3].verdict, Verdict::Muted);
+        assert!(saved.nearest(1.0).is_none(), "that is another take");
+    }
+
+    #[test]
+    fn guitar_and_moment_are_read_where_they_are_noted() {
+        let read = |extra: &str| -> Result<Saved, _> {
+            serde_json::from_str(&written().replacen('{', &format!("{{{extra},"), 1))
+        };
+        let local =
+            read(r#""guitar":"old one","recorded_at":"2026-03-02T18:30:00+05:00""#).unwrap();
+        assert_eq!(
+            local.recorded_at.unwrap().to_string(),
+            "2026-03-02T18:30:00"
+        );
+        assert_eq!(local.guitar.as_deref(), Some("old one"));
+        assert!(
+            read(r#""recorded_at":"2026-03-02T18:30:00Z""#)
+                .unwrap()
+                .recorded_at
+                .is_some()
+        );
+        assert!(read(r#""recorded_at":"yesterday""#).is_err());
+    }
+}

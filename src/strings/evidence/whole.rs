@@ -1,0 +1,110 @@
+//! What a strum says as a whole: its common tuning, and how much of it a voicing explains.
+
+use super::NoteEvidence;
+use crate::fretboard::{Frets, STRINGS, Tuning};
+use crate::spectrum::LineSpectrum;
+use crate::spectrum::partials::{cents, partial_hz};
+use crate::strings::fit::Fit;
+use crate::strings::spectra::Spectra;
+use crate::strings::stiffness::usual_b;
+
+/// Farthest common offset of the guitar that is followed, in cents.
+pub const REACH_TUNING_CENTS: f64 = 60.0;
+
+/// Partials that the common tuning is read from: low ones, which stiffness hardly moves.
+const TUNING_PARTIALS: usize = 6;
+
+/// The common offset that puts most sound on the expected notes' low partials, and how much that is.
+pub(super) fn common_tuning(spectrum: &LineSpectrum, tuning: &Tuning, frets: &Frets) -> (f64, f32) {
+    const STEP: f64 = 2.0;
+    let steps = (REACH_TUNING_CENTS / STEP) as i32;
+    let notes: Vec<Fit> = frets
+        .sounding()
+        .map(|(s, f)| {
+            Fit::nominal(
+                tuning.hz(s, f),
+                usual_b(s, f + tuning.capo),
+                f64::from(spectrum.top_hz()),
+            )
+        })
+        .collect();
+    let score = |cents: f64| -> f32 {
+        let ratio = (cents / 1200.0).exp2() as f32;
+        let mut sum = 0.0;
+        for note in &notes {
+            for n in 1..=TUNING_PARTIALS.min(note.count) {
+                let hz = note.hz(n) * ratio;
+                sum += spectrum.standing_db(hz).clamp(0.0, 30.0);
+            }
+        }
+        sum
+    };
+    let best = (-steps..=steps)
+        .map(|i| f64::from(i) * STEP)
+        .map(|c| (c, score(c) - 0.02 * c.abs() as f32))
+        .fold((0.0, f32::MIN), |a, b| if b.1 > a.1 { b } else { a });
+    (
+        best.0,
+        best.1 / (notes.len() * TUNING_PARTIALS).max(1) as f32,
+    )
+}
+
+/// Range in which lines are counted, in Hz: fundamentals and the partials next to them.
+const LINES_HZ: (f32, f32) = (75.0, 1500.0);
+
+/// A line stands at least this far above its surroundings, in dB, and at most [`LINE_RANGE_DB`] below
+/// the strongest.
+const LINE_DB: f32 = 15.0;
+const LINE_RANGE_DB: f32 = 35.0;
+/// A line belongs to a partial at most this far off, in cents.
+const LINE_CENTS: f64 = 25.0;
+
+/// How far the strongest line stands out, and the share of lines that the expected notes explain.
+pub(super) fn explained(
+    spectrum: &LineSpectrum,
+    expected: &[Option<NoteEvidence>; STRINGS],
+) -> (f32, f32) {
+    let lines = spectrum.lines(LINES_HZ, LINE_DB, LINE_RANGE_DB);
+    let strongest = spectrum.standing_max_db(LINES_HZ);
+    let (mut all, mut known) = (0f32, 0f32);
+    for (hz, weight) in lines {
+        all += weight;
+        let near = |f1_hz: f64, b: f64| {
+            let n = (f64::from(hz) / f1_hz).round().max(1.0) as usize;
+            cents(partial_hz(f1_hz, b, n), f64::from(hz)).abs() <= LINE_CENTS
+        };
+        if expected
+            .iter()
+            .flatten()
+            .any(|note| near(note.fit.f0_hz, note.fit.b))
+        {
+            known += weight;
+        }
+    }
+    (strongest, if all > 0.0 { known / all } else { 0.0 })
+}
+
+/// How well a voicing's notes match the lines of a strum, roughly and fast: mean standing of their low
+/// partials in dB, and what share of the lines they explain. For a shortlist only.
+pub fn rough_fit(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> f32 {
+    let long = &spectra.long;
+    let (mut standing, mut count) = (0f32, 0f32);
+    let notes: Vec<f64> = frets.sounding().map(|(s, f)| tuning.hz(s, f)).collect();
+    for &hz in &notes {
+        for n in 1..=3 {
+            let at = (hz * f64::from(n)) as f32;
+            standing += long.standing_near_db(at, at * 0.012).clamp(0.0, 30.0);
+            count += 1.0;
+        }
+    }
+    let (mut all, mut known) = (1e-6f32, 0f32);
+    for (hz, weight) in long.lines(LINES_HZ, LINE_DB, LINE_RANGE_DB) {
+        all += weight;
+        if notes.iter().any(|&f1| {
+            cents((f64::from(hz) / f1).round().max(1.0) * f1, f64::from(hz)).abs() <= 40.0
+        }) {
+            known += weight;
+        }
+    }
+    standing / count.max(1.0) / 30.0 + known / all
+}

@@ -1,0 +1,438 @@
+//! What a soundcheck learned of one guitar before one microphone: tuning, levels, delay. Handing each
+//! string's stiffness to the fit was tried and gained nothing (DEVELOPERS.md).
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+use super::fit::{Fit, fit};
+use super::stiffness::usual_b;
+use crate::fretboard::{STRINGS, Tuning, string_number};
+use crate::spectrum::partials::{cents, shifted_hz};
+use crate::spectrum::{Decimator, LinePlan, LineSpectrum};
+
+/// Farthest that an open string is looked for from where it should be, in cents: beyond, the next
+/// string or the next note is the likelier cause.
+const REACH_CENTS: f64 = 250.0;
+/// Step of that search: a fit finds what lies within 25 cents of where it begins.
+const STEP_CENTS: f64 = 20.0;
+/// Sound after the pluck that is read, in seconds.
+const PITCH_S: (f64, f64) = (0.08, 1.08);
+/// Sound needed after a pluck, in seconds.
+pub const NEEDED_S: f64 = 1.1;
+/// A partial is there where its line stands this far above its surroundings, in dB.
+const LINE_DB: f32 = 15.0;
+/// Of the three lowest partials a string has at least two: another string's octave or third partial
+/// is one.
+const LOWEST: usize = 3;
+const LEAST_LOWEST: usize = 2;
+/// Lines that the pitch is read from, at the most and at the least.
+const MOST_LINES: usize = 16;
+const LEAST_LINES: usize = 4;
+/// A line lies this near to where the fit has its partial, in Hz.
+const LINE_HZ: f32 = 3.0;
+
+/// One open string.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct OpenString {
+    /// 6 (low E) to 1 (high E).
+    pub string: u8,
+    /// Cents above its nominal pitch.
+    pub cents: f32,
+    /// Level over the first half second, in dBFS (a full-scale square reads 0).
+    pub level_dbfs: f32,
+}
+
+/// Reads plucked open strings: planned once.
+pub struct StringReader {
+    decimator: Decimator,
+    plan: LinePlan,
+    spectrum: LineSpectrum,
+    low: Vec<f32>,
+    source_hz: u32,
+}
+
+impl StringReader {
+    /// For samples at `rate_hz`.
+    pub fn new(rate_hz: u32) -> Self {
+        let decimator = Decimator::new(rate_hz);
+        let plan = LinePlan::new(decimator.rate_hz());
+        StringReader {
+            low: Vec::new(),
+            spectrum: plan.spectrum(),
+            plan,
+            decimator,
+            source_hz: rate_hz,
+        }
+    }
+
+    /// Reads the string at `index` (0 = string 6) of `tuning` from `samples`, which begin at its
+    /// pluck. `None` where that string is not what sounds, or not for long enough.
+    pub fn read(&mut self, samples: &[f32], tuning: &Tuning, index: usize) -> Option<OpenString> {
+        let source = f64::from(self.source_hz);
+        let needed = (NEEDED_S * source) as usize;
+        let samples = samples.get(..needed)?;
+        self.decimator.run(samples, &mut self.low);
+        let rate = self.decimator.rate_hz();
+        let part = (PITCH_S.0 * rate) as usize..(PITCH_S.1 * rate) as usize;
+        self.plan.fill(self.low.get(part)?, &mut self.spectrum);
+        let usual = usual_b(index, tuning.capo);
+        let nominal_hz = tuning.hz(index, 0);
+        let steps = (REACH_CENTS / STEP_CENTS) as i32;
+        let found = (-steps..=steps)
+            .map(|i| shifted_hz(nominal_hz, f64::from(i) * STEP_CENTS))
+            .map(|hz| fit(&self.spectrum, hz, usual, None, None))
+            .max_by(|a, b| a.score.total_cmp(&b.score))?;
+        let lowest = lines(&self.spectrum, &found).take_while(|(n, _)| *n <= LOWEST);
+        if lowest.count() < LEAST_LOWEST {
+            return None;
+        }
+        let f1_hz = fundamental_hz(lines(&self.spectrum, &found))?;
+        let head = &samples[..(0.5 * source) as usize];
+        let power = head.iter().map(|s| s * s).sum::<f32>() / head.len() as f32;
+        Some(OpenString {
+            string: string_number(index),
+            cents: cents(nominal_hz, f1_hz) as f32,
+            level_dbfs: 10.0 * (power + 1e-12).log10(),
+        })
+    }
+}
+
+/// Number and frequency of each line at a partial of the fit.
+fn lines<'a>(spectrum: &'a LineSpectrum, fit: &'a Fit) -> impl Iterator<Item = (usize, f64)> + 'a {
+    (1..=fit.count.min(MOST_LINES)).filter_map(|n| {
+        let (hz, standing_db) = spectrum.line_near(fit.hz(n), LINE_HZ);
+        (standing_db >= LINE_DB).then_some((n, hz))
+    })
+}
+
+/// Sounding fundamental in Hz of a stiff string with these partials: (f_n / n)² = f0² + f0² B n² is a
+/// straight line over n². `None` for fewer than four, or where the line falls.
+fn fundamental_hz(lines: impl Iterator<Item = (usize, f64)>) -> Option<f64> {
+    let (mut count, mut w, mut wx, mut wy, mut wxx, mut wxy) = (0, 0.0, 0.0, 0.0, 0.0, 0.0);
+    for (n, hz) in lines {
+        let n = n as f64;
+        let (x, y) = (n * n, (hz / n).powi(2));
+        // An error of so many Hz matters the less the higher the partial.
+        let weight = x;
+        count += 1;
+        w += weight;
+        wx += weight * x;
+        wy += weight * y;
+        wxx += weight * x * x;
+        wxy += weight * x * y;
+    }
+    let slope = (w * wxy - wx * wy) / (w * wxx - wx * wx);
+    let at_zero = (wy - slope * wx) / w;
+    let plausible = count >= LEAST_LINES && slope > 0.0 && at_zero > 0.0;
+    plausible.then(|| (at_zero + slope).sqrt())
+}
+
+/// Finds plucks in a stream: moments at which the level steps up.
+pub struct Plucks {
+    rate_hz: u32,
+    /// Sound kept: since the pluck that is waiting, or the last moment.
+    kept: Vec<f32>,
+    /// Mean powers of the last moments, oldest first.
+    recent: [f32; BEFORE],
+    moment: Vec<f32>,
+    waiting: bool,
+}
+
+/// Length of a moment, in seconds.
+const MOMENT_S: f64 = 0.02;
+/// A pluck steps up the level over the loudest of the moments before it ...
+const BEFORE: usize = 8;
+/// ... by this factor in power (8 dB), and to this level at least (-50 dBFS). Choices.
+const STEP_UP: f32 = 6.0;
+const LEAST_POWER: f32 = 1e-5;
+
+impl Plucks {
+    /// For samples at `rate_hz`.
+    pub fn new(rate_hz: u32) -> Self {
+        Plucks {
+            rate_hz,
+            kept: Vec::new(),
+            recent: [0.0; BEFORE],
+            moment: Vec::new(),
+            waiting: false,
+        }
+    }
+
+    /// Takes the next samples; gives the sound from a pluck on, [`NEEDED_S`] of it, each time that
+    /// much has come. A pluck in that time begins it anew.
+    pub fn push(&mut self, samples: &[f32]) -> Option<Vec<f32>> {
+        let length = (MOMENT_S * f64::from(self.rate_hz)) as usize;
+        let needed = (NEEDED_S * f64::from(self.rate_hz)) as usize;
+        let mut found = None;
+        for &sample in samples {
+            self.moment.push(sample);
+            if self.moment.len() < length {
+                continue;
+            }
+            let power = self.moment.iter().map(|s| s * s).sum::<f32>() / length as f32;
+            let before = self.recent.iter().copied().fold(0.0, f32::max);
+            if power > LEAST_POWER && power > STEP_UP * before {
+                self.waiting = true;
+                self.kept.clear();
+            }
+            self.recent.rotate_left(1);
+            self.recent[BEFORE - 1] = power;
+            if self.waiting {
+                self.kept.append(&mut self.moment);
+                if self.kept.len() >= needed {
+                    self.waiting = false;
+                    found = Some(std::mem::take(&mut self.kept));
+                }
+            }
+            self.moment.clear();
+        }
+        found
+    }
+}
+
+/// What a soundcheck learned.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Profile {
+    /// The user's name for the guitar.
+    pub guitar: String,
+    /// MIDI notes of the open strings, 6 to 1, without the capo.
+    pub open: [u8; STRINGS],
+    pub capo: u8,
+    pub a4_hz: f64,
+    /// Level of the quiet room, in dBFS.
+    pub floor_dbfs: f32,
+    /// The microphone's name, where one was chosen.
+    pub input: Option<String>,
+    /// From playing a sound to hearing it, in seconds, where it was measured.
+    pub delay_s: Option<f64>,
+    /// The open strings, 6 to 1.
+    pub strings: Vec<OpenString>,
+}
+
+/// Why a profile cannot be had.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum ProfileError {
+    /// No soundcheck was made under this name.
+    #[error(
+        "no guitar is called {name:?} here{}; make a soundcheck with --guitar {name:?} first",
+        known(names)
+    )]
+    Missing { name: String, names: Vec<String> },
+    /// The name cannot be a file's.
+    #[error(
+        "{name:?} cannot be a guitar's name: letters, digits, spaces, - and _ were expected, as in \
+         \"old dreadnought\""
+    )]
+    Name { name: String },
+    /// The file is not what a soundcheck wrote.
+    #[error("{}: {what}; make the soundcheck again", path.display())]
+    Damaged { path: PathBuf, what: String },
+    /// The disk or its permissions.
+    #[error("{}: cannot be read or written ({source}); check permissions and the disk", path.display())]
+    Io {
+        path: PathBuf,
+        source: std::io::Error,
+    },
+}
+
+fn known(names: &[String]) -> String {
+    match names {
+        [] => String::new(),
+        names => format!(" (there is {})", names.join(", ")),
+    }
+}
+
+/// The profiles of a folder: one TOML file for each guitar.
+#[derive(Debug, Clone)]
+pub struct Profiles {
+    folder: PathBuf,
+}
+
+/// Longest name of a guitar, in characters.
+const LONGEST_NAME: usize = 60;
+
+impl Profiles {
+    /// Those kept in `folder`, which need not exist yet.
+    pub fn new(folder: &Path) -> Self {
+        Profiles {
+            folder: folder.to_owned(),
+        }
+    }
+
+    fn path(&self, name: &str) -> Result<PathBuf, ProfileError> {
+        let plain = |c: char| c.is_alphanumeric() || " -_".contains(c);
+        let name = name.trim();
+        if name.is_empty() || name.chars().count() > LONGEST_NAME || !name.chars().all(plain) {
+            return Err(ProfileError::Name { name: name.into() });
+        }
+        Ok(self.folder.join(format!("{name}.toml")))
+    }
+
+    /// Names of the guitars, in alphabetical order.
+    pub fn names(&self) -> Vec<String> {
+        let files = fs::read_dir(&self.folder).into_iter().flatten().flatten();
+        let mut names: Vec<String> = files
+            .map(|f| f.path())
+            .filter(|p| p.extension().is_some_and(|e| e == "toml"))
+            .filter_map(|p| Some(p.file_stem()?.to_str()?.to_owned()))
+            .collect();
+        names.sort();
+        names
+    }
+
+    /// The profile of a guitar.
+    ///
+    /// # Errors
+    /// [`ProfileError::Name`], [`ProfileError::Missing`]; [`ProfileError::Damaged`] where the file
+    /// holds something else; [`ProfileError::Io`].
+    pub fn load(&self, name: &str) -> Result<Profile, ProfileError> {
+        let path = self.path(name)?;
+        let text = match fs::read_to_string(&path) {
+            Ok(text) => text,
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+                return Err(ProfileError::Missing {
+                    name: name.trim().into(),
+                    names: self.names(),
+                });
+            }
+            Err(source) => return Err(ProfileError::Io { path, source }),
+        };
+        toml::from_str(&text).map_err(|error| ProfileError::Damaged {
+            path,
+            what: error.message().to_owned(),
+        })
+    }
+
+    /// Keeps a profile, in place of an earlier one of that guitar; gives the file's path.
+    ///
+    /// # Errors
+    /// [`ProfileError::Name`], [`ProfileError::Io`].
+    pub fn keep(&self, profile: &Profile) -> Result<PathBuf, ProfileError> {
+        let path = self.path(&profile.guitar)?;
+        let write = || {
+            fs::create_dir_all(&self.folder)?;
+            let text = toml::to_string_pretty(profile).map_err(std::io::Error::other)?;
+            fs::write(&path, text)
+        };
+        match write() {
+            Ok(()) => Ok(path),
+            Err(source) => Err(ProfileError::Io { path, source }),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::spectrum::partials::{flexible_hz, partial_hz};
+    use rand::rngs::SmallRng;
+    use rand::{Rng, SeedableRng};
+
+    const RATE_HZ: u32 = 44_100;
+
+    /// A string of known pitch, stiffness and decay after 0.3 s of a quiet room.
+    fn plucked(f1_hz: f64, b: f64, t60_s: f64, rng: &mut SmallRng) -> Vec<f32> {
+        let rate = f64::from(RATE_HZ);
+        let f0 = flexible_hz(f1_hz, b);
+        (0..(1.8 * rate) as usize)
+            .map(|i| {
+                let noise = rng.random_range(-1e-4..1e-4);
+                let t = i as f64 / rate - 0.3;
+                if t < 0.0 {
+                    return noise as f32;
+                }
+                let fall = 10f64.powf(-3.0 * t / t60_s);
+                let sum: f64 = (1..=20)
+                    .map(|n| {
+                        let hz = partial_hz(f0, b, n);
+                        (std::f64::consts::TAU * hz * t).sin() / n as f64
+                    })
+                    .sum();
+                (0.2 * fall * sum + noise) as f32
+            })
+            .collect()
+    }
+
+    fn reader() -> StringReader {
+        StringReader::new(RATE_HZ)
+    }
+
+    #[test]
+    fn the_pitch_of_a_plucked_stiff_string_is_read_to_a_cent() {
+        let tuning = Tuning::default();
+        let mut rng = SmallRng::seed_from_u64(1);
+        let mut reader = reader();
+        for (index, off, b, t60_s) in [
+            (0, -32.0, 1.3e-4, 5.0),
+            (1, 0.0, 8e-5, 4.0),
+            (2, 120.0, 5e-5, 3.0),
+            (3, -210.0, 9e-5, 3.0),
+            (4, 4.0, 7e-5, 2.0),
+            (5, 41.0, 2.5e-5, 2.0),
+        ] {
+            let hz = shifted_hz(tuning.hz(index, 0), off);
+            let sound = plucked(hz, b, t60_s, &mut rng);
+            let pluck = Plucks::new(RATE_HZ).push(&sound).expect("a pluck");
+            let string = reader.read(&pluck, &tuning, index).expect("a string");
+            assert_eq!(usize::from(string.string), STRINGS - index);
+            assert!((f64::from(string.cents) - off).abs() < 1.0, "{string:?}");
+        }
+    }
+
+    #[test]
+    fn neither_noise_nor_another_string_is_taken_for_the_one_asked_for() {
+        let tuning = Tuning::default();
+        let mut rng = SmallRng::seed_from_u64(2);
+        let noise: Vec<f32> = (0..60_000).map(|_| rng.random_range(-0.1..0.1)).collect();
+        let mut reader = reader();
+        for index in 0..STRINGS {
+            assert_eq!(reader.read(&noise, &tuning, index), None);
+            let other = (index + 1) % STRINGS;
+            let sound = plucked(tuning.hz(other, 0), 6e-5, 3.0, &mut rng);
+            let pluck = Plucks::new(RATE_HZ).push(&sound).expect("a pluck");
+            assert_eq!(
+                reader.read(&pluck, &tuning, index),
+                None,
+                "{other} as {index}"
+            );
+            assert!(reader.read(&pluck, &tuning, other).is_some());
+        }
+    }
+
+    #[test]
+    fn a_profile_is_kept_and_found_again_under_its_name() {
+        let folder = tempfile::tempdir().unwrap();
+        let profiles = Profiles::new(&folder.path().join("guitars"));
+        let profile = Profile {
+            guitar: "old dreadnought".to_owned(),
+            open: Tuning::default().open,
+            capo: 2,
+            a4_hz: 442.0,
+            floor_dbfs: -61.5,
+            input: None,
+            delay_s: Some(0.043),
+            strings: vec![OpenString {
+                string: 6,
+                cents: -1.5,
+                level_dbfs: -20.0,
+            }],
+        };
+        profiles.keep(&profile).unwrap();
+        assert_eq!(profiles.load(" old dreadnought ").unwrap(), profile);
+        let missing = profiles.load("new one").unwrap_err().to_string();
+        assert!(missing.contains("there is old dreadnought"), "{missing}");
+        for name in ["", "../x", "a/b", "a\0b"] {
+            assert!(matches!(
+                profiles.load(name),
+                Err(ProfileError::Name { .. })
+            ));
+        }
+        fs::write(folder.path().join("guitars/bad.toml"), "guitar = 3").unwrap();
+        let damaged = profiles.load("bad").unwrap_err();
+        assert!(damaged.to_string().contains("make the soundcheck again"));
+    }
+}

@@ -1,0 +1,130 @@
+//! A source and a listener together: what a session at the guitar stands on.
+
+use super::{Expected, Heard, Listener, Settings};
+use crate::audio::Meter;
+use crate::audio::live::{Came, DeviceError, Reopening, Source};
+use crate::fretboard::Tuning;
+
+/// What happened to the sound itself.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Stream {
+    /// It comes, or nothing happened.
+    Flows,
+    /// So many seconds of it were lost.
+    Lost(f64),
+    /// The microphone has gone; it is waited for.
+    Gone(DeviceError),
+    /// It is there again.
+    Back,
+    /// There is no more.
+    Ended,
+}
+
+/// Listens to a source, and waits for a microphone that has gone away.
+pub struct Ear {
+    /// `None` while waiting.
+    source: Option<Box<dyn Source>>,
+    reopening: Option<Reopening>,
+    /// Name of the input to wait for; `None`: the usual one.
+    input: Option<String>,
+    listener: Listener,
+    meter: Meter,
+    block: Vec<f32>,
+}
+
+impl Ear {
+    /// Listens to `source`, which was opened as `input`.
+    pub fn new(
+        source: Box<dyn Source>,
+        input: Option<String>,
+        tuning: Tuning,
+        expected: Expected,
+    ) -> Self {
+        let rate_hz = source.rate_hz();
+        Ear {
+            source: Some(source),
+            reopening: None,
+            input,
+            listener: Listener::new(Settings { tuning, rate_hz }, expected),
+            meter: Meter::new(rate_hz),
+            block: Vec::new(),
+        }
+    }
+
+    /// Takes what has come, waiting up to about 50 ms where nothing has, and adds what it tells to
+    /// `heard`. To be called again and again, at least once a second.
+    pub fn hear(&mut self, heard: &mut Vec<Heard>) -> Stream {
+        let Some(source) = &mut self.source else {
+            return self.wait();
+        };
+        match source.read(&mut self.block) {
+            Ok(Came::Sound) => {
+                self.meter.push(&self.block);
+                self.listener.push(&self.block, heard);
+                Stream::Flows
+            }
+            Ok(Came::Lost(samples)) => {
+                self.listener.lost(samples, heard);
+                Stream::Lost(samples as f64 / f64::from(self.rate_hz()))
+            }
+            Ok(Came::End) => {
+                self.listener.finish(heard);
+                Stream::Ended
+            }
+            Err(error) => {
+                self.listener.finish(heard);
+                self.source = None;
+                self.reopening = Some(Reopening::of(self.input.as_deref()));
+                Stream::Gone(error)
+            }
+        }
+    }
+
+    fn wait(&mut self) -> Stream {
+        match self.reopening.as_ref().and_then(Reopening::get) {
+            Some(source) => {
+                self.listener.go_on(source.rate_hz());
+                self.meter = Meter::new(source.rate_hz());
+                self.source = Some(source);
+                self.reopening = None;
+                Stream::Back
+            }
+            None => Stream::Flows,
+        }
+    }
+
+    /// Ends listening: gives the takes still sounding.
+    pub fn finish(&mut self, heard: &mut Vec<Heard>) {
+        self.listener.finish(heard);
+    }
+
+    /// The listener, to mean another chord or to be deaf for a while.
+    pub fn listener(&mut self) -> &mut Listener {
+        &mut self.listener
+    }
+
+    /// Samples a second, Hz.
+    pub fn rate_hz(&self) -> u32 {
+        self.listener.settings().rate_hz
+    }
+
+    /// Seconds of sound since the beginning.
+    pub fn now_s(&self) -> f64 {
+        self.listener.now_s()
+    }
+
+    /// The last samples that came, mono.
+    pub fn block(&self) -> &[f32] {
+        &self.block
+    }
+
+    /// How loud it is.
+    pub fn meter(&self) -> &Meter {
+        &self.meter
+    }
+
+    /// Whether sound comes.
+    pub fn has_microphone(&self) -> bool {
+        self.source.is_some()
+    }
+}

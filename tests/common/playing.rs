@@ -1,0 +1,107 @@
+//! A progression played in time: composed strums set on known moments, so that the truth is known to
+//! the sample.
+
+use rand::Rng;
+use rand::rngs::SmallRng;
+use ringtrue::fretboard::Tuning;
+use ringtrue::synth::compose::{Conditions, Sound, compose, gauss};
+use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
+
+/// One strum: when its first string is struck, in seconds, and what the strings do.
+#[derive(Debug, Clone, Copy)]
+pub struct Strike {
+    pub at_s: f64,
+    pub sounds: [Sound; 6],
+}
+
+/// How it is played and recorded.
+#[derive(Debug, Clone, Copy)]
+pub struct Manner {
+    /// From string to string, in seconds.
+    pub step_s: (f64, f64),
+    /// How long before the next strum the hand lets go of the chord, in seconds.
+    pub gap_s: (f64, f64),
+    /// Noise below the strums' peak, in dB.
+    pub noise_db: f64,
+    /// Standard deviation of the strums' levels, in dB.
+    pub level_db: f64,
+}
+
+impl Manner {
+    pub fn usual() -> Self {
+        Manner {
+            step_s: (0.005, 0.025),
+            gap_s: (0.03, 0.25),
+            noise_db: 50.0,
+            level_db: 2.0,
+        }
+    }
+}
+
+/// A note begins where it is first louder than this below its peak, in dB: recordings hold up to
+/// 5 ms of hardly anything before.
+const AUDIBLE_DB: f32 = -30.0;
+
+/// Cuts the silence before each note off, so that the moment a note is set on is the moment it is heard.
+pub fn trimmed(mut guitars: Vec<Guitar>) -> Vec<Guitar> {
+    for note in guitars.iter_mut().flat_map(|guitar| &mut guitar.notes) {
+        let head = &note.samples[..note.samples.len().min(NOTE_RATE_HZ as usize / 10)];
+        let peak = head.iter().fold(0f32, |p, s| p.max(s.abs()));
+        let least = peak * 10f32.powf(AUDIBLE_DB / 20.0);
+        let lead = head.iter().position(|s| s.abs() > least).unwrap_or(0);
+        note.samples.drain(..lead);
+    }
+    guitars
+}
+
+/// Peak of a strum before its own level, full scale 1.
+const PEAK: f32 = 0.4;
+
+/// Plays all strikes; `length_s` of sound. Gives the samples and the gap before each strum (0 for the
+/// first), in seconds.
+pub fn play(
+    guitar: &Guitar,
+    strikes: &[Strike],
+    manner: &Manner,
+    length_s: f64,
+    rng: &mut SmallRng,
+) -> (Vec<f32>, Vec<f64>) {
+    let rate = f64::from(NOTE_RATE_HZ);
+    let mut samples = vec![0f32; (length_s * rate) as usize];
+    let conditions = Conditions {
+        tuning_cents: 0.0,
+        step_s: manner.step_s,
+        noise_db: (90.0, 90.0),
+        phone: 0.0,
+        ..Conditions::measuring()
+    };
+    let mut gaps = vec![0.0];
+    for (index, strike) in strikes.iter().enumerate() {
+        let mut made = compose(guitar, &Tuning::default(), &strike.sounds, &conditions, rng);
+        let first = made.onsets.iter().flatten().min().copied().unwrap_or(0);
+        let peak = made.samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
+        let gain = PEAK / peak * 10f32.powf((gauss(rng) * manner.level_db / 20.0) as f32);
+        made.samples.drain(..first);
+        if let Some(next) = strikes.get(index + 1) {
+            let gap = rng.random_range(manner.gap_s.0..=manner.gap_s.1);
+            gaps.push(gap);
+            let stop = ((next.at_s - strike.at_s - gap).max(0.05) * rate) as usize;
+            // Fingers that are lifted stop a string within a tenth of a second.
+            let step = (-6.9078 / (0.08 * rate)).exp() as f32;
+            let mut fade = 1.0;
+            for sample in made.samples.iter_mut().skip(stop) {
+                *sample *= fade;
+                fade *= step;
+            }
+        }
+        let at = (strike.at_s * rate).round() as usize;
+        for (sample, s) in samples.iter_mut().skip(at).zip(&made.samples) {
+            *sample += gain * s;
+        }
+    }
+    let noise = PEAK * 10f32.powf(-manner.noise_db as f32 / 20.0);
+    samples
+        .iter_mut()
+        .for_each(|s| *s += noise * gauss(rng) as f32);
+    (samples, gaps)
+}

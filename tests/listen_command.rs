@@ -1,0 +1,149 @@
+//! `ringtrue listen` and `ringtrue soundcheck` on recordings, as a user starts them.
+
+use std::path::Path;
+
+use serde_json::Value;
+
+#[allow(dead_code, reason = "each file of tests uses its own part")]
+#[path = "common/command.rs"]
+mod command;
+
+use command::{Desk, RATE_HZ};
+
+fn fixture(name: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/strums");
+    path.join(name).display().to_string()
+}
+
+const ALL_RING: &str = "x13331-all-strings-ring.wav";
+
+/// Open strings plucked one after another, each so many cents off.
+fn open_strings(cents: &[f64]) -> Vec<f32> {
+    let rate = f64::from(RATE_HZ);
+    // Standard tuning, A4 = 440 Hz.
+    let nominal = [40, 45, 50, 55, 59, 64].map(|m| 440.0 * 2f64.powf((f64::from(m) - 69.0) / 12.0));
+    let mut samples = vec![0.0; RATE_HZ as usize / 2];
+    for (hz, cents) in nominal.iter().zip(cents) {
+        let f0 = hz * 2f64.powf(cents / 1200.0);
+        samples.extend((0..(1.6 * rate) as usize).map(|i| {
+            let t = i as f64 / rate;
+            let sum: f64 = (1..=12)
+                .map(|n| {
+                    let n = f64::from(n);
+                    let hz = n * f0 * ((1.0 + 6e-5 * n * n) / (1.0 + 6e-5)).sqrt();
+                    (std::f64::consts::TAU * hz * t).sin() / n
+                })
+                .sum();
+            (0.15 * 10f64.powf(-t) * sum * ((1.6 - t) / 0.1).min(1.0)) as f32
+        }));
+        samples.extend(vec![0.0; RATE_HZ as usize / 2]);
+    }
+    samples
+}
+
+#[test]
+fn json_lines_tell_what_is_meant_what_is_heard_first_and_what_is_settled() {
+    let desk = Desk::new();
+    let file = fixture(ALL_RING);
+    let run = desk.run(&["listen", "--from", &file, "--chord", "Bb", "--json"]);
+    assert_eq!(run.status, 0);
+    let events: Vec<Value> = run
+        .out
+        .lines()
+        .map(|line| serde_json::from_str(line).unwrap())
+        .collect();
+    let kinds: Vec<&str> = events
+        .iter()
+        .map(|e| e["event"].as_str().unwrap())
+        .collect();
+    assert_eq!(kinds, ["listening", "first", "settled"]);
+    assert_eq!(events[0]["frets"], "x13331");
+    let checked = desk.run(&["check", &file, "--chord", "Bb", "--json"]);
+    let checked: Value = serde_json::from_str(&checked.out).unwrap();
+    assert_eq!(events[2]["take"], checked["takes"][0]);
+}
+
+#[test]
+fn plain_lines_show_each_take_in_symbols_and_a_sentence() {
+    let desk = Desk::new();
+    let run = desk.run(&["listen", "--from", &fixture(ALL_RING), "--frets", "x13331"]);
+    assert!(
+        run.out.contains("Listening for Bb (x13331)."),
+        "{}",
+        run.out
+    );
+    assert!(
+        run.out
+            .contains("○ ● ● ● ● ●  Every string is as it should be."),
+        "{}",
+        run.out
+    );
+}
+
+#[test]
+fn arguments_that_make_no_sense_are_told_before_listening() {
+    let desk = Desk::new();
+    let file = fixture(ALL_RING);
+    for (arguments, expected) in [
+        (vec!["--then", "H7", "--from", &file], "--then H7"),
+        (vec!["--input", "x", "--from", &file], "give one of them"),
+        (vec!["--from", "missing.wav"], "there is no such file"),
+        (vec!["--guitar", "nobody's"], "cannot be a guitar's name"),
+    ] {
+        let mut all = vec!["listen", "--chord", "Bb"];
+        all.extend(arguments);
+        let run = desk.run(&all);
+        assert_eq!(run.status, 2, "{all:?}");
+        assert!(run.err.contains(expected), "{}", run.err);
+        assert_eq!(run.out, "");
+    }
+}
+
+#[test]
+fn a_soundcheck_tells_the_tuning_of_each_string_and_keeps_the_guitar() {
+    let desk = Desk::new();
+    desk.recording(
+        "open.wav",
+        &open_strings(&[0.0, 12.0, -30.0, 2.0, 0.0, -4.0]),
+    );
+    let check = |more: &[&str]| {
+        let mut all = vec!["soundcheck", "--from", "open.wav"];
+        all.extend(more);
+        desk.run(&all)
+    };
+    let kept = check(&["--guitar", "old one", "--guitars", "kept", "--a4", "440"]);
+    assert_eq!(kept.status, 1, "{}", kept.err);
+    for line in [
+        "string 5 A   +12.0 cents  12 cents sharp: tune it down",
+        "string 4 D   -30.0 cents  30 cents flat: tune it up",
+        "string 1 E    -4.0 cents  in tune",
+    ] {
+        assert!(kept.out.contains(line), "{}", kept.out);
+    }
+    let file = fixture(ALL_RING);
+    for command in ["listen --from", "check"] {
+        let mut all: Vec<&str> = command.split(' ').collect();
+        all.extend([
+            file.as_str(),
+            "--chord",
+            "Bb",
+            "--guitars",
+            "kept",
+            "--guitar",
+        ]);
+        let known = desk.run(&[&all[..], &["old one"]].concat());
+        assert_eq!(known.status, 0, "{}", known.err);
+        let unknown = desk.run(&[&all[..], &["new one"]].concat());
+        assert_eq!(unknown.status, 2);
+        assert!(unknown.err.contains("there is old one"), "{}", unknown.err);
+    }
+}
+
+#[test]
+fn a_soundcheck_names_the_string_that_is_missing() {
+    let desk = Desk::new();
+    desk.recording("five.wav", &open_strings(&[0.0; 5]));
+    let run = desk.run(&["soundcheck", "--from", "five.wav"]);
+    assert_eq!(run.status, 2);
+    assert!(run.err.contains("string 1 was not heard"), "{}", run.err);
+}

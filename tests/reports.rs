@@ -1,0 +1,167 @@
+//! Reports on many takes, as a user asks for them.
+
+mod common {
+    pub mod command;
+}
+
+use std::fs;
+
+use serde_json::Value;
+
+use common::command::{Desk, bb, strum};
+
+/// A desk with a folder of two saved takes of Bb, the second without its D, and one recording alone.
+fn practice() -> Desk {
+    let desk = Desk::new();
+    fs::create_dir(desk.path("week")).unwrap();
+    let dead = strum(&[116.54, 174.61, 233.08, 349.23], 2.0);
+    for (name, samples, day) in [("1", bb(), "02"), ("2", dead, "03")] {
+        let sound = format!("week/{name}.wav");
+        desk.recording(&sound, &samples);
+        let run = desk.run(&["check", &sound, "--frets", "x13331", "--json"]);
+        let mut saved: Value = serde_json::from_str(&run.out).unwrap();
+        saved["recorded_at"] = format!("2026-03-{day}T18:00:00+01:00").into();
+        saved["guitar"] = "the old one".into();
+        fs::write(desk.path(&format!("week/{name}.json")), saved.to_string()).unwrap();
+    }
+    desk
+}
+
+#[test]
+fn a_folder_of_saved_takes_becomes_one_page() {
+    let desk = practice();
+    let run = desk.run(&["report", "week", "--out", "page.html"]);
+    assert_eq!(
+        (run.status, run.out.as_str(), run.err.as_str()),
+        (0, "", "")
+    );
+    let page = fs::read_to_string(desk.path("page.html")).unwrap();
+    for said in [
+        "2 takes of 1 chord; 2 could be judged",
+        "2 March 2026 to 3 March 2026",
+        "the old one",
+        "Bb (x13331)",
+        "Worst take",
+        "Best take",
+        "data:audio/wav;base64,",
+        "<svg role=\"img\"",
+        "Take care",
+        "How far to trust this page",
+        "<textarea id=\"teacher\">",
+    ] {
+        assert!(page.contains(said), "{said}");
+    }
+    assert!(!page.contains("<script"));
+    for address in page
+        .match_indices("://")
+        .map(|(at, _)| &page[at - 5..at + 14])
+    {
+        assert!(address.contains("www.w3.org"), "an address: {address}");
+    }
+}
+
+#[test]
+fn the_numbers_are_the_same_as_table_and_as_json() {
+    let desk = practice();
+    let table = desk.run(&["report", "week", "--csv"]);
+    assert_eq!(table.status, 0);
+    let mut rows = csv::Reader::from_reader(table.out.as_bytes());
+    let rows: Vec<csv::StringRecord> = rows.records().map(Result::unwrap).collect();
+    assert_eq!(rows.len(), 6);
+    let json = &desk.run(&["report", "week", "--json"]).json()[0];
+    assert_eq!(json["takes"], 2);
+    let strings = json["chords"][0]["strings"].as_array().unwrap();
+    for (row, string) in rows.iter().zip(strings) {
+        assert_eq!((&row[0], &row[1]), ("Bb", "x13331"));
+        for (column, field) in [
+            (2, "string"),
+            (5, "told"),
+            (6, "as_it_should"),
+            (7, "muted"),
+            (12, "unsure"),
+        ] {
+            assert_eq!(row[column], string[field].to_string(), "{field}");
+        }
+    }
+    assert_eq!(
+        json["chords"][0]["over_time"].as_array().unwrap().len(),
+        2,
+        "two days"
+    );
+}
+
+#[test]
+fn recordings_without_anything_beside_them_are_judged() {
+    let desk = Desk::new();
+    desk.recording("a.wav", &bb());
+    desk.recording("b.wav", &bb());
+    let run = desk.run(&["report", "a.wav", "b.wav", "--frets", "x13331", "--json"]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let json = &run.json()[0];
+    assert_eq!((&json["takes"], &json["judged"]), (&2.into(), &2.into()));
+    assert_eq!(json["chords"][0]["chord"], "Bb");
+}
+
+#[test]
+fn a_chord_that_is_named_counts_before_the_one_saved() {
+    let desk = practice();
+    let run = desk.run(&["report", "week", "--frets", "x13333", "--json"]);
+    assert_eq!(run.json()[0]["chords"][0]["frets"], "x13333");
+}
+
+#[test]
+fn what_is_broken_in_a_folder_is_told_and_the_rest_is_reported() {
+    let desk = practice();
+    fs::write(desk.path("week/3.wav"), "no sound").unwrap();
+    fs::write(desk.path("week/notes.txt"), "to do").unwrap();
+    fs::write(desk.path("week/2.json"), "{\"takes\": 5}").unwrap();
+    let run = desk.run(&["report", "week", "--out", "page.html"]);
+    assert_eq!(run.status, 2);
+    assert_eq!(run.err.lines().count(), 2, "{}", run.err);
+    assert!(
+        run.err.contains("3.wav") && run.err.contains("2.json"),
+        "{}",
+        run.err
+    );
+    assert!(
+        fs::read_to_string(desk.path("page.html"))
+            .unwrap()
+            .contains("2 takes")
+    );
+}
+
+#[test]
+fn names_and_titles_come_out_as_text() {
+    let desk = practice();
+    let odd = "<i>\"odd\"</i> & 'co'";
+    let saved = fs::read_to_string(desk.path("week/1.json")).unwrap();
+    let saved = saved
+        .replace("the old one", "<script>1</script>")
+        .replace("\"Bb\"", "\"<b onclick=x>\"");
+    fs::write(desk.path("week/1.json"), saved).unwrap();
+    let run = desk.run(&["report", "week", "--out", "page.html", "--title", odd]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let page = fs::read_to_string(desk.path("page.html")).unwrap();
+    assert!(!page.contains("<script") && !page.contains("<b onclick") && !page.contains("<i>"));
+    assert!(page.contains("&lt;script&gt;") && page.contains("&lt;b onclick"));
+    assert!(page.contains("&lt;i&gt;"));
+}
+
+#[test]
+fn what_cannot_be_reported_is_a_sentence() {
+    let desk = practice();
+    fs::create_dir(desk.path("empty")).unwrap();
+    let says = |arguments: &[&str], sentence: &str| {
+        let run = desk.run(&[&["report"], arguments].concat());
+        assert_eq!(run.status, 2, "{arguments:?}");
+        assert!(run.err.contains(sentence), "{}", run.err);
+        assert!(!run.err.contains("panicked"));
+    };
+    says(&["week"], "name the page to write");
+    says(&["empty", "--csv"], "there is no take to report on");
+    says(&["nowhere", "--csv"], "there is no such file");
+    says(&["week", "--out", "nowhere/page.html"], "cannot be written");
+    says(&["week", "--csv", "--json"], "cannot be used with");
+    says(&["--csv"], "required");
+    says(&["--diary", "none.sqlite", "--csv"], "none.sqlite");
+}

@@ -1,0 +1,349 @@
+//! End to end: sound goes through a sound server into the program, as from a microphone.
+//!
+//! Needs PulseAudio and Linux, so `scripts/test` asks for it: `cargo test --test with_a_sound_server
+//! -- --ignored`.
+#![cfg(all(target_os = "linux", feature = "mic"))]
+
+use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::sync::mpsc::{Receiver, channel};
+use std::thread;
+use std::time::Duration;
+
+use ringtrue::audio::{read_all, write_wav};
+use serde_json::Value;
+use tempfile::TempDir;
+
+/// Whatever is waited for comes within this, or the test fails.
+const PATIENCE: Duration = Duration::from_secs(20);
+const RATE_HZ: u32 = 44_100;
+
+/// A private PulseAudio whose only loudspeaker is its only microphone.
+struct Server {
+    folder: TempDir,
+    child: Option<Child>,
+}
+
+impl Server {
+    fn start() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(
+            folder.path().join("alsa.conf"),
+            "pcm.!default { type pulse }\nctl.!default { type pulse }\n",
+        )
+        .unwrap();
+        let mut server = Server {
+            folder,
+            child: None,
+        };
+        server.restart();
+        server
+    }
+
+    fn restart(&mut self) {
+        let pulse = self.folder.path().join("pulse");
+        let _ = std::fs::remove_dir_all(&pulse);
+        std::fs::create_dir(&pulse).unwrap();
+        let sink = format!(
+            "--load=module-null-sink sink_name=speaker rate={RATE_HZ} channels=1 \
+             channel_map=mono format=float32le norewinds=1"
+        );
+        let mut command = self.command("pulseaudio");
+        command
+            .args(["-n", "--daemonize=no", "--use-pid-file=no"])
+            .args(["--exit-idle-time=-1", "--log-level=error"])
+            .args(["--load=module-native-protocol-unix auth-anonymous=1", &sink])
+            .stdout(Stdio::null())
+            .stderr(Stdio::null());
+        self.child = Some(command.spawn().expect("pulseaudio is installed"));
+        for _ in 0..100 {
+            let asked = self.command("pactl").arg("info").output().unwrap();
+            if asked.status.success() {
+                return;
+            }
+            thread::sleep(Duration::from_millis(100));
+        }
+        panic!("the sound server does not start");
+    }
+
+    fn kill(&mut self) {
+        if let Some(mut child) = self.child.take() {
+            child.kill().unwrap();
+            child.wait().unwrap();
+        }
+    }
+
+    fn command(&self, program: impl AsRef<std::ffi::OsStr>) -> Command {
+        let folder = self.folder.path();
+        let socket = folder.join("pulse/native");
+        let mut command = Command::new(program);
+        command
+            .env("XDG_RUNTIME_DIR", folder)
+            .env("PULSE_RUNTIME_PATH", folder.join("pulse"))
+            .env("HOME", folder)
+            .env("PULSE_SERVER", format!("unix:{}", socket.display()))
+            .env("ALSA_CONFIG_PATH", folder.join("alsa.conf"))
+            .env_remove("RINGTRUE_LOG")
+            .stdin(Stdio::null());
+        command
+    }
+
+    fn play(&self, wav: &Path) {
+        let mut command = self.command("paplay");
+        let played = command.arg("--latency-msec=20").arg(wav).status().unwrap();
+        assert!(played.success());
+    }
+
+    fn ringtrue(&self, arguments: &[&str]) -> Command {
+        let mut command = self.command(env!("CARGO_BIN_EXE_ringtrue"));
+        command.args(arguments);
+        command
+    }
+
+    /// `ringtrue listen --json` with these arguments, once it listens.
+    fn listen(&self, arguments: &[&str]) -> Listening {
+        let mut command = self.ringtrue(&["listen", "--json"]);
+        let mut child = command
+            .args(arguments)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::inherit())
+            .spawn()
+            .unwrap();
+        let (sender, events) = channel();
+        let out = BufReader::new(child.stdout.take().unwrap());
+        thread::spawn(move || {
+            for line in out.lines().map_while(Result::ok) {
+                let _ = sender.send(serde_json::from_str(&line).unwrap());
+            }
+        });
+        let mut listening = Listening { child, events };
+        listening.wait_for("listening");
+        listening
+    }
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        self.kill();
+    }
+}
+
+struct Listening {
+    child: Child,
+    events: Receiver<Value>,
+}
+
+impl Listening {
+    /// The next event of this kind; others on the way are left out.
+    fn wait_for(&mut self, event: &str) -> Value {
+        let mut passed = Vec::new();
+        loop {
+            match self.events.recv_timeout(PATIENCE) {
+                Ok(value) if value["event"] == event => return value,
+                Ok(value) => passed.push(value["event"].clone()),
+                Err(_) => panic!("no {event} came, only {passed:?}"),
+            }
+        }
+    }
+}
+
+impl Drop for Listening {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+/// A fixture after a second and a half of a quiet room, and some more of that behind it.
+fn recorded(folder: &Path, fixture: &str) -> PathBuf {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("fixtures/strums")
+        .join(fixture);
+    let strum = read_all(&file, 60.0).unwrap();
+    assert_eq!(strum.rate_hz, RATE_HZ);
+    let room = |samples: usize| (0..samples).map(|i| 1e-4 * ((i * 7919 % 199) as f32 / 99.5 - 1.0));
+    let second = RATE_HZ as usize;
+    let fade = second / 5;
+    let length = strum.samples.len();
+    let faded = strum.samples.iter().enumerate().map(|(i, s)| {
+        let left = (length - i).min(fade) as f32 / fade as f32;
+        s * left
+    });
+    let all: Vec<f32> = room(second * 3 / 2)
+        .chain(faded)
+        .chain(room(second * 4))
+        .collect();
+    let path = folder.join(fixture);
+    write_wav(&path, RATE_HZ, &all).unwrap();
+    path
+}
+
+fn verdicts(take: &Value) -> Vec<String> {
+    let strings = take["strings"].as_array().unwrap();
+    strings
+        .iter()
+        .map(|s| format!("{} {} {}", s["string"], s["verdict"], s["heard_fret"]))
+        .collect()
+}
+
+fn checked(server: &Server, wav: &Path, frets: &str) -> Value {
+    let wav = wav.to_str().unwrap();
+    let output = server
+        .ringtrue(&["check", wav, "--frets", frets, "--json"])
+        .output()
+        .unwrap();
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+const FIXTURES: [(&str, &str); 3] = [
+    ("x13331-all-strings-ring.wav", "x13331"),
+    ("133211-string-3-dead-string-1-choked.wav", "133211"),
+    (
+        "x35553-low-string-rings-string-2-at-the-barre.wav",
+        "x35553",
+    ),
+];
+
+#[test]
+#[ignore = "needs PulseAudio; scripts/test runs it"]
+fn what_is_played_into_the_microphone_is_judged_as_check_judges_the_file() {
+    let server = Server::start();
+    for (fixture, frets) in FIXTURES {
+        let wav = recorded(server.folder.path(), fixture);
+        let mut listening = server.listen(&["--frets", frets]);
+        server.play(&wav);
+        let first = listening.wait_for("first");
+        let settled = listening.wait_for("settled");
+        assert_eq!(first["number"], settled["number"]);
+        let file = checked(&server, &wav, frets);
+        assert_eq!(file["takes"].as_array().unwrap().len(), 1);
+        assert_eq!(verdicts(&settled["take"]), verdicts(&file["takes"][0]));
+        assert_eq!(settled["take"]["advice"], file["takes"][0]["advice"]);
+    }
+}
+
+#[test]
+#[ignore = "needs PulseAudio; scripts/test runs it"]
+fn a_sound_server_that_dies_is_noticed_and_taken_up_again_when_it_is_back() {
+    let mut server = Server::start();
+    let (fixture, frets) = FIXTURES[0];
+    let wav = recorded(server.folder.path(), fixture);
+    let mut listening = server.listen(&["--frets", frets]);
+    server.play(&wav);
+    let before = listening.wait_for("settled");
+    server.kill();
+    let gone = listening.wait_for("microphone-gone");
+    assert!(
+        gone["text"]
+            .as_str()
+            .unwrap()
+            .contains("microphone is gone")
+    );
+    server.restart();
+    listening.wait_for("microphone-back");
+    server.play(&wav);
+    let after = listening.wait_for("settled");
+    assert_eq!(verdicts(&before["take"]), verdicts(&after["take"]));
+    assert_eq!(after["number"], 2);
+    let start = |event: &Value| event["take"]["start_s"].as_f64().unwrap();
+    assert!(start(&after) > start(&before));
+}
+
+#[test]
+#[ignore = "needs PulseAudio; scripts/test runs it"]
+fn a_kept_take_is_judged_by_check_as_it_was_live() {
+    let server = Server::start();
+    let (fixture, frets) = FIXTURES[2];
+    let wav = recorded(server.folder.path(), fixture);
+    let kept = server.folder.path().join("kept");
+    let arguments = ["--frets", frets, "--takes", "1", "--save"];
+    let mut arguments = arguments.to_vec();
+    arguments.push(kept.to_str().unwrap());
+    let mut listening = server.listen(&arguments);
+    server.play(&wav);
+    let settled = listening.wait_for("settled");
+    assert!(listening.child.wait().unwrap().success());
+    let mut files: Vec<PathBuf> = std::fs::read_dir(&kept)
+        .unwrap()
+        .map(|f| f.unwrap().path())
+        .collect();
+    files.sort();
+    assert_eq!(files.len(), 2, "{files:?}");
+    let object: Value = serde_json::from_slice(&std::fs::read(&files[0]).unwrap()).unwrap();
+    let file = checked(&server, &files[1], frets);
+    for takes in [&object["takes"], &file["takes"]] {
+        assert_eq!(takes.as_array().unwrap().len(), 1);
+        assert_eq!(verdicts(&takes[0]), verdicts(&settled["take"]));
+    }
+    assert_eq!(
+        Some(object["file"].as_str().unwrap()),
+        files[1].file_name().unwrap().to_str()
+    );
+    object["recorded_at"]
+        .as_str()
+        .unwrap()
+        .parse::<jiff::Timestamp>()
+        .unwrap();
+}
+
+#[test]
+#[ignore = "needs PulseAudio; scripts/test runs it"]
+fn soundcheck_hears_the_open_strings_measures_the_delay_and_keeps_the_guitar() {
+    let server = Server::start();
+    // Six strings with a few partials each, one after another.
+    let rate = f64::from(RATE_HZ);
+    let mut samples = Vec::new();
+    for hz in [
+        82.406_889,
+        110.0,
+        146.832_384,
+        195.997_718,
+        246.941_651,
+        329.627_557,
+    ] {
+        samples.extend((0..(1.9 * rate) as usize).map(|i| {
+            let t = i as f64 / rate;
+            let sum: f64 = (1..=12)
+                .map(|n| {
+                    let n = f64::from(n);
+                    (std::f64::consts::TAU * n * hz * (1.0 + 5e-5 * n * n).sqrt() * t).sin() / n
+                })
+                .sum();
+            let fades = ((1.9 - t) / 0.1).min(1.0);
+            (0.15 * 10f64.powf(-t) * sum * fades) as f32
+        }));
+        samples.extend(vec![0.0; RATE_HZ as usize / 2]);
+    }
+    let wav = server.folder.path().join("open.wav");
+    write_wav(&wav, RATE_HZ, &samples).unwrap();
+    let guitars = server.folder.path().join("guitars");
+    let arguments = ["soundcheck", "--delay", "--guitar", "mine", "--guitars"];
+    let mut child = server
+        .ringtrue(&arguments)
+        .arg(&guitars)
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    // A room that is not exactly silent, so that the microphone counts as switched on.
+    let room: Vec<f32> = (0..RATE_HZ as usize * 4)
+        .map(|i| 1e-4 * ((i * 7919 % 199) as f32 / 99.5 - 1.0))
+        .collect();
+    let quiet = server.folder.path().join("room.wav");
+    write_wav(&quiet, RATE_HZ, &room).unwrap();
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+    assert!(lines.next().unwrap().unwrap().starts_with("Keep quiet"));
+    server.play(&quiet);
+    server.play(&wav);
+    let rest: Vec<String> = lines.map_while(Result::ok).collect();
+    let text = rest.join("\n");
+    assert!(child.wait().unwrap().success(), "{text}");
+    assert_eq!(text.matches("in tune").count(), 6, "{text}");
+    assert!(text.contains("From playing to hearing"), "{text}");
+    let listed = server.ringtrue(&["soundcheck", "--list"]).output().unwrap();
+    assert!(String::from_utf8_lossy(&listed.stdout).contains("(usual)"));
+    let kept = std::fs::read_to_string(guitars.join("mine.toml")).unwrap();
+    let kept: toml::Table = kept.parse().unwrap();
+    let delay_s = kept["delay_s"].as_float().unwrap();
+    assert!((0.0..0.5).contains(&delay_s), "{delay_s}");
+}
