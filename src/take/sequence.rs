@@ -258,7 +258,10 @@ impl Sequence {
         let mut pitches: Vec<f64> = Vec::new();
         for hz in self.pitches() {
             // Where a string rings on an octave lower, the one above it may be read as that one again.
-            if !pitches.iter().any(|&p| cents(p, hz).abs() < LEAST_STEP_CENTS) {
+            if !pitches
+                .iter()
+                .any(|&p| cents(p, hz).abs() < LEAST_STEP_CENTS)
+            {
                 pitches.push(hz);
             }
         }
