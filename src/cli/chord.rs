@@ -22,7 +22,7 @@ pub struct ChordArgs {
     /// The fret that the shape is played at
     #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
     at: Option<String>,
-    /// Your fingers, string 6 to 1: 1 index to 4 little, x for none, as in x13331
+    /// Your fingers, string 6 to 1: 1 index to 4 little, x none
     #[arg(long)]
     fingers: Option<String>,
     #[command(flatten)]
@@ -105,9 +105,6 @@ impl ChordArgs {
             (None, None, Some(option)) => {
                 bail!("{option} goes with --chord: name the chord too, as in --chord Bb --shape A")
             }
-            (None, Some(_), Some("--at")) => bail!(
-                "--at is the fret of a shape: name the shape too, as in --chord Bb --shape A --at 1"
-            ),
             (None, None, None) if self.fingers.is_some() => bail!(
                 "--fingers goes with the frets or the chord that they hold: give --frets or --chord too"
             ),

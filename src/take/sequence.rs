@@ -14,9 +14,10 @@ pub(super) enum Brought {
 
 /// Log odds beyond which the neighbours have no say: 19 to 1.
 pub(super) const SURE: f64 = 3.0;
-/// It takes more where a pass may have begun: what rings on beside the note is easily heard with it.
-/// Single notes of composed passes reach 5.9.
-const SURE_CHORD: f64 = 6.0;
+/// In the middle of a pass it takes more to hear a chord: composed passes reach 3.7.
+const SURE_IN_PASS: f64 = 5.0;
+/// The first note of a pass, with nothing beside it yet, may look this much like a chord.
+const SURE_BEFORE_PASS: f64 = 6.0;
 
 /// One attack: its onsets, at most [`super::finder::GAP_S`] from one to the next.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,11 +70,6 @@ const LEAST_ONSETS: usize = 3;
 const LEAST_NOTES: usize = 2;
 /// A muted string in front of a pass, or behind it, keeps the pass's time within this factor.
 const UNEVEN: f64 = 1.6;
-/// A pluck may be heard as two onsets: the plectrum's and the string's.
-const MOST_NOTE_ONSETS: usize = 2;
-/// A pass turns back by at most this share of its way; where it has so many steps, by any one of them.
-const MOST_BACK: f64 = 0.25;
-const STEPS_FOR_ONE_BACK: usize = 4;
 /// Neighbouring strings of a chord are at least this many cents apart.
 const LEAST_STEP_CENTS: f64 = 60.0;
 
@@ -139,12 +135,16 @@ impl Sequence {
         if self.pass.last().is_some_and(|last| at > last.first() + gap) {
             self.settle(at, attack.rings(), cuts);
         }
-        if attack.several() > 0.0 && !self.may_be_note(&attack) {
+        let chord = if self.notes() >= LEAST_NOTES {
+            SURE_IN_PASS
+        } else {
+            0.0
+        };
+        if attack.several() > chord {
             self.settle(at, true, cuts);
             self.close(at, true, cuts);
             self.open = Some(attack);
         } else if attack.rings() {
-            self.make_room();
             let full = self.pass.len() >= STRINGS && self.notes() > 0;
             if full || self.breaks_order(&attack) {
                 let last = self.pass.last().cloned();
@@ -159,7 +159,6 @@ impl Sequence {
             }
             self.pass.push(attack);
         } else {
-            self.make_room();
             if self.notes() == 0 && self.pass.len() >= STRINGS - LEAST_NOTES {
                 self.pass.remove(0);
             }
@@ -209,76 +208,23 @@ impl Sequence {
         self.pass.iter().filter_map(Attack::hz)
     }
 
-    /// Whether what sounds like several strings may yet be one of a pass: the strings before it ring on,
-    /// and none of them is in its place. What comes after it tells.
-    fn may_be_note(&self, attack: &Attack) -> bool {
-        attack.onsets.len() <= MOST_NOTE_ONSETS && attack.several() < SURE_CHORD
-    }
-
-    /// Drops from the front of a full pass what does not keep its time: a tap before it.
-    fn make_room(&mut self) {
-        let Some(usual) = self.usual_gap().filter(|_| self.pass.len() >= STRINGS) else {
-            return;
-        };
-        let gap = self.pass[1].first() - self.pass[0].first();
-        if !self.pass[0].rings() && !self.even(gap, usual) {
-            self.pass.remove(0);
-        }
-    }
-
-    /// Does this note begin another pass? One that comes back to where the pass began, or to the string
-    /// just picked. A note that merely turns back may be at a wrong fret.
+    /// Would this note turn back on the line that the pass has followed?
     fn breaks_order(&self, attack: &Attack) -> bool {
         let Some(hz) = attack.hz() else { return false };
         let pitches: Vec<f64> = self.pitches().collect();
-        let same = |other: Option<&f64>| {
-            other.is_some_and(|&other| cents(other, hz).abs() < LEAST_STEP_CENTS)
+        let (Some(&first), Some(&last)) = (pitches.first(), pitches.last()) else {
+            return false;
         };
-        same(pitches.last()) || (pitches.len() >= LEAST_ONSETS && same(pitches.first()))
+        if cents(last, hz).abs() < LEAST_STEP_CENTS {
+            return true;
+        }
+        pitches.len() > 1 && (last > first) != (hz > last)
     }
 
-    /// Enough onsets, and together more likely single strings than chords.
     fn is_pass(&self) -> bool {
-        let several: f64 = self
-            .pass
-            .iter()
-            .filter(|a| a.rings())
-            .map(Attack::several)
-            .sum();
-        several < 0.0
-            && self.keeps_way()
-            && self.pass.len() >= LEAST_ONSETS
+        self.pass.len() >= LEAST_ONSETS
             && self.notes() >= LEAST_NOTES
             && (self.notes() > 2 || self.pass.len() > 3)
-    }
-
-    /// Whether the pitches go up or down, but for a little: a wrong fret turns back by a step, and of a
-    /// dying string another octave may be heard. A melody turns back more.
-    fn keeps_way(&self) -> bool {
-        let mut pitches: Vec<f64> = Vec::new();
-        for hz in self.pitches() {
-            // Where a string rings on an octave lower, the one above it may be read as that one again.
-            if !pitches
-                .iter()
-                .any(|&p| cents(p, hz).abs() < LEAST_STEP_CENTS)
-            {
-                pitches.push(hz);
-            }
-        }
-        let steps: Vec<f64> = pitches.windows(2).map(|w| cents(w[0], w[1])).collect();
-        let back = |way: f64| {
-            let back = steps.iter().filter(|step| *step * way < 0.0);
-            (
-                back.clone().count(),
-                back.map(|step| step.abs()).sum::<f64>(),
-            )
-        };
-        let (count, by) = [back(1.0), back(-1.0)]
-            .into_iter()
-            .min_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)))
-            .unwrap_or_default();
-        let all: f64 = steps.iter().map(|step| step.abs()).sum();
-        by <= MOST_BACK * all || (count <= 1 && steps.len() >= STEPS_FOR_ONE_BACK)
     }
 
     /// Decides what the waiting attacks were. True if they were a pass.
@@ -286,6 +232,7 @@ impl Sequence {
         self.trim();
         let passed = self.is_pass();
         if passed {
+            self.take_first_note();
             self.close(self.pass[0].first(), true, cuts);
             let onsets: Vec<u64> = self.pass.iter().map(Attack::first).collect();
             let tail = onsets[onsets.len() - 1] + self.samples(LONGEST_TAIL_S);
@@ -303,9 +250,9 @@ impl Sequence {
                 }
                 // A melody note is no take, but it is not the last strum's doing either. Among
                 // strums, what may have been a strum was one.
-                let least = if self.open.is_some() { -SURE } else { 0.0 };
+                let among_strums = self.open.is_some();
                 self.close(attack.first(), true, cuts);
-                if attack.several() > least {
+                if among_strums && attack.several() > -SURE {
                     self.open = Some(attack);
                 }
             }
@@ -313,20 +260,25 @@ impl Sequence {
         passed
     }
 
+    /// The first string of a pass has nothing beside it that rings on, and may have been taken for
+    /// a chord.
+    fn take_first_note(&mut self) {
+        let (first, second) = (self.pass[0].first(), self.pass[1].first());
+        let is_note = self.open.as_ref().is_some_and(|open| {
+            let gap = first - open.first();
+            self.pass.len() < STRINGS
+                && open.onsets.len() == 1
+                && open.several() < SURE_BEFORE_PASS
+                && self.even(gap, second - first)
+        });
+        if is_note && let Some(open) = self.open.take() {
+            self.pass.insert(0, open);
+        }
+    }
+
     fn even(&self, gap: u64, usual: u64) -> bool {
         let (gap, usual) = (gap as f64, usual as f64);
         gap < usual * UNEVEN && gap > usual / UNEVEN
-    }
-
-    /// The middle one of the times from attack to attack.
-    fn usual_gap(&self) -> Option<u64> {
-        let mut gaps: Vec<u64> = self
-            .pass
-            .windows(2)
-            .map(|w| w[1].first() - w[0].first())
-            .collect();
-        gaps.sort_unstable();
-        gaps.get(gaps.len() / 2).copied()
     }
 
     /// Drops thuds at both ends that do not keep the time of the pass.
@@ -334,9 +286,13 @@ impl Sequence {
         if self.notes() < LEAST_NOTES {
             return;
         }
-        let Some(usual) = self.usual_gap() else {
-            return;
-        };
+        let mut gaps: Vec<u64> = self
+            .pass
+            .windows(2)
+            .map(|w| w[1].first() - w[0].first())
+            .collect();
+        gaps.sort_unstable();
+        let usual = gaps[gaps.len() / 2];
         while !self.pass[0].rings()
             && !self.even(self.pass[1].first() - self.pass[0].first(), usual)
         {

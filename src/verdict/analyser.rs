@@ -34,7 +34,7 @@ pub(super) const OUT_OF_TUNE_CENTS: f64 = 45.0;
 /// The strongest line must stand this far above its surroundings, in dB: white noise alone, 0.5 to 2.5 s
 /// of it, gave 10.7 to 13.5 (five files).
 const TOO_NOISY_DB: f32 = 15.0;
-/// Another chord is said to sound when fewer than this share of the expected strings ring ...
+/// Another chord is said to sound when at most this share of the expected strings ring ...
 const WRONG_CHORD_RING: f32 = 0.5;
 /// ... and less than this share of the lines heard belong to the expected notes. Both are choices.
 const WRONG_CHORD_EXPLAINED: f32 = 0.5;
@@ -136,7 +136,8 @@ impl Analyser {
             .filter(|o| o[0] > 0.5)
             .count() as f32;
         let sounding = expected.sounding().count().max(1) as f32;
-        if ringing < WRONG_CHORD_RING * sounding && heard.evidence.explained < WRONG_CHORD_EXPLAINED
+        if ringing <= WRONG_CHORD_RING * sounding
+            && heard.evidence.explained < WRONG_CHORD_EXPLAINED
         {
             take.warnings.push(Warning::WrongChord);
             return take;
