@@ -72,9 +72,9 @@ pub struct Args {
     /// From one string to the next, in milliseconds: 5 is brisk, 40 slow
     #[arg(long, value_name = "MS", allow_negative_numbers = true)]
     step: Option<String>,
-    /// Pluck with the fingers, softer than the plectrum
+    /// Pluck with the fingers: softer than the plectrum
     #[arg(long)]
-    fingers: bool,
+    no_plectrum: bool,
     /// Strike hard, as when playing loud; a clean string then meets the frets for a moment
     #[arg(long)]
     hard: bool,
@@ -283,7 +283,7 @@ fn stroke(args: &Args) -> anyhow::Result<Stroke> {
             .with_context(|| format!("--step: milliseconds from {low} to {high} were expected, as in --step 20; {text:?} is none"))?;
         stroke.step_s = ms / 1000.0;
     }
-    if args.fingers {
+    if args.no_plectrum {
         stroke.pluck.touch = Touch::Finger;
     }
     if args.hard {
