@@ -212,7 +212,7 @@ fn measure(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<()>
         all.extend(said);
     }
     println!(
-        "| guitar left out | buzzing / hard clean / clean / rattling takes | buzz found | right string of those | weak / plain / strong found | hard clean called buzzing | clean called buzzing | rattle called buzzing | rattle told | clean called a rattle |"
+        "| guitar left out | takes buzzing / hard clean / clean / with a rattle | buzz found | right string of those | found at 6-10 / 10-15 / over 15 dB | hard clean called buzzing | clean called buzzing | rattle called buzzing | rattle told | clean called a rattle |"
     );
     println!("|{}", " --- |".repeat(10));
     for (which, guitar) in guitars.iter().enumerate() {

@@ -33,6 +33,8 @@ const PICKED_S: f64 = 0.6;
 const BUZZ: f64 = 0.85;
 /// How long a choked string lasts, in seconds.
 const CHOKED_S: f64 = 0.3;
+/// How much farther than usual a hard stroke draws the strings: they meet the frets for a moment. A choice.
+const HARD: f64 = 1.5;
 /// Allowed span of a strum's step from string to string, in milliseconds.
 const STEP_MS: (f64, f64) = (1.0, 60.0);
 
@@ -287,7 +289,7 @@ fn stroke(args: &Args) -> anyhow::Result<Stroke> {
         stroke.pluck.touch = Touch::Finger;
     }
     if args.hard {
-        stroke.pluck.aside_m *= 2.0;
+        stroke.pluck.aside_m *= HARD;
     }
     Ok(stroke)
 }
