@@ -105,7 +105,7 @@ fn gather(guitars: &[Guitar], out: &str, takes: usize, seed: u64) -> anyhow::Res
         .map_init(Ears::new, |ears, index| {
             let which = index / takes;
             let seed = seed ^ (index as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
-            let (take, mut rng) = take(&guitars[which], seed, seed % 3 != 0);
+            let (take, mut rng) = take(&guitars[which], seed, !seed.is_multiple_of(3));
             let mut out = Vec::new();
             let Some(rows) = ears.hear(&take, &mut rng) else {
                 return out;
