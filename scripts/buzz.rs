@@ -105,7 +105,7 @@ fn gather(guitars: &[Guitar], out: &str, takes: usize, seed: u64) -> anyhow::Res
         .map_init(Ears::new, |ears, index| {
             let which = index / takes;
             let seed = seed ^ (index as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
-            let (take, mut rng) = take(&guitars[which], seed, seed % 3 != 0);
+            let (take, mut rng) = take(&guitars[which], seed, !seed.is_multiple_of(3));
             let mut out = Vec::new();
             let Some(rows) = ears.hear(&take, &mut rng) else {
                 return out;
@@ -212,7 +212,7 @@ fn measure(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<()>
         all.extend(said);
     }
     println!(
-        "| guitar left out | buzzing / hard clean / clean / rattling takes | buzz found | right string of those | weak / plain / strong found | hard clean called buzzing | clean called buzzing | rattle called buzzing | rattle told | clean called a rattle |"
+        "| guitar left out | takes buzzing / hard clean / clean / with a rattle | buzz found | right string of those | found at 6-10 / 10-15 / over 15 dB | hard clean called buzzing | clean called buzzing | rattle called buzzing | rattle told | clean called a rattle |"
     );
     println!("|{}", " --- |".repeat(10));
     for (which, guitar) in guitars.iter().enumerate() {

@@ -42,7 +42,13 @@ fn verdicts(folder: &Path, file: &str, frets: &str) -> Vec<String> {
 #[test]
 fn a_clean_chord_is_judged_clean_strummed_and_picked_down_and_up() {
     let folder = tempfile::tempdir().expect("a folder");
-    for more in [&[][..], &["--up"], &["--picked"], &["--step", "35"]] {
+    for more in [
+        &[][..],
+        &["--up"],
+        &["--picked"],
+        &["--step", "35"],
+        &["--no-plectrum"],
+    ] {
         demo(
             folder.path(),
             &[&["--chord", "Bb", "--shape", "A"], more].concat(),

@@ -33,6 +33,8 @@ const PICKED_S: f64 = 0.6;
 const BUZZ: f64 = 0.85;
 /// How long a choked string lasts, in seconds.
 const CHOKED_S: f64 = 0.3;
+/// How much farther than usual a hard stroke draws the strings: they meet the frets for a moment. A choice.
+const HARD: f64 = 1.5;
 /// Allowed span of a strum's step from string to string, in milliseconds.
 const STEP_MS: (f64, f64) = (1.0, 60.0);
 
@@ -72,9 +74,9 @@ pub struct Args {
     /// From one string to the next, in milliseconds: 5 is brisk, 40 slow
     #[arg(long, value_name = "MS", allow_negative_numbers = true)]
     step: Option<String>,
-    /// Pluck with the fingers, softer than the plectrum
+    /// Pluck with the fingers: softer than the plectrum
     #[arg(long)]
-    fingers: bool,
+    no_plectrum: bool,
     /// Strike hard, as when playing loud; a clean string then meets the frets for a moment
     #[arg(long)]
     hard: bool,
@@ -283,11 +285,11 @@ fn stroke(args: &Args) -> anyhow::Result<Stroke> {
             .with_context(|| format!("--step: milliseconds from {low} to {high} were expected, as in --step 20; {text:?} is none"))?;
         stroke.step_s = ms / 1000.0;
     }
-    if args.fingers {
+    if args.no_plectrum {
         stroke.pluck.touch = Touch::Finger;
     }
     if args.hard {
-        stroke.pluck.aside_m *= 2.0;
+        stroke.pluck.aside_m *= HARD;
     }
     Ok(stroke)
 }

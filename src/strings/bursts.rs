@@ -42,7 +42,7 @@ const SETTLED: usize = 16;
 const ENVELOPE: usize = 8192;
 const PULSE: usize = 4096;
 /// Pulses are followed between these frequencies, in Hz: below lie swells, above the bands' own width.
-const PULSE_HZ: (f32, f32) = (60.0, 900.0);
+const PULSE_HZ: (f32, f32) = (60.0, 2_400.0);
 /// A string's pulse lies this near to whole multiples of its pitch.
 const NEAR: f32 = 0.006;
 /// Beating of stretched partials lies between these ratios above them.
@@ -278,7 +278,7 @@ impl Bursts {
         };
         let seconds = (WINDOWS_S[window].1 - WINDOWS_S[window].0) as f32;
         let (mut whole, mut stretched, mut first) = (0.0, 0.0, 0.0);
-        for n in 1..8 {
+        for n in 1..16 {
             let hz = f1_hz * n as f32;
             if hz > PULSE_HZ.1 {
                 break;
