@@ -163,7 +163,9 @@ impl Viewer {
         let seconds = (strum.samples.len() - first.min(strum.samples.len())) as f64 / rate_hz;
         self.decimator.run(&strum.samples, &mut self.low);
         let start_s = first as f64 / rate_hz;
-        let span_s = seconds + LEAD_S.min(start_s);
+        // Where the sound breaks off, a window over the break would show a rise that is none.
+        let whole_s = (seconds - f64::from(WINDOW_S.1) / 2.0).max(seconds / 2.0);
+        let span_s = whole_s + LEAD_S.min(start_s);
         let step_s = STEP_S.max(span_s / MOST_STEPS as f64);
         let times: Vec<f64> = (0..=(span_s / step_s) as usize)
             .map(|i| i as f64 * step_s - LEAD_S.min(start_s))

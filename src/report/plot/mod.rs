@@ -112,12 +112,14 @@ impl Shown {
         }
     }
 
-    /// Sound after the first string, as far as it is shown, in seconds.
+    /// Sound after the first string, as far as it is shown, in seconds: as far as levels are known.
     fn seconds(&self) -> f32 {
         let all = (self.samples.len() - self.first) as f32 / self.rate_hz as f32;
+        let known = self.view.as_ref().and_then(|v| v.times_s.last().copied());
+        let seconds = known.unwrap_or(all);
         match self.take.manner {
-            Manner::Strummed => all.min(LONGEST_S),
-            Manner::Picked => all,
+            Manner::Strummed => seconds.min(LONGEST_S),
+            Manner::Picked => seconds,
         }
         .max(0.1)
     }
