@@ -219,7 +219,7 @@ pub fn value(session: &Session) -> Value {
             "wanted_s": rounded(session.start.at_s + outcome.beat.at_s, 4),
             "off_ms": outcome.off_ms.map(|ms| rounded(ms, 1)),
             "gap_ms": outcome.gap_ms.map(|ms| rounded(ms, 0)),
-            "take": take.as_ref().map(|take| take_object(take)),
+            "take": take.as_ref().map(take_object),
         })
     };
     let change = |change: &Change| {

@@ -222,9 +222,8 @@ impl System {
         for i in (0..n).rev() {
             let x = b[i] / self.factor[i * n + i];
             b[i] = x;
-            for j in 0..i {
-                b[j] -= self.factor[i * n + j] * x;
-            }
+            let row = &self.factor[i * n..i * n + i];
+            b[..i].iter_mut().zip(row).for_each(|(b, f)| *b -= f * x);
         }
     }
 
