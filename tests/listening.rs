@@ -181,8 +181,10 @@ fn a_take_with_lost_sound_is_never_judged_and_the_next_one_is() {
         matches!(takes[1].warnings[..], [Warning::SoundLost { seconds }] if (seconds - 0.05).abs() < 1e-3)
     );
     assert!(!takes[1].judged());
+    // What to try may differ: the take with the hole is none of those that went before.
     for i in [0, 2] {
-        assert_eq!(takes[i], &wanted[i]);
+        assert_eq!(takes[i].strings, wanted[i].strings);
+        assert_eq!(takes[i].warnings, wanted[i].warnings);
     }
 }
 

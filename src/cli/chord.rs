@@ -10,7 +10,7 @@ use crate::verdict::{Expected, Hand, Voicing};
 /// What is played, on a guitar tuned how.
 #[derive(Debug, Clone, Default, clap::Args)]
 pub struct ChordArgs {
-    /// Frets, string 6 to 1, as in x13331 or "x 10 12 12 12 10"
+    /// Frets, string 6 to 1: x13331 or "x 10 12 12 12 10"
     #[arg(long)]
     frets: Option<String>,
     /// Chord, as in Bb, F#m, C7, Dsus4
@@ -22,7 +22,7 @@ pub struct ChordArgs {
     /// The fret that the shape is played at
     #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
     at: Option<String>,
-    /// Your fingers, string 6 to 1: 1 index to 4 little, x none
+    /// Your fingers, strings 6 to 1: 1 to 4, x for none
     #[arg(long)]
     fingers: Option<String>,
     #[command(flatten)]

@@ -11,7 +11,7 @@ use crate::strings::profile::{Profile, Profiles};
 /// Whose guitar it is.
 #[derive(Debug, Clone, Default, clap::Args)]
 pub struct GuitarArgs {
-    /// Guitar that soundcheck has heard: its tuning is used, and its microphone
+    /// Guitar known from soundcheck: its tuning, microphone
     #[arg(long, value_name = "NAME")]
     guitar: Option<String>,
     /// Folder of guitars, instead of the usual one
