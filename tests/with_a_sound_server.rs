@@ -162,7 +162,17 @@ fn recorded(folder: &Path, fixture: &str) -> PathBuf {
         .join(fixture);
     let strum = read_all(&file, 60.0).unwrap();
     assert_eq!(strum.rate_hz, RATE_HZ);
-    let room = |samples: usize| (0..samples).map(|i| 1e-4 * ((i * 7919 % 199) as f32 / 99.5 - 1.0));
+    // The room before and after is as loud as in the recording: a step in the noise is no strum.
+    let lead = &strum.samples[..RATE_HZ as usize / 4];
+    let floor = (lead.iter().map(|s| s * s).sum::<f32>() / lead.len() as f32).sqrt();
+    let room = |samples: usize| {
+        (0..samples as u32).map(move |i| {
+            let hashed = (i ^ 0x5bd1).wrapping_mul(2_654_435_761) ^ (i.wrapping_mul(40_503) << 7);
+            floor
+                * 3f32.sqrt()
+                * (hashed.wrapping_mul(1_664_525) as f32 / u32::MAX as f32 * 2.0 - 1.0)
+        })
+    };
     let second = RATE_HZ as usize;
     let fade = second / 5;
     let length = strum.samples.len();
