@@ -23,8 +23,8 @@ const WATCHDOG: Duration = Duration::from_millis(800);
 /// The first frames may take longer: some devices power up.
 const FIRST_FRAMES: Duration = Duration::from_secs(3);
 /// How long [`Source::read`] sleeps at a time, and at most, while nothing comes.
-const NAP: Duration = Duration::from_millis(4);
-const MOST_NAPS: u32 = 5;
+const NAP: Duration = Duration::from_millis(10);
+const MOST_NAPS: u32 = 2;
 /// Streams at up to this rate are given as they are, Hz, as files are.
 const MAX_GIVEN_RATE_HZ: u32 = 50_000;
 /// Most channels of a device that are told apart.
