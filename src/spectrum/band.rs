@@ -12,11 +12,11 @@ const LONGEST_S: f64 = 1.3;
 /// Taper at both ends of the stretch, in seconds: lets the edges leak no farther than a band is wide.
 const TAPER_S: f64 = 0.05;
 /// What a track leaves out at both ends, in seconds: the taper and what the band's own width smears.
-pub const MARGIN_S: f64 = 0.11;
+const MARGIN_S: f64 = 0.11;
 /// A band passes whole up to this distance from its centre, in Hz,
 const FLAT_HZ: f64 = 5.0;
 /// and nothing from this one on.
-pub const EDGE_HZ: f64 = 15.0;
+const EDGE_HZ: f64 = 15.0;
 
 /// The bands of one stretch: planned once, filled stretch by stretch.
 pub struct Bands {

@@ -80,8 +80,6 @@ impl<'a> Courses<'a> {
                 .map(|(s, f, m)| (s, m, (f.hz(m) - hz).abs()))
                 .min_by(|a, b| a.2.total_cmp(&b.2));
             match nearest {
-                Some((_, _, off)) if off >= CLEAR_HZ => self.put_own(n, hz, &mut evidence),
-                None => self.put_own(n, hz, &mut evidence),
                 Some((other, m, off)) if off < OWN_HZ => {
                     if self.clear_of_others(hz, string, other) >= CLEAR_HZ
                         && let Some(course) = &self.known[other][m - 1]
@@ -96,16 +94,19 @@ impl<'a> Courses<'a> {
                             .push((course.weaker_db, course.split_hz.abs() / n as f32));
                     }
                 }
-                _ => {}
+                Some((_, _, off)) if off < CLEAR_HZ => {}
+                _ => {
+                    // An expected note as fitted among the others has been read already.
+                    let course = if self.fits[string].as_ref() == Some(fit) {
+                        self.known[string][n - 1]
+                    } else {
+                        Course::of(&self.bands.track(hz), self.bands.step_s())
+                    };
+                    evidence.own.extend(course.map(|c| (n, kinds(&c))));
+                }
             }
         }
         evidence
-    }
-
-    fn put_own(&self, n: usize, hz: f32, evidence: &mut CourseEvidence) {
-        if let Some(course) = Course::of(&self.bands.track(hz), self.bands.step_s()) {
-            evidence.own.push((n, kinds(&course)));
-        }
     }
 
     /// The mean course of string `other`'s nearest partials below and above its `m` that the note

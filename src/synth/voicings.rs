@@ -5,6 +5,7 @@ use rand::rngs::SmallRng;
 
 use super::compose::Sound;
 use crate::fretboard::{Frets, STRINGS};
+use crate::strings::evidence::frets_beside;
 
 /// Movable shapes at fret 0; every number is moved up by the barre's fret.
 const MOVABLE: [&str; 16] = [
@@ -112,7 +113,7 @@ pub fn faults(
                     }
                 }
                 4..7 => Sound::Choked(fret),
-                _ => match wrong_frets(fret, barre).as_slice() {
+                _ => match frets_beside(Some(fret), barre).as_slice() {
                     [] => Sound::Thud(fret),
                     others => Sound::Rings(others[rng.random_range(0..others.len())]),
                 },
@@ -120,16 +121,4 @@ pub fn faults(
         };
     }
     sounds
-}
-
-/// The other frets that a string may sound at: open, the barre's, one down, one up.
-pub fn wrong_frets(fret: u8, barre: Option<u8>) -> Vec<u8> {
-    let mut others = vec![0];
-    others.extend(barre);
-    others.extend(fret.checked_sub(1));
-    others.push(fret + 1);
-    others.retain(|&f| f != fret);
-    others.sort_unstable();
-    others.dedup();
-    others
 }

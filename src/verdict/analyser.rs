@@ -78,16 +78,7 @@ impl Analyser {
     /// Judges one strum against the voicing that was meant, and explains it by the usual fingering;
     /// [`Take::explain`] does so by another one, or in view of the takes before.
     pub fn analyse(&mut self, strum: &Strum, expected: &Frets) -> Take {
-        let mut take = Take {
-            start_s: strum.start_s(),
-            manner: strum.manner,
-            chord: None,
-            frets: *expected,
-            tuning_cents: 0.0,
-            warnings: Vec::new(),
-            strings: std::array::from_fn(|i| not_judged(i, expected)),
-            advice: Vec::new(),
-        };
+        let mut take = unheard(strum, *expected);
         let first = strum.onsets[0];
         let end = strum.judged_end();
         let body = &strum.samples[first.min(end)..end];
@@ -117,11 +108,6 @@ impl Analyser {
         }
         self.read(strum, first, last, strum.samples.len());
         let heard = strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
-        let end = strum.samples.len();
-        self.bursts
-            .fill(&strum.samples, Moments { first, last, end });
-        let rows = self.bursts.evidence(&self.spectra, &heard.evidence);
-        let kinds = buzz::kinds(&self.buzz, &rows);
         take.tuning_cents = heard.evidence.tuning_cents as f32;
         if heard.evidence.strongest_db < TOO_NOISY_DB {
             take.warnings.push(Warning::TooNoisy {
@@ -152,7 +138,11 @@ impl Analyser {
             Some(fret) => judge_expected(&heard, i, fret, seconds),
             None => judge_unwanted(&heard, i),
         });
-        add_buzz(&mut take, &kinds);
+        let end = strum.samples.len();
+        self.bursts
+            .fill(&strum.samples, Moments { first, last, end });
+        let rows = self.bursts.evidence(&self.spectra, &heard.evidence);
+        add_buzz(&mut take, &buzz::kinds(&self.buzz, &rows));
         take.explain(&Hand::usual(expected, &self.settings.tuning), &[]);
         take
     }
@@ -203,6 +193,20 @@ impl Analyser {
 const SHORTLIST: usize = 12;
 /// What lines that no note of a voicing explains count, against one string's verdict. A choice.
 const UNEXPLAINED_WEIGHT: f32 = 6.0;
+
+/// A take of which nothing has been heard yet: no string is judged.
+pub(super) fn unheard(strum: &Strum, expected: Frets) -> Take {
+    Take {
+        start_s: strum.start_s(),
+        manner: strum.manner,
+        chord: None,
+        frets: expected,
+        tuning_cents: 0.0,
+        warnings: Vec::new(),
+        strings: std::array::from_fn(|i| not_judged(i, &expected)),
+        advice: Vec::new(),
+    }
+}
 
 fn not_judged(string: usize, expected: &Frets) -> StringVerdict {
     StringVerdict {

@@ -1,8 +1,8 @@
 //! What takes are held against.
 
-use super::analyser::Analyser;
-use super::{Hand, Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
-use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
+use super::analyser::{Analyser, unheard};
+use super::{Hand, SURE_ENOUGH, Take, Warning};
+use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::take::Strum;
 
 /// Takes that are kept to judge the next ones beside: as many as advice looks back to.
@@ -137,22 +137,7 @@ impl Expected {
 /// A take of which no string is judged.
 fn not_judged(strum: &Strum, frets: Frets, why: Warning) -> Take {
     Take {
-        start_s: strum.start_s(),
-        manner: strum.manner,
-        chord: None,
-        frets,
-        tuning_cents: 0.0,
         warnings: vec![why],
-        strings: std::array::from_fn(|index| StringVerdict {
-            string: string_number(index),
-            expected_fret: frets.0[index],
-            verdict: Verdict::Unsure,
-            heard_fret: None,
-            rings: 0.5,
-            confidence: 0.0,
-            cents: None,
-            reason: Some(Reason::NotJudged),
-        }),
-        advice: Vec::new(),
+        ..unheard(strum, frets)
     }
 }

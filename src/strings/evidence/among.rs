@@ -13,18 +13,18 @@ pub(super) fn put_shared(sheet: &mut Sheet, name: &str, shared: &SharedEvidence)
         .zip(&shared.excess_db)
     {
         let mut known: Vec<f32> = values.iter().copied().filter(|v| v.is_finite()).collect();
-        sheet.put(&format!("{name}_excess_{window}_mean"), mean(&known));
+        sheet.put(format_args!("{name}_excess_{window}_mean"), mean(&known));
         sheet.put(
-            &format!("{name}_excess_{window}_low"),
+            format_args!("{name}_excess_{window}_low"),
             mean(&known[..known.len().min(3)]),
         );
         sheet.put(
-            &format!("{name}_excess_{window}_best3"),
+            format_args!("{name}_excess_{window}_best3"),
             mean_of_best(&mut known, 3),
         );
         if window == "long" {
             for (i, v) in values.iter().take(6).enumerate() {
-                sheet.put_numbered(&format!("{name}_excess"), i + 1, *v);
+                sheet.put_numbered(format_args!("{name}_excess"), i + 1, *v);
             }
         }
     }
@@ -41,27 +41,30 @@ pub(super) fn put_shared(sheet: &mut Sheet, name: &str, shared: &SharedEvidence)
             .map(|(b, a)| b - a)
             .collect();
         let mut change = known(&change);
-        sheet.put(&format!("{name}_excess_{span}_mean"), mean(&change));
+        sheet.put(format_args!("{name}_excess_{span}_mean"), mean(&change));
         sheet.put(
-            &format!("{name}_excess_{span}_low"),
+            format_args!("{name}_excess_{span}_low"),
             mean(&change[..change.len().min(3)]),
         );
-        sheet.put(&format!("{name}_excess_{span}_median"), median(&mut change));
+        sheet.put(
+            format_args!("{name}_excess_{span}_median"),
+            median(&mut change),
+        );
     }
     let mut off: Vec<f32> = known(&shared.off_scatter).iter().map(|v| v.abs()).collect();
-    sheet.put(&format!("{name}_off_count"), off.len() as f32);
-    sheet.put(&format!("{name}_off_scatter_mean"), mean(&off));
-    sheet.put(&format!("{name}_off_scatter_median"), median(&mut off));
+    sheet.put(format_args!("{name}_off_count"), off.len() as f32);
+    sheet.put(format_args!("{name}_off_scatter_mean"), mean(&off));
+    sheet.put(format_args!("{name}_off_scatter_median"), median(&mut off));
     sheet.put(
-        &format!("{name}_off_scatter_best3"),
+        format_args!("{name}_off_scatter_best3"),
         mean_of_best(&mut off, 3),
     );
     let cents = known(&shared.off_cents);
-    sheet.put(&format!("{name}_off_cents_mean"), mean(&cents).abs());
+    sheet.put(format_args!("{name}_off_cents_mean"), mean(&cents).abs());
     let mut size: Vec<f32> = cents.iter().map(|v| v.abs()).collect();
-    sheet.put(&format!("{name}_off_cents_median"), median(&mut size));
+    sheet.put(format_args!("{name}_off_cents_median"), median(&mut size));
     for n in 0..4 {
-        sheet.put_numbered(&format!("{name}_off_cents"), n + 1, shared.off_cents[n]);
+        sheet.put_numbered(format_args!("{name}_off_cents"), n + 1, shared.off_cents[n]);
     }
 }
 
@@ -79,10 +82,13 @@ pub(super) fn put_courses(sheet: &mut Sheet, courses: &Courses, string: usize, f
                 .filter(|v| v.is_finite())
                 .collect()
         };
-        sheet.put(&format!("course_own_{kind}_low"), mean(&known(4)));
-        sheet.put(&format!("course_own_{kind}_median"), median(&mut known(99)));
+        sheet.put(format_args!("course_own_{kind}_low"), mean(&known(4)));
         sheet.put(
-            &format!("course_own_{kind}_best"),
+            format_args!("course_own_{kind}_median"),
+            median(&mut known(99)),
+        );
+        sheet.put(
+            format_args!("course_own_{kind}_best"),
             mean_of_best(&mut known(99), 2),
         );
     }
@@ -95,17 +101,17 @@ pub(super) fn put_courses(sheet: &mut Sheet, courses: &Courses, string: usize, f
             .filter(|v| v.is_finite())
             .collect();
         sheet.put(
-            &format!("course_shared_{kind}_low"),
+            format_args!("course_shared_{kind}_low"),
             mean(&known[..known.len().min(2)]),
         );
-        sheet.put(&format!("course_shared_{kind}_mean"), mean(&known));
+        sheet.put(format_args!("course_shared_{kind}_mean"), mean(&known));
         sheet.put(
-            &format!("course_shared_{kind}_best"),
+            format_args!("course_shared_{kind}_best"),
             mean_of_best(&mut known, 2),
         );
         // Ascending from the other end: known is sorted downwards now.
         sheet.put(
-            &format!("course_shared_{kind}_least"),
+            format_args!("course_shared_{kind}_least"),
             mean(&known[known.len().saturating_sub(2)..]),
         );
     }

@@ -70,19 +70,24 @@ impl Partials {
                 }
             }
         }
-        let name = |what: &str| format!("{window}_{what}");
-        sheet.put(&name("own"), over.len() as f32);
+        sheet.put(format_args!("{window}_own"), over.len() as f32);
         sheet.put(
-            &name("standing"),
+            format_args!("{window}_standing"),
             over.iter().filter(|o| **o > 10.0).count() as f32 / over.len().max(1) as f32,
         );
-        sheet.put(&name("mean"), mean(&over));
-        sheet.put(&name("median"), median(&mut over));
-        sheet.put(&name("best3"), mean_of_best(&mut over, 3));
-        sheet.put(&name("best5"), mean_of_best(&mut over, 5));
-        sheet.put(&name("against_best1"), mean_of_best(&mut against, 1));
-        sheet.put(&name("against_best3"), mean_of_best(&mut against, 3));
-        sheet.put(&name("rise_median"), median(&mut rise));
+        sheet.put(format_args!("{window}_mean"), mean(&over));
+        sheet.put(format_args!("{window}_median"), median(&mut over));
+        sheet.put(format_args!("{window}_best3"), mean_of_best(&mut over, 3));
+        sheet.put(format_args!("{window}_best5"), mean_of_best(&mut over, 5));
+        sheet.put(
+            format_args!("{window}_against_best1"),
+            mean_of_best(&mut against, 1),
+        );
+        sheet.put(
+            format_args!("{window}_against_best3"),
+            mean_of_best(&mut against, 3),
+        );
+        sheet.put(format_args!("{window}_rise_median"), median(&mut rise));
         if window == "long" || window == "mid" {
             for (i, o) in listed.iter().enumerate() {
                 sheet.put_numbered(window, i + 1, *o);
@@ -105,9 +110,12 @@ impl Partials {
                     .filter(|f| f.is_finite())
                     .collect()
             };
-            sheet.put(&format!("{name}_low"), mean(&fall(0..4)));
-            sheet.put(&format!("{name}_high"), mean(&fall(4..12)));
-            sheet.put(&format!("{name}_median"), median(&mut fall(0..PARTIALS)));
+            sheet.put(format_args!("{name}_low"), mean(&fall(0..4)));
+            sheet.put(format_args!("{name}_high"), mean(&fall(4..12)));
+            sheet.put(
+                format_args!("{name}_median"),
+                median(&mut fall(0..PARTIALS)),
+            );
         }
         let frames = &spectra.frames;
         let wide: Vec<f32> = self

@@ -61,11 +61,16 @@ pub fn barre_fret(frets: &Frets) -> Option<u8> {
 }
 
 /// The frets other than the expected one that a string is likely to sound at when the hand is not
-/// quite right: open, the barre's, one down, one up.
+/// quite right: see [`frets_beside`].
 pub fn other_frets(frets: &Frets, string: usize) -> Vec<u8> {
+    frets_beside(frets.0[string], barre_fret(frets))
+}
+
+/// Open, the barre's fret, one below and one above `fret`; ascending, without `fret` itself.
+pub fn frets_beside(fret: Option<u8>, barre: Option<u8>) -> Vec<u8> {
     let mut others = vec![0];
-    others.extend(barre_fret(frets));
-    if let Some(fret) = frets.0[string] {
+    others.extend(barre);
+    if let Some(fret) = fret {
         others.extend(fret.checked_sub(1));
         others.push(fret + 1);
         others.retain(|&f| f != fret);
@@ -79,33 +84,24 @@ pub fn other_frets(frets: &Frets, string: usize) -> Vec<u8> {
 pub fn gather(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Evidence {
     let (tuning_cents, tuning_score) = whole::common_tuning(&spectra.long, tuning, frets);
     let note_hz = |string: usize, fret: u8| shifted_hz(tuning.hz(string, fret), tuning_cents);
-    let stiffness = |string: usize, fret: u8| usual_b(string, fret + tuning.capo);
 
     // Alone first, then each string on the partials that the others leave to it.
     let long = &spectra.long;
+    let fitted = |string: usize, fret: u8, occupied: Option<&Occupied>, without: Option<usize>| {
+        let usual_b = usual_b(string, fret + tuning.capo);
+        fit(long, note_hz(string, fret), usual_b, occupied, without)
+    };
     let mut fits: [Option<Fit>; STRINGS] = [None; STRINGS];
     let mut bits = Occupied::new(long);
     for (string, fret) in frets.sounding() {
-        let alone = fit(
-            long,
-            note_hz(string, fret),
-            stiffness(string, fret),
-            None,
-            None,
-        );
+        let alone = fitted(string, fret, None, None);
         bits.place(long, string, Some(&alone));
         fits[string] = Some(alone);
     }
     let free = fits;
     for _ in 0..ROUNDS {
         for (string, fret) in frets.sounding() {
-            let among = fit(
-                long,
-                note_hz(string, fret),
-                stiffness(string, fret),
-                Some(&bits),
-                Some(string),
-            );
+            let among = fitted(string, fret, Some(&bits), Some(string));
             bits.place(long, string, Some(&among));
             fits[string] = Some(among);
         }
@@ -136,20 +132,8 @@ pub fn gather(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Evidence {
         }
         for fret in other_frets(frets, string) {
             partials_of(&fits, None, &mut occupied);
-            let alone = fit(
-                long,
-                note_hz(string, fret),
-                stiffness(string, fret),
-                None,
-                None,
-            );
-            let among = fit(
-                long,
-                note_hz(string, fret),
-                stiffness(string, fret),
-                Some(&bits),
-                None,
-            );
+            let alone = fitted(string, fret, None, None);
+            let among = fitted(string, fret, Some(&bits), None);
             let asked = Asked {
                 string,
                 midi: tuning.midi(string, fret),

@@ -1,5 +1,7 @@
 //! Named numbers in order, and the means that they are made of.
 
+use std::fmt::Display;
+
 /// Named numbers, in order.
 pub(super) struct Sheet {
     pub(super) names: Option<Vec<String>>,
@@ -7,18 +9,16 @@ pub(super) struct Sheet {
 }
 
 impl Sheet {
-    pub(super) fn put(&mut self, name: &str, value: f32) {
+    /// A name is only written out where names are asked for: give `format_args!`, not `format!`.
+    pub(super) fn put(&mut self, name: impl Display, value: f32) {
         if let Some(names) = &mut self.names {
-            names.push(name.to_owned());
+            names.push(name.to_string());
         }
         self.values.push(value);
     }
 
-    pub(super) fn put_numbered(&mut self, name: &str, n: usize, value: f32) {
-        if let Some(names) = &mut self.names {
-            names.push(format!("{name}_{n}"));
-        }
-        self.values.push(value);
+    pub(super) fn put_numbered(&mut self, name: impl Display, n: usize, value: f32) {
+        self.put(format_args!("{name}_{n}"), value);
     }
 }
 
