@@ -149,7 +149,6 @@ fn one(
         &song.part,
         Beginning::Unknown,
         Some(&song.backing),
-        0.0,
     );
     (
         Truth {

@@ -145,8 +145,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     let volume = volume(args.volume)?;
     let hits = arrangement(&plan, &args.pace.style()?, &tuning);
     if let Some(path) = &args.out {
-        let mut samples = render(&hits, &plan.grid, FILE_RATE_HZ);
-        levelled(&mut samples, FILE_RATE_HZ);
+        let samples = sound(&hits, &plan, 1.0, FILE_RATE_HZ);
         write_wav(path, FILE_RATE_HZ, &samples)?;
         let found = loudness(&samples, FILE_RATE_HZ).map_or(String::new(), |l| {
             format!(", {:.1} LUFS, peak {:.1} dBTP", l.lufs, l.peak_dbtp)

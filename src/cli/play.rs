@@ -117,7 +117,6 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
                 &part,
                 beginning,
                 Some(&backing),
-                0.0,
             )
         }
         None => {
@@ -215,7 +214,6 @@ fn live(
             },
             expected(part, 0),
         ),
-        start_s: 0.0,
         delay_s: delay_s.unwrap_or(0.0),
         heard: Listened {
             samples: Vec::new(),
@@ -253,9 +251,8 @@ fn live(
         &run.heard.samples,
         rate_hz,
         part,
-        Beginning::At(run.start_s + run.delay_s),
+        Beginning::At(run.delay_s),
         Some(&level),
-        0.0,
     ))
 }
 
@@ -274,8 +271,6 @@ fn expected(part: &Part, placed: usize) -> Expected {
 struct Run<'a> {
     part: &'a Part,
     listener: Listener,
-    /// When the backing was handed over, in seconds of the microphone's sound.
-    start_s: f64,
     delay_s: f64,
     heard: Listened,
     last: String,
@@ -322,7 +317,7 @@ impl Run<'_> {
                     return Ok(());
                 }
             }
-            let now_s = self.heard.samples.len() as f64 / rate - self.start_s - self.delay_s;
+            let now_s = self.heard.samples.len() as f64 / rate - self.delay_s;
             for heard in told.drain(..) {
                 if let Heard::Settled { take, .. } = heard {
                     self.tell(&take);
@@ -343,7 +338,7 @@ impl Run<'_> {
                     }
                 }
                 None if !args.json => {
-                    let here = (now_s.max(0.0) > 0.0).then(|| {
+                    let here = (now_s > 0.0).then(|| {
                         (self.part.plan.grid.beat_at(now_s) / f64::from(self.part.plan.grid.beats))
                             .floor() as i64
                     });
@@ -382,7 +377,7 @@ impl Run<'_> {
 
     /// The last strum in words.
     fn tell(&mut self, take: &crate::verdict::Take) {
-        let at_s = take.start_s - self.start_s - self.delay_s;
+        let at_s = take.start_s - self.delay_s;
         let off = (self.part.beats.iter())
             .map(|beat| at_s - beat.at_s)
             .min_by(|a, b| a.abs().total_cmp(&b.abs()))

@@ -127,6 +127,13 @@ impl serde::Serialize for Frets {
     }
 }
 
+impl<'de> serde::Deserialize<'de> for Frets {
+    fn deserialize<D: serde::Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(from)?;
+        text.parse().map_err(serde::de::Error::custom)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

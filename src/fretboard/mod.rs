@@ -37,7 +37,7 @@ fn quoted(text: &str) -> String {
 }
 
 /// A wrong text, cut where it is too long for a sentence.
-fn shortened(text: &str) -> String {
+pub(crate) fn shortened(text: &str) -> String {
     match text.char_indices().nth(QUOTED_LENGTH) {
         Some((end, _)) => format!("{}…", &text[..end]),
         None => text.to_owned(),

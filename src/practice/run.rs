@@ -121,6 +121,9 @@ impl Practice {
     }
 
     fn keep(&mut self, event: &TakeEvent) {
+        if self.keeper.is_none() {
+            return;
+        }
         let entry = self.entry(event);
         if let Some(keeper) = &mut self.keeper {
             let kept = keeper.keep(&entry);

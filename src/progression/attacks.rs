@@ -119,6 +119,13 @@ fn rises(samples: &[f32], rate: f64) -> Vec<f64> {
     let size = (2 * frame).next_power_of_two();
     let fft = RealFftPlanner::<f32>::new().plan_fft_forward(size);
     let (mut input, mut spectrum) = (fft.make_input_vec(), fft.make_output_vec());
+    let window: Vec<f32> = (0..frame)
+        .map(|i| {
+            (std::f32::consts::PI * (i as f32 + 0.5) / frame as f32)
+                .sin()
+                .powi(2)
+        })
+        .collect();
     let mut edges = vec![];
     let mut hz = LOWEST_HZ;
     while hz < HIGHEST_HZ.min(0.45 * rate) {
@@ -130,11 +137,8 @@ fn rises(samples: &[f32], rate: f64) -> Vec<f64> {
     for index in 0..frames {
         let from = (index as f64 * hop) as usize;
         input.fill(0.0);
-        for (i, to) in input[..frame].iter_mut().enumerate() {
-            let window = (std::f32::consts::PI * (i as f32 + 0.5) / frame as f32)
-                .sin()
-                .powi(2);
-            *to = samples[from + i] * window;
+        for ((to, sample), w) in input.iter_mut().zip(&samples[from..]).zip(&window) {
+            *to = sample * w;
         }
         // The lengths are the plan's own, so this cannot fail.
         let _ = fft.process(&mut input, &mut spectrum);

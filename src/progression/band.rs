@@ -166,16 +166,14 @@ pub fn loudness(samples: &[f32], rate_hz: u32) -> Option<Loudness> {
     })
 }
 
-/// Brings samples to [`LOUDNESS_LUFS`], or less where the highest peak asks for it, and gives the
-/// factor.
-pub fn levelled(samples: &mut [f32], rate_hz: u32) -> f32 {
+/// Brings samples to [`LOUDNESS_LUFS`], or less where the highest peak asks for it.
+pub fn levelled(samples: &mut [f32], rate_hz: u32) {
     let Some(found) = loudness(samples, rate_hz).filter(|l| l.lufs.is_finite()) else {
-        return 1.0;
+        return;
     };
     let room_db = HIGHEST_PEAK_DBTP - PEAK_ROOM_DB - found.peak_dbtp;
     let gain = 10f32.powf((LOUDNESS_LUFS - found.lufs).min(room_db) as f32 / 20.0);
     samples.iter_mut().for_each(|s| *s *= gain);
-    gain
 }
 
 #[cfg(test)]

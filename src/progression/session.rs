@@ -1,5 +1,7 @@
 //! A recording of somebody playing along, judged: every strum at its beat, string by string.
 
+use std::collections::HashMap;
+
 use super::attacks::with_attacks;
 use super::backing::Plan;
 use super::bleed::{NOTHING_DB, TOO_LOUD_DB, bleed};
@@ -51,15 +53,13 @@ impl Session {
 }
 
 /// Judges a recording (mono samples). `backing`: mono, at the recording's rate, from the start of its
-/// count-in, where it may be heard. `latency_s` is taken off every strum: how late sound gets from
-/// the loudspeaker to the recording, 0 for a file. `None` where no strum is found in it.
+/// count-in, where it may be heard. `None` where no strum is found in it.
 pub fn judge(
     samples: &[f32],
     rate_hz: u32,
     part: &Part,
     beginning: Beginning,
     backing: Option<&[f32]>,
-    latency_s: f64,
 ) -> Option<Session> {
     let mut judge = Judge::new(part, rate_hz);
     let beats_s: Vec<f64> = part.beats.iter().map(|b| b.at_s).collect();
@@ -79,12 +79,19 @@ pub fn judge(
     if strums.is_empty() {
         return None;
     }
-    let strums_s: Vec<f64> = strums.iter().map(|s| first_string(s) - latency_s).collect();
+    let strums_s: Vec<f64> = strums.iter().map(first_string).collect();
     let start = match told {
         Some(start) => start,
-        None => best_fit(&strums_s, &beats_s, &mut |strum, beat| {
-            judge.fit(&strums[strum], &part.beats[beat])
-        })?,
+        None => {
+            // Many starts hold the same strum against the same chord.
+            let mut known = HashMap::new();
+            best_fit(&strums_s, &beats_s, &mut |strum, beat| {
+                let beat = &part.beats[beat];
+                *known
+                    .entry((strum, part.voicings[beat.placed], beat.chord))
+                    .or_insert_with(|| judge.fit(&strums[strum], beat))
+            })?
+        }
     };
     let from_start: Vec<f64> = strums_s.iter().map(|at| at - start.at_s).collect();
     let found = judge.match_up(&strums, &from_start, &beats_s);

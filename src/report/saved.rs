@@ -28,10 +28,9 @@ pub struct Saved {
 #[derive(Debug, Clone, Deserialize)]
 pub struct SavedTake {
     pub start_s: f64,
-    #[serde(default = "strummed", deserialize_with = "manner")]
+    #[serde(default = "strummed")]
     pub manner: Manner,
     pub chord: Option<String>,
-    #[serde(deserialize_with = "frets")]
     pub frets: Frets,
     #[serde(default)]
     pub warnings: Vec<SavedWarning>,
@@ -96,20 +95,6 @@ pub fn read(path: &Path) -> anyhow::Result<Saved> {
 
 fn strummed() -> Manner {
     Manner::Strummed
-}
-
-fn manner<'de, D: Deserializer<'de>>(from: D) -> Result<Manner, D::Error> {
-    match String::deserialize(from)?.as_str() {
-        "strummed" => Ok(Manner::Strummed),
-        "picked" => Ok(Manner::Picked),
-        other => Err(de::Error::unknown_variant(other, &["strummed", "picked"])),
-    }
-}
-
-fn frets<'de, D: Deserializer<'de>>(from: D) -> Result<Frets, D::Error> {
-    String::deserialize(from)?
-        .parse()
-        .map_err(de::Error::custom)
 }
 
 /// A moment by RFC 3339: its own clock where it names an offset, this computer's where it is in UTC.

@@ -4,6 +4,8 @@
 //! u16 splits, each split u16 feature, f32 threshold, u8 flags (1: a missing value goes left, 2: a missing
 //! value counts as 0), i16 left, i16 right (a negative child `c` is leaf `-c - 1`), then its f32 leaves.
 
+use std::sync::LazyLock;
+
 /// A forest whose trees take turns over the classes.
 #[derive(Debug, Clone)]
 pub struct Forest {
@@ -100,10 +102,12 @@ impl Model {
     /// Tells the built-in model from earlier and later ones: eight hexadecimal digits, of the FNV-1a
     /// sum over its bytes (Fowler, Noll, Vo; constants from memory).
     pub fn built_in_id() -> String {
-        let sum = BUILT_IN.iter().fold(0x811c_9dc5u32, |sum, &byte| {
-            (sum ^ u32::from(byte)).wrapping_mul(0x0100_0193)
+        static SUM: LazyLock<u32> = LazyLock::new(|| {
+            BUILT_IN.iter().fold(0x811c_9dc5, |sum, &byte| {
+                (sum ^ u32::from(byte)).wrapping_mul(0x0100_0193)
+            })
         });
-        format!("{sum:08x}")
+        format!("{:08x}", *SUM)
     }
 
     /// Reads a model file.

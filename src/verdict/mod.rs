@@ -113,7 +113,6 @@ pub struct Take {
     pub manner: Manner,
     /// The chord's name where it has one.
     pub chord: Option<String>,
-    #[serde(serialize_with = "as_text")]
     pub frets: Frets,
     /// Common offset of the guitar from the reference pitch, in cents.
     pub tuning_cents: f32,
@@ -122,10 +121,6 @@ pub struct Take {
     pub strings: [StringVerdict; STRINGS],
     /// What it likely comes from and what to try, most useful first; at most two.
     pub advice: Vec<Advice>,
-}
-
-fn as_text<S: serde::Serializer>(frets: &Frets, out: S) -> Result<S::Ok, S::Error> {
-    out.collect_str(frets)
 }
 
 impl Verdict {

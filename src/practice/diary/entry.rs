@@ -27,12 +27,11 @@ pub struct Entry {
     /// The shape and the fret at which it stands: "A-minor shape", 3.
     pub shape: Option<String>,
     pub fret: Option<u8>,
-    #[serde(with = "frets_as_text")]
     pub frets: Frets,
     /// Whether every string that counts did what it should; none where the take was not judged.
     pub clean: Option<bool>,
     /// The frets that were left for these, where the take ends a change of chord.
-    #[serde(with = "maybe_frets_as_text")]
+    #[serde(deserialize_with = "Option::deserialize")]
     pub from: Option<Frets>,
     /// From the old chord's end to this take's beginning, in seconds.
     pub gap_s: Option<f64>,
@@ -104,35 +103,5 @@ fn kind_of(kind: &impl Serialize) -> String {
             .unwrap_or_default()
             .to_owned(),
         _ => String::new(),
-    }
-}
-
-mod frets_as_text {
-    use super::*;
-
-    pub fn serialize<S: serde::Serializer>(frets: &Frets, out: S) -> Result<S::Ok, S::Error> {
-        out.collect_str(frets)
-    }
-
-    pub fn deserialize<'d, D: serde::Deserializer<'d>>(from: D) -> Result<Frets, D::Error> {
-        let text = String::deserialize(from)?;
-        text.parse().map_err(serde::de::Error::custom)
-    }
-}
-
-mod maybe_frets_as_text {
-    use super::*;
-
-    pub fn serialize<S: serde::Serializer>(
-        frets: &Option<Frets>,
-        out: S,
-    ) -> Result<S::Ok, S::Error> {
-        frets.map(|f| f.to_string()).serialize(out)
-    }
-
-    pub fn deserialize<'d, D: serde::Deserializer<'d>>(from: D) -> Result<Option<Frets>, D::Error> {
-        let text = Option::<String>::deserialize(from)?;
-        text.map(|t| t.parse().map_err(serde::de::Error::custom))
-            .transpose()
     }
 }

@@ -210,11 +210,6 @@ impl Diary {
         schema::migrate(&mut self.connection, &schema::migrations())
     }
 
-    /// Where it is.
-    pub fn path(&self) -> &Path {
-        &self.path
-    }
-
     /// The folder that kept sounds lie in, beside the diary; it need not be there.
     pub fn sounds(&self) -> PathBuf {
         sounds_of(&self.path)

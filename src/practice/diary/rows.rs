@@ -1,5 +1,7 @@
 //! Takes to rows and back.
 
+use std::sync::LazyLock;
+
 use jiff::Timestamp;
 use rusqlite::types::Value;
 use rusqlite::{Connection, Row as SqlRow, params_from_iter};
@@ -148,14 +150,16 @@ fn values(entry: &Entry) -> Vec<Value> {
 
 /// Adds a take; false where it is there already: the same frets struck in the same millisecond.
 pub(super) fn insert(connection: &Connection, entry: &Entry) -> rusqlite::Result<bool> {
-    let columns = columns();
-    let sql = format!(
-        "INSERT INTO take ({}) VALUES ({}) ON CONFLICT (at_ms, frets) DO NOTHING",
-        columns.join(", "),
-        vec!["?"; columns.len()].join(", ")
-    );
+    static SQL: LazyLock<String> = LazyLock::new(|| {
+        let columns = columns();
+        format!(
+            "INSERT INTO take ({}) VALUES ({}) ON CONFLICT (at_ms, frets) DO NOTHING",
+            columns.join(", "),
+            vec!["?"; columns.len()].join(", ")
+        )
+    });
     let added = connection
-        .prepare_cached(&sql)?
+        .prepare_cached(&SQL)?
         .execute(params_from_iter(values(entry)))?;
     Ok(added > 0)
 }

@@ -5,9 +5,9 @@ use std::ops::{Range, RangeInclusive};
 use toml::de::DeValue;
 
 use super::chords::{chords, movable, target};
-use super::fields::{Fields, Page, choice, required, shortened, text};
+use super::fields::{Fields, Page, choice, required, text};
 use crate::fretboard::library::{self, HIGHEST_LISTED};
-use crate::fretboard::{ChordName, Frets, Note, Quality, Shape, Tuning, string_number};
+use crate::fretboard::{ChordName, Frets, Note, Quality, Shape, Tuning, shortened, string_number};
 use crate::practice::lesson::{Drill, Order, Stage, Target};
 
 const TRIES: RangeInclusive<u32> = 1..=20;

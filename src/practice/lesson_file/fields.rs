@@ -8,6 +8,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::Problem;
+use crate::fretboard::shortened;
 
 const LONGEST_TEXT: usize = 400;
 const LONGEST_LIST: usize = 64;
@@ -217,13 +218,6 @@ pub(super) fn shown(value: &DeValue) -> String {
         DeValue::Datetime(_) => "a date".to_owned(),
         DeValue::Array(_) => "a list".to_owned(),
         DeValue::Table(_) => "a table".to_owned(),
-    }
-}
-
-pub(super) fn shortened(text: &str) -> String {
-    match text.char_indices().nth(40) {
-        Some((end, _)) => format!("{}…", &text[..end]),
-        None => text.to_owned(),
     }
 }
 

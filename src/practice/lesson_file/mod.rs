@@ -11,9 +11,10 @@ use std::path::Path;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use self::fields::{Fields, Page, Value, shortened};
+use self::fields::{Fields, Page, Value};
 use super::lesson::{Drill, Lesson, Step};
 use crate::fretboard::Tuning;
+use crate::fretboard::shortened;
 
 /// No lesson is longer, in bytes: some fifty pages.
 pub const LONGEST_BYTES: u64 = 256 * 1024;

@@ -14,7 +14,7 @@ use minijinja::{Environment, UndefinedBehavior};
 use serde::Serialize;
 
 pub use sound::wav;
-pub use summary::{CauseSummary, ChordSummary, Part, Played, StringSummary, Summary, is_clean};
+pub use summary::{CauseSummary, ChordSummary, Part, Played, StringSummary, Summary};
 
 use super::plot::{self, Drawing, FONT, FONT_NAME, Kind, Shown};
 use crate::fretboard::STRINGS;

@@ -4,6 +4,7 @@ use jiff::civil::{Date, DateTime, Weekday};
 use serde::Serialize;
 
 use crate::fretboard::{Frets, STRINGS, string_number};
+use crate::practice;
 use crate::verdict::{Cause, Take, Verdict};
 
 /// A take that somebody played, for a report.
@@ -20,9 +21,6 @@ pub struct Played {
     pub why_not: Option<String>,
 }
 
-/// More strings than this that stay unsure, and a take without a fault does not count as clean: two
-/// octave doublings are common in one chord, so one may well stay open.
-const MOST_UNSURE: usize = 1;
 /// Time is told in so many parts at most: days, else weeks, months or years.
 const MOST_PARTS: usize = 8;
 /// Without dates, takes are told in so many equal parts at most, of so many takes at least.
@@ -52,7 +50,6 @@ pub struct Summary {
 #[derive(Debug, Clone, Serialize)]
 pub struct ChordSummary {
     pub chord: Option<String>,
-    #[serde(serialize_with = "as_text")]
     pub frets: Frets,
     pub takes: usize,
     pub judged: usize,
@@ -108,14 +105,8 @@ pub struct CauseSummary {
     pub try_first: String,
 }
 
-fn as_text<S: serde::Serializer>(frets: &Frets, out: S) -> Result<S::Ok, S::Error> {
-    out.collect_str(frets)
-}
-
-/// Whether a take is clean; `None` where it was not judged.
-pub fn is_clean(take: &Take) -> Option<bool> {
-    take.judged()
-        .then(|| faults(take) == 0 && unsure(take) <= MOST_UNSURE)
+fn is_clean(take: &Take) -> bool {
+    practice::clean(take, &[true; STRINGS]) == Some(true)
 }
 
 fn unsure(take: &Take) -> usize {
@@ -150,7 +141,7 @@ impl Summary {
         Summary {
             takes: takes.len(),
             judged: count(takes, &all, |t| t.judged()),
-            clean: count(takes, &all, |t| is_clean(t) == Some(true)),
+            clean: count(takes, &all, is_clean),
             first: takes.iter().filter_map(|t| t.when).min(),
             last: takes.iter().filter_map(|t| t.when).max(),
             guitars,
@@ -249,7 +240,7 @@ impl ChordSummary {
             frets,
             takes: those.len(),
             judged: judged.len(),
-            clean: count(takes, those, |t| is_clean(t) == Some(true)),
+            clean: count(takes, those, is_clean),
             strings: (0..STRINGS)
                 .map(|index| StringSummary::of(takes, frets, &judged, index))
                 .collect(),
@@ -369,7 +360,7 @@ fn over_time(takes: &[Played], judged: &[usize]) -> Vec<Part> {
     };
     let mut parts: Vec<Part> = Vec::new();
     for (label, &i) in labels.into_iter().zip(judged) {
-        let clean = usize::from(is_clean(&takes[i].take) == Some(true));
+        let clean = usize::from(is_clean(&takes[i].take));
         match parts.last_mut().filter(|p| p.label == label) {
             Some(part) => {
                 part.judged += 1;
