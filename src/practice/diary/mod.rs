@@ -11,10 +11,11 @@ mod rows;
 mod schema;
 
 use std::path::{Path, PathBuf};
-use std::time::Duration;
+use std::thread;
+use std::time::{Duration, Instant};
 
 use jiff::Timestamp;
-use rusqlite::{Connection, OpenFlags, params_from_iter};
+use rusqlite::{Connection, ErrorCode, OpenFlags, params_from_iter};
 
 pub use entry::Entry;
 pub use error::DiaryError;
@@ -50,6 +51,8 @@ fn named_or_usual(path: Option<&Path>) -> Result<PathBuf, DiaryError> {
 /// How long one program waits for another to finish writing. A take is written in milliseconds; a
 /// microphone's sound waits for two seconds at most.
 const PATIENCE: Duration = Duration::from_secs(1);
+/// Between two tries where SQLite does not wait by itself.
+const PAUSE: Duration = Duration::from_millis(10);
 
 /// Which takes are meant; all where nothing is named.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -201,8 +204,19 @@ impl Diary {
     fn prepare(&mut self) -> rusqlite::Result<()> {
         // Readers and a writer at once, and nothing half written after a crash. Where a file system
         // cannot, SQLite keeps its older way, which is as safe.
-        self.connection
-            .pragma_update_and_check(None, "journal_mode", "WAL", |_| Ok(()))?;
+        // Two programs that make the diary at once: this change alone does not wait by itself.
+        let begun = Instant::now();
+        loop {
+            let changed =
+                (self.connection).pragma_update_and_check(None, "journal_mode", "WAL", |_| Ok(()));
+            match changed.map_err(|error| (error.sqlite_error_code(), error)) {
+                Ok(()) => break,
+                Err((Some(ErrorCode::DatabaseBusy), _)) if begun.elapsed() < PATIENCE => {
+                    thread::sleep(PAUSE);
+                }
+                Err((_, error)) => return Err(error),
+            }
+        }
         // A finished take outlives a power cut too: takes are seconds apart, a write is milliseconds.
         self.connection.pragma_update(None, "synchronous", "FULL")?;
         // What is forgotten is overwritten.
