@@ -223,8 +223,8 @@ fn sounds(args: &Args, tuning: Tuning, console: &mut Console) -> anyhow::Result<
     if args.from.is_some() && !asked {
         return Ok(None);
     }
-    match open_output() {
-        Ok(sink) => Ok(Some(Sounds::new(sink, tuning))),
+    match Sounds::new(open_output, tuning) {
+        Ok(sounds) => Ok(Some(sounds)),
         Err(error) => {
             if asked {
                 console.complain(&format!("{error}; listening goes on without sounds"));

@@ -372,8 +372,8 @@ fn sounds(args: &Args, tuning: Tuning, console: &mut Console) -> Option<Sounds> 
     if args.from.is_some() {
         return None;
     }
-    match open_output() {
-        Ok(sink) => Some(Sounds::new(sink, tuning)),
+    match Sounds::new(open_output, tuning) {
+        Ok(sounds) => Some(sounds),
         Err(error) => {
             if args.tones {
                 console.complain(&format!("{error}; practice goes on without sounds"));
