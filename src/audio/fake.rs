@@ -279,7 +279,7 @@ fn what_finds_the_ring_full_is_told_after_what_it_held() {
     fake.blocks = vec![1_000];
     let mut microphone = fake.open().unwrap();
     // Nobody reads for a while.
-    thread::sleep(Duration::from_millis(300));
+    thread::sleep(Duration::from_millis(1_500));
     let mut block = Vec::new();
     assert_eq!(microphone.read(&mut block), Ok(Came::Sound));
     assert!(block == samples[..held]);

@@ -2,7 +2,7 @@
 //! and so the verdicts are those of a file: what is heard live and what a recording of it gives are
 //! the same.
 
-use super::{Analyser, Expected, KEPT_TAKES, Settings, Take, Warning};
+use super::{Analyser, Expected, History, Settings, Take, Warning};
 use crate::take::{Finder, Manner, Strum};
 
 /// Lost sound leaves an attack of its own where the sound comes back; one this near to it is no
@@ -53,8 +53,8 @@ pub struct Listener {
     earlier_s: f64,
     /// Takes struck before this position are not the player's.
     deaf_until: u64,
-    /// The last takes that are over, the oldest first.
-    history: Vec<Take>,
+    /// The last takes that are over.
+    history: History,
 }
 
 struct Shown {
@@ -102,7 +102,7 @@ impl Listener {
             strums: Vec::new(),
             earlier_s: 0.0,
             deaf_until: 0,
-            history: Vec::with_capacity(KEPT_TAKES),
+            history: History::default(),
         }
     }
 
@@ -214,10 +214,7 @@ impl Listener {
                 }
             };
             self.withdraw(first, heard);
-            if self.history.len() == KEPT_TAKES {
-                self.history.remove(0);
-            }
-            self.history.push(take.clone());
+            self.history.remember(take.clone());
             heard.push(Heard::Over {
                 number,
                 take,
