@@ -208,7 +208,9 @@ fn however_much_was_lost_the_next_take_is_judged() {
     let takes = over(&all);
     assert_eq!(takes.len(), 1, "{all:?}");
     assert!(takes[0].judged(), "{:?}", takes[0].warnings);
-    assert_eq!(takes[0].strings, wanted[0].strings);
+    // To the sample, onsets lie where the frames since the stream's beginning put them.
+    let verdicts = |take: &Take| take.strings.map(|s| s.verdict);
+    assert_eq!(verdicts(takes[0]), verdicts(&wanted[0]));
 }
 
 #[test]

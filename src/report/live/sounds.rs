@@ -195,8 +195,10 @@ mod tests {
     use crate::verdict::examples::{bb, with};
     use std::sync::{Arc, Mutex};
 
+    type Played = Arc<Mutex<Vec<f32>>>;
+
     /// Keeps what is played.
-    struct Tape(Arc<Mutex<Vec<f32>>>);
+    struct Tape(Played);
 
     impl Sink for Tape {
         fn rate_hz(&self) -> u32 {
@@ -218,8 +220,8 @@ mod tests {
     }
 
     /// Sounds through a loudspeaker that keeps what is played, and how often it was opened.
-    fn sounds() -> (Sounds, Arc<Mutex<Vec<f32>>>, Arc<Mutex<u32>>) {
-        let (tape, opened) = (Arc::<Mutex<Vec<f32>>>::default(), Arc::new(Mutex::new(0)));
+    fn sounds() -> (Sounds, Played, Arc<Mutex<u32>>) {
+        let (tape, opened) = (Played::default(), Arc::new(Mutex::new(0)));
         let (played, times) = (tape.clone(), opened.clone());
         let open = move || {
             *times.lock().unwrap() += 1;
