@@ -3,16 +3,14 @@
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant, SystemTime};
 
 use anyhow::{anyhow, bail};
 use jiff::Timestamp;
 
-use super::check::{damage, nothing_found};
+use super::sound::Sound;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
-use crate::audio::live::{Source, open_input, open_output};
-use crate::audio::recorded::{Recorded, State};
+use crate::audio::live::open_output;
 use crate::fretboard::Tuning;
 use crate::practice::diary::{self, Keeper};
 use crate::practice::{Circumstances, Event, Lesson, Practice, wording};
@@ -88,8 +86,9 @@ pub struct Args {
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let mut lesson = Lesson::open(&args.lesson)?;
     lesson.alternate |= args.alternate;
-    let sound = Sound::open(args)?;
-    let began = began(args, &sound)?;
+    let Sound { source, recording } = Sound::open(args.from.as_deref(), args.input.as_deref())?;
+    let length_s = recording.as_ref().and_then(|r| r.length_s);
+    let began = began(args, length_s)?;
     let keeper = keeper(args);
     if let Some(trouble) = keeper.as_ref().and_then(Keeper::trouble) {
         console.complain(&format!("{trouble}. Practice goes on without it."));
@@ -109,7 +108,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     };
     let sounds = sounds(args, tuning, console);
     let can_play = sounds.is_some();
-    let ear = Ear::new(sound.source, args.input.clone(), tuning, first.clone());
+    let ear = Ear::new(source, args.input.clone(), tuning, first.clone());
     let mut sitting = Session::new(ear, sounds, args.tones);
     let whole_screen = !args.plain && args.from.is_none() && io::stdout().is_terminal();
     let takes = if whole_screen {
@@ -134,15 +133,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         }
         screen::left_over(console.out, keeper)?;
     }
-    let state = sound
-        .state
-        .map(|s| s.lock().unwrap_or_else(PoisonError::into_inner).clone());
-    let problem = state.zip(args.from.as_deref()).and_then(|(state, file)| {
-        (state.error)
-            .or_else(|| damage(file, &state.health, sitting.ear.rate_hz()))
-            .or_else(|| (takes == 0).then(|| nothing_found(file, &state.health)))
-    });
-    Ok(match problem {
+    Ok(match recording.and_then(|r| r.problem(takes)) {
         Some(problem) => {
             console.complain(&problem);
             NOT_JUDGED.into()
@@ -310,37 +301,9 @@ impl Led for Whole {
     }
 }
 
-/// What is listened to.
-struct Sound {
-    source: Box<dyn Source>,
-    /// Of a recording: how its reading goes, and how long it is.
-    state: Option<Arc<Mutex<State>>>,
-    length_s: Option<f64>,
-}
-
-impl Sound {
-    fn open(args: &Args) -> anyhow::Result<Sound> {
-        Ok(match &args.from {
-            Some(file) => {
-                let recording = Recorded::open(file)?;
-                Sound {
-                    state: Some(recording.state()),
-                    length_s: recording.duration_s(),
-                    source: Box::new(recording),
-                }
-            }
-            None => Sound {
-                source: open_input(args.input.as_deref())?,
-                state: None,
-                length_s: None,
-            },
-        })
-    }
-}
-
 /// When the sound begins: now, or when the recording was made. A recorder writes a file's time when it
 /// ends.
-fn began(args: &Args, sound: &Sound) -> anyhow::Result<Timestamp> {
+fn began(args: &Args, length_s: Option<f64>) -> anyhow::Result<Timestamp> {
     if let Some(text) = &args.recorded_at {
         return text.parse().map_err(|_| {
             anyhow!("--recorded-at: a time with its zone was expected, as in 2026-11-25T17:00:00Z; {text:?} is none")
@@ -351,7 +314,7 @@ fn began(args: &Args, sound: &Sound) -> anyhow::Result<Timestamp> {
     };
     let modified = file.metadata().and_then(|about| about.modified());
     let ended = Timestamp::try_from(modified.unwrap_or_else(|_| SystemTime::now()))?;
-    let length = Duration::from_secs_f64(sound.length_s.unwrap_or(0.0).clamp(0.0, 1e6));
+    let length = Duration::from_secs_f64(length_s.unwrap_or(0.0).clamp(0.0, 1e6));
     Ok(ended.checked_sub(length).unwrap_or(ended))
 }
 
@@ -372,8 +335,8 @@ fn sounds(args: &Args, tuning: Tuning, console: &mut Console) -> Option<Sounds> 
     if args.from.is_some() {
         return None;
     }
-    match open_output() {
-        Ok(sink) => Some(Sounds::new(sink, tuning)),
+    match Sounds::new(open_output, tuning) {
+        Ok(sounds) => Some(sounds),
         Err(error) => {
             if args.tones {
                 console.complain(&format!("{error}; practice goes on without sounds"));

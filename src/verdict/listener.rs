@@ -2,12 +2,15 @@
 //! and so the verdicts are those of a file: what is heard live and what a recording of it gives are
 //! the same.
 
-use super::{Analyser, Expected, KEPT_TAKES, Settings, Take, Warning};
+use super::{Analyser, Expected, History, Settings, Take, Warning};
 use crate::take::{Finder, Manner, Strum};
 
 /// Lost sound leaves an attack of its own where the sound comes back; one this near to it is no
 /// strum, in seconds: two frames of the onset detector.
 const AFTER_LOSS_S: f64 = 0.05;
+/// Silence stands for lost sound and keeps the time, for this long at most, in seconds: after it
+/// nothing sounds on in any case.
+const KEPT_LOSS_S: f64 = 10.0;
 /// Losses are remembered this long, in seconds: longer than any take.
 const REMEMBERED_S: f64 = 30.0;
 
@@ -50,8 +53,8 @@ pub struct Listener {
     earlier_s: f64,
     /// Takes struck before this position are not the player's.
     deaf_until: u64,
-    /// The last takes that are over, the oldest first.
-    history: Vec<Take>,
+    /// The last takes that are over.
+    history: History,
 }
 
 struct Shown {
@@ -99,7 +102,7 @@ impl Listener {
             strums: Vec::new(),
             earlier_s: 0.0,
             deaf_until: 0,
-            history: Vec::with_capacity(KEPT_TAKES),
+            history: History::default(),
         }
     }
 
@@ -124,7 +127,7 @@ impl Listener {
         self.deaf_until = self.deaf_until.max(self.position + samples);
     }
 
-    /// Samples taken so far, lost ones included.
+    /// Samples taken so far, lost ones included (ten seconds of a longer loss).
     pub fn position(&self) -> u64 {
         self.position
     }
@@ -149,14 +152,13 @@ impl Listener {
     /// So many samples are missing between the last block and the next one. A take that they fall
     /// into is not judged.
     pub fn lost(&mut self, samples: u64, heard: &mut Vec<Heard>) {
+        let span = |seconds: f64| (seconds * f64::from(self.settings.rate_hz)) as u64;
         let begin = self.position;
-        self.losses.push((begin, begin + samples));
-        let forgotten = (REMEMBERED_S * f64::from(self.settings.rate_hz)) as u64;
+        let kept = samples.min(span(KEPT_LOSS_S));
+        let forgotten = span(REMEMBERED_S);
         self.losses.retain(|l| l.1 + forgotten > begin);
-        // Silence keeps the time; after this long nothing sounds on in any case.
-        let kept = samples.min(10 * u64::from(self.settings.rate_hz));
+        self.losses.push((begin, begin + kept));
         self.push(&vec![0.0; kept as usize], heard);
-        self.position = begin + kept;
     }
 
     /// The stream is over: gives the takes still sounding.
@@ -212,10 +214,7 @@ impl Listener {
                 }
             };
             self.withdraw(first, heard);
-            if self.history.len() == KEPT_TAKES {
-                self.history.remove(0);
-            }
-            self.history.push(take.clone());
+            self.history.remember(take.clone());
             heard.push(Heard::Over {
                 number,
                 take,

@@ -1,19 +1,23 @@
 //! From evidence to a verdict per string, and all the wording.
 
 mod analyser;
+mod analysers;
 pub mod cause;
 mod ear;
 #[cfg(test)]
 pub(crate) mod examples;
 mod expected;
+mod history;
 mod listener;
 mod picked;
 pub mod wording;
 
 pub use analyser::{Analyser, Settings};
+pub use analysers::Analysers;
 pub use cause::{Advice, Cause, Hand};
 pub use ear::{Ear, Stream};
-pub use expected::{Expected, KEPT_TAKES, Voicing};
+pub use expected::{Expected, Voicing};
+pub use history::History;
 pub use listener::{Heard, Listener};
 
 use serde::{Deserialize, Serialize};
