@@ -70,11 +70,14 @@ struct Basis {
     onsets: Vec<u64>,
     manner: Manner,
     end: u64,
+    /// When the take before it began, in seconds: advice looks back.
+    after_s: Option<f64>,
 }
 
 impl Basis {
-    fn of(strum: &Strum) -> Self {
+    fn of(strum: &Strum, history: &[Take]) -> Self {
         Basis {
+            after_s: history.last().map(|take| take.start_s),
             onsets: strum
                 .onsets
                 .iter()
@@ -187,9 +190,9 @@ impl Listener {
     /// Hands over the takes that are over.
     fn give(&mut self, heard: &mut Vec<Heard>) {
         for strum in std::mem::take(&mut self.strums) {
-            let basis = Basis::of(&strum);
+            let basis = Basis::of(&strum, &self.history);
             let first = basis.onsets[0];
-            if self.is_loss(first) || first < self.deaf_until {
+            if self.is_not_played(first) {
                 continue;
             }
             let known = self
@@ -203,7 +206,8 @@ impl Listener {
                     ..
                 }) => (number, take),
                 _ => {
-                    let take = self.judge(&strum);
+                    let history = self.history.clone();
+                    let take = self.judge(&strum, &history);
                     let number = self.number(&basis, heard);
                     self.shown.retain(|s| s.number != number);
                     heard.push(Heard::Settled {
@@ -232,26 +236,49 @@ impl Listener {
             return;
         };
         let state = (open.last, open.manner, open.complete);
-        if self.looked == Some(state) || self.is_loss(open.first) || open.first < self.deaf_until {
+        if self.looked == Some(state) {
             return;
         }
         self.looked = Some(state);
         let mut found = Vec::new();
         self.finder.peek(&mut found);
-        let Some(strum) = found.pop() else { return };
-        let take = self.judge(&strum);
-        let basis = Basis::of(&strum);
+        // Before the one that sounds there may be some that could yet become part of something else.
+        let mut history = self.history.clone();
+        let before = found.len().saturating_sub(1);
+        for (at, strum) in found.iter().enumerate() {
+            if self.is_not_played(strum.first + strum.onsets[0] as u64) {
+                continue;
+            }
+            let complete = at < before || open.complete;
+            if let Some(take) = self.show(strum, complete, &history, heard) {
+                history.remember(take);
+            }
+        }
+    }
+
+    /// Tells what is known of a take that is not over, and gives it.
+    fn show(
+        &mut self,
+        strum: &Strum,
+        complete: bool,
+        history: &[Take],
+        heard: &mut Vec<Heard>,
+    ) -> Option<Take> {
+        let basis = Basis::of(strum, history);
+        let mut settled = self.shown.iter().filter_map(|s| s.settled.as_ref());
+        if let Some((_, take)) = settled.find(|(known, _)| *known == basis) {
+            return Some(take.clone());
+        }
+        let take = self.judge(strum, history);
         let number = self.number(&basis, heard);
-        let Some(shown) = self.shown.iter_mut().find(|s| s.number == number) else {
-            return;
-        };
-        heard.push(if open.complete {
-            shown.settled = Some((basis, take.clone()));
-            Heard::Settled { number, take }
-        } else {
-            shown.settled = None;
-            Heard::First { number, take }
+        let shown = self.shown.iter_mut().find(|s| s.number == number)?;
+        shown.settled = complete.then(|| (basis, take.clone()));
+        let told = take.clone();
+        heard.push(match complete {
+            true => Heard::Settled { number, take: told },
+            false => Heard::First { number, take: told },
         });
+        Some(take)
     }
 
     /// The number under which this take is shown. What was shown of parts of it is withdrawn.
@@ -292,14 +319,16 @@ impl Listener {
         });
     }
 
-    fn is_loss(&self, onset: u64) -> bool {
+    /// What begins here is lost sound that comes back, or the program itself.
+    fn is_not_played(&self, onset: u64) -> bool {
         let near = (AFTER_LOSS_S * f64::from(self.settings.rate_hz)) as u64;
-        self.losses
-            .iter()
-            .any(|&(begin, end)| (begin.saturating_sub(near)..=end + near).contains(&onset))
+        let lost = |&(begin, end): &(u64, u64)| {
+            (begin.saturating_sub(near)..=end + near).contains(&onset)
+        };
+        onset < self.deaf_until || self.losses.iter().any(lost)
     }
 
-    fn judge(&mut self, strum: &Strum) -> Take {
+    fn judge(&mut self, strum: &Strum, history: &[Take]) -> Take {
         let needed = (Strum::JUDGED_S * f64::from(strum.rate_hz)) as u64;
         let end = strum.first + strum.onsets[strum.onsets.len() - 1] as u64 + needed;
         let lost: u64 = self
@@ -310,7 +339,7 @@ impl Listener {
         let mut take = match lost {
             0 => self
                 .expected
-                .judge(&mut self.analyser, strum, &self.history),
+                .judge(&mut self.analyser, strum, history),
             _ => {
                 let seconds = lost as f32 / strum.rate_hz as f32;
                 let why = Warning::SoundLost { seconds };
