@@ -100,8 +100,8 @@ pub trait Source: Send {
     /// where nothing has.
     ///
     /// # Errors
-    /// [`DeviceError::Gone`] within a second after sound has stopped coming; others as the sound
-    /// system says.
+    /// [`DeviceError::Gone`] within a second after sound has stopped coming (later where the computer
+    /// wakes its programs late); others as the sound system says.
     fn read(&mut self, block: &mut Vec<f32>) -> Result<Came, DeviceError>;
 }
 
