@@ -327,7 +327,11 @@ impl Sequence {
                 strum: Some(attack.first()),
             };
             best.odds -= half;
-            best.odds -= if among_strums { LOOSE_AMONG_STRUMS } else { LOOSE };
+            best.odds -= if among_strums {
+                LOOSE_AMONG_STRUMS
+            } else {
+                LOOSE
+            };
             if strum.odds > best.odds {
                 best = strum;
             }
