@@ -10,6 +10,7 @@ use super::exercise::Findings;
 use super::hearing::end_s;
 use super::lesson::Lesson;
 use super::session::{Event, Outcome, Session, TakeEvent};
+use crate::take::Strum;
 use crate::verdict::{Heard, Take};
 
 /// What a practice is to keep beside the verdicts.
@@ -88,13 +89,17 @@ impl Practice {
                     }
                 }
             }
+            Heard::Cut {
+                number,
+                take,
+                strum,
+            } => self.ended(*number, take, strum),
             Heard::Over {
                 number,
                 take,
                 strum,
             } => {
-                let lasted_s = end_s(strum) - strum.start_s();
-                self.session.ended(*number, take.start_s + lasted_s);
+                self.ended(*number, take, strum);
                 if let (Some((kept, at)), Some(keeper), true) = (
                     self.kept.remove(number),
                     &mut self.keeper,
@@ -118,6 +123,11 @@ impl Practice {
     /// The learner goes on to the next step.
     pub fn leave(&mut self, now_s: f64, events: &mut Vec<Event>) {
         self.session.leave(now_s, events);
+    }
+
+    fn ended(&mut self, number: u64, take: &Take, strum: &Strum) {
+        let lasted_s = end_s(strum) - strum.start_s();
+        self.session.ended(number, take.start_s + lasted_s);
     }
 
     fn keep(&mut self, event: &TakeEvent) {

@@ -23,7 +23,14 @@ pub enum Heard {
     First { number: u64, take: Take },
     /// The verdict: what a recording of the same sound gives.
     Settled { number: u64, take: Take },
-    /// The take has died away or the next one has begun; its sound, for keeping.
+    /// The next take has begun: this one's sound is all there, though what it was may still change.
+    Cut {
+        number: u64,
+        take: Take,
+        strum: Strum,
+    },
+    /// The take has died away or the next one has begun, and nothing can change it any more; its
+    /// sound, for keeping.
     Over {
         number: u64,
         take: Take,
@@ -62,6 +69,8 @@ struct Shown {
     first: u64,
     /// The verdict and what it rests on, once settled.
     settled: Option<(Basis, Take)>,
+    /// Whether it was said that the next take has begun.
+    cut: bool,
 }
 
 /// All that a verdict depends on, but the samples themselves: positions in the stream.
@@ -249,8 +258,11 @@ impl Listener {
             if self.is_not_played(strum.first + strum.onsets[0] as u64) {
                 continue;
             }
-            let complete = at < before || open.complete;
-            if let Some(take) = self.show(strum, complete, &history, heard) {
+            let cut = at < before;
+            if let Some(take) = self.show(strum, cut || open.complete, &history, heard) {
+                if cut {
+                    self.show_cut(strum, &take, heard);
+                }
                 history.remember(take);
             }
         }
@@ -281,6 +293,20 @@ impl Listener {
         Some(take)
     }
 
+    /// Tells once that a take has been followed by the next one.
+    fn show_cut(&mut self, strum: &Strum, take: &Take, heard: &mut Vec<Heard>) {
+        let first = strum.first + strum.onsets[0] as u64;
+        let mut untold = self.shown.iter_mut().filter(|s| !s.cut);
+        if let Some(shown) = untold.find(|s| s.first == first) {
+            shown.cut = true;
+            heard.push(Heard::Cut {
+                number: shown.number,
+                take: take.clone(),
+                strum: strum.clone(),
+            });
+        }
+    }
+
     /// The number under which this take is shown. What was shown of parts of it is withdrawn.
     fn number(&mut self, basis: &Basis, heard: &mut Vec<Heard>) -> u64 {
         let (first, last) = (basis.onsets[0], basis.onsets[basis.onsets.len() - 1]);
@@ -291,6 +317,7 @@ impl Listener {
             }
             if number.is_none() {
                 number = Some(s.number);
+                s.cut &= s.first == first;
                 s.first = first;
                 return true;
             }
@@ -304,6 +331,7 @@ impl Listener {
                 number,
                 first,
                 settled: None,
+                cut: false,
             });
             number
         })
@@ -322,9 +350,8 @@ impl Listener {
     /// What begins here is lost sound that comes back, or the program itself.
     fn is_not_played(&self, onset: u64) -> bool {
         let near = (AFTER_LOSS_S * f64::from(self.settings.rate_hz)) as u64;
-        let lost = |&(begin, end): &(u64, u64)| {
-            (begin.saturating_sub(near)..=end + near).contains(&onset)
-        };
+        let lost =
+            |&(begin, end): &(u64, u64)| (begin.saturating_sub(near)..=end + near).contains(&onset);
         onset < self.deaf_until || self.losses.iter().any(lost)
     }
 
@@ -337,9 +364,7 @@ impl Listener {
             .map(|&(b, e)| e.min(end).saturating_sub(b.max(strum.first)))
             .sum();
         let mut take = match lost {
-            0 => self
-                .expected
-                .judge(&mut self.analyser, strum, history),
+            0 => self.expected.judge(&mut self.analyser, strum, history),
             _ => {
                 let seconds = lost as f32 / strum.rate_hz as f32;
                 let why = Warning::SoundLost { seconds };
