@@ -322,9 +322,8 @@ impl Listener {
     /// What begins here is lost sound that comes back, or the program itself.
     fn is_not_played(&self, onset: u64) -> bool {
         let near = (AFTER_LOSS_S * f64::from(self.settings.rate_hz)) as u64;
-        let lost = |&(begin, end): &(u64, u64)| {
-            (begin.saturating_sub(near)..=end + near).contains(&onset)
-        };
+        let lost =
+            |&(begin, end): &(u64, u64)| (begin.saturating_sub(near)..=end + near).contains(&onset);
         onset < self.deaf_until || self.losses.iter().any(lost)
     }
 
@@ -337,9 +336,7 @@ impl Listener {
             .map(|&(b, e)| e.min(end).saturating_sub(b.max(strum.first)))
             .sum();
         let mut take = match lost {
-            0 => self
-                .expected
-                .judge(&mut self.analyser, strum, history),
+            0 => self.expected.judge(&mut self.analyser, strum, history),
             _ => {
                 let seconds = lost as f32 / strum.rate_hz as f32;
                 let why = Warning::SoundLost { seconds };
