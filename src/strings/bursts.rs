@@ -16,6 +16,7 @@ use super::fit::{Fit, distance_hz, own_hz};
 use super::{Moments, Spectra};
 use crate::fretboard::STRINGS;
 use crate::spectrum::partials::partial_hz;
+use crate::take::Strum;
 
 /// Bands whose envelopes are read, in Hz.
 const BANDS_HZ: [(f32, f32); 5] = [
@@ -180,10 +181,11 @@ impl Bursts {
         (self.envelope_hz() / PULSE as f64) as f32
     }
 
-    /// Reads the strum in `samples`.
+    /// Reads the strum in `samples`: at most [`Strum::JUDGED_S`] of it.
     pub fn fill(&mut self, samples: &[f32], moments: Moments) {
         let rate = self.rate_hz;
-        let end = moments.end.min(samples.len());
+        let judged = moments.first + (Strum::JUDGED_S * rate) as usize;
+        let end = moments.end.min(judged).min(samples.len());
         let begin = moments
             .first
             .saturating_sub((LEAD_S * rate) as usize)

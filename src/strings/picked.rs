@@ -219,7 +219,9 @@ impl Picked {
             let missed = (0..STRINGS)
                 .filter(|&s| struck[s].is_none())
                 .flat_map(|s| {
-                    let others = other_frets(frets, s).into_iter().map(|f| (f, OTHER_FRET_DB));
+                    let others = other_frets(frets, s)
+                        .into_iter()
+                        .map(|f| (f, OTHER_FRET_DB));
                     let notes = frets.0[s].map(|f| (f, 0.0)).into_iter().chain(others);
                     notes.map(move |(fret, more_db)| (s, fret, more_db))
                 })

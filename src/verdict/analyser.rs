@@ -78,6 +78,13 @@ impl Analyser {
     /// Judges one strum against the voicing that was meant, and explains it by the usual fingering;
     /// [`Take::explain`] does so by another one, or in view of the takes before.
     pub fn analyse(&mut self, strum: &Strum, expected: &Frets) -> Take {
+        let mut take = self.judge(strum, expected);
+        take.explain(&Hand::usual(expected, &self.settings.tuning), &[]);
+        take
+    }
+
+    /// Judges one strum and explains nothing.
+    pub(super) fn judge(&mut self, strum: &Strum, expected: &Frets) -> Take {
         let mut take = unheard(strum, *expected);
         let first = strum.onsets[0];
         let end = strum.judged_end();
@@ -94,10 +101,9 @@ impl Analyser {
             return take;
         }
         if strum.manner == Manner::Picked {
-            self.picked.fill(&strum.samples, &strum.onsets);
+            self.picked.fill(&strum.samples[..end], &strum.onsets);
             let pass = self.picked.hear(&self.settings.tuning, expected);
             picked::judge(&mut take, &pass);
-            take.explain(&Hand::usual(expected, &self.settings.tuning), &[]);
             return take;
         }
         let last = *strum.onsets.last().expect("a strum has an onset");
@@ -106,7 +112,7 @@ impl Analyser {
             take.warnings.push(Warning::TooShort { seconds });
             return take;
         }
-        self.read(strum, first, last, strum.samples.len());
+        self.read(strum);
         let heard = strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
         take.tuning_cents = heard.evidence.tuning_cents as f32;
         if heard.evidence.strongest_db < TOO_NOISY_DB {
@@ -138,23 +144,15 @@ impl Analyser {
             Some(fret) => judge_expected(&heard, i, fret, seconds),
             None => judge_unwanted(&heard, i),
         });
-        let end = strum.samples.len();
-        self.bursts
-            .fill(&strum.samples, Moments { first, last, end });
+        self.bursts.fill(&strum.samples, moments(strum));
         let rows = self.bursts.evidence(&self.spectra, &heard.evidence);
         add_buzz(&mut take, &buzz::kinds(&self.buzz, &rows));
-        take.explain(&Hand::usual(expected, &self.settings.tuning), &[]);
         take
     }
 
     /// Which of `library` fits best, and how probable that is, 0 to 1. `None` where nothing can be heard.
     pub fn best_voicing(&mut self, strum: &Strum, library: &[Frets]) -> Option<(usize, f32)> {
-        self.read(
-            strum,
-            strum.onsets[0],
-            *strum.onsets.last()?,
-            strum.samples.len(),
-        );
+        self.read(strum);
         let tuning = &self.settings.tuning;
         let mut rough: Vec<(f32, usize)> = library
             .iter()
@@ -183,9 +181,17 @@ impl Analyser {
         Some((best, well.min(1.0) / odds))
     }
 
-    fn read(&mut self, strum: &Strum, first: usize, last: usize, end: usize) {
-        self.spectra
-            .fill(&strum.samples, Moments { first, last, end });
+    fn read(&mut self, strum: &Strum) {
+        self.spectra.fill(&strum.samples, moments(strum));
+    }
+}
+
+/// Where a strum begins and ends.
+fn moments(strum: &Strum) -> Moments {
+    Moments {
+        first: strum.onsets[0],
+        last: strum.onsets[strum.onsets.len() - 1],
+        end: strum.samples.len(),
     }
 }
 

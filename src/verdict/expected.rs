@@ -38,6 +38,14 @@ impl Voicing {
             hand: Hand::usual(&frets, tuning),
         }
     }
+
+    /// Judges a strum that was meant to be this, and explains it in view of the takes before.
+    fn judge(&self, analyser: &mut Analyser, strum: &Strum, history: &[Take]) -> Take {
+        let mut take = analyser.judge(strum, &self.frets);
+        take.chord = self.chord.clone();
+        take.explain(&self.hand, history);
+        take
+    }
 }
 
 impl Expected {
@@ -56,31 +64,18 @@ impl Expected {
     /// When there is nothing in [`Expected::Among`].
     pub fn judge(&self, analyser: &mut Analyser, strum: &Strum, history: &[Take]) -> Take {
         match self {
-            Expected::Named(voicing) => {
-                let mut take = analyser.analyse(strum, &voicing.frets);
-                take.chord = voicing.chord.clone();
-                take.explain(&voicing.hand, history);
-                take
-            }
+            Expected::Named(voicing) => voicing.judge(analyser, strum, history),
             Expected::Among(voicings) => Self::judge_among(voicings, analyser, strum, history),
             Expected::Guessed { frets, voicings } => {
                 let Some((best, sure)) = analyser.best_voicing(strum, frets) else {
-                    let sure = 0.0;
-                    return not_judged(
-                        strum,
-                        Frets([None; STRINGS]),
-                        Warning::ChordGuessed { sure },
-                    );
+                    return self.not_judged(strum, Warning::ChordGuessed { sure: 0.0 });
                 };
-                let mut take = if sure >= SURE_ENOUGH {
-                    let mut take = analyser.analyse(strum, &frets[best]);
-                    take.explain(&voicings[best].hand, history);
-                    take.warnings.insert(0, Warning::ChordGuessed { sure });
-                    take
-                } else {
-                    not_judged(strum, frets[best], Warning::ChordGuessed { sure })
-                };
-                take.chord = voicings[best].chord.clone();
+                let guessed = Warning::ChordGuessed { sure };
+                if sure < SURE_ENOUGH {
+                    return not_judged(strum, &voicings[best], guessed);
+                }
+                let mut take = voicings[best].judge(analyser, strum, history);
+                take.warnings.insert(0, guessed);
                 take
             }
         }
@@ -94,13 +89,7 @@ impl Expected {
         strum: &Strum,
         history: &[Take],
     ) -> Take {
-        let judge = |voicing: &Voicing, analyser: &mut Analyser| {
-            let mut take = analyser.analyse(strum, &voicing.frets);
-            take.chord = voicing.chord.clone();
-            take.explain(&voicing.hand, history);
-            take
-        };
-        let take = judge(&voicings[0], analyser);
+        let take = voicings[0].judge(analyser, strum, history);
         let wrong_chord = take.warnings.contains(&Warning::WrongChord);
         let faults = take.strings.iter().any(|s| s.verdict.is_fault());
         if voicings.len() < 2 || !(wrong_chord || faults) {
@@ -109,7 +98,7 @@ impl Expected {
         let frets: Vec<Frets> = voicings.iter().map(|v| v.frets).collect();
         match analyser.best_voicing(strum, &frets) {
             Some((best, sure)) if best > 0 && sure >= SURE_ENOUGH => {
-                judge(&voicings[best], analyser)
+                voicings[best].judge(analyser, strum, history)
             }
             _ => take,
         }
@@ -117,24 +106,21 @@ impl Expected {
 
     /// The take of a strum that is not to be judged, and why.
     pub fn not_judged(&self, strum: &Strum, why: Warning) -> Take {
-        match self {
-            Expected::Named(voicing) => Take {
-                chord: voicing.chord.clone(),
-                ..not_judged(strum, voicing.frets, why)
-            },
-            Expected::Guessed { .. } => not_judged(strum, Frets([None; STRINGS]), why),
-            Expected::Among(voicings) => Take {
-                chord: voicings[0].chord.clone(),
-                ..not_judged(strum, voicings[0].frets, why)
+        match self.named() {
+            Some(voicing) => not_judged(strum, voicing, why),
+            None => Take {
+                warnings: vec![why],
+                ..unheard(strum, Frets([None; STRINGS]))
             },
         }
     }
 }
 
 /// A take of which no string is judged.
-fn not_judged(strum: &Strum, frets: Frets, why: Warning) -> Take {
+fn not_judged(strum: &Strum, voicing: &Voicing, why: Warning) -> Take {
     Take {
         warnings: vec![why],
-        ..unheard(strum, frets)
+        chord: voicing.chord.clone(),
+        ..unheard(strum, voicing.frets)
     }
 }
