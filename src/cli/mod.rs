@@ -6,6 +6,7 @@ mod chord;
 mod demo;
 mod guitar;
 mod listen;
+mod picture;
 mod play;
 mod plot;
 mod practice;
