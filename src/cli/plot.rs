@@ -11,8 +11,8 @@ use super::{AS_IT_SHOULD_BE, Console, strums};
 use crate::fretboard::{Frets, Tuning};
 use crate::report::picture::clock;
 use crate::report::plot::{self, Shown, WIDTHS};
-use crate::report::saved;
 use crate::strings::view::Viewer;
+use crate::verdict::saved;
 use crate::verdict::{Analyser, Expected, Settings, Voicing};
 
 /// Draw what happened to each string of a take, as PNG or SVG

@@ -16,16 +16,14 @@ use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::practice::diary::{Diary, Entry, Filter};
 use crate::report::page::{self, Exhibit, Played, Summary, wav};
 use crate::report::plot::Shown;
-use crate::report::saved::{self, Saved, SavedTake};
 use crate::strings::view::Viewer;
 use crate::take::Strum;
+use crate::verdict::saved::{self, SAME_TAKE_S, Saved, SavedTake};
 use crate::verdict::{
-    Advice, Analyser, Cause, Expected, KEPT_TAKES, Settings, Take, Warning, wording,
+    ALL_STRINGS, Advice, Analyser, Cause, Expected, KEPT_TAKES, Settings, Take, Warning, clean,
+    wording,
 };
 
-/// A strum this near to a take's place in its recording is that take, in seconds: a diary's sound begins a
-/// quarter of a second before it.
-const SAME_TAKE_S: f64 = 0.5;
 /// The kind of warning that says that a chord was guessed.
 const GUESSED: &str = "chord-guessed";
 /// Endings of files that may hold sound, where a folder is named.
@@ -182,7 +180,8 @@ fn of_entry(entry: Entry, sounds: &Path) -> Found {
     let cause = |kind: String| serde_json::from_value::<Cause>(kind.into()).ok();
     let advice = entry.causes.into_iter().filter_map(cause);
     let mut take = Take {
-        start_s: 0.0,
+        // Where it begins in the sound kept of it.
+        start_s: Strum::PRE_ROLL_S,
         manner: entry.manner,
         chord: entry.chord,
         frets: entry.frets,
@@ -207,6 +206,7 @@ fn of_entry(entry: Entry, sounds: &Path) -> Found {
             when: Some(when),
             guitar: entry.guitar,
             name: entry.sound.clone().unwrap_or_else(|| "a take".to_owned()),
+            clean: entry.clean,
             why_not: why_not.filter(|_| !take.judged()),
             take,
         },
@@ -311,9 +311,13 @@ fn takes(
     let name = name.to_string_lossy().into_owned();
     let found = |take: Take, why_not: Option<String>| Found {
         played: Played {
-            when: saved.as_ref().and_then(|s| s.recorded_at),
+            when: saved
+                .as_ref()
+                .and_then(|s| s.recorded_at)
+                .map(|m| m.on_the_wall),
             guitar: saved.as_ref().and_then(|s| s.guitar.clone()),
             name: name.clone(),
+            clean: clean(&take, &ALL_STRINGS),
             take,
             why_not,
         },
@@ -321,7 +325,8 @@ fn takes(
     };
     if let (Some(saved), Expected::Guessed { .. }) = (&saved, expected) {
         let takes = saved.takes.iter();
-        return (takes.map(|t| found(t.take(), t.why_not())).collect(), None);
+        let takes = takes.map(as_saved);
+        return (takes.map(|(take, why)| found(take, why)).collect(), None);
     }
     let (mut takes, mut history) = (Vec::new(), Vec::new());
     let read = strums::each(&path, |strum: Strum| {
@@ -354,30 +359,16 @@ fn takes(
     (takes, problem)
 }
 
-impl SavedTake {
-    fn take(&self) -> Take {
-        let mut take = Take {
-            start_s: self.start_s,
-            manner: self.manner,
-            chord: self.chord.clone(),
-            frets: self.frets,
-            tuning_cents: 0.0,
-            warnings: Vec::new(),
-            strings: self.strings,
-            advice: self.advice.clone(),
-        };
-        if !take.judged() && self.warnings.iter().any(|w| w.kind == GUESSED) {
-            no_chord(&mut take);
-        }
-        take
+/// What was saved of a take, and why it was not judged where it was not.
+fn as_saved(saved: &SavedTake) -> (Take, Option<String>) {
+    let mut take = saved.take();
+    if take.judged() {
+        return (take, None);
     }
-
-    fn why_not(&self) -> Option<String> {
-        if self.take().judged() {
-            return None;
-        }
-        self.warnings.last().map(|warning| warning.text.clone())
+    if saved.warnings.iter().any(|w| w.kind == GUESSED) {
+        no_chord(&mut take);
     }
+    (take, saved.warnings.last().map(|w| w.text.clone()))
 }
 
 /// A guess that the take was not judged by is no chord that was practised.

@@ -16,7 +16,6 @@ mod session;
 pub mod wording;
 
 pub use chance::Share;
-pub use hearing::{clean, end_s};
 pub use lesson::{Drill, Lesson, Order, Stage, Step, Target};
 pub use lesson_file::{LessonError, Problem};
 pub use run::{Circumstances, Practice};

@@ -11,7 +11,9 @@ use super::start::{Found, Start, best_fit, from_backing};
 use super::timing::{Beat, Matched, Outcome, matched};
 use crate::fretboard::{Frets, Tuning};
 use crate::take::{Finder, Strum};
-use crate::verdict::{Analyser, Expected, KEPT_TAKES, Settings, Take, Verdict, Voicing, Warning};
+use crate::verdict::{
+    ALL_STRINGS, Analyser, Expected, KEPT_TAKES, Settings, Take, Voicing, Warning, clean,
+};
 
 /// What is played: beats at which strums are wanted, and the voicing of each chord of the plan.
 #[derive(Debug, Clone, PartialEq)]
@@ -197,16 +199,10 @@ impl<'a> Judge<'a> {
                     .filter(|_| beat.changes_from.is_some() && before.is_some())
                     .and_then(|i| silence_before_next(&strums[i.checked_sub(1)?]))
                     .map(|s| s * 1e3),
-                clean: take.as_ref().and_then(clean),
+                clean: take.as_ref().and_then(|take| clean(take, &ALL_STRINGS)),
             });
             takes.push(take);
         }
         (outcomes, takes)
     }
-}
-
-/// Whether all strings of a take are as they should be; `None` where none was judged.
-pub fn clean(take: &Take) -> Option<bool> {
-    let judged = take.judged() && take.strings.iter().any(|s| s.verdict != Verdict::Unsure);
-    judged.then(|| take.strings.iter().all(|s| !s.verdict.is_fault()))
 }

@@ -11,7 +11,6 @@ pub mod plot;
 pub mod practice;
 pub mod progress;
 pub mod progress_picture;
-pub mod saved;
 pub mod text;
 
 use std::io::{self, Write};

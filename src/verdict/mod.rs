@@ -2,16 +2,19 @@
 
 mod analyser;
 pub mod cause;
+mod clean;
 mod ear;
 #[cfg(test)]
 pub(crate) mod examples;
 mod expected;
 mod listener;
 mod picked;
+pub mod saved;
 pub mod wording;
 
 pub use analyser::{Analyser, Settings};
 pub use cause::{Advice, Cause, Hand};
+pub use clean::{ALL_STRINGS, clean};
 pub use ear::{Ear, Stream};
 pub use expected::{Expected, KEPT_TAKES, Voicing};
 pub use listener::{Heard, Listener};

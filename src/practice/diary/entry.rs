@@ -7,7 +7,7 @@ use crate::fretboard::library::{self, shape_name};
 use crate::fretboard::{Frets, Tuning};
 use crate::strings::Model;
 use crate::take::Manner;
-use crate::verdict::{StringVerdict, Take};
+use crate::verdict::{ALL_STRINGS, StringVerdict, Take, clean};
 
 /// One take: as a row of the diary, as a JSON line, as a line of the export.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -68,7 +68,7 @@ impl Entry {
             fret: shape.as_ref().map(|(_, at)| *at),
             shape: shape.map(|(name, _)| name),
             frets: take.frets,
-            clean: super::super::hearing::clean(take, &[true; 6]),
+            clean: clean(take, &ALL_STRINGS),
             from: None,
             gap_s: None,
             manner: take.manner,

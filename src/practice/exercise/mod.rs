@@ -12,10 +12,9 @@ use std::fmt::Debug;
 
 use rand::rngs::SmallRng;
 
-use super::hearing::clean;
 use super::lesson::{Drill, Step, Target};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
-use crate::verdict::{Expected, Hand, Take, Voicing};
+use crate::verdict::{ALL_STRINGS, Expected, Hand, Take, Voicing, clean};
 
 pub use build::{Build, StageFindings};
 pub use climb::Climb;
@@ -155,7 +154,7 @@ impl Reply {
     /// What is said of a take that came too late for any ask.
     pub fn late(take: &Take) -> Reply {
         Reply {
-            clean: clean(take, &[true; STRINGS]),
+            clean: clean(take, &ALL_STRINGS),
             note: Note::Late,
             from: None,
             gap_s: None,
