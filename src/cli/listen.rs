@@ -119,7 +119,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         !args.plain && !args.json && args.from.is_none() && io::stdout().is_terminal();
     if whole_screen {
         // Devices are open by now: sound systems write on the terminal.
-        let mut board = Board::new(&goals[0], tuning);
+        let mut board = Board::new(&goals[0]);
         board.keys = keys(goals.len(), can_play);
         let mut screen = Screen::new(Stage::open()?, board);
         listen(&mut session, &mut screen, &goals, args, &mut keeper)?;

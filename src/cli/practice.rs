@@ -104,7 +104,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let mut practice = Practice::new(lesson, seed, keeper, circumstances);
     let mut events = Vec::new();
     practice.begin(&mut events);
-    let Some(first) = practice.session().ask().map(|ask| ask.expected()) else {
+    let Some(first) = practice.session().ask().map(|ask| ask.expected(&tuning)) else {
         bail!("the lesson has no step");
     };
     let sounds = sounds(args, tuning, console);
@@ -114,8 +114,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let whole_screen = !args.plain && args.from.is_none() && io::stdout().is_terminal();
     let takes = if whole_screen {
         // Devices are open by now: sound systems write on the terminal.
-        let mut board = Board::new(&first, tuning);
-        board.left = args.left;
+        let mut board = Board::new(&first);
         board.keys = match can_play {
             true => "h hear it clean   n next step   q quit".to_owned(),
             false => "n next step   q quit".to_owned(),
@@ -172,7 +171,7 @@ fn lead(
             face.event(practice, &event)?;
             takes += usize::from(matches!(event, Event::Take(_)));
             match &event {
-                Event::Asked(ask) => sitting.expect(ask.expected(), face)?,
+                Event::Asked(ask) => sitting.expect(ask.expected(&practice.lesson().tuning), face)?,
                 Event::End => over = true,
                 _ => {}
             }

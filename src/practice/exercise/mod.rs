@@ -62,11 +62,11 @@ impl Ask {
         Ask { others, ..self }
     }
 
-    /// What the takes are to be held against.
-    pub fn expected(&self) -> Expected {
+    /// What the takes are to be held against, on a guitar tuned so.
+    pub fn expected(&self, tuning: &Tuning) -> Expected {
         let voicing = |target: &Target| {
             let chord = target.chord.map(|chord| chord.to_string());
-            let usual = Voicing::usual(target.frets, chord, &Tuning::default());
+            let usual = Voicing::usual(target.frets, chord, tuning);
             match &target.voicing {
                 // The lesson may ask for other fingers than the usual ones.
                 Some(lesson) => Voicing {

@@ -200,18 +200,15 @@ pub struct Session {
     pub sounds: Option<Sounds>,
     /// Whether each verdict is told by a tone.
     pub tones: bool,
-    frets: Option<Frets>,
     dead: bool,
 }
 
 impl Session {
-    pub fn new(mut ear: Ear, sounds: Option<Sounds>, tones: bool) -> Self {
-        let frets = frets(ear.listener().expected());
+    pub fn new(ear: Ear, sounds: Option<Sounds>, tones: bool) -> Self {
         Session {
             ear,
             sounds,
             tones,
-            frets,
             dead: false,
         }
     }
@@ -221,18 +218,25 @@ impl Session {
     /// # Errors
     /// Where the face cannot show it.
     pub fn expect(&mut self, expected: Expected, face: &mut dyn Face) -> io::Result<()> {
-        self.frets = frets(&expected);
         face.expect(&expected)?;
         self.ear.listener().expect(expected);
-        if let (Some(sounds), Some(frets)) = (&mut self.sounds, self.frets) {
+        let frets = self.frets();
+        if let (Some(sounds), Some(frets)) = (&mut self.sounds, frets) {
             sounds.prepare(frets);
         }
         Ok(())
     }
 
+    /// The frets that are meant.
+    fn frets(&mut self) -> Option<Frets> {
+        let expected = self.ear.listener().expected();
+        expected.named().map(|voicing| voicing.frets)
+    }
+
     /// Plays how the clean chord sounds; while it does, nothing is judged.
     pub fn reference(&mut self) {
-        if let (Some(sounds), Some(frets)) = (&mut self.sounds, self.frets) {
+        let frets = self.frets();
+        if let (Some(sounds), Some(frets)) = (&mut self.sounds, frets) {
             sounds.reference(frets);
         }
     }
@@ -264,8 +268,9 @@ impl Session {
             self.dead = dead;
             face.notice(if dead { &Notice::Dead } else { &Notice::Alive })?;
         }
+        let frets = self.frets();
         if let Some(sounds) = &mut self.sounds
-            && let Some(seconds) = sounds.go_on(self.frets)
+            && let Some(seconds) = sounds.go_on(frets)
         {
             self.ear.listener().ignore(seconds);
         }
@@ -277,6 +282,3 @@ impl Session {
     }
 }
 
-fn frets(expected: &Expected) -> Option<Frets> {
-    expected.named().map(|voicing| voicing.frets)
-}

@@ -102,11 +102,6 @@ impl Sounds {
         let taken = self.sink.queue(samples);
         Some(taken as f64 / f64::from(self.sink.rate_hz()) + ROUND_TRIP_S)
     }
-
-    /// Whether the loudspeaker still plays.
-    pub fn works(&self) -> bool {
-        self.sink.works()
-    }
 }
 
 /// A sine that swells and fades, so that nothing clicks.
