@@ -99,7 +99,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         diary: args
             .diary
             .as_ref()
-            .map(|path| super::practice::diary(path.as_deref())),
+            .map(|path| super::diary::keeper(path.as_deref())),
         guitar,
         tuning,
         began: Timestamp::now(),
@@ -135,10 +135,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         listen(&mut session, &mut face, &goals, args, &mut keeper)?;
     }
     if let Some(diary) = &keeper.diary {
-        if let Some(trouble) = diary.trouble() {
-            console.complain(&trouble.to_string());
-        }
-        crate::report::practice::left_over(console.out, diary)?;
+        super::diary::close(diary, console)?;
     }
     Ok(AS_IT_SHOULD_BE.into())
 }

@@ -4,6 +4,7 @@ mod backing;
 mod check;
 mod chord;
 mod demo;
+mod diary;
 mod guitar;
 mod listen;
 mod picture;

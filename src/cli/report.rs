@@ -14,7 +14,7 @@ use super::chord::ChordArgs;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED, strums};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::practice::diary::{Diary, Entry, Filter};
-use crate::report::page::{self, Exhibit, Played, Summary, wav};
+use crate::report::page::{self, Exhibit, Kept, Played, Summary, wav};
 use crate::report::plot::Shown;
 use crate::strings::view::Viewer;
 use crate::take::Strum;
@@ -168,13 +168,22 @@ fn from_diary(
         ..Filter::default()
     };
     let entries = diary.entries(&filter)?;
+    let names: HashMap<Frets, String> = (entries.iter())
+        .filter_map(|entry| Some((entry.frets, entry.chord.clone()?)))
+        .collect();
+    let name_of = |frets: &Frets| {
+        names
+            .get(frets)
+            .cloned()
+            .unwrap_or_else(|| frets.to_string())
+    };
     Ok(entries
         .into_iter()
-        .map(|entry| of_entry(entry, &diary.sounds()))
+        .map(|entry| of_entry(entry, &diary.sounds(), &name_of))
         .collect())
 }
 
-fn of_entry(entry: Entry, sounds: &Path) -> Found {
+fn of_entry(entry: Entry, sounds: &Path, name_of: &dyn Fn(&Frets) -> String) -> Found {
     let when = TimeZone::system().to_datetime(entry.at);
     // The diary keeps kinds, not sentences.
     let cause = |kind: String| serde_json::from_value::<Cause>(kind.into()).ok();
@@ -209,6 +218,11 @@ fn of_entry(entry: Entry, sounds: &Path) -> Found {
             clean: entry.clean,
             why_not: why_not.filter(|_| !take.judged()),
             take,
+            kept: entry.off_ms.map(|off_ms| Kept {
+                off_ms,
+                tempo_bpm: entry.tempo_bpm,
+                from: entry.from.map(|frets| name_of(&frets)),
+            }),
         },
         sound: entry.sound.map(|file| sounds.join(file)),
     }
@@ -320,6 +334,7 @@ fn takes(
             clean: clean(&take, &ALL_STRINGS),
             take,
             why_not,
+            kept: None,
         },
         sound: has_sound.then(|| path.clone()),
     };

@@ -9,6 +9,9 @@ use ratatui::widgets::Paragraph;
 use crate::fretboard::{Diagram, Frets};
 use crate::progression::Grid;
 use crate::progression::session::Part;
+use crate::report::playing::late;
+use crate::verdict::Take;
+use crate::verdict::wording::brief;
 
 /// What is to be seen at one moment.
 pub struct Along<'a> {
@@ -19,6 +22,17 @@ pub struct Along<'a> {
     pub last: &'a str,
     /// A word on the sound itself, mostly empty.
     pub notice: &'a str,
+    /// The keys that do something.
+    pub keys: &'a str,
+}
+
+/// A strum in words: `F: 12 ms late, as it should be`. `at_s`: since the start of the count-in.
+pub fn last(part: &Part, take: &Take, at_s: f64) -> String {
+    let off_ms = part
+        .nearest(at_s)
+        .map_or(0.0, |beat| (at_s - beat.at_s) * 1e3);
+    let chord = take.chord.clone().unwrap_or_default();
+    format!("{chord}: {}, {}", late(off_ms), brief(take))
 }
 
 impl Along<'_> {
@@ -125,7 +139,10 @@ pub fn draw(frame: &mut Frame, along: &Along) {
         ]),
         last,
     );
-    frame.render_widget(Text::raw(format!("{}\nq ends", along.notice)), notice);
+    frame.render_widget(
+        Text::raw(format!("{}\n{}", along.notice, along.keys)),
+        notice,
+    );
 }
 
 #[cfg(test)]
@@ -167,6 +184,7 @@ mod tests {
             now_s: 5.2,
             last: "12 ms late, as it should be",
             notice: "",
+            keys: "q ends",
         };
         let mut terminal = Terminal::new(TestBackend::new(80, 24)).unwrap();
         terminal.draw(|frame| draw(frame, &along)).unwrap();
@@ -192,6 +210,7 @@ mod tests {
                 now_s,
                 last: "",
                 notice: "",
+                keys: "q ends",
             };
             along.line()
         };

@@ -12,6 +12,7 @@ pub mod practice;
 pub mod progress;
 pub mod progress_picture;
 pub mod text;
+pub mod voicings;
 
 use std::io::{self, Write};
 use std::path::Path;

@@ -34,7 +34,7 @@ impl Account {
 }
 
 /// `12 ms late`, `3 ms early`, `on the beat`.
-fn late(ms: f64) -> String {
+pub(super) fn late(ms: f64) -> String {
     match ms.round() as i64 {
         0 => "on the beat".to_owned(),
         ms if ms > 0 => format!("{ms} ms late"),
@@ -48,6 +48,29 @@ fn late(ms: f64) -> String {
 /// Where `out` cannot be written.
 pub fn text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
     let account = Account::of(session);
+    headline(session, &account, out)?;
+    for said in remarks(session) {
+        writeln!(out, "{said}")?;
+    }
+    by_bar(session, out)?;
+    if !account.changes.is_empty() {
+        by_change(&account.changes, out)?;
+    }
+    writeln!(out)?;
+    drill(&account, out)
+}
+
+/// The same in a few lines, without its tables.
+///
+/// # Errors
+/// Where `out` cannot be written.
+pub fn brief_text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
+    let account = Account::of(session);
+    headline(session, &account, out)?;
+    drill(&account, out)
+}
+
+fn headline(session: &Session, account: &Account, out: &mut dyn Write) -> io::Result<()> {
     let count = session.outcomes.len();
     writeln!(
         out,
@@ -67,14 +90,10 @@ pub fn text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
             off.spread_ms
         )?;
     }
-    for said in remarks(session) {
-        writeln!(out, "{said}")?;
-    }
-    by_bar(session, out)?;
-    if !account.changes.is_empty() {
-        by_change(&account.changes, out)?;
-    }
-    writeln!(out)?;
+    Ok(())
+}
+
+fn drill(account: &Account, out: &mut dyn Write) -> io::Result<()> {
     match to_drill(&account.changes) {
         Some(worst) => writeln!(
             out,

@@ -103,6 +103,33 @@ impl Keeper {
         }
     }
 
+    /// Keeps takes in the place of others that were only preliminary.
+    pub fn replace(&mut self, preliminary: &[Kept], entries: &[Entry]) -> Vec<Kept> {
+        let numbers: Vec<i64> = (preliminary.iter())
+            .filter_map(|kept| match kept {
+                Kept::Diary(number) => Some(*number),
+                _ => None,
+            })
+            .collect();
+        // Lines go from the last one back.
+        for kept in preliminary.iter().rev() {
+            if matches!(kept, Kept::Line(_)) {
+                self.remove(*kept);
+            }
+        }
+        let replaced = self.diary.as_mut().map(|d| d.replace(&numbers, entries));
+        match replaced {
+            Some(Ok(numbers)) => (numbers.into_iter())
+                .map(|number| number.map_or(Kept::Before, Kept::Diary))
+                .collect(),
+            Some(Err(error)) => {
+                self.complain(error);
+                entries.iter().map(|entry| self.keep_line(entry)).collect()
+            }
+            None => entries.iter().map(|entry| self.keep_line(entry)).collect(),
+        }
+    }
+
     /// Keeps the sound of a take that is in the diary, as a WAV file beside it.
     pub fn keep_sound(&mut self, kept: Kept, at: Timestamp, strum: &Strum) {
         let (Kept::Diary(number), Some(diary)) = (kept, &self.diary) else {

@@ -10,6 +10,8 @@ use super::stage::{Key, Stage};
 use super::view;
 use crate::audio::live::DeviceError;
 use crate::fretboard::Frets;
+use crate::progression::session::Part;
+use crate::report::along::{self, Along};
 use crate::verdict::{Ear, Expected, Heard, Stream};
 
 /// What happened to the sound, in words.
@@ -113,10 +115,22 @@ const REFRESH: Duration = Duration::from_millis(100);
 /// A notice that does not stay is shown this long.
 const NOTICE: Duration = Duration::from_secs(4);
 
+/// What is played along with at the moment.
+pub struct Following {
+    pub part: Part,
+    /// When the count-in began, in seconds of the stream, and how long ago that was.
+    pub count_in_s: f64,
+    pub now_s: f64,
+    /// The last strum in words, empty before the first.
+    pub last: String,
+}
+
 /// A face on a whole terminal.
 pub struct Screen {
     stage: Stage,
     pub board: Board,
+    /// Shown instead of the board while something is played along with.
+    pub following: Option<Following>,
     drawn: Option<Instant>,
     /// When the notice shown goes away.
     notice_ends: Option<Instant>,
@@ -127,6 +141,7 @@ impl Screen {
         Screen {
             stage,
             board,
+            following: None,
             drawn: None,
             notice_ends: None,
         }
@@ -177,7 +192,17 @@ impl Face for Screen {
             let peak = ear.has_microphone().then(|| ear.meter().peak_dbfs());
             self.board.level_dbfs = peak;
             let board = &self.board;
-            self.stage.draw(|frame| view::draw(frame, board))?;
+            let following = self.following.as_ref().map(|following| Along {
+                part: &following.part,
+                now_s: following.now_s,
+                last: &following.last,
+                notice: board.trouble.as_deref().unwrap_or_default(),
+                keys: &board.keys,
+            });
+            self.stage.draw(|frame| match &following {
+                Some(along) => along::draw(frame, along),
+                None => view::draw(frame, board),
+            })?;
             self.drawn = Some(Instant::now());
         }
         Ok(wish)
@@ -281,4 +306,3 @@ impl Session {
         Ok(step)
     }
 }
-

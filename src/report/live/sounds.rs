@@ -41,6 +41,8 @@ pub struct Sounds {
     making: Option<(Frets, mpsc::Receiver<Vec<f32>>)>,
     /// Whether the reference is to be played as soon as it is made.
     wanted: bool,
+    /// A backing that is being played, and how much of it is queued.
+    backing: Option<(Vec<f32>, usize)>,
 }
 
 impl Sounds {
@@ -51,11 +53,44 @@ impl Sounds {
             made: HashMap::new(),
             making: None,
             wanted: false,
+            backing: None,
+        }
+    }
+
+    /// Samples a second of the loudspeaker, Hz.
+    pub fn rate_hz(&self) -> u32 {
+        self.sink.rate_hz()
+    }
+
+    /// Plays something to play along with, from now on; until it is over nothing else sounds.
+    pub fn backing(&mut self, samples: Vec<f32>) {
+        self.sink.stop();
+        self.wanted = false;
+        self.backing = Some((samples, 0));
+        self.queue_backing();
+    }
+
+    /// Stops it before its end.
+    pub fn end_backing(&mut self) {
+        if self.backing.take().is_some() {
+            self.sink.stop();
+        }
+    }
+
+    fn queue_backing(&mut self) {
+        if let Some((samples, queued)) = &mut self.backing {
+            *queued += self.sink.queue(&samples[*queued..]);
+            if *queued == samples.len() && self.sink.waiting() == 0 {
+                self.backing = None;
+            }
         }
     }
 
     /// A short tone that tells how the take came out.
     pub fn outcome(&mut self, take: &Take) {
+        if self.backing.is_some() {
+            return;
+        }
         let fault = take.strings.iter().any(|s| s.verdict.is_fault());
         let (hz, times) = match (take.judged(), fault) {
             (false, _) => (OPEN_HZ, 1),
@@ -84,12 +119,13 @@ impl Sounds {
     /// Plays how the clean chord sounds, as soon as that is made.
     pub fn reference(&mut self, frets: Frets) {
         self.prepare(frets);
-        self.wanted = true;
+        self.wanted = self.backing.is_none();
     }
 
     /// To be called again and again. Gives for how many seconds from now the microphone will hear
     /// this program, where a reference begins.
     pub fn go_on(&mut self, frets: Option<Frets>) -> Option<f64> {
+        self.queue_backing();
         if let Some((frets, receiver)) = &self.making
             && let Ok(samples) = receiver.try_recv()
         {

@@ -3,6 +3,7 @@
 use jiff::civil::{Date, DateTime, Weekday};
 use serde::Serialize;
 
+use super::timing::{Kept, Timing};
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::verdict::{Cause, Take, Verdict};
 
@@ -20,6 +21,8 @@ pub struct Played {
     pub clean: Option<bool>,
     /// Why the take was not judged, in words, where it was not.
     pub why_not: Option<String>,
+    /// How it kept time, where it was played along with a backing.
+    pub kept: Option<Kept>,
 }
 
 impl Played {
@@ -51,6 +54,8 @@ pub struct Summary {
     pub causes: Vec<CauseSummary>,
     /// Why takes were not judged and how often, the commonest first.
     pub not_judged: Vec<(String, usize)>,
+    /// Of what was played along with a backing.
+    pub timing: Option<Timing>,
 }
 
 /// One voicing.
@@ -154,6 +159,7 @@ impl Summary {
                 .collect(),
             causes: causes(takes, &all),
             not_judged: not_judged(takes),
+            timing: Timing::of(takes),
         }
     }
 
@@ -423,6 +429,7 @@ mod tests {
             name: "a.wav".to_owned(),
             clean: clean(&take, &ALL_STRINGS),
             why_not: (!take.judged()).then(|| "Too quiet.".to_owned()),
+            kept: None,
             take,
         }
     }
