@@ -209,7 +209,18 @@ chords = "F Bb C Dm"
 loops = 50
 minutes = 2
 "#
-    ).join("\n"), @"");
+    ).join("\n"), @r#"
+    line 5: a chord begins with its root, a letter from A to G, then # or b where it has one (as in C, Bb or F#m); "H" does not (the German H is B)
+    line 9: shapes: known are E, A, D, C, G; "Q" is none
+    line 10: no part of the hand's work is called "lifting"; there are travel, shape-change, finger-lifted, stretch, barre, height
+    line 10: a weight is a number from 0 to 1000, and -1 is none
+    line 14: clean is how many clean takes to pass, a whole number from 1 to 2; 3 is none
+    line 15: C cannot be played within these limits; allow one of these (shapes, root_strings, highest_fret, open): x32010 (C shape, open, root on string 5); x35553 (A shape at fret 3, root on string 5); 875558 (G shape at fret 5, root on string 6); 8 10 10 9 8 8 (E shape at fret 8, root on string 6); x x 10 9 8 8 (E shape at fret 8, root on string 4); x x 10 12 13 12 (D shape at fret 10, root on string 4); x 15 14 12 13 12 (C shape at fret 12, root on string 5)
+    line 20: a play step needs chords, as in chords = "F Bb C Dm" or "|: F | Bb C :| x2"
+    line 22: tempo is how fast it goes, in beats a minute, from 40 to 200; 20 is none
+    line 23: root_strings lists strings from 6 to 4, as in root_strings = [6, 5]
+    line 24: once through takes 11.2 minutes, and the step has 2.0; give it more minutes, or play less or faster
+    "#);
 }
 
 #[test]
@@ -263,8 +274,8 @@ chords = ["x1333", { chord = "F", capo = 2 }]
     line 7: a chord begins with its root, a letter from A to G, then # or b where it has one (as in C, Bb or F#m); "H" does not (the German H is B)
     line 8: "cleen" means nothing in a build step; known there: kind, say, frets, chord, shape, at, partial_barre, stages, clean, minutes
     line 9: minutes is the time after which the lesson moves on, from 0.25 to 60; "long" is none
-    line 12: there is no step of the kind "dance"; there are build, place, climb, name, switch, hold
-    line 14: a step says its kind, as in kind = "build"; there are build, place, climb, name, switch, hold
+    line 12: there is no step of the kind "dance"; there are build, place, climb, name, switch, hold, route, play
+    line 14: a step says its kind, as in kind = "build"; there are build, place, climb, name, switch, hold, route, play
     line 17: the first fret comes before the last one; from = 7, to = 2 does not
     line 19: a shape is E, A, D, C or G (minor, 7 and the like come from the chord's name); "Q" is none
     line 23: switch goes round between two or more chords, each another one than the one before

@@ -158,10 +158,11 @@ fn playing_along_within_a_lesson_is_judged_in_time_and_kept() {
     // Nothing says when the beats were but the strums themselves.
     let offs: Vec<f64> = played.iter().filter_map(|e| e.off_ms).collect();
     assert_eq!(offs.len(), 6);
-    for (off, wanted) in offs.iter().zip([0.0, 10.0, -10.0, 150.0, 0.0, 10.0]) {
-        let against = off - offs[0] - wanted;
-        assert!(against.abs() < 20.0, "{offs:?}");
-    }
+    let wanted = [0.0, 10.0, -10.0, 150.0, 0.0, 10.0];
+    let mut against: Vec<f64> = offs.iter().zip(wanted).map(|(off, w)| off - w).collect();
+    against.sort_by(f64::total_cmp);
+    // A string of these strums comes 8 to 12 ms after the other.
+    assert!(against[5] - against[0] < 30.0, "{offs:?}");
     for (entry, (struck_s, _)) in played.iter().zip(&tape.strums) {
         assert_eq!(entry.tempo_bpm, Some(100.0));
         assert_eq!(

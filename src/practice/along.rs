@@ -21,6 +21,9 @@ const BEFORE_S: f64 = 2.0;
 /// A start found later than the first strum said is believed when it is so sure: then that strum was
 /// none of the playing.
 const SURE: f64 = 0.8;
+/// Where more of the strums than this are missed, the first strum may have been none of the playing either,
+/// and as much again is listened to. A choice.
+const MOST_MISSED: f64 = 1.0 / 3.0;
 /// A strum is told of at most so long after it was struck, in seconds.
 const TOLD_S: f64 = 2.0;
 /// So much sound may wait for the first strum before the oldest goes, in seconds.
@@ -168,12 +171,16 @@ impl Along {
             Some(&backing),
         )?;
         let until_s = self.from_s + session.start.at_s + self.length_s();
-        let later = session.start.found != Found::Told
-            && session.start.sure >= SURE
-            && until_s > self.until_s + LAST_STRUM_S;
-        if later && !is_last && !self.put_off {
+        let missed = session.outcomes.iter().filter(|o| o.off_ms.is_none());
+        let found = session.start.found != Found::Told;
+        let later = session.start.sure >= SURE && until_s > self.until_s + LAST_STRUM_S;
+        let few = missed.count() as f64 > MOST_MISSED * session.outcomes.len() as f64;
+        if found && (later || few) && !is_last && !self.put_off {
             self.put_off = true;
-            self.until_s = until_s;
+            self.until_s = match later {
+                true => until_s,
+                false => self.until_s + self.length_s(),
+            };
             return None;
         }
         Some(session)

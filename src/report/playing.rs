@@ -5,6 +5,7 @@ use std::io::{self, Write};
 use serde_json::{Map, Value, json};
 
 use super::json::take_object;
+use super::picture::paragraph;
 use crate::progression::session::Session;
 use crate::progression::start::Found;
 use crate::progression::timing::{Change, IN_TIME_MS, Outcome, Spread, changes, to_drill};
@@ -95,12 +96,14 @@ fn headline(session: &Session, account: &Account, out: &mut dyn Write) -> io::Re
 
 fn drill(account: &Account, out: &mut dyn Write) -> io::Result<()> {
     match to_drill(&account.changes) {
-        Some(worst) => writeln!(
+        Some(worst) => paragraph(
             out,
-            "Drill alone: {} to {}. {}",
-            worst.from,
-            worst.to,
-            reason(worst)
+            &format!(
+                "Drill alone: {} to {}. {}",
+                worst.from,
+                worst.to,
+                reason(worst)
+            ),
         ),
         None if account.changes.is_empty() => Ok(()),
         None => writeln!(

@@ -367,7 +367,9 @@ fn pictures(out: &mut dyn Write, lesson: &Lesson, step: usize, left: bool) -> io
             shown.push(voicing);
         }
     }
-    abreast(out, &shown, left, tuning)
+    writeln!(out)?;
+    abreast(out, &shown, left, tuning)?;
+    writeln!(out)
 }
 
 /// Says where what the diary could not take is; without a file the lines themselves.

@@ -11,7 +11,9 @@ use crate::progression::backing::SWINGS;
 use crate::progression::grid::{BEATS, TEMPOS_BPM};
 use crate::progression::session::Part;
 use crate::progression::timing::{IN_TIME_MS, Strums, beats};
-use crate::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights, route};
+use crate::progression::{
+    Feel, Limits, Plan, Progression, RouteError, Style, Timing, Weights, route,
+};
 
 /// The tempo where none is given, as the backing has it, in beats a minute.
 const USUAL_BPM: f64 = 72.0;
@@ -45,10 +47,24 @@ pub(super) fn route_step(page: &mut Page, fields: &mut Fields, tuning: &Tuning) 
     match route(&chords, &limits, &weights, closed, tuning) {
         Ok(way) => Some(Drill::Route { way, rounds, tries }),
         Err(error) => {
-            page.wrong(fields.span.clone(), error.to_string());
+            page.wrong(fields.span.clone(), by_keys(&error));
             None
         }
     }
+}
+
+/// Why there is no route, with the keys of a lesson where the command has options.
+fn by_keys(error: &RouteError) -> String {
+    let options = [
+        "--shapes",
+        "--root-strings",
+        "--highest-fret",
+        "--open",
+        "--power",
+    ];
+    options.iter().fold(error.to_string(), |text, option| {
+        text.replace(option, &option[2..].replace('-', "_"))
+    })
 }
 
 /// Clean landings wanted of a route where none are named: all of one round.
@@ -96,7 +112,7 @@ pub(super) fn play(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Opt
         .and_then(|plan| {
             let beats = beats(&plan, &style, strums);
             Part::new(plan, beats, &limits, &weights, closed, *tuning)
-                .map_err(|error| error.to_string())
+                .map_err(|error| by_keys(&error))
         });
     match part {
         Ok(part) => Some(Drill::Play {
