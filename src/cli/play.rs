@@ -308,6 +308,7 @@ impl Run<'_> {
                 last: &self.last,
                 notice: &self.notice,
                 keys: "q ends",
+                left: false,
             };
             match stage {
                 Some(stage) => {

@@ -114,17 +114,19 @@ fn wanted(step: &Step) -> String {
 
 /// What a time through with a backing brought: "6 of 8 strums clean and within 50 ms; 6 are wanted."
 pub fn landed(lesson: &Lesson, event: &AlongEvent) -> String {
+    let (landed, of, within_ms, wanted) = landings(lesson, event);
+    format!("{landed} of {of} strums clean and within {within_ms:.0} ms; {wanted} are wanted.")
+}
+
+/// Strums that landed, of how many, within how many ms, and how many are wanted.
+fn landings(lesson: &Lesson, event: &AlongEvent) -> (u32, usize, f64, u32) {
     let step = &lesson.steps[event.step];
     let within_ms = match step.drill {
         Drill::Play { within_ms, .. } => within_ms,
         _ => 0.0,
     };
-    format!(
-        "{} of {} strums clean and within {within_ms:.0} ms; {} are wanted.",
-        exercise::landed(&event.played, within_ms),
-        event.played.outcomes.len(),
-        step.clean
-    )
+    let landed = exercise::landed(&event.played, within_ms);
+    (landed, event.played.outcomes.len(), within_ms, step.clean)
 }
 
 /// How a step came out.
@@ -152,8 +154,38 @@ pub fn note(note: &Note) -> Option<String> {
     }
 }
 
-/// Which chord a take was held against: "heard: F (133211)".
-pub fn heard(take: &Take) -> String {
+/// The same as [`note`] in some 40 letters, for a screen; which chord a take was held against where there
+/// is nothing else.
+pub fn note_in_short(take: &Take, note: &Note) -> String {
+    match note {
+        Note::Verdict => heard(take),
+        Note::Other { heard, asked } => format!("that was {heard}, not {asked}"),
+        Note::Right { name, seconds } => format!("{name} it is, after {seconds:.1} s"),
+        Note::Wrong { heard, asked } => format!("that was {heard}; {asked} is asked"),
+        Note::Shown { place } => format!("it is {place}; again soon"),
+        Note::Late => "too late to count; it is kept".to_owned(),
+    }
+}
+
+/// The same as [`landed`], for a screen.
+pub fn landed_in_short(lesson: &Lesson, event: &AlongEvent) -> String {
+    let (landed, of, _, wanted) = landings(lesson, event);
+    format!("{landed} of {of} clean and in time, {wanted} wanted")
+}
+
+/// The same as [`outcome`], for a screen.
+pub fn outcome_in_short(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Passed => "done",
+        Outcome::Played => "played, not all clean",
+        Outcome::TimeUp => "the time was up",
+        Outcome::Left => "left for another time",
+        Outcome::Stopped => "stopped",
+    }
+}
+
+/// "heard: F (133211)".
+fn heard(take: &Take) -> String {
     match &take.chord {
         Some(chord) => format!("heard: {chord} ({})", take.frets),
         None => format!("heard: {}", take.frets),

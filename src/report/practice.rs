@@ -70,7 +70,7 @@ pub fn status(practice: &Practice, now_s: f64, note: Option<&str>) -> String {
     let kind = practice.lesson().steps[step].drill.kind();
     let left = match session.left_s(now_s) {
         Some(left_s) => format!("{}:{:02} left", left_s as u64 / 60, left_s as u64 % 60),
-        None => "the time runs from your first strum".to_owned(),
+        None => "not running yet".to_owned(),
     };
     let Progress { done, of } = progress;
     let note = note.map_or_else(String::new, |note| format!("   {note}"));

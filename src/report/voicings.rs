@@ -2,17 +2,29 @@
 
 use std::io::{self, Write};
 
-use crate::fretboard::{Diagram, Tuning, Voicing};
+use crate::fretboard::library::voicing_of;
+use crate::fretboard::{Diagram, Frets, Tuning, Voicing};
 
 /// Pictures side by side: three fit a terminal of 80 columns.
 const ABREAST: usize = 3;
 
 /// The lines of one picture, with fingers and notes.
-pub fn lines(voicing: &Voicing, left: bool, tuning: &Tuning) -> Vec<String> {
+fn lines(voicing: &Voicing, left: bool, tuning: &Tuning) -> Vec<String> {
     let picture = Diagram::of_voicing(voicing)
         .notes(voicing.notes(tuning))
         .left_handed(left);
     picture.to_string().lines().map(str::to_owned).collect()
+}
+
+/// The lines of the picture of frets: as the library fingers them where it knows them.
+pub fn picture(frets: &Frets, left: bool, tuning: &Tuning) -> Vec<String> {
+    match voicing_of(frets, tuning) {
+        Some(voicing) => lines(&voicing, left, tuning),
+        None => {
+            let picture = Diagram::of(frets).left_handed(left);
+            picture.to_string().lines().map(str::to_owned).collect()
+        }
+    }
 }
 
 /// Writes pictures side by side, each under its chord's name; `left`: as a left-handed player sees the neck.

@@ -4,17 +4,18 @@ use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
 use super::SOFTLY;
-use crate::fretboard::Diagram;
 use crate::practice::exercise::Ask;
 use crate::practice::{Along, Drill, Event, Practice, wording};
 use crate::report::along::{Along as View, last};
 use crate::report::live::{Face, Following, Notice, Screen, Wish};
 use crate::report::practice as screen;
-use crate::report::voicings::lines;
+use crate::report::voicings::picture;
 use crate::verdict::{Ear, Expected, Heard};
 
 /// How long the words on a break stay on the screen.
 const BREAK_SHOWN: Duration = Duration::from_secs(30);
+/// A strum so long before the first beat may be meant for it, in seconds.
+const EARLIEST_S: f64 = 1.0;
 /// How long the words on headphones do.
 const SOFTLY_SHOWN: Duration = Duration::from_secs(15);
 
@@ -77,6 +78,7 @@ impl Led for InLines<'_> {
                 last: "",
                 notice: "",
                 keys: "",
+                left: self.left,
             };
             writeln!(self.out, "{}", view.line())?;
             self.out.flush()?;
@@ -92,6 +94,8 @@ pub struct Whole {
     /// Chord pictures as a left-handed player sees the neck.
     left: bool,
     note: Option<String>,
+    /// Whether the note is on a time through with a backing.
+    played: bool,
     /// When the words shown instead of advice go away.
     words_end: Option<Instant>,
 }
@@ -102,6 +106,7 @@ impl Whole {
             screen,
             left,
             note: None,
+            played: false,
             words_end: None,
         }
     }
@@ -113,13 +118,9 @@ impl Whole {
 
     fn ask(&mut self, practice: &Practice, ask: &Ask) {
         self.screen.board.goal = ask.text.clone();
-        self.screen.board.picture = match (&ask.target.voicing, ask.picture) {
-            (_, false) => Vec::new(),
-            (Some(voicing), true) => lines(voicing, self.left, &practice.lesson().tuning),
-            (None, true) => {
-                let picture = Diagram::of(&ask.target.frets).left_handed(self.left);
-                picture.to_string().lines().map(str::to_owned).collect()
-            }
+        self.screen.board.picture = match ask.picture {
+            true => picture(&ask.target.frets, self.left, &practice.lesson().tuning),
+            false => Vec::new(),
         };
     }
 }
@@ -134,7 +135,10 @@ impl Face for Whole {
         if let (Some(following), Heard::Settled { take, .. }) = (&mut self.screen.following, heard)
         {
             let at_s = take.start_s - following.count_in_s;
-            following.last = last(&following.part, take, at_s);
+            // The strum that asked for the count-in belongs to no beat.
+            if at_s > following.part.beats.first().map_or(0.0, |b| b.at_s) - EARLIEST_S {
+                following.last = last(&following.part, take, at_s);
+            }
         }
         self.screen.hear(heard)
     }
@@ -158,18 +162,18 @@ impl Led for Whole {
             Event::Asked(ask) => self.ask(practice, ask),
             // The strings below are of the take heard last, whatever is asked by now.
             Event::Take(event) => {
-                let note = wording::note(&event.reply.note).unwrap_or_default();
-                let heard = wording::heard(&event.take);
-                self.note = Some(format!("{heard}   {note}").trim_end().to_owned());
+                self.note = Some(wording::note_in_short(&event.take, &event.reply.note));
             }
-            Event::Along(event) => self.note = Some(wording::landed(practice.lesson(), event)),
+            Event::Along(event) => {
+                self.note = Some(wording::landed_in_short(practice.lesson(), event));
+                self.played = true;
+            }
             Event::Over { outcome, .. } => {
-                let outcome = wording::outcome(*outcome);
                 // How the playing went is worth more than that it is over.
-                self.note = match self.note.take().filter(|note| note.ends_with("wanted.")) {
-                    Some(note) => Some(format!("{note} {outcome}")),
-                    None => Some(outcome.to_owned()),
-                };
+                if !std::mem::take(&mut self.played) {
+                    let outcome = wording::outcome_in_short(*outcome);
+                    self.note = Some(format!("last step: {outcome}"));
+                }
             }
             Event::Break => self.say(wording::BREAK, BREAK_SHOWN),
             Event::Step { step } => {
@@ -195,6 +199,7 @@ impl Led for Whole {
                     count_in_s: now_s - into_s,
                     now_s: into_s,
                     last: String::new(),
+                    left: self.left,
                 });
             }
             (_, _, following) => *following = None,

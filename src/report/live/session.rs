@@ -123,6 +123,8 @@ pub struct Following {
     pub now_s: f64,
     /// The last strum in words, empty before the first.
     pub last: String,
+    /// Chord pictures as a left-handed player sees the neck.
+    pub left: bool,
 }
 
 /// A face on a whole terminal.
@@ -198,6 +200,7 @@ impl Face for Screen {
                 last: &following.last,
                 notice: board.trouble.as_deref().unwrap_or_default(),
                 keys: &board.keys,
+                left: following.left,
             });
             self.stage.draw(|frame| match &following {
                 Some(along) => along::draw(frame, along),
