@@ -24,6 +24,8 @@ const SURE: f64 = 0.8;
 /// Where more of the strums than this are missed, the first strum may have been none of the playing either,
 /// and as much again is listened to. A choice.
 const MOST_MISSED: f64 = 1.0 / 3.0;
+/// A strum so long before the first beat may be meant for it, in seconds.
+const EARLIEST_S: f64 = 1.0;
 /// A strum is told of at most so long after it was struck, in seconds.
 const TOLD_S: f64 = 2.0;
 /// So much sound may wait for the first strum before the oldest goes, in seconds.
@@ -163,13 +165,19 @@ impl Along {
             Some(at_s) => Beginning::At(at_s - self.from_s),
             None => Beginning::Unknown,
         };
-        let session = judge(
+        let mut session = judge(
             &self.samples,
             self.rate_hz,
             &self.part,
             beginning,
             Some(&backing),
         )?;
+        if self.count_in_s.is_some() {
+            // The strum that asked for the count-in still sounds into it.
+            let first_beat_s = self.part.beats.first().map_or(0.0, |beat| beat.at_s);
+            let from_s = session.start.at_s + first_beat_s - EARLIEST_S;
+            session.extra_s.retain(|at_s| *at_s >= from_s);
+        }
         let until_s = self.from_s + session.start.at_s + self.length_s();
         let missed = session.outcomes.iter().filter(|o| o.off_ms.is_none());
         let found = session.start.found != Found::Told;

@@ -15,6 +15,9 @@ use crate::progression::session::Session as Played;
 use crate::take::Strum;
 use crate::verdict::{Expected, Heard, Take};
 
+/// A take has its verdict so long after it was struck, in seconds; until then the chord of its beat is meant.
+const SETTLED_S: f64 = 1.25;
+
 /// What a practice is to keep beside the verdicts.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Circumstances {
@@ -41,6 +44,8 @@ pub struct Practice {
     preliminary: HashMap<u64, Kept>,
     /// The time through that is asked for or under way, where the step that is on plays along.
     along: Option<Along>,
+    /// The step that was on when that was last looked at.
+    watched: Option<usize>,
     /// Whether a strum has asked for its count-in.
     ready: bool,
     /// The chord of the plan that takes are held against.
@@ -65,6 +70,7 @@ impl Practice {
             kept: HashMap::new(),
             preliminary: HashMap::new(),
             along: None,
+            watched: None,
             ready: false,
             meant: None,
             counted_until_s: 0.0,
@@ -188,7 +194,7 @@ impl Practice {
     /// What takes are to be held against from now on, where that has changed while playing along.
     pub fn expects(&mut self, now_s: f64) -> Option<Expected> {
         let along = self.along()?;
-        let beat = along.part.nearest(along.into_s(now_s)?)?;
+        let beat = along.part.nearest(along.into_s(now_s)? - SETTLED_S)?;
         let placed = Some(beat.placed).filter(|placed| Some(*placed) != self.meant)?;
         let expected = along.part.expected(placed);
         self.meant = Some(placed);
@@ -266,13 +272,11 @@ impl Practice {
 
     /// Has a time through ready where the step that is on plays along.
     fn watch(&mut self, now_s: f64) {
-        let drill = self
-            .session
-            .step()
-            .map(|step| &self.lesson.steps[step].drill);
-        match drill {
+        let step = self.session.step();
+        let changed = std::mem::replace(&mut self.watched, step) != step;
+        match step.map(|step| &self.lesson.steps[step].drill) {
             Some(Drill::Play { part, style, .. }) => {
-                if self.along.is_none() {
+                if self.along.is_none() || changed {
                     self.along = Some(Along::new(part, *style, now_s.max(self.counted_until_s)));
                     self.preliminary.clear();
                     (self.ready, self.meant) = (false, None);

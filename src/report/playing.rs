@@ -73,22 +73,25 @@ pub fn brief_text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
 
 fn headline(session: &Session, account: &Account, out: &mut dyn Write) -> io::Result<()> {
     let count = session.outcomes.len();
-    writeln!(
+    let extra = match session.extra_s.len() {
+        0 => String::new(),
+        n => format!(", {n} beside the beat or doubled"),
+    };
+    paragraph(
         out,
-        "{} of {count} strums came in time (within {IN_TIME_MS:.0} ms), {} missed{}.",
-        account.in_time,
-        account.missed,
-        match session.extra_s.len() {
-            0 => String::new(),
-            n => format!(", {n} beside the beat or doubled"),
-        }
+        &format!(
+            "{} of {count} strums came in time (within {IN_TIME_MS:.0} ms), {} missed{extra}.",
+            account.in_time, account.missed
+        ),
     )?;
     if let Some(off) = account.off {
-        writeln!(
+        paragraph(
             out,
-            "Usually {}; two thirds of the strums lie within {:.0} ms of that (steadiness).",
-            late(off.middle_ms),
-            off.spread_ms
+            &format!(
+                "Usually {}; two thirds of the strums lie within {:.0} ms of that (steadiness).",
+                late(off.middle_ms),
+                off.spread_ms
+            ),
         )?;
     }
     Ok(())
