@@ -270,7 +270,7 @@ fn nothing_is_found_in_mains_hum_switched_on_at_once_or_faded_in() {
 #[test]
 fn nothing_is_found_in_talking() {
     for name in ["talking-low", "talking-high"] {
-        let (rate, samples) = read_flac(&fixtures().join(format!("not-guitar/{name}.flac")));
+        let (rate, samples) = read(&fixtures().join(format!("not-guitar/{name}.flac")));
         assert_eq!(starts(&find(rate, &samples)), [0f64; 0], "{name}");
     }
 }

@@ -147,3 +147,18 @@ fn a_soundcheck_names_the_string_that_is_missing() {
     assert_eq!(run.status, 2);
     assert!(run.err.contains("string 1 was not heard"), "{}", run.err);
 }
+
+#[test]
+fn what_is_wrong_with_a_recording_is_said_when_it_was_listened_to() {
+    let desk = Desk::new();
+    desk.recording("silence.wav", &vec![0.0; RATE_HZ as usize]);
+    let silence = desk.run(&["listen", "--from", "silence.wav", "--frets", "x13331"]);
+    assert_eq!(silence.status, 2);
+    assert!(silence.err.contains("complete silence"), "{}", silence.err);
+    let whole = std::fs::read(fixture(ALL_RING)).unwrap();
+    std::fs::write(desk.path("cut.wav"), &whole[..whole.len() * 3 / 4]).unwrap();
+    let cut = desk.run(&["listen", "--from", "cut.wav", "--frets", "x13331"]);
+    assert_eq!(cut.status, 2);
+    assert!(cut.out.contains("as it should be"), "{}", cut.out);
+    assert!(cut.err.contains("breaks off"), "{}", cut.err);
+}

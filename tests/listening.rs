@@ -189,6 +189,31 @@ fn a_take_with_lost_sound_is_never_judged_and_the_next_one_is() {
 }
 
 #[test]
+fn however_much_was_lost_the_next_take_is_judged() {
+    let (strum, frets) = session(1, 1.5, 2);
+    let rate = notes::NOTE_RATE_HZ;
+    let mut rng = SmallRng::seed_from_u64(3);
+    // A quiet room, for three seconds, first.
+    let room = (0..3 * rate).map(|_| rng.random_range(-1e-4..1e-4f32));
+    let samples: Vec<f32> = room.chain(strum).collect();
+    let wanted = checked(&samples, rate, &named(&frets));
+    assert_eq!(wanted.len(), 1);
+    let mut listener = Listener::new(settings(rate), named(&frets));
+    let mut all = Vec::new();
+    listener.push(&samples[..rate as usize / 10], &mut all);
+    listener.lost(60 * u64::from(rate), &mut all);
+    listener.push(&samples, &mut all);
+    listener.finish(&mut all);
+    let all: Vec<_> = all.into_iter().map(|h| (0.0, h)).collect();
+    let takes = over(&all);
+    assert_eq!(takes.len(), 1, "{all:?}");
+    assert!(takes[0].judged(), "{:?}", takes[0].warnings);
+    // To the sample, onsets lie where the frames since the stream's beginning put them.
+    let verdicts = |take: &Take| take.strings.map(|s| s.verdict);
+    assert_eq!(verdicts(takes[0]), verdicts(&wanted[0]));
+}
+
+#[test]
 fn talking_near_the_microphone_brings_nothing_to_the_screen() {
     for name in ["talking-high.flac", "talking-low.flac"] {
         let file = audio::fixture("not-guitar").join(name);

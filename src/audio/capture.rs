@@ -1,4 +1,4 @@
-//! The microphone. This file and `playback` alone name the library that reaches the sound system.
+//! The microphone. This file, `playback` and `host` alone name the library that reaches the sound system.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU64, Ordering};
@@ -6,9 +6,10 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
-use cpal::{BufferSize, ErrorKind, FromSample, Sample, SampleFormat, SizedSample, StreamConfig};
+use cpal::{ErrorKind, FromSample, Sample, SampleFormat, SizedSample, StreamConfig};
 use rtrb::{Consumer, Producer, RingBuffer};
 
+use super::host::{OPENING, Quiet, opened, told};
 use super::live::{Came, Device, DeviceError, Kind, Source};
 use super::resample::Downsampler;
 use super::{MAX_RATE_HZ, MIN_RATE_HZ};
@@ -18,15 +19,17 @@ use super::{MAX_RATE_HZ, MIN_RATE_HZ};
 pub(super) const RING_S: f64 = 8.0;
 /// Length wished for blocks, in seconds. Devices give what they like.
 const BLOCK_S: f64 = 0.03;
-/// A microphone that gives no frame for this long is gone; sound servers die without a word.
+/// A microphone that gives no frame while it is waited for this long is gone; sound servers die
+/// without a word.
 const WATCHDOG: Duration = Duration::from_millis(800);
 /// The first frames may take longer: some devices power up.
 const FIRST_FRAMES: Duration = Duration::from_secs(3);
 /// How long [`Source::read`] sleeps at a time, and at most, while nothing comes.
 const NAP: Duration = Duration::from_millis(10);
 const MOST_NAPS: u32 = 2;
-/// Streams at up to this rate are given as they are, Hz, as files are.
-const MAX_GIVEN_RATE_HZ: u32 = 50_000;
+/// A nap counts as waiting for this long at most: who is woken later is on a computer with more to do
+/// than it can, which holds the sound up as well.
+const LONGEST_NAP: Duration = Duration::from_millis(20);
 /// Most channels of a device that are told apart.
 const MOST_CHANNELS: usize = 32;
 /// Another channel is listened to once it has been this much louder, in power (6 dB) ...
@@ -83,8 +86,8 @@ pub struct Microphone {
     lost: u64,
     lost_told: u64,
     dropped_told: u64,
-    /// When frames last came.
-    alive: Instant,
+    /// How long it has been waited for frames.
+    waited: Duration,
 }
 
 impl Microphone {
@@ -132,19 +135,9 @@ impl Microphone {
         if channels == 0 || channels > MOST_CHANNELS {
             return Err(unsupported(format!("{channels} channels")));
         }
-        let wished = BufferSize::Fixed((BLOCK_S * f64::from(device_hz)) as u32);
-        let mut opened = Err(unsupported("no known form of samples".to_owned()));
-        for buffer_size in [wished, BufferSize::Default] {
-            let config = StreamConfig {
-                buffer_size,
-                ..usual.config()
-            };
-            opened = Self::started(device, config, usual.sample_format());
-            if !matches!(opened, Err(DeviceError::Unsupported { .. })) {
-                break;
-            }
-        }
-        opened
+        opened(&usual, BLOCK_S, |config| {
+            Self::started(device, config, usual.sample_format())
+        })
     }
 
     fn started(
@@ -179,12 +172,7 @@ impl Microphone {
         }?;
         // Streams start paused.
         stream.play().map_err(|e| told(Kind::Microphone, &e))?;
-        let (rate_hz, downsampler) = if device_hz > MAX_GIVEN_RATE_HZ {
-            let rate_hz = Downsampler::target_hz(device_hz);
-            (rate_hz, Some(Downsampler::new(device_hz, rate_hz)))
-        } else {
-            (device_hz, None)
-        };
+        let (rate_hz, downsampler) = Downsampler::given_at(device_hz);
         Ok(Microphone {
             stream: Some(stream),
             ring,
@@ -196,7 +184,7 @@ impl Microphone {
             lost: 0,
             lost_told: 0,
             dropped_told: 0,
-            alive: Instant::now(),
+            waited: Duration::ZERO,
         })
     }
 
@@ -228,14 +216,16 @@ impl Source for Microphone {
             let there = self.ring.slots();
             self.lost = self.newly_lost();
             if there > 0 {
-                self.alive = Instant::now();
+                self.waited = Duration::ZERO;
                 self.take(there, block);
                 return Ok(Came::Sound);
             }
             if let Some(error) = self.error() {
                 return Err(error);
             }
+            let asleep = Instant::now();
             thread::sleep(NAP);
+            self.waited += asleep.elapsed().min(LONGEST_NAP);
         }
         Ok(Came::Sound)
     }
@@ -270,7 +260,10 @@ impl Microphone {
         match self.shared.error.load(Ordering::Acquire) {
             REFUSED => Some(DeviceError::Refused(kind)),
             GONE => Some(DeviceError::Gone(kind)),
-            _ if self.alive.elapsed() > patience => Some(DeviceError::Gone(kind)),
+            _ if self.waited > patience => {
+                log::warn!("no frame came while waiting for {patience:?}");
+                Some(DeviceError::Gone(kind))
+            }
             _ => None,
         }
     }
@@ -357,39 +350,19 @@ where
                 }
                 ErrorKind::DeviceChanged | ErrorKind::RealtimeDenied => {}
                 ErrorKind::PermissionDenied => shared.error.store(REFUSED, Ordering::Release),
-                _ => shared.error.store(GONE, Ordering::Release),
+                _ => {
+                    log::warn!("the microphone's stream ends: {error}");
+                    shared.error.store(GONE, Ordering::Release);
+                }
             },
             Some(OPENING),
         )
         .map_err(|e| told(Kind::Microphone, &e))
 }
 
-/// The sound system may take this long to open a stream.
-pub(super) const OPENING: Duration = Duration::from_secs(3);
-
 // Errors that a running stream reports, as an atomic holds them.
 const REFUSED: u8 = 1;
 const GONE: u8 = 2;
-
-/// The sound system's error as one of ours.
-pub(super) fn told(kind: Kind, error: &cpal::Error) -> DeviceError {
-    match error.kind() {
-        ErrorKind::PermissionDenied => DeviceError::Refused(kind),
-        ErrorKind::DeviceBusy => DeviceError::Busy(kind),
-        ErrorKind::DeviceNotAvailable | ErrorKind::HostUnavailable => DeviceError::None(kind),
-        ErrorKind::StreamInvalidated => DeviceError::Gone(kind),
-        ErrorKind::UnsupportedConfig | ErrorKind::UnsupportedOperation => {
-            DeviceError::Unsupported {
-                kind,
-                found: error.to_string(),
-            }
-        }
-        _ => DeviceError::Failed {
-            kind,
-            message: error.to_string(),
-        },
-    }
-}
 
 /// Which of `names` is `wanted`: its number in the list, its name, or a part that no other has.
 fn chosen(names: &[String], wanted: &str) -> Result<usize, DeviceError> {
@@ -403,20 +376,5 @@ fn chosen(names: &[String], wanted: &str) -> Result<usize, DeviceError> {
             wanted: wanted.to_owned(),
             known: names.to_vec(),
         }),
-    }
-}
-
-/// While this lives, ALSA's own complaints about devices that it tries are kept off the screen.
-pub(super) struct Quiet {
-    #[cfg(target_os = "linux")]
-    _lines: Option<std::rc::Rc<std::cell::RefCell<alsa::Output>>>,
-}
-
-impl Quiet {
-    pub(super) fn new() -> Self {
-        Quiet {
-            #[cfg(target_os = "linux")]
-            _lines: alsa::Output::local_error_handler().ok(),
-        }
     }
 }

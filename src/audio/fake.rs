@@ -35,6 +35,8 @@ struct Fake {
     bytes: Vec<u8>,
     /// Frames of one callback after another, over and over.
     blocks: Vec<usize>,
+    /// Halts once after so many frames, for so long.
+    halts: Option<(usize, Duration)>,
     /// Refuses to be asked for a block length.
     picky: bool,
     /// Refuses altogether.
@@ -50,6 +52,7 @@ impl Fake {
             format,
             bytes,
             blocks: vec![341, 512, 7],
+            halts: None,
             picky: false,
             refuses: None,
             end: End::Silence,
@@ -142,19 +145,23 @@ impl DeviceTrait for Fake {
         }
         let plays = Arc::new(AtomicBool::new(false));
         let started = plays.clone();
-        let fake = self.clone();
+        let mut fake = self.clone();
         thread::spawn(move || {
             while !started.load(Ordering::Acquire) {
                 thread::sleep(Duration::from_millis(1));
             }
             let frame = usize::from(fake.channels) * format.sample_size();
             let mut rest = &fake.bytes[..];
-            for &frames in fake.blocks.iter().cycle() {
+            for frames in fake.blocks.clone().into_iter().cycle() {
                 let (now, later) = rest.split_at(rest.len().min(frames * frame));
                 if now.is_empty() {
                     break;
                 }
                 rest = later;
+                let given = (fake.bytes.len() - rest.len()) / frame;
+                if let Some((_, halt)) = fake.halts.take_if(|(after, _)| given > *after) {
+                    thread::sleep(halt);
+                }
                 let count = now.len() / format.sample_size();
                 // Vec<u8> need not be aligned as samples are.
                 let mut aligned = vec![0u64; now.len().div_ceil(8)];
@@ -272,7 +279,7 @@ fn what_finds_the_ring_full_is_told_after_what_it_held() {
     fake.blocks = vec![1_000];
     let mut microphone = fake.open().unwrap();
     // Nobody reads for a while.
-    thread::sleep(Duration::from_millis(300));
+    thread::sleep(Duration::from_millis(1_500));
     let mut block = Vec::new();
     assert_eq!(microphone.read(&mut block), Ok(Came::Sound));
     assert!(block == samples[..held]);
@@ -307,6 +314,25 @@ fn dropped_sound_unplugging_and_refusal_are_told_apart() {
         fake.refuses = Some(kind);
         assert_eq!(fake.open().err(), Some(error));
     }
+}
+
+#[test]
+fn a_computer_that_stood_still_is_no_unplugged_microphone() {
+    let samples = ramp(48_000);
+    let mut fake = Fake::floats(48_000, 1, &samples);
+    fake.halts = Some((4_800, Duration::from_millis(1_200)));
+    let mut microphone = fake.open().unwrap();
+    let (mut block, mut all) = (Vec::new(), Vec::new());
+    while all.len() < 4_000 {
+        assert_eq!(microphone.read(&mut block), Ok(Came::Sound));
+        all.extend_from_slice(&block);
+    }
+    // Neither the reader nor the device runs for a second.
+    thread::sleep(Duration::from_millis(1_000));
+    let (rest, lost, error) = heard(microphone);
+    all.extend(rest);
+    assert!(all == samples);
+    assert_eq!((lost, error), (0, DeviceError::Gone(Kind::Microphone)));
 }
 
 #[test]

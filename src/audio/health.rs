@@ -1,10 +1,10 @@
 /// From here a sample counts as full scale: 0.01 dB under it, so that 16-bit rails (32767/32768)
 /// and slightly scaled ones count.
-const RAIL: f32 = 0.9988;
+pub(super) const RAIL: f32 = 0.9988;
 
 /// Samples in a row at full scale that make clipping. One or two are a peak that a loudness
 /// normaliser put there; three are a flat top (common practice).
-const RAIL_RUN: u32 = 3;
+pub(super) const RAIL_RUN: u32 = 3;
 
 /// Beyond this (120 dB over full scale) a sample is no sound, and its square may leave `f32`.
 const ABSURD: f32 = 1e6;

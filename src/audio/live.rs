@@ -2,14 +2,11 @@
 //! stand-ins in tests have in common. The devices themselves are behind [`open_input`] and
 //! [`open_output`].
 
-use std::path::Path;
 use std::sync::mpsc;
 use std::thread;
 use std::time::Duration;
 
 use thiserror::Error;
-
-use super::{AudioError, Reader};
 
 /// What can go wrong with a microphone or a loudspeaker. Each kind asks for a different step.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
@@ -103,8 +100,8 @@ pub trait Source: Send {
     /// where nothing has.
     ///
     /// # Errors
-    /// [`DeviceError::Gone`] within a second after sound has stopped coming; others as the sound
-    /// system says.
+    /// [`DeviceError::Gone`] within a second after sound has stopped coming (later where the computer
+    /// wakes its programs late); others as the sound system says.
     fn read(&mut self, block: &mut Vec<f32>) -> Result<Came, DeviceError>;
 }
 
@@ -132,40 +129,6 @@ pub struct Device {
     pub name: String,
     /// The one that is taken where none is named.
     pub usual: bool,
-}
-
-/// A recording, given as a microphone gives sound but as fast as it is asked for.
-pub struct Recorded {
-    reader: Reader,
-}
-
-impl Recorded {
-    /// Opens a recording.
-    ///
-    /// # Errors
-    /// As [`Reader::open`].
-    pub fn open(path: &Path) -> Result<Self, AudioError> {
-        Ok(Recorded {
-            reader: Reader::open(path)?,
-        })
-    }
-}
-
-impl Source for Recorded {
-    fn rate_hz(&self) -> u32 {
-        self.reader.rate_hz()
-    }
-
-    fn read(&mut self, block: &mut Vec<f32>) -> Result<Came, DeviceError> {
-        Ok(match self.reader.read(block) {
-            Ok(true) => Came::Sound,
-            Ok(false) => Came::End,
-            Err(problem) => {
-                log::warn!("{problem}");
-                Came::End
-            }
-        })
-    }
 }
 
 /// The names of the inputs, the usual one first.

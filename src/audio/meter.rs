@@ -1,5 +1,7 @@
 //! How loud it is at the microphone, moment by moment.
 
+use super::health::{RAIL, RAIL_RUN};
+
 /// A peak falls back this fast on the meter, in dB per second (common practice).
 const FALL_DB_S: f32 = 20.0;
 /// Stretch over which a level is read for the floor, in seconds.
@@ -7,8 +9,6 @@ const STRETCH_S: f64 = 0.1;
 /// The floor is the quietest stretch of about the last ten seconds: two windows of this many
 /// stretches, of which one is always whole.
 const FLOOR_STRETCHES: u32 = 50;
-/// From here a sample counts as full scale, as for files.
-const RAIL: f32 = 0.9988;
 /// This much exact digital silence is no room: no permission, or a switch, in seconds.
 const DEAD_S: f64 = 1.0;
 /// Lowest level told, in dBFS.
@@ -53,8 +53,7 @@ impl Meter {
             self.peak = self.peak.max(size);
             self.zeros = if sample == 0.0 { self.zeros + 1 } else { 0 };
             self.rails = if size >= RAIL { self.rails + 1 } else { 0 };
-            // Three in a row are a flat top, as for files.
-            self.clipped += u64::from(self.rails == 3);
+            self.clipped += u64::from(self.rails == RAIL_RUN);
             self.stretch.0 += 1;
             self.stretch.1 += f64::from(sample).powi(2);
             if self.stretch.0 == length {

@@ -22,6 +22,8 @@ mod error;
 #[cfg(all(test, feature = "mic"))]
 mod fake;
 mod health;
+#[cfg(feature = "mic")]
+mod host;
 mod kind;
 pub mod live;
 mod meter;

@@ -5,10 +5,10 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread;
 
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
-use cpal::{BufferSize, ErrorKind, FromSample, SampleFormat, SizedSample, StreamConfig};
+use cpal::{ErrorKind, FromSample, SampleFormat, SizedSample, StreamConfig};
 use rtrb::{Consumer, Producer, RingBuffer};
 
-use super::capture::{OPENING, Quiet, told};
+use super::host::{OPENING, Quiet, opened, told};
 use super::live::{DeviceError, Kind, Sink};
 
 /// Sound that can wait to be played, in seconds.
@@ -50,19 +50,9 @@ impl Speaker {
         let usual = device
             .default_output_config()
             .map_err(|_| DeviceError::None(Kind::Loudspeaker))?;
-        let wished = BufferSize::Fixed((BLOCK_S * f64::from(usual.sample_rate())) as u32);
-        let mut opened = Err(DeviceError::None(Kind::Loudspeaker));
-        for buffer_size in [wished, BufferSize::Default] {
-            let config = StreamConfig {
-                buffer_size,
-                ..usual.config()
-            };
-            opened = Self::started(device, config, usual.sample_format());
-            if !matches!(opened, Err(DeviceError::Unsupported { .. })) {
-                break;
-            }
-        }
-        opened
+        opened(&usual, BLOCK_S, |config| {
+            Self::started(device, config, usual.sample_format())
+        })
     }
 
     fn started(

@@ -15,10 +15,6 @@ pub const MIN_RATE_HZ: u32 = 8_000;
 /// Highest rate that is read, Hz: the highest that interfaces for musicians usually offer.
 pub const MAX_RATE_HZ: u32 = 192_000;
 
-/// Files at up to this rate are given as they are, Hz; nothing above 24 kHz says anything of a
-/// string, so faster ones are brought down.
-const MAX_GIVEN_RATE_HZ: u32 = 50_000;
-
 /// A recording, block by block, as mono samples. Memory use does not depend on its length: at most
 /// one packet, one second of all channels and one second of mono are held, in memory that is used
 /// again for every block.
@@ -62,12 +58,7 @@ impl Reader {
         let decoder = Decoder::open(path)?;
         check_rate(path, decoder.rate_hz)?;
         let (file_hz, channels) = (decoder.rate_hz, decoder.channels);
-        let (rate_hz, downsampler) = if file_hz > MAX_GIVEN_RATE_HZ {
-            let rate_hz = Downsampler::target_hz(file_hz);
-            (rate_hz, Some(Downsampler::new(file_hz, rate_hz)))
-        } else {
-            (file_hz, None)
-        };
+        let (rate_hz, downsampler) = Downsampler::given_at(file_hz);
         Ok(Self {
             examiner: Examiner::new(channels),
             mixer: Mixer::new(channels, file_hz),

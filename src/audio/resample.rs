@@ -32,19 +32,28 @@ pub(super) struct Downsampler {
     given: u64,
 }
 
+/// Sound at up to this rate is given as it is, Hz; nothing above 24 kHz says anything of a string, so
+/// what is faster is brought down.
+const MAX_GIVEN_RATE_HZ: u32 = 50_000;
+
 impl Downsampler {
-    /// The rate to which `rate_hz` is brought down: 44.1 kHz for its multiples, else 48 kHz.
-    pub(super) fn target_hz(rate_hz: u32) -> u32 {
-        if rate_hz.is_multiple_of(44_100) {
-            44_100
-        } else {
-            48_000
-        }
+    /// The rate at which sound of `rate_hz` is given, and what brings it there where that is another:
+    /// 44.1 kHz for its multiples, else 48 kHz.
+    ///
+    /// # Panics
+    /// If the rate is 0.
+    pub(super) fn given_at(rate_hz: u32) -> (u32, Option<Self>) {
+        let given_hz = match rate_hz {
+            _ if rate_hz <= MAX_GIVEN_RATE_HZ => return (rate_hz, None),
+            _ if rate_hz.is_multiple_of(44_100) => 44_100,
+            _ => 48_000,
+        };
+        (given_hz, Some(Self::new(rate_hz, given_hz)))
     }
 
     /// # Panics
     /// If a rate is 0.
-    pub(super) fn new(from_hz: u32, to_hz: u32) -> Self {
+    fn new(from_hz: u32, to_hz: u32) -> Self {
         let (from, to) = (from_hz as usize, to_hz as usize);
         let fft = Fft::new_custom(
             from,

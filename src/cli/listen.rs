@@ -5,13 +5,13 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 use std::time::Duration;
 
-use anyhow::bail;
 use jiff::Timestamp;
 
 use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, tuning_of};
-use super::{AS_IT_SHOULD_BE, Console};
-use crate::audio::live::{Recorded, Source, open_input, open_output};
+use super::sound::Sound;
+use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
+use crate::audio::live::open_output;
 use crate::fretboard::Tuning;
 use crate::practice::diary::{Entry, Keeper as Diary};
 use crate::report::live::{
@@ -34,7 +34,8 @@ use crate::verdict::{Ear, Expected, Heard};
     after_help = "\
 Exit status:
   0  listening has ended
-  2  it could not begin: an argument is wrong, or there is no microphone"
+  2  it could not begin: an argument is wrong, or there is no microphone; or the
+     recording is damaged or holds no strum"
 )]
 pub struct Args {
     #[command(flatten)]
@@ -64,7 +65,7 @@ pub struct Args {
     reference: bool,
     /// End after so many takes
     #[arg(long, value_name = "NUMBER")]
-    takes: Option<u64>,
+    takes: Option<usize>,
     /// Write lines, also on a terminal
     #[arg(long)]
     plain: bool,
@@ -107,7 +108,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if let Some(trouble) = keeper.diary.as_ref().and_then(Diary::trouble) {
         console.complain(&format!("{trouble}. Listening goes on without it."));
     }
-    let source = source(args, input.as_deref())?;
+    let named = args.from.as_ref().map_or(&input, |_| &args.input);
+    let Sound { source, recording } = Sound::open(args.from.as_deref(), named.as_deref())?;
     let sounds = sounds(args, tuning, console)?;
     let can_play = sounds.is_some();
     let ear = Ear::new(source, input, tuning, goals[0].clone());
@@ -117,12 +119,12 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     }
     let whole_screen =
         !args.plain && !args.json && args.from.is_none() && io::stdout().is_terminal();
-    if whole_screen {
+    let takes = if whole_screen {
         // Devices are open by now: sound systems write on the terminal.
         let mut board = Board::new(&goals[0]);
         board.keys = keys(goals.len(), can_play);
         let mut screen = Screen::new(Stage::open()?, board);
-        listen(&mut session, &mut screen, &goals, args, &mut keeper)?;
+        listen(&mut session, &mut screen, &goals, args, &mut keeper)?
     } else {
         let lines: Box<dyn Lines> = match args.json {
             true => Box::new(JsonLines),
@@ -132,28 +134,35 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             out: console.out,
             lines,
         };
-        listen(&mut session, &mut face, &goals, args, &mut keeper)?;
-    }
+        listen(&mut session, &mut face, &goals, args, &mut keeper)?
+    };
     if let Some(diary) = &keeper.diary {
         super::diary::close(diary, console)?;
     }
-    Ok(AS_IT_SHOULD_BE.into())
+    Ok(match recording.and_then(|r| r.problem(takes)) {
+        Some(problem) => {
+            console.complain(&problem);
+            NOT_JUDGED.into()
+        }
+        None => AS_IT_SHOULD_BE.into(),
+    })
 }
 
+/// Listens to the end; gives how many takes there were.
 fn listen(
     session: &mut Session,
     face: &mut dyn Face,
     goals: &[Expected],
     args: &Args,
     keeper: &mut Keeping,
-) -> anyhow::Result<()> {
+) -> anyhow::Result<usize> {
     let mut at = 0;
     let mut takes = 0;
     session.expect(goals[at].clone(), face)?;
     loop {
         let step = session.step(face)?;
         for heard in &step.heard {
-            takes += keeper.keep(heard)?;
+            takes += usize::from(keeper.keep(heard)?);
         }
         let enough = args.takes.is_some_and(|most| takes >= most);
         if step.ended || enough || step.wish == Some(Wish::Quit) {
@@ -169,9 +178,9 @@ fn listen(
     session.ear.finish(&mut heard);
     for heard in &heard {
         face.hear(heard)?;
-        keeper.keep(heard)?;
+        takes += usize::from(keeper.keep(heard)?);
     }
-    Ok(())
+    Ok(takes)
 }
 
 /// Where takes are kept.
@@ -184,10 +193,10 @@ struct Keeping {
 }
 
 impl Keeping {
-    /// Keeps a take that is over, where takes are kept; gives how many takes this makes.
-    fn keep(&mut self, heard: &Heard) -> anyhow::Result<u64> {
+    /// Keeps a take that is over, where takes are kept; gives whether it was one.
+    fn keep(&mut self, heard: &Heard) -> anyhow::Result<bool> {
         let Heard::Over { take, strum, .. } = heard else {
-            return Ok(0);
+            return Ok(false);
         };
         if let Some(folder) = &self.folder {
             folder.keep(take, strum)?;
@@ -200,17 +209,7 @@ impl Keeping {
                 ..Entry::of(take, at, &self.tuning)
             });
         }
-        Ok(1)
-    }
-}
-
-fn source(args: &Args, input: Option<&str>) -> anyhow::Result<Box<dyn Source>> {
-    match &args.from {
-        Some(_) if args.input.is_some() => {
-            bail!("--from and --input both say what to hear; give one of them")
-        }
-        Some(file) => Ok(Box::new(Recorded::open(file)?)),
-        None => Ok(open_input(input)?),
+        Ok(true)
     }
 }
 
@@ -220,8 +219,8 @@ fn sounds(args: &Args, tuning: Tuning, console: &mut Console) -> anyhow::Result<
     if args.from.is_some() && !asked {
         return Ok(None);
     }
-    match open_output() {
-        Ok(sink) => Ok(Some(Sounds::new(sink, tuning))),
+    match Sounds::new(open_output, tuning) {
+        Ok(sounds) => Ok(Some(sounds)),
         Err(error) => {
             if asked {
                 console.complain(&format!("{error}; listening goes on without sounds"));

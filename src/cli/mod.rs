@@ -15,6 +15,7 @@ mod progress;
 mod report;
 mod route;
 mod shapes;
+mod sound;
 mod soundcheck;
 mod strums;
 

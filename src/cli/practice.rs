@@ -5,20 +5,18 @@ mod faces;
 use std::io::{self, IsTerminal};
 use std::path::PathBuf;
 use std::process::ExitCode;
-use std::sync::{Arc, Mutex, PoisonError};
 
 use anyhow::bail;
 
 use self::faces::{InLines, Led, Whole};
 use super::backing::{HEARING, START_VOLUME_DB, volume};
-use super::check::{damage, nothing_found};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, tuning_of};
 use super::play::DELAY_UNKNOWN;
 use super::route::wrapped;
+use super::sound::Sound;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
-use crate::audio::live::{Source, open_input, open_output};
-use crate::audio::recorded::{Recorded, State};
+use crate::audio::live::open_output;
 use crate::fretboard::Tuning;
 use crate::practice::diary::Keeper;
 use crate::practice::{Circumstances, Drill, Event, Lesson, Practice};
@@ -93,10 +91,15 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let usual = profile.as_ref().map(tuning_of).unwrap_or_default();
     let mut lesson = Lesson::open_for(&args.lesson, usual)?;
     lesson.alternate |= args.alternate;
-    let input = (args.input.clone()).or_else(|| profile.as_ref().and_then(|p| p.input.clone()));
-    let sound = Sound::open(args, input.as_deref())?;
-    let length_s = sound.length_s.unwrap_or(0.0);
-    let began = args.diary.began(args.from.as_deref(), length_s)?;
+    let input = (args.input.clone()).or_else(|| {
+        let profile = profile.as_ref().filter(|_| args.from.is_none());
+        profile.and_then(|p| p.input.clone())
+    });
+    let Sound { source, recording } = Sound::open(args.from.as_deref(), input.as_deref())?;
+    let length_s = recording.as_ref().and_then(|r| r.length_s);
+    let began = args
+        .diary
+        .began(args.from.as_deref(), length_s.unwrap_or(0.0))?;
     let keeper = args.diary.keeper();
     if let Some(trouble) = keeper.as_ref().and_then(Keeper::trouble) {
         console.complain(&format!("{trouble}. Practice goes on without it."));
@@ -124,7 +127,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     };
     let sounds = sounds(args, tuning, console);
     let can_play = sounds.is_some();
-    let ear = Ear::new(sound.source, input, tuning, first.clone());
+    let ear = Ear::new(source, input, tuning, first.clone());
     let mut sitting = Session::new(ear, sounds, args.tones);
     if plays_along && args.from.is_none() {
         wrapped(console.out, "", HEARING)?;
@@ -160,15 +163,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if let Some(keeper) = practice.keeper() {
         diary::close(keeper, console)?;
     }
-    let state = sound
-        .state
-        .map(|s| s.lock().unwrap_or_else(PoisonError::into_inner).clone());
-    let problem = state.zip(args.from.as_deref()).and_then(|(state, file)| {
-        (state.error)
-            .or_else(|| damage(file, &state.health, sitting.ear.rate_hz()))
-            .or_else(|| (takes == 0).then(|| nothing_found(file, &state.health)))
-    });
-    Ok(match problem {
+    Ok(match recording.and_then(|r| r.problem(takes)) {
         Some(problem) => {
             console.complain(&problem);
             NOT_JUDGED.into()
@@ -214,7 +209,9 @@ fn lead(
             takes += takes_of(&event);
             match &event {
                 Event::Step { step } => {
-                    let rate_hz = sitting.sounds.as_ref().map(|sounds| sounds.rate_hz());
+                    let plays = matches!(practice.lesson().steps[*step].drill, Drill::Play { .. });
+                    let sounds = sitting.sounds.as_mut().filter(|_| plays);
+                    let rate_hz = sounds.and_then(Sounds::rate_hz);
                     band.prepare(practice, *step, rate_hz);
                 }
                 Event::Asked(ask) => {
@@ -283,41 +280,13 @@ fn takes_of(event: &Event) -> usize {
     }
 }
 
-/// What is listened to.
-struct Sound {
-    source: Box<dyn Source>,
-    /// Of a recording: how its reading goes, and how long it is.
-    state: Option<Arc<Mutex<State>>>,
-    length_s: Option<f64>,
-}
-
-impl Sound {
-    fn open(args: &Args, input: Option<&str>) -> anyhow::Result<Sound> {
-        Ok(match &args.from {
-            Some(file) => {
-                let recording = Recorded::open(file)?;
-                Sound {
-                    state: Some(recording.state()),
-                    length_s: recording.duration_s(),
-                    source: Box::new(recording),
-                }
-            }
-            None => Sound {
-                source: open_input(input)?,
-                state: None,
-                length_s: None,
-            },
-        })
-    }
-}
-
 /// The loudspeaker. Without one, practice goes on all the same.
 fn sounds(args: &Args, tuning: Tuning, console: &mut Console) -> Option<Sounds> {
     if args.from.is_some() {
         return None;
     }
-    match open_output() {
-        Ok(sink) => Some(Sounds::new(sink, tuning)),
+    match Sounds::new(open_output, tuning) {
+        Ok(sounds) => Some(sounds),
         Err(error) => {
             if args.tones {
                 console.complain(&format!("{error}; practice goes on without sounds"));

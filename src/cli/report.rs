@@ -11,7 +11,8 @@ use jiff::tz::TimeZone;
 use rayon::prelude::*;
 
 use super::chord::ChordArgs;
-use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED, strums};
+use super::strums::Strums;
+use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::practice::diary::{Diary, Entry, Filter};
 use crate::report::page::{self, Exhibit, Kept, Played, Summary, wav};
@@ -20,8 +21,7 @@ use crate::strings::view::Viewer;
 use crate::take::Strum;
 use crate::verdict::saved::{self, SAME_TAKE_S, Saved, SavedTake};
 use crate::verdict::{
-    ALL_STRINGS, Advice, Analyser, Cause, Expected, KEPT_TAKES, Settings, Take, Warning, clean,
-    wording,
+    ALL_STRINGS, Advice, Analysers, Cause, Expected, History, Take, Warning, clean, wording,
 };
 
 /// The kind of warning that says that a chord was guessed.
@@ -139,9 +139,10 @@ fn from_files(
     let (sources, mut problems) = sources(paths);
     let judged: Vec<(Vec<Found>, Option<String>)> = sources
         .into_par_iter()
-        .map_init(HashMap::new, |analysers, source| {
-            takes(source, expected, tuning, analysers)
-        })
+        .map_init(
+            || Analysers::new(*tuning),
+            |analysers, source| takes(source, expected, analysers),
+        )
         .collect();
     let mut found = Vec::new();
     for (takes, problem) in judged {
@@ -313,8 +314,7 @@ fn has_ending(path: &Path, endings: &[&str]) -> bool {
 fn takes(
     source: Source,
     expected: &Expected,
-    tuning: &Tuning,
-    analysers: &mut HashMap<u32, Analyser>,
+    analysers: &mut Analysers,
 ) -> (Vec<Found>, Option<String>) {
     let Source {
         path,
@@ -343,19 +343,15 @@ fn takes(
         let takes = takes.map(as_saved);
         return (takes.map(|(take, why)| found(take, why)).collect(), None);
     }
-    let (mut takes, mut history) = (Vec::new(), Vec::new());
-    let read = strums::each(&path, |strum: Strum| {
-        let analyser = analysers.entry(strum.rate_hz).or_insert_with(|| {
-            Analyser::new(Settings {
-                tuning: *tuning,
-                rate_hz: strum.rate_hz,
-            })
-        });
+    let mut strums = match Strums::of(&path) {
+        Ok(strums) => strums,
+        Err(error) => return (Vec::new(), Some(error.to_string())),
+    };
+    let (mut takes, mut history) = (Vec::new(), History::default());
+    for strum in &mut strums {
+        let analyser = analysers.at(strum.rate_hz);
         let mut take = expected.judge(analyser, &strum, &history);
-        if history.len() == KEPT_TAKES {
-            history.remove(0);
-        }
-        history.push(take.clone());
+        history.remember(take.clone());
         let guessed = |w: &Warning| matches!(w, Warning::ChordGuessed { .. });
         let unknown = !take.judged() && take.warnings.iter().any(guessed);
         let why = take.warnings.last().map(wording::general_warning);
@@ -364,14 +360,8 @@ fn takes(
             no_chord(&mut take);
         }
         takes.push(found(take, why));
-        Ok(())
-    });
-    let problem = match read {
-        Err(error) => Some(format!("{error:#}")),
-        Ok(0) => Some(format!("{}: no strum was found", path.display())),
-        Ok(_) => None,
-    };
-    (takes, problem)
+    }
+    (takes, strums.problem())
 }
 
 /// What was saved of a take, and why it was not judged where it was not.
@@ -427,15 +417,18 @@ fn of_file(
     tuning: &Tuning,
 ) -> anyhow::Result<Vec<(usize, Exhibit)>> {
     let mut nearest: Vec<(f64, Option<Strum>)> = vec![(SAME_TAKE_S, None); takes.len()];
-    strums::each(path, |strum| {
+    let mut strums = Strums::of(path)?;
+    for strum in &mut strums {
         for (&at, nearest) in takes.iter().zip(&mut nearest) {
             let off = (strum.start_s() - played[at].take.start_s).abs();
             if off < nearest.0 {
                 *nearest = (off, Some(strum.clone()));
             }
         }
-        Ok(())
-    })?;
+    }
+    if let Some(error) = strums.error {
+        bail!(error);
+    }
     let mut exhibits = Vec::new();
     for (&at, (_, strum)) in takes.iter().zip(nearest) {
         let Some(strum) = strum else { continue };

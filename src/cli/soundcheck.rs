@@ -9,9 +9,10 @@ use anyhow::{Context, bail};
 
 use super::chord::TuningArgs;
 use super::guitar::GuitarArgs;
+use super::sound::Sound;
 use super::{AS_IT_SHOULD_BE, Console, FAULT};
 use crate::audio::Meter;
-use crate::audio::live::{Came, Recorded, Source, inputs, open_input, open_output};
+use crate::audio::live::{Came, Source, inputs, open_output};
 use crate::fretboard::{Note, STRINGS, Tuning};
 use crate::report::live::round_trip;
 use crate::strings::profile::{OpenString, Plucks, Profile, StringReader};
@@ -76,7 +77,13 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         return Ok(AS_IT_SHOULD_BE.into());
     }
     let tuning = args.tuning.tuning()?;
-    let mut source = source(args)?;
+    if args.delay && args.from.is_some() {
+        bail!("--delay needs a microphone and a loudspeaker; leave --from out");
+    }
+    let Sound {
+        mut source,
+        recording,
+    } = Sound::open(args.from.as_deref(), args.input.as_deref())?;
     let mut check = Check {
         tuning,
         meter: Meter::new(source.rate_hz()),
@@ -88,7 +95,11 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if check.live {
         check.room(&mut *source, out)?;
     }
-    let strings = check.strings(&mut *source, out)?;
+    let strings = check.strings(&mut *source, out);
+    if let Some(error) = recording.and_then(|r| r.error()) {
+        bail!(error);
+    }
+    let strings = strings?;
     let delay_s = match args.delay {
         true => Some(delay(&mut *source, out)?),
         false => None,
@@ -119,17 +130,6 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         false => AS_IT_SHOULD_BE,
     }
     .into())
-}
-
-fn source(args: &Args) -> anyhow::Result<Box<dyn Source>> {
-    match (&args.from, &args.input) {
-        (Some(_), Some(_)) => bail!("--from and --input both say what to hear; give one of them"),
-        (Some(_), None) if args.delay => {
-            bail!("--delay needs a microphone and a loudspeaker; leave --from out")
-        }
-        (Some(file), None) => Ok(Box::new(Recorded::open(file)?)),
-        (None, input) => Ok(open_input(input.as_deref())?),
-    }
 }
 
 struct Check {

@@ -125,13 +125,17 @@ impl Practice {
                     }
                 }
             }
+            Heard::Cut {
+                number,
+                take,
+                strum,
+            } => self.ended(*number, take, strum),
             Heard::Over {
                 number,
                 take,
                 strum,
             } => {
-                let lasted_s = end_s(strum) - strum.start_s();
-                self.session.ended(*number, take.start_s + lasted_s);
+                self.ended(*number, take, strum);
                 self.keep_sound(*number, strum);
             }
             Heard::Withdrawn { number } => {
@@ -156,6 +160,7 @@ impl Practice {
             }
             // The last take of the step before may have rung on.
             Heard::Over { number, strum, .. } => self.keep_sound(*number, strum),
+            Heard::Cut { .. } => {}
             Heard::Withdrawn { number } => self.forget(*number),
         }
         let Heard::Settled { number, take } = heard else {
@@ -284,6 +289,11 @@ impl Practice {
             }
             _ => self.along = None,
         }
+    }
+
+    fn ended(&mut self, number: u64, take: &Take, strum: &Strum) {
+        let lasted_s = end_s(strum) - strum.start_s();
+        self.session.ended(number, take.start_s + lasted_s);
     }
 
     fn keep(&mut self, event: &TakeEvent) {

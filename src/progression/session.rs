@@ -14,7 +14,7 @@ use super::timing::{Beat, Matched, Outcome, matched};
 use crate::fretboard::{Frets, Tuning};
 use crate::take::{Finder, Strum};
 use crate::verdict::{
-    ALL_STRINGS, Analyser, Expected, KEPT_TAKES, Settings, Take, Voicing, Warning, clean,
+    ALL_STRINGS, Analyser, Expected, History, Settings, Take, Voicing, Warning, clean,
 };
 
 /// What is played: beats at which strums are wanted, and the voicing of each chord of the plan.
@@ -237,12 +237,14 @@ impl<'a> Judge<'a> {
         found: &Matched,
     ) -> (Vec<Outcome>, Vec<Option<Take>>) {
         let part = self.part;
-        let (mut outcomes, mut takes, mut history) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut outcomes, mut takes) = (Vec::new(), Vec::new());
+        let mut history = History::default();
         for (index, (beat, strum)) in part.beats.iter().zip(&found.strums).enumerate() {
             let before = index.checked_sub(1).and_then(|i| found.strums[i]);
-            let first = history.len().saturating_sub(KEPT_TAKES);
-            let take = strum.and_then(|i| self.take(&strums[i], beat, &history[first..]));
-            history.extend(take.clone());
+            let take = strum.and_then(|i| self.take(&strums[i], beat, &history));
+            if let Some(take) = &take {
+                history.remember(take.clone());
+            }
             outcomes.push(Outcome {
                 beat: *beat,
                 off_ms: strum.map(|i| (strums_s[i] - beat.at_s) * 1e3),

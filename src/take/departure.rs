@@ -25,8 +25,11 @@ const FAILED_SHARE: f64 = 0.02;
 const PAUSE_S: f64 = 0.008;
 
 /// Buffers for one prediction after another.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Departure {
+    /// Samples of the sound in one of the predictor, and the predictor's rate in Hz.
+    every: u64,
+    sub_hz: f64,
     sound: Vec<f64>,
     forward: Vec<f64>,
     backward: Vec<f64>,
@@ -36,19 +39,25 @@ pub(super) struct Departure {
 }
 
 impl Departure {
+    pub fn new(rate_hz: u32) -> Self {
+        let every = (f64::from(rate_hz) / RATE_HZ).round().max(1.0);
+        Departure {
+            every: every as u64,
+            sub_hz: f64::from(rate_hz) / every,
+            sound: Vec::new(),
+            forward: Vec::new(),
+            backward: Vec::new(),
+            coefficients: Vec::new(),
+            old: Vec::new(),
+            error: Vec::new(),
+        }
+    }
+
     /// The position from which on prediction fails without a pause up to `main`, the onset that
     /// stands out. `first` is the first onset heard; nothing before `bound` is looked at. `None`
     /// where there is too little sound to learn from.
-    pub fn find(
-        &mut self,
-        history: &History,
-        rate_hz: f64,
-        bound: u64,
-        first: u64,
-        main: u64,
-    ) -> Option<u64> {
-        let every = (rate_hz / RATE_HZ).round().max(1.0) as u64;
-        let sub_hz = rate_hz / every as f64;
+    pub fn find(&mut self, history: &History, bound: u64, first: u64, main: u64) -> Option<u64> {
+        let (every, sub_hz) = (self.every, self.sub_hz);
         let span = |seconds: f64| (seconds * sub_hz) as usize;
         let learn = span(LEARN_S);
         let search = span(SEARCH_S) + ((main - first) / every) as usize;
@@ -59,7 +68,7 @@ impl Departure {
         self.sound.clear();
         self.sound.extend(
             history
-                .slice(from, main + (ATTACK_S * rate_hz) as u64)
+                .slice(from, main + (ATTACK_S * sub_hz) as u64 * every)
                 .chunks_exact(every as usize)
                 .map(|c| c.iter().map(|s| f64::from(*s)).sum::<f64>()),
         );

@@ -72,7 +72,7 @@ impl Finder {
             detector: OnsetDetector::new(rate_hz),
             ringing: Ringing::new(rate_hz),
             attacks: VecDeque::new(),
-            departure: Departure::default(),
+            departure: Departure::new(rate_hz),
             entry: Entry::new(rate_hz),
             heard: 0,
             sequence: Sequence::new(rate_hz),
@@ -193,15 +193,14 @@ impl Finder {
 
     /// The onsets from the first string on, without what the hand did just before.
     fn strings_only(&mut self, onsets: &[Onset], brought: Brought) -> Vec<u64> {
-        let rate = f64::from(self.rate_hz);
         let all = || onsets.iter().map(|o| o.at);
         if brought == Brought::Thud {
             return all().collect();
         }
-        let main = onsets.iter().max_by(|a, b| a.rise_db.total_cmp(&b.rise_db));
-        let (first, main) = (onsets[0].at, main.map_or(onsets[0].at, |o| o.at));
+        let first = onsets[0].at;
+        let loudest = onsets.iter().max_by(|a, b| a.rise_db.total_cmp(&b.rise_db));
+        let mut main = loudest.map_or(first, |o| o.at);
         let mut bound = (self.heard + self.samples(AFTER_HEARD_S)).min(first);
-        let mut main = main;
         let mut begins = first;
         if let Some(came) = self
             .entry
@@ -215,7 +214,7 @@ impl Finder {
         }
         let start = self
             .departure
-            .find(&self.history, rate, bound, first.min(main), main)
+            .find(&self.history, bound, first.min(main), main)
             .unwrap_or(begins)
             .min(begins.max(bound));
         let apart = self.samples(APART_S);

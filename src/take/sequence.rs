@@ -12,12 +12,8 @@ pub(super) enum Brought {
     Thud,
 }
 
-/// Log odds beyond which the neighbours have no say: 19 to 1.
+/// Log odds beyond which the neighbours have no say when it is decided what an attack's onsets are: 19 to 1.
 pub(super) const SURE: f64 = 3.0;
-/// In the middle of a pass it takes more to hear a chord: composed passes reach 3.7.
-const SURE_IN_PASS: f64 = 5.0;
-/// The first note of a pass, with nothing beside it yet, may look this much like a chord.
-const SURE_BEFORE_PASS: f64 = 6.0;
 
 /// One attack: its onsets, at most [`super::finder::GAP_S`] from one to the next.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,14 +69,88 @@ const UNEVEN: f64 = 1.6;
 /// Neighbouring strings of a chord are at least this many cents apart.
 const LEAST_STEP_CENTS: f64 = 60.0;
 
+// What the attacks in a row were is what makes the highest sum of log odds: half an attack's own for or
+// against a chord, and what follows. Chosen on scenes of tests/finding_takes/measure.rs and composed
+// passes (seeds 20 to 25 and 7), rounded; a search found nothing that did better on other seeds.
+/// A note that belongs to no take, and one shortly after a strum: there, what may be a strum is one.
+const LOOSE: f64 = 1.0;
+const LOOSE_AMONG_STRUMS: f64 = 4.5;
+/// A pass is rare; each of its strokes speaks for it, a dead one less, a short pass less too.
+const PASS: f64 = 14.0;
+const STROKE: f64 = 4.0;
+const DEAD_STROKE: f64 = 3.0;
+const FEW_NOTES: f64 = 0.5;
+/// Strokes keep time: standard deviation of a gap's natural logarithm, and the most one gap counts (one
+/// stroke unheard leaves a double one).
+const GAP_DEVIATION: f64 = 0.28;
+const GAP_MOST: f64 = 3.0;
+/// Pitches rise or fall from string to string. One that does not fit may have been misheard, or be a wrong
+/// fret, the sooner the more others fit; of two that is hard to believe, and more make it a melody.
+const ONE_OFF: f64 = 3.0;
+const ONE_OFF_OF_FEW: f64 = 6.0;
+const TWO_OFF: f64 = 12.0;
+const MANY_PITCHES: usize = 5;
+/// No pass takes in an attack that is a chord by these log odds: composed passes reach 3.7, and joining
+/// brings no more than a stroke's own and what it saves of a second pass.
+const CHORD_FOR_SURE: f64 = 8.0;
+/// As many attacks wait at most to be told what they were: two passes.
+const MOST_WAITING: usize = 2 * STRINGS;
+
+/// What attacks in a row were.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    Strum,
+    Pass,
+    /// A note of a melody, or a thud.
+    Loose,
+}
+
+/// Attacks `from..to` of those that wait, and what they were.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Piece {
+    kind: Kind,
+    from: usize,
+    to: usize,
+}
+
+/// The best way to take the attacks up to one of them: log odds, last piece, when the last strum began.
+#[derive(Debug, Clone, Copy)]
+struct Way {
+    odds: f64,
+    last: Piece,
+    strum: Option<u64>,
+}
+
+/// A take whose end is not known yet.
+#[derive(Debug, Clone, PartialEq)]
+struct Sounding {
+    onsets: Vec<u64>,
+    manner: Manner,
+}
+
+impl Sounding {
+    fn first(&self) -> u64 {
+        self.onsets[0]
+    }
+
+    fn last(&self) -> u64 {
+        self.onsets[self.onsets.len() - 1]
+    }
+}
+
 /// Sorts attacks into takes as they come.
 #[derive(Debug, Clone)]
 pub(super) struct Sequence {
     rate_hz: f64,
-    /// The strummed take that is sounding.
-    open: Option<Attack>,
-    /// Attacks that may turn out to be one picked pass.
-    pass: Vec<Attack>,
+    /// The take that is sounding, where it is certain that it is one.
+    open: Option<Sounding>,
+    /// When the last strum among the attacks told began.
+    strum: Option<u64>,
+    /// Attacks that what comes may yet make part of something else.
+    waiting: Vec<Attack>,
+    /// What they are by what has come so far.
+    pieces: Vec<Piece>,
+    ways: Vec<Way>,
 }
 
 impl Sequence {
@@ -88,7 +158,10 @@ impl Sequence {
         Sequence {
             rate_hz: f64::from(rate_hz),
             open: None,
-            pass: Vec::with_capacity(STRINGS),
+            strum: None,
+            waiting: Vec::with_capacity(MOST_WAITING + 1),
+            pieces: Vec::with_capacity(MOST_WAITING + 1),
+            ways: Vec::with_capacity(MOST_WAITING + 2),
         }
     }
 
@@ -98,220 +171,244 @@ impl Sequence {
 
     /// The earliest onset that may still be part of a take to come.
     pub fn oldest(&self) -> Option<u64> {
-        let open = self.open.iter().map(Attack::first);
-        open.chain(self.pass.iter().map(Attack::first)).min()
+        let open = self.open.iter().map(Sounding::first);
+        open.chain(self.waiting.first().map(Attack::first)).min()
     }
 
     /// The take that is sounding; no attack before `unheard` will come.
     pub fn sounding(&self, unheard: u64) -> Option<Open> {
-        if self.is_pass() {
-            let last = self.pass[self.pass.len() - 1].first();
-            return Some(Open {
-                first: self.pass[0].first(),
-                last,
-                manner: Manner::Picked,
-                complete: unheard > last + self.samples(LONGEST_PASS_GAP_S),
-            });
-        }
-        let open = self.open.as_ref()?;
-        let mut ringing = self.pass.iter().filter(|a| a.rings());
-        let (first, next) = match (ringing.next(), ringing.next()) {
-            // Among strums, what may be a strum is one, as long as nothing follows it.
-            (Some(a), None) if a.several() > -SURE => (a.first(), None),
-            (next, _) => (open.first(), next.map(Attack::first)),
+        let take = self.pieces.iter().rposition(|p| p.kind != Kind::Loose);
+        let (first, last, manner) = match take {
+            Some(at) => {
+                let piece = self.pieces[at];
+                let first = self.waiting[piece.from].first();
+                match piece.kind {
+                    Kind::Pass => (first, self.waiting[piece.to - 1].first(), Manner::Picked),
+                    _ => (first, first, Manner::Strummed),
+                }
+            }
+            None => {
+                let open = self.open.as_ref()?;
+                match open.manner {
+                    Manner::Picked => (open.first(), open.last(), open.manner),
+                    Manner::Strummed => (open.first(), open.first(), open.manner),
+                }
+            }
+        };
+        let complete = match manner {
+            Manner::Picked => unheard > last + self.samples(LONGEST_PASS_GAP_S),
+            Manner::Strummed => {
+                let rest = &self.waiting[take.map_or(0, |at| self.pieces[at].to)..];
+                let next = rest.iter().find(|a| a.rings()).map(Attack::first);
+                next.unwrap_or(unheard) >= first + self.samples(Strum::JUDGED_S)
+            }
         };
         Some(Open {
             first,
-            last: first,
-            manner: Manner::Strummed,
-            complete: next.unwrap_or(unheard) >= first + self.samples(Strum::JUDGED_S),
+            last,
+            manner,
+            complete,
         })
     }
 
     /// Takes the next attack in time.
     pub fn attack(&mut self, attack: Attack, cuts: &mut Vec<Cut>) {
-        let at = attack.first();
         let gap = self.samples(LONGEST_PASS_GAP_S);
-        if self.pass.last().is_some_and(|last| at > last.first() + gap) {
-            self.settle(at, attack.rings(), cuts);
+        let at = attack.first();
+        if self.waiting.last().is_some_and(|l| at > l.first() + gap) {
+            self.tell(self.pieces.len(), cuts);
         }
-        let chord = if self.notes() >= LEAST_NOTES {
-            SURE_IN_PASS
-        } else {
-            0.0
-        };
-        if attack.several() > chord {
-            self.settle(at, true, cuts);
-            self.close(at, true, cuts);
-            self.open = Some(attack);
-        } else if attack.rings() {
-            let full = self.pass.len() >= STRINGS && self.notes() > 0;
-            if full || self.breaks_order(&attack) {
-                let last = self.pass.last().cloned();
-                let settled = self.settle(at, true, cuts);
-                // Two notes that led one way may be the last of one line and the first of another.
-                if !settled
-                    && let Some(last) = last
-                    && self.open.as_ref() != Some(&last)
-                {
-                    self.pass.push(last);
-                }
-            }
-            self.pass.push(attack);
-        } else {
-            if self.notes() == 0 && self.pass.len() >= STRINGS - LEAST_NOTES {
-                self.pass.remove(0);
-            }
-            if self.pass.len() < STRINGS {
-                self.pass.push(attack);
-            }
+        let chord = attack.several() > CHORD_FOR_SURE;
+        self.waiting.push(attack);
+        self.weigh();
+        if chord {
+            self.tell(self.pieces.len(), cuts);
+        } else if self.waiting.len() > MOST_WAITING {
+            self.tell(1, cuts);
         }
     }
 
     /// Closes what can no longer change, now that no attack can come before `now`.
     pub fn advance(&mut self, now: u64, cuts: &mut Vec<Cut>) {
-        let waited = self.samples(LONGEST_PASS_GAP_S);
-        if self
-            .pass
-            .last()
-            .is_some_and(|last| now > last.first() + waited)
-        {
-            // The strings ring on: the pass lasts until its tail is over.
-            let tail = self.pass.last().map_or(0, Attack::first) + self.samples(LONGEST_TAIL_S);
-            if !self.is_pass() || now > tail {
-                self.settle(now, false, cuts);
-            }
+        let gap = self.samples(LONGEST_PASS_GAP_S);
+        if self.waiting.last().is_some_and(|l| now > l.first() + gap) {
+            self.tell(self.pieces.len(), cuts);
         }
-        if self.pass.is_empty() {
-            let tail = self.samples(LONGEST_TAIL_S);
-            if self
-                .open
-                .as_ref()
-                .is_some_and(|o| now > o.onsets[o.onsets.len() - 1] + tail)
-            {
-                self.close(now, false, cuts);
-            }
+        let tail = self.samples(LONGEST_TAIL_S);
+        let over = |open: &Sounding| now > open.last() + tail;
+        if self.waiting.is_empty() && self.open.as_ref().is_some_and(over) {
+            self.close(now, false, cuts);
         }
     }
 
     /// The recording ends.
     pub fn finish(&mut self, end: u64, cuts: &mut Vec<Cut>) {
-        self.settle(end, false, cuts);
+        self.tell(self.pieces.len(), cuts);
         self.close(end, false, cuts);
     }
 
-    fn notes(&self) -> usize {
-        self.pass.iter().filter(|a| a.rings()).count()
-    }
-
-    fn pitches(&self) -> impl Iterator<Item = f64> {
-        self.pass.iter().filter_map(Attack::hz)
-    }
-
-    /// Would this note turn back on the line that the pass has followed?
-    fn breaks_order(&self, attack: &Attack) -> bool {
-        let Some(hz) = attack.hz() else { return false };
-        let pitches: Vec<f64> = self.pitches().collect();
-        let (Some(&first), Some(&last)) = (pitches.first(), pitches.last()) else {
-            return false;
-        };
-        if cents(last, hz).abs() < LEAST_STEP_CENTS {
-            return true;
-        }
-        pitches.len() > 1 && (last > first) != (hz > last)
-    }
-
-    fn is_pass(&self) -> bool {
-        self.pass.len() >= LEAST_ONSETS
-            && self.notes() >= LEAST_NOTES
-            && (self.notes() > 2 || self.pass.len() > 3)
-    }
-
-    /// Decides what the waiting attacks were. True if they were a pass.
-    fn settle(&mut self, end: u64, cut_by_next: bool, cuts: &mut Vec<Cut>) -> bool {
-        self.trim();
-        let passed = self.is_pass();
-        if passed {
-            self.take_first_note();
-            self.close(self.pass[0].first(), true, cuts);
-            let onsets: Vec<u64> = self.pass.iter().map(Attack::first).collect();
-            let tail = onsets[onsets.len() - 1] + self.samples(LONGEST_TAIL_S);
-            cuts.push(Cut {
-                onsets,
-                manner: Manner::Picked,
-                end: end.min(tail),
-                cut_by_next: cut_by_next && end <= tail,
-            });
-            self.pass.clear();
-        } else {
-            for attack in std::mem::take(&mut self.pass) {
-                if !attack.rings() {
-                    continue;
+    /// Settles the first `count` pieces of what waits.
+    fn tell(&mut self, count: usize, cuts: &mut Vec<Cut>) {
+        for at in 0..count {
+            let Piece { kind, from, to } = self.pieces[at];
+            if self.waiting[from..to].iter().any(Attack::rings) {
+                // A melody note is no take, but it is not the last strum's doing either.
+                self.close(self.waiting[from].first(), true, cuts);
+            }
+            let attacks = &self.waiting[from..to];
+            self.open = match kind {
+                Kind::Loose => continue,
+                Kind::Strum => {
+                    self.strum = Some(attacks[0].first());
+                    Some(Sounding {
+                        onsets: attacks[0].onsets.clone(),
+                        manner: Manner::Strummed,
+                    })
                 }
-                // A melody note is no take, but it is not the last strum's doing either. Among
-                // strums, what may have been a strum was one.
-                let among_strums = self.open.is_some();
-                self.close(attack.first(), true, cuts);
-                if among_strums && attack.several() > -SURE {
-                    self.open = Some(attack);
+                Kind::Pass => Some(Sounding {
+                    onsets: attacks.iter().map(Attack::first).collect(),
+                    manner: Manner::Picked,
+                }),
+            };
+        }
+        if let Some(last) = self.pieces[..count].last() {
+            self.waiting.drain(..last.to);
+            self.weigh();
+        }
+    }
+
+    /// Finds what the waiting attacks are by what has come so far.
+    fn weigh(&mut self) {
+        self.ways.clear();
+        let none = Piece {
+            kind: Kind::Loose,
+            from: 0,
+            to: 0,
+        };
+        self.ways.push(Way {
+            odds: 0.0,
+            last: none,
+            strum: self.strum,
+        });
+        for at in 0..self.waiting.len() {
+            let best = self.best_to(at);
+            self.ways.push(best);
+        }
+        self.pieces.clear();
+        let mut to = self.waiting.len();
+        while to > 0 {
+            let last = self.ways[to].last;
+            self.pieces.push(last);
+            to = last.from;
+        }
+        self.pieces.reverse();
+    }
+
+    /// The best way to take the attacks up to and with the one `at`.
+    fn best_to(&self, at: usize) -> Way {
+        let attack = &self.waiting[at];
+        let before = self.ways[at];
+        let piece = |kind, from| Piece {
+            kind,
+            from,
+            to: at + 1,
+        };
+        let tail = self.samples(LONGEST_TAIL_S);
+        let among_strums = before.strum.is_some_and(|s| attack.first() < s + tail);
+        let mut best = Way {
+            last: piece(Kind::Loose, at),
+            ..before
+        };
+        if attack.rings() {
+            let half = attack.several() / 2.0;
+            let strum = Way {
+                odds: before.odds + half,
+                last: piece(Kind::Strum, at),
+                strum: Some(attack.first()),
+            };
+            best.odds -= half;
+            best.odds -= if among_strums {
+                LOOSE_AMONG_STRUMS
+            } else {
+                LOOSE
+            };
+            if strum.odds > best.odds {
+                best = strum;
+            }
+        }
+        for from in at.saturating_sub(STRINGS - 1)..(at + 2).saturating_sub(LEAST_ONSETS) {
+            if let Some(odds) = self.pass_odds(&self.waiting[from..=at]) {
+                let odds = self.ways[from].odds + odds;
+                if odds > best.odds {
+                    best = Way {
+                        odds,
+                        last: piece(Kind::Pass, from),
+                        strum: self.ways[from].strum,
+                    };
                 }
             }
         }
-        passed
+        best
     }
 
-    /// The first string of a pass has nothing beside it that rings on, and may have been taken for
-    /// a chord.
-    fn take_first_note(&mut self) {
-        let (first, second) = (self.pass[0].first(), self.pass[1].first());
-        let is_note = self.open.as_ref().is_some_and(|open| {
-            let gap = first - open.first();
-            self.pass.len() < STRINGS
-                && open.onsets.len() == 1
-                && open.several() < SURE_BEFORE_PASS
-                && self.even(gap, second - first)
-        });
-        if is_note && let Some(open) = self.open.take() {
-            self.pass.insert(0, open);
+    /// Log odds for one pass over the strings, at most [`STRINGS`] attacks; `None` where it cannot be one.
+    fn pass_odds(&self, attacks: &[Attack]) -> Option<f64> {
+        let notes = attacks.iter().filter(|a| a.rings()).count();
+        if notes < LEAST_NOTES || (notes < 3 && attacks.len() < 4) {
+            return None;
         }
-    }
-
-    fn even(&self, gap: u64, usual: u64) -> bool {
-        let (gap, usual) = (gap as f64, usual as f64);
-        gap < usual * UNEVEN && gap > usual / UNEVEN
-    }
-
-    /// Drops thuds at both ends that do not keep the time of the pass.
-    fn trim(&mut self) {
-        if self.notes() < LEAST_NOTES {
-            return;
+        let gap = |pair: &[Attack]| pair[1].first() - pair[0].first();
+        let mut gaps = [0u64; STRINGS - 1];
+        let gaps = &mut gaps[..attacks.len() - 1];
+        for (into, pair) in gaps.iter_mut().zip(attacks.windows(2)) {
+            *into = gap(pair);
         }
-        let mut gaps: Vec<u64> = self
-            .pass
-            .windows(2)
-            .map(|w| w[1].first() - w[0].first())
-            .collect();
         gaps.sort_unstable();
         let usual = gaps[gaps.len() / 2];
-        while !self.pass[0].rings()
-            && !self.even(self.pass[1].first() - self.pass[0].first(), usual)
+        let dead_end = |attack: &Attack, gap: u64| !attack.rings() && !even(gap, usual);
+        let (first, last) = (&attacks[..2], &attacks[attacks.len() - 2..]);
+        if gaps[gaps.len() - 1] > self.samples(LONGEST_PASS_GAP_S)
+            || dead_end(&first[0], gap(first))
+            || dead_end(&last[1], gap(last))
         {
-            self.pass.remove(0);
+            return None;
         }
-        while let [.., before, last] = &self.pass[..] {
-            if last.rings() || self.even(last.first() - before.first(), usual) {
-                break;
-            }
-            self.pass.pop();
+        let mut odds = -PASS;
+        for attack in attacks {
+            odds += match attack.brought {
+                Brought::Strings { several, .. } => STROKE - several / 2.0,
+                Brought::Thud => DEAD_STROKE,
+            };
         }
+        for &mut gap in gaps {
+            let off = (gap as f64 / usual.max(1) as f64).ln() / GAP_DEVIATION;
+            odds -= (off * off / 2.0).min(GAP_MOST);
+        }
+        if notes <= LEAST_ONSETS {
+            odds -= FEW_NOTES;
+        }
+        let mut pitches = [0f64; STRINGS];
+        let mut known = 0;
+        for hz in attacks.iter().filter_map(Attack::hz) {
+            pitches[known] = hz;
+            known += 1;
+        }
+        odds -= match known - in_line(&pitches[..known]) {
+            0 => 0.0,
+            1 if known >= MANY_PITCHES => ONE_OFF,
+            1 => ONE_OFF_OF_FEW,
+            2 => TWO_OFF,
+            _ => return None,
+        };
+        Some(odds)
     }
 
     fn close(&mut self, end: u64, cut_by_next: bool, cuts: &mut Vec<Cut>) {
         if let Some(open) = self.open.take() {
-            let tail = open.onsets[open.onsets.len() - 1] + self.samples(LONGEST_TAIL_S);
+            let tail = open.last() + self.samples(LONGEST_TAIL_S);
             cuts.push(Cut {
                 onsets: open.onsets,
-                manner: Manner::Strummed,
+                manner: open.manner,
                 end: end.min(tail),
                 cut_by_next: cut_by_next && end <= tail,
             });
@@ -319,8 +416,27 @@ impl Sequence {
     }
 }
 
-fn cents(from_hz: f64, to_hz: f64) -> f64 {
-    1200.0 * (to_hz / from_hz).log2()
+/// How many of at most [`STRINGS`] pitches in a row, the others left out, rise or fall from one to the next.
+fn in_line(pitches: &[f64]) -> usize {
+    let mut longest = pitches.len().min(1);
+    // The longest line up to each pitch that rises, and that falls.
+    let mut lines = [[1usize; 2]; STRINGS];
+    for (i, hz) in pitches.iter().enumerate() {
+        for (j, before_hz) in pitches[..i].iter().enumerate() {
+            let step = 1200.0 * (hz / before_hz).log2();
+            let way = usize::from(step < 0.0);
+            if step.abs() >= LEAST_STEP_CENTS {
+                lines[i][way] = lines[i][way].max(lines[j][way] + 1);
+                longest = longest.max(lines[i][way]);
+            }
+        }
+    }
+    longest
+}
+
+fn even(gap: u64, usual: u64) -> bool {
+    let (gap, usual) = (gap as f64, usual as f64);
+    gap < usual * UNEVEN && gap > usual / UNEVEN
 }
 
 #[cfg(test)]

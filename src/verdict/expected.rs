@@ -5,9 +5,6 @@ use super::{Hand, SURE_ENOUGH, Take, Warning};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::take::Strum;
 
-/// Takes that are kept to judge the next ones beside: as many as advice looks back to.
-pub const KEPT_TAKES: usize = 8;
-
 /// What takes are held against.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Expected {

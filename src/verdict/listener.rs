@@ -2,12 +2,15 @@
 //! and so the verdicts are those of a file: what is heard live and what a recording of it gives are
 //! the same.
 
-use super::{Analyser, Expected, KEPT_TAKES, Settings, Take, Warning};
+use super::{Analyser, Expected, History, Settings, Take, Warning};
 use crate::take::{Finder, Manner, Strum};
 
 /// Lost sound leaves an attack of its own where the sound comes back; one this near to it is no
 /// strum, in seconds: two frames of the onset detector.
 const AFTER_LOSS_S: f64 = 0.05;
+/// Silence stands for lost sound and keeps the time, for this long at most, in seconds: after it
+/// nothing sounds on in any case.
+const KEPT_LOSS_S: f64 = 10.0;
 /// Losses are remembered this long, in seconds: longer than any take.
 const REMEMBERED_S: f64 = 30.0;
 
@@ -20,7 +23,14 @@ pub enum Heard {
     First { number: u64, take: Take },
     /// The verdict: what a recording of the same sound gives.
     Settled { number: u64, take: Take },
-    /// The take has died away or the next one has begun; its sound, for keeping.
+    /// The next take has begun: this one's sound is all there, though what it was may still change.
+    Cut {
+        number: u64,
+        take: Take,
+        strum: Strum,
+    },
+    /// The take has died away or the next one has begun, and nothing can change it any more; its
+    /// sound, for keeping.
     Over {
         number: u64,
         take: Take,
@@ -50,8 +60,8 @@ pub struct Listener {
     earlier_s: f64,
     /// Takes struck before this position are not the player's.
     deaf_until: u64,
-    /// The last takes that are over, the oldest first.
-    history: Vec<Take>,
+    /// The last takes that are over.
+    history: History,
 }
 
 struct Shown {
@@ -59,6 +69,8 @@ struct Shown {
     first: u64,
     /// The verdict and what it rests on, once settled.
     settled: Option<(Basis, Take)>,
+    /// Whether it was said that the next take has begun.
+    cut: bool,
 }
 
 /// All that a verdict depends on, but the samples themselves: positions in the stream.
@@ -67,11 +79,14 @@ struct Basis {
     onsets: Vec<u64>,
     manner: Manner,
     end: u64,
+    /// When the take before it began, in seconds: advice looks back.
+    after_s: Option<f64>,
 }
 
 impl Basis {
-    fn of(strum: &Strum) -> Self {
+    fn of(strum: &Strum, history: &[Take]) -> Self {
         Basis {
+            after_s: history.last().map(|take| take.start_s),
             onsets: strum
                 .onsets
                 .iter()
@@ -99,7 +114,7 @@ impl Listener {
             strums: Vec::new(),
             earlier_s: 0.0,
             deaf_until: 0,
-            history: Vec::with_capacity(KEPT_TAKES),
+            history: History::default(),
         }
     }
 
@@ -124,7 +139,7 @@ impl Listener {
         self.deaf_until = self.deaf_until.max(self.position + samples);
     }
 
-    /// Samples taken so far, lost ones included.
+    /// Samples taken so far, lost ones included (ten seconds of a longer loss).
     pub fn position(&self) -> u64 {
         self.position
     }
@@ -149,14 +164,13 @@ impl Listener {
     /// So many samples are missing between the last block and the next one. A take that they fall
     /// into is not judged.
     pub fn lost(&mut self, samples: u64, heard: &mut Vec<Heard>) {
+        let span = |seconds: f64| (seconds * f64::from(self.settings.rate_hz)) as u64;
         let begin = self.position;
-        self.losses.push((begin, begin + samples));
-        let forgotten = (REMEMBERED_S * f64::from(self.settings.rate_hz)) as u64;
+        let kept = samples.min(span(KEPT_LOSS_S));
+        let forgotten = span(REMEMBERED_S);
         self.losses.retain(|l| l.1 + forgotten > begin);
-        // Silence keeps the time; after this long nothing sounds on in any case.
-        let kept = samples.min(10 * u64::from(self.settings.rate_hz));
+        self.losses.push((begin, begin + kept));
         self.push(&vec![0.0; kept as usize], heard);
-        self.position = begin + kept;
     }
 
     /// The stream is over: gives the takes still sounding.
@@ -185,9 +199,9 @@ impl Listener {
     /// Hands over the takes that are over.
     fn give(&mut self, heard: &mut Vec<Heard>) {
         for strum in std::mem::take(&mut self.strums) {
-            let basis = Basis::of(&strum);
+            let basis = Basis::of(&strum, &self.history);
             let first = basis.onsets[0];
-            if self.is_loss(first) || first < self.deaf_until {
+            if self.is_not_played(first) {
                 continue;
             }
             let known = self
@@ -201,7 +215,8 @@ impl Listener {
                     ..
                 }) => (number, take),
                 _ => {
-                    let take = self.judge(&strum);
+                    let history = self.history.clone();
+                    let take = self.judge(&strum, &history);
                     let number = self.number(&basis, heard);
                     self.shown.retain(|s| s.number != number);
                     heard.push(Heard::Settled {
@@ -212,10 +227,7 @@ impl Listener {
                 }
             };
             self.withdraw(first, heard);
-            if self.history.len() == KEPT_TAKES {
-                self.history.remove(0);
-            }
-            self.history.push(take.clone());
+            self.history.remember(take.clone());
             heard.push(Heard::Over {
                 number,
                 take,
@@ -233,26 +245,66 @@ impl Listener {
             return;
         };
         let state = (open.last, open.manner, open.complete);
-        if self.looked == Some(state) || self.is_loss(open.first) || open.first < self.deaf_until {
+        if self.looked == Some(state) {
             return;
         }
         self.looked = Some(state);
         let mut found = Vec::new();
         self.finder.peek(&mut found);
-        let Some(strum) = found.pop() else { return };
-        let take = self.judge(&strum);
-        let basis = Basis::of(&strum);
+        // Before the one that sounds there may be some that could yet become part of something else.
+        let mut history = self.history.clone();
+        let before = found.len().saturating_sub(1);
+        for (at, strum) in found.iter().enumerate() {
+            if self.is_not_played(strum.first + strum.onsets[0] as u64) {
+                continue;
+            }
+            let cut = at < before;
+            if let Some(take) = self.show(strum, cut || open.complete, &history, heard) {
+                if cut {
+                    self.show_cut(strum, &take, heard);
+                }
+                history.remember(take);
+            }
+        }
+    }
+
+    /// Tells what is known of a take that is not over, and gives it.
+    fn show(
+        &mut self,
+        strum: &Strum,
+        complete: bool,
+        history: &[Take],
+        heard: &mut Vec<Heard>,
+    ) -> Option<Take> {
+        let basis = Basis::of(strum, history);
+        let mut settled = self.shown.iter().filter_map(|s| s.settled.as_ref());
+        if let Some((_, take)) = settled.find(|(known, _)| *known == basis) {
+            return Some(take.clone());
+        }
+        let take = self.judge(strum, history);
         let number = self.number(&basis, heard);
-        let Some(shown) = self.shown.iter_mut().find(|s| s.number == number) else {
-            return;
-        };
-        heard.push(if open.complete {
-            shown.settled = Some((basis, take.clone()));
-            Heard::Settled { number, take }
-        } else {
-            shown.settled = None;
-            Heard::First { number, take }
+        let shown = self.shown.iter_mut().find(|s| s.number == number)?;
+        shown.settled = complete.then(|| (basis, take.clone()));
+        let told = take.clone();
+        heard.push(match complete {
+            true => Heard::Settled { number, take: told },
+            false => Heard::First { number, take: told },
         });
+        Some(take)
+    }
+
+    /// Tells once that a take has been followed by the next one.
+    fn show_cut(&mut self, strum: &Strum, take: &Take, heard: &mut Vec<Heard>) {
+        let first = strum.first + strum.onsets[0] as u64;
+        let mut untold = self.shown.iter_mut().filter(|s| !s.cut);
+        if let Some(shown) = untold.find(|s| s.first == first) {
+            shown.cut = true;
+            heard.push(Heard::Cut {
+                number: shown.number,
+                take: take.clone(),
+                strum: strum.clone(),
+            });
+        }
     }
 
     /// The number under which this take is shown. What was shown of parts of it is withdrawn.
@@ -265,6 +317,7 @@ impl Listener {
             }
             if number.is_none() {
                 number = Some(s.number);
+                s.cut &= s.first == first;
                 s.first = first;
                 return true;
             }
@@ -278,6 +331,7 @@ impl Listener {
                 number,
                 first,
                 settled: None,
+                cut: false,
             });
             number
         })
@@ -293,14 +347,15 @@ impl Listener {
         });
     }
 
-    fn is_loss(&self, onset: u64) -> bool {
+    /// What begins here is lost sound that comes back, or the program itself.
+    fn is_not_played(&self, onset: u64) -> bool {
         let near = (AFTER_LOSS_S * f64::from(self.settings.rate_hz)) as u64;
-        self.losses
-            .iter()
-            .any(|&(begin, end)| (begin.saturating_sub(near)..=end + near).contains(&onset))
+        let lost =
+            |&(begin, end): &(u64, u64)| (begin.saturating_sub(near)..=end + near).contains(&onset);
+        onset < self.deaf_until || self.losses.iter().any(lost)
     }
 
-    fn judge(&mut self, strum: &Strum) -> Take {
+    fn judge(&mut self, strum: &Strum, history: &[Take]) -> Take {
         let needed = (Strum::JUDGED_S * f64::from(strum.rate_hz)) as u64;
         let end = strum.first + strum.onsets[strum.onsets.len() - 1] as u64 + needed;
         let lost: u64 = self
@@ -309,9 +364,7 @@ impl Listener {
             .map(|&(b, e)| e.min(end).saturating_sub(b.max(strum.first)))
             .sum();
         let mut take = match lost {
-            0 => self
-                .expected
-                .judge(&mut self.analyser, strum, &self.history),
+            0 => self.expected.judge(&mut self.analyser, strum, history),
             _ => {
                 let seconds = lost as f32 / strum.rate_hz as f32;
                 let why = Warning::SoundLost { seconds };

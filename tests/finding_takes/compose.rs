@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
+use ringtrue::audio::read_all;
 use ringtrue::take::Manner;
 
 /// A single recorded note at 44.1 kHz; `head` is its first sample within 26 dB of its peak.
@@ -30,17 +31,10 @@ pub struct Notes {
 
 const NOTE_RATE_HZ: u32 = 44_100;
 
-/// Reads a mono FLAC file.
-pub fn read_flac(path: &Path) -> (u32, Vec<f32>) {
-    let mut reader = claxon::FlacReader::open(path).unwrap_or_else(|e| panic!("{path:?}: {e}"));
-    let info = reader.streaminfo();
-    assert_eq!(info.channels, 1, "{path:?} is not mono");
-    let scale = (1u32 << (info.bits_per_sample - 1)) as f32;
-    let samples = reader
-        .samples()
-        .map(|s| s.unwrap() as f32 / scale)
-        .collect();
-    (info.sample_rate, samples)
+/// Reads a whole recording: its rate in Hz, its samples.
+pub fn read(path: &Path) -> (u32, Vec<f32>) {
+    let recording = read_all(path, 600.0).unwrap();
+    (recording.rate_hz, recording.samples)
 }
 
 pub fn fixtures() -> PathBuf {
@@ -63,7 +57,7 @@ impl Notes {
             if !note_wanted {
                 continue;
             }
-            let (rate, samples) = read_flac(&folder.join(&row[0]));
+            let (rate, samples) = read(&folder.join(&row[0]));
             assert_eq!(rate, NOTE_RATE_HZ);
             let peak = samples.iter().fold(0.0f32, |m, s| m.max(s.abs()));
             let head = samples.iter().position(|s| s.abs() > 0.05 * peak).unwrap();

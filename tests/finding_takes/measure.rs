@@ -476,7 +476,7 @@ fn no_guitar() {
 fn real_strums() {
     let folder = fixtures().join("strums/guitarset");
     for name in ["00_BN1-129-Eb_comp", "03_Jazz2-110-Bb_comp"] {
-        let (rate, samples) = read_flac(&folder.join(format!("{name}_mic.flac")));
+        let (rate, samples) = read(&folder.join(format!("{name}_mic.flac")));
         let mut notes: Vec<f64> = csv::Reader::from_path(folder.join(format!("{name}_notes.csv")))
             .unwrap()
             .records()

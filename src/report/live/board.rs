@@ -89,7 +89,7 @@ impl Board {
                     self.take = None;
                 }
             }
-            Heard::Over { .. } => return false,
+            Heard::Cut { .. } | Heard::Over { .. } => return false,
         }
         true
     }

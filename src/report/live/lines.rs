@@ -62,7 +62,7 @@ impl Lines for Plain {
             Heard::Withdrawn { number } => {
                 writeln!(out, "{number:>4}            belongs to another take")?;
             }
-            Heard::First { .. } | Heard::Over { .. } => return Ok(()),
+            Heard::First { .. } | Heard::Cut { .. } | Heard::Over { .. } => return Ok(()),
         }
         out.flush()
     }
@@ -104,7 +104,7 @@ impl Lines for JsonLines {
             Heard::First { number, take } => Self::take("first", *number, take),
             Heard::Settled { number, take } => Self::take("settled", *number, take),
             Heard::Withdrawn { number } => json!({ "event": "withdrawn", "number": number }),
-            Heard::Over { .. } => return Ok(()),
+            Heard::Cut { .. } | Heard::Over { .. } => return Ok(()),
         };
         Self::put(out, &value)
     }

@@ -3,12 +3,13 @@
 use std::collections::HashMap;
 use std::sync::mpsc;
 use std::thread;
+use std::time::{Duration, Instant};
 
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
 
 use crate::audio::at_rate;
-use crate::audio::live::Sink;
+use crate::audio::live::{DeviceError, Sink};
 use crate::fretboard::{Frets, Tuning};
 use crate::synth::instrument::Instrument;
 use crate::synth::notes::NOTE_RATE_HZ;
@@ -33,9 +34,20 @@ const REFERENCE_S: f64 = 2.5;
 /// delays of sound systems lie between 0.02 and 0.3: from memory).
 const ROUND_TRIP_S: f64 = 0.4;
 
-/// Plays for a session. Makes each reference once, beside the session.
+/// The loudspeaker is let go once nothing has waited for it for this long: an open one keeps sound
+/// servers busy with silence, and what is still on its way is over by then.
+const LINGER: Duration = Duration::from_secs(1);
+
+/// Opens the loudspeaker.
+type Open = dyn FnMut() -> Result<Box<dyn Sink>, DeviceError>;
+/// The loudspeaker, and since when nothing waits for it.
+type Held = Option<(Box<dyn Sink>, Option<Instant>)>;
+
+/// Plays for a session; has the loudspeaker only while it does. Makes each reference once, beside the
+/// session.
 pub struct Sounds {
-    sink: Box<dyn Sink>,
+    open: Box<Open>,
+    sink: Held,
     tuning: Tuning,
     made: HashMap<Frets, Vec<f32>>,
     making: Option<(Frets, mpsc::Receiver<Vec<f32>>)>,
@@ -46,43 +58,62 @@ pub struct Sounds {
 }
 
 impl Sounds {
-    pub fn new(sink: Box<dyn Sink>, tuning: Tuning) -> Self {
-        Sounds {
-            sink,
+    /// Sounds for a guitar in this tuning, through the loudspeaker that `open` gives.
+    ///
+    /// # Errors
+    /// What `open` says: it is tried at once.
+    pub fn new(
+        mut open: impl FnMut() -> Result<Box<dyn Sink>, DeviceError> + 'static,
+        tuning: Tuning,
+    ) -> Result<Self, DeviceError> {
+        open()?;
+        Ok(Sounds {
+            open: Box::new(open),
+            sink: None,
             tuning,
             made: HashMap::new(),
             making: None,
             wanted: false,
             backing: None,
-        }
+        })
     }
 
-    /// Samples a second of the loudspeaker, Hz.
-    pub fn rate_hz(&self) -> u32 {
-        self.sink.rate_hz()
+    /// Samples a second of the loudspeaker, Hz; `None` where it has gone.
+    pub fn rate_hz(&mut self) -> Option<u32> {
+        opened(&mut self.sink, &mut self.open).map(|sink| sink.rate_hz())
     }
 
     /// Plays something to play along with, from now on; until it is over nothing else sounds.
     pub fn backing(&mut self, samples: Vec<f32>) {
-        self.sink.stop();
         self.wanted = false;
+        if let Some(sink) = opened(&mut self.sink, &mut self.open) {
+            sink.stop();
+        }
         self.backing = Some((samples, 0));
         self.queue_backing();
     }
 
     /// Stops it before its end.
     pub fn end_backing(&mut self) {
-        if self.backing.take().is_some() {
-            self.sink.stop();
+        if let (Some(_), Some((sink, _))) = (self.backing.take(), &mut self.sink) {
+            sink.stop();
         }
     }
 
     fn queue_backing(&mut self) {
-        if let Some((samples, queued)) = &mut self.backing {
-            *queued += self.sink.queue(&samples[*queued..]);
-            if *queued == samples.len() && self.sink.waiting() == 0 {
-                self.backing = None;
+        let Some((samples, queued)) = &mut self.backing else {
+            return;
+        };
+        let over = match opened(&mut self.sink, &mut self.open) {
+            Some(sink) => {
+                *queued += sink.queue(&samples[*queued..]);
+                *queued == samples.len() && sink.waiting() == 0
             }
+            // It has gone; the count goes on in the terminal.
+            None => true,
+        };
+        if over {
+            self.backing = None;
         }
     }
 
@@ -97,10 +128,13 @@ impl Sounds {
             (true, false) => (GOOD_HZ, 1),
             (true, true) => (FAULT_HZ, 2),
         };
-        let rate = f64::from(self.sink.rate_hz());
+        let Some(sink) = opened(&mut self.sink, &mut self.open) else {
+            return;
+        };
+        let rate = f64::from(sink.rate_hz());
         for _ in 0..times {
-            self.sink.queue(&tone(hz, rate));
-            self.sink.queue(&vec![0.0; (GAP_S * rate) as usize]);
+            sink.queue(&tone(hz, rate));
+            sink.queue(&vec![0.0; (GAP_S * rate) as usize]);
         }
     }
 
@@ -111,8 +145,8 @@ impl Sounds {
             return;
         }
         let (sender, receiver) = mpsc::channel();
-        let (tuning, rate_hz) = (self.tuning, self.sink.rate_hz());
-        thread::spawn(move || sender.send(reference(&tuning, &frets, rate_hz)));
+        let tuning = self.tuning;
+        thread::spawn(move || sender.send(reference(&tuning, &frets)));
         self.making = Some((frets, receiver));
     }
 
@@ -132,12 +166,39 @@ impl Sounds {
             self.made.insert(*frets, samples);
             self.making = None;
         }
-        let samples = self.made.get(&frets?).filter(|_| self.wanted)?;
+        self.rest();
+        let made = self.made.get(&frets?).filter(|_| self.wanted)?;
         self.wanted = false;
-        self.sink.stop();
-        let taken = self.sink.queue(samples);
-        Some(taken as f64 / f64::from(self.sink.rate_hz()) + ROUND_TRIP_S)
+        let sink = opened(&mut self.sink, &mut self.open)?;
+        let rate_hz = sink.rate_hz();
+        sink.stop();
+        let taken = sink.queue(&at_rate(made, NOTE_RATE_HZ, rate_hz));
+        Some(taken as f64 / f64::from(rate_hz) + ROUND_TRIP_S)
     }
+
+    /// Lets the loudspeaker go once it has played everything.
+    fn rest(&mut self) {
+        if let Some((sink, idle)) = &mut self.sink {
+            if sink.waiting() > 0 {
+                *idle = None;
+            } else if idle.get_or_insert_with(Instant::now).elapsed() > LINGER {
+                self.sink = None;
+            }
+        }
+    }
+}
+
+/// The loudspeaker, opened where it is not; `None` where it cannot be.
+fn opened<'a>(held: &'a mut Held, open: &mut Open) -> Option<&'a mut dyn Sink> {
+    if !held.as_ref().is_some_and(|(sink, _)| sink.works()) {
+        *held = open()
+            .inspect_err(|error| log::warn!("{error}"))
+            .ok()
+            .map(|sink| (sink, None));
+    }
+    let (sink, idle) = held.as_mut()?;
+    *idle = None;
+    Some(&mut **sink)
 }
 
 /// A sine that swells and fades, so that nothing clicks.
@@ -152,8 +213,8 @@ fn tone(hz: f64, rate_hz: f64) -> Vec<f32> {
         .collect()
 }
 
-/// The clean chord on the usual physical strings, at the loudspeaker's rate.
-pub fn reference(tuning: &Tuning, frets: &Frets, rate_hz: u32) -> Vec<f32> {
+/// The clean chord on the usual physical strings, at [`NOTE_RATE_HZ`].
+fn reference(tuning: &Tuning, frets: &Frets) -> Vec<f32> {
     let parts = frets.0.map(|fret| {
         fret.map(|fret| Part {
             fret,
@@ -162,11 +223,10 @@ pub fn reference(tuning: &Tuning, frets: &Frets, rate_hz: u32) -> Vec<f32> {
     });
     let mut rng = SmallRng::seed_from_u64(1);
     let guitar = Instrument::usual(tuning);
-    let struck = strum(&guitar, &parts, &Stroke::usual(), REFERENCE_S, &mut rng);
-    let mut samples = at_rate(&struck.samples, NOTE_RATE_HZ, rate_hz);
+    let mut samples = strum(&guitar, &parts, &Stroke::usual(), REFERENCE_S, &mut rng).samples;
     let peak = samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
     let length = samples.len();
-    let fade = (0.3 * f64::from(rate_hz)) as usize;
+    let fade = (0.3 * f64::from(NOTE_RATE_HZ)) as usize;
     for (i, s) in samples.iter_mut().enumerate() {
         let left = (length - i) as f32 / fade as f32;
         *s *= PEAK / peak * left.min(1.0);
@@ -177,13 +237,14 @@ pub fn reference(tuning: &Tuning, frets: &Frets, rate_hz: u32) -> Vec<f32> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audio::live::DeviceError;
     use crate::verdict::Verdict;
     use crate::verdict::examples::{bb, with};
     use std::sync::{Arc, Mutex};
 
+    type Played = Arc<Mutex<Vec<f32>>>;
+
     /// Keeps what is played.
-    struct Tape(Arc<Mutex<Vec<f32>>>);
+    struct Tape(Played);
 
     impl Sink for Tape {
         fn rate_hz(&self) -> u32 {
@@ -204,18 +265,27 @@ mod tests {
         }
     }
 
-    fn played(act: impl FnOnce(&mut Sounds)) -> Result<Vec<f32>, DeviceError> {
-        let tape = Arc::new(Mutex::new(Vec::new()));
-        let mut sounds = Sounds::new(Box::new(Tape(tape.clone())), Tuning::default());
+    /// Sounds through a loudspeaker that keeps what is played, and how often it was opened.
+    fn sounds() -> (Sounds, Played, Arc<Mutex<u32>>) {
+        let (tape, opened) = (Played::default(), Arc::new(Mutex::new(0)));
+        let (played, times) = (tape.clone(), opened.clone());
+        let open = move || {
+            *times.lock().unwrap() += 1;
+            Ok(Box::new(Tape(played.clone())) as Box<dyn Sink>)
+        };
+        (Sounds::new(open, Tuning::default()).unwrap(), tape, opened)
+    }
+
+    fn played(act: impl FnOnce(&mut Sounds)) -> Vec<f32> {
+        let (mut sounds, tape, _) = sounds();
         act(&mut sounds);
-        let samples = tape.lock().unwrap().clone();
-        Ok(samples)
+        tape.lock().unwrap().clone()
     }
 
     #[test]
     fn outcomes_sound_different_and_quiet() {
-        let good = played(|s| s.outcome(&bb())).unwrap();
-        let fault = played(|s| s.outcome(&with(bb(), 4, Verdict::Muted, 0.9))).unwrap();
+        let good = played(|s| s.outcome(&bb()));
+        let fault = played(|s| s.outcome(&with(bb(), 4, Verdict::Muted, 0.9)));
         assert!(fault.len() > good.len());
         for tone in [good, fault] {
             let peak = tone.iter().fold(0f32, |p, s| p.max(s.abs()));
@@ -235,10 +305,46 @@ mod tests {
                 thread::sleep(std::time::Duration::from_millis(5));
             }
             assert_eq!(sounds.go_on(Some(frets)), None);
-        })
-        .unwrap();
+        });
         let length_s = samples.len() as f64 / 48_000.0;
         assert!((heard_s.unwrap() - length_s - ROUND_TRIP_S).abs() < 1e-6);
         assert!(length_s > 2.5);
+    }
+
+    #[test]
+    fn the_loudspeaker_is_let_go_when_nothing_plays_and_opened_again() {
+        let (mut sounds, tape, opened) = sounds();
+        assert!(sounds.sink.is_none(), "held without need");
+        sounds.outcome(&bb());
+        sounds.go_on(None);
+        sounds.outcome(&bb());
+        assert_eq!(*opened.lock().unwrap(), 2, "to try, and to play");
+        sounds.go_on(None);
+        thread::sleep(LINGER + Duration::from_millis(50));
+        sounds.go_on(None);
+        assert!(sounds.sink.is_none());
+        sounds.outcome(&bb());
+        assert_eq!(*opened.lock().unwrap(), 3);
+        assert!(!tape.lock().unwrap().is_empty());
+    }
+
+    #[test]
+    fn where_the_loudspeaker_has_gone_nothing_is_played_and_nothing_breaks() {
+        let mut tries = 0;
+        let open = move || {
+            tries += 1;
+            match tries {
+                1 => Ok(Box::new(Tape(Arc::default())) as Box<dyn Sink>),
+                _ => Err(DeviceError::None(crate::audio::live::Kind::Loudspeaker)),
+            }
+        };
+        let mut sounds = Sounds::new(open, Tuning::default()).unwrap();
+        let frets: Frets = "x13331".parse().unwrap();
+        sounds.outcome(&bb());
+        sounds.reference(frets);
+        while sounds.wanted {
+            assert_eq!(sounds.go_on(Some(frets)), None);
+            thread::sleep(Duration::from_millis(5));
+        }
     }
 }

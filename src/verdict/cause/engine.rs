@@ -5,6 +5,7 @@ use super::rules::{All, Each, RULES, Rule};
 use super::words::Words;
 use super::{Advice, Cause};
 use crate::fretboard::{STRINGS, string_number};
+use crate::verdict::history::LAST_TAKES;
 use crate::verdict::wording::{GUITAR_OFF_CENTS, STRING_OFF_CENTS};
 use crate::verdict::{StringVerdict, Take, Verdict};
 
@@ -12,8 +13,6 @@ use crate::verdict::{StringVerdict, Take, Verdict};
 const MOST: usize = 2;
 /// Fewer strings than this are not most of a chord.
 const MOST_STRINGS_LEAST: usize = 3;
-/// So many of the takes before are looked at: a practice of a minute or two.
-const LAST_TAKES: usize = 8;
 /// What was said of this many takes in a row has not helped.
 const IN_A_ROW: usize = 2;
 /// A chord was fine where this share of its strings was clean. A choice.

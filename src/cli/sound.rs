@@ -1,0 +1,72 @@
+//! What a command listens to: a microphone, or a recording in its place.
+
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
+
+use anyhow::bail;
+
+use super::strums;
+use crate::audio::live::{Source, open_input};
+use crate::audio::recorded::{Recorded, State};
+
+/// A source, and what is known of the recording where it is one.
+pub struct Sound {
+    pub source: Box<dyn Source>,
+    pub recording: Option<Recording>,
+}
+
+/// A recording that is listened to.
+pub struct Recording {
+    path: PathBuf,
+    rate_hz: u32,
+    state: Arc<Mutex<State>>,
+    /// Its length in seconds, where the file says so.
+    pub length_s: Option<f64>,
+}
+
+impl Sound {
+    /// The recording `from`, or the input of that name, or the usual one.
+    ///
+    /// # Errors
+    /// Both named, a recording that cannot be opened, a [`DeviceError`](crate::audio::live::DeviceError).
+    pub fn open(from: Option<&Path>, input: Option<&str>) -> anyhow::Result<Sound> {
+        let Some(path) = from else {
+            let source = open_input(input)?;
+            return Ok(Sound {
+                source,
+                recording: None,
+            });
+        };
+        if input.is_some() {
+            bail!("--from and --input both say what to hear; give one of them");
+        }
+        let recorded = Recorded::open(path)?;
+        Ok(Sound {
+            recording: Some(Recording {
+                path: path.to_owned(),
+                rate_hz: recorded.rate_hz(),
+                state: recorded.state(),
+                length_s: recorded.duration_s(),
+            }),
+            source: Box::new(recorded),
+        })
+    }
+}
+
+impl Recording {
+    fn state(&self) -> State {
+        let state = self.state.lock();
+        state.unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// Why reading stopped before the end, if it did.
+    pub fn error(&self) -> Option<String> {
+        self.state().error
+    }
+
+    /// What was wrong with it, where that is worth a word; to be asked at the end.
+    pub fn problem(&self, takes: usize) -> Option<String> {
+        let state = self.state();
+        strums::problem(&self.path, state.error, &state.health, self.rate_hz, takes)
+    }
+}
