@@ -218,7 +218,14 @@ impl Picked {
             // A soft pluck under strings that ring is easily missed where nobody knows what to expect.
             let missed = (0..STRINGS)
                 .filter(|&s| struck[s].is_none())
-                .filter_map(|s| self.missed(s, frets.0[s]?, tuning, tuning_cents))
+                .flat_map(|s| {
+                    let others = other_frets(frets, s).into_iter().map(|f| (f, OTHER_FRET_DB));
+                    let notes = frets.0[s].map(|f| (f, 0.0)).into_iter().chain(others);
+                    notes.map(move |(fret, more_db)| (s, fret, more_db))
+                })
+                .filter_map(|(s, fret, more_db)| {
+                    self.missed(s, fret, more_db, tuning, tuning_cents)
+                })
                 .max_by(|a, b| a.1.total_cmp(&b.1));
             match missed {
                 Some((at, _)) if self.strokes.len() < MOST_STROKES => {
@@ -268,11 +275,13 @@ impl Picked {
         }
     }
 
-    /// Where a note's partials rise together though no stroke was heard, and by how much in dB.
+    /// Where a note's partials rise together though no stroke was heard, and by how much in dB more
+    /// than it takes; it takes `more_db` more than usual.
     fn missed(
         &self,
         string: usize,
         fret: u8,
+        more_db: f32,
         tuning: &Tuning,
         common_cents: f64,
     ) -> Option<(usize, f32)> {
@@ -305,9 +314,33 @@ impl Picked {
         let far = (FAR_S * rate) as usize;
         let alone = |at: usize| self.strokes.iter().all(|s| s.from.abs_diff(at) > far);
         (0..starts.len())
-            .filter(|&i| rises[i] >= MISSED_RISE_DB && alone(starts[i]))
-            .map(|i| (starts[i], rises[i]))
+            .filter(|&i| alone(starts[i]))
+            .map(|i| {
+                let enough = match self.is_due(starts[i]) {
+                    true => DUE_RISE_DB,
+                    false => MISSED_RISE_DB,
+                };
+                (starts[i], rises[i] - enough - more_db)
+            })
+            .filter(|&(_, over_db)| over_db >= 0.0)
             .max_by(|a, b| a.1.total_cmp(&b.1))
+    }
+
+    /// Would a stroke here keep the time of the pass?
+    fn is_due(&self, at: usize) -> bool {
+        let mut gaps: Vec<usize> = (self.strokes.windows(2))
+            .map(|pair| pair[1].from - pair[0].from)
+            .collect();
+        gaps.sort_unstable();
+        let Some(&usual) = gaps.get(gaps.len() / 2).filter(|_| gaps.len() > 1) else {
+            return false;
+        };
+        let mut nearest = self.strokes.iter().map(|s| s.from.abs_diff(at));
+        let off = nearest
+            .clone()
+            .map(|gap| gap.abs_diff(usual) as f64 / usual as f64)
+            .fold(f64::MAX, f64::min);
+        off < DUE_WITHIN && nearest.all(|gap| gap as f64 > (1.0 - DUE_WITHIN) * usual as f64)
     }
 
     /// Energy of a note's new partials over time after a stroke, in dB under its peak.
@@ -369,6 +402,11 @@ const FAR_S: f64 = 0.15;
 /// It lifts the note's low partials by this much on average, each counted up to a cap, in dB; below
 /// this share of its greatest power a partial is faint.
 const MISSED_RISE_DB: f32 = 6.0;
+/// Less will do where a stroke is due: this share of the usual gap around one such gap from another. A
+/// fret that is not expected takes more.
+const DUE_RISE_DB: f32 = 3.5;
+const DUE_WITHIN: f64 = 0.3;
+const OTHER_FRET_DB: f32 = 2.0;
 const RISE_CAP_DB: f32 = 18.0;
 const FAINT: f32 = 3e-3;
 /// Frames of a course and the step between them, in seconds.
