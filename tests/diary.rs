@@ -299,6 +299,47 @@ fn progress_shows_what_was_practised() {
 }
 
 /// What a practice says that has to do without its diary, and that all its takes are left as lines.
+#[test]
+fn progress_draws_its_picture_by_the_ending_of_the_name() {
+    let desk = desk();
+    practise(&desk, 0);
+    let progress = |file: &str| desk.run(&["progress", "--diary", "d.sqlite", "--picture", file]);
+    let wrong = progress("p.pdf");
+    assert_eq!((wrong.status, wrong.out.as_str()), (2, ""));
+    assert!(
+        wrong.err.contains("--picture: a name that ends in .png"),
+        "{}",
+        wrong.err
+    );
+    assert_eq!(progress("p.SVG").status, 0);
+    let svg = std::fs::read_to_string(desk.path("p.SVG")).unwrap();
+    assert!(svg.starts_with("<svg"), "{svg}");
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn the_picture_is_there_though_nobody_reads_the_text_to_its_end() {
+    let desk = desk();
+    practise(&desk, 0);
+    let full = std::fs::File::options()
+        .write(true)
+        .open("/dev/full")
+        .unwrap();
+    let status = Command::new(assert_cmd::cargo::cargo_bin("ringtrue"))
+        .current_dir(desk.path(""))
+        .args(["progress", "--diary", "d.sqlite", "--picture", "p.png"])
+        .stdout(full)
+        .stderr(Stdio::null())
+        .status()
+        .unwrap();
+    assert_eq!(status.code(), Some(2));
+    assert!(
+        std::fs::read(desk.path("p.png"))
+            .unwrap()
+            .starts_with(b"\x89PNG")
+    );
+}
+
 fn goes_on_without(desk: &Desk, evening: usize, sentence: &str) {
     let run = practise(desk, evening);
     assert_eq!(run.status, 0, "{}", run.err);
@@ -359,12 +400,19 @@ fn a_take_that_the_diary_could_not_take_is_taken_in_later() {
     );
 }
 
-/// Runs the program under a shell that first sets the stage.
+/// Puts the program into the desk's folder: where it lies may be closed to another user.
+#[cfg(unix)]
+fn program_at(desk: &Desk) {
+    std::fs::copy(
+        assert_cmd::cargo::cargo_bin("ringtrue"),
+        desk.path("ringtrue"),
+    )
+    .unwrap();
+}
+
+/// Runs that program under a shell that first sets the stage.
 #[cfg(unix)]
 fn under(desk: &Desk, stage: &str, arguments: &[String]) -> command::Run {
-    // Where it lies may be closed to another user.
-    let program = desk.path("ringtrue");
-    std::fs::copy(assert_cmd::cargo::cargo_bin("ringtrue"), &program).unwrap();
     let output = Command::new("sh")
         .arg("-c")
         .arg(format!("{stage} ./ringtrue \"$@\""))
@@ -384,6 +432,7 @@ fn under(desk: &Desk, stage: &str, arguments: &[String]) -> command::Run {
 #[test]
 fn on_a_full_disk_practice_goes_on_and_no_take_is_lost() {
     let desk = desk();
+    program_at(&desk);
     // No file may grow past 32 kB: room for a diary, not for six takes in its journal.
     let run = under(&desk, "trap '' XFSZ; ulimit -f 64; exec", &practice(0));
     assert_eq!(run.status, 0, "{}", run.err);
@@ -410,40 +459,23 @@ fn a_read_only_diary_is_read_but_not_written() {
             std::fs::set_permissions(desk.path(path), mode).unwrap();
         }
     };
+    // The program is put there before the folder is closed.
+    program_at(&desk);
+    let show = ["progress", "--diary", "d.sqlite"].map(str::to_owned);
+    let before = under(&desk, "exec", &show);
     modes(0o555, 0o444);
     // Nothing is read-only to root.
     let root = std::fs::OpenOptions::new()
         .append(true)
         .open(desk.path("d.sqlite"))
         .is_ok();
-    let stage = if root {
-        modes(0o755, 0o644);
-        "exec setpriv --reuid 65534 --regid 65534 --clear-groups"
-    } else {
-        modes(0o755, 0o644);
-        "exec"
+    let stage = match root {
+        true => "exec setpriv --reuid 65534 --regid 65534 --clear-groups",
+        false => "exec",
     };
-    // The program is put there before the folder is closed.
-    let show = ["progress", "--diary", "d.sqlite"].map(str::to_owned);
-    let before = under(&desk, "exec", &show);
-    modes(0o555, 0o444);
-    let program = |arguments: &[String]| {
-        let output = Command::new("sh")
-            .arg("-c")
-            .arg(format!("{stage} ./ringtrue \"$@\""))
-            .arg("sh")
-            .args(arguments)
-            .current_dir(desk.path(""))
-            .output()
-            .unwrap();
-        (
-            String::from_utf8(output.stdout).unwrap(),
-            String::from_utf8(output.stderr).unwrap(),
-        )
-    };
-    let (out, err) = program(&show);
-    assert_eq!(out, before.out, "{err}");
-    let (out, err) = program(&practice(1));
+    let shown = under(&desk, stage, &show);
+    assert_eq!(shown.out, before.out, "{}", shown.err);
+    let command::Run { out, err, .. } = under(&desk, stage, &practice(1));
     assert!(err.contains("it or its folder is read-only"), "{err}");
     assert!(err.contains("Practice goes on without it."), "{err}");
     let file = out.lines().find(|line| line.ends_with(".jsonl")).unwrap();

@@ -17,6 +17,14 @@ fn lesson(text: &str) -> Lesson {
 
 fn frets_of(step: usize, lesson: &Lesson) -> Vec<String> {
     let targets = match &lesson.steps[step].drill {
+        Drill::Route { way, .. } => {
+            let frets = way.steps.iter().map(|s| s.voicing.frets.to_string());
+            return frets.collect();
+        }
+        Drill::Play { part, .. } => {
+            let frets = part.voicings.iter().flatten();
+            return frets.map(ToString::to_string).collect();
+        }
         Drill::Climb { places, .. } => places,
         Drill::Switch { chords } | Drill::Hold { chords, .. } => chords,
         Drill::Name { answers, .. } => answers,
@@ -115,6 +123,106 @@ fn a_partial_barre_lets_string_1_go_quiet() {
     assert_eq!(target.may_go_quiet(), Some(1));
 }
 
+fn step_of(rest: &str) -> Lesson {
+    lesson(&format!("title = \"t\"\n[[step]]\n{rest}\n"))
+}
+
+#[test]
+fn a_route_goes_the_way_of_least_work_by_what_the_lesson_counts() {
+    // I-IV-V: over to string 5 at the same fret, then two frets up (common practice).
+    let usual = step_of("kind = \"route\"\nchords = \"F Bb C\"");
+    assert_eq!(frets_of(0, &usual), ["133211", "x13331", "x35553"]);
+    assert_eq!(usual.steps[0].clean, 3);
+    // Where a change of shape costs far more than any travel, there is none.
+    let one_shape = step_of(
+        "kind = \"route\"\nchords = [\"F\", \"Bb\", \"C\"]\nweights = { travel = 0.01, shape-change = 100 }",
+    );
+    let Drill::Route { way, .. } = &one_shape.steps[0].drill else {
+        panic!("route")
+    };
+    assert!(way.moves().iter().all(|step| !step.shape_changes));
+    let limits =
+        step_of("kind = \"route\"\nchords = \"F Bb C\"\nroot_strings = [6]\nrounds = 2\nclean = 6");
+    assert_eq!(frets_of(0, &limits), ["133211", "688766", "8 10 10 9 8 8"]);
+    let Drill::Route { way, .. } = &limits.steps[0].drill else {
+        panic!("route")
+    };
+    assert!(way.closed, "the way back to the next round counts");
+    let open = step_of("kind = \"route\"\nchords = \"C G\"\nopen = true\nhighest_fret = 0");
+    assert_eq!(frets_of(0, &open), ["x32010", "320003"]);
+}
+
+#[test]
+fn playing_along_takes_what_the_backing_takes() {
+    let lesson = step_of(
+        "kind = \"play\"\nchords = \"|: F | Bb C :|\"\ntempo = 60\nto_tempo = 90\nloops = 2\ncount_in = 2\n\
+         beats = 3\nfeel = \"shuffle\"\nstrum = \"beat\"\nwithin = 80",
+    );
+    let Drill::Play {
+        part,
+        style,
+        within_ms,
+        tries,
+    } = &lesson.steps[0].drill
+    else {
+        panic!("play")
+    };
+    let grid = &part.plan.grid;
+    assert_eq!((grid.bars, grid.beats, grid.count_in), (8, 3, 6));
+    assert_eq!((grid.tempo_bpm(0.0), grid.tempo_bpm(24.0)), (60.0, 90.0));
+    assert_eq!(part.beats.len(), 24);
+    assert!((style.swing - 200.0 / 3.0).abs() < 1e-9);
+    assert_eq!((*within_ms, *tries), (80.0, 3));
+    // Three of four where nothing is said.
+    assert_eq!(lesson.steps[0].clean, 18);
+}
+
+#[test]
+fn a_song_that_cannot_be_played_is_said_with_its_line() {
+    insta::assert_snapshot!(problems(
+        r#"
+title = "t"
+[[step]]
+kind = "route"
+chords = "F H"
+[[step]]
+kind = "route"
+chords = "F Bb"
+shapes = ["Q"]
+weights = { travel = -1, lifting = 2 }
+[[step]]
+kind = "route"
+chords = "F Bb"
+clean = 3
+[[step]]
+kind = "route"
+chords = "C"
+shapes = ["E"]
+highest_fret = 3
+[[step]]
+kind = "play"
+tempo = 20
+root_strings = [3]
+[[step]]
+kind = "play"
+chords = "F Bb C Dm"
+loops = 50
+minutes = 2
+"#
+    ).join("\n"), @r#"
+    line 5: a chord begins with its root, a letter from A to G, then # or b where it has one (as in C, Bb or F#m); "H" does not (the German H is B)
+    line 9: shapes: known are E, A, D, C, G; "Q" is none
+    line 10: no part of the hand's work is called "lifting"; there are travel, shape-change, finger-lifted, stretch, barre, height
+    line 10: a weight is a number from 0 to 1000, and -1 is none
+    line 14: clean is how many clean takes to pass, a whole number from 1 to 2; 3 is none
+    line 15: C cannot be played within these limits; allow one of these (shapes, root_strings, highest_fret, open): x32010 (C shape, open, root on string 5); x35553 (A shape at fret 3, root on string 5); 875558 (G shape at fret 5, root on string 6); 8 10 10 9 8 8 (E shape at fret 8, root on string 6); x x 10 9 8 8 (E shape at fret 8, root on string 4); x x 10 12 13 12 (D shape at fret 10, root on string 4); x 15 14 12 13 12 (C shape at fret 12, root on string 5)
+    line 20: a play step needs chords, as in chords = "F Bb C Dm" or "|: F | Bb C :| x2"
+    line 22: tempo is how fast it goes, in beats a minute, from 40 to 200; 20 is none
+    line 23: root_strings lists strings from 6 to 4, as in root_strings = [6, 5]
+    line 24: once through takes 11.2 minutes, and the step has 2.0; give it more minutes, or play less or faster
+    "#);
+}
+
 #[test]
 fn everything_that_is_wrong_is_said_with_its_line() {
     insta::assert_snapshot!(problems(
@@ -166,8 +274,8 @@ chords = ["x1333", { chord = "F", capo = 2 }]
     line 7: a chord begins with its root, a letter from A to G, then # or b where it has one (as in C, Bb or F#m); "H" does not (the German H is B)
     line 8: "cleen" means nothing in a build step; known there: kind, say, frets, chord, shape, at, partial_barre, stages, clean, minutes
     line 9: minutes is the time after which the lesson moves on, from 0.25 to 60; "long" is none
-    line 12: there is no step of the kind "dance"; there are build, place, climb, name, switch, hold
-    line 14: a step says its kind, as in kind = "build"; there are build, place, climb, name, switch, hold
+    line 12: there is no step of the kind "dance"; there are build, place, climb, name, switch, hold, route, play
+    line 14: a step says its kind, as in kind = "build"; there are build, place, climb, name, switch, hold, route, play
     line 17: the first fret comes before the last one; from = 7, to = 2 does not
     line 19: a shape is E, A, D, C or G (minor, 7 and the like come from the chord's name); "Q" is none
     line 23: switch goes round between two or more chords, each another one than the one before
@@ -254,6 +362,20 @@ fn scraps() -> impl Strategy<Value = String> {
         "shapes",
         "rounds",
         "partial_barre",
+        "weights",
+        "root_strings",
+        "highest_fret",
+        "loop",
+        "tempo",
+        "to_tempo",
+        "beats",
+        "bars_each",
+        "loops",
+        "count_in",
+        "feel",
+        "swing",
+        "strum",
+        "within",
         "nonsense",
     ]);
     let values = prop_oneof![
@@ -264,6 +386,12 @@ fn scraps() -> impl Strategy<Value = String> {
             "\"name\"",
             "\"switch\"",
             "\"hold\"",
+            "\"route\"",
+            "\"play\"",
+            "\"F Bb | C Dm |\"",
+            "\"|: F :| x64\"",
+            "{ travel = 2 }",
+            "{ travel = [] }",
             "\"F\"",
             "\"133211\"",
             "\"x 24 24 24 24 24\"",
@@ -311,7 +439,7 @@ fn scraps() -> impl Strategy<Value = String> {
 
 /// A step of a known kind with keys that may or may not belong to it: these get past TOML.
 fn steps() -> impl Strategy<Value = String> {
-    let kind = prop::sample::select(vec!["build", "place", "climb", "name", "switch", "hold"]);
+    let kind = prop::sample::select(Drill::KINDS.to_vec());
     let field = prop::sample::select(vec![
         "chord = \"F\"",
         "chord = \"F#m7b5\"",
@@ -342,6 +470,34 @@ fn steps() -> impl Strategy<Value = String> {
         "quality = \"major\"",
         "roots = [\"Fb\", \"B#\"]",
         "chords = [\"F\"]",
+        "chords = \"F Bb C Dm\"",
+        "chords = \"|: F | Bb C :| x64\"",
+        "chords = \"| F | % | N.C. |\"",
+        "chords = \"C G Am Fmaj7\"",
+        "loop = true",
+        "open = true",
+        "power = true",
+        "ring_barre = true",
+        "shapes = [\"E\", \"D\"]",
+        "root_strings = [4]",
+        "root_strings = [6, 5]",
+        "highest_fret = 0",
+        "highest_fret = 7",
+        "weights = { travel = 0, height = 1000 }",
+        "weights = { travel = 0, shape-change = 0, finger-lifted = 0, stretch = 0, barre = 0, height = 0 }",
+        "rounds = 50",
+        "loops = 50",
+        "tempo = 40",
+        "tempo = 200.0",
+        "to_tempo = 120",
+        "beats = 1",
+        "beats = 12",
+        "bars_each = 16",
+        "count_in = 4",
+        "feel = \"shuffle\"",
+        "swing = 75",
+        "strum = \"eighth\"",
+        "within = 300",
         "chords = [\"F\", \"x13331\", \"F\"]",
         "by = \"shape\"",
         "by = \"slide\"",

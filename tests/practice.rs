@@ -45,6 +45,219 @@ fn diary(desk: &Desk) -> Vec<Entry> {
         .unwrap_or_else(|e| panic!("{e}"))
 }
 
+/// Keeps the profile of a guitar: in standard tuning but for its capo.
+fn guitar(desk: &Desk, capo: Option<u8>) {
+    let text = format!(
+        "guitar = \"the brown one\"\nopen = [40, 45, 50, 55, 59, 64]\ncapo = {}\na4_hz = 440.0\nfloor_dbfs = -70.0\nstrings = []\n",
+        capo.unwrap_or(0)
+    );
+    std::fs::create_dir_all(desk.path("guitars")).unwrap();
+    std::fs::write(desk.path("guitars/the brown one.toml"), text).unwrap();
+}
+
+#[test]
+fn a_guitar_brings_its_tuning_and_one_that_is_not_known_is_said() {
+    let desk = Desk::new();
+    lesson(&desk, "[[step]]\nkind = \"hold\"\nchords = [\"133211\"]\n");
+    let mut tape = Tape::new();
+    // Two frets up on the neck is the same shape behind a capo at fret 2.
+    tape.play("355433", &[]);
+    let named = ["--guitar", "the brown one", "--guitars", "guitars"];
+    let unknown = practise(&desk, &tape, &named);
+    assert_eq!(unknown.status, 2);
+    assert!(
+        unknown
+            .err
+            .contains("no guitar is called \"the brown one\""),
+        "{}",
+        unknown.err
+    );
+    guitar(&desk, Some(2));
+    let run = practise(&desk, &tape, &named);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let entries = diary(&desk);
+    assert_eq!(entries.len(), 1, "{}", run.out);
+    assert_eq!(entries[0].clean, Some(true), "{}", run.out);
+    assert_eq!(entries[0].guitar.as_deref(), Some("the brown one"));
+}
+
+#[test]
+fn along_a_route_every_landing_counts_and_a_second_strum_mends_none() {
+    let desk = Desk::new();
+    lesson(
+        &desk,
+        "[[step]]\nkind = \"route\"\nchords = \"F Bb C\"\nclean = 3\n",
+    );
+    let mut tape = Tape::new();
+    tape.play("133211", &[]);
+    tape.play("x13331", &[(3, Sound::Rings(0))]);
+    tape.play("x13331", &[]);
+    tape.play("x35553", &[]);
+    let run = practise(&desk, &tape, &[]);
+    assert_eq!(run.status, 0, "{}{}", run.out, run.err);
+    let pictures = run
+        .out
+        .find("    F                         Bb                        C");
+    assert!(pictures.is_some(), "{}", run.out);
+    for said in [
+        "chord 2 of 3: at the same fret, over to the",
+        "F (133211), Bb (x13331)                      1      0",
+        "Bb (x13331), C (x35553)                      1      1",
+        "played to the end, not all of it clean",
+    ] {
+        assert!(run.out.contains(said), "{said}\n{}", run.out);
+    }
+    let entries = diary(&desk);
+    let from: Vec<Option<String>> = entries
+        .iter()
+        .map(|e| e.from.map(|f| f.to_string()))
+        .collect();
+    let from: Vec<Option<&str>> = from.iter().map(Option::as_deref).collect();
+    assert_eq!(from, [None, Some("133211"), None, Some("x13331")]);
+    assert!(
+        entries
+            .iter()
+            .all(|e| e.exercise.as_deref() == Some("route"))
+    );
+}
+
+/// F and Bb in turn, two beats at 100 each, in a lesson: the strums so many ms after their beats.
+const PLAY: &str = "[[step]]\nkind = \"play\"\nchords = \"F Bb\"\ntempo = 100\nbeats = 2\nloops = 3\ncount_in = 1\n\
+                    clean = 4\ntries = 1\n";
+
+fn play_along(tape: &mut Tape, offs_ms: &[f64]) {
+    let begin_s = tape.now_s() + 0.3;
+    for (bar, off_ms) in offs_ms.iter().enumerate() {
+        // A strum's piece of tape begins 20 ms before it.
+        let at_s = begin_s + 1.2 * bar as f64 + off_ms / 1e3 - 0.02;
+        tape.wait(at_s - tape.now_s());
+        tape.strum(["133211", "x13331"][bar % 2], &[], 0.95);
+    }
+    tape.wait(begin_s + 1.2 * offs_ms.len() as f64 - tape.now_s());
+}
+
+#[test]
+fn playing_along_within_a_lesson_is_judged_in_time_and_kept() {
+    let desk = Desk::new();
+    lesson(
+        &desk,
+        &format!("{PLAY}[[step]]\nkind = \"hold\"\nchords = [\"x35553\"]\n"),
+    );
+    let mut tape = Tape::new();
+    play_along(&mut tape, &[0.0, 10.0, -10.0, 150.0, 0.0, 10.0]);
+    tape.wait(1.0);
+    tape.play("x35553", &[]);
+    let run = practise(&desk, &tape, &["--keep-sound"]);
+    assert_eq!(run.status, 0, "{}{}", run.out, run.err);
+    let entries = diary(&desk);
+    let played: Vec<&Entry> = entries
+        .iter()
+        .filter(|e| e.exercise.as_deref() == Some("play"))
+        .collect();
+    assert_eq!(played.len(), 6, "{}", run.out);
+    // Nothing says when the beats were but the strums themselves.
+    let offs: Vec<f64> = played.iter().filter_map(|e| e.off_ms).collect();
+    assert_eq!(offs.len(), 6);
+    let wanted = [0.0, 10.0, -10.0, 150.0, 0.0, 10.0];
+    let mut against: Vec<f64> = offs.iter().zip(wanted).map(|(off, w)| off - w).collect();
+    against.sort_by(f64::total_cmp);
+    // A string of these strums comes 8 to 12 ms after the other.
+    assert!(against[5] - against[0] < 30.0, "{offs:?}");
+    for (entry, (struck_s, _)) in played.iter().zip(&tape.strums) {
+        assert_eq!(entry.tempo_bpm, Some(100.0));
+        assert_eq!(
+            (entry.step, entry.lesson.as_deref()),
+            (Some(1), Some("Evening"))
+        );
+        let at_s =
+            entry.at.as_millisecond() as f64 / 1000.0 - entry.began.unwrap().as_second() as f64;
+        assert!((at_s - struck_s).abs() < 0.05, "{at_s} {struck_s}");
+        let sound = desk
+            .path("diary-sounds")
+            .join(entry.sound.as_deref().expect("a sound"));
+        assert!(sound.exists());
+    }
+    assert_eq!(
+        played[1].from.map(|f| f.to_string()).as_deref(),
+        Some("133211")
+    );
+    assert!(
+        run.out.contains("5 of 6 strums came in time"),
+        "{}",
+        run.out
+    );
+    assert!(
+        run.out
+            .contains("5 of 6 strums clean and within 50 ms; 4 are wanted."),
+        "{}",
+        run.out
+    );
+    // The lesson goes on after it.
+    let last = entries.last().unwrap();
+    assert_eq!(
+        (last.step, last.exercise.as_deref()),
+        (Some(2), Some("hold"))
+    );
+    let progress = desk.run(&["progress", "--diary", "diary.sqlite"]);
+    assert!(
+        progress.out.contains("100 to 109                6"),
+        "{}",
+        progress.out
+    );
+    assert!(
+        progress.out.contains("F, Bb                     3"),
+        "{}",
+        progress.out
+    );
+    let report = desk.run(&[
+        "report",
+        "--diary",
+        "diary.sqlite",
+        "--json",
+        "--out",
+        "page.html",
+    ]);
+    assert_eq!(report.status, 0, "{}", report.err);
+    assert_eq!(report.json()[0]["timing"]["all"]["strums"], 6);
+    let page = std::fs::read_to_string(desk.path("page.html")).unwrap();
+    assert!(page.contains("<h2 id=\"timing\">In time</h2>"));
+    assert!(page.contains("<th scope=\"row\">F to Bb</th><td>3</td>"));
+}
+
+#[test]
+fn a_stray_strum_before_the_count_in_does_not_begin_the_playing() {
+    let desk = Desk::new();
+    lesson(&desk, PLAY);
+    let mut tape = Tape::new();
+    tape.play("133211", &[]);
+    tape.wait(3.3);
+    play_along(&mut tape, &[0.0, 10.0, -10.0, 10.0, 0.0, 10.0]);
+    tape.wait(1.0);
+    let run = practise(&desk, &tape, &[]);
+    assert!(
+        run.out.contains("6 of 6 strums came in time"),
+        "{}",
+        run.out
+    );
+    let kept = diary(&desk);
+    let timed = kept.iter().filter(|e| e.off_ms.is_some()).count();
+    assert_eq!(timed, 6, "{}", run.out);
+}
+
+#[test]
+fn a_recording_that_ends_while_playing_along_keeps_what_was_played() {
+    let desk = Desk::new();
+    lesson(&desk, PLAY);
+    let mut tape = Tape::new();
+    play_along(&mut tape, &[0.0, 10.0, -10.0]);
+    let run = practise(&desk, &tape, &[]);
+    assert!(run.out.contains("3 missed"), "{}", run.out);
+    assert_eq!(
+        diary(&desk).iter().filter(|e| e.off_ms.is_some()).count(),
+        3
+    );
+}
+
 #[test]
 fn building_a_chord_up_is_heard_stage_by_stage() {
     let desk = Desk::new();
@@ -167,7 +380,18 @@ fn placements_are_compared_and_a_progression_is_held() {
     tape.play("133211", &[]);
     tape.play("355433", &[]);
     tape.play("x35553", &[]);
-    let run = practise(&desk, &tape, &["--guitar", "the brown one", "--keep-sound"]);
+    guitar(&desk, None);
+    let run = practise(
+        &desk,
+        &tape,
+        &[
+            "--guitar",
+            "the brown one",
+            "--guitars",
+            "guitars",
+            "--keep-sound",
+        ],
+    );
     assert!(run.out.contains("Placement 2 rang best."), "{}", run.out);
     let entries = diary(&desk);
     let steps: Vec<_> = entries

@@ -13,8 +13,8 @@ use super::route::{Song, wrapped};
 use crate::audio::live::{Sink, open_output};
 use crate::audio::write_wav;
 use crate::fretboard::Tuning;
-use crate::progression::backing::{EVEN, Hit, SHUFFLE, SWINGS, arrangement};
-use crate::progression::band::{levelled, loudness, render};
+use crate::progression::backing::{Hit, SWINGS, arrangement};
+use crate::progression::band::{loudness, sound};
 use crate::progression::midi::midi;
 use crate::progression::{Feel, Plan, Progression, Style, Timing};
 
@@ -63,13 +63,9 @@ pub struct Pace {
 }
 
 fn feel(text: &str) -> Result<Feel, String> {
-    match text.trim().to_lowercase().as_str() {
-        "whole" => Ok(Feel::Whole),
-        "quarters" => Ok(Feel::Quarters),
-        "eighths" => Ok(Feel::Eighths),
-        "shuffle" => Ok(Feel::Shuffle),
-        _ => Err("the feel is whole, quarters, eighths or shuffle".to_owned()),
-    }
+    let text = text.trim().to_lowercase();
+    let found = Feel::ALL.into_iter().find(|feel| feel.word() == text);
+    found.ok_or_else(|| "the feel is whole, quarters, eighths or shuffle".to_owned())
 }
 
 impl Pace {
@@ -94,12 +90,7 @@ impl Pace {
     /// # Errors
     /// A swing that is none.
     pub fn style(&self) -> Result<Style> {
-        let usual = if self.feel == Feel::Shuffle {
-            SHUFFLE
-        } else {
-            EVEN
-        };
-        let swing = self.swing.unwrap_or(usual);
+        let swing = self.swing.unwrap_or(self.feel.usual_swing());
         if !SWINGS.contains(&swing) {
             bail!("--swing is from 50 (even eighths) to 75 percent of the beat; {swing} is not");
         }
@@ -179,14 +170,6 @@ pub fn volume(db: f64) -> Result<f32> {
         bail!("--volume is from -60 to 0 dB, 0 as loud as the file; {db} is not");
     }
     Ok(10f32.powf(db as f32 / 20.0))
-}
-
-/// The backing at the loudspeaker's rate and volume.
-pub fn sound(hits: &[Hit], plan: &Plan, volume: f32, rate_hz: u32) -> Vec<f32> {
-    let mut samples = render(hits, &plan.grid, rate_hz);
-    levelled(&mut samples, rate_hz);
-    samples.iter_mut().for_each(|s| *s *= volume);
-    samples
 }
 
 /// Plays to the end.

@@ -100,7 +100,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         diary: args
             .diary
             .as_ref()
-            .map(|path| super::practice::diary(path.as_deref())),
+            .map(|path| super::diary::keeper(path.as_deref())),
         guitar,
         tuning,
         began: Timestamp::now(),
@@ -121,7 +121,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         !args.plain && !args.json && args.from.is_none() && io::stdout().is_terminal();
     let takes = if whole_screen {
         // Devices are open by now: sound systems write on the terminal.
-        let mut board = Board::new(&goals[0], tuning);
+        let mut board = Board::new(&goals[0]);
         board.keys = keys(goals.len(), can_play);
         let mut screen = Screen::new(Stage::open()?, board);
         listen(&mut session, &mut screen, &goals, args, &mut keeper)?
@@ -137,10 +137,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         listen(&mut session, &mut face, &goals, args, &mut keeper)?
     };
     if let Some(diary) = &keeper.diary {
-        if let Some(trouble) = diary.trouble() {
-            console.complain(&trouble.to_string());
-        }
-        crate::report::practice::left_over(console.out, diary)?;
+        super::diary::close(diary, console)?;
     }
     Ok(match recording.and_then(|r| r.problem(takes)) {
         Some(problem) => {

@@ -6,32 +6,39 @@ use std::process::ExitCode;
 
 use anyhow::{Result, bail};
 
-use super::backing::{HEARING, Pace, START_VOLUME_DB, sound, volume};
-use super::guitar::GuitarArgs;
+use super::backing::{HEARING, Pace, START_VOLUME_DB, volume};
+use super::diary::{self, DiaryArgs};
+use super::guitar::{GuitarArgs, tuning_of};
 use super::route::{Hand, Song, wrapped};
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::audio::live::{Came, Sink, Source, open_input, open_output};
 use crate::audio::{read_all, write_wav};
-use crate::fretboard::{Frets, Tuning};
+use crate::fretboard::Frets;
+use crate::practice::diary::Entry;
+use crate::practice::entries;
 use crate::progression::backing::{Hit, arrangement};
+use crate::progression::band::sound;
 use crate::progression::grid::LONGEST_S;
 use crate::progression::session::{Beginning, Part, Session, judge};
 use crate::progression::timing::{Strums, beats};
-use crate::progression::{Plan, route};
-use crate::report::along::{Along, draw};
+use crate::report::along::{Along, draw, last};
 use crate::report::live::{Key, Stage};
 use crate::report::playing;
-use crate::verdict::wording::brief;
 use crate::verdict::{Expected, Heard, Listener, Settings, Voicing};
 
 /// A recording may be so much longer than the longest backing, in seconds.
 const MORE_S: f64 = 600.0;
 
+/// Said where nothing tells how late sound is heard.
+pub const DELAY_UNKNOWN: &str = "How late sound reaches this program is not known: run ringtrue soundcheck \
+    and name the guitar with --guitar. Until then early and late are as the microphone hears them.";
+
 /// Play along with a backing and see whether each chord landed in time and clean
 ///
 /// Wear headphones: the microphone should hear the guitar alone. On a terminal the screen shows bar,
 /// beat, chord and what comes next; at the end come a table by bar and by change, how steady it was
-/// and which change to drill. With --from the same is said of a recording.
+/// and which change to drill. Every strum that was judged goes into the diary. With --from the same is
+/// said of a recording.
 #[derive(Debug, Clone, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -42,6 +49,8 @@ pub struct Args {
     hand: Hand,
     #[command(flatten)]
     guitar: GuitarArgs,
+    #[command(flatten)]
+    diary: DiaryArgs,
     /// Where strums are wanted: chord (once for each), beat or eighth
     #[arg(long, value_parser = strums, default_value = "chord")]
     strum: Strums,
@@ -77,12 +86,9 @@ pub struct Args {
 }
 
 fn strums(text: &str) -> Result<Strums, String> {
-    match text.trim().to_lowercase().as_str() {
-        "chord" => Ok(Strums::Chord),
-        "beat" => Ok(Strums::Beat),
-        "eighth" => Ok(Strums::Eighth),
-        _ => Err("strums are wanted once a chord, a beat or an eighth".to_owned()),
-    }
+    let text = text.trim().to_lowercase();
+    let found = Strums::ALL.into_iter().find(|strums| strums.word() == text);
+    found.ok_or_else(|| "strums are wanted once a chord, a beat or an eighth".to_owned())
 }
 
 /// Runs the command.
@@ -93,22 +99,19 @@ fn strums(text: &str) -> Result<Strums, String> {
 pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     let song = args.song.read()?;
     let profile = args.guitar.profile()?;
-    let mut tuning = args.hand.tuning(&song)?;
-    if let Some(profile) = &profile {
-        (tuning.a4_hz, tuning.capo) = (profile.a4_hz, tuning.capo.max(profile.capo));
-    }
+    let tuning = args.hand.tuning(&song, profile.as_ref().map(tuning_of))?;
     let plan = args.pace.plan(&song)?;
     let style = args.pace.style()?;
-    let part = Part {
-        voicings: voicings(args, &plan, &tuning)?,
-        beats: beats(&plan, &style, args.strum),
-        plan,
-        tuning,
-    };
+    let beats = beats(&plan, &style, args.strum);
+    let (limits, weights) = (args.hand.limits(), args.hand.weights()?);
+    let part = Part::new(plan, beats, &limits, &weights, args.closed, tuning)?;
     let hits = arrangement(&part.plan, &style, &tuning);
+    let mut began = args.diary.began(None, 0.0)?;
     let session = match &args.from {
         Some(file) => {
             let recording = read_all(file, LONGEST_S + MORE_S)?;
+            let length_s = recording.samples.len() as f64 / f64::from(recording.rate_hz);
+            began = args.diary.began(Some(file), length_s)?;
             let backing = sound(&hits, &part.plan, 1.0, recording.rate_hz);
             let beginning = args.start.map_or(Beginning::Unknown, Beginning::At);
             judge(
@@ -144,32 +147,17 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     } else {
         playing::text(&session, console.out)?;
     }
+    if let Some(mut keeper) = args.diary.keeper() {
+        for (_, entry) in entries(&session, &part, began) {
+            keeper.keep(&Entry {
+                guitar: profile.as_ref().map(|p| p.guitar.clone()),
+                began: Some(began),
+                ..entry
+            });
+        }
+        diary::close(&keeper, console)?;
+    }
     Ok(AS_IT_SHOULD_BE.into())
-}
-
-/// The voicing of each chord of the plan: the route over one loop.
-fn voicings(args: &Args, plan: &Plan, tuning: &Tuning) -> Result<Vec<Option<Frets>>> {
-    let once: Vec<_> = plan
-        .placed
-        .iter()
-        .filter(|p| p.bar < plan.loop_bars)
-        .collect();
-    let chords: Vec<_> = once.iter().filter_map(|p| p.chord).collect();
-    let closed = args.closed || plan.placed.len() > once.len();
-    let way = route(
-        &chords,
-        &args.hand.limits(),
-        &args.hand.weights()?,
-        closed,
-        tuning,
-    )?;
-    let mut steps = way.steps.iter().cycle();
-    Ok((plan.placed.iter())
-        .map(|placed| {
-            placed.chord?;
-            steps.next().map(|step| step.voicing.frets)
-        })
-        .collect())
 }
 
 /// What the microphone heard.
@@ -196,12 +184,7 @@ fn live(
     let words: &mut dyn Write = if args.json { console.err } else { console.out };
     wrapped(words, "", HEARING)?;
     if delay_s.is_none() {
-        wrapped(
-            words,
-            "",
-            "How late sound reaches this program is not known: run ringtrue soundcheck and name the guitar \
-             with --guitar. Until then early and late are as the microphone hears them.",
-        )?;
+        wrapped(words, "", DELAY_UNKNOWN)?;
     }
     let full = io::stdout().is_terminal() && !args.plain && !args.json;
     let mut stage = if full { Some(Stage::open()?) } else { None };
@@ -256,15 +239,10 @@ fn live(
     ))
 }
 
-/// The chord of a plan as what takes are held against.
+/// The chord of a plan as what takes are held against; nothing where nothing is played.
 fn expected(part: &Part, placed: usize) -> Expected {
-    let frets = part.voicings.get(placed).copied().flatten();
-    let chord = part.plan.placed.get(placed).and_then(|p| p.chord);
-    Expected::Named(Voicing::usual(
-        frets.unwrap_or(Frets([None; 6])),
-        chord.map(|c| c.to_string()),
-        &part.tuning,
-    ))
+    let nothing = || Expected::Named(Voicing::usual(Frets([None; 6]), None, &part.tuning));
+    part.expected(placed).unwrap_or_else(nothing)
 }
 
 /// One time through.
@@ -329,6 +307,8 @@ impl Run<'_> {
                 now_s,
                 last: &self.last,
                 notice: &self.notice,
+                keys: "q ends",
+                left: false,
             };
             match stage {
                 Some(stage) => {
@@ -362,14 +342,8 @@ impl Run<'_> {
 
     /// From half-way to the next chord on, that one is meant.
     fn mean(&mut self, now_s: f64) {
-        let beats = &self.part.beats;
-        let after = beats.partition_point(|beat| beat.at_s < now_s);
-        let nearest = match (after.checked_sub(1), beats.get(after)) {
-            (Some(before), Some(next)) if now_s - beats[before].at_s < next.at_s - now_s => before,
-            (Some(before), None) => before,
-            _ => after,
-        };
-        if let Some(beat) = beats.get(nearest).filter(|b| b.placed != self.meant) {
+        let nearest = self.part.nearest(now_s);
+        if let Some(beat) = nearest.filter(|beat| beat.placed != self.meant) {
             self.meant = beat.placed;
             self.listener.expect(expected(self.part, beat.placed));
         }
@@ -378,17 +352,6 @@ impl Run<'_> {
     /// The last strum in words.
     fn tell(&mut self, take: &crate::verdict::Take) {
         let at_s = take.start_s - self.delay_s;
-        let off = (self.part.beats.iter())
-            .map(|beat| at_s - beat.at_s)
-            .min_by(|a, b| a.abs().total_cmp(&b.abs()))
-            .unwrap_or(0.0);
-        let ms = (off * 1e3).round();
-        let when = if ms < 0.0 {
-            format!("{} ms early", -ms)
-        } else {
-            format!("{ms} ms late")
-        };
-        let chord = take.chord.clone().unwrap_or_default();
-        self.last = format!("{chord}: {when}, {}", brief(take));
+        self.last = last(self.part, take, at_s);
     }
 }

@@ -1,19 +1,18 @@
 //! `ringtrue plot`: pictures of a take.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use anyhow::{Context, bail};
 use clap::ValueEnum;
 
 use super::chord::ChordArgs;
+use super::picture::Form;
 use super::{AS_IT_SHOULD_BE, Console, strums};
 use crate::fretboard::{Frets, Tuning};
 use crate::report::picture::clock;
 use crate::report::plot::{self, Shown, WIDTHS};
-use crate::report::saved;
 use crate::strings::view::Viewer;
+use crate::verdict::saved;
 use crate::verdict::{Analyser, Expected, Settings, Voicing};
 
 /// Draw what happened to each string of a take, as PNG or SVG
@@ -71,19 +70,13 @@ impl Kind {
     }
 }
 
-/// The two kinds of file.
-enum Form {
-    Png,
-    Svg,
-}
-
 /// Draws the picture and writes it.
 ///
 /// # Errors
 /// Arguments that make no sense, recordings that cannot be read or have no such take, a picture that
 /// cannot be written: as a sentence.
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
-    let form = form(&args.out)?;
+    let form = Form::of("--out", &args.out)?;
     let tuning = args.chord.tuning(None)?;
     let named = args.chord.expected(&tuning)?;
     let first = look(&args.file, args.take, &named, &tuning, console)?;
@@ -101,29 +94,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         some => some.iter().map(|kind| kind.plain()).collect(),
     };
     let drawing = plot::draw(&kinds, &takes, args.width);
-    let bytes = match form {
-        Form::Png => drawing.png(),
-        Form::Svg => drawing.svg().into_bytes(),
-    };
-    fs::write(&args.out, bytes).with_context(|| {
-        format!(
-            "{}: the picture cannot be written; check the folder and its permissions",
-            args.out.display()
-        )
-    })?;
+    form.write(&drawing, &args.out)?;
     Ok(AS_IT_SHOULD_BE.into())
-}
-
-fn form(out: &Path) -> anyhow::Result<Form> {
-    let ending = out.extension().unwrap_or_default().to_string_lossy();
-    match ending.to_lowercase().as_str() {
-        "png" => Ok(Form::Png),
-        "svg" => Ok(Form::Svg),
-        _ => bail!(
-            "--out: a name that ends in .png or .svg was expected, as in take.png; {:?} does not",
-            out.display().to_string()
-        ),
-    }
 }
 
 /// Judges one take of a recording and looks at it. Where no chord is named, the one saved beside the

@@ -1,30 +1,39 @@
 //! `ringtrue practice`: leads through a lesson.
 
-use std::io::{self, IsTerminal, Write};
-use std::path::{Path, PathBuf};
+mod faces;
+
+use std::io::{self, IsTerminal};
+use std::path::PathBuf;
 use std::process::ExitCode;
-use std::time::{Duration, Instant, SystemTime};
 
-use anyhow::{anyhow, bail};
-use jiff::Timestamp;
+use anyhow::bail;
 
+use self::faces::{InLines, Led, Whole};
+use super::backing::{HEARING, START_VOLUME_DB, volume};
+use super::diary::{self, DiaryArgs};
+use super::guitar::{GuitarArgs, tuning_of};
+use super::play::DELAY_UNKNOWN;
+use super::route::wrapped;
 use super::sound::Sound;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::audio::live::open_output;
 use crate::fretboard::Tuning;
-use crate::practice::diary::{self, Keeper};
-use crate::practice::{Circumstances, Event, Lesson, Practice, wording};
-use crate::report::live::{Board, Face, Notice, Screen, Session, Sounds, Stage, Wish};
+use crate::practice::diary::Keeper;
+use crate::practice::{Circumstances, Drill, Event, Lesson, Practice};
+use crate::progression::backing::arrangement;
+use crate::progression::band;
+use crate::report::live::{Board, Screen, Session, Sounds, Stage, Wish};
 use crate::report::practice as screen;
-use crate::verdict::{Ear, Expected, Heard};
+use crate::verdict::Ear;
 
-/// How long the words on a break stay on the screen.
-const BREAK_SHOWN: Duration = Duration::from_secs(30);
+/// The same as [`HEARING`], as short as a screen asks for.
+const SOFTLY: &str =
+    "Put headphones on, with their volume turned down; raise it only until you hear the beat.";
 
 /// Lead through a lesson, with both hands on the guitar
 ///
 /// A lesson is a TOML file that a teacher writes: its steps are build, place, climb,
-/// name, switch and hold. Every take is judged string by string and kept in the diary.
+/// name, switch, hold, route and play. Every take is judged string by string and kept in the diary.
 /// Stopping at any moment loses nothing. On a terminal it fills the screen: n goes on
 /// to the next step, q ends. With --from the same lesson runs over a recording.
 #[derive(Debug, clap::Args)]
@@ -42,19 +51,10 @@ pub struct Args {
     /// Run the lesson over a recording
     #[arg(long, value_name = "RECORDING")]
     from: Option<PathBuf>,
-    /// When the recording began, as in 2026-11-25T17:00:00Z; by the file's own time if
-    /// left out
-    #[arg(long, value_name = "TIME", requires = "from")]
-    recorded_at: Option<String>,
-    /// The diary, a file; the usual one if left out
-    #[arg(long, value_name = "FILE", conflicts_with = "no_diary")]
-    diary: Option<PathBuf>,
-    /// Keep nothing
-    #[arg(long)]
-    no_diary: bool,
-    /// The guitar's name, for the diary
-    #[arg(long, value_name = "NAME")]
-    guitar: Option<String>,
+    #[command(flatten)]
+    diary: DiaryArgs,
+    #[command(flatten)]
+    guitar: GuitarArgs,
     /// Keep the sound of each take too, in a folder beside the diary
     #[arg(long, conflicts_with = "no_diary")]
     keep_sound: bool,
@@ -73,9 +73,12 @@ pub struct Args {
     /// Write lines, also on a terminal
     #[arg(long)]
     plain: bool,
-    /// Mirror the picture for a left-handed guitar
+    /// Draw chord pictures for a left-handed player: string 6 on the right
     #[arg(long)]
     left: bool,
+    /// Volume of a backing in dB, 0 as loud as a file
+    #[arg(long, value_name = "DB", default_value_t = START_VOLUME_DB, allow_negative_numbers = true)]
+    volume: f64,
 }
 
 /// Runs the lesson to its end, to the recording's, or until the learner stops.
@@ -84,12 +87,20 @@ pub struct Args {
 /// Arguments or a lesson that make no sense, a recording or microphone that cannot be had, as a
 /// sentence; output that cannot be written, as an [`io::Error`].
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
-    let mut lesson = Lesson::open(&args.lesson)?;
+    let profile = args.guitar.profile()?;
+    let usual = profile.as_ref().map(tuning_of).unwrap_or_default();
+    let mut lesson = Lesson::open_for(&args.lesson, usual)?;
     lesson.alternate |= args.alternate;
-    let Sound { source, recording } = Sound::open(args.from.as_deref(), args.input.as_deref())?;
+    let input = (args.input.clone()).or_else(|| {
+        let profile = profile.as_ref().filter(|_| args.from.is_none());
+        profile.and_then(|p| p.input.clone())
+    });
+    let Sound { source, recording } = Sound::open(args.from.as_deref(), input.as_deref())?;
     let length_s = recording.as_ref().and_then(|r| r.length_s);
-    let began = began(args, length_s)?;
-    let keeper = keeper(args);
+    let began = args
+        .diary
+        .began(args.from.as_deref(), length_s.unwrap_or(0.0))?;
+    let keeper = args.diary.keeper();
     if let Some(trouble) = keeper.as_ref().and_then(Keeper::trouble) {
         console.complain(&format!("{trouble}. Practice goes on without it."));
     }
@@ -97,41 +108,60 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let seed = args.seed.unwrap_or(began.as_millisecond() as u64);
     let circumstances = Circumstances {
         began,
-        guitar: args.guitar.clone(),
+        guitar: profile.as_ref().map(|p| p.guitar.clone()),
         sounds: args.keep_sound,
+        recorded: args.from.is_some(),
+    };
+    let plays_along = (lesson.steps.iter()).any(|s| matches!(s.drill, Drill::Play { .. }));
+    let delay_s = profile.as_ref().and_then(|p| p.delay_s);
+    let mut band = Band {
+        volume: volume(args.volume)?,
+        delay_s: delay_s.unwrap_or(0.0),
+        ready: Vec::new(),
     };
     let mut practice = Practice::new(lesson, seed, keeper, circumstances);
     let mut events = Vec::new();
     practice.begin(&mut events);
-    let Some(first) = practice.session().ask().map(|ask| ask.expected()) else {
+    let Some(first) = practice.session().ask().map(|ask| ask.expected(&tuning)) else {
         bail!("the lesson has no step");
     };
     let sounds = sounds(args, tuning, console);
     let can_play = sounds.is_some();
-    let ear = Ear::new(source, args.input.clone(), tuning, first.clone());
+    let ear = Ear::new(source, input, tuning, first.clone());
     let mut sitting = Session::new(ear, sounds, args.tones);
+    if plays_along && args.from.is_none() {
+        wrapped(console.out, "", HEARING)?;
+        if delay_s.is_none() {
+            wrapped(console.out, "", DELAY_UNKNOWN)?;
+        }
+        if !can_play {
+            console.complain(
+                "there is no loudspeaker for the backing; follow the count in the terminal",
+            );
+        }
+    }
     let whole_screen = !args.plain && args.from.is_none() && io::stdout().is_terminal();
     let takes = if whole_screen {
         // Devices are open by now: sound systems write on the terminal.
-        let mut board = Board::new(&first, tuning);
-        board.left = args.left;
+        let mut board = Board::new(&first);
         board.keys = match can_play {
             true => "h hear it clean   n next step   q quit".to_owned(),
             false => "n next step   q quit".to_owned(),
         };
-        let mut face = Whole::new(Screen::new(Stage::open()?, board));
-        lead(&mut practice, &mut sitting, &mut face, events)?
+        let mut face = Whole::new(Screen::new(Stage::open()?, board), args.left);
+        lead(&mut practice, &mut sitting, &mut band, &mut face, events)?
     } else {
         screen::opening(console.out, practice.lesson())?;
-        let mut face = InLines { out: console.out };
-        lead(&mut practice, &mut sitting, &mut face, events)?
+        let mut face = InLines {
+            out: console.out,
+            left: args.left,
+            bar: None,
+        };
+        lead(&mut practice, &mut sitting, &mut band, &mut face, events)?
     };
     screen::results(console.out, practice.lesson(), &practice.results())?;
     if let Some(keeper) = practice.keeper() {
-        if let Some(trouble) = keeper.trouble() {
-            console.complain(&trouble.to_string());
-        }
-        screen::left_over(console.out, keeper)?;
+        diary::close(keeper, console)?;
     }
     Ok(match recording.and_then(|r| r.problem(takes)) {
         Some(problem) => {
@@ -142,17 +172,32 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     })
 }
 
-/// Where a practice is shown.
-trait Led: Face {
-    /// Something has happened in the lesson.
-    fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()>;
-    /// Time goes on.
-    fn clock(&mut self, practice: &Practice, now_s: f64);
+/// What is played along with, in a lesson.
+struct Band {
+    volume: f32,
+    /// From playing to hearing, in seconds.
+    delay_s: f64,
+    /// The backing of the step that is on, made beforehand, so that it begins at once.
+    ready: Vec<f32>,
+}
+
+impl Band {
+    /// Makes the backing of a step, where it has one.
+    fn prepare(&mut self, practice: &Practice, step: usize, rate_hz: Option<u32>) {
+        self.ready = match (&practice.lesson().steps[step].drill, rate_hz) {
+            (Drill::Play { part, style, .. }, Some(rate_hz)) => {
+                let hits = arrangement(&part.plan, style, &part.tuning);
+                band::sound(&hits, &part.plan, self.volume, rate_hz)
+            }
+            _ => Vec::new(),
+        };
+    }
 }
 
 fn lead(
     practice: &mut Practice,
     sitting: &mut Session,
+    band: &mut Band,
     face: &mut dyn Led,
     mut events: Vec<Event>,
 ) -> anyhow::Result<usize> {
@@ -161,9 +206,17 @@ fn lead(
         let mut over = false;
         for event in events.drain(..) {
             face.event(practice, &event)?;
-            takes += usize::from(matches!(event, Event::Take(_)));
+            takes += takes_of(&event);
             match &event {
-                Event::Asked(ask) => sitting.expect(ask.expected(), face)?,
+                Event::Step { step } => {
+                    let plays = matches!(practice.lesson().steps[*step].drill, Drill::Play { .. });
+                    let sounds = sitting.sounds.as_mut().filter(|_| plays);
+                    let rate_hz = sounds.and_then(Sounds::rate_hz);
+                    band.prepare(practice, *step, rate_hz);
+                }
+                Event::Asked(ask) => {
+                    sitting.expect(ask.expected(&practice.lesson().tuning), face)?
+                }
                 Event::End => over = true,
                 _ => {}
             }
@@ -173,14 +226,29 @@ fn lead(
         }
         let step = sitting.step(face)?;
         let now_s = sitting.ear.now_s();
+        practice.sound(sitting.ear.block(), sitting.ear.rate_hz(), now_s);
         for heard in &step.heard {
             practice.hear(heard, now_s, &mut events);
         }
+        if practice.is_ready() {
+            if let Some(sounds) = &mut sitting.sounds {
+                sounds.backing(band.ready.clone());
+            }
+            practice.count_in(now_s + sitting.ear.since_s() + band.delay_s);
+        }
+        if let Some(expected) = practice.expects(now_s) {
+            sitting.ear.listener().expect(expected);
+        }
         practice.tick(now_s, &mut events);
-        face.clock(practice, now_s);
+        face.clock(practice, now_s)?;
         match step.wish {
             Some(Wish::Quit) => break,
-            Some(Wish::Next) => practice.leave(now_s, &mut events),
+            Some(Wish::Next) => {
+                if let Some(sounds) = &mut sitting.sounds {
+                    sounds.end_backing();
+                }
+                practice.leave(now_s, &mut events);
+            }
             _ => {}
         }
         if step.ended {
@@ -194,8 +262,9 @@ fn lead(
     for heard in &heard {
         practice.hear(heard, now_s, &mut events);
     }
+    practice.finish(now_s, &mut events);
     for event in &events {
-        takes += usize::from(matches!(event, Event::Take(_)));
+        takes += takes_of(event);
         if !matches!(event, Event::Step { .. } | Event::Asked(_)) {
             face.event(practice, event)?;
         }
@@ -203,131 +272,12 @@ fn lead(
     Ok(takes)
 }
 
-/// A practice in lines.
-struct InLines<'a> {
-    out: &'a mut dyn Write,
-}
-
-impl Face for InLines<'_> {
-    fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
-        Ok(())
+fn takes_of(event: &Event) -> usize {
+    match event {
+        Event::Take(_) => 1,
+        Event::Along(along) => along.played.takes.iter().flatten().count(),
+        _ => 0,
     }
-
-    fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
-        Ok(())
-    }
-
-    fn notice(&mut self, notice: &Notice) -> io::Result<()> {
-        writeln!(self.out, "{}", notice.sentence())?;
-        self.out.flush()
-    }
-
-    fn tick(&mut self, _ear: &Ear) -> io::Result<Option<Wish>> {
-        Ok(None)
-    }
-}
-
-impl Led for InLines<'_> {
-    fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()> {
-        screen::event(self.out, practice.lesson(), event)
-    }
-
-    fn clock(&mut self, _practice: &Practice, _now_s: f64) {}
-}
-
-/// A practice on a whole terminal: the board of `listen`, with what the lesson asks above it.
-struct Whole {
-    screen: Screen,
-    note: Option<String>,
-    /// When the words on a break go away.
-    break_ends: Option<Instant>,
-}
-
-impl Whole {
-    fn new(screen: Screen) -> Self {
-        Whole {
-            screen,
-            note: None,
-            break_ends: None,
-        }
-    }
-}
-
-impl Face for Whole {
-    /// What was heard last stays to be read until the next strum, though another chord is asked.
-    fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
-        Ok(())
-    }
-
-    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
-        self.screen.hear(heard)
-    }
-
-    fn notice(&mut self, notice: &Notice) -> io::Result<()> {
-        self.screen.notice(notice)
-    }
-
-    fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>> {
-        if self.break_ends.is_some_and(|end| Instant::now() > end) {
-            self.break_ends = None;
-            self.screen.board.trouble = None;
-        }
-        self.screen.tick(ear)
-    }
-}
-
-impl Led for Whole {
-    fn event(&mut self, _practice: &Practice, event: &Event) -> io::Result<()> {
-        match event {
-            Event::Asked(ask) => self.screen.board.goal = ask.text.clone(),
-            // The strings below are of the take heard last, whatever is asked by now.
-            Event::Take(event) => {
-                let note = wording::note(&event.reply.note).unwrap_or_default();
-                let heard = wording::heard(&event.take);
-                self.note = Some(format!("{heard}   {note}").trim_end().to_owned());
-            }
-            Event::Over { outcome, .. } => self.note = Some(wording::outcome(*outcome).to_owned()),
-            Event::Break => {
-                self.screen.board.trouble = Some(wording::BREAK.to_owned());
-                self.break_ends = Some(Instant::now() + BREAK_SHOWN);
-            }
-            Event::Step { .. } | Event::Withdrawn { .. } | Event::End => {}
-        }
-        Ok(())
-    }
-
-    fn clock(&mut self, practice: &Practice, now_s: f64) {
-        self.screen.board.under_goal = screen::status(practice, now_s, self.note.as_deref());
-    }
-}
-
-/// When the sound begins: now, or when the recording was made. A recorder writes a file's time when it
-/// ends.
-fn began(args: &Args, length_s: Option<f64>) -> anyhow::Result<Timestamp> {
-    if let Some(text) = &args.recorded_at {
-        return text.parse().map_err(|_| {
-            anyhow!("--recorded-at: a time with its zone was expected, as in 2026-11-25T17:00:00Z; {text:?} is none")
-        });
-    }
-    let Some(file) = &args.from else {
-        return Ok(Timestamp::now());
-    };
-    let modified = file.metadata().and_then(|about| about.modified());
-    let ended = Timestamp::try_from(modified.unwrap_or_else(|_| SystemTime::now()))?;
-    let length = Duration::from_secs_f64(length_s.unwrap_or(0.0).clamp(0.0, 1e6));
-    Ok(ended.checked_sub(length).unwrap_or(ended))
-}
-
-/// Where takes go.
-fn keeper(args: &Args) -> Option<Keeper> {
-    (!args.no_diary).then(|| diary(args.diary.as_deref()))
-}
-
-/// The diary named or the usual one to keep takes in; what it cannot take goes into a file of lines
-/// where the program was started, or in the folder for passing things.
-pub(super) fn diary(path: Option<&Path>) -> Keeper {
-    let folders = [std::env::current_dir().ok(), Some(std::env::temp_dir())];
-    Keeper::new(diary::open(path), folders.into_iter().flatten().collect())
 }
 
 /// The loudspeaker. Without one, practice goes on all the same.

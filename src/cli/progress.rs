@@ -1,18 +1,18 @@
 //! `ringtrue progress`: what the diary tells, and how to take it out, in or away.
 
 use std::io::{self, IsTerminal};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 use std::time::Duration;
 
-use anyhow::{Context, anyhow, bail};
+use anyhow::{anyhow, bail};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
-use super::{AS_IT_SHOULD_BE, Console};
+use super::{AS_IT_SHOULD_BE, Console, picture};
 use crate::practice::diary::{self, Diary, Filter, exchange};
-use crate::practice::progress::{Gatherer, Report};
+use crate::practice::progress::Gatherer;
 use crate::report::{progress as screen, progress_picture};
 
 /// Show what the diary tells, and what to practise next
@@ -82,6 +82,9 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if !args.import.is_empty() {
         return import(args, console);
     }
+    let picture = (args.picture.as_deref())
+        .map(|file| anyhow::Ok((picture::Form::of("--picture", file)?, file)))
+        .transpose()?;
     let mut diary = diary::open_existing(args.diary.as_deref())?;
     if args.forget {
         return forget(args, &filter, &mut diary, console);
@@ -93,13 +96,14 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             let mut gatherer = Gatherer::new(now, zone);
             diary.scan(&filter, |row| gatherer.add(row))?;
             let report = gatherer.report();
+            // Whoever reads the text may stop before its end.
+            if let Some((form, file)) = picture {
+                form.write(&progress_picture::draw(&report, PICTURE_WIDTH), file)?;
+            }
             if report.takes == 0 {
                 writeln!(console.out, "{}", nothing(&filter))?;
             } else {
                 screen::write(console.out, &report)?;
-            }
-            if let Some(file) = &args.picture {
-                picture(&report, file)?;
             }
         }
     }
@@ -108,21 +112,6 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
 
 /// Width of the picture, in pixels: what a page shows beside its text.
 const PICTURE_WIDTH: u32 = 1000;
-
-fn picture(report: &Report, file: &Path) -> anyhow::Result<()> {
-    let drawing = progress_picture::draw(report, PICTURE_WIDTH);
-    let ending = file.extension().unwrap_or_default().to_ascii_lowercase();
-    let bytes = match ending.to_str() {
-        Some("png") => drawing.png(),
-        Some("svg") => drawing.svg().into_bytes(),
-        _ => bail!(
-            "--picture: a file ending in .png or .svg was expected, as in progress.png; {:?} is none",
-            file.display().to_string()
-        ),
-    };
-    std::fs::write(file, bytes)
-        .with_context(|| format!("{}: the picture cannot be written", file.display()))
-}
 
 fn nothing(filter: &Filter) -> &'static str {
     match filter.is_all() {

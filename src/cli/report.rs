@@ -15,16 +15,15 @@ use super::strums::Strums;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::practice::diary::{Diary, Entry, Filter};
-use crate::report::page::{self, Exhibit, Played, Summary, wav};
+use crate::report::page::{self, Exhibit, Kept, Played, Summary, wav};
 use crate::report::plot::Shown;
-use crate::report::saved::{self, Saved, SavedTake};
 use crate::strings::view::Viewer;
 use crate::take::Strum;
-use crate::verdict::{Advice, Analysers, Cause, Expected, History, Take, Warning, wording};
+use crate::verdict::saved::{self, SAME_TAKE_S, Saved, SavedTake};
+use crate::verdict::{
+    ALL_STRINGS, Advice, Analysers, Cause, Expected, History, Take, Warning, clean, wording,
+};
 
-/// A strum this near to a take's place in its recording is that take, in seconds: a diary's sound begins a
-/// quarter of a second before it.
-const SAME_TAKE_S: f64 = 0.5;
 /// The kind of warning that says that a chord was guessed.
 const GUESSED: &str = "chord-guessed";
 /// Endings of files that may hold sound, where a folder is named.
@@ -170,19 +169,29 @@ fn from_diary(
         ..Filter::default()
     };
     let entries = diary.entries(&filter)?;
+    let names: HashMap<Frets, String> = (entries.iter())
+        .filter_map(|entry| Some((entry.frets, entry.chord.clone()?)))
+        .collect();
+    let name_of = |frets: &Frets| {
+        names
+            .get(frets)
+            .cloned()
+            .unwrap_or_else(|| frets.to_string())
+    };
     Ok(entries
         .into_iter()
-        .map(|entry| of_entry(entry, &diary.sounds()))
+        .map(|entry| of_entry(entry, &diary.sounds(), &name_of))
         .collect())
 }
 
-fn of_entry(entry: Entry, sounds: &Path) -> Found {
+fn of_entry(entry: Entry, sounds: &Path, name_of: &dyn Fn(&Frets) -> String) -> Found {
     let when = TimeZone::system().to_datetime(entry.at);
     // The diary keeps kinds, not sentences.
     let cause = |kind: String| serde_json::from_value::<Cause>(kind.into()).ok();
     let advice = entry.causes.into_iter().filter_map(cause);
     let mut take = Take {
-        start_s: 0.0,
+        // Where it begins in the sound kept of it.
+        start_s: Strum::PRE_ROLL_S,
         manner: entry.manner,
         chord: entry.chord,
         frets: entry.frets,
@@ -207,8 +216,14 @@ fn of_entry(entry: Entry, sounds: &Path) -> Found {
             when: Some(when),
             guitar: entry.guitar,
             name: entry.sound.clone().unwrap_or_else(|| "a take".to_owned()),
+            clean: entry.clean,
             why_not: why_not.filter(|_| !take.judged()),
             take,
+            kept: entry.off_ms.map(|off_ms| Kept {
+                off_ms,
+                tempo_bpm: entry.tempo_bpm,
+                from: entry.from.map(|frets| name_of(&frets)),
+            }),
         },
         sound: entry.sound.map(|file| sounds.join(file)),
     }
@@ -310,17 +325,23 @@ fn takes(
     let name = name.to_string_lossy().into_owned();
     let found = |take: Take, why_not: Option<String>| Found {
         played: Played {
-            when: saved.as_ref().and_then(|s| s.recorded_at),
+            when: saved
+                .as_ref()
+                .and_then(|s| s.recorded_at)
+                .map(|m| m.on_the_wall),
             guitar: saved.as_ref().and_then(|s| s.guitar.clone()),
             name: name.clone(),
+            clean: clean(&take, &ALL_STRINGS),
             take,
             why_not,
+            kept: None,
         },
         sound: has_sound.then(|| path.clone()),
     };
     if let (Some(saved), Expected::Guessed { .. }) = (&saved, expected) {
         let takes = saved.takes.iter();
-        return (takes.map(|t| found(t.take(), t.why_not())).collect(), None);
+        let takes = takes.map(as_saved);
+        return (takes.map(|(take, why)| found(take, why)).collect(), None);
     }
     let mut strums = match Strums::of(&path) {
         Ok(strums) => strums,
@@ -343,30 +364,16 @@ fn takes(
     (takes, strums.problem())
 }
 
-impl SavedTake {
-    fn take(&self) -> Take {
-        let mut take = Take {
-            start_s: self.start_s,
-            manner: self.manner,
-            chord: self.chord.clone(),
-            frets: self.frets,
-            tuning_cents: 0.0,
-            warnings: Vec::new(),
-            strings: self.strings,
-            advice: self.advice.clone(),
-        };
-        if !take.judged() && self.warnings.iter().any(|w| w.kind == GUESSED) {
-            no_chord(&mut take);
-        }
-        take
+/// What was saved of a take, and why it was not judged where it was not.
+fn as_saved(saved: &SavedTake) -> (Take, Option<String>) {
+    let mut take = saved.take();
+    if take.judged() {
+        return (take, None);
     }
-
-    fn why_not(&self) -> Option<String> {
-        if self.take().judged() {
-            return None;
-        }
-        self.warnings.last().map(|warning| warning.text.clone())
+    if saved.warnings.iter().any(|w| w.kind == GUESSED) {
+        no_chord(&mut take);
     }
+    (take, saved.warnings.last().map(|w| w.text.clone()))
 }
 
 /// A guess that the take was not judged by is no chord that was practised.

@@ -9,11 +9,10 @@ use anyhow::{Result, anyhow, bail};
 use serde::Serialize;
 
 use super::Console;
-use crate::fretboard::{ChordName, Diagram, Fingering, Frets, Shape, Tuning, Voicing};
+use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning, Voicing};
 use crate::progression::{Limits, Move, Progression, Route, Weights, frets, route};
+use crate::report::voicings::abreast;
 
-/// Pictures side by side: three fit a terminal of 80 columns.
-const ABREAST: usize = 3;
 /// A song's text is far shorter, in bytes.
 const LONGEST_TEXT: u64 = 1_000_000;
 
@@ -90,19 +89,23 @@ pub struct Hand {
     #[arg(long, value_name = "PART=NUMBER")]
     weight: Vec<String>,
     /// Tuning: standard, drop d, open g ..., or six notes as in DADGAD
-    #[arg(long, default_value = "standard", hide_default_value = true)]
-    tuning: Tuning,
+    #[arg(long)]
+    tuning: Option<Tuning>,
     /// Fret of the capo; chords and frets are counted from it
     #[arg(long, value_name = "FRET")]
     capo: Option<u8>,
 }
 
 impl Hand {
-    /// The tuning with its capo: the one asked for, else the one that the song's text names.
-    pub fn tuning(&self, song: &Progression) -> Result<Tuning> {
-        Ok(self
-            .tuning
-            .with_capo(self.capo.or(song.capo).unwrap_or(0))?)
+    /// The tuning with its capo: what is asked for, else what the song's text names, else what is usual
+    /// on the guitar.
+    pub fn tuning(&self, song: &Progression, guitar: Option<Tuning>) -> Result<Tuning> {
+        let usual = guitar.unwrap_or_default();
+        let tuning = Tuning {
+            open: self.tuning.unwrap_or(usual).open,
+            ..usual
+        };
+        Ok(tuning.with_capo(self.capo.or(song.capo).unwrap_or(usual.capo))?)
     }
 
     pub fn limits(&self) -> Limits {
@@ -123,19 +126,12 @@ impl Hand {
             let (name, number) = text.split_once('=').ok_or_else(|| {
                 anyhow!("a weight is written as in travel=2, and {text:?} is not")
             })?;
-            let value: f64 = (number.trim().parse().ok())
-                .filter(|n: &f64| (0.0..=1000.0).contains(n))
-                .ok_or_else(|| {
-                    anyhow!("a weight is a number from 0 to 1000, and {number:?} is none")
-                })?;
-            let mut named = weights.named();
-            let names = named.each_ref().map(|(name, _)| *name).join(", ");
-            let (_, weight) = (named.iter_mut())
-                .find(|(known, _)| *known == name.trim())
-                .ok_or_else(|| {
-                    anyhow!("no part of the hand's work is called {name:?}; there are {names}")
-                })?;
-            **weight = value;
+            let value = number.trim().parse().map_err(|_| {
+                anyhow!("a weight is a number from 0 to 1000, and {number:?} is none")
+            })?;
+            weights
+                .set(name.trim(), value)
+                .map_err(|why| anyhow!(why))?;
         }
         Ok(weights)
     }
@@ -168,7 +164,7 @@ pub struct Args {
 /// A progression that cannot be read or played within the limits, as a sentence; output that fails.
 pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     let song = args.song.read()?;
-    let tuning = args.hand.tuning(&song)?;
+    let tuning = args.hand.tuning(&song, None)?;
     let chords = song.chords();
     let weights = args.hand.weights()?;
     let found = route(&chords, &args.hand.limits(), &weights, args.closed, &tuning)?;
@@ -325,35 +321,12 @@ fn why(route: &Route) -> String {
 /// The chord pictures in the order of their first use.
 fn pictures(route: &Route, left: bool, tuning: &Tuning, out: &mut dyn Write) -> Result<()> {
     let mut shown: Vec<&Voicing> = Vec::new();
-    let mut drawn: Vec<Vec<String>> = Vec::new();
     for step in &route.steps {
-        if shown.iter().any(|v| v.frets == step.voicing.frets) {
-            continue;
-        }
-        shown.push(&step.voicing);
-        let picture = Diagram::of_voicing(&step.voicing)
-            .notes(step.voicing.notes(tuning))
-            .left_handed(left);
-        let mut lines = vec![format!("    {}", step.voicing.chord)];
-        lines.extend(picture.to_string().lines().map(str::to_owned));
-        drawn.push(lines);
-    }
-    for (number, row) in drawn.chunks(ABREAST).enumerate() {
-        if number > 0 {
-            writeln!(out)?;
-        }
-        let height = row.iter().map(Vec::len).max().unwrap_or(0);
-        for line in 0..height {
-            let cells = row
-                .iter()
-                .map(|lines| lines.get(line).map_or("", String::as_str));
-            let joined: String = cells
-                .map(|cell| format!("{cell:<width$}", width = Diagram::WIDTH))
-                .collect();
-            writeln!(out, "{}", joined.trim_end())?;
+        if shown.iter().all(|v| v.frets != step.voicing.frets) {
+            shown.push(&step.voicing);
         }
     }
-    Ok(())
+    Ok(abreast(out, &shown, left, tuning)?)
 }
 
 /// What `--json` prints.

@@ -1,30 +1,6 @@
-//! What an exercise hears: a judged take, when it was played, when it stopped sounding.
+//! When a chord stopped sounding.
 
-use crate::fretboard::STRINGS;
 use crate::take::Strum;
-use crate::verdict::{Take, Verdict};
-
-/// More strings than this that stay unsure, and a take without a fault does not count as clean: two
-/// octave doublings are common in one chord, so one may well stay open.
-const MOST_UNSURE: usize = 1;
-
-/// Whether a take is clean: no string that counts has a fault, and at most one stays unsure. `None`
-/// where the take was not judged or too much of it stays unsure. `counts` from string 6 to string 1.
-pub fn clean(take: &Take, counts: &[bool; STRINGS]) -> Option<bool> {
-    let verdicts = || {
-        (take.strings.iter().zip(counts))
-            .filter(|(_, counts)| **counts)
-            .map(|(s, _)| s.verdict)
-    };
-    if !take.judged() {
-        return None;
-    }
-    if verdicts().any(Verdict::is_fault) {
-        return Some(false);
-    }
-    let unsure = verdicts().filter(|&v| v == Verdict::Unsure).count();
-    (unsure <= MOST_UNSURE).then_some(true)
-}
 
 /// Frames in which the level is followed, in seconds.
 const FRAME_S: f64 = 0.025;
@@ -75,37 +51,6 @@ pub fn end_s(strum: &Strum) -> f64 {
 mod tests {
     use super::*;
     use crate::take::Manner;
-    use crate::verdict::examples::{bb, not_judged, with};
-    use crate::verdict::{Reason, Warning};
-
-    const ALL: [bool; STRINGS] = [true; STRINGS];
-
-    #[test]
-    fn one_unsure_string_leaves_a_take_clean_two_leave_it_open() {
-        assert_eq!(clean(&bb(), &ALL), Some(true));
-        let one = with(bb(), 3, Verdict::Unsure, 0.5);
-        assert_eq!(clean(&one, &ALL), Some(true));
-        let two = with(one.clone(), 1, Verdict::Unsure, 0.5);
-        assert_eq!(clean(&two, &ALL), None);
-        assert_eq!(two.strings[5].reason, Some(Reason::Balanced));
-        let fault = with(two, 4, Verdict::Muted, 0.9);
-        assert_eq!(clean(&fault, &ALL), Some(false));
-    }
-
-    #[test]
-    fn strings_that_do_not_count_may_do_what_they_like() {
-        let mut counts = ALL;
-        counts[0] = false;
-        let take = with(bb(), 6, Verdict::Ringing, 0.9);
-        assert_eq!(clean(&take, &counts), Some(true));
-        assert_eq!(clean(&take, &ALL), Some(false));
-    }
-
-    #[test]
-    fn a_take_that_was_not_judged_is_neither() {
-        let take = not_judged(Warning::TooQuiet { peak_dbfs: -60.0 });
-        assert_eq!(clean(&take, &ALL), None);
-    }
 
     /// A tone from 0.25 s on that loses 20 dB a second until the hand stops it at `stop_s`.
     fn strum(seconds: f64, stop_s: f64) -> Strum {

@@ -3,6 +3,8 @@
 use std::fmt;
 
 use crate::fretboard::{ChordName, Frets, Note, STRINGS, Tuning, Voicing};
+use crate::progression::session::Part;
+use crate::progression::{Route, Style};
 
 /// A lesson: steps in the teacher's order.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,7 +24,8 @@ pub struct Lesson {
 pub struct Step {
     pub drill: Drill,
     /// Clean takes wanted: in each stage of build, in all of place, at each fret of climb, right
-    /// answers of name, clean landings of switch, of each chord of hold.
+    /// answers of name, clean landings of switch and route, of each chord of hold, strums of one time
+    /// through that are clean and in time for play.
     pub clean: u32,
     /// After so many seconds the lesson moves on.
     pub limit_s: f64,
@@ -70,6 +73,22 @@ pub enum Drill {
         chords: Vec<Target>,
         rounds: u32,
         /// Takes of one chord before the next one comes anyway.
+        tries: u32,
+    },
+    /// The way over the neck that the program finds, at the learner's own pace.
+    Route {
+        way: Route,
+        rounds: u32,
+        /// Takes of one chord before the next one comes anyway.
+        tries: u32,
+    },
+    /// Along with a backing.
+    Play {
+        part: Part,
+        style: Style,
+        /// Strums so far from their beat still count as in time, in ms.
+        within_ms: f64,
+        /// Times through before the lesson goes on anyway.
         tries: u32,
     },
 }
@@ -142,7 +161,9 @@ impl Order {
 
 impl Drill {
     /// The kinds of exercise, as lessons and the diary name them.
-    pub const KINDS: [&'static str; 6] = ["build", "place", "climb", "name", "switch", "hold"];
+    pub const KINDS: [&'static str; 8] = [
+        "build", "place", "climb", "name", "switch", "hold", "route", "play",
+    ];
 
     /// Which of [`Self::KINDS`] it is.
     pub fn kind(&self) -> &'static str {
@@ -153,6 +174,8 @@ impl Drill {
             Drill::Name { .. } => "name",
             Drill::Switch { .. } => "switch",
             Drill::Hold { .. } => "hold",
+            Drill::Route { .. } => "route",
+            Drill::Play { .. } => "play",
         }
     }
 }

@@ -4,6 +4,7 @@
 //! Exercises make and hear no sound and read no clock: they are fed judged takes and the times at
 //! which they were played, so that a recording and a microphone lead through a lesson alike.
 
+mod along;
 mod chance;
 pub mod diary;
 pub mod exercise;
@@ -15,9 +16,9 @@ mod run;
 mod session;
 pub mod wording;
 
+pub use along::{Along, entries};
 pub use chance::Share;
-pub use hearing::{clean, end_s};
 pub use lesson::{Drill, Lesson, Order, Stage, Step, Target};
 pub use lesson_file::{LessonError, Problem};
 pub use run::{Circumstances, Practice};
-pub use session::{Event, Outcome, Session, TakeEvent};
+pub use session::{AlongEvent, Event, Outcome, Session, TakeEvent};

@@ -7,7 +7,7 @@
 //! Less than [`BUILD_BELOW`] clean asks for build; else, where one string is at fault in most of the
 //! takes that were not clean, for place; else for climb.
 
-use std::collections::{HashMap, VecDeque};
+use std::collections::{BTreeMap, HashMap, VecDeque};
 
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -29,6 +29,8 @@ pub const BUILD_BELOW: f64 = 0.4;
 pub const LATELY_DAYS: i64 = 7;
 /// Gaps longer than this are pauses, in seconds, and no changes of chord. A choice.
 const LONGEST_CHANGE_S: f64 = 30.0;
+/// Tempos that are told together, in beats a minute. A choice.
+pub const TEMPO_STEP: u32 = 10;
 const DAY_MS: i64 = 24 * 60 * 60 * 1000;
 
 /// One line of a table.
@@ -53,6 +55,8 @@ pub struct Day {
     /// Changes of chord, and the seconds that they took from strum to strum.
     pub changes: u32,
     pub changing_s: f64,
+    /// How late strums were that were played along, in ms.
+    pub offs_ms: Vec<f64>,
 }
 
 /// Changes from one chord to another.
@@ -61,11 +65,25 @@ pub struct Pair {
     pub from: String,
     pub to: String,
     pub changes: u32,
-    /// From strum to strum, in all, in seconds.
+    /// Those made as fast as they would go, and the time from strum to strum of all of these, in seconds.
+    pub timed: u32,
     pub changing_s: f64,
     pub clean: Share,
     /// From the old chord's end to the new one's clean sound, each, in seconds.
     pub gaps_s: Vec<f64>,
+    /// How late strums were that were played along, in ms.
+    pub offs_ms: Vec<f64>,
+}
+
+impl Pair {
+    /// "F, Bb"; with their frets where these alone differ.
+    pub fn names(&self) -> String {
+        let name = |text: &str| text.split(" (").next().unwrap_or_default().to_owned();
+        match name(&self.from) == name(&self.to) {
+            true => format!("{}, {}", self.from, self.to),
+            false => format!("{}, {}", name(&self.from), name(&self.to)),
+        }
+    }
 }
 
 /// How each string stood at one fret of the neck.
@@ -103,6 +121,9 @@ pub struct Report {
     /// How often each string (6 to 1) got each verdict, in the order of [`Verdict::ALL`].
     pub strings: [[u32; Verdict::ALL.len()]; STRINGS],
     pub pairs: Vec<Pair>,
+    /// How late strums were that were played along, in ms, by tempo: from so many beats a minute up to the
+    /// next [`TEMPO_STEP`].
+    pub tempos: Vec<(u32, Vec<f64>)>,
     /// The greatest need first.
     pub next: Vec<Next>,
 }
@@ -140,6 +161,7 @@ pub struct Gatherer {
     /// Up to when the last day lasts.
     day_ends_ms: i64,
     pairs: HashMap<(usize, usize), Pair>,
+    tempos: BTreeMap<u32, Vec<f64>>,
     /// Practice, step and time of the take before.
     before: Option<(i64, u32, i64)>,
 }
@@ -161,6 +183,7 @@ impl Gatherer {
             days: Vec::new(),
             day_ends_ms: i64::MIN,
             pairs: HashMap::new(),
+            tempos: BTreeMap::new(),
             before: None,
         }
     }
@@ -193,6 +216,7 @@ impl Gatherer {
                 clean: Share::default(),
                 changes: 0,
                 changing_s: 0.0,
+                offs_ms: Vec::new(),
             });
         }
         self.days.last_mut()
@@ -236,20 +260,33 @@ impl Gatherer {
             (Some(a), Some(b)) if (a.0, a.1) == (b.0, b.1) => (b.2 - a.2) as f64 / 1000.0,
             _ => f64::INFINITY,
         };
-        let change = row.from.filter(|_| took_s <= LONGEST_CHANGE_S);
+        // Along a route the learner takes the time, along with a backing the tempo does.
+        let timed = !matches!(row.exercise, Some("route" | "play"));
+        let change = row.from.filter(|_| !timed || took_s <= LONGEST_CHANGE_S);
+        if let (Some(off_ms), Some(bpm)) = (row.off_ms, row.tempo_bpm) {
+            let step = bpm.max(0.0) as u32 / TEMPO_STEP * TEMPO_STEP;
+            self.tempos.entry(step).or_default().push(off_ms);
+        }
         let Some(day) = self.day(row.at_ms) else {
             return;
         };
         if let Some(clean) = row.clean {
             day.clean.add(clean);
         }
+        day.offs_ms.extend(row.off_ms);
         if let Some(from) = change {
-            day.changes += 1;
-            day.changing_s += took_s;
+            if timed {
+                day.changes += 1;
+                day.changing_s += took_s;
+            }
             let from = self.voicing(from);
             let pair = self.pairs.entry((from, index)).or_default();
             pair.changes += 1;
-            pair.changing_s += took_s;
+            if timed {
+                pair.timed += 1;
+                pair.changing_s += took_s;
+            }
+            pair.offs_ms.extend(row.off_ms);
             if let Some(clean) = row.clean {
                 pair.clean.add(clean);
             }
@@ -315,6 +352,7 @@ impl Gatherer {
                 .then((&a.from, &a.to).cmp(&(&b.from, &b.to)))
         });
         report.days = self.days;
+        report.tempos = self.tempos.into_iter().collect();
         report
     }
 }

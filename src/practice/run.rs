@@ -5,13 +5,18 @@ use std::time::Duration;
 
 use jiff::Timestamp;
 
+use super::along::{Along, entries};
 use super::diary::{Entry, Keeper, Kept};
 use super::exercise::Findings;
 use super::hearing::end_s;
-use super::lesson::Lesson;
+use super::lesson::{Drill, Lesson};
 use super::session::{Event, Outcome, Session, TakeEvent};
+use crate::progression::session::Session as Played;
 use crate::take::Strum;
-use crate::verdict::{Heard, Take};
+use crate::verdict::{Expected, Heard, Take};
+
+/// A take has its verdict so long after it was struck, in seconds; until then the chord of its beat is meant.
+const SETTLED_S: f64 = 1.25;
 
 /// What a practice is to keep beside the verdicts.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,6 +26,8 @@ pub struct Circumstances {
     pub guitar: Option<String>,
     /// Whether the sound of each take is kept.
     pub sounds: bool,
+    /// Whether it is heard from a recording: nobody is there to wait for a count-in.
+    pub recorded: bool,
 }
 
 /// A lesson fed with what a listener hears. What it says goes to the caller as [`Event`]s; what it
@@ -33,6 +40,18 @@ pub struct Practice {
     circumstances: Circumstances,
     /// Where each take was put, by the listener's number.
     kept: HashMap<u64, (Kept, Timestamp)>,
+    /// The same of takes of a time through that is not judged as a whole yet.
+    preliminary: HashMap<u64, Kept>,
+    /// The time through that is asked for or under way, where the step that is on plays along.
+    along: Option<Along>,
+    /// The step that was on when that was last looked at.
+    watched: Option<usize>,
+    /// Whether a strum has asked for its count-in.
+    ready: bool,
+    /// The chord of the plan that takes are held against.
+    meant: Option<usize>,
+    /// Takes struck before belong to a time through that is judged, in seconds since the sound began.
+    counted_until_s: f64,
 }
 
 impl Practice {
@@ -49,6 +68,12 @@ impl Practice {
             keeper,
             circumstances,
             kept: HashMap::new(),
+            preliminary: HashMap::new(),
+            along: None,
+            watched: None,
+            ready: false,
+            meant: None,
+            counted_until_s: 0.0,
         }
     }
 
@@ -70,15 +95,26 @@ impl Practice {
         self.session.results()
     }
 
+    /// The time through that is under way.
+    pub fn along(&self) -> Option<&Along> {
+        self.along.as_ref().filter(|along| along.is_under_way())
+    }
+
     /// Puts the first step on.
     pub fn begin(&mut self, events: &mut Vec<Event>) {
         self.session.begin(0.0, events);
+        self.watch(0.0);
     }
 
     /// Takes what was heard by now, in seconds since the sound began.
     pub fn hear(&mut self, heard: &Heard, now_s: f64, events: &mut Vec<Event>) {
+        if self.along.is_some() {
+            self.hear_along(heard);
+            return;
+        }
         match heard {
             Heard::First { .. } => {}
+            Heard::Settled { take, .. } if take.start_s < self.counted_until_s => {}
             Heard::Settled { number, take } => {
                 self.forget(*number);
                 let before = events.len();
@@ -100,29 +136,159 @@ impl Practice {
                 strum,
             } => {
                 self.ended(*number, take, strum);
-                if let (Some((kept, at)), Some(keeper), true) = (
-                    self.kept.remove(number),
-                    &mut self.keeper,
-                    self.circumstances.sounds,
-                ) {
-                    keeper.keep_sound(kept, at, strum);
-                }
+                self.keep_sound(*number, strum);
             }
             Heard::Withdrawn { number } => {
                 self.forget(*number);
                 self.session.withdraw(*number, events);
             }
         }
+        self.watch(now_s);
+    }
+
+    /// While a time through is asked for or under way. Its takes are kept at once and put right when it
+    /// is judged as a whole.
+    fn hear_along(&mut self, heard: &Heard) {
+        let Some(along) = &mut self.along else { return };
+        match heard {
+            Heard::First { take, .. } | Heard::Settled { take, .. } => {
+                if self.circumstances.recorded {
+                    along.strum(take.start_s);
+                } else if !along.is_under_way() && along.is_asked_at(take.start_s) {
+                    self.ready = true;
+                }
+            }
+            // The last take of the step before may have rung on.
+            Heard::Over { number, strum, .. } => self.keep_sound(*number, strum),
+            Heard::Cut { .. } => {}
+            Heard::Withdrawn { number } => self.forget(*number),
+        }
+        let Heard::Settled { number, take } = heard else {
+            return;
+        };
+        if self.along().is_some_and(|along| along.has(take.start_s)) {
+            self.forget(*number);
+            let entry = self.entry(take, self.session.step().unwrap_or(0));
+            if let Some(keeper) = &mut self.keeper {
+                self.preliminary.insert(*number, keeper.keep(&entry));
+            }
+        }
+    }
+
+    /// Takes the sound that came up to now.
+    pub fn sound(&mut self, block: &[f32], rate_hz: u32, now_s: f64) {
+        if let Some(along) = &mut self.along
+            && (self.circumstances.recorded || along.is_under_way())
+        {
+            along.push(block, rate_hz, now_s);
+        }
+    }
+
+    /// Whether the learner has just said to be ready for the count-in.
+    pub fn is_ready(&mut self) -> bool {
+        std::mem::take(&mut self.ready)
+    }
+
+    /// The count-in begins, as the microphone hears it, at `at_s` seconds since the sound began.
+    pub fn count_in(&mut self, at_s: f64) {
+        if let Some(along) = &mut self.along {
+            along.count_in(at_s);
+        }
+    }
+
+    /// What takes are to be held against from now on, where that has changed while playing along.
+    pub fn expects(&mut self, now_s: f64) -> Option<Expected> {
+        let along = self.along()?;
+        let beat = along.part.nearest(along.into_s(now_s)? - SETTLED_S)?;
+        let placed = Some(beat.placed).filter(|placed| Some(*placed) != self.meant)?;
+        let expected = along.part.expected(placed);
+        self.meant = Some(placed);
+        expected
     }
 
     /// Time goes on.
     pub fn tick(&mut self, now_s: f64, events: &mut Vec<Event>) {
-        self.session.tick(now_s, events);
+        match self.along() {
+            Some(along) if along.is_over(now_s) => self.judge(now_s, false, events),
+            // A time through is played to its end.
+            Some(_) => {}
+            None => self.session.tick(now_s, events),
+        }
+        self.watch(now_s);
     }
 
     /// The learner goes on to the next step.
     pub fn leave(&mut self, now_s: f64, events: &mut Vec<Event>) {
+        self.along = None;
         self.session.leave(now_s, events);
+        self.watch(now_s);
+    }
+
+    /// There is no more sound.
+    pub fn finish(&mut self, now_s: f64, events: &mut Vec<Event>) {
+        if self.along().is_some() {
+            self.judge(now_s, true, events);
+        }
+    }
+
+    /// Judges the time through that is over.
+    fn judge(&mut self, now_s: f64, is_last: bool, events: &mut Vec<Event>) {
+        let Some(mut along) = self.along.take() else {
+            return;
+        };
+        let Some(played) = along.judge(is_last) else {
+            if along.is_over(now_s) || is_last {
+                // Nothing was heard: it is asked for anew.
+                self.session.unheard(events);
+            } else {
+                self.along = Some(along);
+            }
+            return;
+        };
+        let from_s = along.since_beginning_s(0.0);
+        self.counted_until_s = along.until_s().min(now_s);
+        self.keep_along(&played, &along, from_s);
+        self.session.along(&played, from_s, now_s, events);
+    }
+
+    fn keep_along(&mut self, played: &Played, along: &Along, from_s: f64) {
+        let step = self.session.step().unwrap_or(0);
+        let began = self.after(from_s);
+        let found: Vec<(usize, Entry)> = entries(played, &along.part, began)
+            .into_iter()
+            .map(|(index, entry)| (index, self.of_step(entry, step)))
+            .collect();
+        let mut preliminary: Vec<(u64, Kept)> = self.preliminary.drain().collect();
+        preliminary.sort_by_key(|(number, _)| *number);
+        let preliminary: Vec<Kept> = preliminary.into_iter().map(|(_, kept)| kept).collect();
+        let Some(keeper) = &mut self.keeper else {
+            return;
+        };
+        let entries: Vec<Entry> = found.iter().map(|(_, entry)| entry.clone()).collect();
+        let kept = keeper.replace(&preliminary, &entries);
+        if self.circumstances.sounds {
+            for (kept, (index, entry)) in kept.into_iter().zip(&found) {
+                if let Some(strum) = along.strum_of(played, *index) {
+                    keeper.keep_sound(kept, entry.at, &strum);
+                }
+            }
+        }
+    }
+
+    /// Has a time through ready where the step that is on plays along.
+    fn watch(&mut self, now_s: f64) {
+        let step = self.session.step();
+        let changed = std::mem::replace(&mut self.watched, step) != step;
+        match step.map(|step| &self.lesson.steps[step].drill) {
+            Some(Drill::Play { part, style, .. }) => {
+                if self.along.is_none() || changed {
+                    self.along = Some(Along::new(part, *style, now_s.max(self.counted_until_s)));
+                    self.preliminary.clear();
+                    (self.ready, self.meant) = (false, None);
+                }
+            }
+            _ => self.along = None,
+        }
     }
 
     fn ended(&mut self, number: u64, take: &Take, strum: &Strum) {
@@ -134,38 +300,57 @@ impl Practice {
         if self.keeper.is_none() {
             return;
         }
-        let entry = self.entry(event);
+        let entry = Entry {
+            stage: event.stage.clone(),
+            clean: event.reply.clean,
+            from: event.reply.from,
+            gap_s: event.reply.gap_s,
+            ..self.entry(&event.take, event.step)
+        };
         if let Some(keeper) = &mut self.keeper {
             let kept = keeper.keep(&entry);
             self.kept.insert(event.number, (kept, entry.at));
         }
     }
 
+    fn keep_sound(&mut self, number: u64, strum: &Strum) {
+        if let (Some((kept, at)), Some(keeper), true) = (
+            self.kept.remove(&number),
+            &mut self.keeper,
+            self.circumstances.sounds,
+        ) {
+            keeper.keep_sound(kept, at, strum);
+        }
+    }
+
     fn forget(&mut self, number: u64) {
-        if let (Some((kept, _)), Some(keeper)) = (self.kept.remove(&number), &mut self.keeper) {
+        let kept = self.kept.remove(&number).map(|(kept, _)| kept);
+        let kept = kept.or_else(|| self.preliminary.remove(&number));
+        if let (Some(kept), Some(keeper)) = (kept, &mut self.keeper) {
             keeper.remove(kept);
         }
     }
 
-    fn entry(&self, event: &TakeEvent) -> Entry {
-        let step = &self.lesson.steps[event.step];
+    fn entry(&self, take: &Take, step: usize) -> Entry {
+        let at = self.after(take.start_s);
+        self.of_step(Entry::of(take, at, &self.lesson.tuning), step)
+    }
+
+    /// With what is known of the practice.
+    fn of_step(&self, entry: Entry, step: usize) -> Entry {
         Entry {
             guitar: self.circumstances.guitar.clone(),
             lesson: Some(self.lesson.title.clone()),
             began: Some(self.circumstances.began),
-            step: Some(event.step as u32 + 1),
-            exercise: Some(step.drill.kind().to_owned()),
-            stage: event.stage.clone(),
-            clean: event.reply.clean,
-            from: event.reply.from,
-            gap_s: event.reply.gap_s,
-            ..Entry::of(&event.take, self.time(&event.take), &self.lesson.tuning)
+            step: Some(step as u32 + 1),
+            exercise: Some(self.lesson.steps[step].drill.kind().to_owned()),
+            ..entry
         }
     }
 
-    /// When a take was struck.
-    fn time(&self, take: &Take) -> Timestamp {
-        let after = Duration::from_millis((take.start_s.max(0.0) * 1000.0) as u64);
+    /// So many seconds after the sound began.
+    fn after(&self, seconds: f64) -> Timestamp {
+        let after = Duration::from_millis((seconds.max(0.0) * 1000.0) as u64);
         (self.circumstances.began)
             .checked_add(after)
             .unwrap_or(self.circumstances.began)

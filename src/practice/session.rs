@@ -3,8 +3,9 @@
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
 
-use super::exercise::{Ask, Exercise, Findings, Played, Progress, Reply, exercise};
+use super::exercise::{Ask, Exercise, Findings, Played as Heard, Progress, Reply, exercise};
 use super::lesson::Lesson;
+use crate::progression::session::Session as Played;
 use crate::verdict::Take;
 
 /// A step is not called over before a take that began in time could have its verdict, in seconds.
@@ -44,6 +45,8 @@ pub enum Event {
     Asked(Ask),
     /// A take was judged.
     Take(Box<TakeEvent>),
+    /// A time through with a backing was judged.
+    Along(Box<AlongEvent>),
     /// A take that was told of has turned out to be none.
     Withdrawn { number: u64 },
     /// A step is over.
@@ -65,6 +68,15 @@ pub struct TakeEvent {
     /// The part of the exercise.
     pub stage: Option<String>,
     pub reply: Reply,
+    pub progress: Progress,
+}
+
+/// A time through with a backing in its place in the lesson.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AlongEvent {
+    /// The step that it belongs to, from 0.
+    pub step: usize,
+    pub played: Played,
     pub progress: Progress,
 }
 
@@ -186,7 +198,7 @@ impl Session {
         let slot = &mut self.slots[step];
         slot.since_s.get_or_insert(take.start_s);
         self.before = Some((number, step, slot.exercise.copy()));
-        let reply = slot.exercise.hear(&Played {
+        let reply = slot.exercise.hear(&Heard {
             take,
             start_s: take.start_s,
             now_s,
@@ -200,6 +212,31 @@ impl Session {
             progress: slot.exercise.progress(),
         })));
         self.takes_this_turn += 1;
+        self.go_on(step, now_s, events);
+    }
+
+    /// Takes a time through with a backing that the step now on has asked for. Its beginning and end in
+    /// seconds since the practice began.
+    pub fn along(&mut self, played: &Played, from_s: f64, now_s: f64, events: &mut Vec<Event>) {
+        let Some(step) = self.step() else { return };
+        self.before = None;
+        for take in played.takes.iter().flatten() {
+            self.count_playing(from_s + take.start_s, events);
+        }
+        let slot = &mut self.slots[step];
+        slot.exercise.along(played);
+        events.push(Event::Along(Box::new(AlongEvent {
+            step,
+            played: played.clone(),
+            progress: slot.exercise.progress(),
+        })));
+        // Once through is a turn of its own.
+        self.takes_this_turn = TURN_TAKES;
+        self.go_on(step, now_s, events);
+    }
+
+    /// After what was played: the step is over, or another one's turn, or asks on.
+    fn go_on(&mut self, step: usize, now_s: f64, events: &mut Vec<Event>) {
         if self.slots[step].exercise.done() {
             let outcome = match self.slots[step].exercise.passed() {
                 true => Outcome::Passed,
@@ -217,6 +254,11 @@ impl Session {
         } else {
             self.ask_anew(events);
         }
+    }
+
+    /// Of a time through nothing was heard: it is asked for anew.
+    pub fn unheard(&mut self, events: &mut Vec<Event>) {
+        events.extend(self.asked.clone().map(Event::Asked));
     }
 
     /// The last take stopped sounding.

@@ -1,8 +1,8 @@
 //! Every sentence of a practice.
 
-use super::exercise::Note;
-use super::lesson::{Drill, Lesson, Step};
-use super::session::Outcome;
+use super::exercise::{self, Note};
+use super::lesson::{Drill, Lesson, Step, Target};
+use super::session::{AlongEvent, Outcome};
 use crate::verdict::Take;
 
 /// Said once, after half an hour of playing. Breaks and pain: British Association for Performing Arts
@@ -44,9 +44,25 @@ pub fn subject(drill: &Drill) -> String {
             n => format!("{n} roots on string {string}"),
         },
         Drill::Switch { chords } | Drill::Hold { chords, .. } => {
-            let names: Vec<String> = chords.iter().map(|chord| chord.name()).collect();
-            names.join(", ")
+            some(chords.iter().map(Target::name))
         }
+        Drill::Route { way, .. } => some(way.steps.iter().map(|s| s.chord.to_string())),
+        Drill::Play { part, .. } => {
+            let once = (part.plan.placed.iter()).filter(|p| p.bar < part.plan.loop_bars);
+            some(once.filter_map(|p| p.chord).map(|c| c.to_string()))
+        }
+    }
+}
+
+/// Chords that a heading names; the others of a longer song are only counted.
+const NAMED: usize = 12;
+
+fn some(names: impl Iterator<Item = String>) -> String {
+    let names: Vec<String> = names.collect();
+    let shown = names[..names.len().min(NAMED)].join(", ");
+    match names.len().saturating_sub(NAMED) {
+        0 => shown,
+        more => format!("{shown} and {more} more"),
     }
 }
 
@@ -74,7 +90,43 @@ fn wanted(step: &Step) -> String {
             };
             format!("{n} {takes} of each chord, {rounds}, {minutes} at most.")
         }
+        Drill::Route { rounds, way, .. } => format!(
+            "{n} of {} chords landed clean, {minutes} at most.",
+            way.steps.len() as u32 * rounds
+        ),
+        Drill::Play {
+            part, within_ms, ..
+        } => {
+            let tempo = match (part.plan.grid.tempo_bpm(0.0), part.plan.grid.is_steady()) {
+                (from, true) => format!("{from:.0}"),
+                (from, false) => {
+                    let to = part.plan.grid.tempo_bpm(part.plan.grid.length_beats());
+                    format!("{from:.0} to {to:.0}")
+                }
+            };
+            format!(
+                "{tempo} beats a minute; {n} of {} strums clean and within {within_ms:.0} ms, {minutes} at most.",
+                part.beats.len()
+            )
+        }
     }
+}
+
+/// What a time through with a backing brought: "6 of 8 strums clean and within 50 ms; 6 are wanted."
+pub fn landed(lesson: &Lesson, event: &AlongEvent) -> String {
+    let (landed, of, within_ms, wanted) = landings(lesson, event);
+    format!("{landed} of {of} strums clean and within {within_ms:.0} ms; {wanted} are wanted.")
+}
+
+/// Strums that landed, of how many, within how many ms, and how many are wanted.
+fn landings(lesson: &Lesson, event: &AlongEvent) -> (u32, usize, f64, u32) {
+    let step = &lesson.steps[event.step];
+    let within_ms = match step.drill {
+        Drill::Play { within_ms, .. } => within_ms,
+        _ => 0.0,
+    };
+    let landed = exercise::landed(&event.played, within_ms);
+    (landed, event.played.outcomes.len(), within_ms, step.clean)
 }
 
 /// How a step came out.
@@ -102,8 +154,38 @@ pub fn note(note: &Note) -> Option<String> {
     }
 }
 
-/// Which chord a take was held against: "heard: F (133211)".
-pub fn heard(take: &Take) -> String {
+/// The same as [`note`] in some 40 letters, for a screen; which chord a take was held against where there
+/// is nothing else.
+pub fn note_in_short(take: &Take, note: &Note) -> String {
+    match note {
+        Note::Verdict => heard(take),
+        Note::Other { heard, asked } => format!("that was {heard}, not {asked}"),
+        Note::Right { name, seconds } => format!("{name} it is, after {seconds:.1} s"),
+        Note::Wrong { heard, asked } => format!("that was {heard}; {asked} is asked"),
+        Note::Shown { place } => format!("it is {place}; again soon"),
+        Note::Late => "too late to count; it is kept".to_owned(),
+    }
+}
+
+/// The same as [`landed`], for a screen.
+pub fn landed_in_short(lesson: &Lesson, event: &AlongEvent) -> String {
+    let (landed, of, _, wanted) = landings(lesson, event);
+    format!("{landed} of {of} clean and in time, {wanted} wanted")
+}
+
+/// The same as [`outcome`], for a screen.
+pub fn outcome_in_short(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Passed => "done",
+        Outcome::Played => "played, not all clean",
+        Outcome::TimeUp => "the time was up",
+        Outcome::Left => "left for another time",
+        Outcome::Stopped => "stopped",
+    }
+}
+
+/// "heard: F (133211)".
+fn heard(take: &Take) -> String {
     match &take.chord {
         Some(chord) => format!("heard: {chord} ({})", take.frets),
         None => format!("heard: {}", take.frets),

@@ -30,6 +30,29 @@ pub enum Feel {
     Shuffle,
 }
 
+impl Feel {
+    /// All of them.
+    pub const ALL: [Feel; 4] = [Feel::Whole, Feel::Quarters, Feel::Eighths, Feel::Shuffle];
+
+    /// Its name in options and lessons.
+    pub fn word(self) -> &'static str {
+        match self {
+            Feel::Whole => "whole",
+            Feel::Quarters => "quarters",
+            Feel::Eighths => "eighths",
+            Feel::Shuffle => "shuffle",
+        }
+    }
+
+    /// Where the second eighth of a beat usually comes, in percent of the beat.
+    pub fn usual_swing(self) -> f64 {
+        match self {
+            Feel::Shuffle => SHUFFLE,
+            _ => EVEN,
+        }
+    }
+}
+
 /// What to play it like.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Style {

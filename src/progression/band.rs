@@ -6,7 +6,7 @@ use ebur128::{EbuR128, Mode};
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 
-use super::backing::{Hit, Voice};
+use super::backing::{Hit, Plan, Voice};
 use super::grid::Grid;
 use crate::fretboard::pitch::midi_to_hz;
 
@@ -174,6 +174,14 @@ pub fn levelled(samples: &mut [f32], rate_hz: u32) {
     let room_db = HIGHEST_PEAK_DBTP - PEAK_ROOM_DB - found.peak_dbtp;
     let gain = 10f32.powf((LOUDNESS_LUFS - found.lufs).min(room_db) as f32 / 20.0);
     samples.iter_mut().for_each(|s| *s *= gain);
+}
+
+/// The whole backing at a rate, as loud as a file times `volume`.
+pub fn sound(hits: &[Hit], plan: &Plan, volume: f32, rate_hz: u32) -> Vec<f32> {
+    let mut samples = render(hits, &plan.grid, rate_hz);
+    levelled(&mut samples, rate_hz);
+    samples.iter_mut().for_each(|s| *s *= volume);
+    samples
 }
 
 #[cfg(test)]

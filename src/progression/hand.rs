@@ -42,6 +42,31 @@ impl Default for Weights {
 }
 
 impl Weights {
+    /// The least and the most that one of them may be.
+    pub const RANGE: std::ops::RangeInclusive<f64> = 0.0..=1000.0;
+
+    /// Sets the weight of this name.
+    ///
+    /// # Errors
+    /// A name that none has, or a number out of [`Self::RANGE`], as a sentence.
+    pub fn set(&mut self, name: &str, value: f64) -> Result<(), String> {
+        if !Self::RANGE.contains(&value) {
+            return Err(format!(
+                "a weight is a number from {} to {}, and {value} is none",
+                Self::RANGE.start(),
+                Self::RANGE.end()
+            ));
+        }
+        let mut named = self.named();
+        let names = named.each_ref().map(|(name, _)| *name).join(", ");
+        let found = named.iter_mut().find(|(known, _)| *known == name);
+        let (_, weight) = found.ok_or_else(|| {
+            format!("no part of the hand's work is called {name:?}; there are {names}")
+        })?;
+        **weight = value;
+        Ok(())
+    }
+
     /// Names and values, in the order of the fields.
     pub fn named(&mut self) -> [(&'static str, &mut f64); 6] {
         [

@@ -6,12 +6,16 @@ use super::attacks::with_attacks;
 use super::backing::Plan;
 use super::bleed::{NOTHING_DB, TOO_LOUD_DB, bleed};
 use super::gap::silence_before_next;
+use super::hand::Weights;
 use super::onset::first_string;
+use super::route::{Limits, RouteError, route};
 use super::start::{Found, Start, best_fit, from_backing};
 use super::timing::{Beat, Matched, Outcome, matched};
 use crate::fretboard::{Frets, Tuning};
 use crate::take::{Finder, Strum};
-use crate::verdict::{Analyser, Expected, History, Settings, Take, Verdict, Voicing, Warning};
+use crate::verdict::{
+    ALL_STRINGS, Analyser, Expected, History, Settings, Take, Voicing, Warning, clean,
+};
 
 /// What is played: beats at which strums are wanted, and the voicing of each chord of the plan.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,6 +27,57 @@ pub struct Part {
     pub tuning: Tuning,
 }
 
+impl Part {
+    /// What is played along with a plan: where strums are wanted, in the voicings of the route over one
+    /// loop. `closed`: the way back to the beginning counts though there is but one loop.
+    ///
+    /// # Errors
+    /// Where there is no route.
+    pub fn new(
+        plan: Plan,
+        beats: Vec<Beat>,
+        limits: &Limits,
+        weights: &Weights,
+        closed: bool,
+        tuning: Tuning,
+    ) -> Result<Part, RouteError> {
+        let once = plan.placed.iter().filter(|p| p.bar < plan.loop_bars);
+        let closed = closed || plan.placed.len() > once.clone().count();
+        let chords: Vec<_> = once.filter_map(|p| p.chord).collect();
+        let way = route(&chords, limits, weights, closed, &tuning)?;
+        let mut steps = way.steps.iter().cycle();
+        let voicings = (plan.placed.iter())
+            .map(|placed| {
+                placed.chord?;
+                steps.next().map(|step| step.voicing.frets)
+            })
+            .collect();
+        Ok(Part {
+            plan,
+            beats,
+            voicings,
+            tuning,
+        })
+    }
+
+    /// A chord of the plan as what takes are held against; `None` where nothing is played.
+    pub fn expected(&self, placed: usize) -> Option<Expected> {
+        let frets = self.voicings.get(placed).copied().flatten()?;
+        let chord = self.plan.placed[placed].chord.map(|c| c.to_string());
+        Some(Expected::Named(Voicing::usual(frets, chord, &self.tuning)))
+    }
+
+    /// The beat nearest to a moment, in seconds from the start of the count-in.
+    pub fn nearest(&self, at_s: f64) -> Option<&Beat> {
+        let after = self.beats.partition_point(|beat| beat.at_s < at_s);
+        let before = after.checked_sub(1).map(|before| &self.beats[before]);
+        match (before, self.beats.get(after)) {
+            (Some(before), Some(next)) if at_s - before.at_s < next.at_s - at_s => Some(before),
+            (before, next) => next.or(before),
+        }
+    }
+}
+
 /// What is known of the start beforehand.
 #[derive(Debug, Clone, Copy)]
 pub enum Beginning {
@@ -32,7 +87,7 @@ pub enum Beginning {
 }
 
 /// A recording judged.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Session {
     pub start: Start,
     /// One for each beat.
@@ -131,9 +186,7 @@ impl<'a> Judge<'a> {
 
     /// The take of a strum held against the chord of a beat; `history`: the takes before it.
     pub fn take(&mut self, strum: &Strum, beat: &Beat, history: &[Take]) -> Option<Take> {
-        let frets = self.part.voicings[beat.placed]?;
-        let chord = Some(beat.chord.to_string());
-        let expected = Expected::Named(Voicing::usual(frets, chord, &self.part.tuning));
+        let expected = self.part.expected(beat.placed)?;
         Some(expected.judge(&mut self.analyser, strum, history))
     }
 
@@ -199,16 +252,10 @@ impl<'a> Judge<'a> {
                     .filter(|_| beat.changes_from.is_some() && before.is_some())
                     .and_then(|i| silence_before_next(&strums[i.checked_sub(1)?]))
                     .map(|s| s * 1e3),
-                clean: take.as_ref().and_then(clean),
+                clean: take.as_ref().and_then(|take| clean(take, &ALL_STRINGS)),
             });
             takes.push(take);
         }
         (outcomes, takes)
     }
-}
-
-/// Whether all strings of a take are as they should be; `None` where none was judged.
-pub fn clean(take: &Take) -> Option<bool> {
-    let judged = take.judged() && take.strings.iter().any(|s| s.verdict != Verdict::Unsure);
-    judged.then(|| take.strings.iter().all(|s| !s.verdict.is_fault()))
 }

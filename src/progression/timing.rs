@@ -29,6 +29,20 @@ pub enum Strums {
     Eighth,
 }
 
+impl Strums {
+    /// All of them.
+    pub const ALL: [Strums; 3] = [Strums::Chord, Strums::Beat, Strums::Eighth];
+
+    /// Its name in options and lessons.
+    pub fn word(self) -> &'static str {
+        match self {
+            Strums::Chord => "chord",
+            Strums::Beat => "beat",
+            Strums::Eighth => "eighth",
+        }
+    }
+}
+
 /// A moment at which a strum is wanted.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Beat {

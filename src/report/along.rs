@@ -4,11 +4,15 @@ use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout};
 use ratatui::style::{Modifier, Style};
 use ratatui::text::{Line, Span, Text};
-use ratatui::widgets::Paragraph;
+use ratatui::widgets::{Paragraph, Wrap};
 
 use crate::fretboard::{Diagram, Frets};
 use crate::progression::Grid;
 use crate::progression::session::Part;
+use crate::report::playing::late;
+use crate::report::voicings::picture;
+use crate::verdict::Take;
+use crate::verdict::wording::brief;
 
 /// What is to be seen at one moment.
 pub struct Along<'a> {
@@ -19,6 +23,19 @@ pub struct Along<'a> {
     pub last: &'a str,
     /// A word on the sound itself, mostly empty.
     pub notice: &'a str,
+    /// The keys that do something.
+    pub keys: &'a str,
+    /// Chord pictures as a left-handed player sees the neck.
+    pub left: bool,
+}
+
+/// A strum in words: `F: 12 ms late, as it should be`. `at_s`: since the start of the count-in.
+pub fn last(part: &Part, take: &Take, at_s: f64) -> String {
+    let off_ms = part
+        .nearest(at_s)
+        .map_or(0.0, |beat| (at_s - beat.at_s) * 1e3);
+    let chord = take.chord.clone().unwrap_or_default();
+    format!("{chord}: {}, {}", late(off_ms), brief(take))
 }
 
 impl Along<'_> {
@@ -87,45 +104,62 @@ impl Along<'_> {
     }
 }
 
-/// Draws the screen.
+/// Lines that are no picture: place, two names, the last strum, a notice, keys.
+const REST: u16 = 7;
+
+/// Draws the screen. Pictures that do not fit whole are left out: the names have the frets.
 pub fn draw(frame: &mut Frame, along: &Along) {
-    let [place, _, names, pictures, last, notice] = Layout::vertical([
+    let area = frame.area();
+    let (now, next) = along.chords();
+    let ((now, now_frets), (next, next_frets)) = (along.named(now), along.named(next));
+    let tuning = &along.part.tuning;
+    let drawn = |frets: Option<Frets>| {
+        frets.map_or(Vec::new(), |frets| picture(&frets, along.left, tuning))
+    };
+    let (now_lines, next_lines) = (drawn(now_frets), drawn(next_frets));
+    let column = Diagram::WIDTH as u16 + 6;
+    let abreast = area.width >= 2 * column;
+    let height = now_lines.len().max(next_lines.len()) as u16;
+    let pictures = match abreast && area.height >= height + REST {
+        true => height,
+        false => 0,
+    };
+    let [place, _, names, pictures, last, notice, keys] = Layout::vertical([
         Constraint::Length(1),
         Constraint::Length(1),
         Constraint::Length(2),
-        Constraint::Length(16),
+        Constraint::Length(pictures),
         Constraint::Length(1),
         Constraint::Min(1),
+        Constraint::Length(1),
     ])
-    .areas(frame.area());
+    .areas(area);
     let bold = Style::new().add_modifier(Modifier::BOLD);
     frame.render_widget(Line::styled(along.place(), bold), place);
-    let (now, next) = along.chords();
-    let ((now, now_frets), (next, next_frets)) = (along.named(now), along.named(next));
-    let halves = [
-        Constraint::Length(Diagram::WIDTH as u16 + 6),
-        Constraint::Min(10),
-    ];
-    let [left, right] = Layout::horizontal(halves).areas(names);
-    frame.render_widget(
-        Text::from(vec![Line::raw("now"), Line::styled(now, bold)]),
-        left,
-    );
-    frame.render_widget(Text::from(vec![Line::raw("next"), Line::raw(next)]), right);
-    let [left, right] = Layout::horizontal(halves).areas(pictures);
-    for (frets, area) in [(now_frets, left), (next_frets, right)] {
-        if let Some(frets) = frets {
-            frame.render_widget(Paragraph::new(Diagram::of(&frets).to_string()), area);
+    if abreast {
+        let halves = [Constraint::Length(column), Constraint::Min(10)];
+        let [left, right] = Layout::horizontal(halves).areas(names);
+        let now = vec![Line::raw("now"), Line::styled(now, bold)];
+        frame.render_widget(Text::from(now), left);
+        frame.render_widget(Text::from(vec![Line::raw("next"), Line::raw(next)]), right);
+        let [left, right] = Layout::horizontal(halves).areas(pictures);
+        for (lines, area) in [(now_lines, left), (next_lines, right)] {
+            frame.render_widget(Paragraph::new(lines.join("\n")), area);
         }
+    } else {
+        let now = Line::from(vec![Span::raw("now   "), Span::styled(now, bold)]);
+        let next = Line::from(vec![Span::raw("next  "), Span::raw(next)]);
+        frame.render_widget(Text::from(vec![now, next]), names);
     }
-    frame.render_widget(
-        Line::from(vec![
-            Span::raw("last strum: "),
-            Span::styled(along.last, bold),
-        ]),
-        last,
-    );
-    frame.render_widget(Text::raw(format!("{}\nq ends", along.notice)), notice);
+    let told = Line::from(vec![
+        Span::raw("last strum: "),
+        Span::styled(along.last, bold),
+    ]);
+    frame.render_widget(told, last);
+    let words = Paragraph::new(along.notice).wrap(Wrap { trim: true });
+    frame.render_widget(words, notice);
+    let dim = Style::new().add_modifier(Modifier::DIM);
+    frame.render_widget(Line::styled(along.keys, dim), keys);
 }
 
 #[cfg(test)]
@@ -167,6 +201,8 @@ mod tests {
             now_s: 5.2,
             last: "12 ms late, as it should be",
             notice: "",
+            keys: "q ends",
+            left: false,
         };
         let mut terminal = Terminal::new(TestBackend::new(80, 24)).unwrap();
         terminal.draw(|frame| draw(frame, &along)).unwrap();
@@ -175,7 +211,7 @@ mod tests {
             "Bar 1 of 2     1 [2] 3  4",
             "F  133211",
             "Bb  x13331",
-            "  1 ●   │   │   │   ●   ●",
+            "  1 1━━━━━━━━━━━━━━━1━━━1",
             "last strum: 12 ms late, as it should be",
         ] {
             assert!(screen.contains(wanted), "{wanted}\n{screen}");
@@ -192,6 +228,8 @@ mod tests {
                 now_s,
                 last: "",
                 notice: "",
+                keys: "q ends",
+                left: false,
             };
             along.line()
         };

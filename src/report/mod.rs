@@ -11,8 +11,8 @@ pub mod plot;
 pub mod practice;
 pub mod progress;
 pub mod progress_picture;
-pub mod saved;
 pub mod text;
+pub mod voicings;
 
 use std::io::{self, Write};
 use std::path::Path;

@@ -9,6 +9,8 @@ use crate::verdict::{Take, Verdict, Warning, wording};
 
 /// Longest line, in characters: fits a narrow terminal beside another window.
 pub const WIDTH: usize = 60;
+/// Over lines of one take each.
+pub const LIST_HEADING: &str = "take        at  6 5 4 3 2 1";
 /// Cells of a string's line in the picture.
 const LINE: usize = 6;
 

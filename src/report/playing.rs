@@ -5,6 +5,7 @@ use std::io::{self, Write};
 use serde_json::{Map, Value, json};
 
 use super::json::take_object;
+use super::picture::paragraph;
 use crate::progression::session::Session;
 use crate::progression::start::Found;
 use crate::progression::timing::{Change, IN_TIME_MS, Outcome, Spread, changes, to_drill};
@@ -34,7 +35,7 @@ impl Account {
 }
 
 /// `12 ms late`, `3 ms early`, `on the beat`.
-fn late(ms: f64) -> String {
+pub(super) fn late(ms: f64) -> String {
     match ms.round() as i64 {
         0 => "on the beat".to_owned(),
         ms if ms > 0 => format!("{ms} ms late"),
@@ -48,25 +49,7 @@ fn late(ms: f64) -> String {
 /// Where `out` cannot be written.
 pub fn text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
     let account = Account::of(session);
-    let count = session.outcomes.len();
-    writeln!(
-        out,
-        "{} of {count} strums came in time (within {IN_TIME_MS:.0} ms), {} missed{}.",
-        account.in_time,
-        account.missed,
-        match session.extra_s.len() {
-            0 => String::new(),
-            n => format!(", {n} beside the beat or doubled"),
-        }
-    )?;
-    if let Some(off) = account.off {
-        writeln!(
-            out,
-            "Usually {}; two thirds of the strums lie within {:.0} ms of that (steadiness).",
-            late(off.middle_ms),
-            off.spread_ms
-        )?;
-    }
+    headline(session, &account, out)?;
     for said in remarks(session) {
         writeln!(out, "{said}")?;
     }
@@ -75,13 +58,55 @@ pub fn text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
         by_change(&account.changes, out)?;
     }
     writeln!(out)?;
-    match to_drill(&account.changes) {
-        Some(worst) => writeln!(
+    drill(&account, out)
+}
+
+/// The same in a few lines, without its tables.
+///
+/// # Errors
+/// Where `out` cannot be written.
+pub fn brief_text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
+    let account = Account::of(session);
+    headline(session, &account, out)?;
+    drill(&account, out)
+}
+
+fn headline(session: &Session, account: &Account, out: &mut dyn Write) -> io::Result<()> {
+    let count = session.outcomes.len();
+    let extra = match session.extra_s.len() {
+        0 => String::new(),
+        n => format!(", {n} beside the beat or doubled"),
+    };
+    paragraph(
+        out,
+        &format!(
+            "{} of {count} strums came in time (within {IN_TIME_MS:.0} ms), {} missed{extra}.",
+            account.in_time, account.missed
+        ),
+    )?;
+    if let Some(off) = account.off {
+        paragraph(
             out,
-            "Drill alone: {} to {}. {}",
-            worst.from,
-            worst.to,
-            reason(worst)
+            &format!(
+                "Usually {}; two thirds of the strums lie within {:.0} ms of that (steadiness).",
+                late(off.middle_ms),
+                off.spread_ms
+            ),
+        )?;
+    }
+    Ok(())
+}
+
+fn drill(account: &Account, out: &mut dyn Write) -> io::Result<()> {
+    match to_drill(&account.changes) {
+        Some(worst) => paragraph(
+            out,
+            &format!(
+                "Drill alone: {} to {}. {}",
+                worst.from,
+                worst.to,
+                reason(worst)
+            ),
         ),
         None if account.changes.is_empty() => Ok(()),
         None => writeln!(

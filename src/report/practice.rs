@@ -4,13 +4,17 @@ use std::io::{self, Write};
 
 use super::neck::{self, Neck};
 use super::picture::{clock, paragraph, symbol};
-use crate::fretboard::{STRINGS, string_number};
+use super::playing;
+use super::voicings::abreast;
+use crate::fretboard::library::voicing_of;
+use crate::fretboard::{STRINGS, Voicing, string_number};
 use crate::practice::diary::Keeper;
 use crate::practice::exercise::{
-    Ask, Change, Findings, Kind, Placement, Progress, RootFindings, StageFindings, SwitchFindings,
-    Tally,
+    Ask, Change, Findings, Kind, Landing, Placement, Progress, RootFindings, StageFindings,
+    SwitchFindings, Tally,
 };
-use crate::practice::{Event, Lesson, Outcome, Practice, TakeEvent, wording};
+use crate::practice::{Drill, Event, Lesson, Outcome, Practice, TakeEvent, wording};
+use crate::progression::session::Session;
 use crate::verdict::wording as verdicts;
 
 /// Writes the lesson's title and what the teacher says first.
@@ -25,8 +29,8 @@ pub fn opening(out: &mut dyn Write, lesson: &Lesson) -> io::Result<()> {
     Ok(())
 }
 
-/// Writes what has happened.
-pub fn event(out: &mut dyn Write, lesson: &Lesson, event: &Event) -> io::Result<()> {
+/// Writes what has happened; `left`: chord pictures as a left-handed player sees the neck.
+pub fn event(out: &mut dyn Write, lesson: &Lesson, event: &Event, left: bool) -> io::Result<()> {
     match event {
         Event::Step { step } => {
             writeln!(out)?;
@@ -34,9 +38,14 @@ pub fn event(out: &mut dyn Write, lesson: &Lesson, event: &Event) -> io::Result<
             if let Some(say) = &lesson.steps[*step].say {
                 paragraph(out, say)?;
             }
+            pictures(out, lesson, *step, left)?;
         }
         Event::Asked(ask) => asked(out, ask)?,
         Event::Take(take) => self::take(out, take)?,
+        Event::Along(along) => {
+            playing::brief_text(&along.played, out)?;
+            paragraph(out, &wording::landed(lesson, along))?;
+        }
         Event::Withdrawn { .. } => {
             writeln!(out, "          the last one belongs to another take")?;
         }
@@ -61,7 +70,7 @@ pub fn status(practice: &Practice, now_s: f64, note: Option<&str>) -> String {
     let kind = practice.lesson().steps[step].drill.kind();
     let left = match session.left_s(now_s) {
         Some(left_s) => format!("{}:{:02} left", left_s as u64 / 60, left_s as u64 % 60),
-        None => "the time runs from your first strum".to_owned(),
+        None => "not running yet".to_owned(),
     };
     let Progress { done, of } = progress;
     let note = note.map_or_else(String::new, |note| format!("   {note}"));
@@ -137,6 +146,8 @@ pub fn results(
             Findings::Name(roots) => name(out, roots)?,
             Findings::Switch(found) => switch(out, found)?,
             Findings::Hold(chords) => hold(out, chords)?,
+            Findings::Route(landings) => landings_of(out, landings)?,
+            Findings::Play(times) => times_through(out, times)?,
         }
     }
     writeln!(out)?;
@@ -314,6 +325,51 @@ fn hold(out: &mut dyn Write, chords: &[Tally]) -> io::Result<()> {
         writeln!(out, "{}", line.trim_end())?;
     }
     Ok(())
+}
+
+fn landings_of(out: &mut dyn Write, landings: &[Landing]) -> io::Result<()> {
+    writeln!(out, "from, to                                 times  clean")?;
+    for landing in landings {
+        let way = match &landing.from {
+            Some(from) => format!("{from}, {}", landing.to),
+            None => format!("begin, {}", landing.to),
+        };
+        writeln!(out, "{way:<40} {:>5}  {:>5}", landing.times, landing.clean)?;
+    }
+    Ok(())
+}
+
+/// The last time through, and how many there were.
+fn times_through(out: &mut dyn Write, times: &[Session]) -> io::Result<()> {
+    match times {
+        [] => writeln!(out, "It was not played through."),
+        [only] => playing::text(only, out),
+        [.., last] => {
+            writeln!(out, "{} times through; the last one:", times.len())?;
+            playing::text(last, out)
+        }
+    }
+}
+
+/// The pictures of the chords that the program has found for a step, each once.
+fn pictures(out: &mut dyn Write, lesson: &Lesson, step: usize, left: bool) -> io::Result<()> {
+    let tuning = &lesson.tuning;
+    let voicings: Vec<Voicing> = match &lesson.steps[step].drill {
+        Drill::Route { way, .. } => way.steps.iter().map(|s| s.voicing.clone()).collect(),
+        Drill::Play { part, .. } => (part.voicings.iter().flatten())
+            .filter_map(|frets| voicing_of(frets, tuning))
+            .collect(),
+        _ => return Ok(()),
+    };
+    let mut shown: Vec<&Voicing> = Vec::new();
+    for voicing in &voicings {
+        if shown.iter().all(|known| known.frets != voicing.frets) {
+            shown.push(voicing);
+        }
+    }
+    writeln!(out)?;
+    abreast(out, &shown, left, tuning)?;
+    writeln!(out)
 }
 
 /// Says where what the diary could not take is; without a file the lines themselves.

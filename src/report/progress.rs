@@ -4,10 +4,12 @@ use std::io::{self, Write};
 
 use super::neck::{Column, Neck};
 use super::picture::{paragraph, symbol};
+use super::playing::late;
 use super::practice::median;
 use crate::fretboard::{STRINGS, string_number};
 use crate::practice::Share;
-use crate::practice::progress::{LATELY_DAYS, Line, Next, Report, per_minute};
+use crate::practice::progress::{LATELY_DAYS, Line, Next, Report, TEMPO_STEP, per_minute};
+use crate::progression::timing::{IN_TIME_MS, Spread};
 use crate::verdict::Verdict;
 
 /// Lines of a table; more would not be read.
@@ -43,6 +45,7 @@ pub fn write(out: &mut dyn Write, report: &Report) -> io::Result<()> {
     neck(out, report)?;
     strings(out, report)?;
     changes(out, report)?;
+    in_time(out, report)?;
     writeln!(out)?;
     paragraph(
         out,
@@ -237,25 +240,80 @@ fn changes(out: &mut dyn Write, report: &Report) -> io::Result<()> {
         "\nfrom, to                     changes  a min  clean  gap"
     )?;
     for pair in report.pairs.iter().take(MOST) {
-        let name = |text: &str| text.split(" (").next().unwrap_or_default().to_owned();
-        let rate = per_minute(pair.changes, pair.changing_s)
+        let rate = per_minute(pair.timed, pair.changing_s)
             .map_or_else(|| "-".to_owned(), |rate| format!("{rate:.0}"));
         let gap = median(&pair.gaps_s).map_or_else(|| "-".to_owned(), |s| format!("{s:.1} s"));
-        // Two places of one chord differ in their frets alone.
-        let names = match name(&pair.from) == name(&pair.to) {
-            true => format!("{}, {}", pair.from, pair.to),
-            false => format!("{}, {}", name(&pair.from), name(&pair.to)),
-        };
         writeln!(
             out,
             "{:<28} {:>7}  {rate:>5}  {:>5}  {gap}",
-            shortened(&names, 28),
+            shortened(&pair.names(), 28),
             pair.changes,
             percent(pair.clean)
         )?;
     }
     if report.pairs.len() > MOST {
         writeln!(out, "and {} more", report.pairs.len() - MOST)?;
+    }
+    Ok(())
+}
+
+/// How strums kept time that were played along: by day, tempo and change.
+fn in_time(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+    if report.tempos.is_empty() {
+        return Ok(());
+    }
+    writeln!(out)?;
+    paragraph(
+        out,
+        &format!(
+            "Played along: in time is within {IN_TIME_MS:.0} ms of the beat; steady: two thirds of the \
+             strums lie within so much of the usual."
+        ),
+    )?;
+    let days: Vec<(String, &[f64])> = (report.days.iter())
+        .filter(|day| !day.offs_ms.is_empty())
+        .map(|day| (day.date.to_string(), day.offs_ms.as_slice()))
+        .collect();
+    kept_time(out, "day", &days[days.len().saturating_sub(MOST)..])?;
+    let tempos: Vec<(String, &[f64])> = (report.tempos.iter())
+        .map(|(from, offs)| {
+            (
+                format!("{from} to {}", from + TEMPO_STEP - 1),
+                offs.as_slice(),
+            )
+        })
+        .collect();
+    kept_time(out, "beats/min", &tempos)?;
+    let pairs: Vec<(String, &[f64])> = (report.pairs.iter())
+        .filter(|pair| !pair.offs_ms.is_empty())
+        .map(|pair| (pair.names(), pair.offs_ms.as_slice()))
+        .take(MOST)
+        .collect();
+    kept_time(out, "from, to", &pairs)
+}
+
+fn kept_time(out: &mut dyn Write, what: &str, lines: &[(String, &[f64])]) -> io::Result<()> {
+    if lines.is_empty() {
+        return Ok(());
+    }
+    writeln!(out, "\n{what:<20} strums  in time  usually       steady")?;
+    for (name, offs_ms) in lines {
+        let Some(spread) = Spread::of(offs_ms) else {
+            continue;
+        };
+        let mut share = Share::default();
+        for off_ms in *offs_ms {
+            share.add(off_ms.abs() <= IN_TIME_MS);
+        }
+        writeln!(
+            out,
+            "{:<20} {:>6}  {:>7}  {:<12}  {:>3.0} ms",
+            shortened(name, 20),
+            spread.count,
+            percent(share),
+            late(spread.middle_ms),
+            spread.spread_ms
+        )?;
     }
     Ok(())
 }
@@ -301,6 +359,8 @@ mod tests {
                     shape: Some(if bb { "A shape" } else { "E shape" }),
                     fret: Some(1),
                     gap_s: (change && clean).then_some(0.7),
+                    off_ms: None,
+                    tempo_bpm: None,
                     verdicts,
                 });
             }

@@ -181,6 +181,7 @@ mod tests {
             clean: Share { part, of: 10 },
             changes: 0,
             changing_s: 0.0,
+            offs_ms: Vec::new(),
         };
         let report = Report {
             days: vec![day(1, 0), day(2, 5), day(3, 10)],

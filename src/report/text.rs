@@ -4,7 +4,7 @@ use std::io::{self, Write};
 use std::path::Path;
 
 pub use super::picture::Look;
-use super::picture::{Picture, clock, paragraph, symbol};
+use super::picture::{LIST_HEADING, Picture, clock, paragraph, symbol};
 use super::{Form, Outcome, Tally};
 use crate::fretboard::Tuning;
 use crate::verdict::{Advice, Take, wording};
@@ -14,8 +14,6 @@ use crate::verdict::{Advice, Take, wording};
 const FEW: usize = 3;
 /// Of a list, so many things to try are told: the most frequent ones.
 const MOST_CAUSES: usize = 2;
-/// Over the lines of a list.
-const LIST_HEADING: &str = "take        at  6 5 4 3 2 1";
 
 /// The text form.
 #[derive(Debug)]

@@ -1,5 +1,7 @@
 //! A source and a listener together: what a session at the guitar stands on.
 
+use std::time::Instant;
+
 use super::{Expected, Heard, Listener, Settings};
 use crate::audio::Meter;
 use crate::audio::live::{Came, DeviceError, Reopening, Source};
@@ -30,6 +32,7 @@ pub struct Ear {
     listener: Listener,
     meter: Meter,
     block: Vec<f32>,
+    came: Instant,
 }
 
 impl Ear {
@@ -48,6 +51,7 @@ impl Ear {
             listener: Listener::new(Settings { tuning, rate_hz }, expected),
             meter: Meter::new(rate_hz),
             block: Vec::new(),
+            came: Instant::now(),
         }
     }
 
@@ -57,8 +61,10 @@ impl Ear {
         let Some(source) = &mut self.source else {
             return self.wait();
         };
+        self.block.clear();
         match source.read(&mut self.block) {
             Ok(Came::Sound) => {
+                self.came = Instant::now();
                 self.meter.push(&self.block);
                 self.listener.push(&self.block, heard);
                 Stream::Flows
@@ -113,7 +119,12 @@ impl Ear {
         self.listener.now_s()
     }
 
-    /// The last samples that came, mono.
+    /// Seconds since the last sound came.
+    pub fn since_s(&self) -> f64 {
+        self.came.elapsed().as_secs_f64()
+    }
+
+    /// The samples that came just now, mono; none where none did.
     pub fn block(&self) -> &[f32] {
         &self.block
     }

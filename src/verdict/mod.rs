@@ -3,6 +3,7 @@
 mod analyser;
 mod analysers;
 pub mod cause;
+mod clean;
 mod ear;
 #[cfg(test)]
 pub(crate) mod examples;
@@ -10,11 +11,13 @@ mod expected;
 mod history;
 mod listener;
 mod picked;
+pub mod saved;
 pub mod wording;
 
 pub use analyser::{Analyser, Settings};
 pub use analysers::Analysers;
 pub use cause::{Advice, Cause, Hand};
+pub use clean::{ALL_STRINGS, clean};
 pub use ear::{Ear, Stream};
 pub use expected::{Expected, Voicing};
 pub use history::History;

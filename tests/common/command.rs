@@ -39,6 +39,8 @@ impl Desk {
             .current_dir(self.folder.path())
             .env_remove("RINGTRUE_LOG")
             .env_remove("NO_COLOR")
+            // Nobody's own diary and guitars.
+            .env("XDG_DATA_HOME", self.folder.path().join("data"))
             .args(arguments);
         command
     }

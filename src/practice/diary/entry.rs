@@ -7,7 +7,7 @@ use crate::fretboard::library::{self, shape_name};
 use crate::fretboard::{Frets, Tuning};
 use crate::strings::Model;
 use crate::take::Manner;
-use crate::verdict::{StringVerdict, Take};
+use crate::verdict::{ALL_STRINGS, StringVerdict, Take, clean};
 
 /// One take: as a row of the diary, as a JSON line, as a line of the export.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -19,7 +19,7 @@ pub struct Entry {
     pub lesson: Option<String>,
     pub began: Option<Timestamp>,
     pub step: Option<u32>,
-    /// The exercise's kind: build, place, climb, name, switch, hold.
+    /// The exercise's kind: build, place, climb, name, switch, hold, route, play.
     pub exercise: Option<String>,
     /// What was asked within the exercise: "barre", "C on string 5".
     pub stage: Option<String>,
@@ -35,6 +35,10 @@ pub struct Entry {
     pub from: Option<Frets>,
     /// From the old chord's end to this take's beginning, in seconds.
     pub gap_s: Option<f64>,
+    /// Late by so many ms against its beat, early where negative, where it was played along with a backing;
+    /// and the tempo there, in beats a minute.
+    pub off_ms: Option<f64>,
+    pub tempo_bpm: Option<f64>,
     pub manner: Manner,
     pub tuning_cents: f32,
     /// What was wrong with the take as a whole, by kind: "too-quiet".
@@ -68,9 +72,11 @@ impl Entry {
             fret: shape.as_ref().map(|(_, at)| *at),
             shape: shape.map(|(name, _)| name),
             frets: take.frets,
-            clean: super::super::hearing::clean(take, &[true; 6]),
+            clean: clean(take, &ALL_STRINGS),
             from: None,
             gap_s: None,
+            off_ms: None,
+            tempo_bpm: None,
             manner: take.manner,
             tuning_cents: finite(take.tuning_cents).unwrap_or(0.0),
             warnings: take.warnings.iter().map(kind_of).collect(),

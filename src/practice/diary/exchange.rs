@@ -2,14 +2,17 @@
 
 use std::io::{self, BufRead, Write};
 use std::path::Path;
+use std::time::Duration;
 
 use jiff::Timestamp;
-use serde::Deserialize;
 
 use super::Entry;
 use crate::fretboard::{STRINGS, Tuning, string_number};
 use crate::take::Manner;
-use crate::verdict::{Cause, StringVerdict, Take};
+use crate::verdict::saved::{Saved, SavedTake};
+
+/// No recording is longer, in seconds: eleven days.
+const LONGEST_RECORDING_S: f64 = 1e6;
 
 /// Writes the takes as JSON, one object a line.
 ///
@@ -44,6 +47,8 @@ pub fn write_csv(out: &mut dyn Write, entries: &[Entry]) -> io::Result<()> {
         "clean",
         "from",
         "gap_s",
+        "off_ms",
+        "tempo_bpm",
         "manner",
         "tuning_cents",
         "warnings",
@@ -89,6 +94,8 @@ fn line(entry: &Entry) -> Vec<String> {
         text(&entry.clean),
         text(&entry.from),
         text(&entry.gap_s),
+        text(&entry.off_ms),
+        text(&entry.tempo_bpm),
         manner.to_owned(),
         entry.tuning_cents.to_string(),
         entry.warnings.join(" "),
@@ -107,38 +114,6 @@ fn line(entry: &Entry) -> Vec<String> {
         ]);
     }
     line
-}
-
-/// A take as `check --json` and `listen --save` write it, as far as the diary wants it.
-#[derive(Deserialize)]
-struct Saved {
-    takes: Vec<SavedTake>,
-    recorded_at: Option<Timestamp>,
-    guitar: Option<String>,
-}
-
-#[derive(Deserialize)]
-struct SavedTake {
-    start_s: Option<f64>,
-    manner: Manner,
-    chord: Option<String>,
-    frets: String,
-    tuning_cents: Option<f32>,
-    #[serde(default)]
-    warnings: Vec<SavedWarning>,
-    strings: [StringVerdict; STRINGS],
-    #[serde(default)]
-    advice: Vec<SavedAdvice>,
-}
-
-#[derive(Deserialize)]
-struct SavedWarning {
-    kind: String,
-}
-
-#[derive(Deserialize)]
-struct SavedAdvice {
-    cause: Cause,
 }
 
 /// Reads takes from a file of JSON lines: the diary's own, or saved takes with the time of their
@@ -180,43 +155,24 @@ fn one(text: &str) -> Result<Vec<Entry>, String> {
     let recorded_at = saved
         .recorded_at
         .ok_or("it does not say when it was recorded: recorded_at is missing")?;
-    let takes = saved.takes.into_iter();
+    let takes = saved.takes.iter();
     takes
-        .map(|take| take.entry(recorded_at, saved.guitar.clone()))
+        .map(|take| of_saved(take, recorded_at.at, saved.guitar.clone()))
         .collect()
 }
 
-impl SavedTake {
-    fn entry(self, recorded_at: Timestamp, guitar: Option<String>) -> Result<Entry, String> {
-        let start_s = self
-            .start_s
-            .filter(|s| s.is_finite())
-            .unwrap_or(0.0)
-            .clamp(0.0, 1e6);
-        let take = Take {
-            start_s,
-            manner: self.manner,
-            chord: self.chord,
-            frets: self.frets.parse().map_err(|e| format!("{e}"))?,
-            tuning_cents: self.tuning_cents.unwrap_or(0.0),
-            warnings: Vec::new(),
-            strings: self.strings,
-            advice: Vec::new(),
-        };
-        let at = recorded_at
-            .checked_add(std::time::Duration::from_millis((start_s * 1000.0) as u64))
-            .map_err(|e| e.to_string())?;
-        let word = |cause: &Cause| {
-            serde_json::to_value(cause)
-                .ok()?
-                .as_str()
-                .map(str::to_owned)
-        };
-        Ok(Entry {
-            guitar,
-            warnings: self.warnings.into_iter().map(|w| w.kind).collect(),
-            causes: self.advice.iter().filter_map(|a| word(&a.cause)).collect(),
-            ..Entry::of(&take, at, &Tuning::default())
-        })
-    }
+fn of_saved(
+    saved: &SavedTake,
+    recorded_at: Timestamp,
+    guitar: Option<String>,
+) -> Result<Entry, String> {
+    let into_s = saved.start_s.clamp(0.0, LONGEST_RECORDING_S);
+    let at = recorded_at
+        .checked_add(Duration::from_secs_f64(into_s))
+        .map_err(|e| e.to_string())?;
+    Ok(Entry {
+        guitar,
+        warnings: saved.warnings.iter().map(|w| w.kind.clone()).collect(),
+        ..Entry::of(&saved.take(), at, &Tuning::default())
+    })
 }

@@ -103,6 +103,33 @@ impl Keeper {
         }
     }
 
+    /// Keeps takes in the place of others that were only preliminary.
+    pub fn replace(&mut self, preliminary: &[Kept], entries: &[Entry]) -> Vec<Kept> {
+        let numbers: Vec<i64> = (preliminary.iter())
+            .filter_map(|kept| match kept {
+                Kept::Diary(number) => Some(*number),
+                _ => None,
+            })
+            .collect();
+        // Lines go from the last one back.
+        for kept in preliminary.iter().rev() {
+            if matches!(kept, Kept::Line(_)) {
+                self.remove(*kept);
+            }
+        }
+        let replaced = self.diary.as_mut().map(|d| d.replace(&numbers, entries));
+        match replaced {
+            Some(Ok(numbers)) => (numbers.into_iter())
+                .map(|number| number.map_or(Kept::Before, Kept::Diary))
+                .collect(),
+            Some(Err(error)) => {
+                self.complain(error);
+                entries.iter().map(|entry| self.keep_line(entry)).collect()
+            }
+            None => entries.iter().map(|entry| self.keep_line(entry)).collect(),
+        }
+    }
+
     /// Keeps the sound of a take that is in the diary, as a WAV file beside it.
     pub fn keep_sound(&mut self, kept: Kept, at: Timestamp, strum: &Strum) {
         let (Kept::Diary(number), Some(diary)) = (kept, &self.diary) else {
@@ -134,38 +161,78 @@ impl Keeper {
 
     fn keep_line(&mut self, entry: &Entry) -> Kept {
         let line = serde_json::to_string(entry).expect("an entry has text keys and plain values");
-        if self.file.is_none() {
-            self.file = self.new_file();
-        }
+        let written = match &mut self.file {
+            Some((_, file)) => append(file, std::slice::from_ref(&line)),
+            None => Ok(()),
+        };
         self.lines.push(line);
-        if let Some((_, file)) = &mut self.file {
-            let line = &self.lines[self.lines.len() - 1];
-            // A line is written whole or the file is given up: all lines are still here.
-            if writeln!(file, "{line}")
-                .and_then(|()| file.sync_data())
-                .is_err()
-            {
-                self.file = None;
-                self.folders.clear();
-            }
+        // A file in which a line did not find room whole is left, another one holds all lines.
+        if written.is_err() || self.file.is_none() {
+            self.file = self.new_file();
         }
         Kept::Line(self.lines.len() - 1)
     }
 
-    /// A new file in the first folder that takes one, with the lines so far.
-    fn new_file(&self) -> Option<(PathBuf, File)> {
+    /// A new file in the first folder left that takes one, with the lines so far. Folders that do not are
+    /// not tried again.
+    fn new_file(&mut self) -> Option<(PathBuf, File)> {
         let name = format!(
             "ringtrue-takes-{}.jsonl",
             Timestamp::now().strftime("%Y%m%d-%H%M%S-%3f")
         );
-        self.folders.iter().find_map(|folder| {
-            let path = folder.join(&name);
-            let file = OpenOptions::new()
-                .write(true)
-                .create_new(true)
-                .open(&path)
-                .ok()?;
-            Some((path, file))
-        })
+        while !self.folders.is_empty() {
+            let path = self.folders.remove(0).join(&name);
+            let made = OpenOptions::new().write(true).create_new(true).open(&path);
+            if let Ok(mut file) = made {
+                match append(&mut file, &self.lines) {
+                    Ok(()) => return Some((path, file)),
+                    // Half a file would only be taken for the whole.
+                    Err(_) => drop(std::fs::remove_file(&path)),
+                }
+            }
+        }
+        None
+    }
+}
+
+/// Writes lines so that they are there after a power cut.
+fn append(file: &mut File, lines: &[String]) -> std::io::Result<()> {
+    for line in lines {
+        writeln!(file, "{line}")?;
+    }
+    file.sync_data()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fretboard::Tuning;
+    use crate::verdict::examples::bb;
+
+    fn entry(ms: i64) -> Entry {
+        let at = Timestamp::from_millisecond(1_760_000_000_000 + ms).unwrap();
+        Entry::of(&bb(), at, &Tuning::default())
+    }
+
+    #[test]
+    fn where_a_file_fails_the_next_folder_gets_all_lines() {
+        let (first, second) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+        let folders = [&first, &second].map(|folder| folder.path().to_owned());
+        let no_diary = Err(DiaryError::ReadOnly { path: "d".into() });
+        let mut keeper = Keeper::new(no_diary, folders.to_vec());
+        keeper.keep(&entry(1));
+        keeper.keep(&entry(2));
+        let path = keeper.file().unwrap().to_owned();
+        assert!(path.starts_with(first.path()));
+        // What can only be read cannot be written, as on a full disk.
+        keeper.file = Some((path.clone(), File::open(&path).unwrap()));
+        let third = keeper.keep(&entry(3));
+        assert!(keeper.file().unwrap().starts_with(second.path()));
+        let text = std::fs::read_to_string(keeper.file().unwrap()).unwrap();
+        assert_eq!(text.lines().collect::<Vec<_>>(), keeper.lines());
+        assert_eq!(keeper.lines().len(), 3);
+        keeper.remove(third);
+        let text = std::fs::read_to_string(keeper.file().unwrap()).unwrap();
+        assert_eq!(text.lines().collect::<Vec<_>>(), keeper.lines());
     }
 }

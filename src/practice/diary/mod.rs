@@ -269,6 +269,32 @@ impl Diary {
             .map_err(|e| self.failed(e))
     }
 
+    /// Puts takes in the place of others that were only preliminary, all or none; gives the number of each,
+    /// `None` where that take is there already.
+    ///
+    /// # Errors
+    /// As [`Self::keep`].
+    pub fn replace(
+        &mut self,
+        preliminary: &[i64],
+        entries: &[Entry],
+    ) -> Result<Vec<Option<i64>>, DiaryError> {
+        let path = self.path.clone();
+        let failed = |error| DiaryError::from_sqlite(&path, error);
+        let all = self.connection.transaction().map_err(failed)?;
+        for number in preliminary {
+            all.execute("DELETE FROM take WHERE id = ?", [number])
+                .map_err(failed)?;
+        }
+        let mut numbers = Vec::new();
+        for entry in entries {
+            let added = rows::insert(&all, entry).map_err(failed)?;
+            numbers.push(added.then(|| all.last_insert_rowid()));
+        }
+        all.commit().map_err(failed)?;
+        Ok(numbers)
+    }
+
     /// Notes where the sound of a take is kept: a file name in [`Self::sounds`].
     ///
     /// # Errors

@@ -29,12 +29,15 @@ pub struct Row<'r> {
     pub shape: Option<&'r str>,
     pub fret: Option<u8>,
     pub gap_s: Option<f64>,
+    /// Late by so many ms, and the tempo in beats a minute, where it was played along.
+    pub off_ms: Option<f64>,
+    pub tempo_bpm: Option<f64>,
     /// String 6 to string 1.
     pub verdicts: [Verdict; STRINGS],
 }
 
 /// What is kept of a take, but its strings; the order is the one of [`values`] and [`entry`].
-const COLUMNS: [&str; 21] = [
+const COLUMNS: [&str; 23] = [
     "at_ms",
     "frets",
     "clean",
@@ -56,6 +59,8 @@ const COLUMNS: [&str; 21] = [
     "program",
     "model",
     "sound",
+    "off_ms",
+    "tempo_bpm",
 ];
 
 /// What is kept of each string.
@@ -134,6 +139,8 @@ fn values(entry: &Entry) -> Vec<Value> {
         entry.program.clone().into(),
         entry.model.clone().into(),
         entry.sound.clone().into(),
+        entry.off_ms.filter(|ms| ms.is_finite()).into(),
+        entry.tempo_bpm.filter(|bpm| bpm.is_finite()).into(),
     ];
     for string in &entry.strings {
         values.extend([
@@ -230,6 +237,8 @@ fn entry(row: &SqlRow) -> rusqlite::Result<Entry> {
         program: row.get(18)?,
         model: row.get(19)?,
         sound: row.get(20)?,
+        off_ms: row.get(21)?,
+        tempo_bpm: row.get(22)?,
         strings: [
             string(0)?,
             string(1)?,
@@ -252,7 +261,7 @@ pub(super) fn scan(
         .map(|i| format!("verdict_{}", string_number(i)))
         .collect();
     let sql = format!(
-        "SELECT at_ms, frets, clean, from_frets, began_ms, step, exercise, chord, shape, fret, gap_s, {}
+        "SELECT at_ms, frets, clean, from_frets, began_ms, step, exercise, chord, shape, fret, gap_s, off_ms, tempo_bpm, {}
          FROM take WHERE {condition} ORDER BY at_ms, id",
         verdicts.join(", ")
     );
@@ -262,11 +271,11 @@ pub(super) fn scan(
     while let Some(row) = rows.next()? {
         let mut verdicts = [Verdict::Unsure; STRINGS];
         for (i, verdict) in verdicts.iter_mut().enumerate() {
-            let written = row.get_ref(11 + i)?.as_str()?;
+            let written = row.get_ref(13 + i)?.as_str()?;
             *verdict = words
                 .iter()
                 .find(|(word, _)| word == written)
-                .ok_or_else(|| strange(11 + i, UnknownWord(written.to_owned())))?
+                .ok_or_else(|| strange(13 + i, UnknownWord(written.to_owned())))?
                 .1;
         }
         each(&Row {
@@ -281,6 +290,8 @@ pub(super) fn scan(
             shape: row.get_ref(8)?.as_str_or_null()?,
             fret: row.get(9)?,
             gap_s: row.get(10)?,
+            off_ms: row.get(11)?,
+            tempo_bpm: row.get(12)?,
             verdicts,
         });
     }

@@ -8,7 +8,7 @@ pub const APPLICATION_ID: i64 = 0x526e_6774;
 /// What each form adds to the one before; form 1 starts from nothing. Never change one that has been
 /// released: add another.
 pub fn migrations() -> Vec<String> {
-    vec![form_1()]
+    vec![form_1(), form_2()]
 }
 
 /// A row a take, so that one scan shows all; the names are [`super::Entry`]'s.
@@ -51,6 +51,13 @@ fn form_1() -> String {
         CREATE UNIQUE INDEX take_once ON take (at_ms, frets);",
         strings.join(",\n            ")
     )
+}
+
+/// Playing along: how late, and how fast it went.
+fn form_2() -> String {
+    "ALTER TABLE take ADD COLUMN off_ms REAL;
+     ALTER TABLE take ADD COLUMN tempo_bpm REAL;"
+        .to_owned()
 }
 
 /// The form of an open file.

@@ -182,6 +182,62 @@ fn another_kind_of_file_is_left_as_it_is() {
 }
 
 #[test]
+fn a_diary_of_the_first_form_is_brought_up_to_date_with_what_it_holds() {
+    let folder = folder();
+    let path = folder.path().join("d");
+    let mut old = Connection::open(&path).unwrap();
+    schema::migrate(&mut old, &schema::migrations()[..1]).unwrap();
+    old.execute(
+        "INSERT INTO take (at_ms, frets, clean, exercise, chord, manner, warnings, causes, program, model,
+            verdict_6, verdict_5, verdict_4, verdict_3, verdict_2, verdict_1)
+         VALUES (1760000000000, 'x13331', 1, 'hold', 'Bb', 'strummed', '', '', '0.1.0', 'm',
+            'silent', 'clean', 'clean', 'clean', 'clean', 'clean')",
+        [],
+    )
+    .unwrap();
+    drop(old);
+    // It cannot be read without being rewritten.
+    let diary = Diary::open_existing(&path).unwrap();
+    assert_eq!(schema::form(&diary.connection).unwrap(), 2);
+    let mut timed = entry(5);
+    (timed.off_ms, timed.tempo_bpm) = (Some(-12.5), Some(72.0));
+    diary.keep(&timed).unwrap();
+    let entries = diary.entries(&Filter::default()).unwrap();
+    assert_eq!(entries[0].chord.as_deref(), Some("Bb"));
+    assert_eq!((entries[0].clean, entries[0].off_ms), (Some(true), None));
+    assert_eq!(entries[1], timed);
+}
+
+#[test]
+fn what_was_preliminary_gives_way_to_what_was_judged() {
+    let folder = folder();
+    let path = folder.path().join("d");
+    let mut keeper = Keeper::new(Diary::open(&path), vec![]);
+    keeper.keep(&entry(1));
+    let preliminary = [2, 3].map(|ms| keeper.keep(&entry(ms)));
+    // One of them at the very millisecond of before.
+    let kept = keeper.replace(&preliminary, &[entry(2), entry(4), entry(1)]);
+    assert!(matches!(
+        kept[..],
+        [Kept::Diary(_), Kept::Diary(_), Kept::Before]
+    ));
+    drop(keeper);
+    let entries = Diary::open(&path)
+        .unwrap()
+        .entries(&Filter::default())
+        .unwrap();
+    assert_eq!(entries, [entry(1), entry(2), entry(4)]);
+    let nowhere = Err(DiaryError::ReadOnly { path: "d".into() });
+    let mut keeper = Keeper::new(nowhere, vec![folder.path().to_owned()]);
+    keeper.keep(&entry(1));
+    let preliminary = [2, 3].map(|ms| keeper.keep(&entry(ms)));
+    keeper.replace(&preliminary, &[entry(4)]);
+    let text = std::fs::read_to_string(keeper.file().unwrap()).unwrap();
+    assert_eq!(text.lines().collect::<Vec<_>>(), keeper.lines());
+    assert_eq!(keeper.lines().len(), 2);
+}
+
+#[test]
 fn a_newer_diary_is_left_as_it_is() {
     let folder = folder();
     let path = folder.path().join("d");

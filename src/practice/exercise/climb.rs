@@ -6,8 +6,8 @@ use rand::seq::SliceRandom;
 use super::{Ask, Exercise, Findings, Played, Progress, Reply, Tally};
 use crate::practice::lesson::{Order, Target};
 
-/// Places visited one after the other, each until it is clean or the tries are used up. Climb and hold
-/// are both made of it.
+/// Places visited one after the other, each until it is clean or the tries are used up. Climb, hold and
+/// route are made of it.
 #[derive(Debug, Clone)]
 pub(super) struct Walk {
     targets: Vec<Target>,
@@ -73,6 +73,11 @@ impl Walk {
             (self.takes_here, self.clean_here) = (0, 0);
         }
         reply
+    }
+
+    /// Whether nothing was told yet of a take at this visit.
+    pub fn is_fresh(&self) -> bool {
+        self.takes_here == 0
     }
 
     pub fn done(&self) -> bool {

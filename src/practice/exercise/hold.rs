@@ -14,21 +14,26 @@ impl Hold {
     /// The chords in their order, `rounds` times; each wants so many clean takes and gets so many
     /// tries.
     pub fn new(chords: &[Target], rounds: u32, wanted: u32, tries: u32) -> Hold {
-        // A chord that comes twice is one place.
-        let mut distinct: Vec<Target> = Vec::new();
-        let mut once = Vec::new();
-        for chord in chords {
-            let at = distinct.iter().position(|known| known.frets == chord.frets);
-            once.push(at.unwrap_or(distinct.len()));
-            if at.is_none() {
-                distinct.push(chord.clone());
-            }
-        }
+        let (distinct, once) = once_each(chords);
         let visits = once.repeat(rounds as usize);
         Hold {
             walk: Walk::new(&distinct, visits, wanted, tries),
         }
     }
+}
+
+/// Each voicing once, and for each chord which of them it is: a chord that comes twice is one place.
+pub(super) fn once_each(chords: &[Target]) -> (Vec<Target>, Vec<usize>) {
+    let mut distinct: Vec<Target> = Vec::new();
+    let mut once = Vec::new();
+    for chord in chords {
+        let at = distinct.iter().position(|known| known.frets == chord.frets);
+        once.push(at.unwrap_or(distinct.len()));
+        if at.is_none() {
+            distinct.push(chord.clone());
+        }
+    }
+    (distinct, once)
 }
 
 impl Exercise for Hold {

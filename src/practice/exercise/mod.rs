@@ -6,22 +6,26 @@ mod climb;
 mod hold;
 mod name;
 mod place;
+mod play;
+mod route;
 mod switch;
 
 use std::fmt::Debug;
 
 use rand::rngs::SmallRng;
 
-use super::hearing::clean;
 use super::lesson::{Drill, Step, Target};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
-use crate::verdict::{Expected, Hand, Take, Voicing};
+use crate::progression::session::Session;
+use crate::verdict::{ALL_STRINGS, Expected, Hand, Take, Voicing, clean};
 
 pub use build::{Build, StageFindings};
 pub use climb::Climb;
 pub use hold::Hold;
 pub use name::{Name, RootFindings};
 pub use place::{Place, Placement};
+pub use play::{Play, landed};
+pub use route::{Landing, Route};
 pub use switch::{Change, Kind, Switch, SwitchFindings};
 
 /// What is to be played next.
@@ -34,6 +38,8 @@ pub struct Ask {
     pub others: Vec<Target>,
     /// What to do, in one line.
     pub text: String,
+    /// Whether a picture of the target is to be shown.
+    pub picture: bool,
     /// The part of the exercise, for the diary.
     pub stage: Option<String>,
 }
@@ -46,6 +52,7 @@ impl Ask {
             target: target.clone(),
             others: Vec::new(),
             text,
+            picture: false,
             stage: None,
         }
     }
@@ -63,11 +70,11 @@ impl Ask {
         Ask { others, ..self }
     }
 
-    /// What the takes are to be held against.
-    pub fn expected(&self) -> Expected {
+    /// What the takes are to be held against, on a guitar tuned so.
+    pub fn expected(&self, tuning: &Tuning) -> Expected {
         let voicing = |target: &Target| {
             let chord = target.chord.map(|chord| chord.to_string());
-            let usual = Voicing::usual(target.frets, chord, &Tuning::default());
+            let usual = Voicing::usual(target.frets, chord, tuning);
             match &target.voicing {
                 // The lesson may ask for other fingers than the usual ones.
                 Some(lesson) => Voicing {
@@ -155,7 +162,7 @@ impl Reply {
     /// What is said of a take that came too late for any ask.
     pub fn late(take: &Take) -> Reply {
         Reply {
-            clean: clean(take, &[true; STRINGS]),
+            clean: clean(take, &ALL_STRINGS),
             note: Note::Late,
             from: None,
             gap_s: None,
@@ -181,6 +188,10 @@ pub enum Findings {
     Switch(SwitchFindings),
     /// Chord by chord, each once.
     Hold(Vec<Tally>),
+    /// Move by move.
+    Route(Vec<Landing>),
+    /// Each time through.
+    Play(Vec<Session>),
 }
 
 /// Counts over the takes of one voicing.
@@ -224,6 +235,9 @@ pub trait Exercise: Debug {
 
     /// Takes a take that answers [`Self::ask`].
     fn hear(&mut self, played: &Played) -> Reply;
+
+    /// Takes a time through with a backing.
+    fn along(&mut self, _session: &Session) {}
 
     /// The last take stopped sounding.
     fn ended(&mut self, _end_s: f64) {}
@@ -275,6 +289,13 @@ pub fn exercise(step: &Step, rng: &mut SmallRng) -> Box<dyn Exercise> {
             rounds,
             tries,
         } => Box::new(Hold::new(chords, *rounds, wanted, *tries)),
+        Drill::Route { way, rounds, tries } => Box::new(Route::new(way, *rounds, wanted, *tries)),
+        Drill::Play {
+            part,
+            within_ms,
+            tries,
+            ..
+        } => Box::new(Play::new(part, wanted, *within_ms, *tries)),
     }
 }
 

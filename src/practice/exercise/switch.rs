@@ -51,9 +51,8 @@ pub struct Change {
     pub from: usize,
     pub to: usize,
     pub kind: Kind,
-    /// When the old chord stopped sounding and the new one was first struck, in seconds.
+    /// When the old chord stopped sounding, in seconds.
     pub left_s: f64,
-    pub struck_s: f64,
     /// Whether the first strum of the new chord was clean; `None` where that cannot be told.
     pub landed_clean: Option<bool>,
     /// From the old chord's end to the new one's clean sound, in seconds; `None` where it never came.
@@ -163,7 +162,6 @@ impl Exercise for Switch {
                     to: heard,
                     kind: Kind::of(&self.chords[from], &self.chords[heard]),
                     left_s,
-                    struck_s,
                     landed_clean: reply.clean,
                     gap_s,
                 });

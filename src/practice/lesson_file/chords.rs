@@ -149,6 +149,12 @@ pub(super) fn movable(shape: Shape, quality: Quality, at: u8, tuning: &Tuning) -
     })
 }
 
+impl From<&Voicing> for Target {
+    fn from(voicing: &Voicing) -> Target {
+        Target::from(voicing.clone())
+    }
+}
+
 impl From<Voicing> for Target {
     fn from(voicing: Voicing) -> Target {
         Target {

@@ -1,4 +1,4 @@
-//! The six kinds of step.
+//! The kinds of step that are of single chords; [`super::songs`] has the others.
 
 use std::ops::{Range, RangeInclusive};
 
@@ -10,8 +10,8 @@ use crate::fretboard::library::{self, HIGHEST_LISTED};
 use crate::fretboard::{ChordName, Frets, Note, Quality, Shape, Tuning, shortened, string_number};
 use crate::practice::lesson::{Drill, Order, Stage, Target};
 
-const TRIES: RangeInclusive<u32> = 1..=20;
-const ROUNDS: RangeInclusive<u32> = 1..=50;
+pub(super) const TRIES: RangeInclusive<u32> = 1..=20;
+pub(super) const ROUNDS: RangeInclusive<u32> = 1..=50;
 
 pub(super) fn build(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Option<Drill> {
     let target = target(page, fields, tuning);
@@ -263,7 +263,7 @@ fn by(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Option<Vec<Targe
     Some(found)
 }
 
-fn letter(shape: Shape) -> &'static str {
+pub(super) fn letter(shape: Shape) -> &'static str {
     match shape {
         Shape::E => "E",
         Shape::A => "A",
@@ -291,7 +291,7 @@ pub(super) fn hold(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Opt
     })
 }
 
-fn tries(page: &mut Page, fields: &mut Fields) -> u32 {
+pub(super) fn tries(page: &mut Page, fields: &mut Fields) -> u32 {
     let meaning = "how many takes at most before the next one comes";
     fields.number(page, "tries", TRIES, meaning).unwrap_or(3)
 }

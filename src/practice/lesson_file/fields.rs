@@ -86,31 +86,35 @@ impl<'a> Fields<'a> {
         fits
     }
 
+    /// A number that may have a fraction.
+    pub fn decimal(
+        &mut self,
+        page: &mut Page,
+        key: &'static str,
+        range: RangeInclusive<f64>,
+        meaning: &str,
+    ) -> Option<f64> {
+        let value = self.get(key)?;
+        let fits = decimal(value).filter(|n| range.contains(n));
+        if fits.is_none() {
+            page.wrong(
+                value.span(),
+                format!(
+                    "{key} is {meaning}, from {} to {}; {} is none",
+                    range.start(),
+                    range.end(),
+                    shown(value.get_ref())
+                ),
+            );
+        }
+        fits
+    }
+
     /// Minutes, as seconds.
     pub fn minutes(&mut self, page: &mut Page, usual: f64) -> f64 {
-        let Some(value) = self.get("minutes") else {
-            return usual * 60.0;
-        };
-        let number = match value.get_ref() {
-            DeValue::Integer(n) => n.as_str().parse::<f64>().ok().filter(|_| n.radix() == 10),
-            DeValue::Float(n) => n.as_str().parse::<f64>().ok(),
-            _ => None,
-        };
-        match number.filter(|n| MINUTES.contains(n)) {
-            Some(minutes) => minutes * 60.0,
-            None => {
-                page.wrong(
-                    value.span(),
-                    format!(
-                        "minutes is the time after which the lesson moves on, from {} to {}; {} is none",
-                        MINUTES.start(),
-                        MINUTES.end(),
-                        shown(value.get_ref())
-                    ),
-                );
-                usual * 60.0
-            }
-        }
+        let meaning = "the time after which the lesson moves on";
+        let minutes = self.decimal(page, "minutes", MINUTES, meaning);
+        minutes.unwrap_or(usual) * 60.0
     }
 
     pub fn yes(&mut self, page: &mut Page, key: &'static str) -> bool {
@@ -179,6 +183,15 @@ impl<'a> Fields<'a> {
                 );
             }
         }
+    }
+}
+
+/// A whole number, or one with a fraction.
+pub(super) fn decimal(value: &Value) -> Option<f64> {
+    match value.get_ref() {
+        DeValue::Integer(n) => n.as_str().parse().ok().filter(|_| n.radix() == 10),
+        DeValue::Float(n) => n.as_str().parse().ok(),
+        _ => None,
     }
 }
 

@@ -4,6 +4,7 @@
 mod chords;
 mod drills;
 mod fields;
+mod songs;
 
 use std::fmt;
 use std::path::Path;
@@ -69,11 +70,19 @@ fn listed(path: &str, problems: &[Problem]) -> String {
 }
 
 impl Lesson {
-    /// Reads a lesson file.
+    /// Reads a lesson file for a guitar in standard tuning, as far as the lesson names no other.
     ///
     /// # Errors
     /// See [`LessonError`].
     pub fn open(path: &Path) -> Result<Lesson, LessonError> {
+        Lesson::open_for(path, Tuning::default())
+    }
+
+    /// As [`open`](Self::open), for a guitar tuned otherwise.
+    ///
+    /// # Errors
+    /// See [`LessonError`].
+    pub fn open_for(path: &Path, usual: Tuning) -> Result<Lesson, LessonError> {
         use std::io::Read;
         let name = path.display().to_string();
         let failed = |source| LessonError::File {
@@ -91,17 +100,26 @@ impl Lesson {
             return Err(LessonError::NoText { path: name });
         };
         // Some editors begin a file with a byte order mark.
-        Lesson::read(text.trim_start_matches('\u{feff}')).map_err(|problems| LessonError::Lines {
+        let text = text.trim_start_matches('\u{feff}');
+        Lesson::read_for(text, usual).map_err(|problems| LessonError::Lines {
             path: name,
             problems,
         })
     }
 
-    /// Reads a lesson's text.
+    /// Reads a lesson's text for a guitar in standard tuning, as far as the lesson names no other.
     ///
     /// # Errors
     /// Everything that is wrong with it, at least one problem, in the order of the lines.
     pub fn read(text: &str) -> Result<Lesson, Vec<Problem>> {
+        Lesson::read_for(text, Tuning::default())
+    }
+
+    /// As [`read`](Self::read), for a guitar tuned otherwise.
+    ///
+    /// # Errors
+    /// As [`read`](Self::read).
+    pub fn read_for(text: &str, usual: Tuning) -> Result<Lesson, Vec<Problem>> {
         let mut page = Page {
             text,
             problems: Vec::new(),
@@ -114,7 +132,7 @@ impl Lesson {
             );
         }
         let lesson = if page.problems.is_empty() {
-            lesson(&mut page, &table)
+            lesson(&mut page, &table, usual)
         } else {
             None
         };
@@ -126,7 +144,7 @@ impl Lesson {
     }
 }
 
-fn lesson(page: &mut Page, table: &Spanned<DeTable>) -> Option<Lesson> {
+fn lesson(page: &mut Page, table: &Spanned<DeTable>, usual: Tuning) -> Option<Lesson> {
     let mut fields = Fields {
         table: table.get_ref(),
         span: 0..0,
@@ -141,10 +159,16 @@ fn lesson(page: &mut Page, table: &Spanned<DeTable>) -> Option<Lesson> {
         );
     }
     let about = fields.text(page, "about").map(|(text, _)| text);
-    let tuning: Tuning = fields.read(page, "tuning").unwrap_or_default();
+    let named: Option<Tuning> = fields.read(page, "tuning");
+    let tuning = Tuning {
+        open: named.unwrap_or(usual).open,
+        ..usual
+    };
     let highest_capo = u32::from(Tuning::HIGHEST_CAPO);
     let capo = fields.number(page, "capo", 0..=highest_capo, "where the capo is");
-    let tuning = tuning.with_capo(capo.unwrap_or(0) as u8).ok()?;
+    let tuning = tuning
+        .with_capo(capo.map_or(usual.capo, |capo| capo as u8))
+        .ok()?;
     let alternate = fields.yes(page, "alternate");
     let steps = match fields.get("step") {
         None => {
@@ -222,6 +246,16 @@ fn step(page: &mut Page, value: &Value, tuning: &Tuning) -> Option<Step> {
         "name" => (drills::name(page, &mut fields, tuning), 4.0, 8),
         "switch" => (drills::switch(page, &mut fields, tuning), 1.0, 10),
         "hold" => (drills::hold(page, &mut fields, tuning), 6.0, 1),
+        "route" => {
+            let drill = songs::route_step(page, &mut fields, tuning);
+            let landings = songs::usual_landings(drill.as_ref());
+            (drill, 6.0, landings)
+        }
+        "play" => {
+            let drill = songs::play(page, &mut fields, tuning);
+            let strums = songs::usual_strums(drill.as_ref());
+            (drill, 10.0, strums)
+        }
         _ => {
             page.wrong(
                 span,
@@ -233,10 +267,26 @@ fn step(page: &mut Page, value: &Value, tuning: &Tuning) -> Option<Step> {
             return None;
         }
     };
+    let most = drill.as_ref().and_then(songs::most_clean);
+    let most = most.map_or(*CLEAN.end(), |most| most.clamp(1, *CLEAN.end()));
+    let range = *CLEAN.start()..=most;
     let clean = fields
-        .number(page, "clean", CLEAN, "how many clean takes to pass")
-        .unwrap_or(clean);
+        .number(page, "clean", range, "how many clean takes to pass")
+        .unwrap_or(clean.min(most));
     let limit_s = fields.minutes(page, minutes);
+    if let Some(Drill::Play { part, .. }) = &drill
+        && part.plan.grid.end_s() > limit_s
+    {
+        page.wrong(
+            value.span(),
+            format!(
+                "once through takes {:.1} minutes, and the step has {:.1}; give it more minutes, or play \
+                 less or faster",
+                part.plan.grid.end_s() / 60.0,
+                limit_s / 60.0
+            ),
+        );
+    }
     fields.finish(page);
     Some(Step {
         drill: drill?,

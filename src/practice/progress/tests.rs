@@ -27,6 +27,8 @@ fn made(days: f64, frets: &'static str, chord: &'static str, clean: bool) -> Mad
             shape: Some("E shape"),
             fret: Some(1),
             gap_s: None,
+            off_ms: None,
+            tempo_bpm: None,
             verdicts,
         },
     }

@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-use crate::fretboard::{STRINGS, Tuning};
+use crate::fretboard::STRINGS;
 use crate::verdict::{Expected, Heard, Take, Verdict, Warning, wording};
 
 /// Takes kept beside each string.
@@ -25,10 +25,8 @@ pub struct Board {
     pub keys: String,
     /// What is wrong with the sound itself: shown instead of the advice.
     pub trouble: Option<String>,
-    /// Mirrored for a left-handed guitar.
-    pub left: bool,
-    /// What the guitar is tuned to, for the names of notes.
-    pub tuning: Tuning,
+    /// The picture of what to play, line by line, where it is to be shown.
+    pub picture: Vec<String>,
     /// Peak at the microphone in dBFS; `None` where there is none.
     pub level_dbfs: Option<f32>,
     take: Option<Shown>,
@@ -44,14 +42,13 @@ struct Shown {
 
 impl Board {
     /// An empty board for what is to be played.
-    pub fn new(expected: &Expected, tuning: Tuning) -> Self {
+    pub fn new(expected: &Expected) -> Self {
         Board {
             goal: goal(expected),
             under_goal: String::new(),
             keys: String::new(),
             trouble: None,
-            left: false,
-            tuning,
+            picture: Vec::new(),
             level_dbfs: None,
             take: None,
             history: VecDeque::with_capacity(HISTORY + 1),

@@ -6,7 +6,7 @@ use serde_json::{Value, json};
 
 use crate::fretboard::STRINGS;
 use crate::report::json::take_object;
-use crate::report::picture::{clock, symbol};
+use crate::report::picture::{LIST_HEADING, clock, symbol};
 use crate::verdict::{Expected, Heard, Take, wording};
 
 /// One form of lines. Every method fails only where `out` cannot be written.
@@ -32,7 +32,7 @@ impl Lines for Plain {
             },
             None => writeln!(out, "Listening for any chord known here.")?,
         }
-        writeln!(out, "take        at  6 5 4 3 2 1")?;
+        writeln!(out, "{LIST_HEADING}")?;
         out.flush()
     }
 

@@ -17,6 +17,6 @@ pub use board::{Board, HISTORY};
 pub use delay::{RoundTrip, round_trip};
 pub use keep::Keeper;
 pub use lines::{JsonLines, Lines, Plain};
-pub use session::{Face, LineFace, Notice, Screen, Session, Step, Wish};
+pub use session::{Face, Following, LineFace, Notice, Screen, Session, Step, Wish};
 pub use sounds::Sounds;
 pub use stage::{Key, Stage};

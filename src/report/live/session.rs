@@ -10,6 +10,8 @@ use super::stage::{Key, Stage};
 use super::view;
 use crate::audio::live::DeviceError;
 use crate::fretboard::Frets;
+use crate::progression::session::Part;
+use crate::report::along::{self, Along};
 use crate::verdict::{Ear, Expected, Heard, Stream};
 
 /// What happened to the sound, in words.
@@ -113,10 +115,24 @@ const REFRESH: Duration = Duration::from_millis(100);
 /// A notice that does not stay is shown this long.
 const NOTICE: Duration = Duration::from_secs(4);
 
+/// What is played along with at the moment.
+pub struct Following {
+    pub part: Part,
+    /// When the count-in began, in seconds of the stream, and how long ago that was.
+    pub count_in_s: f64,
+    pub now_s: f64,
+    /// The last strum in words, empty before the first.
+    pub last: String,
+    /// Chord pictures as a left-handed player sees the neck.
+    pub left: bool,
+}
+
 /// A face on a whole terminal.
 pub struct Screen {
     stage: Stage,
     pub board: Board,
+    /// Shown instead of the board while something is played along with.
+    pub following: Option<Following>,
     drawn: Option<Instant>,
     /// When the notice shown goes away.
     notice_ends: Option<Instant>,
@@ -127,6 +143,7 @@ impl Screen {
         Screen {
             stage,
             board,
+            following: None,
             drawn: None,
             notice_ends: None,
         }
@@ -177,7 +194,18 @@ impl Face for Screen {
             let peak = ear.has_microphone().then(|| ear.meter().peak_dbfs());
             self.board.level_dbfs = peak;
             let board = &self.board;
-            self.stage.draw(|frame| view::draw(frame, board))?;
+            let following = self.following.as_ref().map(|following| Along {
+                part: &following.part,
+                now_s: following.now_s,
+                last: &following.last,
+                notice: board.trouble.as_deref().unwrap_or_default(),
+                keys: &board.keys,
+                left: following.left,
+            });
+            self.stage.draw(|frame| match &following {
+                Some(along) => along::draw(frame, along),
+                None => view::draw(frame, board),
+            })?;
             self.drawn = Some(Instant::now());
         }
         Ok(wish)
@@ -200,18 +228,15 @@ pub struct Session {
     pub sounds: Option<Sounds>,
     /// Whether each verdict is told by a tone.
     pub tones: bool,
-    frets: Option<Frets>,
     dead: bool,
 }
 
 impl Session {
-    pub fn new(mut ear: Ear, sounds: Option<Sounds>, tones: bool) -> Self {
-        let frets = frets(ear.listener().expected());
+    pub fn new(ear: Ear, sounds: Option<Sounds>, tones: bool) -> Self {
         Session {
             ear,
             sounds,
             tones,
-            frets,
             dead: false,
         }
     }
@@ -221,18 +246,25 @@ impl Session {
     /// # Errors
     /// Where the face cannot show it.
     pub fn expect(&mut self, expected: Expected, face: &mut dyn Face) -> io::Result<()> {
-        self.frets = frets(&expected);
         face.expect(&expected)?;
         self.ear.listener().expect(expected);
-        if let (Some(sounds), Some(frets)) = (&mut self.sounds, self.frets) {
+        let frets = self.frets();
+        if let (Some(sounds), Some(frets)) = (&mut self.sounds, frets) {
             sounds.prepare(frets);
         }
         Ok(())
     }
 
+    /// The frets that are meant.
+    fn frets(&mut self) -> Option<Frets> {
+        let expected = self.ear.listener().expected();
+        expected.named().map(|voicing| voicing.frets)
+    }
+
     /// Plays how the clean chord sounds; while it does, nothing is judged.
     pub fn reference(&mut self) {
-        if let (Some(sounds), Some(frets)) = (&mut self.sounds, self.frets) {
+        let frets = self.frets();
+        if let (Some(sounds), Some(frets)) = (&mut self.sounds, frets) {
             sounds.reference(frets);
         }
     }
@@ -264,8 +296,9 @@ impl Session {
             self.dead = dead;
             face.notice(if dead { &Notice::Dead } else { &Notice::Alive })?;
         }
+        let frets = self.frets();
         if let Some(sounds) = &mut self.sounds
-            && let Some(seconds) = sounds.go_on(self.frets)
+            && let Some(seconds) = sounds.go_on(frets)
         {
             self.ear.listener().ignore(seconds);
         }
@@ -275,8 +308,4 @@ impl Session {
         }
         Ok(step)
     }
-}
-
-fn frets(expected: &Expected) -> Option<Frets> {
-    expected.named().map(|voicing| voicing.frets)
 }

@@ -53,6 +53,8 @@ pub struct Sounds {
     making: Option<(Frets, mpsc::Receiver<Vec<f32>>)>,
     /// Whether the reference is to be played as soon as it is made.
     wanted: bool,
+    /// A backing that is being played, and how much of it is queued.
+    backing: Option<(Vec<f32>, usize)>,
 }
 
 impl Sounds {
@@ -72,11 +74,54 @@ impl Sounds {
             made: HashMap::new(),
             making: None,
             wanted: false,
+            backing: None,
         })
+    }
+
+    /// Samples a second of the loudspeaker, Hz; `None` where it has gone.
+    pub fn rate_hz(&mut self) -> Option<u32> {
+        opened(&mut self.sink, &mut self.open).map(|sink| sink.rate_hz())
+    }
+
+    /// Plays something to play along with, from now on; until it is over nothing else sounds.
+    pub fn backing(&mut self, samples: Vec<f32>) {
+        self.wanted = false;
+        if let Some(sink) = opened(&mut self.sink, &mut self.open) {
+            sink.stop();
+        }
+        self.backing = Some((samples, 0));
+        self.queue_backing();
+    }
+
+    /// Stops it before its end.
+    pub fn end_backing(&mut self) {
+        if let (Some(_), Some((sink, _))) = (self.backing.take(), &mut self.sink) {
+            sink.stop();
+        }
+    }
+
+    fn queue_backing(&mut self) {
+        let Some((samples, queued)) = &mut self.backing else {
+            return;
+        };
+        let over = match opened(&mut self.sink, &mut self.open) {
+            Some(sink) => {
+                *queued += sink.queue(&samples[*queued..]);
+                *queued == samples.len() && sink.waiting() == 0
+            }
+            // It has gone; the count goes on in the terminal.
+            None => true,
+        };
+        if over {
+            self.backing = None;
+        }
     }
 
     /// A short tone that tells how the take came out.
     pub fn outcome(&mut self, take: &Take) {
+        if self.backing.is_some() {
+            return;
+        }
         let fault = take.strings.iter().any(|s| s.verdict.is_fault());
         let (hz, times) = match (take.judged(), fault) {
             (false, _) => (OPEN_HZ, 1),
@@ -108,12 +153,13 @@ impl Sounds {
     /// Plays how the clean chord sounds, as soon as that is made.
     pub fn reference(&mut self, frets: Frets) {
         self.prepare(frets);
-        self.wanted = true;
+        self.wanted = self.backing.is_none();
     }
 
     /// To be called again and again. Gives for how many seconds from now the microphone will hear
     /// this program, where a reference begins.
     pub fn go_on(&mut self, frets: Option<Frets>) -> Option<f64> {
+        self.queue_backing();
         if let Some((frets, receiver)) = &self.making
             && let Ok(samples) = receiver.try_recv()
         {

@@ -66,19 +66,57 @@ impl Size {
 
 /// Lines that are no strings: what to play, two of advice, level, keys; at the least.
 const REST: u16 = 5;
+/// Lines that the words over the strings may take.
+const MOST_GOAL: u16 = 3;
+const MOST_UNDER_GOAL: u16 = 2;
+/// Columns of a string in one line, the history included, and from there to a picture.
+const LINE_WIDTH: u16 = 38;
+const PICTURE_GAP: u16 = 2;
+
+/// Lines that words take at a width.
+fn lines_of(text: &str, width: u16) -> u16 {
+    let (mut lines, mut length) = (0, usize::MAX);
+    for word in text.split_whitespace() {
+        let word = word.chars().count();
+        if length.saturating_add(1 + word) > usize::from(width) {
+            (lines, length) = (lines + 1, word);
+        } else {
+            length += 1 + word;
+        }
+    }
+    lines
+}
 
 /// Draws the board over the whole screen.
 pub fn draw(frame: &mut Frame, board: &Board) {
     let area = frame.area();
-    let size = Size::fitting(area);
-    let strings = size.all_lines();
-    let spare = area.height.saturating_sub(strings + REST);
-    let under_goal = u16::from(!board.under_goal.is_empty() && spare > 0);
+    let goal_text = format!("{}{}", board.goal, state(board));
+    let goal_lines = lines_of(&goal_text, area.width).clamp(1, MOST_GOAL);
+    let rest = REST + goal_lines - 1;
+    let picture = board.picture.iter().map(|line| line.chars().count());
+    let picture = Rect {
+        width: picture.max().map_or(0, |width| width as u16 + PICTURE_GAP),
+        height: board.picture.len() as u16,
+        ..area
+    };
+    // A picture that does not fit beside the strings is left out: the goal names the frets.
+    let beside = picture.width > 0
+        && area.width >= LINE_WIDTH + picture.width
+        && area.height >= picture.height + rest;
+    let picture = if beside { picture } else { Rect::ZERO };
+    let size = Size::fitting(Rect {
+        width: area.width - picture.width,
+        height: area.height.saturating_sub(goal_lines - 1),
+        ..area
+    });
+    let strings = size.all_lines().max(picture.height);
+    let spare = area.height.saturating_sub(strings + rest);
+    let under_goal = lines_of(&board.under_goal, area.width).min(spare.min(MOST_UNDER_GOAL));
     let spare = spare - under_goal;
     let advice = 2 + spare.min(2);
     let gap = u16::from(spare >= 3);
     let [goal, below, _, middle, _, advised, level, keys, _] = Layout::vertical([
-        Constraint::Length(1),
+        Constraint::Length(goal_lines),
         Constraint::Length(under_goal),
         Constraint::Length(gap),
         Constraint::Length(strings),
@@ -94,9 +132,17 @@ pub fn draw(frame: &mut Frame, board: &Board) {
         Span::styled(board.goal.clone(), bold),
         Span::raw(state(board)),
     ]);
-    frame.render_widget(Paragraph::new(goal_line), goal);
-    frame.render_widget(Paragraph::new(board.under_goal.as_str()), below);
-    draw_strings(frame, middle, board, size);
+    let wrapped = Wrap { trim: true };
+    frame.render_widget(Paragraph::new(goal_line).wrap(wrapped), goal);
+    let under = Paragraph::new(board.under_goal.as_str()).wrap(wrapped);
+    frame.render_widget(under, below);
+    let sides = [Constraint::Min(0), Constraint::Length(picture.width)];
+    let [left, right] = Layout::horizontal(sides).areas(middle);
+    draw_strings(frame, left, board, size);
+    if beside {
+        let lines = board.picture.iter().map(|line| Line::raw(line.as_str()));
+        frame.render_widget(Paragraph::new(lines.collect::<Vec<_>>()), right);
+    }
     let text = match board.tuning_warning() {
         Some(warning) => format!("{} {warning}", board.advice()),
         None => board.advice(),
@@ -105,7 +151,7 @@ pub fn draw(frame: &mut Frame, board: &Board) {
         Some(_) => bold.fg(ORANGE),
         None => bold,
     };
-    let text = Paragraph::new(text).style(style).wrap(Wrap { trim: true });
+    let text = Paragraph::new(text).style(style).wrap(wrapped);
     frame.render_widget(text, advised);
     frame.render_widget(meter(board, level.width), level);
     let dim = Style::new().add_modifier(Modifier::DIM);

@@ -4,6 +4,7 @@ mod accuracy;
 mod pictures;
 mod sound;
 mod summary;
+mod timing;
 
 use std::collections::HashMap;
 
@@ -15,6 +16,7 @@ use serde::Serialize;
 
 pub use sound::wav;
 pub use summary::{CauseSummary, ChordSummary, Part, Played, StringSummary, Summary};
+pub use timing::{Kept, TimeSummary, Timing};
 
 use super::plot::{self, Drawing, FONT, FONT_NAME, Kind, Shown};
 use crate::fretboard::STRINGS;
@@ -47,6 +49,7 @@ struct PageView<'a> {
     summary: &'a Summary,
     short: Vec<String>,
     chords: Vec<ChordView<'a>>,
+    timing: Vec<TimeView<'a>>,
     causes: Vec<CauseView<'a>>,
     care: Vec<&'a str>,
     trust: Vec<String>,
@@ -70,6 +73,15 @@ struct CauseView<'a> {
     strings: String,
     what: &'a str,
     try_first: &'a str,
+}
+
+#[derive(Serialize)]
+struct TimeView<'a> {
+    name: &'a str,
+    strums: usize,
+    in_time: usize,
+    usually: &'a str,
+    steady: String,
 }
 
 #[derive(Serialize)]
@@ -125,6 +137,7 @@ pub fn html(
         short: in_short(summary),
         causes: summary.causes.iter().take(CAUSES).map(cause_view).collect(),
         chords,
+        timing: summary.timing.as_ref().map(time_views).unwrap_or_default(),
         summary,
         care: CARE.to_vec(),
         trust: accuracy::statements(),
@@ -242,6 +255,20 @@ fn labelled(drawing: &Drawing, label: &str) -> String {
         &format!("<svg role=\"img\" aria-label=\"{safe}\" "),
         1,
     )
+}
+
+fn time_views(timing: &Timing) -> Vec<TimeView<'_>> {
+    let all = std::iter::once(&timing.all);
+    all.chain(&timing.tempos)
+        .chain(&timing.changes)
+        .map(|line| TimeView {
+            name: &line.name,
+            strums: line.strums,
+            in_time: line.in_time,
+            usually: &line.said,
+            steady: format!("{:.0} ms", line.steady_ms),
+        })
+        .collect()
 }
 
 /// What to read where there is no time to read more.

@@ -3,8 +3,8 @@
 use jiff::civil::{Date, DateTime, Weekday};
 use serde::Serialize;
 
+use super::timing::{Kept, Timing};
 use crate::fretboard::{Frets, STRINGS, string_number};
-use crate::practice;
 use crate::verdict::{Cause, Take, Verdict};
 
 /// A take that somebody played, for a report.
@@ -17,8 +17,18 @@ pub struct Played {
     /// The recording's name, or what else it is called.
     pub name: String,
     pub take: Take,
+    /// Whether every string that counted did what it should; `None` where that could not be told.
+    pub clean: Option<bool>,
     /// Why the take was not judged, in words, where it was not.
     pub why_not: Option<String>,
+    /// How it kept time, where it was played along with a backing.
+    pub kept: Option<Kept>,
+}
+
+impl Played {
+    fn is_clean(&self) -> bool {
+        self.clean == Some(true)
+    }
 }
 
 /// Time is told in so many parts at most: days, else weeks, months or years.
@@ -33,7 +43,7 @@ pub struct Summary {
     pub takes: usize,
     /// Takes of which strings were judged.
     pub judged: usize,
-    /// Judged takes without a fault and with at most one string unsure.
+    /// Takes in which every string that counted did what it should.
     pub clean: usize,
     pub first: Option<DateTime>,
     pub last: Option<DateTime>,
@@ -44,6 +54,8 @@ pub struct Summary {
     pub causes: Vec<CauseSummary>,
     /// Why takes were not judged and how often, the commonest first.
     pub not_judged: Vec<(String, usize)>,
+    /// Of what was played along with a backing.
+    pub timing: Option<Timing>,
 }
 
 /// One voicing.
@@ -105,10 +117,6 @@ pub struct CauseSummary {
     pub try_first: String,
 }
 
-fn is_clean(take: &Take) -> bool {
-    practice::clean(take, &[true; STRINGS]) == Some(true)
-}
-
 fn unsure(take: &Take) -> usize {
     let verdicts = take.strings.iter().map(|s| s.verdict);
     verdicts.filter(|&v| v == Verdict::Unsure).count()
@@ -140,8 +148,8 @@ impl Summary {
         guitars.dedup();
         Summary {
             takes: takes.len(),
-            judged: count(takes, &all, |t| t.judged()),
-            clean: count(takes, &all, is_clean),
+            judged: count(takes, &all, |t| t.take.judged()),
+            clean: count(takes, &all, Played::is_clean),
             first: takes.iter().filter_map(|t| t.when).min(),
             last: takes.iter().filter_map(|t| t.when).max(),
             guitars,
@@ -151,6 +159,7 @@ impl Summary {
                 .collect(),
             causes: causes(takes, &all),
             not_judged: not_judged(takes),
+            timing: Timing::of(takes),
         }
     }
 
@@ -240,7 +249,7 @@ impl ChordSummary {
             frets,
             takes: those.len(),
             judged: judged.len(),
-            clean: count(takes, those, is_clean),
+            clean: count(takes, those, Played::is_clean),
             strings: (0..STRINGS)
                 .map(|index| StringSummary::of(takes, frets, &judged, index))
                 .collect(),
@@ -282,8 +291,8 @@ impl StringSummary {
     }
 }
 
-fn count(takes: &[Played], those: &[usize], keep: impl Fn(&Take) -> bool) -> usize {
-    those.iter().filter(|&&i| keep(&takes[i].take)).count()
+fn count(takes: &[Played], those: &[usize], keep: impl Fn(&Played) -> bool) -> usize {
+    those.iter().filter(|&&i| keep(&takes[i])).count()
 }
 
 fn causes(takes: &[Played], those: &[usize]) -> Vec<CauseSummary> {
@@ -360,7 +369,7 @@ fn over_time(takes: &[Played], judged: &[usize]) -> Vec<Part> {
     };
     let mut parts: Vec<Part> = Vec::new();
     for (label, &i) in labels.into_iter().zip(judged) {
-        let clean = usize::from(is_clean(&takes[i].take));
+        let clean = usize::from(takes[i].is_clean());
         match parts.last_mut().filter(|p| p.label == label) {
             Some(part) => {
                 part.judged += 1;
@@ -411,20 +420,34 @@ fn said(day: Date) -> String {
 mod tests {
     use super::*;
     use crate::verdict::examples::{bb, not_judged, with};
-    use crate::verdict::{Advice, Warning};
+    use crate::verdict::{ALL_STRINGS, Advice, Warning, clean};
 
     fn played(take: Take, when: Option<&str>) -> Played {
         Played {
             when: when.map(|w| w.parse().unwrap()),
             guitar: None,
             name: "a.wav".to_owned(),
+            clean: clean(&take, &ALL_STRINGS),
             why_not: (!take.judged()).then(|| "Too quiet.".to_owned()),
+            kept: None,
             take,
         }
     }
 
     fn dead(string: u8) -> Take {
         with(bb(), string, Verdict::Muted, 0.9)
+    }
+
+    #[test]
+    fn a_take_is_clean_where_it_was_called_so_when_it_was_played() {
+        // In a part of a chord not every string counts.
+        let counted = Played {
+            clean: Some(true),
+            ..played(dead(3), None)
+        };
+        let summary = Summary::of(&[counted, played(dead(3), None)]);
+        assert_eq!((summary.judged, summary.clean), (2, 1));
+        assert_eq!(summary.chords[0].clean, 1);
     }
 
     #[test]

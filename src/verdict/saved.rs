@@ -1,17 +1,19 @@
-//! What was said about a recording, read back from the file beside it: the object that
-//! [`json`](super::json) writes, with the guitar and the moment where they were noted.
+//! What was said about a recording, read back: the object that `check --json` and `listen --save`
+//! write, with the guitar and the moment where they were noted.
 
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
+use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
-use serde::{Deserialize, Deserializer, de};
+use serde::Deserialize;
 
 use crate::fretboard::{Frets, STRINGS};
 use crate::take::Manner;
-use crate::verdict::{Advice, StringVerdict};
+
+use super::{Advice, StringVerdict, Take};
 
 /// A recording's takes as they were judged.
 #[derive(Debug, Clone, Deserialize)]
@@ -19,19 +21,51 @@ pub struct Saved {
     pub takes: Vec<SavedTake>,
     /// What the player calls the guitar.
     pub guitar: Option<String>,
-    /// When it was recorded, by the clock on the wall there.
-    #[serde(default, deserialize_with = "moment")]
-    pub recorded_at: Option<DateTime>,
+    pub recorded_at: Option<Moment>,
+}
+
+/// A moment by RFC 3339, or by the clock on the wall alone.
+#[derive(Debug, Clone, Copy, Deserialize)]
+#[serde(try_from = "String")]
+pub struct Moment {
+    /// By the clock on the wall there: its own where it names an offset, this computer's where it is in
+    /// UTC.
+    pub on_the_wall: DateTime,
+    /// Everywhere.
+    pub at: Timestamp,
+}
+
+impl TryFrom<String> for Moment {
+    type Error = jiff::Error;
+
+    fn try_from(text: String) -> Result<Moment, jiff::Error> {
+        let here = TimeZone::system();
+        let at = text.parse::<Timestamp>();
+        // Text in UTC is no date and time of a wall; without any offset it is no moment.
+        match (text.parse::<DateTime>(), at) {
+            (Ok(on_the_wall), Ok(at)) => Ok(Moment { on_the_wall, at }),
+            (Ok(on_the_wall), Err(_)) => Ok(Moment {
+                on_the_wall,
+                at: here.to_timestamp(on_the_wall)?,
+            }),
+            (Err(_), at) => at.map(|at| Moment {
+                on_the_wall: here.to_datetime(at),
+                at,
+            }),
+        }
+    }
 }
 
 /// One take as it was judged.
 #[derive(Debug, Clone, Deserialize)]
 pub struct SavedTake {
+    #[serde(default)]
     pub start_s: f64,
     #[serde(default = "strummed")]
     pub manner: Manner,
     pub chord: Option<String>,
     pub frets: Frets,
+    pub tuning_cents: Option<f32>,
     #[serde(default)]
     pub warnings: Vec<SavedWarning>,
     /// String 6 to string 1.
@@ -50,7 +84,7 @@ pub struct SavedWarning {
 
 /// How far a take may stand from where it was saved to be the same one, in seconds: the same sound in
 /// another kind of file begins up to 48 ms later.
-const SAME_TAKE_S: f64 = 0.2;
+pub const SAME_TAKE_S: f64 = 0.2;
 
 impl Saved {
     /// The take at a moment of the recording, in seconds.
@@ -58,6 +92,22 @@ impl Saved {
         let off = |take: &&SavedTake| (take.start_s - start_s).abs();
         let nearest = self.takes.iter().min_by(|a, b| off(a).total_cmp(&off(b)))?;
         (off(&nearest) <= SAME_TAKE_S).then_some(nearest)
+    }
+}
+
+impl SavedTake {
+    /// The take; what was wrong with it as a whole is only in [`Self::warnings`].
+    pub fn take(&self) -> Take {
+        Take {
+            start_s: self.start_s,
+            manner: self.manner,
+            chord: self.chord.clone(),
+            frets: self.frets,
+            tuning_cents: self.tuning_cents.unwrap_or(0.0),
+            warnings: Vec::new(),
+            strings: self.strings,
+            advice: self.advice.clone(),
+        }
     }
 }
 
@@ -97,19 +147,6 @@ fn strummed() -> Manner {
     Manner::Strummed
 }
 
-/// A moment by RFC 3339: its own clock where it names an offset, this computer's where it is in UTC.
-fn moment<'de, D: Deserializer<'de>>(from: D) -> Result<Option<DateTime>, D::Error> {
-    let Some(text) = Option::<String>::deserialize(from)? else {
-        return Ok(None);
-    };
-    let local = text.parse::<DateTime>();
-    let utc = || text.parse::<jiff::Timestamp>();
-    local
-        .or_else(|_| utc().map(|t| TimeZone::system().to_datetime(t)))
-        .map(Some)
-        .map_err(de::Error::custom)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -146,7 +183,7 @@ mod tests {
         let local =
             read(r#""guitar":"old one","recorded_at":"2026-03-02T18:30:00+05:00""#).unwrap();
         assert_eq!(
-            local.recorded_at.unwrap().to_string(),
+            local.recorded_at.unwrap().on_the_wall.to_string(),
             "2026-03-02T18:30:00"
         );
         assert_eq!(local.guitar.as_deref(), Some("old one"));

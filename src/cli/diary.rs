@@ -1,0 +1,71 @@
+//! The options on the diary, and what commands that keep takes do with it.
+
+use std::path::{Path, PathBuf};
+use std::time::{Duration, SystemTime};
+
+use anyhow::anyhow;
+use jiff::Timestamp;
+
+use super::Console;
+use crate::practice::diary::{self, Keeper};
+use crate::report::practice::left_over;
+
+/// Where takes are kept.
+#[derive(Debug, Clone, clap::Args)]
+pub struct DiaryArgs {
+    /// The diary, a file; the usual one if left out
+    #[arg(long, value_name = "FILE", conflicts_with = "no_diary")]
+    diary: Option<PathBuf>,
+    /// Keep nothing
+    #[arg(long)]
+    no_diary: bool,
+    /// When the recording began, as in 2026-11-25T17:00:00Z; by the file's own time if
+    /// left out
+    #[arg(long, value_name = "TIME", requires = "from")]
+    recorded_at: Option<String>,
+}
+
+impl DiaryArgs {
+    /// Where takes go, if they go anywhere.
+    pub fn keeper(&self) -> Option<Keeper> {
+        (!self.no_diary).then(|| keeper(self.diary.as_deref()))
+    }
+
+    /// When the sound begins: now, or when the recording `from`, so many seconds long, was made. A recorder
+    /// writes a file's time when it ends.
+    ///
+    /// # Errors
+    /// A time that is none, as a sentence.
+    pub fn began(&self, from: Option<&Path>, length_s: f64) -> anyhow::Result<Timestamp> {
+        if let Some(text) = &self.recorded_at {
+            return text.parse().map_err(|_| {
+                anyhow!("--recorded-at: a time with its zone was expected, as in 2026-11-25T17:00:00Z; {text:?} is none")
+            });
+        }
+        let Some(file) = from else {
+            return Ok(Timestamp::now());
+        };
+        let modified = file.metadata().and_then(|about| about.modified());
+        let ended = Timestamp::try_from(modified.unwrap_or_else(|_| SystemTime::now()))?;
+        let length = Duration::from_secs_f64(length_s.clamp(0.0, 1e6));
+        Ok(ended.checked_sub(length).unwrap_or(ended))
+    }
+}
+
+/// The diary named or the usual one to keep takes in; what it cannot take goes into a file of lines
+/// where the program was started, or in the folder for passing things.
+pub fn keeper(path: Option<&Path>) -> Keeper {
+    let folders = [std::env::current_dir().ok(), Some(std::env::temp_dir())];
+    Keeper::new(diary::open(path), folders.into_iter().flatten().collect())
+}
+
+/// Says what was wrong with the diary, and where the takes are that it could not take.
+///
+/// # Errors
+/// Where the report cannot be written.
+pub fn close(keeper: &Keeper, console: &mut Console) -> anyhow::Result<()> {
+    if let Some(trouble) = keeper.trouble() {
+        console.complain(&trouble.to_string());
+    }
+    Ok(left_over(console.out, keeper)?)
+}

@@ -1,0 +1,107 @@
+//! Play: along with a backing. A time through is judged as a whole, once it is over.
+
+use super::{Ask, Exercise, Findings, Played, Progress, Reply};
+use crate::practice::lesson::Target;
+use crate::progression::session::{Part, Session};
+
+/// The state of playing along.
+#[derive(Debug, Clone)]
+pub struct Play {
+    /// The chords, each voicing once; the first one comes first.
+    chords: Vec<Target>,
+    /// How it begins.
+    text: String,
+    wanted: u32,
+    within_ms: f64,
+    tries: u32,
+    times: Vec<Session>,
+}
+
+/// Strums that landed clean and within so many ms of their beat.
+pub fn landed(session: &Session, within_ms: f64) -> u32 {
+    let in_time = |off: Option<f64>| off.is_some_and(|off| off.abs() <= within_ms);
+    let landed = (session.outcomes.iter()).filter(|o| in_time(o.off_ms) && o.clean == Some(true));
+    landed.count() as u32
+}
+
+impl Play {
+    /// `wanted` strums of one time through are to be clean and within so many ms of their beat; it may be
+    /// tried so often.
+    pub fn new(part: &Part, wanted: u32, within_ms: f64, tries: u32) -> Play {
+        let mut chords: Vec<Target> = Vec::new();
+        for (placed, frets) in part.plan.placed.iter().zip(&part.voicings) {
+            let Some(frets) = *frets else { continue };
+            if chords.iter().all(|known| known.frets != frets) {
+                chords.push(Target {
+                    frets,
+                    chord: placed.chord,
+                    voicing: None,
+                });
+            }
+        }
+        let grid = &part.plan.grid;
+        Play {
+            chords,
+            text: format!(
+                "Strum once when you are ready: {} beats are counted in at {:.0} a minute, then {} bars.",
+                grid.count_in,
+                grid.tempo_bpm(0.0),
+                grid.bars
+            ),
+            wanted,
+            within_ms,
+            tries,
+            times: Vec::new(),
+        }
+    }
+
+    fn best(&self) -> u32 {
+        let landed = self.times.iter().map(|s| landed(s, self.within_ms));
+        landed.max().unwrap_or(0)
+    }
+}
+
+impl Exercise for Play {
+    fn ask(&self) -> Ask {
+        let text = match self.times.len() {
+            0 => self.text.clone(),
+            _ => format!("Once more. {}", self.text),
+        };
+        Ask {
+            picture: true,
+            ..Ask::whole(&self.chords[0], text).among(&self.chords)
+        }
+    }
+
+    /// What is strummed between two times through counts for nothing.
+    fn hear(&mut self, played: &Played) -> Reply {
+        Reply::of(played, &self.ask())
+    }
+
+    fn along(&mut self, session: &Session) {
+        self.times.push(session.clone());
+    }
+
+    fn done(&self) -> bool {
+        self.passed() || self.times.len() >= self.tries as usize
+    }
+
+    fn passed(&self) -> bool {
+        self.best() >= self.wanted
+    }
+
+    fn progress(&self) -> Progress {
+        Progress {
+            done: self.best(),
+            of: self.wanted,
+        }
+    }
+
+    fn findings(&self) -> Findings {
+        Findings::Play(self.times.clone())
+    }
+
+    fn copy(&self) -> Box<dyn Exercise> {
+        Box::new(self.clone())
+    }
+}

@@ -1,0 +1,275 @@
+//! The kinds of step whose voicings the program finds: a route over the neck, and playing along.
+
+use toml::de::DeValue;
+
+use super::drills::{ROUNDS, TRIES, letter, tries};
+use super::fields::{Fields, Page, Value, choice, decimal, shown, text};
+use crate::fretboard::library::HIGHEST_LISTED;
+use crate::fretboard::{Shape, Tuning, shortened};
+use crate::practice::lesson::Drill;
+use crate::progression::backing::SWINGS;
+use crate::progression::grid::{BEATS, TEMPOS_BPM};
+use crate::progression::session::Part;
+use crate::progression::timing::{IN_TIME_MS, Strums, beats};
+use crate::progression::{
+    Feel, Limits, Plan, Progression, RouteError, Style, Timing, Weights, route,
+};
+
+/// The tempo where none is given, as the backing has it, in beats a minute.
+const USUAL_BPM: f64 = 72.0;
+/// Bounds that a slip of the pen would pass: choices.
+const LOOPS: std::ops::RangeInclusive<u32> = 1..=50;
+const BARS_EACH: std::ops::RangeInclusive<u32> = 1..=16;
+const COUNT_IN: std::ops::RangeInclusive<u32> = 1..=4;
+/// What may be called in time, in ms: below, hardly a player is; above, nobody would call it so.
+const WITHIN_MS: std::ops::RangeInclusive<f64> = 20.0..=300.0;
+/// Chords that one round of a route may have: some pages of a song. A choice.
+const MOST_CHORDS: usize = 100;
+
+pub(super) fn route_step(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Option<Drill> {
+    let song = progression(page, fields);
+    let hand = hand(page, fields);
+    let rounds = fields
+        .number(page, "rounds", ROUNDS, "how often the way is gone")
+        .unwrap_or(1);
+    let closed = fields.yes(page, "loop") || rounds > 1;
+    let tries = tries(page, fields);
+    let (song, (limits, weights)) = (song?, hand?);
+    let chords = song.chords();
+    if chords.len() > MOST_CHORDS {
+        let text = format!(
+            "a route has at most {MOST_CHORDS} chords; this one has {}: use rounds to repeat it",
+            chords.len()
+        );
+        page.wrong(fields.span.clone(), text);
+        return None;
+    }
+    match route(&chords, &limits, &weights, closed, tuning) {
+        Ok(way) => Some(Drill::Route { way, rounds, tries }),
+        Err(error) => {
+            page.wrong(fields.span.clone(), by_keys(&error));
+            None
+        }
+    }
+}
+
+/// Why there is no route, with the keys of a lesson where the command has options.
+fn by_keys(error: &RouteError) -> String {
+    let options = [
+        "--shapes",
+        "--root-strings",
+        "--highest-fret",
+        "--open",
+        "--power",
+    ];
+    options.iter().fold(error.to_string(), |text, option| {
+        text.replace(option, &option[2..].replace('-', "_"))
+    })
+}
+
+/// Clean landings wanted of a route where none are named: all of one round.
+pub(super) fn usual_landings(drill: Option<&Drill>) -> u32 {
+    match drill {
+        Some(Drill::Route { way, .. }) => way.steps.len() as u32,
+        _ => 1,
+    }
+}
+
+/// Strums wanted of a time through where none are named: three of four.
+pub(super) fn usual_strums(drill: Option<&Drill>) -> u32 {
+    match drill {
+        Some(Drill::Play { part, .. }) => (3 * part.beats.len()).div_ceil(4) as u32,
+        _ => 1,
+    }
+}
+
+/// So many that more could never be reached; `None` where there is no such bound.
+pub(super) fn most_clean(drill: &Drill) -> Option<u32> {
+    match drill {
+        Drill::Route { way, rounds, .. } => Some(way.steps.len() as u32 * rounds),
+        Drill::Play { part, .. } => Some(part.beats.len() as u32),
+        _ => None,
+    }
+}
+
+pub(super) fn play(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Option<Drill> {
+    let song = progression(page, fields);
+    let hand = hand(page, fields);
+    let timing = timing(page, fields);
+    let style = style(page, fields);
+    let strums = match fields.get("strum") {
+        Some(value) => choice(page, value, "strum", &Strums::ALL, Strums::word),
+        None => Some(Strums::Chord),
+    };
+    let closed = fields.yes(page, "loop");
+    let meaning = "how far from its beat a strum still counts as in time, in ms";
+    let within_ms = (fields.decimal(page, "within", WITHIN_MS, meaning)).unwrap_or(IN_TIME_MS);
+    let meaning = "how many times through at most before the lesson goes on";
+    let tries = fields.number(page, "tries", TRIES, meaning).unwrap_or(3);
+    let (song, (limits, weights), style, strums) = (song?, hand?, style?, strums?);
+    let part = Plan::new(&song, &timing)
+        .map_err(|error| error.to_string())
+        .and_then(|plan| {
+            let beats = beats(&plan, &style, strums);
+            Part::new(plan, beats, &limits, &weights, closed, *tuning)
+                .map_err(|error| by_keys(&error))
+        });
+    match part {
+        Ok(part) => Some(Drill::Play {
+            part,
+            style,
+            within_ms,
+            tries,
+        }),
+        Err(text) => {
+            page.wrong(fields.span.clone(), text);
+            None
+        }
+    }
+}
+
+/// The chords: one text as typed to `ringtrue route`, or a list of names.
+fn progression(page: &mut Page, fields: &mut Fields) -> Option<Progression> {
+    let example = "\"F Bb C Dm\" or \"|: F | Bb C :| x2\"";
+    let Some(value) = fields.get("chords") else {
+        let text = format!("{} needs chords, as in chords = {example}", fields.what);
+        page.wrong(fields.span.clone(), text);
+        return None;
+    };
+    let words = match value.get_ref() {
+        DeValue::Array(list) => {
+            let words: Option<Vec<String>> = list.iter().map(|v| text(page, v, "chords")).collect();
+            words?.join(" ")
+        }
+        _ => text(page, value, "chords")?,
+    };
+    match Progression::read(&words) {
+        Ok(song) if song.chords().is_empty() => {
+            let text = format!("chords names no chord; write them as in {example}");
+            page.wrong(value.span(), text);
+            None
+        }
+        Ok(song) => Some(song),
+        Err(error) => {
+            // The text is one line whatever the lesson has.
+            let text = error.to_string();
+            page.wrong(value.span(), text.trim_start_matches("line 1: "));
+            None
+        }
+    }
+}
+
+/// What the hand may do, and what counts how much.
+fn hand(page: &mut Page, fields: &mut Fields) -> Option<(Limits, Weights)> {
+    let shapes: Option<Vec<Shape>> = (fields.list(page, "shapes", "[\"E\", \"A\"]"))
+        .map(|list| {
+            list.into_iter()
+                .map(|v| choice(page, v, "shapes", &Shape::ALL, letter))
+                .collect()
+        })
+        .unwrap_or(Some(Vec::new()));
+    let root_strings: Option<Vec<u8>> = (fields.list(page, "root_strings", "[6, 5]"))
+        .map(|list| list.into_iter().map(|v| root_string(page, v)).collect())
+        .unwrap_or(Some(Vec::new()));
+    let highest = u32::from(HIGHEST_LISTED);
+    let meaning = "the highest fret of the barre";
+    let highest_fret = fields.number(page, "highest_fret", 0..=highest, meaning);
+    let open_chords = fields.yes(page, "open");
+    let power_only = fields.yes(page, "power");
+    let ring_barre = fields.yes(page, "ring_barre");
+    let weights = weights(page, fields);
+    let some = |list: Vec<Shape>| (!list.is_empty()).then_some(list);
+    Some((
+        Limits {
+            shapes: some(shapes?),
+            root_strings: Some(root_strings?).filter(|list| !list.is_empty()),
+            highest_fret: highest_fret.unwrap_or(highest) as u8,
+            open_chords,
+            power_only,
+            ring_barre,
+        },
+        weights?,
+    ))
+}
+
+fn root_string(page: &mut Page, value: &Value) -> Option<u8> {
+    let number = decimal(value).filter(|n| [4.0, 5.0, 6.0].contains(n));
+    if number.is_none() {
+        let text = "root_strings lists strings from 6 to 4, as in root_strings = [6, 5]";
+        page.wrong(value.span(), text);
+    }
+    number.map(|n| n as u8)
+}
+
+/// The weights of a route, as documented there, but for those that the lesson sets.
+fn weights(page: &mut Page, fields: &mut Fields) -> Option<Weights> {
+    let mut weights = Weights::default();
+    let Some(value) = fields.get("weights") else {
+        return Some(weights);
+    };
+    let example = "weights = { travel = 2, shape-change = 0.2 }";
+    let DeValue::Table(table) = value.get_ref() else {
+        page.wrong(
+            value.span(),
+            format!(
+                "weights is a table, as in {example}; {} is none",
+                shown(value.get_ref())
+            ),
+        );
+        return None;
+    };
+    let mut sound = true;
+    for (key, value) in table {
+        let name: &str = key.get_ref();
+        let set = match decimal(value) {
+            Some(number) => weights.set(&shortened(name), number),
+            None => Err(format!(
+                "a weight is a number, as in {example}; {} is none",
+                shown(value.get_ref())
+            )),
+        };
+        if let Err(text) = set {
+            page.wrong(key.span(), text);
+            sound = false;
+        }
+    }
+    sound.then_some(weights)
+}
+
+fn timing(page: &mut Page, fields: &mut Fields) -> Timing {
+    let meaning = "how fast it goes, in beats a minute";
+    let tempo = fields.decimal(page, "tempo", TEMPOS_BPM, meaning);
+    let meaning = "the tempo at the end, reached evenly, in beats a minute";
+    let to_tempo = fields.decimal(page, "to_tempo", TEMPOS_BPM, meaning);
+    let mut whole = |key, range, meaning, usual| {
+        let number = fields.number(page, key, range, meaning);
+        number.unwrap_or(usual)
+    };
+    let beats = whole("beats", BEATS, "how many beats a bar has", 4);
+    let bars_each = whole("bars_each", BARS_EACH, "how many bars each chord takes", 1);
+    let loops = whole("loops", LOOPS, "how often the progression is played", 1);
+    let count_in = whole("count_in", COUNT_IN, "how many bars are counted in", 1);
+    let from_bpm = tempo.unwrap_or(USUAL_BPM);
+    Timing {
+        from_bpm,
+        to_bpm: to_tempo.unwrap_or(from_bpm),
+        beats,
+        bars_each: bars_each as usize,
+        loops: loops as usize,
+        count_in_bars: count_in,
+    }
+}
+
+fn style(page: &mut Page, fields: &mut Fields) -> Option<Style> {
+    let feel = match fields.get("feel") {
+        Some(value) => choice(page, value, "feel", &Feel::ALL, Feel::word),
+        None => Some(Feel::Quarters),
+    };
+    let meaning = "where the second eighth of a beat comes, in percent of the beat";
+    let swing = fields.decimal(page, "swing", SWINGS, meaning);
+    let feel = feel?;
+    Some(Style {
+        feel,
+        swing: swing.unwrap_or(feel.usual_swing()),
+    })
+}

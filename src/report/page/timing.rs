@@ -1,0 +1,151 @@
+//! How strums kept time that were played along with a backing: by tempo and by change.
+
+use serde::Serialize;
+
+use super::super::playing::late;
+use super::Played;
+use crate::practice::progress::TEMPO_STEP;
+use crate::progression::timing::{IN_TIME_MS, Spread};
+
+/// A strum against its beat.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Kept {
+    /// Late by so many ms, early where negative.
+    pub off_ms: f64,
+    /// In beats a minute.
+    pub tempo_bpm: Option<f64>,
+    /// The chord left, where the strum ends a change.
+    pub from: Option<String>,
+}
+
+/// Strums that have something in common.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TimeSummary {
+    /// "70 to 79", "F to Bb", "all".
+    pub name: String,
+    pub strums: usize,
+    /// Strums within 50 ms of their beat.
+    pub in_time: usize,
+    /// Late by so many ms, early where negative: the middle one of all.
+    pub usually_ms: f64,
+    /// Two thirds of the strums lie within so many ms of that.
+    pub steady_ms: f64,
+    /// The same in words: "12 ms late".
+    #[serde(rename = "usually")]
+    pub said: String,
+}
+
+/// All strums that were played along; `None` where none were.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Timing {
+    pub all: TimeSummary,
+    pub tempos: Vec<TimeSummary>,
+    /// The commonest change first.
+    pub changes: Vec<TimeSummary>,
+}
+
+impl Timing {
+    pub(super) fn of(takes: &[Played]) -> Option<Timing> {
+        let kept = || {
+            let timed = takes.iter().filter_map(|t| Some((t, t.kept.as_ref()?)));
+            timed.filter(|(_, kept)| kept.off_ms.is_finite())
+        };
+        let offs: Vec<f64> = kept().map(|(_, kept)| kept.off_ms).collect();
+        let mut tempos: Vec<(u32, Vec<f64>)> = Vec::new();
+        let mut changes: Vec<(String, Vec<f64>)> = Vec::new();
+        for (take, kept) in kept() {
+            if let Some(bpm) = kept.tempo_bpm {
+                add(&mut tempos, bpm.max(0.0) as u32 / TEMPO_STEP, kept.off_ms);
+            }
+            if let (Some(from), Some(to)) = (&kept.from, &take.take.chord) {
+                add(&mut changes, format!("{from} to {to}"), kept.off_ms);
+            }
+        }
+        tempos.sort_by_key(|(step, _)| *step);
+        changes.sort_by_key(|(_, offs)| std::cmp::Reverse(offs.len()));
+        let tempo = |(step, offs): (u32, Vec<f64>)| {
+            let from = step * TEMPO_STEP;
+            TimeSummary::of(format!("{from} to {}", from + TEMPO_STEP - 1), &offs)
+        };
+        Some(Timing {
+            all: TimeSummary::of("all".to_owned(), &offs)?,
+            tempos: tempos.into_iter().filter_map(tempo).collect(),
+            changes: changes
+                .into_iter()
+                .filter_map(|(name, offs)| TimeSummary::of(name, &offs))
+                .collect(),
+        })
+    }
+}
+
+fn add<K: PartialEq>(groups: &mut Vec<(K, Vec<f64>)>, key: K, off_ms: f64) {
+    match groups.iter_mut().find(|(known, _)| *known == key) {
+        Some((_, offs)) => offs.push(off_ms),
+        None => groups.push((key, vec![off_ms])),
+    }
+}
+
+impl TimeSummary {
+    fn of(name: String, offs_ms: &[f64]) -> Option<TimeSummary> {
+        let spread = Spread::of(offs_ms)?;
+        Some(TimeSummary {
+            name,
+            strums: spread.count,
+            in_time: offs_ms.iter().filter(|o| o.abs() <= IN_TIME_MS).count(),
+            usually_ms: spread.middle_ms,
+            steady_ms: spread.spread_ms,
+            said: late(spread.middle_ms),
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::verdict::examples::bb;
+
+    fn strum(off_ms: f64, tempo_bpm: f64, from: &str) -> Played {
+        Played {
+            when: None,
+            guitar: None,
+            name: "a take".to_owned(),
+            take: bb(),
+            clean: Some(true),
+            why_not: None,
+            kept: Some(Kept {
+                off_ms,
+                tempo_bpm: Some(tempo_bpm),
+                from: Some(from.to_owned()),
+            }),
+        }
+    }
+
+    #[test]
+    fn strums_are_told_by_tempo_and_by_change() {
+        let takes = [
+            strum(10.0, 72.0, "F"),
+            strum(20.0, 79.9, "F"),
+            strum(-90.0, 80.0, "C"),
+        ];
+        let timing = Timing::of(&takes).unwrap();
+        assert_eq!((timing.all.strums, timing.all.in_time), (3, 2));
+        assert_eq!(
+            (timing.all.usually_ms, timing.all.steady_ms > 10.0),
+            (10.0, true)
+        );
+        let names = |of: &[TimeSummary]| -> Vec<(String, usize)> {
+            of.iter().map(|t| (t.name.clone(), t.strums)).collect()
+        };
+        let said = |name: &str, strums| (name.to_owned(), strums);
+        assert_eq!(
+            names(&timing.tempos),
+            [said("70 to 79", 2), said("80 to 89", 1)]
+        );
+        assert_eq!(
+            names(&timing.changes),
+            [said("F to Bb", 2), said("C to Bb", 1)]
+        );
+        assert_eq!(timing.changes[1].said, "90 ms early");
+        assert_eq!(Timing::of(&[]), None);
+    }
+}
