@@ -9,8 +9,8 @@ pub const PITCH_CLASSES: usize = 12;
 /// still puts on a note of the chord.
 const RANGE_HZ: (f32, f32) = (75.0, 2_000.0);
 /// A line counts from this far above its surroundings on, in dB, and down to this far under the
-/// strongest. Both are choices.
-const LINE_DB: f32 = 12.0;
+/// strongest. Both are choices; two strings of nearly the same pitch leave no deeper dip between their lines.
+const LINE_DB: f32 = 4.0;
 const BELOW_STRONGEST_DB: f32 = 45.0;
 
 /// Amplitude of the lines on each pitch class, the largest 1; all 0 where no line stands out. `a4_hz`
