@@ -205,8 +205,7 @@ impl Picked {
             .0
     }
 
-    /// The common offset of the guitar, and what each string did. `end` of the last stroke is that of
-    /// the samples.
+    /// The common offset of the guitar, and what each string did.
     pub fn hear(&mut self, tuning: &Tuning, frets: &Frets) -> Pass {
         let tuning_cents = self.tuning_cents(tuning, frets);
         let (notes, struck) = loop {
