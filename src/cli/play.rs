@@ -126,12 +126,12 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
             began = args.diary.began(Some(file), length_s)?;
             let backing = sound(&hits, &part.plan, 1.0, recording.rate_hz);
             let beginning = args.start.map_or(Beginning::UNKNOWN, Beginning::At);
-            judge(
+            judged(
                 &recording.samples,
                 recording.rate_hz,
                 &part,
                 beginning,
-                Some(&backing),
+                &backing,
             )
         }
         None => {
@@ -241,13 +241,20 @@ fn live(
         Some(delay_s) => Beginning::Near(delay_s),
         None => Beginning::Between(0.0, LONGEST_DELAY_S),
     };
-    Ok(judge(
-        &run.samples,
-        rate_hz,
-        part,
-        beginning,
-        Some(&run.level),
-    ))
+    Ok(judged(&run.samples, rate_hz, part, beginning, &run.level))
+}
+
+/// What was recorded, judged as far as it goes.
+fn judged(
+    samples: &[f32],
+    rate_hz: u32,
+    part: &Part,
+    beginning: Beginning,
+    backing: &[f32],
+) -> Option<Session> {
+    let mut session = judge(samples, rate_hz, part, beginning, Some(backing))?;
+    session.end_at(samples.len() as f64 / f64::from(rate_hz));
+    Some(session)
 }
 
 /// The chord of a plan as what takes are held against; nothing where nothing is played.

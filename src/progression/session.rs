@@ -115,9 +115,9 @@ const CLOCKS_S: f64 = 0.15;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Session {
     pub start: Start,
-    /// One for each beat that the recording reaches.
+    /// One for each beat.
     pub outcomes: Vec<Outcome>,
-    /// Beats that lie behind the end of the recording.
+    /// Beats left out because playing was broken off before them.
     pub not_reached: usize,
     /// The take at each beat, where there was one.
     pub takes: Vec<Option<Take>>,
@@ -132,6 +132,15 @@ impl Session {
     /// Whether the backing is so loud in the microphone that verdicts cannot be trusted.
     pub fn backing_too_loud(&self) -> bool {
         self.bleed_db.is_some_and(|db| db > TOO_LOUD_DB)
+    }
+
+    /// Leaves out the beats behind the end of the recording, in seconds: nobody missed them.
+    pub fn end_at(&mut self, length_s: f64) {
+        let start_s = self.start.at_s;
+        let reached = (self.outcomes).partition_point(|o| start_s + o.beat.at_s < length_s);
+        self.not_reached += self.outcomes.len() - reached;
+        self.outcomes.truncate(reached);
+        self.takes.truncate(reached);
     }
 }
 
@@ -185,9 +194,7 @@ pub fn judge(
         }
     };
     let from_start: Vec<f64> = strums_s.iter().map(|at| at - start.at_s).collect();
-    let length_s = samples.len() as f64 / f64::from(rate_hz);
-    let reached = beats_s.partition_point(|beat| start.at_s + beat < length_s);
-    let found = judge.match_up(&strums, &from_start, &beats_s[..reached]);
+    let found = judge.match_up(&strums, &from_start, &beats_s);
     let (outcomes, takes) = judge.outcomes(&strums, &from_start, &found);
     let grid = &part.plan.grid;
     let played = grid.seconds(-HALF_A_BEAT)..grid.end_s();
@@ -195,7 +202,7 @@ pub fn judge(
         start,
         outcomes,
         takes,
-        not_reached: beats_s.len() - reached,
+        not_reached: 0,
         extra_s: (found.extra.iter())
             .filter(|i| played.contains(&from_start[**i]))
             .map(|i| strums_s[*i])
