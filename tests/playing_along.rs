@@ -65,9 +65,10 @@ fn untidy() -> Bars {
 fn recorded(desk: &Desk, bars: &Bars, start_s: f64, backing_db: Option<f32>) {
     let strikes: Vec<Strike> = (bars.iter().enumerate())
         .flat_map(|(bar, offs)| {
-            offs.iter().map(move |ms| Strike {
+            offs.iter().enumerate().map(move |(index, ms)| Strike {
                 at_s: start_s + COUNT_IN_S + BAR_S * bar as f64 + ms / 1e3,
                 sounds: sounds(bar),
+                again: index > 0,
             })
         })
         .collect();

@@ -4,6 +4,10 @@
 //! -- --ignored`.
 #![cfg(all(target_os = "linux", feature = "mic"))]
 
+#[path = "common/playing.rs"]
+#[allow(dead_code)]
+mod playing;
+
 use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
@@ -11,7 +15,14 @@ use std::sync::mpsc::{Receiver, channel};
 use std::thread;
 use std::time::Duration;
 
+use playing::{Manner, Strike, play, trimmed};
+use rand::SeedableRng;
+use rand::rngs::SmallRng;
 use ringtrue::audio::{read_all, write_wav};
+use ringtrue::fretboard::Frets;
+use ringtrue::progression::start::from_backing;
+use ringtrue::synth::compose::Sound;
+use ringtrue::synth::notes;
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -356,4 +367,166 @@ fn soundcheck_hears_the_open_strings_measures_the_delay_and_keeps_the_guitar() {
     let kept: toml::Table = kept.parse().unwrap();
     let delay_s = kept["delay_s"].as_float().unwrap();
     assert!((0.0..0.5).contains(&delay_s), "{delay_s}");
+}
+
+/// What `play` is given: four chords, each a bar of two beats at 100.
+const SONG: [&str; 6] = [
+    "F Bb C Dm",
+    "--tempo=100",
+    "--beats=2",
+    "--loops=2",
+    "--count-in=2",
+    "--json",
+];
+const SHAPES: [&str; 4] = ["133211", "x13331", "x35553", "x57765"];
+const BAR_S: f64 = 1.2;
+/// The program plays so long after its stream is there, in seconds.
+const LEAD_S: f64 = 0.3;
+/// Volumes at which the backing is some 20 and 12 dB below these strums.
+const SOFT: &str = "--volume=-22";
+const LOUD: &str = "--volume=-14";
+/// When each bar is struck, in ms after its beat; bar 3 very late, bar 5 left out, bar 6 twice.
+const STRUCK_MS: [&[f64]; 8] = [
+    &[20.0],
+    &[30.0],
+    &[10.0],
+    &[300.0],
+    &[25.0],
+    &[],
+    &[15.0, 450.0],
+    &[20.0],
+];
+
+/// The strums of [`SONG`] alone, [`LEAD_S`] before the start of the count-in on.
+fn strummed(folder: &Path) -> PathBuf {
+    let guitars = notes::load(Path::new("fixtures/notes")).unwrap();
+    let archtop = guitars
+        .into_iter()
+        .filter(|g| g.name == "archtop")
+        .collect();
+    let guitar = trimmed(archtop).remove(0);
+    let mut strikes = Vec::new();
+    for (bar, struck) in STRUCK_MS.iter().enumerate() {
+        let frets: Frets = SHAPES[bar % 4].parse().unwrap();
+        for (index, ms) in struck.iter().enumerate() {
+            strikes.push(Strike {
+                at_s: LEAD_S + BAR_S * (bar as f64 + 2.0) + ms / 1e3,
+                sounds: frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings)),
+                again: index > 0,
+            });
+        }
+    }
+    let mut rng = SmallRng::seed_from_u64(5);
+    let (samples, _) = play(&guitar, &strikes, &Manner::usual(), 11.0 * BAR_S, &mut rng);
+    let path = folder.join("strummed.wav");
+    write_wav(&path, RATE_HZ, &samples).unwrap();
+    path
+}
+
+/// `ringtrue play` of [`SONG`] so loud; what the microphone hears goes to heard.wav.
+fn playing(server: &Server, volume: &str) -> Child {
+    let mut arguments = vec!["play", volume];
+    arguments.extend(SONG);
+    let heard = server.folder.path().join("heard.wav");
+    arguments.extend(["--save", heard.to_str().unwrap()]);
+    let mut command = server.ringtrue(&arguments);
+    command.stdout(Stdio::piped()).stderr(Stdio::piped());
+    command.spawn().unwrap()
+}
+
+/// Waits until the program plays: a stream of it waits at the loudspeaker.
+fn wait_until_it_plays(server: &Server) {
+    for _ in 0..200 {
+        let mut command = server.command("pactl");
+        let listed = command
+            .args(["list", "short", "sink-inputs"])
+            .output()
+            .unwrap();
+        if !listed.stdout.is_empty() {
+            return;
+        }
+        thread::sleep(Duration::from_millis(50));
+    }
+    panic!("nothing is played");
+}
+
+#[test]
+#[ignore = "needs PulseAudio; scripts/test runs it"]
+fn playing_along_live_is_judged_by_what_was_played() {
+    let server = Server::start();
+    let strums = strummed(server.folder.path());
+    let child = playing(&server, SOFT);
+    wait_until_it_plays(&server);
+    // The loudspeaker is the microphone: backing and strums reach it alike.
+    let mut player = server.command("paplay").arg(&strums).spawn().unwrap();
+    let output = child.wait_with_output().unwrap();
+    assert!(player.wait().unwrap().success());
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{said}");
+    let session: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let level_db = session["backing_db"].as_f64().unwrap();
+    assert!((-30.0..-15.0).contains(&level_db), "{level_db}");
+    // When the strums began is known from the recording alone.
+    let heard = read_all(&server.folder.path().join("heard.wav"), 60.0).unwrap();
+    let alone = read_all(&strums, 60.0).unwrap();
+    let anywhere = f64::NEG_INFINITY..=f64::INFINITY;
+    let begun = from_backing(&heard.samples, &alone.samples, RATE_HZ, anywhere).unwrap();
+    let begun_s = begun.at_s + LEAD_S;
+    let late_ms = 1e3 * (begun_s - session["start"]["at_s"].as_f64().unwrap());
+    assert_eq!(session["start"]["found"], "count-in");
+    let found: Vec<Option<f64>> = (session["strums"].as_array().unwrap().iter())
+        .map(|strum| strum["off_ms"].as_f64().map(|off| off - late_ms))
+        .collect();
+    let played: Vec<Option<f64>> = STRUCK_MS.iter().map(|s| s.first().copied()).collect();
+    let right = found.iter().zip(&played).all(|pair| match pair {
+        (Some(found), Some(played)) => (found - played).abs() < 10.0,
+        (found, played) => found == played,
+    });
+    assert!(right, "{found:?}, played {played:?}");
+    assert_eq!(session["extra_s"].as_array().unwrap().len(), 1, "{session}");
+}
+
+#[test]
+#[ignore = "needs PulseAudio; scripts/test runs it"]
+fn playing_that_is_broken_off_or_loses_the_microphone_is_judged_so_far_and_a_leak_is_said() {
+    for interrupted in [true, false] {
+        let mut server = Server::start();
+        let strums = strummed(server.folder.path());
+        let child = playing(&server, LOUD);
+        wait_until_it_plays(&server);
+        let mut player = server.command("paplay");
+        let mut player = player
+            .arg("--latency-msec=20")
+            .arg(&strums)
+            .spawn()
+            .unwrap();
+        thread::sleep(Duration::from_millis(6_500));
+        let why = if interrupted {
+            let pid = child.id().to_string();
+            let sent = Command::new("kill").args(["-INT", &pid]).status().unwrap();
+            assert!(sent.success());
+            "broken off"
+        } else {
+            server.kill();
+            "is gone"
+        };
+        let output = child.wait_with_output().unwrap();
+        let _ = player.kill();
+        let _ = player.wait();
+        let said = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.success(), "{said}");
+        assert!(said.contains(why), "{said}");
+        let session: Value = serde_json::from_slice(&output.stdout).unwrap();
+        assert_eq!(session["backing_too_loud"], true, "{session}");
+        let judged = session["strums"].as_array().unwrap();
+        let not_reached = session["not_reached"].as_u64().unwrap() as usize;
+        assert_eq!(judged.len() + not_reached, STRUCK_MS.len());
+        assert!(not_reached >= 3, "{session}");
+        assert!(
+            judged.iter().filter(|s| !s["off_ms"].is_null()).count() >= 2,
+            "{session}"
+        );
+        let heard = read_all(&server.folder.path().join("heard.wav"), 60.0).unwrap();
+        assert!(heard.samples.len() > 4 * RATE_HZ as usize);
+    }
 }

@@ -135,6 +135,8 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     let plan = args.pace.plan(&song)?;
     let volume = volume(args.volume)?;
     let hits = arrangement(&plan, &args.pace.style()?, &tuning);
+    // Nothing is said before all that was asked for is there.
+    let mut made = Vec::new();
     if let Some(path) = &args.out {
         let samples = sound(&hits, &plan, 1.0, FILE_RATE_HZ);
         write_wav(path, FILE_RATE_HZ, &samples)?;
@@ -142,13 +144,16 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
             format!(", {:.1} LUFS, peak {:.1} dBTP", l.lufs, l.peak_dbtp)
         });
         let seconds = samples.len() as f64 / f64::from(FILE_RATE_HZ);
-        writeln!(console.out, "{}: {seconds:.1} s{found}", path.display())?;
+        made.push(format!("{}: {seconds:.1} s{found}", path.display()));
     }
     if let Some(path) = &args.midi {
         let bytes = midi(&plan, &hits, &tuning).map_err(|error| anyhow!("{error}"))?;
         fs::write(path, bytes)
             .map_err(|error| anyhow!("{} cannot be written: {error}", path.display()))?;
-        writeln!(console.out, "{}: {} notes", path.display(), hits.len())?;
+        made.push(format!("{}: {} notes", path.display(), hits.len()));
+    }
+    for line in &made {
+        writeln!(console.out, "{line}")?;
     }
     if args.out.is_none() && args.midi.is_none() {
         let mut sink = open_output()?;

@@ -3,35 +3,47 @@
 use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
-use anyhow::{Result, bail};
+use anyhow::Result;
+use signal_hook::consts::SIGINT;
+use signal_hook::flag;
 
 use super::backing::{HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, tuning_of};
 use super::route::{Hand, Song, wrapped};
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
-use crate::audio::live::{Came, Sink, Source, open_input, open_output};
+use crate::audio::live::{Came, DeviceError, Kind, Sink, Source, open_input, open_output};
 use crate::audio::{read_all, write_wav};
 use crate::fretboard::Frets;
 use crate::practice::diary::Entry;
 use crate::practice::entries;
 use crate::progression::backing::{Hit, arrangement};
 use crate::progression::band::sound;
+use crate::progression::bleed::{TOO_LOUD_DB, bleed};
 use crate::progression::grid::LONGEST_S;
 use crate::progression::session::{Beginning, Part, Session, judge};
+use crate::progression::start::from_backing;
 use crate::progression::timing::{Strums, beats};
 use crate::report::along::{Along, draw, last};
-use crate::report::live::{Key, Stage};
+use crate::report::live::{Key, Stage, caught_up};
 use crate::report::playing;
+use crate::take::Strum;
 use crate::verdict::{Expected, Heard, Listener, Settings, Voicing};
 
 /// A recording may be so much longer than the longest backing, in seconds.
 const MORE_S: f64 = 600.0;
-
-/// Said where nothing tells how late sound is heard.
-pub const DELAY_UNKNOWN: &str = "How late sound reaches this program is not known: run ringtrue soundcheck \
-    and name the guitar with --guitar. Until then early and late are as the microphone hears them.";
+/// Sound that is waited for after the last bar, in seconds: the last strum rings.
+const TAIL_S: f64 = 1.5;
+/// From playing to hearing it takes no longer than this, in seconds (a choice; wireless headphones take
+/// a quarter of a second).
+const LONGEST_DELAY_S: f64 = 0.6;
+/// A strum is settled about so long after it was struck, in seconds: by then the next chord is due.
+const SETTLES_S: f64 = Strum::JUDGED_S + 0.06;
+/// Whether the microphone hears the backing is looked at after so much playing, in seconds.
+const CHECKED_AFTER_S: f64 = 8.0;
 
 /// Play along with a backing and see whether each chord landed in time and clean
 ///
@@ -113,13 +125,13 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
             let length_s = recording.samples.len() as f64 / f64::from(recording.rate_hz);
             began = args.diary.began(Some(file), length_s)?;
             let backing = sound(&hits, &part.plan, 1.0, recording.rate_hz);
-            let beginning = args.start.map_or(Beginning::Unknown, Beginning::At);
-            judge(
+            let beginning = args.start.map_or(Beginning::UNKNOWN, Beginning::At);
+            judged(
                 &recording.samples,
                 recording.rate_hz,
                 &part,
                 beginning,
-                Some(&backing),
+                &backing,
             )
         }
         None => {
@@ -160,10 +172,12 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     Ok(AS_IT_SHOULD_BE.into())
 }
 
-/// What the microphone heard.
-struct Listened {
-    samples: Vec<f32>,
-    lost: u64,
+/// How a time through ended.
+enum Ended {
+    Played,
+    /// The player broke it off.
+    Stopped,
+    Gone(DeviceError),
 }
 
 /// Plays the backing, shows the way and listens; then judges what was heard.
@@ -184,31 +198,18 @@ fn live(
     let words: &mut dyn Write = if args.json { console.err } else { console.out };
     wrapped(words, "", HEARING)?;
     if delay_s.is_none() {
-        wrapped(words, "", DELAY_UNKNOWN)?;
+        wrapped(
+            words,
+            "",
+            "How late sound reaches this program is not known: run ringtrue soundcheck and name the guitar \
+             with --guitar. Until then early and late are against your own middle, unless the microphone \
+             hears the backing.",
+        )?;
     }
+    words.flush()?;
     let full = io::stdout().is_terminal() && !args.plain && !args.json;
     let mut stage = if full { Some(Stage::open()?) } else { None };
-    let mut run = Run {
-        part,
-        listener: Listener::new(
-            Settings {
-                tuning: part.tuning,
-                rate_hz,
-            },
-            expected(part, 0),
-        ),
-        delay_s: delay_s.unwrap_or(0.0),
-        heard: Listened {
-            samples: Vec::new(),
-            lost: 0,
-        },
-        last: String::new(),
-        notice: String::new(),
-        meant: 0,
-    };
-    // What waited in the microphone's ring is old.
-    let mut block = Vec::new();
-    source.read(&mut block)?;
+    let mut run = Run::new(part, hits, rate_hz, delay_s.unwrap_or(0.0))?;
     let ended = run.play(
         &mut *source,
         &mut *sink,
@@ -219,24 +220,41 @@ fn live(
     );
     drop(stage);
     sink.stop();
-    ended?;
+    // Whatever ended it, what was heard is kept first.
     if let Some(file) = &args.save {
-        write_wav(file, rate_hz, &run.heard.samples)?;
+        write_wav(file, rate_hz, &run.samples)?;
     }
-    if run.heard.lost > 0 {
+    match ended? {
+        Ended::Played => {}
+        Ended::Stopped => console.complain("broken off; what was heard until then is judged"),
+        Ended::Gone(error) => {
+            console.complain(&format!("{error}; what was heard until then is judged"));
+        }
+    }
+    if run.lost > 0 {
         console.complain(&format!(
             "{:.2} s of sound were lost on the way; strums there may be missed or wrong",
-            run.heard.lost as f64 / f64::from(rate_hz)
+            run.lost as f64 / f64::from(rate_hz)
         ));
     }
-    let level = sound(hits, &part.plan, 1.0, rate_hz);
-    Ok(judge(
-        &run.heard.samples,
-        rate_hz,
-        part,
-        Beginning::At(run.delay_s),
-        Some(&level),
-    ))
+    let beginning = match delay_s {
+        Some(delay_s) => Beginning::Near(delay_s),
+        None => Beginning::Between(0.0, LONGEST_DELAY_S),
+    };
+    Ok(judged(&run.samples, rate_hz, part, beginning, &run.level))
+}
+
+/// What was recorded, judged as far as it goes.
+fn judged(
+    samples: &[f32],
+    rate_hz: u32,
+    part: &Part,
+    beginning: Beginning,
+    backing: &[f32],
+) -> Option<Session> {
+    let mut session = judge(samples, rate_hz, part, beginning, Some(backing))?;
+    session.end_at(samples.len() as f64 / f64::from(rate_hz));
+    Some(session)
 }
 
 /// The chord of a plan as what takes are held against; nothing where nothing is played.
@@ -250,14 +268,45 @@ struct Run<'a> {
     part: &'a Part,
     listener: Listener,
     delay_s: f64,
-    heard: Listened,
+    /// What the microphone heard.
+    samples: Vec<f32>,
+    lost: u64,
+    /// The backing at the microphone's rate, to tell whether it is heard there.
+    level: Vec<f32>,
+    checked: bool,
     last: String,
+    /// Whether the last strum is still to be told.
+    fresh: bool,
     notice: String,
     /// The chord of the plan that the listener holds strums against.
     meant: usize,
+    /// Set by Ctrl-C where the terminal does not give it as a key.
+    stop: Arc<AtomicBool>,
 }
 
-impl Run<'_> {
+impl<'a> Run<'a> {
+    fn new(part: &'a Part, hits: &[Hit], rate_hz: u32, delay_s: f64) -> Result<Self> {
+        let stop = Arc::new(AtomicBool::new(false));
+        // Who asks twice does not want to wait for the judgement.
+        flag::register_conditional_shutdown(SIGINT, NOT_JUDGED.into(), stop.clone())?;
+        flag::register(SIGINT, stop.clone())?;
+        let tuning = part.tuning;
+        Ok(Run {
+            part,
+            listener: Listener::new(Settings { tuning, rate_hz }, expected(part, 0)),
+            delay_s,
+            samples: Vec::new(),
+            lost: 0,
+            level: sound(hits, &part.plan, 1.0, rate_hz),
+            checked: false,
+            last: String::new(),
+            fresh: false,
+            notice: String::new(),
+            meant: 0,
+            stop,
+        })
+    }
+
     fn play(
         &mut self,
         source: &mut dyn Source,
@@ -266,42 +315,40 @@ impl Run<'_> {
         stage: &mut Option<Stage>,
         args: &Args,
         console: &mut Console,
-    ) -> Result<()> {
+    ) -> Result<Ended> {
         let rate = f64::from(source.rate_hz());
-        let (mut queued, mut shown, mut bar) = (0, 0usize, None);
+        let (mut queued, mut bar) = (0, None);
         let (mut block, mut told) = (Vec::new(), Vec::new());
-        let end_s = self.part.plan.grid.end_s() + self.delay_s + 1.5;
+        let end_s = self.part.plan.grid.end_s() + self.delay_s + TAIL_S;
+        caught_up(source)?;
         loop {
             queued += sink.queue(&backing[queued..]);
             if !sink.works() {
-                bail!("the loudspeaker is gone: unplugged, or the sound system has stopped");
+                return Ok(Ended::Gone(DeviceError::Gone(Kind::Loudspeaker)));
             }
             match source.read(&mut block) {
                 Ok(Came::Sound) => {
-                    self.heard.samples.extend_from_slice(&block);
+                    self.samples.extend_from_slice(&block);
                     self.listener.push(&block, &mut told);
                 }
                 Ok(Came::Lost(samples)) => {
-                    self.heard
-                        .samples
-                        .resize(self.heard.samples.len() + samples as usize, 0.0);
-                    self.heard.lost += samples;
+                    let length = self.samples.len() + samples as usize;
+                    self.samples.resize(length, 0.0);
+                    self.lost += samples;
                     self.listener.lost(samples, &mut told);
                     self.notice = "sound was lost on the way".to_owned();
                 }
-                Ok(Came::End) => return Ok(()),
-                Err(error) => {
-                    console.complain(&format!("{error}; what was heard until then is judged"));
-                    return Ok(());
-                }
+                Ok(Came::End) => return Ok(Ended::Played),
+                Err(error) => return Ok(Ended::Gone(error)),
             }
-            let now_s = self.heard.samples.len() as f64 / rate - self.delay_s;
+            let now_s = self.samples.len() as f64 / rate - self.delay_s;
             for heard in told.drain(..) {
                 if let Heard::Settled { take, .. } = heard {
                     self.tell(&take);
                 }
             }
-            self.mean(now_s);
+            self.mean(now_s - SETTLES_S);
+            self.check_level(now_s, source.rate_hz());
             let along = Along {
                 part: self.part,
                 now_s,
@@ -310,39 +357,50 @@ impl Run<'_> {
                 keys: "q ends",
                 left: false,
             };
-            match stage {
-                Some(stage) => {
-                    stage.draw(|frame| draw(frame, &along))?;
-                    if stage.key()? == Some(Key::Quit) {
-                        return Ok(());
-                    }
+            if let Some(stage) = stage {
+                stage.draw(|frame| draw(frame, &along))?;
+                if stage.key()? == Some(Key::Quit) {
+                    return Ok(Ended::Stopped);
                 }
-                None if !args.json => {
-                    let here = (now_s > 0.0).then(|| {
-                        (self.part.plan.grid.beat_at(now_s) / f64::from(self.part.plan.grid.beats))
-                            .floor() as i64
-                    });
-                    if here.is_some() && here != bar {
-                        writeln!(console.out, "{}", along.line())?;
-                        bar = here;
-                    }
-                    if shown != self.last.len() && !self.last.is_empty() {
-                        writeln!(console.out, "    {}", self.last)?;
-                        shown = self.last.len();
-                    }
-                    console.out.flush()?;
+            } else if !args.json {
+                let grid = &self.part.plan.grid;
+                let here = (grid.beat_at(now_s) / f64::from(grid.beats)).floor() as i64;
+                if now_s > 0.0 && bar != Some(here) {
+                    writeln!(console.out, "{}", along.line())?;
+                    bar = Some(here);
                 }
-                None => {}
+                if std::mem::take(&mut self.fresh) {
+                    writeln!(console.out, "    {}", self.last)?;
+                }
+                console.out.flush()?;
+            }
+            if self.stop.load(Ordering::Relaxed) {
+                return Ok(Ended::Stopped);
             }
             if now_s + self.delay_s > end_s {
-                return Ok(());
+                return Ok(Ended::Played);
             }
         }
     }
 
-    /// From half-way to the next chord on, that one is meant.
-    fn mean(&mut self, now_s: f64) {
-        let nearest = self.part.nearest(now_s);
+    /// Once enough was played, says whether the backing is too loud in the microphone.
+    fn check_level(&mut self, now_s: f64, rate_hz: u32) {
+        if self.checked || now_s < self.part.plan.grid.seconds(0.0) + CHECKED_AFTER_S {
+            return;
+        }
+        self.checked = true;
+        let heard = from_backing(&self.samples, &self.level, rate_hz, 0.0..=LONGEST_DELAY_S)
+            .and_then(|start| bleed(&self.samples, &self.level, start.at_s, rate_hz));
+        if heard.is_some_and(|heard| heard.level_db > TOO_LOUD_DB) {
+            self.notice =
+                "the microphone hears the backing: use headphones, or turn it down".to_owned();
+        }
+    }
+
+    /// From half-way to the next chord on, that one is meant. `at_s`: when the strum was struck that is
+    /// judged next.
+    fn mean(&mut self, at_s: f64) {
+        let nearest = self.part.nearest(at_s);
         if let Some(beat) = nearest.filter(|beat| beat.placed != self.meant) {
             self.meant = beat.placed;
             self.listener.expect(expected(self.part, beat.placed));
@@ -353,5 +411,6 @@ impl Run<'_> {
     fn tell(&mut self, take: &crate::verdict::Take) {
         let at_s = take.start_s - self.delay_s;
         self.last = last(self.part, take, at_s);
+        self.fresh = true;
     }
 }

@@ -12,7 +12,6 @@ use self::faces::{InLines, Led, Whole};
 use super::backing::{HEARING, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, tuning_of};
-use super::play::DELAY_UNKNOWN;
 use super::route::wrapped;
 use super::sound::Sound;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
@@ -25,6 +24,10 @@ use crate::progression::band;
 use crate::report::live::{Board, Screen, Session, Sounds, Stage, Wish};
 use crate::report::practice as screen;
 use crate::verdict::Ear;
+
+/// Said where nothing tells how late sound is heard.
+const DELAY_UNKNOWN: &str = "How late sound reaches this program is not known: run ringtrue soundcheck \
+    and name the guitar with --guitar. Until then early and late are as the microphone hears them.";
 
 /// The same as [`HEARING`], as short as a screen asks for.
 const SOFTLY: &str =

@@ -163,7 +163,7 @@ impl Along {
         let backing = sound(&hits, &self.part.plan, 1.0, self.rate_hz);
         let beginning = match self.count_in_s {
             Some(at_s) => Beginning::At(at_s - self.from_s),
-            None => Beginning::Unknown,
+            None => Beginning::UNKNOWN,
         };
         let mut session = judge(
             &self.samples,

@@ -1,65 +1,65 @@
 //! When the first string of a strum was struck, to a few milliseconds.
 //!
-//! What was sounding before is predictable: a filter fitted to it (linear prediction) leaves little of
-//! it, while a string that is struck anew leaves much. The first place where what is left rises above
-//! what was there just before is looked at closely: the onset is the point that parts it best into a
-//! weak and a strong half (Akaike's criterion, as Maeda 1985 picks the arrival of an earthquake's
-//! waves: from memory).
+//! What was sounding before is predictable: coefficients learned from it (linear prediction) leave
+//! little of it, while a string that is struck anew leaves much. The first place where what is left
+//! rises above what was there just before is looked at closely: the onset is the point that parts it
+//! best into a weak and a strong half (Akaike's criterion, as Maeda 1985 picks the arrival of an
+//! earthquake's waves: from memory).
 
+use crate::spectrum::prediction::{Predictor, thinned};
 use crate::take::Strum;
 
-/// Sound before the coarse onset from which the prediction is learned, in seconds, and how long before
-/// the onset it ends.
-const LEARNED_S: f64 = 0.15;
-const LEARNED_END_S: f64 = 0.03;
-/// Coefficients of the prediction.
-const ORDER: usize = 32;
-/// White noise added to what is learned, as a share of its power (-60 dB): keeps the filter tame.
-const WHITENING: f64 = 1e-6;
+/// It is worked at about this rate, in Hz: higher, and the coefficients reach less far.
+const RATE_HZ: f64 = 11_025.0;
+/// Coefficients of the prediction: two for each of eight partials of six strings.
+const ORDER: usize = 96;
+/// Sound that the prediction is learned from, in seconds, and the least of it, in samples a coefficient.
+const LEARNED_S: f64 = 0.2;
+const LEAST_LEARNED: usize = 3;
 /// A soft first string is sought so long before the coarse onset, in seconds, and so long after.
 const BEFORE_S: f64 = 0.06;
 const AFTER_S: f64 = 0.03;
-/// What was there before is the loudest within so many seconds before a point: a period of low E and more.
-const GROUND_S: f64 = 0.016;
+/// What was there before is the loudest within so many seconds before a point: two periods of low E.
+const GROUND_S: f64 = 0.024;
 /// A string has come in where what is left rises above the ground by this, in dB ...
-const ABOVE_GROUND_DB: f64 = 3.5;
+const ABOVE_GROUND_DB: f64 = 6.0;
 /// ... and is no softer than this below the strum's loudest, in dB.
 const BELOW_PEAK_DB: f64 = 30.0;
 /// Over this long power is averaged, in seconds.
 const SMOOTH_S: f64 = 0.001;
 /// The point itself is sought so near to where the rise was seen, in seconds.
 const NEAR_S: f64 = 0.003;
+/// Least samples on either side of that point.
+const LEAST_SIDE: usize = 2;
 
 /// The moment in seconds from the start of the recording at which a strum's first string was struck.
 /// Falls back on the strum's own onset where there is too little sound before it.
 pub fn first_string(strum: &Strum) -> f64 {
     let rate = f64::from(strum.rate_hz);
     let coarse = strum.onsets[0];
-    let found = first_onset(&strum.samples, coarse, rate).unwrap_or(coarse);
-    // The finder looks for loud onsets, and may be late but is hardly ever early.
-    let at = found.min(coarse);
+    let at = first_onset(&strum.samples, coarse, rate).unwrap_or(coarse);
     (strum.first + at as u64) as f64 / rate
 }
 
 /// The sample near `coarse` at which the first string sounds.
 fn first_onset(samples: &[f32], coarse: usize, rate: f64) -> Option<usize> {
-    let count = |seconds: f64| (seconds * rate) as usize;
-    let learned_to = coarse.checked_sub(count(LEARNED_END_S))?;
-    let learned_from = coarse.saturating_sub(count(LEARNED_S));
-    let filter = predictor(samples.get(learned_from..learned_to)?)?;
-    let from = coarse.checked_sub(count(BEFORE_S + GROUND_S))?.max(ORDER);
-    let to = (coarse + count(AFTER_S)).min(samples.len());
-    let left: Vec<f64> = (from..to)
-        .map(|i| {
-            let predicted: f64 = (filter.iter().enumerate())
-                .map(|(k, a)| a * f64::from(samples[i - 1 - k]))
-                .sum();
-            (f64::from(samples[i]) - predicted).powi(2)
-        })
+    let every = (rate / RATE_HZ).round().max(1.0) as usize;
+    let count = |seconds: f64| (seconds * rate / every as f64) as usize;
+    let around = samples.len().min(coarse + (AFTER_S * rate) as usize);
+    let sound = thinned(&samples[..around], every);
+    let ground = count(GROUND_S);
+    let learned_to = (coarse / every).checked_sub(count(BEFORE_S) + ground)?;
+    let learned = &sound[learned_to.saturating_sub(count(LEARNED_S))..learned_to];
+    if learned.len() < LEAST_LEARNED * ORDER {
+        return None;
+    }
+    let mut predictor = Predictor::default();
+    predictor.learn(learned, ORDER);
+    let left: Vec<f64> = (learned_to..sound.len())
+        .map(|i| predictor.error(&sound, i))
         .collect();
     let width = count(SMOOTH_S).max(1);
     let smooth: Vec<f64> = left.windows(width).map(|w| w.iter().sum()).collect();
-    let ground = count(GROUND_S);
     let loudest = |part: &[f64]| part.iter().fold(0.0, |p: f64, s| p.max(*s));
     let ratio = |db: f64| 10f64.powf(db / 10.0);
     let least = loudest(&smooth) * ratio(-BELOW_PEAK_DB);
@@ -71,46 +71,9 @@ fn first_onset(samples: &[f32], coarse: usize, rate: f64) -> Option<usize> {
     let seen = (ground.max(width + 1)..smooth.len())
         .step_by(step)
         .find(|at| rises(*at))?;
-    let near = count(NEAR_S);
-    let (begin, end) = (seen - ground, (seen + near).min(left.len()));
-    let at = begin + split(&left[begin..end], width / 4)?;
-    Some(from + at)
-}
-
-/// Coefficients that predict a sample from those before it: autocorrelation and Levinson-Durbin.
-fn predictor(samples: &[f32]) -> Option<[f64; ORDER]> {
-    if samples.len() < 4 * ORDER {
-        return None;
-    }
-    let n = samples.len() as f64;
-    let windowed: Vec<f64> = (samples.iter().enumerate())
-        .map(|(i, s)| {
-            let phase = std::f64::consts::TAU * (i as f64 + 0.5) / n;
-            f64::from(*s) * (0.5 - 0.5 * phase.cos())
-        })
-        .collect();
-    let mut r = [0.0; ORDER + 1];
-    for (lag, r) in r.iter_mut().enumerate() {
-        *r = windowed[lag..]
-            .iter()
-            .zip(&windowed)
-            .map(|(a, b)| a * b)
-            .sum();
-    }
-    r[0] = r[0] * (1.0 + WHITENING) + 1e-12;
-    let mut a = [0.0; ORDER];
-    let mut error = r[0];
-    for m in 0..ORDER {
-        let found: f64 = (0..m).map(|k| a[k] * r[m - k]).sum();
-        let reflection = (r[m + 1] - found) / error;
-        let before = a;
-        a[m] = reflection;
-        for k in 0..m {
-            a[k] = before[k] - reflection * before[m - 1 - k];
-        }
-        error *= 1.0 - reflection * reflection;
-    }
-    Some(a)
+    let (begin, end) = (seen - ground, (seen + count(NEAR_S)).min(left.len()));
+    let at = begin + split(&left[begin..end], (width / 4).max(LEAST_SIDE))?;
+    Some((learned_to + at) * every)
 }
 
 /// The index that parts powers best into two stretches of different mean power, the later one stronger:

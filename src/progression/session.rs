@@ -17,6 +17,9 @@ use crate::verdict::{
     ALL_STRINGS, Analyser, Expected, History, Settings, Take, Voicing, Warning, clean,
 };
 
+/// Who strikes so many beats before the first one has begun to play.
+const HALF_A_BEAT: f64 = 0.5;
+
 /// What is played: beats at which strums are wanted, and the voicing of each chord of the plan.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Part {
@@ -78,13 +81,35 @@ impl Part {
     }
 }
 
-/// What is known of the start beforehand.
-#[derive(Debug, Clone, Copy)]
+/// What is known of the start beforehand: where the count-in starts, in seconds from the start of the
+/// recording.
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Beginning {
-    /// The count-in starts here, in seconds from the start of the recording.
+    /// Here.
     At(f64),
-    Unknown,
+    /// About here, as clocks say: where the backing is heard nearby, that counts.
+    Near(f64),
+    /// From here to there.
+    Between(f64, f64),
 }
+
+impl Beginning {
+    /// Anywhere.
+    pub const UNKNOWN: Self = Beginning::Between(f64::NEG_INFINITY, f64::INFINITY);
+
+    /// From where to where the start may lie.
+    fn range(self) -> std::ops::RangeInclusive<f64> {
+        match self {
+            Beginning::At(at_s) => at_s..=at_s,
+            Beginning::Near(at_s) => at_s - CLOCKS_S..=at_s + CLOCKS_S,
+            Beginning::Between(from_s, to_s) => from_s..=to_s,
+        }
+    }
+}
+
+/// Clocks of loudspeaker and microphone are off by no more than this, in seconds: two blocks of either,
+/// and a loudspeaker across a room.
+const CLOCKS_S: f64 = 0.15;
 
 /// A recording judged.
 #[derive(Debug, Clone, PartialEq)]
@@ -92,9 +117,12 @@ pub struct Session {
     pub start: Start,
     /// One for each beat.
     pub outcomes: Vec<Outcome>,
+    /// Beats left out because playing was broken off before them.
+    pub not_reached: usize,
     /// The take at each beat, where there was one.
     pub takes: Vec<Option<Take>>,
-    /// Strums that belong to no beat, in seconds from the start of the recording.
+    /// Strums that belong to no beat, in seconds from the start of the recording; what is struck during
+    /// the count-in or after the end is nobody's business.
     pub extra_s: Vec<f64>,
     /// The backing's level in the recording, in dB against everything, where it could be measured.
     pub bleed_db: Option<f64>,
@@ -104,6 +132,15 @@ impl Session {
     /// Whether the backing is so loud in the microphone that verdicts cannot be trusted.
     pub fn backing_too_loud(&self) -> bool {
         self.bleed_db.is_some_and(|db| db > TOO_LOUD_DB)
+    }
+
+    /// Leaves out the beats behind the end of the recording, in seconds: nobody missed them.
+    pub fn end_at(&mut self, length_s: f64) {
+        let start_s = self.start.at_s;
+        let reached = (self.outcomes).partition_point(|o| start_s + o.beat.at_s < length_s);
+        self.not_reached += self.outcomes.len() - reached;
+        self.outcomes.truncate(reached);
+        self.takes.truncate(reached);
     }
 }
 
@@ -118,16 +155,19 @@ pub fn judge(
 ) -> Option<Session> {
     let mut judge = Judge::new(part, rate_hz);
     let beats_s: Vec<f64> = part.beats.iter().map(|b| b.at_s).collect();
-    let told = match beginning {
-        Beginning::At(at_s) => Some(Start {
-            at_s,
-            found: Found::Told,
-            sure: 1.0,
-        }),
-        Beginning::Unknown => backing.and_then(|b| from_backing(samples, b, rate_hz)),
+    let told = |at_s: f64| Start {
+        at_s,
+        found: Found::Told,
+        sure: 1.0,
+    };
+    let by_backing = || from_backing(samples, backing?, rate_hz, beginning.range());
+    let known = match beginning {
+        Beginning::At(at_s) => Some(told(at_s)),
+        Beginning::Near(at_s) => Some(by_backing().unwrap_or(told(at_s))),
+        Beginning::Between(..) => by_backing(),
     };
     // Where the backing is heard it is taken out first: its strokes come on the very beats.
-    let heard = (told.zip(backing)).and_then(|(start, b)| bleed(samples, b, start.at_s, rate_hz));
+    let heard = (known.zip(backing)).and_then(|(start, b)| bleed(samples, b, start.at_s, rate_hz));
     let bleed_db = heard.as_ref().map(|h| h.level_db);
     let alone = heard.filter(|h| h.level_db > NOTHING_DB).map(|h| h.without);
     let strums = find(alone.as_deref().unwrap_or(samples), rate_hz);
@@ -135,27 +175,38 @@ pub fn judge(
         return None;
     }
     let strums_s: Vec<f64> = strums.iter().map(first_string).collect();
-    let start = match told {
+    let start = match known {
         Some(start) => start,
         None => {
             // Many starts hold the same strum against the same chord.
-            let mut known = HashMap::new();
-            best_fit(&strums_s, &beats_s, &mut |strum, beat| {
-                let beat = &part.beats[beat];
-                *known
-                    .entry((strum, part.voicings[beat.placed], beat.chord))
-                    .or_insert_with(|| judge.fit(&strums[strum], beat))
-            })?
+            let mut fits = HashMap::new();
+            best_fit(
+                &strums_s,
+                &beats_s,
+                beginning.range(),
+                &mut |strum, beat| {
+                    let beat = &part.beats[beat];
+                    *fits
+                        .entry((strum, part.voicings[beat.placed], beat.chord))
+                        .or_insert_with(|| judge.fit(&strums[strum], beat))
+                },
+            )?
         }
     };
     let from_start: Vec<f64> = strums_s.iter().map(|at| at - start.at_s).collect();
     let found = judge.match_up(&strums, &from_start, &beats_s);
     let (outcomes, takes) = judge.outcomes(&strums, &from_start, &found);
+    let grid = &part.plan.grid;
+    let played = grid.seconds(-HALF_A_BEAT)..grid.end_s();
     Some(Session {
         start,
         outcomes,
         takes,
-        extra_s: found.extra.iter().map(|i| strums_s[*i]).collect(),
+        not_reached: 0,
+        extra_s: (found.extra.iter())
+            .filter(|i| played.contains(&from_start[**i]))
+            .map(|i| strums_s[*i])
+            .collect(),
         bleed_db,
     })
 }

@@ -1,6 +1,8 @@
 //! Where in a recording the playing began: from the backing, where it is heard, or from how the strums
 //! fit the beats.
 
+use std::ops::RangeInclusive;
+
 use rustfft::FftPlanner;
 use rustfft::num_complex::Complex32;
 use serde::Serialize;
@@ -27,74 +29,101 @@ pub struct Start {
     pub sure: f64,
 }
 
-/// So much of the backing and of the recording is held against each other, in seconds.
-const BACKING_S: f64 = 12.0;
-const RECORDING_S: f64 = 45.0;
+/// So much of the backing is held against so much of the recording, in seconds.
+const BACKING_S: f64 = 24.0;
+const RECORDING_S: f64 = 60.0;
 /// Below this much a beat's sound lies under everything else, in Hz.
 const LOWEST_HZ: f32 = 60.0;
-/// A correlation this many times its own spread is no accident: strums on the beats of a backing that
-/// was not there reached 9 to 16 (six composed sessions), with it at -20 dB 23 to 103.
-const NO_ACCIDENT: f32 = 20.0;
+/// In the half that is heard worse the correlation is this many times its own spread: strums on the
+/// beats of a backing that was not there reached 10 at most (24 composed sessions), with it at -20 dB
+/// 12 to 165.
+const NO_ACCIDENT: f32 = 10.5;
 /// ... and as sure as can be at this many.
-const SURE_AT: f32 = 40.0;
+const SURE_AT: f32 = 20.0;
 
-/// Finds the backing (mono, from the start of its count-in) in a recording of the same rate: the lag
-/// at which their spectra, all frequencies counting alike, agree best. `None` where it is not heard.
-pub fn from_backing(recording: &[f32], backing: &[f32], rate_hz: u32) -> Option<Start> {
-    let rate = rate_hz as f32;
-    let part = |samples: &'_ [f32], seconds: f64| {
-        samples.len().min((seconds * f64::from(rate_hz)) as usize)
-    };
+/// Finds the backing (mono, from the start of its count-in) in a recording of the same rate, where the
+/// start lies in `range` (seconds). Strums on the beats of a backing that is not there may look like it,
+/// so both halves of it must be heard; and its bars are alike, so that the place counts where they are
+/// heard best together. `None` where it is not heard.
+pub fn from_backing(
+    recording: &[f32],
+    backing: &[f32],
+    rate_hz: u32,
+    range: RangeInclusive<f64>,
+) -> Option<Start> {
+    let rate = f64::from(rate_hz);
+    let part = |samples: &[f32], seconds: f64| samples.len().min((seconds * rate) as usize);
     let sound = &recording[..part(recording, RECORDING_S)];
-    let wanted = &backing[..part(backing, BACKING_S)];
-    if sound.is_empty() || wanted.is_empty() {
+    // Where playing was broken off, there is no more of the backing either.
+    let wanted = &backing[..part(backing, BACKING_S).min(sound.len())];
+    let (first, second) = wanted.split_at(wanted.len() / 2);
+    if sound.is_empty() || first.is_empty() {
         return None;
     }
-    let size = (sound.len() + wanted.len()).next_power_of_two();
-    let mut planner = FftPlanner::new();
-    let forward = planner.plan_fft_forward(size);
-    let spectrum = |samples: &[f32]| {
-        let mut buffer: Vec<Complex32> = samples.iter().map(|s| Complex32::new(*s, 0.0)).collect();
-        buffer.resize(size, Complex32::default());
-        forward.process(&mut buffer);
-        buffer
-    };
-    let (mut product, other) = (spectrum(sound), spectrum(wanted));
-    // A bin that the backing leaves empty says nothing, however loud the recording is there.
-    let usual = other.iter().map(|c| c.norm_sqr()).sum::<f32>() / size as f32;
-    for (index, (a, b)) in product.iter_mut().zip(&other).enumerate() {
-        let hz = index.min(size - index) as f32 * rate / size as f32;
-        let weight = b.norm() / (b.norm_sqr() + 0.01 * usual).sqrt();
-        let cross = *a * b.conj();
-        let size_of = cross.norm();
-        *a = if hz < LOWEST_HZ || size_of <= 1e-20 {
-            Complex32::default()
-        } else {
-            cross / size_of * weight
-        };
-    }
-    planner.plan_fft_inverse(size).process(&mut product);
-    let spread = (product.iter().map(|c| c.re * c.re).sum::<f32>() / size as f32).sqrt();
-    let (at, peak) = (product.iter().enumerate())
-        .map(|(i, c)| (i, c.re))
-        .max_by(|a, b| a.1.total_cmp(&b.1))?;
-    let times = peak / spread.max(1e-20);
-    if times < NO_ACCIDENT {
-        return None;
-    }
-    // The second half of the circle is what lies before the recording's start.
-    let lag = if at < sound.len() {
-        at as f64
-    } else {
-        at as f64 - size as f64
-    };
-    Some(Start {
-        at_s: lag / f64::from(rate_hz),
+    let early = Agreement::of(sound, first, rate as f32);
+    let late = Agreement::of(sound, second, rate as f32);
+    let both = |lag: i64| (early.times(lag), late.times(lag + first.len() as i64));
+    let from = (range.start() * rate).max(-(first.len() as f64)) as i64;
+    let to = (range.end() * rate).min(sound.len() as f64 - 1.0) as i64;
+    let (lag, (one, other)) = (from..=to)
+        .map(|lag| (lag, both(lag)))
+        .max_by(|(_, a), (_, b)| (a.0 + a.1).total_cmp(&(b.0 + b.1)))?;
+    let times = one.min(other);
+    let sure = ((times - NO_ACCIDENT) / (SURE_AT - NO_ACCIDENT)).min(1.0);
+    (times >= NO_ACCIDENT).then(|| Start {
+        at_s: lag as f64 / rate,
         found: Found::CountIn,
-        sure: f64::from(
-            ((times - NO_ACCIDENT) / (SURE_AT - NO_ACCIDENT)).clamp(0.0, 1.0) * 0.5 + 0.5,
-        ),
+        sure: f64::from(0.5 + 0.5 * sure),
     })
+}
+
+/// How well a recording agrees with what is sought in it at each lag: their spectra correlated, all
+/// frequencies counting alike.
+struct Agreement {
+    /// Lags below 0 stand at the end.
+    at: Vec<Complex32>,
+    spread: f32,
+}
+
+impl Agreement {
+    fn of(sound: &[f32], wanted: &[f32], rate: f32) -> Self {
+        let size = (sound.len() + wanted.len()).next_power_of_two();
+        let mut planner = FftPlanner::new();
+        let forward = planner.plan_fft_forward(size);
+        let spectrum = |samples: &[f32]| {
+            let mut buffer: Vec<Complex32> =
+                samples.iter().map(|s| Complex32::new(*s, 0.0)).collect();
+            buffer.resize(size, Complex32::default());
+            forward.process(&mut buffer);
+            buffer
+        };
+        let (mut at, other) = (spectrum(sound), spectrum(wanted));
+        // A bin that the backing leaves empty says nothing, however loud the recording is there.
+        let usual = other.iter().map(|c| c.norm_sqr()).sum::<f32>() / size as f32;
+        for (index, (a, b)) in at.iter_mut().zip(&other).enumerate() {
+            let hz = index.min(size - index) as f32 * rate / size as f32;
+            let weight = b.norm() / (b.norm_sqr() + 0.01 * usual).sqrt();
+            let cross = *a * b.conj();
+            let size_of = cross.norm();
+            *a = if hz < LOWEST_HZ || size_of <= 1e-20 {
+                Complex32::default()
+            } else {
+                cross / size_of * weight
+            };
+        }
+        planner.plan_fft_inverse(size).process(&mut at);
+        let power = at.iter().map(|c| c.re * c.re).sum::<f32>() / size as f32;
+        Agreement {
+            at,
+            spread: power.sqrt().max(1e-20),
+        }
+    }
+
+    /// How well they agree at a lag in samples, in times the spread over all lags.
+    fn times(&self, lag: i64) -> f32 {
+        let size = self.at.len() as i64;
+        self.at[lag.rem_euclid(size) as usize].re / self.spread
+    }
 }
 
 /// A strum this far from a beat speaks as much for a start as against it, in seconds.
@@ -111,11 +140,12 @@ const SAME_S: f64 = 0.12;
 const SURENESS: f64 = 1.0;
 
 /// Finds the start that fits strums (seconds) to beats (seconds from the start of the count-in) best.
-/// `fit(strum, beat)` says from 0 to 1 how well the beat's chord fits what is heard; it is asked for few.
-/// `None` without strums or beats.
+/// Only starts in `range` (seconds) are tried. `fit(strum, beat)` says from 0 to 1 how well the beat's
+/// chord fits what is heard; it is asked for few. `None` without strums, beats, or a start in the range.
 pub fn best_fit(
     strums_s: &[f64],
     beats_s: &[f64],
+    range: RangeInclusive<f64>,
     fit: &mut dyn FnMut(usize, usize) -> f64,
 ) -> Option<Start> {
     // The first strums decide: any of them may be any of the first beats.
@@ -125,7 +155,9 @@ pub fn best_fit(
         for beat in beats_s.iter().take(beats_s.len().min(64)) {
             let rough = strum - beat;
             let start = settled(strums_s, beats_s, rough);
-            starts.push((in_time(strums_s, beats_s, start), start));
+            if range.contains(&start) {
+                starts.push((in_time(strums_s, beats_s, start), start));
+            }
         }
     }
     starts.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -198,6 +230,8 @@ fn nearest(beats_s: &[f64], at: f64) -> usize {
 mod tests {
     use super::*;
 
+    const ANYWHERE: RangeInclusive<f64> = f64::NEG_INFINITY..=f64::INFINITY;
+
     #[test]
     fn the_strums_alone_tell_the_start_where_the_pattern_is_uneven() {
         let beats = [2.0f64, 4.0, 5.0, 8.0, 10.0];
@@ -205,9 +239,11 @@ mod tests {
             .iter()
             .map(|b| b + 1.37 + 0.02 * (b * 7.0).sin())
             .collect();
-        let found = best_fit(&strums, &beats, &mut |_, _| 0.5).unwrap();
+        let found = best_fit(&strums, &beats, ANYWHERE, &mut |_, _| 0.5).unwrap();
         assert!((found.at_s - 1.37).abs() < 0.03, "{found:?}");
         assert!(found.sure > 0.6, "{found:?}");
+        let other = best_fit(&strums, &beats, 2.0..=9.0, &mut |_, _| 0.5).unwrap();
+        assert!((2.0..=9.0).contains(&other.at_s), "{other:?}");
     }
 
     #[test]
@@ -215,14 +251,14 @@ mod tests {
         let beats: Vec<f64> = (0..8).map(|i| 4.0 + 2.0 * f64::from(i)).collect();
         // Beat 0 was not played, and something was struck after the end.
         let strums: Vec<f64> = (1..9).map(|i| 5.0 + 2.0 * f64::from(i)).collect();
-        let found = best_fit(&strums, &beats, &mut |strum, beat| {
+        let found = best_fit(&strums, &beats, ANYWHERE, &mut |strum, beat| {
             f64::from(u8::from((strum + 1) % 3 == beat % 3))
         });
         let found = found.unwrap();
         assert!((found.at_s - 1.0).abs() < 0.01, "{found:?}");
-        let unknown = best_fit(&strums, &beats, &mut |_, _| 0.5).unwrap();
+        let unknown = best_fit(&strums, &beats, ANYWHERE, &mut |_, _| 0.5).unwrap();
         assert!(unknown.sure < found.sure, "{unknown:?} {found:?}");
-        assert_eq!(best_fit(&[], &beats, &mut |_, _| 0.5), None);
-        assert_eq!(best_fit(&strums, &[], &mut |_, _| 0.5), None);
+        assert_eq!(best_fit(&[], &beats, ANYWHERE, &mut |_, _| 0.5), None);
+        assert_eq!(best_fit(&strums, &[], ANYWHERE, &mut |_, _| 0.5), None);
     }
 }

@@ -6,8 +6,11 @@ use serde::Serialize;
 use super::backing::{Plan, Style};
 use crate::fretboard::ChordName;
 
-/// A strum may be this far from its beat, as a share of the time to the next one, and in seconds.
-const REACH_SHARE: f64 = 0.75;
+/// A strum may be this late, as a share of the time from beat to beat, and this early: a hand that is
+/// not ready is late, but who strikes half a beat early has struck the chord before again.
+const LATE_SHARE: f64 = 0.75;
+const EARLY_SHARE: f64 = 0.45;
+/// ... and no further from its beat than this, in seconds.
 const REACH_S: f64 = 2.0;
 /// What leaving out a beat, or a strum, costs against a strum that is late by a whole gap. Both
 /// together cost more than the farthest match, so that a late strum is late and not missed.
@@ -99,55 +102,54 @@ pub struct Matched {
 /// distances, of beats missed and of strums left over. `other(strum, beat)` says from 0 to 1 how much
 /// another chord than the beat's is heard; where nothing is known give 0.
 pub fn matched(beats_s: &[f64], strums_s: &[f64], other: &dyn Fn(usize, usize) -> f64) -> Matched {
-    let (rows, columns) = (beats_s.len(), strums_s.len());
-    let gaps: Vec<f64> = (0..rows).map(|i| gap(beats_s, i)).collect();
-    let cost = |beat: usize, strum: usize| {
-        let off = (strums_s[strum] - beats_s[beat]).abs();
-        let share = off / gaps[beat];
-        (share <= REACH_SHARE && off <= REACH_S).then(|| share + OTHER_CHORD * other(strum, beat))
-    };
-    // least[i][j]: of the first i beats and the first j strums.
-    let width = columns + 1;
-    let mut least = vec![0.0; (rows + 1) * width];
-    for i in 0..=rows {
-        for j in 0..=columns {
-            least[i * width + j] = match (i, j) {
-                (0, 0) => 0.0,
-                (0, j) => least[j - 1] + LEFT_OUT,
-                (i, 0) => least[(i - 1) * width] + LEFT_OUT,
-                _ => {
-                    let missed = least[(i - 1) * width + j] + LEFT_OUT;
-                    let extra = least[i * width + j - 1] + LEFT_OUT;
-                    let both = cost(i - 1, j - 1)
-                        .map_or(f64::INFINITY, |c| c + least[(i - 1) * width + j - 1]);
-                    missed.min(extra).min(both)
-                }
-            };
+    // A beat and a strum left out cost twice LEFT_OUT; what matching them saves is to be most.
+    let mut pairs: Vec<Pair> = Vec::new();
+    // For the first so many strums: the most that they save with the beats so far, and the last pair.
+    let mut best: Vec<(f64, Option<usize>)> = vec![(0.0, None); strums_s.len() + 1];
+    for (beat, at) in beats_s.iter().enumerate() {
+        let gap = gap(beats_s, beat);
+        let reach = |share: f64| (share * gap).min(REACH_S);
+        let from = strums_s.partition_point(|strum| *strum < at - reach(EARLY_SHARE));
+        let to = strums_s.partition_point(|strum| *strum <= at + reach(LATE_SHARE));
+        // From the last to the first, so that no beat takes two strums.
+        for strum in (from..to).rev() {
+            let cost = (strums_s[strum] - at).abs() / gap + OTHER_CHORD * other(strum, beat);
+            let (saved_before, before) = best[strum];
+            let saved = saved_before + 2.0 * LEFT_OUT - cost;
+            let pair = Some(pairs.len());
+            // With more strums no less is saved, so what is better than this lies behind the rest.
+            let worse = best[strum + 1..].iter_mut().take_while(|b| b.0 < saved);
+            if worse.map(|b| *b = (saved, pair)).count() > 0 {
+                pairs.push(Pair {
+                    beat,
+                    strum,
+                    before,
+                });
+            }
         }
     }
     let mut found = Matched {
-        strums: vec![None; rows],
+        strums: vec![None; beats_s.len()],
         extra: Vec::new(),
     };
-    let (mut i, mut j) = (rows, columns);
-    while i > 0 || j > 0 {
-        let here = least[i * width + j];
-        let both = (i > 0 && j > 0)
-            .then(|| cost(i - 1, j - 1))
-            .flatten()
-            .map(|c| c + least[(i - 1) * width + j - 1]);
-        if both == Some(here) {
-            (i, j) = (i - 1, j - 1);
-            found.strums[i] = Some(j);
-        } else if i == 0 || j > 0 && least[i * width + j - 1] + LEFT_OUT == here {
-            j -= 1;
-            found.extra.push(j);
-        } else {
-            i -= 1;
-        }
+    let mut last = best[strums_s.len()].1;
+    while let Some(index) = last {
+        let pair = &pairs[index];
+        found.strums[pair.beat] = Some(pair.strum);
+        last = pair.before;
     }
-    found.extra.reverse();
+    let used: Vec<usize> = found.strums.iter().flatten().copied().collect();
+    found.extra = (0..strums_s.len())
+        .filter(|strum| used.binary_search(strum).is_err())
+        .collect();
     found
+}
+
+/// A strum matched to a beat, and the pair before it.
+struct Pair {
+    beat: usize,
+    strum: usize,
+    before: Option<usize>,
 }
 
 /// Time from a beat to its nearer neighbour; a second where it stands alone.
@@ -318,6 +320,9 @@ mod tests {
             pairs(&beats, &[0.0, 1.0, 1.25, 2.0, 3.0, 4.0]),
             (doubled, vec![2])
         );
+        // The second of two strums is half a beat early for a chord that was missed: it is none.
+        let again = vec![Some(0), Some(1), None, Some(3), Some(4)];
+        assert_eq!(pairs(&beats, &[0.0, 1.0, 1.45, 3.0, 4.0]), (again, vec![2]));
         assert_eq!(pairs(&beats, &[]), (vec![None; 5], vec![]));
         assert_eq!(pairs(&[], &[1.0]), (vec![], vec![0]));
     }
@@ -406,6 +411,28 @@ mod tests {
         assert_eq!((worst.times, worst.missed), (2, 1));
     }
 
+    fn cost_of(beats: &[f64], strums: &[f64], beat: usize, strum: usize) -> f64 {
+        let off = strums[strum] - beats[beat];
+        let share = off / gap(beats, beat);
+        if (-EARLY_SHARE..=LATE_SHARE).contains(&share) && off.abs() <= REACH_S {
+            share.abs()
+        } else {
+            f64::INFINITY
+        }
+    }
+
+    /// The least cost of the beats and strums from these on: every way tried.
+    fn least(beats: &[f64], strums: &[f64], beat: usize, strum: usize) -> f64 {
+        let missed = (beat < beats.len()).then(|| LEFT_OUT + least(beats, strums, beat + 1, strum));
+        let extra =
+            (strum < strums.len()).then(|| LEFT_OUT + least(beats, strums, beat, strum + 1));
+        let both = (beat < beats.len() && strum < strums.len()).then(|| {
+            cost_of(beats, strums, beat, strum) + least(beats, strums, beat + 1, strum + 1)
+        });
+        let ways = [missed, extra, both].into_iter().flatten();
+        ways.reduce(f64::min).unwrap_or(0.0)
+    }
+
     proptest! {
         #[test]
         fn each_strum_is_matched_once_and_in_order(
@@ -423,6 +450,23 @@ mod tests {
             let mut all: Vec<usize> = used.into_iter().chain(found.extra).collect();
             all.sort_unstable();
             prop_assert_eq!(all, (0..strums.len()).collect::<Vec<_>>());
+        }
+
+        #[test]
+        fn no_other_match_costs_less(
+            beats in prop::collection::vec(0.3f64..2.0, 0..6),
+            strums in prop::collection::vec(0.05f64..1.5, 0..7),
+        ) {
+            let sum = |steps: Vec<f64>| -> Vec<f64> {
+                steps.iter().scan(0.0, |at, s| { *at += s; Some(*at) }).collect()
+            };
+            let (beats, strums) = (sum(beats), sum(strums));
+            let found = matched(&beats, &strums, &alike);
+            let mut cost = LEFT_OUT * found.extra.len() as f64;
+            for (beat, strum) in found.strums.iter().enumerate() {
+                cost += strum.map_or(LEFT_OUT, |strum| cost_of(&beats, &strums, beat, strum));
+            }
+            prop_assert!((cost - least(&beats, &strums, 0, 0)).abs() < 1e-9);
         }
     }
 }

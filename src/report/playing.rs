@@ -119,6 +119,12 @@ fn drill(account: &Account, out: &mut dyn Write) -> io::Result<()> {
 /// How the start was found and how loud the backing is, where that needs a word.
 fn remarks(session: &Session) -> Vec<String> {
     let mut said = Vec::new();
+    if session.not_reached > 0 {
+        said.push(format!(
+            "It was broken off: {} more strums were to come and are not counted.",
+            session.not_reached
+        ));
+    }
     match session.start.found {
         Found::CountIn => said.push(format!(
             "The backing is heard in the recording; its count-in starts at {:.2} s.",
@@ -263,6 +269,7 @@ pub fn value(session: &Session) -> Value {
         "backing_db": session.bleed_db.map(|db| rounded(db, 1)),
         "backing_too_loud": session.backing_too_loud(),
         "strums": session.outcomes.iter().zip(&session.takes).map(strum).collect::<Vec<_>>(),
+        "not_reached": session.not_reached,
         "extra_s": session.extra_s.iter().map(|at| rounded(*at, 3)).collect::<Vec<_>>(),
         "in_time": account.in_time,
         "missed": account.missed,

@@ -6,6 +6,7 @@ mod decimate;
 mod frames;
 mod line;
 pub mod partials;
+pub mod prediction;
 
 pub use band::{Bands, Track};
 pub use decimate::Decimator;

@@ -3,6 +3,7 @@
 //! so this finds a soft first string under them.
 
 use super::history::History;
+use crate::spectrum::prediction::{Predictor, thinned};
 
 /// The predictor works at about this rate, in Hz: above half of it soft strings have little.
 const RATE_HZ: f64 = 8_000.0;
@@ -30,11 +31,7 @@ pub(super) struct Departure {
     /// Samples of the sound in one of the predictor, and the predictor's rate in Hz.
     every: u64,
     sub_hz: f64,
-    sound: Vec<f64>,
-    forward: Vec<f64>,
-    backward: Vec<f64>,
-    coefficients: Vec<f64>,
-    old: Vec<f64>,
+    predictor: Predictor,
     error: Vec<f64>,
 }
 
@@ -44,11 +41,7 @@ impl Departure {
         Departure {
             every: every as u64,
             sub_hz: f64::from(rate_hz) / every,
-            sound: Vec::new(),
-            forward: Vec::new(),
-            backward: Vec::new(),
-            coefficients: Vec::new(),
-            old: Vec::new(),
+            predictor: Predictor::default(),
             error: Vec::new(),
         }
     }
@@ -65,20 +58,12 @@ impl Departure {
         if history.clamp(from) != from {
             return None;
         }
-        self.sound.clear();
-        self.sound.extend(
-            history
-                .slice(from, main + (ATTACK_S * sub_hz) as u64 * every)
-                .chunks_exact(every as usize)
-                .map(|c| c.iter().map(|s| f64::from(*s)).sum::<f64>()),
-        );
-        self.learn(learn);
+        let sound = history.slice(from, main + (ATTACK_S * sub_hz) as u64 * every);
+        let sound = thinned(sound, every as usize);
+        self.predictor.learn(&sound[..learn], ORDER);
         self.error.clear();
-        for i in ORDER..self.sound.len() {
-            let past = self.sound[i - ORDER..i].iter().rev();
-            let said: f64 = past.zip(&self.coefficients).map(|(s, c)| s * c).sum();
-            self.error.push((self.sound[i] - said).powi(2));
-        }
+        let errors = (ORDER..sound.len()).map(|i| self.predictor.error(&sound, i));
+        self.error.extend(errors);
         let stretch = span(STRETCH_S).max(1);
         let mean = |i: usize| self.error[i..i + stretch].iter().sum::<f64>() / stretch as f64;
         let learned = learn - ORDER;
@@ -103,36 +88,5 @@ impl Departure {
             .find(|&i| self.error[i] > failed)
             .unwrap_or(start);
         Some((from + (exact + ORDER) as u64 * every).min(main))
-    }
-
-    /// Burg's method (1975): the coefficients that predict the first `length` samples best, forward
-    /// and backward.
-    fn learn(&mut self, length: usize) {
-        let sound = &self.sound[..length];
-        self.forward.clear();
-        self.forward.extend_from_slice(sound);
-        self.backward.clear();
-        self.backward.extend_from_slice(sound);
-        self.coefficients.clear();
-        for order in 0..ORDER {
-            let (mut cross, mut power) = (0.0, 1e-18);
-            for i in order + 1..length {
-                let (f, b) = (self.forward[i], self.backward[i - 1]);
-                cross += f * b;
-                power += f * f + b * b;
-            }
-            let k = 2.0 * cross / power;
-            self.old.clear();
-            self.old.extend_from_slice(&self.coefficients);
-            for (c, o) in self.coefficients.iter_mut().zip(self.old.iter().rev()) {
-                *c -= k * o;
-            }
-            self.coefficients.push(k);
-            for i in (order + 1..length).rev() {
-                let (f, b) = (self.forward[i], self.backward[i - 1]);
-                self.forward[i] = f - k * b;
-                self.backward[i] = b - k * f;
-            }
-        }
     }
 }

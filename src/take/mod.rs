@@ -9,6 +9,7 @@ mod ringing;
 mod sequence;
 
 pub use finder::{Finder, Open};
+pub use onset::{Onset, onsets};
 
 /// How the strings were struck.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]

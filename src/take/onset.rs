@@ -47,9 +47,21 @@ const LEAD_RATIO: f64 = 2.0;
 
 /// An onset: a sample position and how strongly the bands rose.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Onset {
+pub struct Onset {
     pub at: u64,
     pub rise_db: f64,
+}
+
+/// All onsets of a recording, of takes or not, in order.
+pub fn onsets(samples: &[f32], rate_hz: u32) -> Vec<Onset> {
+    let mut history = History::default();
+    history.push(samples);
+    let mut detector = OnsetDetector::new(rate_hz);
+    let mut found = Vec::new();
+    while detector.settled_until() < history.end() {
+        found.extend(detector.step(&history));
+    }
+    found
 }
 
 /// Follows the bands frame by frame.

@@ -13,6 +13,8 @@ const PEAK: f32 = 0.5;
 const OVER_ROOM: f32 = 4.0;
 /// Quiet that is listened to before each click, in seconds.
 const QUIET_S: f64 = 0.1;
+/// Sound that is let go before anything is played, in seconds: what waited in the ring is old.
+const SETTLED_S: f64 = 0.3;
 /// So many clicks must be heard.
 const LEAST: usize = 5;
 
@@ -24,6 +26,29 @@ pub struct RoundTrip {
     pub delay_s: f64,
     /// Between the middle half of the clicks, in seconds.
     pub spread_s: f64,
+}
+
+/// Lets what waits in the microphone go and returns as a block has just come: delays are counted from
+/// such a moment. Waits [`SETTLED_S`] of sound.
+///
+/// # Errors
+/// As reading the source.
+pub fn caught_up(source: &mut dyn Source) -> Result<(), DeviceError> {
+    let enough = (SETTLED_S * f64::from(source.rate_hz())) as usize;
+    listen(source, enough, &mut Vec::new())
+}
+
+/// Adds so many samples or a block more to `into`.
+fn listen(source: &mut dyn Source, samples: usize, into: &mut Vec<f32>) -> Result<(), DeviceError> {
+    let (end, mut block) = (into.len() + samples, Vec::new());
+    while into.len() < end {
+        match source.read(&mut block)? {
+            Came::Sound => into.extend_from_slice(&block),
+            Came::Lost(samples) => into.resize(into.len() + samples as usize, 0.0),
+            Came::End => break,
+        }
+    }
+    Ok(())
 }
 
 /// Plays clicks and hears them. `None` where too few were heard.
@@ -38,29 +63,15 @@ pub fn round_trip(
     let click: Vec<f32> = (0..(CLICK_S * f64::from(sink.rate_hz())) as usize)
         .map(|i| if i / 8 % 2 == 0 { PEAK } else { -PEAK })
         .collect();
-    let mut heard = Vec::new();
-    let mut block = Vec::new();
-    let listen =
-        |source: &mut dyn Source, seconds: f64, into: &mut Vec<f32>, block: &mut Vec<f32>| {
-            let end = into.len() + (seconds * rate) as usize;
-            while into.len() < end {
-                match source.read(block)? {
-                    Came::Sound => into.extend_from_slice(block),
-                    Came::Lost(samples) => into.resize(into.len() + samples as usize, 0.0),
-                    Came::End => break,
-                }
-            }
-            Ok(())
-        };
-    // What waited in the ring is old.
-    listen(source, 0.3, &mut heard, &mut block)?;
-    let mut delays = Vec::new();
+    let count = |seconds: f64| (seconds * rate) as usize;
+    caught_up(source)?;
+    let (mut heard, mut delays) = (Vec::new(), Vec::new());
     for _ in 0..CLICKS {
         heard.clear();
-        listen(source, QUIET_S, &mut heard, &mut block)?;
+        listen(source, count(QUIET_S), &mut heard)?;
         let quiet = heard.len();
         sink.queue(&click);
-        listen(source, APART_S - QUIET_S, &mut heard, &mut block)?;
+        listen(source, count(APART_S - QUIET_S), &mut heard)?;
         let room = heard[..quiet].iter().fold(1e-4f32, |p, s| p.max(s.abs()));
         let at = heard[quiet..]
             .iter()

@@ -14,7 +14,7 @@ mod stage;
 pub mod view;
 
 pub use board::{Board, HISTORY};
-pub use delay::{RoundTrip, round_trip};
+pub use delay::{RoundTrip, caught_up, round_trip};
 pub use keep::Keeper;
 pub use lines::{JsonLines, Lines, Plain};
 pub use session::{Face, Following, LineFace, Notice, Screen, Session, Step, Wish};
