@@ -43,8 +43,8 @@ pub struct Spectra {
     pub spread_s: f32,
 }
 
-/// Begin and end of each window in seconds, and the shortest that is worth reading. Measured: see
-/// DEVELOPERS.md, "What the windows are for".
+/// Begin and end of each window in seconds, and the shortest that is worth reading: what each is for
+/// is in DEVELOPERS.md, "How a string is heard".
 const PRE_S: (f64, f64, f64) = (-0.25, -0.015, 0.08);
 const EARLY_S: (f64, f64) = (0.01, 0.16);
 const MID_S: (f64, f64) = (0.03, 0.45);
