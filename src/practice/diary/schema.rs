@@ -67,13 +67,13 @@ pub fn form(connection: &Connection) -> rusqlite::Result<i64> {
 
 /// Whether an open file is another program's. An empty one is nobody's.
 pub fn is_foreign(connection: &Connection) -> rusqlite::Result<bool> {
-    let id: i64 = connection.pragma_query_value(None, "application_id", |row| row.get(0))?;
-    if id == APPLICATION_ID {
-        return Ok(false);
-    }
-    let tables: i64 =
-        connection.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
-    Ok(id != 0 || tables > 0)
+    // Both by one statement: another program may be making the diary between two.
+    let (id, tables): (i64, i64) = connection.query_row(
+        "SELECT application_id, (SELECT count(*) FROM sqlite_schema) FROM pragma_application_id",
+        [],
+        |row| Ok((row.get(0)?, row.get(1)?)),
+    )?;
+    Ok(id != APPLICATION_ID && (id != 0 || tables > 0))
 }
 
 /// Brings an open file up to the last of `migrations`, all or nothing. Of two programs at once one
