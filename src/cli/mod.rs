@@ -35,7 +35,7 @@ const NOT_JUDGED: u8 = 2;
 /// Listens to a guitar strum through one microphone and says, string by string,
 /// what happened. Works on this computer alone; no sound leaves it.
 #[derive(Debug, Parser)]
-#[command(name = "ringtrue", version, verbatim_doc_comment)]
+#[command(name = "ringtrue", version, verbatim_doc_comment, max_term_width = 80)]
 struct Cli {
     #[command(subcommand)]
     command: Command,

@@ -35,10 +35,11 @@ const SOFTLY: &str =
 
 /// Lead through a lesson, with both hands on the guitar
 ///
-/// A lesson is a TOML file that a teacher writes: its steps are build, place, climb,
-/// name, switch, hold, route and play. Every take is judged string by string and kept in the diary.
-/// Stopping at any moment loses nothing. On a terminal it fills the screen: n goes on
-/// to the next step, q ends. With --from the same lesson runs over a recording.
+/// A lesson is a TOML file that a teacher writes: its steps are build, place,
+/// climb, name, switch, hold, route and play. Every take is judged string by
+/// string and kept in the diary. Stopping at any moment loses nothing. On a
+/// terminal it fills the screen: n goes on to the next step, q ends. With --from
+/// the same lesson runs over a recording.
 #[derive(Debug, clap::Args)]
 #[command(
     verbatim_doc_comment,

@@ -17,9 +17,9 @@ use crate::report::{progress as screen, progress_picture};
 
 /// Show what the diary tells, and what to practise next
 ///
-/// What comes next: chords whose last 20 takes were often not clean, and chords not
-/// played for long; each with its reason. Then tables by day, chord, shape, fret,
-/// string and change of chord, each share with how sure it is.
+/// What comes next: chords whose last 20 takes were often not clean, and chords
+/// not played for long; each with its reason. Then tables by day, chord, shape,
+/// fret, string and change of chord, each share with how sure it is.
 #[derive(Debug, clap::Args)]
 #[command(
     verbatim_doc_comment,

@@ -30,9 +30,9 @@ const QUIET_STRING_DBFS: f32 = -45.0;
 
 /// Check microphone, room and tuning, and learn a guitar
 ///
-/// Listens to the quiet room, then asks for the six open strings one by one and waits
-/// until each is in tune. With --guitar, what was learned is kept under that name, for
-/// --guitar of check and listen.
+/// Listens to the quiet room, then asks for the six open strings one by one and
+/// waits until each is in tune. With --guitar, what was learned is kept under that
+/// name, for --guitar of check, listen, practice and play.
 #[derive(Debug, clap::Args)]
 #[command(
     verbatim_doc_comment,
