@@ -168,31 +168,39 @@ pub fn judge(
     };
     // Where the backing is heard it is taken out first: its strokes come on the very beats.
     let heard = (known.zip(backing)).and_then(|(start, b)| bleed(samples, b, start.at_s, rate_hz));
-    let bleed_db = heard.as_ref().map(|h| h.level_db);
+    let mut bleed_db = heard.as_ref().map(|h| h.level_db);
     let alone = heard.filter(|h| h.level_db > NOTHING_DB).map(|h| h.without);
     let strums = find(alone.as_deref().unwrap_or(samples), rate_hz);
     if strums.is_empty() {
         return None;
     }
     let strums_s: Vec<f64> = strums.iter().map(first_string).collect();
-    let start = match known {
-        Some(start) => start,
-        None => {
-            // Many starts hold the same strum against the same chord.
-            let mut fits = HashMap::new();
-            best_fit(
-                &strums_s,
-                &beats_s,
-                beginning.range(),
-                &mut |strum, beat| {
-                    let beat = &part.beats[beat];
-                    *fits
-                        .entry((strum, part.voicings[beat.placed], beat.chord))
-                        .or_insert_with(|| judge.fit(&strums[strum], beat))
-                },
-            )?
-        }
+    let mut by_strums = || {
+        // Many starts hold the same strum against the same chord.
+        let mut fits = HashMap::new();
+        best_fit(
+            &strums_s,
+            &beats_s,
+            beginning.range(),
+            &mut |strum, beat| {
+                let beat = &part.beats[beat];
+                *fits
+                    .entry((strum, part.voicings[beat.placed], beat.chord))
+                    .or_insert_with(|| judge.fit(&strums[strum], beat))
+            },
+        )
     };
+    let start = match known {
+        Some(start) if start.sure >= 1.0 => start,
+        // A backing heard faintly may be none: then the strums say something else, and more surely.
+        Some(faint) => by_strums()
+            .filter(|fit| fit.sure > faint.sure && !fit.is_near(&faint))
+            .unwrap_or(faint),
+        None => by_strums()?,
+    };
+    if start.found == Found::BestFit {
+        bleed_db = None;
+    }
     let from_start: Vec<f64> = strums_s.iter().map(|at| at - start.at_s).collect();
     let found = judge.match_up(&strums, &from_start, &beats_s);
     let (outcomes, takes) = judge.outcomes(&strums, &from_start, &found);

@@ -29,6 +29,13 @@ pub struct Start {
     pub sure: f64,
 }
 
+impl Start {
+    /// Whether both are the same moment.
+    pub(super) fn is_near(&self, other: &Start) -> bool {
+        (self.at_s - other.at_s).abs() < SAME_S
+    }
+}
+
 /// So much of the backing is held against so much of the recording, in seconds.
 const BACKING_S: f64 = 24.0;
 const RECORDING_S: f64 = 60.0;
