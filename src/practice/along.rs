@@ -21,8 +21,8 @@ const BEFORE_S: f64 = 2.0;
 /// A start found later than the first strum said is believed when it is so sure: then that strum was
 /// none of the playing.
 const SURE: f64 = 0.8;
-/// Where more of the strums than this are missed, the first strum may have been none of the playing either,
-/// and as much again is listened to. A choice.
+/// Where more of the strums than this are missed, or some are still to come, the first strum may have been
+/// none of the playing either, and as much again is listened to. A choice.
 const MOST_MISSED: f64 = 1.0 / 3.0;
 /// A strum so long before the first beat may be meant for it, in seconds.
 const EARLIEST_S: f64 = 1.0;
@@ -181,9 +181,13 @@ impl Along {
         let until_s = self.from_s + session.start.at_s + self.length_s();
         let missed = session.outcomes.iter().filter(|o| o.off_ms.is_none());
         let found = session.start.found != Found::Told;
+        // A beat that has not come yet is not missed.
+        let to_come = missed
+            .clone()
+            .any(|o| self.from_s + session.start.at_s + o.beat.at_s > self.until_s - LAST_STRUM_S);
         let later = session.start.sure >= SURE && until_s > self.until_s + LAST_STRUM_S;
         let few = missed.count() as f64 > MOST_MISSED * session.outcomes.len() as f64;
-        if found && (later || few) && !is_last && !self.put_off {
+        if found && (later || to_come || few) && !is_last && !self.put_off {
             self.put_off = true;
             self.until_s = match later {
                 true => until_s,
