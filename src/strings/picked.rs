@@ -314,34 +314,34 @@ impl Picked {
         }
         let far = (FAR_S * rate) as usize;
         let alone = |at: usize| self.strokes.iter().all(|s| s.from.abs_diff(at) > far);
+        let usual = self.usual_gap();
         (0..starts.len())
             .filter(|&i| alone(starts[i]))
             .map(|i| {
-                let enough = match self.is_due(starts[i]) {
-                    true => DUE_RISE_DB,
-                    false => MISSED_RISE_DB,
-                };
+                let due = usual.is_some_and(|usual| self.is_due(starts[i], usual));
+                let enough = if due { DUE_RISE_DB } else { MISSED_RISE_DB };
                 (starts[i], rises[i] - enough - more_db)
             })
             .filter(|&(_, over_db)| over_db >= 0.0)
             .max_by(|a, b| a.1.total_cmp(&b.1))
     }
 
-    /// Would a stroke here keep the time of the pass?
-    fn is_due(&self, at: usize) -> bool {
+    /// The middle one of the gaps between strokes, where there are several.
+    fn usual_gap(&self) -> Option<usize> {
         let mut gaps: Vec<usize> = (self.strokes.windows(2))
             .map(|pair| pair[1].from - pair[0].from)
             .collect();
         gaps.sort_unstable();
-        let Some(&usual) = gaps.get(gaps.len() / 2).filter(|_| gaps.len() > 1) else {
-            return false;
-        };
-        let mut nearest = self.strokes.iter().map(|s| s.from.abs_diff(at));
-        let off = nearest
-            .clone()
-            .map(|gap| gap.abs_diff(usual) as f64 / usual as f64)
-            .fold(f64::MAX, f64::min);
-        off < DUE_WITHIN && nearest.all(|gap| gap as f64 > (1.0 - DUE_WITHIN) * usual as f64)
+        gaps.get(gaps.len() / 2).copied().filter(|_| gaps.len() > 1)
+    }
+
+    /// Would a stroke here keep the time of the pass, whose usual gap this is?
+    fn is_due(&self, at: usize, usual: usize) -> bool {
+        let mut gaps = self.strokes.iter().map(|s| s.from.abs_diff(at));
+        let within = DUE_WITHIN * usual as f64;
+        let nearest = gaps.clone().map(|gap| gap.abs_diff(usual)).min();
+        nearest.is_some_and(|off| (off as f64) < within)
+            && gaps.all(|gap| gap as f64 > usual as f64 - within)
     }
 
     /// Energy of a note's new partials over time after a stroke, in dB under its peak.
