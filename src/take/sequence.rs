@@ -96,19 +96,11 @@ const CHORD_FOR_SURE: f64 = 8.0;
 /// As many attacks wait at most to be told what they were: two passes.
 const MOST_WAITING: usize = 2 * STRINGS;
 
-/// What attacks in a row were.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Kind {
-    Strum,
-    Pass,
-    /// A note of a melody, or a thud.
-    Loose,
-}
-
 /// Attacks `from..to` of those that wait, and what they were.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Piece {
-    kind: Kind,
+    /// `None`: no take but a note of a melody, or a thud.
+    manner: Option<Manner>,
     from: usize,
     to: usize,
 }
@@ -177,30 +169,24 @@ impl Sequence {
 
     /// The take that is sounding; no attack before `unheard` will come.
     pub fn sounding(&self, unheard: u64) -> Option<Open> {
-        let take = self.pieces.iter().rposition(|p| p.kind != Kind::Loose);
-        let (first, last, manner) = match take {
-            Some(at) => {
-                let piece = self.pieces[at];
-                let first = self.waiting[piece.from].first();
-                match piece.kind {
-                    Kind::Pass => (first, self.waiting[piece.to - 1].first(), Manner::Picked),
-                    _ => (first, first, Manner::Strummed),
-                }
+        let waits = self.pieces.iter().rev().find_map(|p| Some((p, p.manner?)));
+        let (manner, first, last, rest) = match waits {
+            Some((piece, manner)) => {
+                let (from, to) = (piece.from, piece.to);
+                let (first, last) = (&self.waiting[from], &self.waiting[to - 1]);
+                (manner, first.first(), last.first(), &self.waiting[to..])
             }
             None => {
                 let open = self.open.as_ref()?;
-                match open.manner {
-                    Manner::Picked => (open.first(), open.last(), open.manner),
-                    Manner::Strummed => (open.first(), open.first(), open.manner),
-                }
+                (open.manner, open.first(), open.last(), &self.waiting[..])
             }
         };
-        let complete = match manner {
-            Manner::Picked => unheard > last + self.samples(LONGEST_PASS_GAP_S),
+        let (last, complete) = match manner {
+            Manner::Picked => (last, unheard > last + self.samples(LONGEST_PASS_GAP_S)),
             Manner::Strummed => {
-                let rest = &self.waiting[take.map_or(0, |at| self.pieces[at].to)..];
                 let next = rest.iter().find(|a| a.rings()).map(Attack::first);
-                next.unwrap_or(unheard) >= first + self.samples(Strum::JUDGED_S)
+                let enough = first + self.samples(Strum::JUDGED_S);
+                (first, next.unwrap_or(unheard) >= enough)
             }
         };
         Some(Open {
@@ -250,26 +236,21 @@ impl Sequence {
     /// Settles the first `count` pieces of what waits.
     fn tell(&mut self, count: usize, cuts: &mut Vec<Cut>) {
         for at in 0..count {
-            let Piece { kind, from, to } = self.pieces[at];
+            let Piece { manner, from, to } = self.pieces[at];
             if self.waiting[from..to].iter().any(Attack::rings) {
                 // A melody note is no take, but it is not the last strum's doing either.
                 self.close(self.waiting[from].first(), true, cuts);
             }
+            let Some(manner) = manner else { continue };
             let attacks = &self.waiting[from..to];
-            self.open = match kind {
-                Kind::Loose => continue,
-                Kind::Strum => {
+            let onsets = match manner {
+                Manner::Strummed => {
                     self.strum = Some(attacks[0].first());
-                    Some(Sounding {
-                        onsets: attacks[0].onsets.clone(),
-                        manner: Manner::Strummed,
-                    })
+                    attacks[0].onsets.clone()
                 }
-                Kind::Pass => Some(Sounding {
-                    onsets: attacks.iter().map(Attack::first).collect(),
-                    manner: Manner::Picked,
-                }),
+                Manner::Picked => attacks.iter().map(Attack::first).collect(),
             };
+            self.open = Some(Sounding { onsets, manner });
         }
         if let Some(last) = self.pieces[..count].last() {
             self.waiting.drain(..last.to);
@@ -281,7 +262,7 @@ impl Sequence {
     fn weigh(&mut self) {
         self.ways.clear();
         let none = Piece {
-            kind: Kind::Loose,
+            manner: None,
             from: 0,
             to: 0,
         };
@@ -308,22 +289,22 @@ impl Sequence {
     fn best_to(&self, at: usize) -> Way {
         let attack = &self.waiting[at];
         let before = self.ways[at];
-        let piece = |kind, from| Piece {
-            kind,
+        let piece = |manner, from| Piece {
+            manner,
             from,
             to: at + 1,
         };
         let tail = self.samples(LONGEST_TAIL_S);
         let among_strums = before.strum.is_some_and(|s| attack.first() < s + tail);
         let mut best = Way {
-            last: piece(Kind::Loose, at),
+            last: piece(None, at),
             ..before
         };
         if attack.rings() {
             let half = attack.several() / 2.0;
             let strum = Way {
                 odds: before.odds + half,
-                last: piece(Kind::Strum, at),
+                last: piece(Some(Manner::Strummed), at),
                 strum: Some(attack.first()),
             };
             best.odds -= half;
@@ -342,7 +323,7 @@ impl Sequence {
                 if odds > best.odds {
                     best = Way {
                         odds,
-                        last: piece(Kind::Pass, from),
+                        last: piece(Some(Manner::Picked), from),
                         strum: self.ways[from].strum,
                     };
                 }
