@@ -12,7 +12,7 @@ use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::strings::Model;
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::{labelled, notes, voicings};
-use ringtrue::take::{Finder, Strum};
+use ringtrue::take::{Strum, strums};
 use ringtrue::verdict::{Analyser, Settings, StringVerdict, Verdict};
 
 /// One string of one take: what it did and what was said.
@@ -105,12 +105,8 @@ fn group(frets: &Frets, barre: Option<u8>) -> &'static str {
 
 /// The take that begins nearest to `start`, as the program itself finds it.
 fn find(samples: &[f32], start: usize) -> Option<Strum> {
-    let mut finder = Finder::new(notes::NOTE_RATE_HZ);
-    let mut found = Vec::new();
-    finder.push(samples, &mut found);
-    finder.finish(&mut found);
     let off = |s: &Strum| (s.first + s.onsets[0] as u64).abs_diff(start as u64);
-    found
+    strums(samples, notes::NOTE_RATE_HZ)
         .into_iter()
         .min_by_key(off)
         .filter(|s| off(s) < u64::from(notes::NOTE_RATE_HZ) / 5)

@@ -11,7 +11,7 @@ use ringtrue::fretboard::{Frets, STRINGS, Tuning, string_number};
 use ringtrue::strings::Model;
 use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
 use ringtrue::synth::{notes, voicings};
-use ringtrue::take::{Finder, Manner, Strum};
+use ringtrue::take::{Manner, Strum, strums};
 use ringtrue::verdict::{Analyser, Settings, StringVerdict, Take, Verdict};
 
 /// One composed pass: what the strings did and what was said, `None` where no take was found.
@@ -89,11 +89,9 @@ fn main() -> anyhow::Result<()> {
 
 /// The take that holds most of the strokes, as the program itself finds it.
 fn find(made: &Composed) -> Option<Strum> {
-    let mut finder = Finder::new(notes::NOTE_RATE_HZ);
-    let mut found = Vec::new();
-    finder.push(&made.samples, &mut found);
-    finder.finish(&mut found);
-    found.into_iter().max_by_key(|strum| strum.onsets.len())
+    strums(&made.samples, notes::NOTE_RATE_HZ)
+        .into_iter()
+        .max_by_key(|strum| strum.onsets.len())
 }
 
 /// What should have been said of a string.

@@ -7,7 +7,7 @@ use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::instrument::Instrument;
 use ringtrue::synth::notes::NOTE_RATE_HZ;
 use ringtrue::synth::strum::{Deed, Part, Stroke, strum};
-use ringtrue::take::{Finder, Manner};
+use ringtrue::take::{Manner, strums};
 use ringtrue::verdict::{Analyser, Settings, Take, Verdict, Warning};
 
 /// Judges the computed chord with `deed` on one string (index 0 = string 6).
@@ -38,10 +38,7 @@ fn judged(frets: &str, buzzing: Option<usize>, stroke: &Stroke, rattle: bool) ->
     }
     let peak = samples.iter().fold(0f32, |p, s| p.max(s.abs()));
     samples.iter_mut().for_each(|s| *s *= 0.5 / peak);
-    let mut finder = Finder::new(NOTE_RATE_HZ);
-    let mut found = Vec::new();
-    finder.push(&samples, &mut found);
-    finder.finish(&mut found);
+    let found = strums(&samples, NOTE_RATE_HZ);
     assert_eq!(found.len(), 1, "one take");
     let settings = Settings {
         tuning,

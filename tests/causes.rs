@@ -12,7 +12,7 @@ use rand::rngs::SmallRng;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::notes::{self, Guitar};
-use ringtrue::take::Finder;
+use ringtrue::take::strums;
 use ringtrue::verdict::{Analyser, Cause, Hand, Settings, Take, Verdict};
 
 use Sound::{Choked, Nothing, Rings, Thud};
@@ -48,14 +48,11 @@ fn strum(sounds: &[Sound; STRINGS], seed: u64) -> Vec<f32> {
 /// The first take in the samples, judged.
 fn judged(samples: &[f32], frets: &Frets) -> Option<Take> {
     let rate_hz = notes::NOTE_RATE_HZ;
-    let (mut finder, mut found) = (Finder::new(rate_hz), Vec::new());
-    finder.push(samples, &mut found);
-    finder.finish(&mut found);
     let mut analyser = Analyser::new(Settings {
         tuning: Tuning::default(),
         rate_hz,
     });
-    Some(analyser.analyse(found.first()?, frets))
+    Some(analyser.analyse(strums(samples, rate_hz).first()?, frets))
 }
 
 fn take(frets: &str, changes: &[(u8, Sound)], seed: u64) -> Option<Take> {

@@ -9,10 +9,10 @@ mod measure;
 use std::sync::OnceLock;
 
 use compose::*;
-use measure::{Row, find, picked, strummed};
+use measure::{Row, picked, strummed};
 use proptest::prelude::*;
 use rand::Rng;
-use ringtrue::take::{Finder, Manner, Strum};
+use ringtrue::take::{Finder, Manner, Strum, strums};
 
 fn notes() -> &'static Notes {
     static NOTES: OnceLock<Notes> = OnceLock::new();
@@ -62,7 +62,7 @@ fn one_strum(rate_hz: u32, at_s: f64, seconds: f64) -> Scene {
 fn strums_apart_are_takes_of_their_own() {
     for guitar in ["nylon", "archtop"] {
         let scene = strummed(notes(), guitar, 44_100, Row::PLAIN, 0);
-        let found = find(44_100, &scene.samples);
+        let found = strums(&scene.samples, 44_100);
         assert_found(&scene, &found, Manner::Strummed, 0.025);
         assert!(found[..7].iter().all(|f| f.cut_by_next));
     }
@@ -78,7 +78,7 @@ fn strums_that_follow_each_other_within_half_a_second_are_separate() {
     let scene = strummed(notes(), "nylon", 44_100, row, 0);
     assert_found(
         &scene,
-        &find(44_100, &scene.samples),
+        &strums(&scene.samples, 44_100),
         Manner::Strummed,
         0.03,
     );
@@ -101,7 +101,7 @@ fn a_slow_strum_of_60_ms_a_string_is_one_take() {
     scene.finish(-6.0, 45.0);
     assert_found(
         &scene,
-        &find(44_100, &scene.samples),
+        &strums(&scene.samples, 44_100),
         Manner::Strummed,
         0.01,
     );
@@ -110,7 +110,7 @@ fn a_slow_strum_of_60_ms_a_string_is_one_take() {
 #[test]
 fn a_slow_pass_over_the_strings_is_one_picked_take_with_all_its_onsets() {
     let scene = picked(notes(), "nylon", 44_100, (0.45, 0.7), 0, 45.0, 0);
-    let found = find(44_100, &scene.samples);
+    let found = strums(&scene.samples, 44_100);
     assert_found(&scene, &found, Manner::Picked, 0.01);
     for (f, truth) in found.iter().zip(&scene.truth) {
         assert_eq!(f.onsets.len(), truth.onsets_s.len());
@@ -128,7 +128,7 @@ fn a_chord_of_which_two_strings_ring_is_found() {
         ..Row::PLAIN
     };
     let scene = strummed(notes(), "archtop", 44_100, row, 0);
-    let found = find(44_100, &scene.samples);
+    let found = strums(&scene.samples, 44_100);
     assert!(found.len() >= 7, "8 strums, found {:?}", starts(&found));
 }
 
@@ -138,7 +138,7 @@ fn a_quiet_recording_over_noise_is_heard() {
     scene.finish(-35.0, 30.0);
     assert_found(
         &scene,
-        &find(44_100, &scene.samples),
+        &strums(&scene.samples, 44_100),
         Manner::Strummed,
         0.02,
     );
@@ -157,7 +157,7 @@ fn a_strum_over_mains_hum_is_heard() {
     scene.finish(-12.0, 50.0);
     assert_found(
         &scene,
-        &find(44_100, &scene.samples),
+        &strums(&scene.samples, 44_100),
         Manner::Strummed,
         0.02,
     );
@@ -168,7 +168,7 @@ fn a_recording_may_begin_on_the_attack_and_end_soon_after() {
     for first in [0, 200] {
         let mut scene = one_strum(44_100, 0.0, 1.2);
         scene.finish(-6.0, 45.0);
-        let found = find(44_100, &scene.samples[first..]);
+        let found = strums(&scene.samples[first..], 44_100);
         assert_eq!(found.len(), 1);
         assert!(
             found[0].onsets[0] < 400,
@@ -184,7 +184,7 @@ fn a_recording_may_begin_on_the_attack_and_end_soon_after() {
 #[test]
 fn a_take_holds_its_pre_roll_and_ends_before_the_next() {
     let scene = strummed(notes(), "nylon", 44_100, Row::PLAIN, 1);
-    let found = find(44_100, &scene.samples);
+    let found = strums(&scene.samples, 44_100);
     for f in &found {
         assert_eq!(f.onsets[0], (Strum::PRE_ROLL_S * 44_100.0) as usize);
         let (first, last) = (f.first as usize, f.first as usize + f.samples.len());
@@ -202,7 +202,7 @@ fn a_long_ringing_chord_is_cut_some_seconds_after_its_onset() {
     let mut scene = one_strum(22_050, 0.5, 9.0);
     // Noise keeps the end from being silent.
     scene.finish(-6.0, 40.0);
-    let found = find(22_050, &scene.samples);
+    let found = strums(&scene.samples, 22_050);
     assert_eq!(found.len(), 1);
     assert!(found[0].samples.len() < 5 * 22_050);
 }
@@ -214,7 +214,7 @@ fn every_usual_sample_rate_will_do() {
         scene.finish(-6.0, 45.0);
         assert_found(
             &scene,
-            &find(rate_hz, &scene.samples),
+            &strums(&scene.samples, rate_hz),
             Manner::Strummed,
             0.02,
         );
@@ -223,21 +223,21 @@ fn every_usual_sample_rate_will_do() {
 
 #[test]
 fn nothing_is_found_in_silence_or_noise() {
-    assert!(find(44_100, &[]).is_empty());
-    assert!(find(44_100, &[0.3]).is_empty());
-    assert!(find(44_100, &vec![0.0; 200_000]).is_empty());
+    assert!(strums(&[], 44_100).is_empty());
+    assert!(strums(&[0.3], 44_100).is_empty());
+    assert!(strums(&vec![0.0; 200_000], 44_100).is_empty());
     for peak_dbfs in [-10.0, -60.0] {
         let mut scene = Scene::new(44_100, 20.0, 2);
         scene.samples[0] = 1.0;
         scene.finish(peak_dbfs, 0.0);
-        assert_eq!(starts(&find(44_100, &scene.samples)), [0f64; 0]);
+        assert_eq!(starts(&strums(&scene.samples, 44_100)), [0f64; 0]);
     }
 }
 
 #[test]
 fn nothing_is_found_in_samples_that_are_no_numbers() {
-    assert!(find(44_100, &vec![f32::NAN; 100_000]).is_empty());
-    assert!(find(44_100, &vec![f32::INFINITY; 100_000]).is_empty());
+    assert!(strums(&vec![f32::NAN; 100_000], 44_100).is_empty());
+    assert!(strums(&vec![f32::INFINITY; 100_000], 44_100).is_empty());
 }
 
 #[test]
@@ -259,7 +259,7 @@ fn nothing_is_found_in_mains_hum_switched_on_at_once_or_faded_in() {
             }
             scene.finish(-12.0, 50.0);
             assert_eq!(
-                starts(&find(44_100, &scene.samples)),
+                starts(&strums(&scene.samples, 44_100)),
                 [0f64; 0],
                 "{mains_hz} Hz, {fade_s} s"
             );
@@ -271,7 +271,7 @@ fn nothing_is_found_in_mains_hum_switched_on_at_once_or_faded_in() {
 fn nothing_is_found_in_talking() {
     for name in ["talking-low", "talking-high"] {
         let (rate, samples) = read(&fixtures().join(format!("not-guitar/{name}.flac")));
-        assert_eq!(starts(&find(rate, &samples)), [0f64; 0], "{name}");
+        assert_eq!(starts(&strums(&samples, rate)), [0f64; 0], "{name}");
     }
 }
 
@@ -284,7 +284,7 @@ fn nothing_is_found_in_knocks_on_the_body_of_a_guitar() {
         at_s += 0.9;
     }
     scene.finish(-6.0, 45.0);
-    assert_eq!(starts(&find(44_100, &scene.samples)), [0f64; 0]);
+    assert_eq!(starts(&strums(&scene.samples, 44_100)), [0f64; 0]);
 }
 
 #[test]
@@ -314,7 +314,7 @@ fn nothing_is_found_in_foot_taps_and_handclaps() {
     }
     scene.room(0.3);
     scene.finish(-6.0, 45.0);
-    assert_eq!(starts(&find(44_100, &scene.samples)), [0f64; 0]);
+    assert_eq!(starts(&strums(&scene.samples, 44_100)), [0f64; 0]);
 }
 
 #[test]
@@ -340,7 +340,7 @@ fn nothing_is_found_in_a_squeak_or_a_slide() {
         }
     }
     scene.finish(-6.0, 45.0);
-    assert_eq!(starts(&find(44_100, &scene.samples)), [0f64; 0]);
+    assert_eq!(starts(&strums(&scene.samples, 44_100)), [0f64; 0]);
 }
 
 #[test]
@@ -367,7 +367,7 @@ fn mixed() -> &'static (Vec<f32>, Vec<Strum>) {
         };
         let mut samples = strummed(notes(), "nylon", 8_000, row, 2).samples;
         samples.extend(picked(notes(), "nylon", 8_000, (0.45, 0.7), 0, 45.0, 0).samples);
-        let found = find(8_000, &samples);
+        let found = strums(&samples, 8_000);
         assert!(found.len() >= 8);
         (samples, found)
     })
@@ -398,7 +398,7 @@ proptest! {
         rate_hz in 8_000u32..50_000,
         samples in prop::collection::vec(prop::num::f32::ANY, 0..6_000),
     ) {
-        let found = find(rate_hz, &samples);
+        let found = strums(&samples, rate_hz);
         for f in &found {
             prop_assert!(!f.onsets.is_empty() && f.onsets.iter().all(|o| *o < f.samples.len()));
         }

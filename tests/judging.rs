@@ -10,20 +10,12 @@ use rand::rngs::SmallRng;
 use ringtrue::fretboard::{Frets, Tuning};
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::{labelled, notes, voicings};
-use ringtrue::take::{Finder, Strum};
+use ringtrue::take::strums;
 use ringtrue::verdict::{Analyser, Settings, Take, Verdict, Warning};
 
 #[allow(dead_code, reason = "each file of tests uses its own part")]
 #[path = "common/command.rs"]
 mod command;
-
-fn strums_in(samples: &[f32], rate_hz: u32) -> Vec<Strum> {
-    let mut finder = Finder::new(rate_hz);
-    let mut found = Vec::new();
-    finder.push(samples, &mut found);
-    finder.finish(&mut found);
-    found
-}
 
 fn judge(samples: &[f32], frets: &Frets) -> Vec<Take> {
     let rate_hz = notes::NOTE_RATE_HZ;
@@ -31,7 +23,7 @@ fn judge(samples: &[f32], frets: &Frets) -> Vec<Take> {
         tuning: Tuning::default(),
         rate_hz,
     });
-    strums_in(samples, rate_hz)
+    strums(samples, rate_hz)
         .iter()
         .map(|strum| analyser.analyse(strum, frets))
         .collect()

@@ -8,7 +8,7 @@ use ringtrue::audio::read_all;
 use ringtrue::fretboard::{Frets, Tuning};
 use ringtrue::synth::compose::{Conditions, compose};
 use ringtrue::synth::{notes, voicings};
-use ringtrue::take::{Finder, Manner};
+use ringtrue::take::{Manner, strums};
 use ringtrue::verdict::{Analyser, Expected, Heard, Listener, Settings, Take, Voicing, Warning};
 
 #[path = "common/audio.rs"]
@@ -29,11 +29,8 @@ fn settings(rate_hz: u32) -> Settings {
 /// Takes as a file gives them.
 fn checked(samples: &[f32], rate_hz: u32, expected: &Expected) -> Vec<Take> {
     let mut analyser = Analyser::new(settings(rate_hz));
-    let (mut finder, mut found) = (Finder::new(rate_hz), Vec::new());
-    finder.push(samples, &mut found);
-    finder.finish(&mut found);
     let mut takes = Vec::new();
-    for strum in &found {
+    for strum in &strums(samples, rate_hz) {
         takes.push(expected.judge(&mut analyser, strum, &takes));
     }
     takes

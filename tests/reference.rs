@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use ringtrue::audio::read_all;
 use ringtrue::spectrum::{Frames, LinePlan, LineSpectrum, chroma};
-use ringtrue::take::{Finder, Strum};
+use ringtrue::take::{Strum, strums};
 
 #[derive(serde::Deserialize)]
 struct Reference {
@@ -58,10 +58,7 @@ fn spectrum(rate_hz: u32, samples: &[f32]) -> LineSpectrum {
 
 fn takes(path: &Path) -> Vec<Strum> {
     let recording = read_all(path, 120.0).unwrap();
-    let (mut finder, mut found) = (Finder::new(recording.rate_hz), Vec::new());
-    finder.push(&recording.samples, &mut found);
-    finder.finish(&mut found);
-    found
+    strums(&recording.samples, recording.rate_hz)
 }
 
 #[test]

@@ -12,7 +12,7 @@ use super::route::{Limits, RouteError, route};
 use super::start::{Found, Start, best_fit, from_backing};
 use super::timing::{Beat, Matched, Outcome, matched};
 use crate::fretboard::{Frets, Tuning};
-use crate::take::{Finder, Strum};
+use crate::take::{Strum, strums};
 use crate::verdict::{
     ALL_STRINGS, Analyser, Expected, History, Settings, Take, Voicing, Warning, clean,
 };
@@ -221,11 +221,7 @@ pub fn judge(
 
 /// The strums of a recording.
 fn find(samples: &[f32], rate_hz: u32) -> Vec<Strum> {
-    let mut finder = Finder::new(rate_hz);
-    let mut strums = Vec::new();
-    finder.push(samples, &mut strums);
-    finder.finish(&mut strums);
-    with_attacks(samples, rate_hz, strums)
+    with_attacks(samples, rate_hz, strums(samples, rate_hz))
 }
 
 /// Holds strums against the chords of a part.

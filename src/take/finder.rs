@@ -47,6 +47,14 @@ pub struct Open {
     pub complete: bool,
 }
 
+/// All takes of a recording, in order.
+pub fn strums(samples: &[f32], rate_hz: u32) -> Vec<Strum> {
+    let (mut finder, mut found) = (Finder::new(rate_hz), Vec::new());
+    finder.push(samples, &mut found);
+    finder.finish(&mut found);
+    found
+}
+
 /// Finds takes in a stream of mono samples.
 pub struct Finder {
     rate_hz: u32,

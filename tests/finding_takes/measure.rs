@@ -3,7 +3,7 @@
 //! others, ONLY a kind of scene, SPEECH a folder of spoken WAV files.
 
 use rand::Rng;
-use ringtrue::take::{Finder, Manner, Strum};
+use ringtrue::take::{Manner, Strum, strums};
 
 use crate::compose::*;
 
@@ -15,13 +15,6 @@ pub const ALL_GUITARS: [&str; 6] = [
     "steel-acoustic",
     "steel-dreadnought",
 ];
-
-pub fn find(rate_hz: u32, samples: &[f32]) -> Vec<Strum> {
-    let (mut finder, mut found) = (Finder::new(rate_hz), Vec::new());
-    finder.push(samples, &mut found);
-    finder.finish(&mut found);
-    found
-}
 
 /// How a row of strums is played.
 #[derive(Clone, Copy)]
@@ -365,7 +358,7 @@ fn composed_takes() {
         for guitar in ALL_GUITARS {
             for seed in seeds.clone() {
                 let scene = strummed(&notes, guitar, rate, row, seed);
-                score.add(&scene, &find(rate, &scene.samples));
+                score.add(&scene, &strums(&scene.samples, rate));
             }
         }
         score.line(name);
@@ -378,7 +371,7 @@ fn composed_takes() {
         for guitar in ALL_GUITARS {
             for seed in seeds.clone() {
                 let scene = comped(&notes, guitar, rate, dead, seed);
-                score.add(&scene, &find(rate, &scene.samples));
+                score.add(&scene, &strums(&scene.samples, rate));
             }
         }
         score.line(name);
@@ -397,7 +390,7 @@ fn composed_takes() {
         for guitar in ALL_GUITARS {
             for seed in seeds.clone() {
                 let scene = picked(&notes, guitar, rate, gap_s, muted, noise, seed);
-                score.add(&scene, &find(rate, &scene.samples));
+                score.add(&scene, &strums(&scene.samples, rate));
             }
         }
         score.line(name);
@@ -437,7 +430,7 @@ fn wavs(variable: &str) -> Vec<(String, u32, Vec<f32>)> {
 #[ignore = "prints figures"]
 fn no_guitar() {
     for (name, rate, samples) in wavs("SPEECH") {
-        let found = find(rate, &samples);
+        let found = strums(&samples, rate);
         println!(
             "speech {name}: {:.0} s, false {}",
             samples.len() as f64 / f64::from(rate),
@@ -464,7 +457,7 @@ fn no_guitar() {
             }
             scene.room(0.3);
             scene.finish(-6.0, 45.0);
-            total += find(44_100, &scene.samples).len();
+            total += strums(&scene.samples, 44_100).len();
         }
         println!("{kind}: {count} in 72 s, false {total}");
     }
@@ -490,7 +483,7 @@ fn real_strums() {
                 _ => groups.push(vec![t]),
             }
         }
-        let found = find(rate, &samples);
+        let found = strums(&samples, rate);
         let near = |t: f64| found.iter().find(|f| (f.start_s() - t).abs() < 0.06);
         let chords: Vec<&Vec<f64>> = groups.iter().filter(|g| g.len() >= 3).collect();
         let hits: Vec<f64> = chords
@@ -524,7 +517,7 @@ fn plain_noise() {
         scene.finish(peak, 0.0);
         println!(
             "noise {name}: false {} in 120 s",
-            find(44_100, &scene.samples).len()
+            strums(&scene.samples, 44_100).len()
         );
     }
 }
