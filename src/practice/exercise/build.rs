@@ -161,8 +161,4 @@ impl Exercise for Build {
     fn findings(&self) -> Findings {
         Findings::Build(self.stages.clone())
     }
-
-    fn copy(&self) -> Box<dyn Exercise> {
-        Box::new(self.clone())
-    }
 }

@@ -160,8 +160,4 @@ impl Exercise for Climb {
     fn findings(&self) -> Findings {
         Findings::Climb(self.walk.tallies())
     }
-
-    fn copy(&self) -> Box<dyn Exercise> {
-        Box::new(self.clone())
-    }
 }

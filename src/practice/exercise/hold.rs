@@ -67,8 +67,4 @@ impl Exercise for Hold {
     fn findings(&self) -> Findings {
         Findings::Hold(self.walk.tallies())
     }
-
-    fn copy(&self) -> Box<dyn Exercise> {
-        Box::new(self.clone())
-    }
 }

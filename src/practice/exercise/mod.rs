@@ -226,7 +226,7 @@ impl Tally {
 }
 
 /// One exercise under way.
-pub trait Exercise: Debug {
+pub trait Exercise: Debug + Copied {
     /// What is to be played now. After the last take it stays what it was.
     fn ask(&self) -> Ask;
 
@@ -256,9 +256,18 @@ pub trait Exercise: Debug {
     fn is_timed(&self) -> bool {
         false
     }
+}
 
+/// What every exercise has that can be cloned.
+pub trait Copied {
     /// A copy, to go back to where a take turns out to be none.
     fn copy(&self) -> Box<dyn Exercise>;
+}
+
+impl<E: Exercise + Clone + 'static> Copied for E {
+    fn copy(&self) -> Box<dyn Exercise> {
+        Box::new(self.clone())
+    }
 }
 
 /// The exercise that a step asks for. What it leaves to chance is drawn from `rng`.

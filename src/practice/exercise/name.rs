@@ -216,8 +216,4 @@ impl Exercise for Name {
     fn findings(&self) -> Findings {
         Findings::Name(self.roots.clone())
     }
-
-    fn copy(&self) -> Box<dyn Exercise> {
-        Box::new(self.clone())
-    }
 }

@@ -105,8 +105,4 @@ impl Exercise for Place {
     fn findings(&self) -> Findings {
         Findings::Place(self.placements.clone())
     }
-
-    fn copy(&self) -> Box<dyn Exercise> {
-        Box::new(self.clone())
-    }
 }

@@ -1,7 +1,10 @@
 //! Play: along with a backing. A time through is judged as a whole, once it is over.
 
+use super::hold::once_each;
 use super::{Ask, Exercise, Findings, Played, Progress, Reply};
+use crate::fretboard::Frets;
 use crate::practice::lesson::Target;
+use crate::progression::Placed;
 use crate::progression::session::{Part, Session};
 
 /// The state of playing along.
@@ -28,17 +31,15 @@ impl Play {
     /// `wanted` strums of one time through are to be clean and within so many ms of their beat; it may be
     /// tried so often.
     pub fn new(part: &Part, wanted: u32, within_ms: f64, tries: u32) -> Play {
-        let mut chords: Vec<Target> = Vec::new();
-        for (placed, frets) in part.plan.placed.iter().zip(&part.voicings) {
-            let Some(frets) = *frets else { continue };
-            if chords.iter().all(|known| known.frets != frets) {
-                chords.push(Target {
-                    frets,
-                    chord: placed.chord,
-                    voicing: None,
-                });
-            }
-        }
+        let target = |(placed, frets): (&Placed, &Option<Frets>)| {
+            Some(Target {
+                frets: (*frets)?,
+                chord: placed.chord,
+                voicing: None,
+            })
+        };
+        let placed = part.plan.placed.iter().zip(&part.voicings);
+        let (chords, _) = once_each(&placed.filter_map(target).collect::<Vec<_>>());
         let grid = &part.plan.grid;
         Play {
             chords,
@@ -99,9 +100,5 @@ impl Exercise for Play {
 
     fn findings(&self) -> Findings {
         Findings::Play(self.times.clone())
-    }
-
-    fn copy(&self) -> Box<dyn Exercise> {
-        Box::new(self.clone())
     }
 }

@@ -142,8 +142,4 @@ impl Exercise for Route {
     fn findings(&self) -> Findings {
         Findings::Route(self.landings.clone())
     }
-
-    fn copy(&self) -> Box<dyn Exercise> {
-        Box::new(self.clone())
-    }
 }

@@ -204,8 +204,4 @@ impl Exercise for Switch {
     fn is_timed(&self) -> bool {
         true
     }
-
-    fn copy(&self) -> Box<dyn Exercise> {
-        Box::new(self.clone())
-    }
 }
