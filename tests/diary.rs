@@ -298,7 +298,6 @@ fn progress_shows_what_was_practised() {
     assert!(wrong.err.contains("a day was expected"), "{}", wrong.err);
 }
 
-/// What a practice says that has to do without its diary, and that all its takes are left as lines.
 #[test]
 fn progress_draws_its_picture_by_the_ending_of_the_name() {
     let desk = desk();
@@ -340,6 +339,7 @@ fn the_picture_is_there_though_nobody_reads_the_text_to_its_end() {
     );
 }
 
+/// What a practice says that has to do without its diary, and that all its takes are left as lines.
 fn goes_on_without(desk: &Desk, evening: usize, sentence: &str) {
     let run = practise(desk, evening);
     assert_eq!(run.status, 0, "{}", run.err);

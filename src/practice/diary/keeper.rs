@@ -117,17 +117,16 @@ impl Keeper {
                 self.remove(*kept);
             }
         }
-        let replaced = self.diary.as_mut().map(|d| d.replace(&numbers, entries));
-        match replaced {
-            Some(Ok(numbers)) => (numbers.into_iter())
-                .map(|number| number.map_or(Kept::Before, Kept::Diary))
-                .collect(),
-            Some(Err(error)) => {
-                self.complain(error);
-                entries.iter().map(|entry| self.keep_line(entry)).collect()
+        match self.diary.as_mut().map(|d| d.replace(&numbers, entries)) {
+            Some(Ok(numbers)) => {
+                return (numbers.into_iter())
+                    .map(|number| number.map_or(Kept::Before, Kept::Diary))
+                    .collect();
             }
-            None => entries.iter().map(|entry| self.keep_line(entry)).collect(),
+            Some(Err(error)) => self.complain(error),
+            None => {}
         }
+        entries.iter().map(|entry| self.keep_line(entry)).collect()
     }
 
     /// Keeps the sound of a take that is in the diary, as a WAV file beside it.

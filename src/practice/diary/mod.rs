@@ -247,15 +247,7 @@ impl Diary {
     /// # Errors
     /// As [`Self::keep`].
     pub fn keep_all(&mut self, entries: &[Entry]) -> Result<usize, DiaryError> {
-        let path = self.path.clone();
-        let failed = |error| DiaryError::from_sqlite(&path, error);
-        let all = self.connection.transaction().map_err(failed)?;
-        let mut new = 0;
-        for entry in entries {
-            new += usize::from(rows::insert(&all, entry).map_err(failed)?);
-        }
-        all.commit().map_err(failed)?;
-        Ok(new)
+        Ok(self.replace(&[], entries)?.iter().flatten().count())
     }
 
     /// Takes a take out again that has turned out to be none.
