@@ -363,8 +363,7 @@ impl<'a> Run<'a> {
                     return Ok(Ended::Stopped);
                 }
             } else if !args.json {
-                let grid = &self.part.plan.grid;
-                let here = (grid.beat_at(now_s) / f64::from(grid.beats)).floor() as i64;
+                let here = self.part.plan.grid.bar_at(now_s);
                 if now_s > 0.0 && bar != Some(here) {
                     writeln!(console.out, "{}", along.line())?;
                     bar = Some(here);

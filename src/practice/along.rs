@@ -25,7 +25,7 @@ const SURE: f64 = 0.8;
 /// none of the playing either, and as much again is listened to. A choice.
 const MOST_MISSED: f64 = 1.0 / 3.0;
 /// A strum so long before the first beat may be meant for it, in seconds.
-const EARLIEST_S: f64 = 1.0;
+pub const EARLIEST_S: f64 = 1.0;
 /// A strum is told of at most so long after it was struck, in seconds.
 const TOLD_S: f64 = 2.0;
 /// So much sound may wait for the first strum before the oldest goes, in seconds.
@@ -44,12 +44,14 @@ pub struct Along {
     samples: Vec<f32>,
     /// When the count-in begins, as the microphone hears it. A recording does not tell.
     count_in_s: Option<f64>,
-    /// When the first strum of a recording came.
-    first_s: Option<f64>,
-    /// When it is over.
+    /// When it is over; known from when it has begun.
     until_s: f64,
     /// Whether the end was put off once.
     put_off: bool,
+    /// Whether the learner has just said to be ready for the count-in.
+    pub ready: bool,
+    /// What takes are held against since they were last told: a chord of the plan.
+    pub meant: Option<usize>,
 }
 
 impl Along {
@@ -62,25 +64,21 @@ impl Along {
             from_s: now_s,
             samples: Vec::new(),
             count_in_s: None,
-            first_s: None,
             until_s: f64::INFINITY,
             put_off: false,
+            ready: false,
+            meant: None,
         }
     }
 
     /// Whether it has begun.
     pub fn is_under_way(&self) -> bool {
-        self.count_in_s.is_some() || self.first_s.is_some()
+        self.until_s.is_finite()
     }
 
     /// Whether the sound of it is all there.
     pub fn is_over(&self, now_s: f64) -> bool {
         now_s >= self.until_s
-    }
-
-    /// Whether a strum then came after it was asked for.
-    pub fn is_asked_at(&self, at_s: f64) -> bool {
-        at_s >= self.from_s
     }
 
     /// Whether a strum then belongs to it.
@@ -110,8 +108,7 @@ impl Along {
         if self.is_under_way() || at_s < self.from_s {
             return;
         }
-        let first_beat_s = self.part.beats.first().map_or(0.0, |beat| beat.at_s);
-        self.first_s = Some(at_s);
+        let first_beat_s = self.part.first_beat_s();
         self.until_s = at_s - first_beat_s + self.length_s();
         self.forget_before(at_s - first_beat_s - BEFORE_S);
     }
@@ -148,7 +145,7 @@ impl Along {
         }
         self.samples.extend_from_slice(block);
         if !self.is_under_way() && self.samples.len() > MOST_WAITING_S * rate_hz as usize {
-            let first_beat_s = self.part.beats.first().map_or(0.0, |beat| beat.at_s);
+            let first_beat_s = self.part.first_beat_s();
             self.forget_before(now_s - first_beat_s - BEFORE_S - TOLD_S);
         }
     }
@@ -174,7 +171,7 @@ impl Along {
         )?;
         if self.count_in_s.is_some() {
             // The strum that asked for the count-in still sounds into it.
-            let first_beat_s = self.part.beats.first().map_or(0.0, |beat| beat.at_s);
+            let first_beat_s = self.part.first_beat_s();
             let from_s = session.start.at_s + first_beat_s - EARLIEST_S;
             session.extra_s.retain(|at_s| *at_s >= from_s);
         }
@@ -198,9 +195,9 @@ impl Along {
         Some(session)
     }
 
-    /// When a moment of a judged session was, in seconds since the practice began.
-    pub fn since_beginning_s(&self, at_s: f64) -> f64 {
-        self.from_s + at_s
+    /// Where a judged session's time begins, in seconds since the practice began.
+    pub fn from_s(&self) -> f64 {
+        self.from_s
     }
 
     /// The sound of the take at a beat.

@@ -16,7 +16,7 @@ mod run;
 mod session;
 pub mod wording;
 
-pub use along::{Along, entries};
+pub use along::{Along, EARLIEST_S, entries};
 pub use chance::Share;
 pub use lesson::{Drill, Lesson, Order, Stage, Step, Target};
 pub use lesson_file::{LessonError, Problem};

@@ -1,6 +1,6 @@
 //! A practice: a lesson under way, and every judged take kept as it happens.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::time::Duration;
 
 use jiff::Timestamp;
@@ -41,15 +41,11 @@ pub struct Practice {
     /// Where each take was put, by the listener's number.
     kept: HashMap<u64, (Kept, Timestamp)>,
     /// The same of takes of a time through that is not judged as a whole yet.
-    preliminary: HashMap<u64, Kept>,
+    preliminary: BTreeMap<u64, Kept>,
     /// The time through that is asked for or under way, where the step that is on plays along.
     along: Option<Along>,
     /// The step that was on when that was last looked at.
     watched: Option<usize>,
-    /// Whether a strum has asked for its count-in.
-    ready: bool,
-    /// The chord of the plan that takes are held against.
-    meant: Option<usize>,
     /// Takes struck before belong to a time through that is judged, in seconds since the sound began.
     counted_until_s: f64,
 }
@@ -68,11 +64,9 @@ impl Practice {
             keeper,
             circumstances,
             kept: HashMap::new(),
-            preliminary: HashMap::new(),
+            preliminary: BTreeMap::new(),
             along: None,
             watched: None,
-            ready: false,
-            meant: None,
             counted_until_s: 0.0,
         }
     }
@@ -154,8 +148,8 @@ impl Practice {
             Heard::First { take, .. } | Heard::Settled { take, .. } => {
                 if self.circumstances.recorded {
                     along.strum(take.start_s);
-                } else if !along.is_under_way() && along.is_asked_at(take.start_s) {
-                    self.ready = true;
+                } else if !along.is_under_way() && along.has(take.start_s) {
+                    along.ready = true;
                 }
             }
             // The last take of the step before may have rung on.
@@ -186,7 +180,7 @@ impl Practice {
 
     /// Whether the learner has just said to be ready for the count-in.
     pub fn is_ready(&mut self) -> bool {
-        std::mem::take(&mut self.ready)
+        (self.along.as_mut()).is_some_and(|along| std::mem::take(&mut along.ready))
     }
 
     /// The count-in begins, as the microphone hears it, at `at_s` seconds since the sound began.
@@ -198,12 +192,11 @@ impl Practice {
 
     /// What takes are to be held against from now on, where that has changed while playing along.
     pub fn expects(&mut self, now_s: f64) -> Option<Expected> {
-        let along = self.along()?;
+        let along = self.along.as_mut().filter(|a| a.is_under_way())?;
         let beat = along.part.nearest(along.into_s(now_s)? - SETTLED_S)?;
-        let placed = Some(beat.placed).filter(|placed| Some(*placed) != self.meant)?;
-        let expected = along.part.expected(placed);
-        self.meant = Some(placed);
-        expected
+        let placed = Some(beat.placed).filter(|placed| Some(*placed) != along.meant)?;
+        along.meant = Some(placed);
+        along.part.expected(placed)
     }
 
     /// Time goes on.
@@ -245,30 +238,32 @@ impl Practice {
             }
             return;
         };
-        let from_s = along.since_beginning_s(0.0);
+        let from_s = along.from_s();
         self.counted_until_s = along.until_s().min(now_s);
         self.keep_along(&played, &along, from_s);
         self.session.along(&played, from_s, now_s, events);
     }
 
     fn keep_along(&mut self, played: &Played, along: &Along, from_s: f64) {
+        if self.keeper.is_none() {
+            return;
+        }
         let step = self.session.step().unwrap_or(0);
         let began = self.after(from_s);
-        let found: Vec<(usize, Entry)> = entries(played, &along.part, began)
+        let (beats, entries): (Vec<usize>, Vec<Entry>) = entries(played, &along.part, began)
             .into_iter()
             .map(|(index, entry)| (index, self.of_step(entry, step)))
+            .unzip();
+        let preliminary: Vec<Kept> = std::mem::take(&mut self.preliminary)
+            .into_values()
             .collect();
-        let mut preliminary: Vec<(u64, Kept)> = self.preliminary.drain().collect();
-        preliminary.sort_by_key(|(number, _)| *number);
-        let preliminary: Vec<Kept> = preliminary.into_iter().map(|(_, kept)| kept).collect();
         let Some(keeper) = &mut self.keeper else {
             return;
         };
-        let entries: Vec<Entry> = found.iter().map(|(_, entry)| entry.clone()).collect();
         let kept = keeper.replace(&preliminary, &entries);
         if self.circumstances.sounds {
-            for (kept, (index, entry)) in kept.into_iter().zip(&found) {
-                if let Some(strum) = along.strum_of(played, *index) {
+            for ((kept, index), entry) in kept.into_iter().zip(beats).zip(&entries) {
+                if let Some(strum) = along.strum_of(played, index) {
                     keeper.keep_sound(kept, entry.at, &strum);
                 }
             }
@@ -284,7 +279,6 @@ impl Practice {
                 if self.along.is_none() || changed {
                     self.along = Some(Along::new(part, *style, now_s.max(self.counted_until_s)));
                     self.preliminary.clear();
-                    (self.ready, self.meant) = (false, None);
                 }
             }
             _ => self.along = None,

@@ -113,6 +113,11 @@ impl Grid {
         }
     }
 
+    /// The bar at a time in seconds; those of the count-in lie below 0.
+    pub fn bar_at(&self, seconds: f64) -> i64 {
+        (self.beat_at(seconds) / f64::from(self.beats)).floor() as i64
+    }
+
     /// Tempo at a beat, in beats a minute.
     pub fn tempo_bpm(&self, beat: f64) -> f64 {
         let share = (beat / self.length_beats().max(1.0)).clamp(0.0, 1.0);

@@ -31,6 +31,11 @@ pub struct Part {
 }
 
 impl Part {
+    /// When the first strum is wanted, in seconds from the start of the count-in.
+    pub fn first_beat_s(&self) -> f64 {
+        self.beats.first().map_or(0.0, |beat| beat.at_s)
+    }
+
     /// What is played along with a plan: where strums are wanted, in the voicings of the route over one
     /// loop. `closed`: the way back to the beginning counts though there is but one loop.
     ///

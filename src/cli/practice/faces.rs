@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use super::SOFTLY;
 use crate::practice::exercise::Ask;
-use crate::practice::{Along, Drill, Event, Practice, wording};
+use crate::practice::{Along, Drill, EARLIEST_S, Event, Practice, wording};
 use crate::report::along::{Along as View, last};
 use crate::report::live::{Face, Following, Notice, Screen, Wish};
 use crate::report::practice as screen;
@@ -14,8 +14,6 @@ use crate::verdict::{Ear, Expected, Heard};
 
 /// How long the words on a break stay on the screen.
 const BREAK_SHOWN: Duration = Duration::from_secs(30);
-/// A strum so long before the first beat may be meant for it, in seconds.
-const EARLIEST_S: f64 = 1.0;
 /// How long the words on headphones do.
 const SOFTLY_SHOWN: Duration = Duration::from_secs(15);
 
@@ -68,8 +66,7 @@ impl Led for InLines<'_> {
             self.bar = None;
             return Ok(());
         };
-        let grid = &along.part.plan.grid;
-        let bar = (grid.beat_at(into_s) / f64::from(grid.beats)).floor() as i64;
+        let bar = along.part.plan.grid.bar_at(into_s);
         if into_s > 0.0 && self.bar != Some(bar) {
             self.bar = Some(bar);
             let view = View {
@@ -136,7 +133,7 @@ impl Face for Whole {
         {
             let at_s = take.start_s - following.count_in_s;
             // The strum that asked for the count-in belongs to no beat.
-            if at_s > following.part.beats.first().map_or(0.0, |b| b.at_s) - EARLIEST_S {
+            if at_s > following.part.first_beat_s() - EARLIEST_S {
                 following.last = last(&following.part, take, at_s);
             }
         }
