@@ -173,7 +173,7 @@ pub fn judge(
     };
     // Where the backing is heard it is taken out first: its strokes come on the very beats.
     let heard = (known.zip(backing)).and_then(|(start, b)| bleed(samples, b, start.at_s, rate_hz));
-    let mut bleed_db = heard.as_ref().map(|h| h.level_db);
+    let bleed_db = heard.as_ref().map(|h| h.level_db);
     let alone = heard.filter(|h| h.level_db > NOTHING_DB).map(|h| h.without);
     let strums = find(alone.as_deref().unwrap_or(samples), rate_hz);
     if strums.is_empty() {
@@ -197,15 +197,16 @@ pub fn judge(
     };
     let start = match known {
         Some(start) if start.sure >= 1.0 => start,
-        // A backing heard faintly may be none: then the strums say something else, and more surely.
-        Some(faint) => by_strums()
-            .filter(|fit| fit.sure > faint.sure && !fit.is_near(&faint))
-            .unwrap_or(faint),
+        Some(faint) => {
+            let surer = |fit: &Start| fit.sure > faint.sure && !fit.is_near(&faint);
+            if by_strums().is_some_and(|fit| surer(&fit)) {
+                // What was heard faintly, and taken out, was no backing.
+                return self::judge(samples, rate_hz, part, beginning, None);
+            }
+            faint
+        }
         None => by_strums()?,
     };
-    if start.found == Found::BestFit {
-        bleed_db = None;
-    }
     let from_start: Vec<f64> = strums_s.iter().map(|at| at - start.at_s).collect();
     let found = judge.match_up(&strums, &from_start, &beats_s);
     let (outcomes, takes) = judge.outcomes(&strums, &from_start, &found);
