@@ -3,8 +3,8 @@
 
 use std::ops::RangeInclusive;
 
-use rustfft::FftPlanner;
 use rustfft::num_complex::Complex32;
+use rustfft::{Fft, FftPlanner};
 use serde::Serialize;
 
 /// How the start was found.
@@ -67,8 +67,20 @@ pub fn from_backing(
     if sound.is_empty() || first.is_empty() {
         return None;
     }
-    let early = Agreement::of(sound, first, rate as f32);
-    let late = Agreement::of(sound, second, rate as f32);
+    let size = (sound.len() + second.len()).next_power_of_two();
+    let mut planner = FftPlanner::new();
+    let forward = planner.plan_fft_forward(size);
+    let spectrum = |samples: &[f32]| {
+        let mut buffer: Vec<Complex32> = samples.iter().map(|s| Complex32::new(*s, 0.0)).collect();
+        buffer.resize(size, Complex32::default());
+        forward.process(&mut buffer);
+        buffer
+    };
+    let heard = spectrum(sound);
+    let backward = planner.plan_fft_inverse(size);
+    let agreement =
+        |wanted: &[f32]| Agreement::of(heard.clone(), &spectrum(wanted), rate as f32, &*backward);
+    let (early, late) = (agreement(first), agreement(second));
     let both = |lag: i64| (early.times(lag), late.times(lag + first.len() as i64));
     let from = (range.start() * rate).max(-(first.len() as f64)) as i64;
     let to = (range.end() * rate).min(sound.len() as f64 - 1.0) as i64;
@@ -93,21 +105,12 @@ struct Agreement {
 }
 
 impl Agreement {
-    fn of(sound: &[f32], wanted: &[f32], rate: f32) -> Self {
-        let size = (sound.len() + wanted.len()).next_power_of_two();
-        let mut planner = FftPlanner::new();
-        let forward = planner.plan_fft_forward(size);
-        let spectrum = |samples: &[f32]| {
-            let mut buffer: Vec<Complex32> =
-                samples.iter().map(|s| Complex32::new(*s, 0.0)).collect();
-            buffer.resize(size, Complex32::default());
-            forward.process(&mut buffer);
-            buffer
-        };
-        let (mut at, other) = (spectrum(sound), spectrum(wanted));
+    /// Of two spectra of the same length.
+    fn of(mut at: Vec<Complex32>, other: &[Complex32], rate: f32, backward: &dyn Fft<f32>) -> Self {
+        let size = at.len();
         // A bin that the backing leaves empty says nothing, however loud the recording is there.
         let usual = other.iter().map(|c| c.norm_sqr()).sum::<f32>() / size as f32;
-        for (index, (a, b)) in at.iter_mut().zip(&other).enumerate() {
+        for (index, (a, b)) in at.iter_mut().zip(other).enumerate() {
             let hz = index.min(size - index) as f32 * rate / size as f32;
             let weight = b.norm() / (b.norm_sqr() + 0.01 * usual).sqrt();
             let cross = *a * b.conj();
@@ -118,7 +121,7 @@ impl Agreement {
                 cross / size_of * weight
             };
         }
-        planner.plan_fft_inverse(size).process(&mut at);
+        backward.process(&mut at);
         let power = at.iter().map(|c| c.re * c.re).sum::<f32>() / size as f32;
         Agreement {
             at,
