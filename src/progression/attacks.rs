@@ -3,7 +3,7 @@
 //! strums too, and takes that bring much less are not; outside of playing along, where nobody says when
 //! a strum is due, that would be rash.
 
-use crate::spectrum::prediction::{Predictor, thinned};
+use crate::spectrum::prediction::{Predictor, thinned, thinned_by};
 use crate::take::{Manner, Strum, onsets};
 
 /// What is new is read at about this rate, in Hz.
@@ -32,10 +32,11 @@ pub fn with_attacks(samples: &[f32], rate_hz: u32, mut strums: Vec<Strum>) -> Ve
     let rate = f64::from(rate_hz);
     let mut newness = Newness::new(samples, rate);
     let struck: Vec<f64> = strums.iter().map(|s| newness.db(s.start_s())).collect();
-    let Some(usual_db) = super::timing::quantile(struck, 0.5) else {
+    let Some(usual_db) = super::timing::quantile(struck.clone(), 0.5) else {
         return strums;
     };
-    strums.retain(|strum| newness.db(strum.start_s()) > usual_db - LESS_NEW_DB);
+    let mut struck = struck.into_iter();
+    strums.retain(|_| struck.next().is_some_and(|db| db > usual_db - LESS_NEW_DB));
     for onset in onsets(samples, rate_hz) {
         let at_s = onset.at as f64 / rate;
         let alone = strums.iter().all(|strum| {
@@ -93,7 +94,7 @@ struct Newness {
 
 impl Newness {
     fn new(samples: &[f32], rate: f64) -> Self {
-        let every = (rate / RATE_HZ).round().max(1.0) as usize;
+        let every = thinned_by(rate, RATE_HZ);
         Newness {
             sound: thinned(samples, every),
             rate: rate / every as f64,

@@ -6,7 +6,7 @@
 //! best into a weak and a strong half (Akaike's criterion, as Maeda 1985 picks the arrival of an
 //! earthquake's waves: from memory).
 
-use crate::spectrum::prediction::{Predictor, thinned};
+use crate::spectrum::prediction::{Predictor, thinned, thinned_by};
 use crate::take::Strum;
 
 /// It is worked at about this rate, in Hz: higher, and the coefficients reach less far.
@@ -43,7 +43,7 @@ pub fn first_string(strum: &Strum) -> f64 {
 
 /// The sample near `coarse` at which the first string sounds.
 fn first_onset(samples: &[f32], coarse: usize, rate: f64) -> Option<usize> {
-    let every = (rate / RATE_HZ).round().max(1.0) as usize;
+    let every = thinned_by(rate, RATE_HZ);
     let count = |seconds: f64| (seconds * rate / every as f64) as usize;
     let around = samples.len().min(coarse + (AFTER_S * rate) as usize);
     let sound = thinned(&samples[..around], every);

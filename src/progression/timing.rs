@@ -433,15 +433,21 @@ mod tests {
         ways.reduce(f64::min).unwrap_or(0.0)
     }
 
+    /// Moments from the steps between them.
+    fn sum(steps: Vec<f64>) -> Vec<f64> {
+        let step = |at: &mut f64, step: f64| {
+            *at += step;
+            Some(*at)
+        };
+        steps.into_iter().scan(0.0, step).collect()
+    }
+
     proptest! {
         #[test]
         fn each_strum_is_matched_once_and_in_order(
             beats in prop::collection::vec(0.3f64..2.0, 0..12),
             strums in prop::collection::vec(0.05f64..1.5, 0..16),
         ) {
-            let sum = |steps: Vec<f64>| -> Vec<f64> {
-                steps.iter().scan(0.0, |at, s| { *at += s; Some(*at) }).collect()
-            };
             let (beats, strums) = (sum(beats), sum(strums));
             let found = matched(&beats, &strums, &alike);
             prop_assert_eq!(found.strums.len(), beats.len());
@@ -457,9 +463,6 @@ mod tests {
             beats in prop::collection::vec(0.3f64..2.0, 0..6),
             strums in prop::collection::vec(0.05f64..1.5, 0..7),
         ) {
-            let sum = |steps: Vec<f64>| -> Vec<f64> {
-                steps.iter().scan(0.0, |at, s| { *at += s; Some(*at) }).collect()
-            };
             let (beats, strums) = (sum(beats), sum(strums));
             let found = matched(&beats, &strums, &alike);
             let mut cost = LEFT_OUT * found.extra.len() as f64;

@@ -48,6 +48,11 @@ impl Predictor {
     }
 }
 
+/// How many samples at `rate_hz` go into one at about `wanted_hz`.
+pub fn thinned_by(rate_hz: f64, wanted_hz: f64) -> usize {
+    (rate_hz / wanted_hz).round().max(1.0) as usize
+}
+
 /// The sums of every `every` samples: a rate at which few coefficients reach far.
 pub fn thinned(samples: &[f32], every: usize) -> Vec<f64> {
     (samples.chunks_exact(every))

@@ -3,7 +3,7 @@
 //! so this finds a soft first string under them.
 
 use super::history::History;
-use crate::spectrum::prediction::{Predictor, thinned};
+use crate::spectrum::prediction::{Predictor, thinned, thinned_by};
 
 /// The predictor works at about this rate, in Hz: above half of it soft strings have little.
 const RATE_HZ: f64 = 8_000.0;
@@ -37,10 +37,10 @@ pub(super) struct Departure {
 
 impl Departure {
     pub fn new(rate_hz: u32) -> Self {
-        let every = (f64::from(rate_hz) / RATE_HZ).round().max(1.0);
+        let every = thinned_by(f64::from(rate_hz), RATE_HZ);
         Departure {
             every: every as u64,
-            sub_hz: f64::from(rate_hz) / every,
+            sub_hz: f64::from(rate_hz) / every as f64,
             predictor: Predictor::default(),
             error: Vec::new(),
         }
