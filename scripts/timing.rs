@@ -9,17 +9,17 @@ mod playing;
 
 use std::path::Path;
 
-use playing::{Manner, Strike, play, trimmed};
+use playing::{Manner, Strike, mix_in, play, trimmed};
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, Tuning};
 use ringtrue::progression::backing::arrangement;
-use ringtrue::progression::band::{levelled, render};
+use ringtrue::progression::band::sound;
 use ringtrue::progression::session::{Beginning, Part, Session, judge};
 use ringtrue::progression::start::Found;
 use ringtrue::progression::timing::{Spread, Strums, beats};
-use ringtrue::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights, route};
+use ringtrue::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights};
 use ringtrue::synth::compose::{Sound, gauss};
 use ringtrue::synth::modal;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
@@ -91,30 +91,16 @@ fn song(rng: &mut SmallRng) -> anyhow::Result<Song> {
     };
     let tuning = Tuning::default();
     let plan = Plan::new(&progression, &timing)?;
-    let way = route(
-        &progression.chords(),
-        &Limits::default(),
-        &Weights::default(),
-        true,
-        &tuning,
-    )?;
-    let voicings: Vec<Option<Frets>> = (0..plan.placed.len())
-        .map(|i| Some(way.steps[i % way.steps.len()].voicing.frets))
-        .collect();
-    let mut backing = render(
+    let backing = sound(
         &arrangement(&plan, &style, &tuning),
-        &plan.grid,
+        &plan,
+        1.0,
         NOTE_RATE_HZ,
     );
-    levelled(&mut backing, NOTE_RATE_HZ);
     let beats = beats(&plan, &style, Strums::Chord);
+    let (limits, weights) = (Limits::default(), Weights::default());
     Ok(Song {
-        part: Part {
-            plan,
-            beats,
-            voicings,
-            tuning,
-        },
+        part: Part::new(plan, beats, &limits, &weights, true, tuning)?,
         backing,
         apart_s: 120.0 / bpm,
     })
@@ -185,12 +171,7 @@ fn one(
     let length_s = start_s + song.backing.len() as f64 / f64::from(NOTE_RATE_HZ);
     let (mut samples, _) = play(guitar, &strikes, &manner, length_s, &mut rng);
     if let Some(db) = backing_db {
-        let rms = |s: &[f32]| (s.iter().map(|x| x * x).sum::<f32>() / s.len() as f32).sqrt();
-        let gain = rms(&samples) / rms(&song.backing) * 10f32.powf(db as f32 / 20.0);
-        let at = (start_s * f64::from(NOTE_RATE_HZ)) as usize;
-        for (sample, b) in samples[at..].iter_mut().zip(&song.backing) {
-            *sample += gain * b;
-        }
+        mix_in(&mut samples, &song.backing, db as f32, start_s);
     }
     let found = judge(
         &samples,
@@ -234,7 +215,17 @@ struct Tally {
     false_alarms: usize,
 }
 
+fn share(part: usize, of: usize) -> f64 {
+    part as f64 / of.max(1) as f64
+}
+
 impl Tally {
+    /// Share of the onsets found within so many ms.
+    fn within(&self, ms: f64) -> f64 {
+        let those = self.errors_ms.iter().filter(|e| e.abs() <= ms).count();
+        share(those, self.errors_ms.len())
+    }
+
     fn add(&mut self, truth: &Truth, session: &Session) {
         // The clock of a start found in the strums is theirs: only the match can be right.
         let shift_ms = (session.start.at_s - truth.start_s) * 1e3;
@@ -244,7 +235,7 @@ impl Tally {
         let near = |a: f64, b: f64| (a - b).abs() * 1e3 < SAME_MS;
         let found = |at: &&f64| session.extra_s.iter().any(|e| near(*e, **at));
         let doubled_found = truth.extra_s.iter().filter(found).count();
-        let made_up = session.extra_s.len() - doubled_found.min(session.extra_s.len());
+        let made_up = session.extra_s.len().saturating_sub(doubled_found);
         self.doubled += truth.extra_s.len();
         self.doubled_found += doubled_found;
         self.made_up += made_up;
@@ -314,11 +305,6 @@ fn line(backing_db: Option<f64>, all: &[(Truth, Option<Session>)]) -> String {
             tally.add(truth, session);
         }
     }
-    let share = |part: usize, of: usize| part as f64 / of.max(1) as f64;
-    let within = |ms: f64| {
-        let those = tally.errors_ms.iter().filter(|e| e.abs() <= ms).count();
-        share(those, tally.errors_ms.len())
-    };
     let largest = |v: &[f64]| v.iter().copied().fold(0.0, f64::max);
     let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len().max(1) as f64;
     let both = |v: &[f64]| format!("{:.1} / {:.1}", mean(v), largest(v));
@@ -329,8 +315,7 @@ fn line(backing_db: Option<f64>, all: &[(Truth, Option<Session>)]) -> String {
                 part.add(truth, session);
             }
         }
-        let those = part.errors_ms.iter().filter(|e| e.abs() <= 5.0).count();
-        share(those, part.errors_ms.len())
+        part.within(5.0)
     };
     let mut names: Vec<&String> = all.iter().map(|(truth, _)| &truth.guitar).collect();
     names.dedup();
@@ -353,8 +338,8 @@ fn line(backing_db: Option<f64>, all: &[(Truth, Option<Session>)]) -> String {
         share(tally.doubled_found, tally.doubled),
         tally.made_up,
         share(tally.counted_right, all.len()),
-        within(5.0),
-        within(10.0),
+        tally.within(5.0),
+        tally.within(10.0),
         by(&|truth| truth.legato),
         by(&|truth| !truth.legato),
         guitars.join(", "),

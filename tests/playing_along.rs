@@ -5,86 +5,37 @@
 mod command;
 #[path = "common/playing.rs"]
 mod playing;
+#[path = "common/song.rs"]
+mod song;
 
-use std::path::Path;
 use std::sync::OnceLock;
 
 use command::Desk;
-use playing::{Manner, Strike, play, trimmed};
+use playing::{Manner, mix_in, play};
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
 use ringtrue::audio::{read_all, write_wav};
-use ringtrue::fretboard::Frets;
-use ringtrue::synth::compose::Sound;
-use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
+use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
 use serde_json::Value;
+use song::{BAR_S, COUNT_IN_S, SONG, STRUCK_MS, strikes};
 
-/// What is played: four chords, each a bar of two beats at 100, twice.
-const SONG: [&str; 8] = [
-    "F Bb C Dm",
-    "--tempo",
-    "100",
-    "--beats",
-    "2",
-    "--loops",
-    "2",
-    "--count-in=2",
-];
-const FRETS: [&str; 4] = ["133211", "x13331", "x35553", "x57765"];
-/// Seconds of a bar, and of the count-in.
-const BAR_S: f64 = 1.2;
-const COUNT_IN_S: f64 = 2.4;
-
+/// The guitar, read once.
 fn guitar() -> &'static Guitar {
     static GUITAR: OnceLock<Guitar> = OnceLock::new();
-    GUITAR.get_or_init(|| {
-        let all = notes::load(Path::new("fixtures/notes")).expect("the notes are there");
-        let one: Vec<Guitar> = all.into_iter().filter(|g| g.name == "archtop").collect();
-        trimmed(one).remove(0)
-    })
-}
-
-fn sounds(bar: usize) -> [Sound; 6] {
-    let frets: Frets = FRETS[bar % 4].parse().unwrap();
-    frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings))
-}
-
-/// What is played in each bar: ms after the beat of each strum.
-type Bars = [Vec<f64>; 8];
-
-/// Usually 20 ms late; bar 3 late by 300 ms, bar 5 left out, bar 6 struck twice (bars from 0).
-fn untidy() -> Bars {
-    [20.0, 30.0, 10.0, 300.0, 25.0, f64::NAN, 15.0, 20.0].map(|ms: f64| match ms {
-        ms if ms.is_nan() => vec![],
-        15.0 => vec![15.0, 450.0],
-        ms => vec![ms],
-    })
+    GUITAR.get_or_init(song::guitar)
 }
 
 /// Plays; the count-in starts at `start_s`, and the backing is heard so many dB below the playing.
-fn recorded(desk: &Desk, bars: &Bars, start_s: f64, backing_db: Option<f32>) {
-    let strikes: Vec<Strike> = (bars.iter().enumerate())
-        .flat_map(|(bar, offs)| {
-            offs.iter().enumerate().map(move |(index, ms)| Strike {
-                at_s: start_s + COUNT_IN_S + BAR_S * bar as f64 + ms / 1e3,
-                sounds: sounds(bar),
-                again: index > 0,
-            })
-        })
-        .collect();
+fn recorded(desk: &Desk, start_s: f64, backing_db: Option<f32>) {
     let mut rng = SmallRng::seed_from_u64(5);
     let length_s = start_s + COUNT_IN_S + 8.0 * BAR_S + 1.0;
-    let (mut samples, _) = play(guitar(), &strikes, &Manner::usual(), length_s, &mut rng);
+    let (strikes, manner) = (strikes(start_s), Manner::usual());
+    let (mut samples, _) = play(guitar(), &strikes, &manner, length_s, &mut rng);
     if let Some(db) = backing_db {
         let made = desk.run(&[&["backing", "--out", "backing.wav"][..], &SONG].concat());
         assert_eq!(made.status, 0, "{}", made.err);
         let backing = read_all(&desk.path("backing.wav"), 100.0).unwrap().samples;
-        let rms = |s: &[f32]| (s.iter().map(|x| x * x).sum::<f32>() / s.len() as f32).sqrt();
-        let gain = rms(&samples) / rms(&backing) * 10f32.powf(db / 20.0);
-        let at = (start_s * f64::from(NOTE_RATE_HZ)) as usize;
-        for (sample, b) in samples[at..].iter_mut().zip(&backing) {
-            *sample += gain * b;
-        }
+        mix_in(&mut samples, &backing, db, start_s);
     }
     write_wav(&desk.path("playing.wav"), NOTE_RATE_HZ, &samples).unwrap();
 }
@@ -108,8 +59,8 @@ fn offs(json: &Value) -> Vec<Option<f64>> {
 }
 
 /// Every beat has its strum within `within_ms`, late ones too, and none where none was played.
-fn assert_offs(json: &Value, bars: &Bars, within_ms: f64) {
-    for (bar, (found, wanted)) in offs(json).iter().zip(bars).enumerate() {
+fn assert_offs(json: &Value, within_ms: f64) {
+    for (bar, (found, wanted)) in offs(json).iter().zip(STRUCK_MS).enumerate() {
         match (found, wanted.first()) {
             (Some(found), Some(wanted)) => {
                 assert!(
@@ -126,7 +77,7 @@ fn assert_offs(json: &Value, bars: &Bars, within_ms: f64) {
 #[test]
 fn a_late_a_missed_and_a_doubled_strum_are_found_with_a_backing_twenty_db_down() {
     let desk = Desk::new();
-    recorded(&desk, &untidy(), 0.7, Some(-20.0));
+    recorded(&desk, 0.7, Some(-20.0));
     let json = judged(&desk, &[]);
     assert_eq!(json["start"]["found"], "count-in");
     assert!(
@@ -135,7 +86,7 @@ fn a_late_a_missed_and_a_doubled_strum_are_found_with_a_backing_twenty_db_down()
         json["start"]
     );
     // 10 ms over a backing 20 dB down.
-    assert_offs(&json, &untidy(), 10.0);
+    assert_offs(&json, 10.0);
     assert_eq!(json["missed"], 1);
     assert_eq!(
         json["extra_s"].as_array().unwrap().len(),
@@ -158,8 +109,7 @@ fn a_late_a_missed_and_a_doubled_strum_are_found_with_a_backing_twenty_db_down()
 #[test]
 fn with_headphones_the_start_is_found_from_the_strums() {
     let desk = Desk::new();
-    let bars = untidy();
-    recorded(&desk, &bars, 1.1, None);
+    recorded(&desk, 1.1, None);
     let json = judged(&desk, &[]);
     assert_eq!(json["start"]["found"], "best-fit");
     assert!(
@@ -169,7 +119,7 @@ fn with_headphones_the_start_is_found_from_the_strums() {
     );
     let told = judged(&desk, &["--start", "1.1"]);
     assert_eq!(told["start"]["found"], "told");
-    assert_offs(&told, &bars, 5.0);
+    assert_offs(&told, 5.0);
     for strum in told["strums"].as_array().unwrap() {
         if let Some(strings) = strum["take"]["strings"].as_array() {
             assert_eq!(strings.len(), 6);
@@ -181,7 +131,7 @@ fn with_headphones_the_start_is_found_from_the_strums() {
 #[test]
 fn a_backing_too_loud_in_the_microphone_is_said() {
     let desk = Desk::new();
-    recorded(&desk, &untidy(), 0.7, Some(-6.0));
+    recorded(&desk, 0.7, Some(-6.0));
     let run = desk.run(&[&["play", "--from", "playing.wav"][..], &SONG].concat());
     assert_eq!(run.status, 0, "{}", run.err);
     assert!(

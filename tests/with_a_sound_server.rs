@@ -7,6 +7,9 @@
 #[path = "common/playing.rs"]
 #[allow(dead_code)]
 mod playing;
+#[path = "common/song.rs"]
+#[allow(dead_code)]
+mod song;
 
 use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
@@ -15,15 +18,13 @@ use std::sync::mpsc::{Receiver, channel};
 use std::thread;
 use std::time::Duration;
 
-use playing::{Manner, Strike, play, trimmed};
+use playing::{Manner, play};
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
 use ringtrue::audio::{read_all, write_wav};
-use ringtrue::fretboard::Frets;
 use ringtrue::progression::start::from_backing;
-use ringtrue::synth::compose::Sound;
-use ringtrue::synth::notes;
 use serde_json::Value;
+use song::{BAR_S, SONG, STRUCK_MS, strikes};
 use tempfile::TempDir;
 
 /// Whatever is waited for comes within this, or the test fails.
@@ -369,55 +370,17 @@ fn soundcheck_hears_the_open_strings_measures_the_delay_and_keeps_the_guitar() {
     assert!((0.0..0.5).contains(&delay_s), "{delay_s}");
 }
 
-/// What `play` is given: four chords, each a bar of two beats at 100.
-const SONG: [&str; 6] = [
-    "F Bb C Dm",
-    "--tempo=100",
-    "--beats=2",
-    "--loops=2",
-    "--count-in=2",
-    "--json",
-];
-const SHAPES: [&str; 4] = ["133211", "x13331", "x35553", "x57765"];
-const BAR_S: f64 = 1.2;
 /// The program plays so long after its stream is there, in seconds.
 const LEAD_S: f64 = 0.3;
 /// Volumes at which the backing is some 20 and 12 dB below these strums.
 const SOFT: &str = "--volume=-22";
 const LOUD: &str = "--volume=-14";
-/// When each bar is struck, in ms after its beat; bar 3 very late, bar 5 left out, bar 6 twice.
-const STRUCK_MS: [&[f64]; 8] = [
-    &[20.0],
-    &[30.0],
-    &[10.0],
-    &[300.0],
-    &[25.0],
-    &[],
-    &[15.0, 450.0],
-    &[20.0],
-];
 
 /// The strums of [`SONG`] alone, [`LEAD_S`] before the start of the count-in on.
 fn strummed(folder: &Path) -> PathBuf {
-    let guitars = notes::load(Path::new("fixtures/notes")).unwrap();
-    let archtop = guitars
-        .into_iter()
-        .filter(|g| g.name == "archtop")
-        .collect();
-    let guitar = trimmed(archtop).remove(0);
-    let mut strikes = Vec::new();
-    for (bar, struck) in STRUCK_MS.iter().enumerate() {
-        let frets: Frets = SHAPES[bar % 4].parse().unwrap();
-        for (index, ms) in struck.iter().enumerate() {
-            strikes.push(Strike {
-                at_s: LEAD_S + BAR_S * (bar as f64 + 2.0) + ms / 1e3,
-                sounds: frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings)),
-                again: index > 0,
-            });
-        }
-    }
     let mut rng = SmallRng::seed_from_u64(5);
-    let (samples, _) = play(&guitar, &strikes, &Manner::usual(), 11.0 * BAR_S, &mut rng);
+    let (strikes, manner) = (strikes(LEAD_S), Manner::usual());
+    let (samples, _) = play(&song::guitar(), &strikes, &manner, 11.0 * BAR_S, &mut rng);
     let path = folder.join("strummed.wav");
     write_wav(&path, RATE_HZ, &samples).unwrap();
     path
@@ -425,7 +388,7 @@ fn strummed(folder: &Path) -> PathBuf {
 
 /// `ringtrue play` of [`SONG`] so loud; what the microphone hears goes to heard.wav.
 fn playing(server: &Server, volume: &str) -> Child {
-    let mut arguments = vec!["play", volume];
+    let mut arguments = vec!["play", volume, "--json"];
     arguments.extend(SONG);
     let heard = server.folder.path().join("heard.wav");
     arguments.extend(["--save", heard.to_str().unwrap()]);

@@ -131,3 +131,14 @@ pub fn play(
         .for_each(|s| *s += noise * gauss(rng) as f32);
     (samples, gaps)
 }
+
+/// Adds a backing so many dB below the samples (by RMS), from `at_s` on.
+#[allow(dead_code, reason = "each file of tests uses its own part")]
+pub fn mix_in(samples: &mut [f32], backing: &[f32], db: f32, at_s: f64) {
+    let rms = |s: &[f32]| (s.iter().map(|x| x * x).sum::<f32>() / s.len() as f32).sqrt();
+    let gain = rms(samples) / rms(backing) * 10f32.powf(db / 20.0);
+    let at = (at_s * f64::from(NOTE_RATE_HZ)) as usize;
+    for (sample, b) in samples[at..].iter_mut().zip(backing) {
+        *sample += gain * b;
+    }
+}

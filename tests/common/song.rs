@@ -1,0 +1,55 @@
+//! A song played untidily, with every moment known.
+
+use std::path::Path;
+
+use ringtrue::fretboard::Frets;
+use ringtrue::synth::compose::Sound;
+use ringtrue::synth::notes::{self, Guitar};
+
+use super::playing::{Strike, trimmed};
+
+/// What `play` is given: four chords, each a bar of two beats at 100, twice.
+pub const SONG: [&str; 5] = [
+    "F Bb C Dm",
+    "--tempo=100",
+    "--beats=2",
+    "--loops=2",
+    "--count-in=2",
+];
+const SHAPES: [&str; 4] = ["133211", "x13331", "x35553", "x57765"];
+/// Seconds of a bar, and of the count-in.
+pub const BAR_S: f64 = 1.2;
+pub const COUNT_IN_S: f64 = 2.4;
+/// When each bar is struck, in ms after its beat; bar 3 very late, bar 5 left out, bar 6 twice.
+pub const STRUCK_MS: [&[f64]; 8] = [
+    &[20.0],
+    &[30.0],
+    &[10.0],
+    &[300.0],
+    &[25.0],
+    &[],
+    &[15.0, 450.0],
+    &[20.0],
+];
+
+/// What it is played on.
+pub fn guitar() -> Guitar {
+    let all = notes::load(Path::new("fixtures/notes")).expect("the notes are there");
+    trimmed(all.into_iter().filter(|g| g.name == "archtop").collect()).remove(0)
+}
+
+/// Its strums, where the count-in starts at `start_s`.
+pub fn strikes(start_s: f64) -> Vec<Strike> {
+    let mut strikes = Vec::new();
+    for (bar, struck) in STRUCK_MS.iter().enumerate() {
+        let frets: Frets = SHAPES[bar % SHAPES.len()].parse().unwrap();
+        for (index, ms) in struck.iter().enumerate() {
+            strikes.push(Strike {
+                at_s: start_s + COUNT_IN_S + BAR_S * bar as f64 + ms / 1e3,
+                sounds: frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings)),
+                again: index > 0,
+            });
+        }
+    }
+    strikes
+}
