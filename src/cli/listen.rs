@@ -7,11 +7,10 @@ use std::time::Duration;
 
 use jiff::Timestamp;
 
+use super::Console;
 use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, tuning_of};
-use super::sound::Sound;
-use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
-use crate::audio::live::open_output;
+use super::sound::{self, Sound};
 use crate::fretboard::Tuning;
 use crate::practice::diary::{Entry, Keeper as Diary};
 use crate::report::live::{
@@ -111,7 +110,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     }
     let named = args.from.as_ref().map_or(&input, |_| &args.input);
     let Sound { source, recording } = Sound::open(args.from.as_deref(), named.as_deref())?;
-    let sounds = sounds(args, tuning, console)?;
+    let sounds = sounds(args, tuning, console);
     let can_play = sounds.is_some();
     let ear = Ear::new(source, input, tuning, goals[0].clone());
     let mut session = Session::new(ear, sounds, args.tones);
@@ -140,13 +139,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if let Some(diary) = &keeper.diary {
         super::diary::close(diary, console)?;
     }
-    Ok(match recording.and_then(|r| r.problem(takes)) {
-        Some(problem) => {
-            console.complain(&problem);
-            NOT_JUDGED.into()
-        }
-        None => AS_IT_SHOULD_BE.into(),
-    })
+    Ok(sound::ended(recording, takes, console))
 }
 
 /// Listens to the end; gives how many takes there were.
@@ -214,20 +207,12 @@ impl Keeping {
     }
 }
 
-/// The loudspeaker. Without one, listening goes on all the same, unless it was asked for.
-fn sounds(args: &Args, tuning: Tuning, console: &mut Console) -> anyhow::Result<Option<Sounds>> {
+/// The loudspeaker, where a recording is not heard through without sounds.
+fn sounds(args: &Args, tuning: Tuning, console: &mut Console) -> Option<Sounds> {
     let asked = args.tones || args.reference;
-    if args.from.is_some() && !asked {
-        return Ok(None);
-    }
-    match Sounds::new(open_output, tuning) {
-        Ok(sounds) => Ok(Some(sounds)),
-        Err(error) => {
-            if asked {
-                console.complain(&format!("{error}; listening goes on without sounds"));
-            }
-            Ok(None)
-        }
+    match args.from {
+        Some(_) if !asked => None,
+        _ => sound::loudspeaker(tuning, asked, "listening", console),
     }
 }
 

@@ -9,13 +9,12 @@ use std::process::ExitCode;
 use anyhow::bail;
 
 use self::faces::{InLines, Led, Whole};
+use super::Console;
 use super::backing::{HEARING, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, tuning_of};
 use super::route::wrapped;
-use super::sound::Sound;
-use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
-use crate::audio::live::open_output;
+use super::sound::{self, Sound};
 use crate::fretboard::Tuning;
 use crate::practice::diary::Keeper;
 use crate::practice::{Circumstances, Drill, Event, Lesson, Practice};
@@ -167,13 +166,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if let Some(keeper) = practice.keeper() {
         diary::close(keeper, console)?;
     }
-    Ok(match recording.and_then(|r| r.problem(takes)) {
-        Some(problem) => {
-            console.complain(&problem);
-            NOT_JUDGED.into()
-        }
-        None => AS_IT_SHOULD_BE.into(),
-    })
+    Ok(sound::ended(recording, takes, console))
 }
 
 /// What is played along with, in a lesson.
@@ -284,18 +277,10 @@ fn takes_of(event: &Event) -> usize {
     }
 }
 
-/// The loudspeaker. Without one, practice goes on all the same.
+/// The loudspeaker, where the microphone is heard.
 fn sounds(args: &Args, tuning: Tuning, console: &mut Console) -> Option<Sounds> {
-    if args.from.is_some() {
-        return None;
-    }
-    match Sounds::new(open_output, tuning) {
-        Ok(sounds) => Some(sounds),
-        Err(error) => {
-            if args.tones {
-                console.complain(&format!("{error}; practice goes on without sounds"));
-            }
-            None
-        }
+    match args.from {
+        Some(_) => None,
+        None => sound::loudspeaker(tuning, args.tones, "practice", console),
     }
 }

@@ -1,13 +1,16 @@
 //! What a command listens to: a microphone, or a recording in its place.
 
 use std::path::{Path, PathBuf};
+use std::process::ExitCode;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use anyhow::bail;
 
-use super::strums;
-use crate::audio::live::{Source, open_input};
+use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED, strums};
+use crate::audio::live::{Source, open_input, open_output};
 use crate::audio::recorded::{Recorded, State};
+use crate::fretboard::Tuning;
+use crate::report::live::Sounds;
 
 /// A source, and what is known of the recording where it is one.
 pub struct Sound {
@@ -51,6 +54,33 @@ impl Sound {
             source: Box::new(recorded),
         })
     }
+}
+
+/// How a command that has listened ends: what was wrong with the recording is said.
+pub fn ended(recording: Option<Recording>, takes: usize, console: &mut Console) -> ExitCode {
+    match recording.and_then(|recording| recording.problem(takes)) {
+        Some(problem) => {
+            console.complain(&problem);
+            NOT_JUDGED.into()
+        }
+        None => AS_IT_SHOULD_BE.into(),
+    }
+}
+
+/// The loudspeaker. Without one `what` goes on all the same, which is said where sounds were asked for.
+pub fn loudspeaker(
+    tuning: Tuning,
+    asked: bool,
+    what: &str,
+    console: &mut Console,
+) -> Option<Sounds> {
+    Sounds::new(open_output, tuning)
+        .inspect_err(|error| {
+            if asked {
+                console.complain(&format!("{error}; {what} goes on without sounds"));
+            }
+        })
+        .ok()
 }
 
 impl Recording {
