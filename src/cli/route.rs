@@ -11,6 +11,7 @@ use serde::Serialize;
 use super::Console;
 use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning, Voicing};
 use crate::progression::{Limits, Move, Progression, Route, Weights, frets, route};
+use crate::report::picture::lines;
 use crate::report::voicings::abreast;
 
 /// A song's text is far shorter, in bytes.
@@ -245,22 +246,12 @@ const WIDTH: usize = 80;
 /// A line whose last part goes on below itself where it is too long.
 pub(super) fn wrapped(out: &mut dyn Write, line: &str, last: &str) -> Result<()> {
     let indent = line.chars().count();
-    let mut text = line.to_owned();
-    let mut length = indent;
-    for (index, word) in last.split(' ').enumerate() {
-        let word_length = word.chars().count();
-        if index > 0 && length + 1 + word_length > WIDTH {
-            writeln!(out, "{}", text.trim_end())?;
-            text = " ".repeat(indent);
-            length = indent;
-        } else if index > 0 {
-            text.push(' ');
-            length += 1;
-        }
-        text.push_str(word);
-        length += word_length;
+    let lines = lines(last.split(' '), WIDTH.saturating_sub(indent));
+    for (index, part) in lines.iter().enumerate() {
+        let before = if index == 0 { line } else { "" };
+        let text = format!("{before:indent$}{part}");
+        writeln!(out, "{}", text.trim_end())?;
     }
-    writeln!(out, "{}", text.trim_end())?;
     Ok(())
 }
 

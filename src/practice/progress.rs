@@ -30,7 +30,17 @@ pub const LATELY_DAYS: i64 = 7;
 /// Gaps longer than this are pauses, in seconds, and no changes of chord. A choice.
 const LONGEST_CHANGE_S: f64 = 30.0;
 /// Tempos that are told together, in beats a minute. A choice.
-pub const TEMPO_STEP: u32 = 10;
+const TEMPO_STEP: u32 = 10;
+
+/// The least tempo of the step that a tempo in beats a minute falls into.
+pub fn tempo_from(bpm: f64) -> u32 {
+    bpm.max(0.0) as u32 / TEMPO_STEP * TEMPO_STEP
+}
+
+/// A step by its least tempo, as "70 to 79".
+pub fn tempo_range(from: u32) -> String {
+    format!("{from} to {}", from + TEMPO_STEP - 1)
+}
 const DAY_MS: i64 = 24 * 60 * 60 * 1000;
 
 /// One line of a table.
@@ -264,8 +274,7 @@ impl Gatherer {
         let timed = !matches!(row.exercise, Some("route" | "play"));
         let change = row.from.filter(|_| !timed || took_s <= LONGEST_CHANGE_S);
         if let (Some(off_ms), Some(bpm)) = (row.off_ms, row.tempo_bpm) {
-            let step = bpm.max(0.0) as u32 / TEMPO_STEP * TEMPO_STEP;
-            self.tempos.entry(step).or_default().push(off_ms);
+            self.tempos.entry(tempo_from(bpm)).or_default().push(off_ms);
         }
         let Some(day) = self.day(row.at_ms) else {
             return;

@@ -179,6 +179,11 @@ pub struct Spread {
     pub spread_ms: f64,
 }
 
+/// How many of offsets in ms are in time.
+pub fn in_time(offsets_ms: &[f64]) -> usize {
+    offsets_ms.iter().filter(|o| o.abs() <= IN_TIME_MS).count()
+}
+
 /// Share of the strums within one standard deviation of an even spread.
 const WITHIN: f64 = 0.6827;
 

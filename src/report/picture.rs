@@ -187,18 +187,24 @@ pub fn clock(seconds: f64) -> String {
 
 /// Writes the text in lines of at most [`WIDTH`] characters, broken between words.
 pub fn paragraph(out: &mut dyn Write, text: &str) -> io::Result<()> {
-    let mut length = 0;
-    for word in text.split(' ') {
-        let word_length = word.chars().count();
-        if length > 0 && length + 1 + word_length > WIDTH {
-            writeln!(out)?;
-            length = 0;
-        } else if length > 0 {
-            write!(out, " ")?;
-            length += 1;
-        }
-        write!(out, "{word}")?;
-        length += word_length;
+    for line in lines(text.split(' '), WIDTH) {
+        writeln!(out, "{line}")?;
     }
-    writeln!(out)
+    Ok(())
+}
+
+/// Words in lines of at most `width` characters; a longer word has a line of its own.
+pub fn lines<'a>(words: impl Iterator<Item = &'a str>, width: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in words {
+        let fits = |line: &String| line.chars().count() + 1 + word.chars().count() <= width;
+        match lines.last_mut().filter(|line| fits(line)) {
+            Some(line) => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            None => lines.push(word.to_owned()),
+        }
+    }
+    lines
 }

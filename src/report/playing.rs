@@ -8,7 +8,7 @@ use super::json::take_object;
 use super::picture::paragraph;
 use crate::progression::session::Session;
 use crate::progression::start::Found;
-use crate::progression::timing::{Change, IN_TIME_MS, Outcome, Spread, changes, to_drill};
+use crate::progression::timing::{Change, IN_TIME_MS, Outcome, Spread, changes, in_time, to_drill};
 use crate::verdict::wording::brief;
 
 /// The start is called unsure below this.
@@ -28,7 +28,7 @@ impl Account {
         Account {
             off: Spread::of(&offs),
             missed: session.outcomes.len() - offs.len(),
-            in_time: offs.iter().filter(|off| off.abs() <= IN_TIME_MS).count(),
+            in_time: in_time(&offs),
             changes: changes(&session.outcomes),
         }
     }

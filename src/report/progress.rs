@@ -8,8 +8,8 @@ use super::playing::late;
 use super::practice::median;
 use crate::fretboard::{STRINGS, string_number};
 use crate::practice::Share;
-use crate::practice::progress::{LATELY_DAYS, Line, Next, Report, TEMPO_STEP, per_minute};
-use crate::progression::timing::{IN_TIME_MS, Spread};
+use crate::practice::progress::{LATELY_DAYS, Line, Next, Report, per_minute, tempo_range};
+use crate::progression::timing::{self, IN_TIME_MS, Spread};
 use crate::verdict::Verdict;
 
 /// Lines of a table; more would not be read.
@@ -276,12 +276,7 @@ fn in_time(out: &mut dyn Write, report: &Report) -> io::Result<()> {
         .collect();
     kept_time(out, "day", &days[days.len().saturating_sub(MOST)..])?;
     let tempos: Vec<(String, &[f64])> = (report.tempos.iter())
-        .map(|(from, offs)| {
-            (
-                format!("{from} to {}", from + TEMPO_STEP - 1),
-                offs.as_slice(),
-            )
-        })
+        .map(|(from, offs)| (tempo_range(*from), offs.as_slice()))
         .collect();
     kept_time(out, "beats/min", &tempos)?;
     let pairs: Vec<(String, &[f64])> = (report.pairs.iter())
@@ -301,10 +296,10 @@ fn kept_time(out: &mut dyn Write, what: &str, lines: &[(String, &[f64])]) -> io:
         let Some(spread) = Spread::of(offs_ms) else {
             continue;
         };
-        let mut share = Share::default();
-        for off_ms in *offs_ms {
-            share.add(off_ms.abs() <= IN_TIME_MS);
-        }
+        let share = Share {
+            part: timing::in_time(offs_ms) as u32,
+            of: offs_ms.len() as u32,
+        };
         writeln!(
             out,
             "{:<20} {:>6}  {:>7}  {:<12}  {:>3.0} ms",

@@ -10,7 +10,7 @@ use ratatui::widgets::{Paragraph, Wrap};
 use super::board::{Board, HISTORY};
 use super::font;
 use crate::fretboard::STRINGS;
-use crate::report::picture::symbol;
+use crate::report::picture::{lines, symbol};
 use crate::verdict::{StringVerdict, Take, Verdict, wording};
 
 // The colours of the printed picture, for the same reasons.
@@ -75,16 +75,7 @@ const PICTURE_GAP: u16 = 2;
 
 /// Lines that words take at a width.
 fn lines_of(text: &str, width: u16) -> u16 {
-    let (mut lines, mut length) = (0, usize::MAX);
-    for word in text.split_whitespace() {
-        let word = word.chars().count();
-        if length.saturating_add(1 + word) > usize::from(width) {
-            (lines, length) = (lines + 1, word);
-        } else {
-            length += 1 + word;
-        }
-    }
-    lines
+    lines(text.split_whitespace(), width.into()).len() as u16
 }
 
 /// Draws the board over the whole screen.

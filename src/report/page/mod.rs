@@ -20,6 +20,7 @@ pub use timing::{Kept, TimeSummary, Timing};
 
 use super::plot::{self, Drawing, FONT, FONT_NAME, Kind, Shown};
 use crate::fretboard::STRINGS;
+use crate::progression::timing::IN_TIME_MS;
 use crate::verdict::{Cause, wording};
 
 /// Width of a take's pictures in a page, in pixels: what a sheet of A4 or Letter holds.
@@ -50,6 +51,7 @@ struct PageView<'a> {
     short: Vec<String>,
     chords: Vec<ChordView<'a>>,
     timing: Vec<TimeView<'a>>,
+    in_time_ms: u32,
     causes: Vec<CauseView<'a>>,
     care: Vec<&'a str>,
     trust: Vec<String>,
@@ -138,6 +140,7 @@ pub fn html(
         causes: summary.causes.iter().take(CAUSES).map(cause_view).collect(),
         chords,
         timing: summary.timing.as_ref().map(time_views).unwrap_or_default(),
+        in_time_ms: IN_TIME_MS as u32,
         summary,
         care: CARE.to_vec(),
         trust: accuracy::statements(),

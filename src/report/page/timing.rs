@@ -4,8 +4,8 @@ use serde::Serialize;
 
 use super::super::playing::late;
 use super::Played;
-use crate::practice::progress::TEMPO_STEP;
-use crate::progression::timing::{IN_TIME_MS, Spread};
+use crate::practice::progress::{tempo_from, tempo_range};
+use crate::progression::timing::{Spread, in_time};
 
 /// A strum against its beat.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,18 +55,15 @@ impl Timing {
         let mut changes: Vec<(String, Vec<f64>)> = Vec::new();
         for (take, kept) in kept() {
             if let Some(bpm) = kept.tempo_bpm {
-                add(&mut tempos, bpm.max(0.0) as u32 / TEMPO_STEP, kept.off_ms);
+                add(&mut tempos, tempo_from(bpm), kept.off_ms);
             }
             if let (Some(from), Some(to)) = (&kept.from, &take.take.chord) {
                 add(&mut changes, format!("{from} to {to}"), kept.off_ms);
             }
         }
-        tempos.sort_by_key(|(step, _)| *step);
+        tempos.sort_by_key(|(from, _)| *from);
         changes.sort_by_key(|(_, offs)| std::cmp::Reverse(offs.len()));
-        let tempo = |(step, offs): (u32, Vec<f64>)| {
-            let from = step * TEMPO_STEP;
-            TimeSummary::of(format!("{from} to {}", from + TEMPO_STEP - 1), &offs)
-        };
+        let tempo = |(from, offs): (u32, Vec<f64>)| TimeSummary::of(tempo_range(from), &offs);
         Some(Timing {
             all: TimeSummary::of("all".to_owned(), &offs)?,
             tempos: tempos.into_iter().filter_map(tempo).collect(),
@@ -91,7 +88,7 @@ impl TimeSummary {
         Some(TimeSummary {
             name,
             strums: spread.count,
-            in_time: offs_ms.iter().filter(|o| o.abs() <= IN_TIME_MS).count(),
+            in_time: in_time(offs_ms),
             usually_ms: spread.middle_ms,
             steady_ms: spread.spread_ms,
             said: late(spread.middle_ms),
