@@ -74,6 +74,12 @@ fn assert_offs(json: &Value, within_ms: f64) {
     }
 }
 
+fn assert_narrow(report: &str) {
+    for line in report.lines() {
+        assert!(line.chars().count() <= 80, "{line}");
+    }
+}
+
 #[test]
 fn a_late_a_missed_and_a_doubled_strum_are_found_with_a_backing_twenty_db_down() {
     let desk = Desk::new();
@@ -129,6 +135,31 @@ fn with_headphones_the_start_is_found_from_the_strums() {
 }
 
 #[test]
+fn of_a_recording_that_breaks_off_what_is_there_is_judged_and_the_damage_is_said() {
+    let desk = Desk::new();
+    recorded(&desk, 1.1, None);
+    let path = desk.path("playing.wav");
+    let whole = std::fs::read(&path).unwrap();
+    // Half-way: behind the strum of the fourth bar, before that of the fifth.
+    let kept = whole.len() * 50 / 100;
+    std::fs::write(&path, &whole[..kept]).unwrap();
+    let arguments = ["play", "--from", "playing.wav", "--start", "1.1", "--json"];
+    let run = desk.run(&[&arguments[..], &SONG].concat());
+    assert_eq!(run.status, 2, "not all was judged: {}", run.err);
+    assert!(run.err.contains("breaks off before its end"), "{}", run.err);
+    let json = run.json().remove(0);
+    let reached = json["strums"].as_array().unwrap().len();
+    assert_eq!(reached as u64 + json["not_reached"].as_u64().unwrap(), 8);
+    assert!((2..8).contains(&reached), "{json}");
+    // With nothing to be heard in it, both are said.
+    std::fs::write(&path, &whole[..whole.len() * 5 / 100]).unwrap();
+    let run = desk.run(&[&arguments[..], &SONG].concat());
+    assert_eq!(run.status, 2);
+    assert!(run.err.contains("breaks off before its end"), "{}", run.err);
+    assert!(run.err.contains("no strum was found"), "{}", run.err);
+}
+
+#[test]
 fn a_backing_too_loud_in_the_microphone_is_said() {
     let desk = Desk::new();
     recorded(&desk, 0.7, Some(-6.0));
@@ -141,9 +172,17 @@ fn a_backing_too_loud_in_the_microphone_is_said() {
         run.out
     );
     assert!(run.out.contains("Drill alone: F to Bb"), "{}", run.out);
-    for line in run.out.lines() {
-        assert!(line.chars().count() <= 90, "{line}");
-    }
+    assert_narrow(&run.out);
+}
+
+#[test]
+fn the_report_fits_on_eighty_columns_where_the_start_was_found_from_the_strums() {
+    let desk = Desk::new();
+    recorded(&desk, 1.1, None);
+    let run = desk.run(&[&["play", "--from", "playing.wav"][..], &SONG].concat());
+    assert_eq!(run.status, 0, "{}", run.err);
+    assert!(run.out.contains("The count-in is not heard"), "{}", run.out);
+    assert_narrow(&run.out);
 }
 
 #[test]

@@ -47,7 +47,7 @@ pub struct Pace {
     beats: u32,
     /// Bars that each chord of a list takes
     #[arg(long, value_name = "BARS", default_value_t = 1)]
-    bars_each: usize,
+    bars_each: u32,
     /// Times that the whole progression is played
     #[arg(long, value_name = "TIMES", default_value_t = 1)]
     loops: usize,

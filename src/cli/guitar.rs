@@ -1,6 +1,6 @@
 //! The options that name a guitar: where profiles are kept and what they bring.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 use etcetera::BaseStrategy;
@@ -60,4 +60,14 @@ pub fn tuning_of(profile: &Profile) -> Tuning {
         capo: profile.capo,
         a4_hz: profile.a4_hz,
     }
+}
+
+/// The microphone to listen to: the one named, else the guitar's; a recording (`from`) needs none.
+pub fn input_of(
+    named: Option<&str>,
+    profile: Option<&Profile>,
+    from: Option<&Path>,
+) -> Option<String> {
+    let of_guitar = || profile.filter(|_| from.is_none())?.input.clone();
+    named.map(str::to_owned).or_else(of_guitar)
 }

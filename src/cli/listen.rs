@@ -3,16 +3,15 @@
 use std::io::{self, IsTerminal};
 use std::path::PathBuf;
 use std::process::ExitCode;
-use std::time::Duration;
 
 use jiff::Timestamp;
 
 use super::Console;
 use super::chord::ChordArgs;
-use super::guitar::{GuitarArgs, tuning_of};
+use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::sound::{self, Sound};
 use crate::fretboard::Tuning;
-use crate::practice::diary::{Entry, Keeper as Diary};
+use crate::practice::diary::{Entry, Keeper as Diary, moment};
 use crate::report::live::{
     Board, Face, JsonLines, Keeper, LineFace, Lines, Plain, Screen, Session, Sounds, Stage, Wish,
 };
@@ -82,10 +81,8 @@ pub struct Args {
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let profile = args.guitar.profile()?;
     let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
-    let input = args
-        .input
-        .clone()
-        .or_else(|| profile.as_ref().and_then(|p| p.input.clone()));
+    let from = args.from.as_deref();
+    let input = input_of(args.input.as_deref(), profile.as_ref(), from);
     let mut goals = vec![args.chord.expected(&tuning)?];
     for text in &args.then {
         goals.push(super::chord::further(text, &tuning)?);
@@ -108,8 +105,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if let Some(trouble) = keeper.diary.as_ref().and_then(Diary::trouble) {
         console.complain(&format!("{trouble}. Listening goes on without it."));
     }
-    let named = args.from.as_ref().map_or(&input, |_| &args.input);
-    let Sound { source, recording } = Sound::open(args.from.as_deref(), named.as_deref())?;
+    let Sound { source, recording } = Sound::open(from, input.as_deref())?;
     let sounds = sounds(args, tuning, console);
     let can_play = sounds.is_some();
     let ear = Ear::new(source, input, tuning, goals[0].clone());
@@ -196,8 +192,7 @@ impl Keeping {
             folder.keep(take, strum)?;
         }
         if let Some(diary) = &mut self.diary {
-            let after = Duration::from_millis((take.start_s.max(0.0) * 1000.0) as u64);
-            let at = self.began.checked_add(after).unwrap_or(self.began);
+            let at = moment(self.began, take.start_s);
             diary.keep(&Entry {
                 guitar: self.guitar.clone(),
                 ..Entry::of(take, at, &self.tuning)

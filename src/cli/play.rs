@@ -12,8 +12,9 @@ use signal_hook::flag;
 
 use super::backing::{HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
-use super::guitar::{GuitarArgs, tuning_of};
+use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::route::{Hand, Song, wrapped};
+use super::strums::damage;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::audio::live::{Came, DeviceError, Kind, Sink, Source, open_input, open_output};
 use crate::audio::{read_all, write_wav};
@@ -119,9 +120,11 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     let part = Part::new(plan, beats, &limits, &weights, args.closed, tuning)?;
     let hits = arrangement(&part.plan, &style, &tuning);
     let mut began = args.diary.began(None, 0.0)?;
+    let mut damaged = None;
     let session = match &args.from {
         Some(file) => {
             let recording = read_all(file, LONGEST_S + MORE_S)?;
+            damaged = damage(file, &recording.health, recording.rate_hz);
             let length_s = recording.samples.len() as f64 / f64::from(recording.rate_hz);
             began = args.diary.began(Some(file), length_s)?;
             let backing = sound(&hits, &part.plan, 1.0, recording.rate_hz);
@@ -135,14 +138,14 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
             )
         }
         None => {
-            let input = args
-                .input
-                .as_deref()
-                .or(profile.as_ref().and_then(|p| p.input.as_deref()));
+            let input = input_of(args.input.as_deref(), profile.as_ref(), None);
             let delay_s = profile.as_ref().and_then(|p| p.delay_s);
-            live(args, &part, &hits, input, delay_s, console)?
+            live(args, &part, &hits, input.as_deref(), delay_s, console)?
         }
     };
+    if let Some(damaged) = &damaged {
+        console.complain(damaged);
+    }
     let Some(session) = session else {
         let of = args
             .from
@@ -169,7 +172,8 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
         }
         diary::close(&keeper, console)?;
     }
-    Ok(AS_IT_SHOULD_BE.into())
+    // Of a damaged recording not all was judged.
+    Ok(damaged.map_or(AS_IT_SHOULD_BE, |_| NOT_JUDGED).into())
 }
 
 /// How a time through ended.

@@ -12,7 +12,7 @@ use self::faces::{InLines, Led, Whole};
 use super::Console;
 use super::backing::{HEARING, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
-use super::guitar::{GuitarArgs, tuning_of};
+use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::route::wrapped;
 use super::sound::{self, Sound};
 use crate::fretboard::Tuning;
@@ -94,11 +94,9 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let usual = profile.as_ref().map(tuning_of).unwrap_or_default();
     let mut lesson = Lesson::open_for(&args.lesson, usual)?;
     lesson.alternate |= args.alternate;
-    let input = (args.input.clone()).or_else(|| {
-        let profile = profile.as_ref().filter(|_| args.from.is_none());
-        profile.and_then(|p| p.input.clone())
-    });
-    let Sound { source, recording } = Sound::open(args.from.as_deref(), input.as_deref())?;
+    let from = args.from.as_deref();
+    let input = input_of(args.input.as_deref(), profile.as_ref(), from);
+    let Sound { source, recording } = Sound::open(from, input.as_deref())?;
     let length_s = recording.as_ref().and_then(|r| r.length_s);
     let began = args
         .diary

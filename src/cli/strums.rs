@@ -143,7 +143,7 @@ pub fn problem(
 }
 
 /// What of the file is missing or no sound, where that is worth a word.
-fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
+pub fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
     let name = file.display();
     let lost_s = health.lost_frames as f64 / f64::from(rate_hz);
     if health.cut_off {

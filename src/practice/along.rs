@@ -1,11 +1,9 @@
 //! Playing along within a lesson: the sound of one time through, from its count-in until it is over, and
 //! what it comes to.
 
-use std::time::Duration;
-
 use jiff::Timestamp;
 
-use super::diary::Entry;
+use super::diary::{Entry, moment};
 use crate::progression::backing::arrangement;
 use crate::progression::band::sound;
 use crate::progression::session::{Beginning, Part, Session, judge};
@@ -229,8 +227,7 @@ pub fn entries(session: &Session, part: &Part, began: Timestamp) -> Vec<(usize, 
     judged
         .filter_map(|(index, (outcome, take))| {
             let take = take.as_ref()?;
-            let after = Duration::from_secs_f64(take.start_s.max(0.0));
-            let at = began.checked_add(after).unwrap_or(began);
+            let at = moment(began, take.start_s);
             let beat = outcome.beat;
             let left = (beat.changes_from.and(beat.placed.checked_sub(1)))
                 .and_then(|last| part.voicings[..=last].iter().rev().flatten().next());

@@ -1,12 +1,11 @@
 //! A practice: a lesson under way, and every judged take kept as it happens.
 
 use std::collections::{BTreeMap, HashMap};
-use std::time::Duration;
 
 use jiff::Timestamp;
 
 use super::along::{Along, entries};
-use super::diary::{Entry, Keeper, Kept};
+use super::diary::{Entry, Keeper, Kept, moment};
 use super::exercise::Findings;
 use super::hearing::end_s;
 use super::lesson::{Drill, Lesson};
@@ -344,9 +343,6 @@ impl Practice {
 
     /// So many seconds after the sound began.
     fn after(&self, seconds: f64) -> Timestamp {
-        let after = Duration::from_millis((seconds.max(0.0) * 1000.0) as u64);
-        (self.circumstances.began)
-            .checked_add(after)
-            .unwrap_or(self.circumstances.began)
+        moment(self.circumstances.began, seconds)
     }
 }

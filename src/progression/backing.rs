@@ -1,5 +1,7 @@
 //! What the band plays: every note and stroke with its beat.
 
+use std::ops::RangeInclusive;
+
 use super::grid::{Grid, GridError};
 use super::parse::{Placed, Progression, ProgressionError};
 use crate::fretboard::{ChordName, Tuning};
@@ -13,7 +15,11 @@ const BASS_FILLS: f64 = 0.92;
 pub const EVEN: f64 = 50.0;
 pub const SHUFFLE: f64 = 200.0 / 3.0;
 /// Swing that is played, in percent of the beat (common practice: even to hard).
-pub const SWINGS: std::ops::RangeInclusive<f64> = 50.0..=75.0;
+pub const SWINGS: RangeInclusive<f64> = 50.0..=75.0;
+/// Bars that each chord of a list may take, and bars of count-in: bounds that a slip of the pen would pass
+/// (choices).
+pub const BARS_EACH: RangeInclusive<u32> = 1..=16;
+pub const COUNT_IN_BARS: RangeInclusive<u32> = 1..=4;
 /// Most loops.
 pub const MOST_LOOPS: usize = 200;
 
@@ -70,7 +76,7 @@ pub struct Timing {
     /// Beats of a bar.
     pub beats: u32,
     /// Bars that each chord of a list takes.
-    pub bars_each: usize,
+    pub bars_each: u32,
     /// Times that the whole progression is played.
     pub loops: usize,
     /// Bars of count-in.
@@ -94,15 +100,15 @@ pub enum PlanError {
     Grid(#[from] GridError),
     #[error(transparent)]
     Progression(#[from] ProgressionError),
-    #[error("each chord takes from 1 to 16 bars; {0} is not possible")]
-    BarsEach(usize),
+    #[error("each chord takes from {} to {} bars; {0} is not possible", BARS_EACH.start(), BARS_EACH.end())]
+    BarsEach(u32),
     #[error(
         "bars for each chord are for a list of chords; this progression has bar lines of its own"
     )]
     Barred,
-    #[error("it is played from 1 to 200 times; {0} is not possible")]
+    #[error("it is played from 1 to {MOST_LOOPS} times; {0} is not possible")]
     Loops(usize),
-    #[error("the count-in is from 1 to 4 bars; {0} is not possible")]
+    #[error("the count-in is from {} to {} bars; {0} is not possible", COUNT_IN_BARS.start(), COUNT_IN_BARS.end())]
     CountIn(u32),
 }
 
@@ -113,10 +119,10 @@ impl Plan {
     /// [`PlanError`] where a number is out of range or a bar has more chords than beats.
     pub fn new(song: &Progression, timing: &Timing) -> Result<Plan, PlanError> {
         match timing {
-            t if !(1..=16).contains(&t.bars_each) => return Err(PlanError::BarsEach(t.bars_each)),
+            t if !BARS_EACH.contains(&t.bars_each) => return Err(PlanError::BarsEach(t.bars_each)),
             t if t.bars_each > 1 && song.barred => return Err(PlanError::Barred),
             t if !(1..=MOST_LOOPS).contains(&t.loops) => return Err(PlanError::Loops(t.loops)),
-            t if !(1..=4).contains(&t.count_in_bars) => {
+            t if !COUNT_IN_BARS.contains(&t.count_in_bars) => {
                 return Err(PlanError::CountIn(t.count_in_bars));
             }
             _ => {}

@@ -33,7 +33,7 @@ pub fn silence_before_next(strum: &Strum) -> Option<f64> {
         .map(|w| w.iter().sum::<f64>() / 3.0)
         .collect();
     let reach = (DROP_S / PIECE_S) as usize;
-    let lowest_after = |from: usize| {
+    let loudest_after = |from: usize| {
         smooth[from..]
             .iter()
             .copied()
@@ -42,7 +42,7 @@ pub fn silence_before_next(strum: &Strum) -> Option<f64> {
     // The last place from which it falls steeply and does not come back.
     let fell = (0..smooth.len().saturating_sub(reach)).rev().find(|&i| {
         smooth[i] - smooth[i + reach] > DROP_DB
-            && lowest_after(i + reach) < smooth[i] - DROP_DB / 2.0
+            && loudest_after(i + reach) < smooth[i] - DROP_DB / 2.0
     });
     let Some(mut at) = fell else { return Some(0.0) };
     // Back to where the fall begins.

@@ -114,10 +114,10 @@ impl Progression {
     }
 
     /// The same with each bar played `times` times before the next.
-    pub fn each_bar(&self, times: usize) -> Progression {
+    pub fn each_bar(&self, times: u32) -> Progression {
         Progression {
             bars: (self.bars.iter())
-                .flat_map(|bar| std::iter::repeat_n(bar.clone(), times))
+                .flat_map(|bar| std::iter::repeat_n(bar.clone(), times as usize))
                 .collect(),
             ..*self
         }

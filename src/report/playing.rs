@@ -51,7 +51,7 @@ pub fn text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
     let account = Account::of(session);
     headline(session, &account, out)?;
     for said in remarks(session) {
-        writeln!(out, "{said}")?;
+        paragraph(out, &said)?;
     }
     by_bar(session, out)?;
     if !account.changes.is_empty() {
@@ -131,7 +131,7 @@ fn remarks(session: &Session) -> Vec<String> {
             session.start.at_s
         )),
         Found::BestFit => said.push(format!(
-            "The count-in is not heard: the start was found from the strums ({:.0} % sure), so that\n\
+            "The count-in is not heard: the start was found from the strums ({:.0} % sure), so that \
              early and late are against your own middle.",
             100.0 * session.start.sure
         )),
@@ -145,8 +145,8 @@ fn remarks(session: &Session) -> Vec<String> {
     }
     if session.backing_too_loud() {
         said.push(format!(
-            "The backing is too loud in the microphone ({:.0} dB below the playing; 20 are wanted):\n\
-             use headphones, or turn it down. It was taken out as far as possible, but strings may be\n\
+            "The backing is too loud in the microphone ({:.0} dB below the playing; 20 are wanted): \
+             use headphones, or turn it down. It was taken out as far as possible, but strings may be \
              judged wrongly.",
             -session.bleed_db.unwrap_or(0.0)
         ));

@@ -1,5 +1,7 @@
 //! One take as the diary keeps it.
 
+use std::time::Duration;
+
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
@@ -8,6 +10,12 @@ use crate::fretboard::{Frets, Tuning};
 use crate::strings::Model;
 use crate::take::Manner;
 use crate::verdict::{ALL_STRINGS, StringVerdict, Take, clean};
+
+/// So many seconds after `began`, to the millisecond: that and the frets tell a take from others.
+pub fn moment(began: Timestamp, into_s: f64) -> Timestamp {
+    let after = Duration::from_millis((into_s.max(0.0) * 1000.0) as u64);
+    began.checked_add(after).unwrap_or(began)
+}
 
 /// One take: as a row of the diary, as a JSON line, as a line of the export.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

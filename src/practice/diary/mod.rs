@@ -17,7 +17,7 @@ use std::time::{Duration, Instant};
 use jiff::Timestamp;
 use rusqlite::{Connection, ErrorCode, OpenFlags, params_from_iter};
 
-pub use entry::Entry;
+pub use entry::{Entry, moment};
 pub use error::DiaryError;
 pub use keeper::{Keeper, Kept};
 pub use rows::Row;

@@ -7,7 +7,7 @@ use super::fields::{Fields, Page, Value, choice, decimal, shown, text};
 use crate::fretboard::library::HIGHEST_LISTED;
 use crate::fretboard::{Shape, Tuning, shortened};
 use crate::practice::lesson::Drill;
-use crate::progression::backing::SWINGS;
+use crate::progression::backing::{BARS_EACH, COUNT_IN_BARS, SWINGS};
 use crate::progression::grid::{BEATS, TEMPOS_BPM};
 use crate::progression::session::Part;
 use crate::progression::timing::{IN_TIME_MS, Strums, beats};
@@ -17,10 +17,9 @@ use crate::progression::{
 
 /// The tempo where none is given, as the backing has it, in beats a minute.
 const USUAL_BPM: f64 = 72.0;
-/// Bounds that a slip of the pen would pass: choices.
+/// A bound that a slip of the pen would pass, nearer than that of a backing alone: a step comes to an end.
+/// A choice.
 const LOOPS: std::ops::RangeInclusive<u32> = 1..=50;
-const BARS_EACH: std::ops::RangeInclusive<u32> = 1..=16;
-const COUNT_IN: std::ops::RangeInclusive<u32> = 1..=4;
 /// What may be called in time, in ms: below, hardly a player is; above, nobody would call it so.
 const WITHIN_MS: std::ops::RangeInclusive<f64> = 20.0..=300.0;
 /// Chords that one round of a route may have: some pages of a song. A choice.
@@ -248,13 +247,13 @@ fn timing(page: &mut Page, fields: &mut Fields) -> Timing {
     let beats = whole("beats", BEATS, "how many beats a bar has", 4);
     let bars_each = whole("bars_each", BARS_EACH, "how many bars each chord takes", 1);
     let loops = whole("loops", LOOPS, "how often the progression is played", 1);
-    let count_in = whole("count_in", COUNT_IN, "how many bars are counted in", 1);
+    let count_in = whole("count_in", COUNT_IN_BARS, "how many bars are counted in", 1);
     let from_bpm = tempo.unwrap_or(USUAL_BPM);
     Timing {
         from_bpm,
         to_bpm: to_tempo.unwrap_or(from_bpm),
         beats,
-        bars_each: bars_each as usize,
+        bars_each,
         loops: loops as usize,
         count_in_bars: count_in,
     }
