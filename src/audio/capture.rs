@@ -9,6 +9,7 @@ use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{ErrorKind, FromSample, Sample, SampleFormat, SizedSample, StreamConfig};
 use rtrb::{Consumer, Producer, RingBuffer};
 
+use super::clock::{Clock, Ticks, now_s};
 use super::host::{OPENING, Quiet, opened, told};
 use super::live::{Came, Device, DeviceError, Kind, Source};
 use super::resample::Downsampler;
@@ -70,6 +71,8 @@ struct Shared {
     /// The last error's kind, as [`code`] gives it; 0: none.
     error: AtomicU8,
     started: AtomicBool,
+    /// When a frame was given to us.
+    clock: Arc<Clock>,
 }
 
 /// An open microphone: mono samples of one channel, the loudest where there are several (a mean
@@ -82,8 +85,12 @@ pub struct Microphone {
     rate_hz: u32,
     downsampler: Option<Downsampler>,
     raw: Vec<f32>,
+    /// Frames taken from the ring or told as lost.
+    taken: u64,
     /// Frames lost that are still to be told, at the device's rate.
     lost: u64,
+    /// How many of those the callback was given.
+    overflown: u64,
     lost_told: u64,
     dropped_told: u64,
     /// How long it has been waited for frames.
@@ -153,6 +160,8 @@ impl Microphone {
             channels: usize::from(config.channels),
             energies: [0.0; MOST_CHANNELS],
             heard: 0,
+            frames: 0,
+            ticks: Ticks::new(shared.clock.clone(), device_hz),
             memory: 1.0 / (LOUDNESS_S * device_hz as f32),
             shared: shared.clone(),
         };
@@ -181,7 +190,9 @@ impl Microphone {
             rate_hz,
             downsampler,
             raw: Vec::new(),
+            taken: 0,
             lost: 0,
+            overflown: 0,
             lost_told: 0,
             dropped_told: 0,
             waited: Duration::ZERO,
@@ -193,7 +204,8 @@ impl Microphone {
         let lost = self.shared.lost.load(Ordering::Acquire);
         let dropped = self.shared.dropped.load(Ordering::Acquire);
         let untold = (UNTOLD_LOSS_S * f64::from(self.device_hz)) as u64;
-        let new = lost - self.lost_told + (dropped - self.dropped_told) * untold;
+        self.overflown = lost - self.lost_told;
+        let new = self.overflown + (dropped - self.dropped_told) * untold;
         (self.lost_told, self.dropped_told) = (lost, dropped);
         new
     }
@@ -210,6 +222,7 @@ impl Source for Microphone {
             if self.lost > 0 {
                 let rates = f64::from(self.rate_hz) / f64::from(self.device_hz);
                 let lost = std::mem::take(&mut self.lost);
+                self.taken += std::mem::take(&mut self.overflown);
                 return Ok(Came::Lost((lost as f64 * rates) as u64));
             }
             // What was lost found the ring full: it comes after what the ring holds.
@@ -229,6 +242,10 @@ impl Source for Microphone {
         }
         Ok(Came::Sound)
     }
+
+    fn next_s(&self) -> Option<f64> {
+        self.shared.clock.at_s(self.taken as f64, self.device_hz)
+    }
 }
 
 impl Microphone {
@@ -243,6 +260,7 @@ impl Microphone {
             let (one, two) = chunk.as_slices();
             into.extend_from_slice(one);
             into.extend_from_slice(two);
+            self.taken += count as u64;
             chunk.commit_all();
         }
         if let Some(downsampler) = &mut self.downsampler {
@@ -286,6 +304,9 @@ struct Ear {
     energies: [f32; MOST_CHANNELS],
     /// The channel that is listened to.
     heard: usize,
+    /// Frames given so far.
+    frames: u64,
+    ticks: Ticks,
     memory: f32,
     shared: Arc<Shared>,
 }
@@ -297,6 +318,9 @@ impl Ear {
         f32: FromSample<T>,
     {
         let frames = samples.len() / self.channels;
+        // They are given as soon as the last of them is there.
+        self.frames += frames as u64;
+        self.ticks.tick(self.frames, now_s());
         if self.channels > 1 {
             self.choose(samples);
         }

@@ -103,6 +103,12 @@ pub trait Source: Send {
     /// [`DeviceError::Gone`] within a second after sound has stopped coming (later where the computer
     /// wakes its programs late); others as the sound system says.
     fn read(&mut self, block: &mut Vec<f32>) -> Result<Came, DeviceError>;
+
+    /// When the next sample that [`read`](Self::read) gives comes from the sound system, in seconds of a
+    /// clock that it shares with every [`Sink`]; `None` where nobody knows.
+    fn next_s(&self) -> Option<f64> {
+        None
+    }
 }
 
 /// Somewhere to play mono sound, full scale ±1.
@@ -121,6 +127,20 @@ pub trait Sink: Send {
 
     /// Whether it still plays; false once the loudspeaker is gone.
     fn works(&self) -> bool;
+
+    /// When the sound system took the first sample of what plays now, or played last: of what was queued
+    /// since nothing waited or all was forgotten. In seconds of the clock of [`Source::next_s`]; `None`
+    /// before that and where nobody knows.
+    fn began_s(&self) -> Option<f64> {
+        None
+    }
+}
+
+/// Where among the last `samples` that a source gave what the sink plays now began, in seconds from the
+/// first of them; how long sound then takes to be heard is not in it. `None` where nobody knows.
+pub fn began_at_s(source: &dyn Source, sink: &dyn Sink, samples: usize) -> Option<f64> {
+    let first_s = source.next_s()? - samples as f64 / f64::from(source.rate_hz());
+    Some(sink.began_s()? - first_s)
 }
 
 /// An input that the computer offers.

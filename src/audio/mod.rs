@@ -17,6 +17,8 @@
 
 #[cfg(feature = "mic")]
 mod capture;
+#[cfg(feature = "mic")]
+mod clock;
 mod decode;
 mod error;
 #[cfg(all(test, feature = "mic"))]

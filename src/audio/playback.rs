@@ -1,13 +1,14 @@
 //! The loudspeaker.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
 use std::thread;
 
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{ErrorKind, FromSample, SampleFormat, SizedSample, StreamConfig};
 use rtrb::{Consumer, Producer, RingBuffer};
 
+use super::clock::{Clock, Ticks, now_s};
 use super::host::{OPENING, Quiet, opened, told};
 use super::live::{DeviceError, Kind, Sink};
 
@@ -20,7 +21,14 @@ const BLOCK_S: f64 = 0.02;
 struct Shared {
     /// Samples up to this position of all that was queued are to be forgotten.
     forget: AtomicU64,
+    /// Samples played or forgotten so far.
+    played: AtomicU64,
+    /// How many frames of the stream come before the sample played last, against the samples before it:
+    /// silence, less what was forgotten.
+    silent: AtomicI64,
     gone: AtomicBool,
+    /// When a frame was taken from us.
+    clock: Arc<Clock>,
 }
 
 /// An open loudspeaker.
@@ -30,6 +38,8 @@ pub struct Speaker {
     shared: Arc<Shared>,
     rate_hz: u32,
     queued: u64,
+    /// The first sample of what plays now, counted among all that was queued.
+    first: u64,
 }
 
 impl Speaker {
@@ -67,6 +77,8 @@ impl Speaker {
             ring: consumer,
             channels: usize::from(config.channels).max(1),
             played: 0,
+            frames: 0,
+            ticks: Ticks::new(shared.clock.clone(), rate_hz),
             shared: shared.clone(),
         };
         let stream = match format {
@@ -89,6 +101,7 @@ impl Speaker {
             shared,
             rate_hz,
             queued: 0,
+            first: 0,
         })
     }
 }
@@ -99,6 +112,9 @@ impl Sink for Speaker {
     }
 
     fn queue(&mut self, samples: &[f32]) -> usize {
+        if self.waiting() == 0 && !samples.is_empty() {
+            self.first = self.queued;
+        }
         let room = self.ring.slots().min(samples.len());
         if let Ok(chunk) = self.ring.write_chunk_uninit(room) {
             chunk.fill_from_iter(samples[..room].iter().copied());
@@ -113,10 +129,20 @@ impl Sink for Speaker {
 
     fn stop(&mut self) {
         self.shared.forget.store(self.queued, Ordering::Release);
+        self.first = self.queued;
     }
 
     fn works(&self) -> bool {
         !self.shared.gone.load(Ordering::Acquire)
+    }
+
+    fn began_s(&self) -> Option<f64> {
+        let shared = &self.shared;
+        if shared.played.load(Ordering::Acquire) <= self.first {
+            return None;
+        }
+        let frame = self.first as f64 + shared.silent.load(Ordering::Acquire) as f64;
+        shared.clock.at_s(frame, self.rate_hz)
     }
 }
 
@@ -134,12 +160,16 @@ struct Mouth {
     ring: Consumer<f32>,
     channels: usize,
     played: u64,
+    /// Frames taken so far.
+    frames: u64,
+    ticks: Ticks,
     shared: Arc<Shared>,
 }
 
 impl Mouth {
     /// The same on all channels; silence where nothing waits. Nothing here waits or allocates.
     fn speak<T: SizedSample + FromSample<f32>>(&mut self, out: &mut [T]) {
+        self.ticks.tick(self.frames, now_s());
         let forget = self.shared.forget.load(Ordering::Acquire);
         if self.played < forget {
             let stale = self.ring.slots().min((forget - self.played) as usize);
@@ -148,11 +178,17 @@ impl Mouth {
                 self.played += stale as u64;
             }
         }
+        if self.ring.slots() > 0 {
+            let silent = self.frames as i64 - self.played as i64;
+            self.shared.silent.store(silent, Ordering::Release);
+        }
         for frame in out.chunks_mut(self.channels) {
+            self.frames += 1;
             let sample = self.ring.pop().ok();
             self.played += u64::from(sample.is_some());
             frame.fill(sample.map_or(T::EQUILIBRIUM, T::from_sample));
         }
+        self.shared.played.store(self.played, Ordering::Release);
     }
 }
 
@@ -179,4 +215,66 @@ fn build<T: SizedSample + FromSample<f32> + Send + 'static>(
             Some(OPENING),
         )
         .map_err(|e| told(Kind::Loudspeaker, &e))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RATE_HZ: u32 = 48_000;
+    const BLOCK: usize = 960;
+
+    /// A loudspeaker whose callback is called by hand.
+    fn speaker() -> (Speaker, Mouth) {
+        let shared = Arc::new(Shared::default());
+        let (ring, consumer) = RingBuffer::new(RATE_HZ as usize);
+        let mouth = Mouth {
+            ring: consumer,
+            channels: 1,
+            played: 0,
+            frames: 0,
+            ticks: Ticks::new(shared.clock.clone(), RATE_HZ),
+            shared: shared.clone(),
+        };
+        let speaker = Speaker {
+            stream: None,
+            ring,
+            shared,
+            rate_hz: RATE_HZ,
+            queued: 0,
+            first: 0,
+        };
+        (speaker, mouth)
+    }
+
+    /// So many blocks are played; the frames that sounded, of these.
+    fn played(mouth: &mut Mouth, blocks: usize) -> usize {
+        let mut out = vec![0f32; BLOCK * blocks];
+        out.chunks_mut(BLOCK).for_each(|block| mouth.speak(block));
+        out.iter().filter(|sample| **sample != 0.0).count()
+    }
+
+    #[test]
+    fn what_plays_began_with_the_frame_that_took_its_first_sample() {
+        let (mut speaker, mut mouth) = speaker();
+        assert_eq!(played(&mut mouth, 3), 0);
+        assert_eq!(speaker.began_s(), None);
+        speaker.queue(&[0.5; 1_500]);
+        assert_eq!(speaker.began_s(), None, "it waits");
+        assert_eq!(played(&mut mouth, 1), BLOCK);
+        // More of the same changes nothing.
+        speaker.queue(&[0.5; 500]);
+        assert_eq!(played(&mut mouth, 2), 2_000 - BLOCK);
+        let at_s = |frame: usize| speaker.shared.clock.at_s(frame as f64, RATE_HZ);
+        assert_eq!(speaker.began_s(), at_s(3 * BLOCK));
+        // Something else, which waits behind what is forgotten.
+        speaker.queue(&[0.5; 5_000]);
+        assert_eq!(played(&mut mouth, 1), BLOCK);
+        speaker.stop();
+        speaker.queue(&[0.5; 100]);
+        assert_eq!(speaker.began_s(), None);
+        assert_eq!(played(&mut mouth, 1), 100);
+        let at_s = |frame: usize| speaker.shared.clock.at_s(frame as f64, RATE_HZ);
+        assert_eq!(speaker.began_s(), at_s(7 * BLOCK));
+    }
 }

@@ -32,6 +32,10 @@ pub const HEARING: &str = "Begin with the volume of the headphones turned down a
     until you hear the beat. This program cannot measure how loud it is at your ear: if you \
     cannot follow somebody talking beside you it is too loud. 80 dB(A) are safe for 40 hours a \
     week, every 3 dB more for half as long.";
+/// Said where no soundcheck tells how late sound is heard.
+pub const DELAY_UNKNOWN: &str = "How late sound reaches this program is not known: run ringtrue \
+    soundcheck and name the guitar with --guitar. Until then early and late are against your own \
+    middle, unless the microphone hears the backing.";
 
 /// How fast and in which manner the band plays.
 #[derive(Debug, Clone, clap::Args)]

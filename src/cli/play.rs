@@ -10,13 +10,15 @@ use anyhow::Result;
 use signal_hook::consts::SIGINT;
 use signal_hook::flag;
 
-use super::backing::{HEARING, Pace, START_VOLUME_DB, volume};
+use super::backing::{DELAY_UNKNOWN, HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::route::{Hand, Song, wrapped};
 use super::strums::damage;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
-use crate::audio::live::{Came, DeviceError, Kind, Sink, Source, open_input, open_output};
+use crate::audio::live::{
+    Came, DeviceError, Kind, Sink, Source, began_at_s, open_input, open_output,
+};
 use crate::audio::{read_all, write_wav};
 use crate::fretboard::Frets;
 use crate::practice::diary::Entry;
@@ -25,24 +27,18 @@ use crate::progression::backing::{Hit, arrangement};
 use crate::progression::band::sound;
 use crate::progression::bleed::{TOO_LOUD_DB, bleed};
 use crate::progression::grid::LONGEST_S;
-use crate::progression::session::{Beginning, Part, Session, judge};
+use crate::progression::session::{Beginning, LONGEST_DELAY_S, Part, Session, judge};
 use crate::progression::start::from_backing;
 use crate::progression::timing::{Strums, beats};
 use crate::report::along::{Along, draw, last};
 use crate::report::live::{Key, Stage, caught_up};
 use crate::report::playing;
-use crate::take::Strum;
 use crate::verdict::{Expected, Heard, Listener, Settings, Voicing};
 
 /// A recording may be so much longer than the longest backing, in seconds.
 const MORE_S: f64 = 600.0;
 /// Sound that is waited for after the last bar, in seconds: the last strum rings.
 const TAIL_S: f64 = 1.5;
-/// From playing to hearing it takes no longer than this, in seconds (a choice; wireless headphones take
-/// a quarter of a second).
-const LONGEST_DELAY_S: f64 = 0.6;
-/// A strum is settled about so long after it was struck, in seconds: by then the next chord is due.
-const SETTLES_S: f64 = Strum::JUDGED_S + 0.06;
 /// Whether the microphone hears the backing is looked at after so much playing, in seconds.
 const CHECKED_AFTER_S: f64 = 8.0;
 
@@ -202,18 +198,12 @@ fn live(
     let words: &mut dyn Write = if args.json { console.err } else { console.out };
     wrapped(words, "", HEARING)?;
     if delay_s.is_none() {
-        wrapped(
-            words,
-            "",
-            "How late sound reaches this program is not known: run ringtrue soundcheck and name the guitar \
-             with --guitar. Until then early and late are against your own middle, unless the microphone \
-             hears the backing.",
-        )?;
+        wrapped(words, "", DELAY_UNKNOWN)?;
     }
     words.flush()?;
     let full = io::stdout().is_terminal() && !args.plain && !args.json;
     let mut stage = if full { Some(Stage::open()?) } else { None };
-    let mut run = Run::new(part, hits, rate_hz, delay_s.unwrap_or(0.0))?;
+    let mut run = Run::new(part, hits, rate_hz, delay_s)?;
     let ended = run.play(
         &mut *source,
         &mut *sink,
@@ -241,10 +231,7 @@ fn live(
             run.lost as f64 / f64::from(rate_hz)
         ));
     }
-    let beginning = match delay_s {
-        Some(delay_s) => Beginning::Near(delay_s),
-        None => Beginning::Between(0.0, LONGEST_DELAY_S),
-    };
+    let beginning = Beginning::live(run.began_s, delay_s);
     Ok(judged(&run.samples, rate_hz, part, beginning, &run.level))
 }
 
@@ -271,7 +258,10 @@ fn expected(part: &Part, placed: usize) -> Expected {
 struct Run<'a> {
     part: &'a Part,
     listener: Listener,
-    delay_s: f64,
+    /// From playing to hearing, in seconds, where that was measured.
+    delay_s: Option<f64>,
+    /// When the backing began, in seconds from the first sample.
+    began_s: f64,
     /// What the microphone heard.
     samples: Vec<f32>,
     lost: u64,
@@ -289,7 +279,7 @@ struct Run<'a> {
 }
 
 impl<'a> Run<'a> {
-    fn new(part: &'a Part, hits: &[Hit], rate_hz: u32, delay_s: f64) -> Result<Self> {
+    fn new(part: &'a Part, hits: &[Hit], rate_hz: u32, delay_s: Option<f64>) -> Result<Self> {
         let stop = Arc::new(AtomicBool::new(false));
         // Who asks twice does not want to wait for the judgement.
         flag::register_conditional_shutdown(SIGINT, NOT_JUDGED.into(), stop.clone())?;
@@ -299,6 +289,7 @@ impl<'a> Run<'a> {
             part,
             listener: Listener::new(Settings { tuning, rate_hz }, expected(part, 0)),
             delay_s,
+            began_s: 0.0,
             samples: Vec::new(),
             lost: 0,
             level: sound(hits, &part.plan, 1.0, rate_hz),
@@ -323,7 +314,7 @@ impl<'a> Run<'a> {
         let rate = f64::from(source.rate_hz());
         let (mut queued, mut bar) = (0, None);
         let (mut block, mut told) = (Vec::new(), Vec::new());
-        let end_s = self.part.plan.grid.end_s() + self.delay_s + TAIL_S;
+        let end_s = self.part.plan.grid.end_s() + TAIL_S;
         caught_up(source)?;
         loop {
             queued += sink.queue(&backing[queued..]);
@@ -345,13 +336,15 @@ impl<'a> Run<'a> {
                 Ok(Came::End) => return Ok(Ended::Played),
                 Err(error) => return Ok(Ended::Gone(error)),
             }
-            let now_s = self.samples.len() as f64 / rate - self.delay_s;
+            let began_s = began_at_s(source, sink, self.samples.len());
+            self.began_s = began_s.unwrap_or(self.began_s);
+            let now_s = self.samples.len() as f64 / rate - self.count_in_s();
             for heard in told.drain(..) {
                 if let Heard::Settled { take, .. } = heard {
                     self.tell(&take);
                 }
             }
-            self.mean(now_s - SETTLES_S);
+            self.mean(now_s - Listener::SETTLES_S);
             self.check_level(now_s, source.rate_hz());
             let along = Along {
                 part: self.part,
@@ -380,10 +373,15 @@ impl<'a> Run<'a> {
             if self.stop.load(Ordering::Relaxed) {
                 return Ok(Ended::Stopped);
             }
-            if now_s + self.delay_s > end_s {
+            if now_s > end_s {
                 return Ok(Ended::Played);
             }
         }
+    }
+
+    /// When the count-in starts as the microphone hears it, in seconds from the first sample.
+    fn count_in_s(&self) -> f64 {
+        self.began_s + self.delay_s.unwrap_or(0.0)
     }
 
     /// Once enough was played, says whether the backing is too loud in the microphone.
@@ -392,7 +390,8 @@ impl<'a> Run<'a> {
             return;
         }
         self.checked = true;
-        let heard = from_backing(&self.samples, &self.level, rate_hz, 0.0..=LONGEST_DELAY_S)
+        let range = self.began_s..=self.began_s + LONGEST_DELAY_S;
+        let heard = from_backing(&self.samples, &self.level, rate_hz, range)
             .and_then(|start| bleed(&self.samples, &self.level, start.at_s, rate_hz));
         if heard.is_some_and(|heard| heard.level_db > TOO_LOUD_DB) {
             self.notice =
@@ -412,7 +411,7 @@ impl<'a> Run<'a> {
 
     /// The last strum in words.
     fn tell(&mut self, take: &crate::verdict::Take) {
-        let at_s = take.start_s - self.delay_s;
+        let at_s = take.start_s - self.count_in_s();
         self.last = last(self.part, take, at_s);
         self.fresh = true;
     }

@@ -10,7 +10,7 @@ use anyhow::bail;
 
 use self::faces::{InLines, Led, Whole};
 use super::Console;
-use super::backing::{HEARING, START_VOLUME_DB, volume};
+use super::backing::{DELAY_UNKNOWN, HEARING, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::route::wrapped;
@@ -23,10 +23,6 @@ use crate::progression::band;
 use crate::report::live::{Board, Screen, Session, Sounds, Stage, Wish};
 use crate::report::practice as screen;
 use crate::verdict::Ear;
-
-/// Said where nothing tells how late sound is heard.
-const DELAY_UNKNOWN: &str = "How late sound reaches this program is not known: run ringtrue soundcheck \
-    and name the guitar with --guitar. Until then early and late are as the microphone hears them.";
 
 /// The same as [`HEARING`], as short as a screen asks for.
 const SOFTLY: &str =
@@ -117,7 +113,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let delay_s = profile.as_ref().and_then(|p| p.delay_s);
     let mut band = Band {
         volume: volume(args.volume)?,
-        delay_s: delay_s.unwrap_or(0.0),
+        delay_s,
         ready: Vec::new(),
     };
     let mut practice = Practice::new(lesson, seed, keeper, circumstances);
@@ -170,8 +166,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
 /// What is played along with, in a lesson.
 struct Band {
     volume: f32,
-    /// From playing to hearing, in seconds.
-    delay_s: f64,
+    /// From playing to hearing, in seconds, where that was measured.
+    delay_s: Option<f64>,
     /// The backing of the step that is on, made beforehand, so that it begins at once.
     ready: Vec<f32>,
 }
@@ -229,7 +225,10 @@ fn lead(
             if let Some(sounds) = &mut sitting.sounds {
                 sounds.backing(band.ready.clone());
             }
-            practice.count_in(now_s + sitting.ear.since_s() + band.delay_s);
+            practice.count_in(now_s + sitting.ear.since_s(), band.delay_s);
+        }
+        if let Some(began_s) = sitting.backing_began_s() {
+            practice.count_in(began_s, band.delay_s);
         }
         if let Some(expected) = practice.expects(now_s) {
             sitting.ear.listener().expect(expected);

@@ -4,10 +4,10 @@
 use jiff::Timestamp;
 
 use super::diary::{Entry, moment};
+use crate::progression::Style;
 use crate::progression::backing::arrangement;
 use crate::progression::band::sound;
 use crate::progression::session::{Beginning, Part, Session, judge};
-use crate::progression::{Found, Style};
 use crate::take::{Manner, Strum};
 
 /// The last strum is to be heard to its verdict, in seconds after its beat: as long as a strum is judged,
@@ -40,8 +40,9 @@ pub struct Along {
     /// Where the sound kept begins, in seconds since the practice began.
     from_s: f64,
     samples: Vec<f32>,
-    /// When the count-in begins, as the microphone hears it. A recording does not tell.
-    count_in_s: Option<f64>,
+    /// When the backing began to be played, in seconds since the practice began, and how much later it is
+    /// heard, where that was measured. A recording does not tell.
+    began: Option<(f64, Option<f64>)>,
     /// When it is over; known from when it has begun.
     until_s: f64,
     /// Whether the end was put off once.
@@ -61,7 +62,7 @@ impl Along {
             rate_hz: 0,
             from_s: now_s,
             samples: Vec::new(),
-            count_in_s: None,
+            began: None,
             until_s: f64::INFINITY,
             put_off: false,
             ready: false,
@@ -91,12 +92,18 @@ impl Along {
 
     /// Seconds since the start of the count-in, where that is known.
     pub fn into_s(&self, now_s: f64) -> Option<f64> {
-        self.count_in_s.map(|at_s| now_s - at_s)
+        self.count_in_s().map(|at_s| now_s - at_s)
     }
 
-    /// The count-in begins at `at_s`, as the microphone hears it.
-    pub fn count_in(&mut self, at_s: f64) {
-        self.count_in_s = Some(at_s);
+    /// When the count-in begins, as the microphone hears it.
+    fn count_in_s(&self) -> Option<f64> {
+        (self.began).map(|(began_s, delay_s)| began_s + delay_s.unwrap_or(0.0))
+    }
+
+    /// The backing began to be played at `began_s`; it is heard `delay_s` later, where that was measured.
+    pub fn count_in(&mut self, began_s: f64, delay_s: Option<f64>) {
+        self.began = Some((began_s, delay_s));
+        let at_s = began_s + delay_s.unwrap_or(0.0);
         self.until_s = at_s + self.length_s();
         self.forget_before(at_s);
     }
@@ -156,8 +163,8 @@ impl Along {
         }
         let hits = arrangement(&self.part.plan, &self.style, &self.part.tuning);
         let backing = sound(&hits, &self.part.plan, 1.0, self.rate_hz);
-        let beginning = match self.count_in_s {
-            Some(at_s) => Beginning::At(at_s - self.from_s),
+        let beginning = match self.began {
+            Some((began_s, delay_s)) => Beginning::live(began_s - self.from_s, delay_s),
             None => Beginning::UNKNOWN,
         };
         let mut session = judge(
@@ -167,7 +174,7 @@ impl Along {
             beginning,
             Some(&backing),
         )?;
-        if self.count_in_s.is_some() {
+        if self.began.is_some() {
             // The strum that asked for the count-in still sounds into it.
             let first_beat_s = self.part.first_beat_s();
             let from_s = session.start.at_s + first_beat_s - EARLIEST_S;
@@ -175,7 +182,7 @@ impl Along {
         }
         let until_s = self.from_s + session.start.at_s + self.length_s();
         let missed = session.outcomes.iter().filter(|o| o.off_ms.is_none());
-        let found = session.start.found != Found::Told;
+        let found = self.began.is_none();
         // A beat that has not come yet is not missed.
         let to_come = missed
             .clone()
@@ -189,6 +196,9 @@ impl Along {
                 false => self.until_s + self.length_s(),
             };
             return None;
+        }
+        if is_last {
+            session.end_at(self.samples.len() as f64 / f64::from(self.rate_hz));
         }
         Some(session)
     }

@@ -12,10 +12,7 @@ use super::lesson::{Drill, Lesson};
 use super::session::{Event, Outcome, Session, TakeEvent};
 use crate::progression::session::Session as Played;
 use crate::take::Strum;
-use crate::verdict::{Expected, Heard, Take};
-
-/// A take has its verdict so long after it was struck, in seconds; until then the chord of its beat is meant.
-const SETTLED_S: f64 = 1.25;
+use crate::verdict::{Expected, Heard, Listener, Take};
 
 /// What a practice is to keep beside the verdicts.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -182,17 +179,20 @@ impl Practice {
         (self.along.as_mut()).is_some_and(|along| std::mem::take(&mut along.ready))
     }
 
-    /// The count-in begins, as the microphone hears it, at `at_s` seconds since the sound began.
-    pub fn count_in(&mut self, at_s: f64) {
+    /// The backing began to be played at `began_s` seconds since the sound began; it is heard `delay_s`
+    /// later, where that was measured. To be told again where it is known better.
+    pub fn count_in(&mut self, began_s: f64, delay_s: Option<f64>) {
         if let Some(along) = &mut self.along {
-            along.count_in(at_s);
+            along.count_in(began_s, delay_s);
         }
     }
 
     /// What takes are to be held against from now on, where that has changed while playing along.
     pub fn expects(&mut self, now_s: f64) -> Option<Expected> {
         let along = self.along.as_mut().filter(|a| a.is_under_way())?;
-        let beat = along.part.nearest(along.into_s(now_s)? - SETTLED_S)?;
+        let beat = along
+            .part
+            .nearest(along.into_s(now_s)? - Listener::SETTLES_S)?;
         let placed = Some(beat.placed).filter(|placed| Some(*placed) != along.meant)?;
         along.meant = Some(placed);
         along.part.expected(placed)

@@ -100,7 +100,7 @@ pub enum PlanError {
     Grid(#[from] GridError),
     #[error(transparent)]
     Progression(#[from] ProgressionError),
-    #[error("each chord takes from {} to {} bars; {0} is not possible", BARS_EACH.start(), BARS_EACH.end())]
+    #[error("each chord takes from {from} to {to} bars; {0} is not possible", from = BARS_EACH.start(), to = BARS_EACH.end())]
     BarsEach(u32),
     #[error(
         "bars for each chord are for a list of chords; this progression has bar lines of its own"
@@ -108,7 +108,7 @@ pub enum PlanError {
     Barred,
     #[error("it is played from 1 to {MOST_LOOPS} times; {0} is not possible")]
     Loops(usize),
-    #[error("the count-in is from {} to {} bars; {0} is not possible", COUNT_IN_BARS.start(), COUNT_IN_BARS.end())]
+    #[error("the count-in is from {from} to {to} bars; {0} is not possible", from = COUNT_IN_BARS.start(), to = COUNT_IN_BARS.end())]
     CountIn(u32),
 }
 

@@ -102,6 +102,15 @@ impl Beginning {
     /// Anywhere.
     pub const UNKNOWN: Self = Beginning::Between(f64::NEG_INFINITY, f64::INFINITY);
 
+    /// Of a backing that this program played from `began_s` on and that is heard so much later, where
+    /// that was measured; else the backing decides, or the strums of somebody who may be early throughout.
+    pub fn live(began_s: f64, delay_s: Option<f64>) -> Self {
+        match delay_s {
+            Some(delay_s) => Beginning::Near(began_s + delay_s),
+            None => Beginning::Between(began_s - CLOCKS_S, began_s + LONGEST_DELAY_S),
+        }
+    }
+
     /// From where to where the start may lie.
     fn range(self) -> std::ops::RangeInclusive<f64> {
         match self {
@@ -112,6 +121,9 @@ impl Beginning {
     }
 }
 
+/// From playing to hearing it takes no longer than this, in seconds (a choice; wireless headphones take
+/// a quarter of a second).
+pub const LONGEST_DELAY_S: f64 = 0.6;
 /// Clocks of loudspeaker and microphone are off by no more than this, in seconds: two blocks of either,
 /// and a loudspeaker across a room.
 const CLOCKS_S: f64 = 0.15;

@@ -68,6 +68,9 @@ pub fn text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
 pub fn brief_text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
     let account = Account::of(session);
     headline(session, &account, out)?;
+    if let Some(said) = broken_off(session) {
+        paragraph(out, &said)?;
+    }
     drill(&account, out)
 }
 
@@ -116,15 +119,16 @@ fn drill(account: &Account, out: &mut dyn Write) -> io::Result<()> {
     }
 }
 
+/// What was still to come when it was broken off.
+fn broken_off(session: &Session) -> Option<String> {
+    let left = session.not_reached;
+    (left > 0)
+        .then(|| format!("It was broken off: {left} more strums were to come and are not counted."))
+}
+
 /// How the start was found and how loud the backing is, where that needs a word.
 fn remarks(session: &Session) -> Vec<String> {
-    let mut said = Vec::new();
-    if session.not_reached > 0 {
-        said.push(format!(
-            "It was broken off: {} more strums were to come and are not counted.",
-            session.not_reached
-        ));
-    }
+    let mut said = Vec::from_iter(broken_off(session));
     match session.start.found {
         Found::CountIn => said.push(format!(
             "The backing is heard in the recording; its count-in starts at {:.2} s.",

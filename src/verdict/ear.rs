@@ -119,6 +119,11 @@ impl Ear {
         self.listener.now_s()
     }
 
+    /// The source, while it is there.
+    pub fn source(&self) -> Option<&dyn Source> {
+        self.source.as_deref()
+    }
+
     /// Seconds since the last sound came.
     pub fn since_s(&self) -> f64 {
         self.came.elapsed().as_secs_f64()

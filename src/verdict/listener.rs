@@ -99,6 +99,10 @@ impl Basis {
 }
 
 impl Listener {
+    /// A strum is settled about so long after it was struck, in seconds: what it is judged by, and the
+    /// 0.06 that the onset detector needs to be sure that nothing follows.
+    pub const SETTLES_S: f64 = Strum::JUDGED_S + 0.06;
+
     /// A listener for one stream; rate and tuning as in `settings`.
     pub fn new(settings: Settings, expected: Expected) -> Self {
         Listener {

@@ -1,6 +1,6 @@
 //! From playing to hearing: clicks out, clicks in.
 
-use crate::audio::live::{Came, DeviceError, Sink, Source};
+use crate::audio::live::{Came, DeviceError, Sink, Source, began_at_s};
 
 /// Clicks played, time from one to the next, and its length, in seconds.
 const CLICKS: usize = 7;
@@ -21,8 +21,9 @@ const LEAST: usize = 5;
 /// A measured delay.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RoundTrip {
-    /// From handing samples to the loudspeaker to their being among the samples of the microphone,
-    /// in seconds: the middle one of all clicks heard.
+    /// From the sound system's taking samples for the loudspeaker to its giving them as the
+    /// microphone's, in seconds: the middle one of all clicks heard. Where nobody knows when it took them,
+    /// from their being queued.
     pub delay_s: f64,
     /// Between the middle half of the clicks, in seconds.
     pub spread_s: f64,
@@ -76,7 +77,9 @@ pub fn round_trip(
         let at = heard[quiet..]
             .iter()
             .position(|s| s.abs() > OVER_ROOM * room);
-        delays.extend(at.map(|at| at as f64 / rate));
+        let queued_s = quiet as f64 / rate;
+        let began_s = began_at_s(source, sink, heard.len()).unwrap_or(queued_s);
+        delays.extend(at.map(|at| queued_s + at as f64 / rate - began_s));
     }
     if delays.len() < LEAST {
         return Ok(None);
@@ -101,7 +104,13 @@ mod tests {
         delay: usize,
     }
 
-    struct Mouth(Arc<Mutex<Vec<f32>>>, Arc<Mutex<usize>>);
+    /// A loudspeaker that takes blocks; of one sample and without a clock unless said otherwise.
+    struct Mouth {
+        air: Arc<Mutex<Vec<f32>>>,
+        block: usize,
+        phase: usize,
+        began: Option<usize>,
+    }
 
     impl Source for Room {
         fn rate_hz(&self) -> u32 {
@@ -120,6 +129,9 @@ mod tests {
             self.now += 480;
             Ok(Came::Sound)
         }
+        fn next_s(&self) -> Option<f64> {
+            Some(self.now as f64 / 48_000.0)
+        }
     }
 
     impl Sink for Mouth {
@@ -127,8 +139,12 @@ mod tests {
             48_000
         }
         fn queue(&mut self, samples: &[f32]) -> usize {
-            self.0.lock().unwrap().extend_from_slice(samples);
-            *self.1.lock().unwrap() += 1;
+            let mut air = self.air.lock().unwrap();
+            let blocks = (air.len().saturating_sub(self.phase)).div_ceil(self.block);
+            let at = self.phase + blocks * self.block;
+            air.resize(at.max(air.len()), 0.0);
+            air.extend_from_slice(samples);
+            self.began = Some(at);
             samples.len()
         }
         fn waiting(&self) -> usize {
@@ -138,9 +154,14 @@ mod tests {
         fn works(&self) -> bool {
             true
         }
+        fn began_s(&self) -> Option<f64> {
+            let began = self.began.filter(|_| self.block > 1)?;
+            Some(began as f64 / 48_000.0)
+        }
     }
 
-    fn measured(delay: usize, sink_works: bool) -> Option<RoundTrip> {
+    /// Through a loudspeaker with blocks of so many samples, of which one begins at `phase`.
+    fn measured(delay: usize, sink_works: bool, block: usize, phase: usize) -> Option<RoundTrip> {
         let air = Arc::new(Mutex::new(Vec::new()));
         let mut room = Room {
             air: air.clone(),
@@ -151,20 +172,35 @@ mod tests {
             true => air,
             false => Arc::default(),
         };
-        round_trip(&mut room, &mut Mouth(into, Arc::default())).unwrap()
+        let mut mouth = Mouth {
+            air: into,
+            block,
+            phase,
+            began: None,
+        };
+        round_trip(&mut room, &mut mouth).unwrap()
     }
 
     #[test]
     fn the_delay_of_a_room_is_measured_to_a_millisecond() {
         for delay in [480, 2_400, 9_600] {
-            let found = measured(delay, true).unwrap();
+            let found = measured(delay, true, 1, 0).unwrap();
             assert!((found.delay_s - delay as f64 / 48_000.0).abs() < 1e-3);
             assert!(found.spread_s < 1e-3);
         }
     }
 
     #[test]
+    fn the_delay_is_the_same_whatever_the_phase_of_the_blocks() {
+        for phase in [0, 17, 333, 600, 958] {
+            let found = measured(2_400, true, 960, phase).unwrap();
+            assert!((found.delay_s - 0.05).abs() < 1e-3, "{phase}: {found:?}");
+            assert!(found.spread_s < 1e-3, "{phase}: {found:?}");
+        }
+    }
+
+    #[test]
     fn clicks_that_nobody_hears_give_no_delay() {
-        assert_eq!(measured(480, false), None);
+        assert_eq!(measured(480, false, 1, 0), None);
     }
 }

@@ -8,7 +8,7 @@ use super::lines::Lines;
 use super::sounds::Sounds;
 use super::stage::{Key, Stage};
 use super::view;
-use crate::audio::live::DeviceError;
+use crate::audio::live::{DeviceError, began_at_s};
 use crate::fretboard::Frets;
 use crate::progression::session::Part;
 use crate::report::along::{self, Along};
@@ -239,6 +239,12 @@ impl Session {
             tones,
             dead: false,
         }
+    }
+
+    /// When the backing that is played began, in seconds since the sound began; `None` where nobody knows.
+    pub fn backing_began_s(&self) -> Option<f64> {
+        let sink = self.sounds.as_ref()?.playing()?;
+        Some(self.ear.now_s() + began_at_s(self.ear.source()?, sink, 0)?)
     }
 
     /// From now on this is to be played.

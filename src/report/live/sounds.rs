@@ -93,6 +93,12 @@ impl Sounds {
         self.queue_backing();
     }
 
+    /// The loudspeaker, while the backing is played.
+    pub fn playing(&self) -> Option<&dyn Sink> {
+        let (sink, _) = self.sink.as_ref().filter(|_| self.backing.is_some())?;
+        Some(&**sink)
+    }
+
     /// Stops it before its end.
     pub fn end_backing(&mut self) {
         if let (Some(_), Some((sink, _))) = (self.backing.take(), &mut self.sink) {
