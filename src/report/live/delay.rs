@@ -142,7 +142,7 @@ mod tests {
             let mut air = self.air.lock().unwrap();
             let blocks = (air.len().saturating_sub(self.phase)).div_ceil(self.block);
             let at = self.phase + blocks * self.block;
-            air.resize(at.max(air.len()), 0.0);
+            air.resize(at, 0.0);
             air.extend_from_slice(samples);
             self.began = Some(at);
             samples.len()
