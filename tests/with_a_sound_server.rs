@@ -486,8 +486,8 @@ fn playing_along_live_is_judged_by_what_was_played() {
     assert_eq!(session["extra_s"].as_array().unwrap().len(), 1, "{session}");
 }
 
-/// With headphones on, strums are right within this, in ms: the onsets of composed strums lie within 5 (996 of
-/// 1000, DEVELOPERS.md), and the delay's place within 2.
+/// With headphones on, strums are right within this, in ms. Onsets of composed strums lie within 5 (996 of 1000,
+/// DEVELOPERS.md); the rest is left to the delay's place. A choice.
 const WITH_HEADPHONES_MS: f64 = 7.0;
 
 #[test]
