@@ -39,7 +39,7 @@ pub struct BuzzTake {
 }
 
 /// A string that struck a fret (the first of several strengths that buzzes) and its twin that did not,
-/// scaled like notes.
+/// both scaled like notes.
 struct Twins {
     struck: Vec<f32>,
     free: Vec<f32>,
@@ -48,7 +48,7 @@ struct Twins {
 }
 
 /// Where buzz is told from mild contact, by the level above [`TREBLE_HZ`] from 0.1 to 0.6 s after the
-/// stroke, against the same string without the fret: from 6 dB up it buzzes, below 3 dB it does not. No
+/// stroke, against the same string without the fret at the same loudness: from 6 dB up it buzzes, below 3 dB it does not. No
 /// published limit is known; twice the amplitude is plainly heard, a tenth of that is not.
 const BUZZES_DB: f64 = 6.0;
 const CLEAN_DB: f64 = 3.0;
@@ -77,20 +77,30 @@ fn levels_db(samples: &[f32]) -> (f64, f64) {
     (level_db(&treble), level_db(part))
 }
 
-/// The most by which an octave of the treble is louder in `a` than in `b`, over half a second from `from`.
-fn excess_in_take_db(a: &[f32], b: &[f32], from: usize) -> f64 {
-    let to = (from + NOTE_RATE_HZ as usize / 2).min(a.len()).min(b.len());
-    let octave_db = |samples: &[f32], low: f64| {
-        let mut part = samples[from.min(to)..to].to_vec();
+/// The most by which an octave of the treble is louder in `a` than in `b`, over half a second from `from`,
+/// the gain that brought each to its final level taken out.
+fn excess_in_take_db(a: &Composed, b: &Composed, from: usize) -> f64 {
+    let to = (from + NOTE_RATE_HZ as usize / 2)
+        .min(a.samples.len())
+        .min(b.samples.len());
+    let octave_db = |take: &Composed, low: f64| {
+        let mut part = take.samples[from.min(to)..to].to_vec();
         filter_by(&mut part, |hz| {
             f32::from(u8::from((low..2.0 * low).contains(&hz)))
         });
-        level_db(&part)
+        level_db(&part) - 20.0 * f64::from(take.gain).log10()
     };
     [TREBLE_HZ, 2.0 * TREBLE_HZ, 4.0 * TREBLE_HZ]
         .map(|low| octave_db(a, low) - octave_db(b, low))
         .into_iter()
         .fold(0.0, f64::max)
+}
+
+/// Brings a computed string to the level of a recorded note.
+fn scale(samples: &mut [f32]) {
+    let head = &samples[..NOTE_RATE_HZ as usize / 2];
+    let gain = NOTE_RMS / 10f32.powf(level_db(head) as f32 / 20.0);
+    samples.iter_mut().for_each(|s| *s *= gain);
 }
 
 fn twins(
@@ -117,6 +127,7 @@ fn twins(
         )
     });
     let (mut free, _) = sounds.next().expect("the first one");
+    scale(&mut free);
     let (free_treble_db, _) = levels_db(&free);
     let mut twins = Twins {
         struck: free.clone(),
@@ -124,7 +135,8 @@ fn twins(
         truth: Truth::Clean,
         met: false,
     };
-    for (struck, hits_s) in sounds {
+    for (mut struck, hits_s) in sounds {
+        scale(&mut struck);
         let (treble_db, all_db) = levels_db(&struck);
         let excess_db = treble_db - free_treble_db;
         let heard = treble_db - all_db > HEARD_DB;
@@ -140,11 +152,6 @@ fn twins(
         if matches!(twins.truth, Truth::Buzzes { .. }) {
             break;
         }
-    }
-    for samples in [&mut twins.struck, &mut free] {
-        let head = &samples[..NOTE_RATE_HZ as usize / 2];
-        let gain = NOTE_RMS / 10f32.powf(level_db(head) as f32 / 20.0);
-        samples.iter_mut().for_each(|s| *s *= gain);
     }
     twins.free = free;
     twins
@@ -253,7 +260,7 @@ pub fn draw(
             &own,
         );
         let (voice, truth, met) = match (buzzes, twins.truth) {
-            (true, truth) => (twins.struck, truth, false),
+            (true, truth) => (twins.struck, truth, truth == Truth::Clean && twins.met),
             (false, Truth::Clean) => (twins.struck, Truth::Clean, twins.met),
             (false, _) => (twins.free.clone(), Truth::Clean, false),
         };
@@ -279,7 +286,7 @@ pub fn draw(
         let mut again = before;
         let free = compose_with(guitar, tuning, &sounds, &given, conditions, &mut again);
         let from = made.onsets[string].unwrap_or(0) + NOTE_RATE_HZ as usize / 20;
-        let excess_db = excess_in_take_db(&made.samples, &free.samples, from);
+        let excess_db = excess_in_take_db(&made, &free, from);
         take_truth[string] = match take_truth[string] {
             Truth::Buzzes { .. } if excess_db < AUDIBLE_DB => Truth::Between,
             Truth::Buzzes { .. } => Truth::Buzzes { excess_db },

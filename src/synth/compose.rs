@@ -95,6 +95,8 @@ pub struct Composed {
     pub onsets: [Option<usize>; STRINGS],
     /// Where the take ends, in samples: the next chord's start or the end of the samples.
     pub end: usize,
+    /// What the samples were multiplied by at last, to reach a level of recording.
+    pub gain: f32,
 }
 
 /// Silence kept before the first onset, in seconds.
@@ -253,6 +255,7 @@ pub fn compose_with(
         samples,
         onsets,
         end,
+        gain,
     }
 }
 
