@@ -11,6 +11,7 @@ use realfft::num_complex::Complex32;
 use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::{Fft, FftPlanner};
 
+use super::comb::{self, Comb};
 use super::evidence::{Evidence, feature_names, reach_hz};
 use super::fit::{Fit, distance_hz, own_hz};
 use super::{Moments, Spectra};
@@ -104,6 +105,7 @@ pub struct Bursts {
     low: Band,
     bands: Vec<Band>,
     taken_over: Vec<usize>,
+    comb: Comb,
 }
 
 impl Bursts {
@@ -151,6 +153,7 @@ impl Bursts {
             pulse_scratch: pulse_fft.make_scratch_vec(),
             forward,
             pulse_fft,
+            comb: Comb::new(rate_hz),
             low,
             bands,
             taken_over: TAKEN_OVER
@@ -183,6 +186,7 @@ impl Bursts {
 
     /// Reads the strum in `samples`: at most [`Strum::JUDGED_S`] of it.
     pub fn fill(&mut self, samples: &[f32], moments: Moments) {
+        self.comb.fill(samples, moments);
         let rate = self.rate_hz;
         let judged = moments.first + (Strum::JUDGED_S * rate) as usize;
         let end = moments.end.min(judged).min(samples.len());
@@ -321,9 +325,10 @@ impl Bursts {
                 std::array::from_fn(|s| fits[s].map(|fit| self.comb(band, long, fit.hz(1))[0]))
             })
             .collect();
+        let lines = self.comb.evidence(&fits);
         std::array::from_fn(|string| {
             let note = evidence.expected[string].as_ref()?;
-            let mut row = Vec::with_capacity(160);
+            let mut row = Vec::with_capacity(FEATURES);
             row.extend(self.taken_over.iter().map(|&i| note.features[i]));
             self.put_pulses(&mut row, &note.fit);
             for (band, combs) in self.bands.iter().zip(&combs) {
@@ -331,6 +336,7 @@ impl Bursts {
             }
             put_partials(&mut row, spectra, &fits, string);
             row.extend(&take);
+            row.extend(lines[string].as_ref()?);
             Some(row)
         })
     }
@@ -418,7 +424,7 @@ impl Bursts {
     }
 }
 
-fn ratio_db(a: f32, b: f32) -> f32 {
+pub(super) fn ratio_db(a: f32, b: f32) -> f32 {
     10.0 * ((a + 1e-12) / (b + 1e-12)).log10()
 }
 
@@ -508,7 +514,8 @@ fn put_partials(
 }
 
 /// Number of numbers per string.
-pub const FEATURES: usize = TAKEN_OVER.len() + BANDS_HZ.len() * (4 * 4 + 1 + 2 + 4 * 2 + 9) + 3 * 7;
+pub const FEATURES: usize =
+    TAKEN_OVER.len() + BANDS_HZ.len() * (4 * 4 + 1 + 2 + 4 * 2 + 9) + 3 * 7 + comb::FEATURES;
 
 #[cfg(test)]
 mod tests {

@@ -2,6 +2,7 @@
 
 pub mod bursts;
 pub mod buzz;
+mod comb;
 mod course;
 mod courses;
 pub mod evidence;
