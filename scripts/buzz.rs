@@ -212,7 +212,7 @@ fn measure(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<()>
         all.extend(said);
     }
     println!(
-        "| guitar left out | takes buzzing / hard clean / clean / with a rattle | buzz found | right string of those | found at 6-10 / 10-15 / over 15 dB | hard clean called buzzing | clean called buzzing | rattle called buzzing | rattle told | clean called a rattle |"
+        "| guitar left out | takes buzzing / hard clean / clean / with a rattle | buzz found | right string of those | found at 1-6 / 6-10 / 10-15 / over 15 dB | hard clean called buzzing | clean called buzzing | rattle called buzzing | rattle told | clean called a rattle |"
     );
     println!("|{}", " --- |".repeat(10));
     for (which, guitar) in guitars.iter().enumerate() {
@@ -314,13 +314,14 @@ fn row(name: &str, takes: &[&Said]) -> String {
     let count = |of: &dyn Fn(&Said) -> bool| takes.iter().filter(|s| of(s)).count();
     let rattle = |s: &Said| s.found.rattle.is_some();
     format!(
-        "| {name} | {} / {} / {} / {} | {} | {} | {} / {} / {} | {} | {} | {} | {} | {} |",
+        "| {name} | {} / {} / {} / {} | {} | {} | {} / {} / {} / {} | {} | {} | {} | {} | {} |",
         count(&buzz),
         count(&is(Truly::HardClean)),
         count(&is(Truly::Clean)),
         count(&is(Truly::Rattle)),
         share(&buzz, &told),
         share(&|s| buzz(s) && told(s), &right),
+        share(&|s| excess(s, 1.0, 6.0), &told),
         share(&|s| excess(s, 6.0, 10.0), &told),
         share(&|s| excess(s, 10.0, 15.0), &told),
         share(&|s| excess(s, 15.0, 99.0), &told),

@@ -433,3 +433,81 @@ fn median(sorted: &[f32]) -> f32 {
         n => 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two strings of 330 and 247 Hz that ring below 1 kHz; the one at `bright_hz` also far above.
+    fn comb(bright_hz: f64) -> [Option<Vec<f32>>; STRINGS] {
+        let rate = 44_100u32;
+        let (b, notes) = (6e-5, [(5, 329.6), (4, 246.9)]);
+        let mut samples = vec![0f32; 44_100];
+        for (_, f0_hz) in notes {
+            let top_hz = if f0_hz == bright_hz { 9_000.0 } else { 1_000.0 };
+            for hz in (1..60).map(|n| partial_hz(f0_hz, b, n)) {
+                if hz > top_hz {
+                    break;
+                }
+                let gain = if hz > 1_000.0 { 0.003 } else { 0.1 };
+                for (i, s) in samples.iter_mut().enumerate() {
+                    let t = i as f64 / f64::from(rate);
+                    *s += gain * (std::f64::consts::TAU * hz * t).sin() as f32;
+                }
+            }
+        }
+        // A floor of noise, the same each time.
+        let mut state = 1u32;
+        for s in &mut samples {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            *s += 0.001 * (state as f32 / u32::MAX as f32 - 0.5);
+        }
+        let mut fits = [None; STRINGS];
+        for (string, f0_hz) in notes {
+            // Stiffness as known from below is a third off.
+            fits[string] = Some(Fit::nominal(f0_hz, 1.35 * b, 5_000.0));
+        }
+        let mut comb = Comb::new(rate);
+        comb.fill(
+            &samples,
+            Moments {
+                first: 0,
+                last: 500,
+                end: 44_100,
+            },
+        );
+        comb.evidence(&fits)
+    }
+
+    #[test]
+    fn the_string_whose_high_partials_stand_is_told_from_one_whose_do_not() {
+        for bright_hz in [329.6, 246.9] {
+            let rows = comb(bright_hz);
+            let (bright, dull) = match bright_hz {
+                329.6 => (&rows[5], &rows[4]),
+                _ => (&rows[4], &rows[5]),
+            };
+            let (bright, dull) = (bright.as_ref().unwrap(), dull.as_ref().unwrap());
+            assert_eq!(bright.len(), FEATURES);
+            // The third band of the first window, far over the fit below.
+            let at = 2 * NUMBERS;
+            assert!(
+                bright[at + STANDING] > dull[at + STANDING] + 6.0
+                    && bright[at + SHARE] > dull[at + SHARE] + 0.3,
+                "{bright_hz}: {:?} and {:?}",
+                &bright[at..at + NUMBERS],
+                &dull[at..at + NUMBERS]
+            );
+        }
+    }
+
+    #[test]
+    fn stiffness_is_corrected_by_the_lines_in_the_treble() {
+        let rows = comb(329.6);
+        let decades = rows[5].as_ref().unwrap()[FEATURES - 1];
+        assert!(
+            (decades + 1.35f32.log10()).abs() < 0.02,
+            "{decades} decades"
+        );
+    }
+}
