@@ -15,7 +15,7 @@ from fit import write
 
 HEAD = 6
 KINDS = 3
-ROUNDS = 250
+ROUNDS = 500
 PARAMETERS = dict(
     objective="multiclass", num_class=KINDS, learning_rate=0.06, num_leaves=12, min_data_in_leaf=30,
     feature_fraction=0.3, bagging_fraction=0.7, bagging_freq=1, lambda_l2=5.0, max_bin=127, verbose=-1, seed=1,
