@@ -47,16 +47,18 @@ struct Twins {
     met: bool,
 }
 
-/// Where buzz is told from mild contact, by the level above [`TREBLE_HZ`] from 0.1 to 0.6 s after the
-/// stroke, against the same string without the fret at the same loudness: from 6 dB up it buzzes, below 3 dB it does not. No
-/// published limit is known; twice the amplitude is plainly heard, a tenth of that is not.
+/// Octaves of the treble, each from here to twice that, in Hz. Each is judged by itself: hearing does, and
+/// the level of all treble is that of its lowest octave, where the string's own partials lie.
+const OCTAVES_HZ: [f64; 3] = [1_500.0, 3_000.0, 6_000.0];
+/// Where buzz is told from mild contact, by the level of an octave of the treble from 0.1 to 0.6 s after the
+/// stroke, against the same string without the fret at the same loudness: from 6 dB up it buzzes, below 3 dB
+/// it does not. No published limit is known; twice the amplitude is plainly heard, a tenth of that is not.
 const BUZZES_DB: f64 = 6.0;
 const CLEAN_DB: f64 = 3.0;
 /// Buzz also goes on for some time; contact over within some periods is the click of a hard stroke.
 const BUZZES_S: f64 = 0.15;
-/// Less treble than this against all the sound of the string is not heard, whatever the excess, in dB.
+/// An octave with less than this against all the sound of the string is not heard, whatever the excess, in dB.
 const HEARD_DB: f64 = -40.0;
-const TREBLE_HZ: f64 = 1_500.0;
 /// A buzz that lifts no octave of the recorded chord's treble by this much is drowned by the other strings
 /// and the noise: about the least change of level that is noticed (from memory).
 const AUDIBLE_DB: f64 = 1.0;
@@ -68,13 +70,21 @@ fn level_db(samples: &[f32]) -> f64 {
     10.0 * (power / samples.len().max(1) as f64 + 1e-20).log10()
 }
 
-/// Levels in dB from 0.1 to 0.6 s: treble, and all.
-fn levels_db(samples: &[f32]) -> (f64, f64) {
+/// Levels in dB of the octaves of the treble.
+fn octaves_db(part: &[f32]) -> [f64; OCTAVES_HZ.len()] {
+    OCTAVES_HZ.map(|low| {
+        let mut octave = part.to_vec();
+        filter_by(&mut octave, |hz| {
+            f32::from(u8::from((low..2.0 * low).contains(&hz)))
+        });
+        level_db(&octave)
+    })
+}
+
+/// The part of a computed string that is judged: 0.1 to 0.6 s.
+fn judged(samples: &[f32]) -> &[f32] {
     let rate = f64::from(NOTE_RATE_HZ);
-    let part = &samples[(0.1 * rate) as usize..(0.6 * rate) as usize];
-    let mut treble = part.to_vec();
-    filter_by(&mut treble, |hz| f32::from(u8::from(hz > TREBLE_HZ)));
-    (level_db(&treble), level_db(part))
+    &samples[(0.1 * rate) as usize..(0.6 * rate) as usize]
 }
 
 /// The most by which an octave of the treble is louder in `a` than in `b`, over half a second from `from`,
@@ -83,16 +93,10 @@ fn excess_in_take_db(a: &Composed, b: &Composed, from: usize) -> f64 {
     let to = (from + NOTE_RATE_HZ as usize / 2)
         .min(a.samples.len())
         .min(b.samples.len());
-    let octave_db = |take: &Composed, low: f64| {
-        let mut part = take.samples[from.min(to)..to].to_vec();
-        filter_by(&mut part, |hz| {
-            f32::from(u8::from((low..2.0 * low).contains(&hz)))
-        });
-        level_db(&part) - 20.0 * f64::from(take.gain).log10()
-    };
-    [TREBLE_HZ, 2.0 * TREBLE_HZ, 4.0 * TREBLE_HZ]
-        .map(|low| octave_db(a, low) - octave_db(b, low))
-        .into_iter()
+    let gained_db = 20.0 * f64::from(a.gain / b.gain).log10();
+    let octaves = |take: &Composed| octaves_db(&take.samples[from.min(to)..to]);
+    std::iter::zip(octaves(a), octaves(b))
+        .map(|(a, b)| a - b - gained_db)
         .fold(0.0, f64::max)
 }
 
@@ -128,7 +132,7 @@ fn twins(
     });
     let (mut free, _) = sounds.next().expect("the first one");
     scale(&mut free);
-    let (free_treble_db, _) = levels_db(&free);
+    let free_db = octaves_db(judged(&free));
     let mut twins = Twins {
         struck: free.clone(),
         free: Vec::new(),
@@ -137,12 +141,14 @@ fn twins(
     };
     for (mut struck, hits_s) in sounds {
         scale(&mut struck);
-        let (treble_db, all_db) = levels_db(&struck);
-        let excess_db = treble_db - free_treble_db;
-        let heard = treble_db - all_db > HEARD_DB;
-        twins.truth = if excess_db >= BUZZES_DB && hits_s >= BUZZES_S && heard {
+        let all_db = level_db(judged(&struck));
+        let excess_db = std::iter::zip(octaves_db(judged(&struck)), free_db)
+            .filter(|(struck, _)| struck - all_db > HEARD_DB)
+            .map(|(struck, free)| struck - free)
+            .fold(0.0, f64::max);
+        twins.truth = if excess_db >= BUZZES_DB && hits_s >= BUZZES_S {
             Truth::Buzzes { excess_db }
-        } else if excess_db < CLEAN_DB || !heard {
+        } else if excess_db < CLEAN_DB {
             Truth::Clean
         } else {
             Truth::Between
