@@ -186,7 +186,7 @@ fn measure(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<()>
             .into_par_iter()
             .map_init(Ears::new, |ears, index| {
                 // Other seeds than any that trained: other strings, strokes and bodies too.
-                let seed = 0xB022_0000_0000
+                let seed = 0xB077_0000_0000
                     ^ ((which * takes + index) as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
                 let (take, mut rng) = take(guitar, seed, false);
                 let rows = ears.hear(&take, &mut rng)?;
@@ -234,7 +234,7 @@ fn recorded_only(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Resu
             .into_par_iter()
             .map_init(Ears::new, |ears, index| {
                 let mut rng =
-                    SmallRng::seed_from_u64(0x5EED_0B02 + (which * 1_000_000 + index) as u64);
+                    SmallRng::seed_from_u64(0x5EED_0B77 + (which * 1_000_000 + index) as u64);
                 let (frets, barre) = voicings::draw(&mut rng, false);
                 let sounds = voicings::faults(&frets, barre, &mut rng, false);
                 let made = compose(guitar, &tuning, &sounds, &Conditions::measuring(), &mut rng);

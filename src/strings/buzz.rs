@@ -36,9 +36,9 @@ pub fn kinds(forest: &Forest, rows: &[Option<Vec<f32>>; STRINGS]) -> Kinds {
 }
 
 /// A string is said to buzz from this probability up. On the takes that trained, each guitar judged by a
-/// forest that never heard it, 2 % of the clean takes in which a string met a fret for a moment reach it,
-/// and 0.9 % of the other clean ones (`scripts/train buzz thresholds`).
-const BUZZES: f32 = 0.86;
+/// forest that never heard it, 1.9 % of the clean takes in which a string met a fret for a moment reach
+/// it, and 1.7 % of the other clean ones (`scripts/train buzz thresholds`).
+const BUZZES: f32 = 0.83;
 /// Something is said to rattle from this probability up, the mean over the strings, when none buzzes: on
 /// the same takes 81 % of those with a rattle and 0.6 % of the clean ones reach it.
 const RATTLES: f32 = 0.35;
