@@ -1,5 +1,6 @@
 //! Evidence per string, the trained model.
 
+mod apart;
 pub mod bursts;
 pub mod buzz;
 mod comb;

@@ -264,7 +264,7 @@ impl System {
 }
 
 /// Sum of products, in eight lanes so that the compiler can use vectors.
-fn dot(a: &[f32], b: &[f32]) -> f32 {
+pub(super) fn dot(a: &[f32], b: &[f32]) -> f32 {
     let mut lanes = [0.0f32; 8];
     let (ca, cb) = (a.chunks_exact(8), b.chunks_exact(8));
     let rest: f32 = ca

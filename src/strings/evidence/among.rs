@@ -2,6 +2,7 @@
 
 use super::sheet::{Sheet, mean, mean_of_best, median};
 use crate::fretboard::STRINGS;
+use crate::strings::apart::{MOMENTS_S, PARTIALS, PartialPart, Parts};
 use crate::strings::courses::{Courses, KINDS};
 use crate::strings::fit::Fit;
 use crate::strings::shared::SharedEvidence;
@@ -146,4 +147,51 @@ pub(super) fn put_trace(sheet: &mut Sheet, traces: &[Option<Trace>; STRINGS], st
         let usual = median(&mut others);
         sheet.put_numbered("trace_fall_against", ms, of(&|t| t.fall_db[i]) - usual);
     }
+}
+
+pub(super) fn put_parts(sheet: &mut Sheet, parts: &Parts, string: usize) {
+    let db = |energy: f64| (10.0 * energy.max(1e-20).log10()) as f32;
+    let sum = |of: &[PartialPart], read: &dyn Fn(&PartialPart) -> f64| -> f32 {
+        if of.is_empty() {
+            f32::NAN
+        } else {
+            db(of.iter().map(read).sum())
+        }
+    };
+    let usual = |read: &dyn Fn(&PartialPart) -> f64| {
+        let all = parts.partials.iter().filter(|p| !p.is_empty());
+        median(&mut all.map(|p| sum(p, read)).collect::<Vec<f32>>())
+    };
+    let own = &parts.partials[string];
+    let level = |k: usize| sum(own, &|p| p.power[k]);
+    sheet.put("part_level", level(1) - usual(&|p| p.power[1]));
+    for (k, moment) in MOMENTS_S.iter().enumerate().skip(1) {
+        let ms = (moment * 1000.0).round() as usize;
+        sheet.put_numbered("part_fall", ms, level(k) - level(0));
+    }
+    let (brought, ringing) = (sum(own, &|p| p.brought), sum(own, &|p| p.ringing));
+    let usual_brought = usual(&|p| p.brought);
+    sheet.put("part_brought", brought - usual_brought);
+    sheet.put("part_ringing", ringing - usual(&|p| p.ringing));
+    sheet.put("part_ringing_share", ringing - brought);
+    let share = |p: &PartialPart| db(p.ringing) - db(p.brought);
+    let fall = |p: &PartialPart, from: usize, to: usize| db(p.power[to]) - db(p.power[from]);
+    for n in 1..=PARTIALS {
+        let partial = own.iter().find(|p| p.n == n);
+        let of = |read: &dyn Fn(&PartialPart) -> f32| partial.map_or(f32::NAN, read);
+        sheet.put_numbered("part_brought", n, of(&|p| db(p.brought) - usual_brought));
+        sheet.put_numbered("part_ringing_share", n, of(&share));
+        sheet.put_numbered("part_early_fall", n, of(&|p| fall(p, 1, 3)));
+        sheet.put_numbered("part_late_fall", n, of(&|p| fall(p, 2, 5)));
+    }
+    let mut shares: Vec<f32> = own.iter().map(share).collect();
+    let mut falls: Vec<f32> = own.iter().map(|p| fall(p, 1, 4)).collect();
+    sheet.put("part_ringing_share_median", median(&mut shares));
+    sheet.put("part_fall_median", median(&mut falls));
+    let unexplained = if own.is_empty() {
+        f32::NAN
+    } else {
+        db(parts.unexplained)
+    };
+    sheet.put("part_unexplained", unexplained);
 }

@@ -1,6 +1,6 @@
 //! All strings of a chord together, and one note read against them.
 
-use super::among::{put_courses, put_shared, put_trace};
+use super::among::{put_courses, put_parts, put_shared, put_trace};
 use super::levels::Partials;
 use super::sheet::{Sheet, mean, mean_of_best, median};
 use super::{Asked, LISTED, NoteEvidence, partials_of, reach_hz};
@@ -107,6 +107,7 @@ impl Chord {
             among: fit,
             alone,
             traces,
+            parts,
         } = asked;
         let (string, fret, expected) = (*string, *fret, *expected);
         let own_set = Partials::read(spectra, fit, occupied);
@@ -253,5 +254,6 @@ impl Chord {
         own_set.put_decay(sheet, spectra);
         put_courses(sheet, courses, string, fit);
         put_trace(sheet, traces, string);
+        put_parts(sheet, parts, string);
     }
 }

@@ -11,6 +11,7 @@ pub use whole::{REACH_TUNING_CENTS, rough_fit};
 use chord::Chord;
 use sheet::Sheet;
 
+use super::apart::{Parts, take_apart};
 use super::courses::Courses;
 use super::fit::{Fit, Occupied, fit};
 use super::spectra::Spectra;
@@ -112,6 +113,9 @@ pub fn gather(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Evidence {
     let courses = Courses::new(&spectra.bands, &fits);
     let (first, last) = spectra.onsets;
     let traced = traces(&spectra.low, spectra.rate_hz(), first, last, &fits);
+    let parts =
+        take_apart(&spectra.low, spectra.rate_hz(), spectra.onsets, &fits).unwrap_or_default();
+    let none = Parts::default();
     let mut expected: [Option<NoteEvidence>; STRINGS] = Default::default();
     let mut others: [Vec<NoteEvidence>; STRINGS] = Default::default();
     for string in 0..STRINGS {
@@ -127,6 +131,7 @@ pub fn gather(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Evidence {
                 among,
                 alone,
                 traces: &traced,
+                parts: &parts,
             };
             expected[string] = Some(chord.evidence(spectra, &fits, &courses, asked, &occupied));
         }
@@ -142,6 +147,7 @@ pub fn gather(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Evidence {
                 among,
                 alone,
                 traces: &[None; STRINGS],
+                parts: &none,
             };
             others[string].push(chord.evidence(spectra, &fits, &courses, asked, &occupied));
         }
@@ -173,6 +179,7 @@ pub fn feature_names() -> Vec<String> {
         among: fit,
         alone: fit,
         traces: &[None; STRINGS],
+        parts: &Parts::default(),
     };
     let nobody = [None; STRINGS];
     let chord = Chord::new(&spectra, &nobody);
@@ -193,6 +200,8 @@ struct Asked<'a> {
     alone: Fit,
     /// Of all expected strings; nobody's for a note that is not expected.
     traces: &'a [Option<Trace>; STRINGS],
+    /// The same.
+    parts: &'a Parts,
 }
 
 /// Collects the partials of all `fits` but that of string `without`, ascending.
