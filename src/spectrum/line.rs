@@ -190,6 +190,12 @@ impl LineSpectrum {
         self.standing_db[self.bin(hz)]
     }
 
+    /// The same of a bin.
+    #[inline]
+    pub fn standing_at_db(&self, bin: usize) -> f32 {
+        self.standing_db[bin]
+    }
+
     /// The highest such standing within `reach_hz` of `hz`.
     pub fn standing_near_db(&self, hz: f32, reach_hz: f32) -> f32 {
         let (low, high) = (self.bin(hz - reach_hz), self.bin(hz + reach_hz));

@@ -124,13 +124,15 @@ pub fn fit(
     let mask = without.map_or(u8::MAX >> (8 - STRINGS), |s| {
         (u8::MAX >> (8 - STRINGS)) & !(1 << s)
     });
-    let score = |cents: f64, decades: f64| {
-        let b = usual_b * 10f64.powf(decades);
-        let f0 = flexible_hz(shifted_hz(f1_hz, cents), b);
+    // A stiffness is tried with many offsets: what it does to the partials is computed once.
+    let stiff = |decades: f64| Stiff::new(usual_b, decades, nominal.count);
+    let score = |cents: f64, stiff: &Stiff| {
+        let f0 = flexible_hz(shifted_hz(f1_hz, cents), stiff.b);
         let (mut sum, mut used) = (0f32, 0);
-        for n in 1..=nominal.count {
-            let hz = partial_hz(f0, b, n) as f32;
-            if occupied.is_some_and(|o| o.bits[spectrum.bin(hz)] & mask != 0) {
+        for (i, stretch) in stiff.stretches[..nominal.count].iter().enumerate() {
+            let n = i + 1;
+            let bin = spectrum.bin((n as f64 * f0 * stretch) as f32);
+            if occupied.is_some_and(|o| o.bits[bin] & mask != 0) {
                 continue;
             }
             used += 1;
@@ -139,24 +141,29 @@ pub fn fit(
                 5..=8 => MIDDLE_TOLL_DB,
                 _ => HIGH_TOLL_DB,
             };
-            sum += spectrum.standing_db(hz).clamp(0.0, CAP_DB) - toll;
+            sum += spectrum.standing_at_db(bin).clamp(0.0, CAP_DB) - toll;
         }
         // Among equals the usual string at the common tuning wins.
+        let decades = stiff.decades;
         (
             sum - (0.02 * cents * cents + DECADE_COST_DB * decades * decades) as f32,
             used,
         )
     };
     let mut best = (f32::MIN, 0.0, 0.0, 0);
+    let mut tried: Vec<Stiff> = Vec::with_capacity(2 * COARSE_STEPS.1 as usize + 1);
     let mut search = |centre: (f64, f64), steps: (i32, i32), size: (f64, f64)| {
+        tried.clear();
+        tried.extend((-steps.1..=steps.1).map(|j| {
+            let decades = centre.1 + f64::from(j) * size.1;
+            stiff(decades.clamp(-REACH_DECADES.0, REACH_DECADES.1))
+        }));
         for i in -steps.0..=steps.0 {
-            for j in -steps.1..=steps.1 {
-                let cents = (centre.0 + f64::from(i) * size.0).clamp(-REACH_CENTS, REACH_CENTS);
-                let decades =
-                    (centre.1 + f64::from(j) * size.1).clamp(-REACH_DECADES.0, REACH_DECADES.1);
-                let (s, used) = score(cents, decades);
+            let cents = (centre.0 + f64::from(i) * size.0).clamp(-REACH_CENTS, REACH_CENTS);
+            for stiff in &tried {
+                let (s, used) = score(cents, stiff);
                 if s > best.0 {
-                    best = (s, cents, decades, used);
+                    best = (s, cents, stiff.decades, used);
                 }
             }
         }
@@ -182,6 +189,29 @@ pub fn fit(
         score,
         count: nominal.count,
         used,
+    }
+}
+
+/// A stiffness that is tried, and by how much it stretches each partial.
+struct Stiff {
+    decades: f64,
+    b: f64,
+    stretches: [f64; PARTIALS],
+}
+
+impl Stiff {
+    fn new(usual_b: f64, decades: f64, count: usize) -> Stiff {
+        let b = usual_b * 10f64.powf(decades);
+        let mut stretches = [1.0; PARTIALS];
+        for (i, stretch) in stretches[..count].iter_mut().enumerate() {
+            let n = (i + 1) as f64;
+            *stretch = (1.0 + b * n * n).sqrt();
+        }
+        Stiff {
+            decades,
+            b,
+            stretches,
+        }
     }
 }
 
