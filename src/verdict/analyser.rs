@@ -276,7 +276,11 @@ fn add_buzz(take: &mut Take, kinds: &Kinds) {
             said.reason = None;
         }
     }
-    if let Some(sure) = found.rattle {
+    // The evidence lies between the lines that are expected; a string at another fret puts its own there.
+    let elsewhere = |s: &StringVerdict| matches!(s.verdict, Verdict::WrongFret | Verdict::Ringing);
+    if let Some(sure) = found.rattle
+        && !take.strings.iter().any(elsewhere)
+    {
         take.warnings.push(Warning::Rattle { sure });
     }
 }
