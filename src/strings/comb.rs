@@ -14,7 +14,7 @@ use realfft::{RealFftPlanner, RealToComplex};
 use super::fit::{Fit, distance_hz};
 use super::{Moments, bursts::ratio_db};
 use crate::fretboard::STRINGS;
-use crate::spectrum::partials::partial_hz;
+use crate::spectrum::partials::{partial_hz, shifted_hz};
 use crate::take::Strum;
 
 /// Windows in seconds from the last onset, and the shortest piece of one that is read.
@@ -414,10 +414,7 @@ impl Comb {
 
 /// Pitch and stiffness of `fit`, moved.
 fn moved(fit: &Fit, cents: f64, decades: f64) -> (f64, f64) {
-    (
-        fit.f0_hz * 2f64.powf(cents / 1200.0),
-        fit.b * 10f64.powf(decades),
-    )
+    (shifted_hz(fit.f0_hz, cents), fit.b * 10f64.powf(decades))
 }
 
 /// NaN of nothing.

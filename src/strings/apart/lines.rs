@@ -74,25 +74,24 @@ pub fn ringing(
     if (sound.len() as f64) < LEAST_S * rate_hz {
         return partials;
     }
-    let mut groups: Vec<(f64, usize)> = Vec::new();
+    let mut groups: Vec<Vec<f64>> = Vec::new();
     for partial in &partials {
         match groups.last_mut() {
-            Some((lowest, count)) if partial.hz - *lowest < ONE_HZ => *count += 1,
-            _ => groups.push((partial.hz, 1)),
+            Some(group) if partial.hz - group[0] < ONE_HZ => group.push(partial.hz),
+            _ => groups.push(vec![partial.hz]),
         }
     }
-    let mut rest = &mut partials[..];
-    let mut hz = Vec::with_capacity(groups.len());
-    for &(_, count) in &groups {
-        let (group, others) = rest.split_at_mut(count);
-        hz.push(group.iter().map(|p| p.hz).sum::<f64>() / count as f64);
-        rest = others;
-    }
+    let mean = |group: &Vec<f64>| group.iter().sum::<f64>() / group.len() as f64;
+    let hz: Vec<f64> = groups.iter().map(mean).collect();
     let refined = refine(sound, rate_hz, &hz);
-    let mut partial = partials.iter_mut();
-    for (line, (_, count)) in refined.iter().zip(groups) {
-        partial.by_ref().take(count).for_each(|p| p.ringing = *line);
-    }
+    let of_each = refined
+        .iter()
+        .zip(&groups)
+        .flat_map(|(line, group)| std::iter::repeat_n(*line, group.len()));
+    partials
+        .iter_mut()
+        .zip(of_each)
+        .for_each(|(partial, line)| partial.ringing = line);
     partials
 }
 

@@ -95,7 +95,8 @@ struct Grid<'a> {
     count: usize,
     /// The sound on each voice from each moment on: voice by voice.
     on: Vec<Complex64>,
-    /// Each voice after so many steps, and from each moment to the end.
+    /// Each voice after one sample, after so many steps, and from each moment to the end.
+    next: Vec<Complex64>,
     after: Vec<Complex64>,
     to_end: Vec<Complex64>,
 }
@@ -113,6 +114,7 @@ impl<'a> Grid<'a> {
             voices,
             count,
             on: Vec::with_capacity(voices.len() * count),
+            next: voices.iter().map(|(_, line)| line.pole.exp()).collect(),
             after: Vec::with_capacity(voices.len() * count),
             to_end: Vec::with_capacity(voices.len() * count),
         };
@@ -142,11 +144,10 @@ impl<'a> Grid<'a> {
             let (a, b) = (moment(i), moment(j));
             let from = a.max(b);
             let (i_row, j_row) = (i * self.count, j * self.count);
-            let q = self.voices[i].1.pole.conj() + self.voices[j].1.pole;
             let end = self.to_end[i_row + from].conj() * self.to_end[j_row + from];
             let begun = self.after[i_row + from - a].conj() * self.after[j_row + from - b];
             let weight = 1.0 - apart / TOUCH_HZ + if i == j { RIDGE } else { 0.0 };
-            begun * (end - 1.0) / (q.exp() - 1.0) * weight
+            begun * (end - 1.0) / (self.next[i].conj() * self.next[j] - 1.0) * weight
         });
         system.factor();
         let on: Vec<Complex64> = (0..self.voices.len())
