@@ -56,6 +56,34 @@ pub fn with_attacks(samples: &[f32], rate_hz: u32, mut strums: Vec<Strum>) -> Ve
     strums
 }
 
+/// Strums whose first strings were struck at `strums_s`, in seconds; what follows one of them within
+/// `longest_s` is its own later string and not another strum.
+pub fn joined(
+    samples: &[f32],
+    strums: Vec<Strum>,
+    strums_s: Vec<f64>,
+    longest_s: f64,
+) -> (Vec<Strum>, Vec<f64>) {
+    let mut kept: (Vec<Strum>, Vec<f64>) = (Vec::new(), Vec::new());
+    for (strum, at_s) in strums.into_iter().zip(strums_s) {
+        match (kept.0.last_mut(), kept.1.last()) {
+            (Some(before), Some(before_s)) if at_s - before_s < longest_s => {
+                let end = strum.first as usize + strum.samples.len();
+                let more = before.first as usize + before.samples.len()..end.min(samples.len());
+                before
+                    .samples
+                    .extend_from_slice(samples.get(more).unwrap_or_default());
+                before.cut_by_next = strum.cut_by_next;
+            }
+            _ => {
+                kept.0.push(strum);
+                kept.1.push(at_s);
+            }
+        }
+    }
+    kept
+}
+
 /// Puts a strum with one onset between the others; the one before ends there.
 fn insert(strums: &mut Vec<Strum>, samples: &[f32], rate_hz: u32, onset: usize) {
     let rate = f64::from(rate_hz);
@@ -115,5 +143,32 @@ impl Newness {
             .map(|i| self.predictor.error(&self.sound, i))
             .sum();
         10.0 * (new + 1e-12).log10()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_later_string_of_a_slow_strum_is_joined_to_it_and_a_strum_of_its_own_is_not() {
+        let samples: Vec<f32> = (0..1_000).map(|i| i as f32).collect();
+        let strum = |from: usize, to: usize, cut_by_next| Strum {
+            samples: samples[from..to].to_vec(),
+            rate_hz: 1_000,
+            first: from as u64,
+            onsets: vec![10],
+            manner: Manner::Strummed,
+            cut_by_next,
+        };
+        let strums = vec![
+            strum(0, 147, true),
+            strum(100, 400, true),
+            strum(390, 800, false),
+        ];
+        let times = vec![0.01, 0.15, 0.4];
+        let (strums, times) = joined(&samples, strums, times, 0.2);
+        assert_eq!(times, [0.01, 0.4]);
+        assert_eq!(strums, [strum(0, 400, true), strum(390, 800, false)]);
     }
 }

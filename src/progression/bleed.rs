@@ -6,7 +6,14 @@ use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 use rustfft::num_complex::{Complex32, Complex64};
 
 /// Frames of this length, in seconds, half overlapping.
-const FRAME_S: f64 = 0.3;
+const FRAME_S: f64 = 0.15;
+/// How loud the playing is at a place of a frame's spectrum is read this far around it, in Hz: the place
+/// itself, alone, would count for least where it holds the backing.
+const AROUND_HZ: f64 = 25.0;
+/// ... and is never less than this share of the frame's mean.
+const LEAST_AROUND: f64 = 1e-6;
+/// Below this mean power (full scale 1) a frame holds no sound: no microphone is so quiet.
+const HOLE: f64 = 1e-12;
 /// The way from loudspeaker to microphone: sound of the backing that comes so long before and after the
 /// lag found, in seconds.
 const PATH_BEFORE_S: f64 = 0.005;
@@ -118,12 +125,27 @@ impl Frames {
             self.forward.make_output_vec(),
             self.forward.make_output_vec(),
         );
+        let mut sums = Vec::with_capacity(bins + 1);
+        let near = (AROUND_HZ * self.size as f64 / rate).round() as usize;
         for from in (0..sound.len() - self.size).step_by(self.size / 2) {
             self.spectrum(sound, from, true, &mut a);
             self.spectrum(wanted, from, true, &mut b);
-            // Each frame counts by how softly it is played over: loud playing is loud chance.
-            let weight = 1.0 / (a.iter().map(|c| f64::from(c.norm_sqr())).sum::<f64>() + 1e-9);
+            // Each place counts by how softly it is played over: loud playing is loud chance, and a
+            // guitar is loud at its partials only.
+            sums.clear();
+            sums.push(0.0);
+            for c in &a {
+                sums.push(sums[sums.len() - 1] + f64::from(c.norm_sqr()));
+            }
+            // A hole in the recording says nothing of the path.
+            if sums[bins] < HOLE * (self.size * self.size) as f64 {
+                continue;
+            }
+            let least = sums[bins] / bins as f64 * LEAST_AROUND;
             for k in 0..bins {
+                let around = k.saturating_sub(near)..bins.min(k + near + 1);
+                let playing = (sums[around.end] - sums[around.start]) / around.len() as f64;
+                let weight = 1.0 / (playing + least);
                 let c = a[k] * b[k].conj();
                 cross[k] += Complex64::new(c.re.into(), c.im.into()) * weight;
                 own[k] += f64::from(b[k].norm_sqr()) * weight;

@@ -13,6 +13,7 @@ pub mod onset;
 mod parse;
 mod route;
 pub mod session;
+mod slow;
 pub mod start;
 pub mod timing;
 

@@ -6,31 +6,38 @@
 //! best into a weak and a strong half (Akaike's criterion, as Maeda 1985 picks the arrival of an
 //! earthquake's waves: from memory).
 
+use std::ops::Range;
+
 use crate::spectrum::prediction::{Predictor, thinned, thinned_by};
 use crate::take::Strum;
 
 /// It is worked at about this rate, in Hz: higher, and the coefficients reach less far.
-const RATE_HZ: f64 = 11_025.0;
+pub(super) const RATE_HZ: f64 = 11_025.0;
 /// Coefficients of the prediction: two for each of eight partials of six strings.
-const ORDER: usize = 96;
+pub(super) const ORDER: usize = 96;
 /// Sound that the prediction is learned from, in seconds, and the least of it, in samples a coefficient.
-const LEARNED_S: f64 = 0.2;
+pub(super) const LEARNED_S: f64 = 0.2;
 const LEAST_LEARNED: usize = 3;
 /// A soft first string is sought so long before the coarse onset, in seconds, and so long after.
 const BEFORE_S: f64 = 0.06;
-const AFTER_S: f64 = 0.03;
+pub(super) const AFTER_S: f64 = 0.03;
 /// What was there before is the loudest within so many seconds before a point: two periods of low E.
-const GROUND_S: f64 = 0.024;
+pub(super) const GROUND_S: f64 = 0.024;
 /// A string has come in where what is left rises above the ground by this, in dB ...
-const ABOVE_GROUND_DB: f64 = 6.0;
+pub(super) const ABOVE_GROUND_DB: f64 = 6.0;
 /// ... and is no softer than this below the strum's loudest, in dB.
 const BELOW_PEAK_DB: f64 = 30.0;
+/// A hand that lets go of the strings is not foretold either, but before the strum comes, or within so
+/// many seconds, what sounds falls by more than this, in dB, over pieces of so many seconds.
+const LETS_GO_S: f64 = 0.08;
+const LETS_GO_DB: f64 = 18.0;
+const PIECE_S: f64 = 0.012;
 /// Over this long power is averaged, in seconds.
-const SMOOTH_S: f64 = 0.001;
+pub(super) const SMOOTH_S: f64 = 0.001;
 /// The point itself is sought so near to where the rise was seen, in seconds.
-const NEAR_S: f64 = 0.003;
+pub(super) const NEAR_S: f64 = 0.003;
 /// Least samples on either side of that point.
-const LEAST_SIDE: usize = 2;
+pub(super) const LEAST_SIDE: usize = 2;
 
 /// The moment in seconds from the start of the recording at which a strum's first string was struck.
 /// Falls back on the strum's own onset where there is too little sound before it.
@@ -60,13 +67,12 @@ fn first_onset(samples: &[f32], coarse: usize, rate: f64) -> Option<usize> {
         .collect();
     let width = count(SMOOTH_S).max(1);
     let smooth: Vec<f64> = left.windows(width).map(|w| w.iter().sum()).collect();
-    let loudest = |part: &[f64]| part.iter().fold(0.0, |p: f64, s| p.max(*s));
-    let ratio = |db: f64| 10f64.powf(db / 10.0);
     let least = loudest(&smooth) * ratio(-BELOW_PEAK_DB);
     let step = (width / 4).max(1);
     let rises = |at: usize| {
         let before = loudest(&smooth[at - ground..at - width]);
         smooth[at] > least.max(before * ratio(ABOVE_GROUND_DB))
+            && !lets_go(&sound, learned_to + at, coarse / every, rate / every as f64)
     };
     let seen = (ground.max(width + 1)..smooth.len())
         .step_by(step)
@@ -76,9 +82,34 @@ fn first_onset(samples: &[f32], coarse: usize, rate: f64) -> Option<usize> {
     Some((learned_to + at) * every)
 }
 
+/// Whether what sounds at the sample `at` falls silent before a strum's onset, at `coarse`: a hand lets go.
+pub(super) fn lets_go(sound: &[f64], at: usize, coarse: usize, rate: f64) -> bool {
+    let count = |seconds: f64| (seconds * rate) as usize;
+    let piece = count(PIECE_S);
+    let end = at + coarse.saturating_sub(at).clamp(piece, count(LETS_GO_S));
+    let power = |range: Range<usize>| {
+        let part = &sound[range];
+        part.iter().map(|s| s * s).sum::<f64>() / part.len().max(1) as f64
+    };
+    let before = power(at.saturating_sub(count(GROUND_S))..at);
+    (at + piece / 2..end)
+        .step_by((piece / 4).max(1))
+        .filter(|from| from + piece <= sound.len())
+        .any(|from| power(from..from + piece) < before * ratio(-LETS_GO_DB))
+}
+
+pub(super) fn loudest(powers: &[f64]) -> f64 {
+    powers.iter().fold(0.0, |p: f64, s| p.max(*s))
+}
+
+/// Ratio of powers so many dB apart.
+pub(super) fn ratio(db: f64) -> f64 {
+    10f64.powf(db / 10.0)
+}
+
 /// The index that parts powers best into two stretches of different mean power, the later one stronger:
 /// least k ln(mean before) + (n - k) ln(mean after).
-fn split(powers: &[f64], shortest: usize) -> Option<usize> {
+pub(super) fn split(powers: &[f64], shortest: usize) -> Option<usize> {
     let total: f64 = powers.iter().sum();
     let n = powers.len();
     let floor = total / n.max(1) as f64 * 1e-9 + 1e-20;

@@ -2,13 +2,13 @@
 
 use std::collections::HashMap;
 
-use super::attacks::with_attacks;
+use super::attacks::{joined, with_attacks};
 use super::backing::Plan;
 use super::bleed::{NOTHING_DB, TOO_LOUD_DB, bleed};
 use super::gap::silence_before_next;
 use super::hand::Weights;
-use super::onset::first_string;
 use super::route::{Limits, RouteError, route};
+use super::slow::{first_strings, longest_strum_s};
 use super::start::{Found, Start, best_fit, from_backing};
 use super::timing::{Beat, Matched, Outcome, matched};
 use crate::fretboard::{Frets, Tuning};
@@ -34,6 +34,12 @@ impl Part {
     /// When the first strum is wanted, in seconds from the start of the count-in.
     pub fn first_beat_s(&self) -> f64 {
         self.beats.first().map_or(0.0, |beat| beat.at_s)
+    }
+
+    /// The least time from a strum wanted to the next, in seconds; endless where no two are.
+    pub fn closest_s(&self) -> f64 {
+        let apart = self.beats.windows(2).map(|b| b[1].at_s - b[0].at_s);
+        apart.fold(f64::INFINITY, f64::min)
     }
 
     /// What is played along with a plan: where strums are wanted, in the voicings of the route over one
@@ -187,11 +193,11 @@ pub fn judge(
     let heard = (known.zip(backing)).and_then(|(start, b)| bleed(samples, b, start.at_s, rate_hz));
     let bleed_db = heard.as_ref().map(|h| h.level_db);
     let alone = heard.filter(|h| h.level_db > NOTHING_DB).map(|h| h.without);
-    let strums = find(alone.as_deref().unwrap_or(samples), rate_hz);
+    let longest_s = longest_strum_s(part.closest_s());
+    let (strums, strums_s) = find(alone.as_deref().unwrap_or(samples), rate_hz, longest_s);
     if strums.is_empty() {
         return None;
     }
-    let strums_s: Vec<f64> = strums.iter().map(first_string).collect();
     let mut by_strums = || {
         // Many starts hold the same strum against the same chord.
         let mut fits = HashMap::new();
@@ -237,9 +243,12 @@ pub fn judge(
     })
 }
 
-/// The strums of a recording.
-fn find(samples: &[f32], rate_hz: u32) -> Vec<Strum> {
-    with_attacks(samples, rate_hz, strums(samples, rate_hz))
+/// The strums of a recording, none of which takes longer than `longest_s`, and when the first string of
+/// each was struck, in seconds.
+fn find(samples: &[f32], rate_hz: u32, longest_s: f64) -> (Vec<Strum>, Vec<f64>) {
+    let strums = with_attacks(samples, rate_hz, strums(samples, rate_hz));
+    let strums_s = first_strings(samples, rate_hz, &strums, longest_s);
+    joined(samples, strums, strums_s, longest_s)
 }
 
 /// Holds strums against the chords of a part.
