@@ -194,7 +194,7 @@ pub fn judge(
     let bleed_db = heard.as_ref().map(|h| h.level_db);
     let alone = heard.filter(|h| h.level_db > NOTHING_DB).map(|h| h.without);
     let longest_s = longest_strum_s(part.closest_s());
-    let (strums, strums_s) = find(alone.as_deref().unwrap_or(samples), rate_hz, longest_s);
+    let (strums, strums_s) = find(samples, alone.as_deref(), rate_hz, longest_s);
     if strums.is_empty() {
         return None;
     }
@@ -244,11 +244,19 @@ pub fn judge(
 }
 
 /// The strums of a recording, none of which takes longer than `longest_s`, and when the first string of
-/// each was struck, in seconds.
-fn find(samples: &[f32], rate_hz: u32, longest_s: f64) -> (Vec<Strum>, Vec<f64>) {
-    let strums = with_attacks(samples, rate_hz, strums(samples, rate_hz));
-    let strums_s = first_strings(samples, rate_hz, &strums, longest_s);
-    joined(samples, strums, strums_s, longest_s)
+/// each was struck, in seconds. `alone`: the recording without its backing, where one was taken out.
+fn find(
+    samples: &[f32],
+    alone: Option<&[f32]>,
+    rate_hz: u32,
+    longest_s: f64,
+) -> (Vec<Strum>, Vec<f64>) {
+    let sound = alone.unwrap_or(samples);
+    let backing: Option<Vec<f32>> =
+        alone.map(|alone| samples.iter().zip(alone).map(|(s, a)| s - a).collect());
+    let strums = with_attacks(sound, rate_hz, strums(sound, rate_hz));
+    let strums_s = first_strings(sound, rate_hz, &strums, longest_s, backing.as_deref());
+    joined(sound, strums, strums_s, longest_s)
 }
 
 /// Holds strums against the chords of a part.

@@ -47,11 +47,19 @@ pub fn longest_strum_s(closest_s: f64) -> f64 {
 }
 
 /// The moments in seconds from the start of the recording at which the first strings of its strums were
-/// struck, none of which takes longer than `longest_s`.
-pub fn first_strings(samples: &[f32], rate_hz: u32, strums: &[Strum], longest_s: f64) -> Vec<f64> {
+/// struck, none of which takes longer than `longest_s`. `taken_out`: the backing that was heard with them;
+/// what is left of it is no string.
+pub fn first_strings(
+    samples: &[f32],
+    rate_hz: u32,
+    strums: &[Strum],
+    longest_s: f64,
+    taken_out: Option<&[f32]>,
+) -> Vec<f64> {
     let every = thinned_by(f64::from(rate_hz), RATE_HZ);
     let mut seeker = Seeker {
         sound: thinned(samples, every),
+        taken_out: taken_out.map(|backing| thinned(backing, every)),
         rate: f64::from(rate_hz) / every as f64,
         predictor: Predictor::default(),
         left: Vec::new(),
@@ -72,6 +80,7 @@ pub fn first_strings(samples: &[f32], rate_hz: u32, strums: &[Strum], longest_s:
 /// Seeks what prediction does not foretell; times are samples of `sound`.
 struct Seeker {
     sound: Vec<f64>,
+    taken_out: Option<Vec<f64>>,
     rate: f64,
     predictor: Predictor,
     /// Squares of what prediction leaves.
@@ -137,6 +146,12 @@ impl Seeker {
             .collect();
         let width = self.count(SMOOTH_S).max(1);
         let smooth = smooth(&self.left, width);
+        // What is left of a backing is no louder than what was taken out.
+        let backing = self.taken_out.as_ref().map_or(vec![], |backing| {
+            let places = begin..begin + self.left.len();
+            let left: Vec<f64> = places.map(|i| self.predictor.error(backing, i)).collect();
+            self::smooth(&left, width)
+        });
         let there = self.count(THERE_S);
         let below = |at: usize| match at.abs_diff(coarse) <= there {
             true => BELOW_PEAK_THERE_DB,
@@ -146,10 +161,12 @@ impl Seeker {
         let place = (first..(first + block.len()).min(likelier.len())).find(|&i| {
             let at = ground + i;
             let around = &likelier[i.saturating_sub(near)..likelier.len().min(i + near + 1)];
-            let after = &smooth[at.min(smooth.len())..smooth.len().min(at + holds)];
+            let after = at.min(smooth.len())..smooth.len().min(at + holds);
+            let backing = backing.get(after.clone()).map_or(0.0, loudest);
+            let least = backing.max(strongest * ratio(-below(begin + at)));
             likelier[i] > LIKELIER
                 && around.iter().all(|other| *other <= likelier[i])
-                && loudest(after) > strongest * ratio(-below(begin + at))
+                && loudest(&smooth[after]) > least
                 && !lets_go(&self.sound, begin + at, coarse, self.rate)
         })?;
         Some(begin + self.refined(ground + place, &smooth, width))
@@ -240,10 +257,10 @@ mod tests {
     fn the_soft_first_string_of_a_slow_strum_is_found_though_another_chord_rings() {
         let new = [(110.0, 1.2, 0.6), (146.8, 1.24, 0.6), (196.0, 1.32, 1.5)];
         let samples = sound(&[&BEFORE[..], &new[..]].concat(), f64::INFINITY);
-        let found = first_strings(&samples, RATE_HZ, &[strum(&samples, 1.32)], 0.2);
+        let found = first_strings(&samples, RATE_HZ, &[strum(&samples, 1.32)], 0.2, None);
         assert!((found[0] - 1.2).abs() < 0.003, "{found:?}");
         // No strum takes so long where strums are wanted in quick succession.
-        let found = first_strings(&samples, RATE_HZ, &[strum(&samples, 1.32)], 0.06);
+        let found = first_strings(&samples, RATE_HZ, &[strum(&samples, 1.32)], 0.06, None);
         assert!(found[0] > 1.23, "{found:?}");
     }
 
@@ -251,8 +268,23 @@ mod tests {
     fn a_hand_that_lets_go_is_no_strum() {
         let new = [(110.0, 1.2, 1.0), (146.8, 1.22, 1.0)];
         let samples = sound(&[&BEFORE[..], &new[..]].concat(), 1.05);
-        let found = first_strings(&samples, RATE_HZ, &[strum(&samples, 1.2)], 0.2);
+        let found = first_strings(&samples, RATE_HZ, &[strum(&samples, 1.2)], 0.2, None);
         assert!((found[0] - 1.2).abs() < 0.003, "{found:?}");
+    }
+
+    #[test]
+    fn what_is_left_of_a_backing_is_no_string() {
+        let new = [(110.0, 1.2, 0.3), (196.0, 1.3, 1.5)];
+        let samples = sound(&[&BEFORE[..], &new[..]].concat(), f64::INFINITY);
+        let strums = [strum(&samples, 1.3)];
+        let backing = |level| sound(&[(110.0, 1.2, level)], f64::INFINITY);
+        let found = |taken_out: Option<&[f32]>| {
+            first_strings(&samples, RATE_HZ, &strums, 0.2, taken_out)[0]
+        };
+        assert!((found(None) - 1.2).abs() < 0.003);
+        assert!((found(Some(&backing(0.6))) - 1.3).abs() < 0.003);
+        // A softer one does not sound like that.
+        assert!((found(Some(&backing(0.1))) - 1.2).abs() < 0.003);
     }
 
     #[test]
