@@ -252,8 +252,8 @@ mod tests {
             .map(|(a, b)| a - b)
             .collect();
         let was: Vec<f32> = recording.iter().zip(&playing).map(|(a, b)| a - b).collect();
-        // Half a minute of equally loud chance leaves about a tenth: 117 frames, of each of which the
-        // path keeps a fourteenth, against a backing of a hundredth.
+        // Half a minute of equally loud chance leaves about a tenth: 233 frames, of each of which the
+        // path keeps a seventh, against a backing of a hundredth.
         assert!(power(&left[lag..]) < 0.2 * power(&was[lag..]));
     }
 
