@@ -6,6 +6,7 @@ pub mod buzz;
 mod comb;
 mod course;
 mod courses;
+mod dying;
 pub mod evidence;
 mod fit;
 pub mod joint;

@@ -4,6 +4,7 @@
 //! sound. So the question is simpler than in a strum, and needs no trained model: which note is new, on
 //! which string can it be, and how does it die away?
 
+use super::dying::{Dying, Note};
 use super::evidence::{REACH_TUNING_CENTS, other_frets};
 use super::stiffness::usual_b;
 use crate::fretboard::{Frets, STRINGS, Tuning};
@@ -72,6 +73,7 @@ pub struct Picked {
     before: LineSpectrum,
     after: LineSpectrum,
     strokes: Vec<Stroke>,
+    dying: Dying,
 }
 
 /// What one string of a pass did after it was plucked.
@@ -117,6 +119,7 @@ impl Picked {
             before: plan.spectrum(),
             after: plan.spectrum(),
             strokes: Vec::new(),
+            dying: Dying::default(),
             plan,
             decimator,
         }
@@ -256,24 +259,55 @@ impl Picked {
             .map(|of| of.iter().map(|n| n.fit).fold(0.0, f32::max))
             .filter(|&fit| fit >= KNOWN_FIT)
             .count();
+        let strings = std::array::from_fn(|s| {
+            let (stroke, course) = (struck[s]?, courses[s]?);
+            let note = notes[stroke][s];
+            let known = logistic((note.fit - KNOWN_FIT) * FIT_STEEPNESS);
+            let lasts = course.lasts();
+            let choked = match lasts > 0.0 {
+                true => 1.0,
+                false => {
+                    let fret = frets.0[s].unwrap_or(note.fret);
+                    let above_usual_db = usual_db.map(|usual| course.peak_db - usual);
+                    logistic(self.choked(stroke, (s, fret), above_usual_db, tuning, tuning_cents))
+                }
+            };
+            Some(Plucked {
+                note,
+                known,
+                rings: known.min(logistic(lasts)),
+                lasts: logistic(lasts),
+                choked,
+                told: !lasts.is_nan(),
+            })
+        });
         Pass {
             tuning_cents,
             explained: explained as f32 / notes.len().max(1) as f32,
-            strings: std::array::from_fn(|s| {
-                let (stroke, course) = (struck[s]?, courses[s]?);
-                let note = notes[stroke][s];
-                let known = logistic((note.fit - KNOWN_FIT) * FIT_STEEPNESS);
-                let lasts = course.lasts();
-                Some(Plucked {
-                    note,
-                    known,
-                    rings: known.min(logistic(lasts)),
-                    lasts: logistic(lasts),
-                    choked: logistic(course.choked(note.fit, usual_db)),
-                    told: !lasts.is_nan(),
-                })
-            }),
+            strings,
         }
+    }
+
+    /// Log odds for choked against dead of a string that dies, by the fret it should sound at.
+    fn choked(
+        &mut self,
+        stroke: usize,
+        (string, fret): (usize, u8),
+        above_usual_db: Option<f32>,
+        tuning: &Tuning,
+        common_cents: f64,
+    ) -> f32 {
+        let stroke = &self.strokes[stroke];
+        let b = usual_b(string, fret + tuning.capo);
+        let note = Note {
+            f0_hz: flexible_hz(shifted_hz(tuning.hz(string, fret), common_cents), b),
+            b,
+            fit: stroke.fit(tuning, string, fret, common_cents),
+            above_usual_db,
+        };
+        let moments = (stroke.before, stroke.from, stroke.to);
+        self.dying
+            .choked(&self.low, self.decimator.rate_hz(), moments, note)
     }
 
     /// Where a note's partials rise together though no stroke was heard, and by how much in dB more
@@ -418,9 +452,7 @@ const COURSE_PARTIALS: usize = 10;
 /// A partial is followed where it is this many times as strong as what was there.
 const NEW_PARTIAL: f32 = 3.0;
 /// When the course is read, in seconds after the stroke.
-const TIMES_S: [f64; 7] = [0.02, 0.04, 0.06, 0.08, 0.13, 0.16, 0.20];
-/// The first of them that tells ringing from dying.
-const LATE: usize = 4;
+const TIMES_S: [f64; 3] = [0.13, 0.16, 0.20];
 
 /// How a note died away.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -435,41 +467,13 @@ struct Course {
 const RINGING_LOSS_DB: f32 = -14.2;
 /// Log odds per dB of that loss. A choice: certain at 4 dB.
 const PER_DB: f32 = 1.0;
-/// No level counts as lower than this, in dB.
-const LOWEST_DB: f32 = -40.0;
-/// Log odds of choked (T60 0.2 to 0.4 s) against dead (0.04 to 0.14 s, or a damped strike): a logistic
-/// regression on 556 notes of composed passes as found by the program, by 1, the square root of the
-/// fit, the levels at 0.02 to 0.08 s in dB, and the peak against that of ringing strings in dB. With
-/// one guitar left out it told 0.90 of them right.
-const CHOKED: [f32; 7] = [5.8, 3.3, 0.18, 0.15, 0.02, 0.0, 0.25];
-/// The same without ringing strings to compare with: by fit and level alone.
-const CHOKED_ALONE: [f32; 6] = [3.0, 4.0, 0.2, 0.07, 0.02, 0.02];
 
 impl Course {
     /// Log odds for ringing on against dying; NaN where the next stroke comes too soon to tell.
     fn lasts(&self) -> f32 {
-        let late = self.levels_db[LATE..].iter().filter(|l| !l.is_nan());
+        let late = self.levels_db.iter().filter(|l| !l.is_nan());
         let count = late.clone().count() as f32;
         PER_DB * (late.sum::<f32>() / count - RINGING_LOSS_DB)
-    }
-
-    /// Log odds for choked against dead; `usual_db` is the peak of the pass's ringing strings.
-    fn choked(&self, fit: f32, usual_db: Option<f32>) -> f32 {
-        let level = |i: usize| self.levels_db[i].max(LOWEST_DB);
-        let mut values = vec![
-            1.0,
-            fit.max(0.0).sqrt(),
-            level(0),
-            level(1),
-            level(2),
-            level(3),
-        ];
-        values.extend(usual_db.map(|usual| self.peak_db - usual));
-        let weights: &[f32] = match usual_db {
-            Some(_) => &CHOKED,
-            None => &CHOKED_ALONE,
-        };
-        values.iter().zip(weights).map(|(v, w)| v * w).sum()
     }
 }
 
@@ -528,13 +532,14 @@ fn assign(notes: &[[Sounded; STRINGS]], frets: &Frets) -> [Option<usize>; STRING
 }
 
 /// A windowed tone to compare a stretch of sound with.
-struct Tone {
+pub(super) struct Tone {
     re: Vec<f32>,
     im: Vec<f32>,
 }
 
 impl Tone {
-    fn new(hz: f64, rate_hz: f64, length: usize) -> Self {
+    /// Of so many samples at `rate_hz`.
+    pub fn new(hz: f64, rate_hz: f64, length: usize) -> Self {
         let turn = std::f64::consts::TAU / length as f64;
         let wave = |i: usize| {
             let window = 0.5 - 0.5 * (turn * (i as f64 + 0.5)).cos();
@@ -548,7 +553,12 @@ impl Tone {
         Tone { re, im }
     }
 
-    fn power(&self, samples: &[f32]) -> f32 {
+    pub fn len(&self) -> usize {
+        self.re.len()
+    }
+
+    /// Of a stretch of that length; a tone of amplitude 1 gives 1/16.
+    pub fn power(&self, samples: &[f32]) -> f32 {
         let dot = |wave: &[f32]| -> f32 { wave.iter().zip(samples).map(|(w, s)| w * s).sum() };
         dot(&self.re).powi(2) + dot(&self.im).powi(2)
     }
