@@ -18,9 +18,10 @@ pub(super) const ORDER: usize = 96;
 /// Sound that the prediction is learned from, in seconds, and the least of it, in samples a coefficient.
 pub(super) const LEARNED_S: f64 = 0.2;
 const LEAST_LEARNED: usize = 3;
-/// A soft first string is sought so long before the coarse onset, in seconds, and so long after.
+/// A soft first string is sought so long before the coarse onset, in seconds, and so long after: in its own
+/// search for a soft string the finder may go back by 60 ms too many.
 const BEFORE_S: f64 = 0.06;
-pub(super) const AFTER_S: f64 = 0.03;
+pub(super) const AFTER_S: f64 = 0.08;
 /// What was there before is the loudest within so many seconds before a point: two periods of low E.
 pub(super) const GROUND_S: f64 = 0.024;
 /// A string has come in where what is left rises above the ground by this, in dB ...

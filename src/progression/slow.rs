@@ -265,6 +265,14 @@ mod tests {
     }
 
     #[test]
+    fn a_first_string_is_found_behind_an_onset_that_the_finder_put_too_early() {
+        let new = [(110.0, 1.2, 1.0), (146.8, 1.21, 1.0)];
+        let samples = sound(&[&BEFORE[..], &new[..]].concat(), f64::INFINITY);
+        let found = first_strings(&samples, RATE_HZ, &[strum(&samples, 1.14)], 0.2, None);
+        assert!((found[0] - 1.2).abs() < 0.003, "{found:?}");
+    }
+
+    #[test]
     fn a_hand_that_lets_go_is_no_strum() {
         let new = [(110.0, 1.2, 1.0), (146.8, 1.22, 1.0)];
         let samples = sound(&[&BEFORE[..], &new[..]].concat(), 1.05);
