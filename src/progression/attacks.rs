@@ -162,30 +162,15 @@ impl Newness {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
+    use super::{Manner, Newness, Strum, joined};
+    use crate::progression::examples::{RATE_HZ, sound};
 
     #[test]
     fn a_strum_after_silence_is_no_newer_than_one_into_a_chord_that_rings() {
-        let strings = [(82.4, 0.5), (123.5, 0.5), (164.8, 0.5)];
-        let again = [(110.0, 1.2), (164.8, 1.2), (220.0, 1.2)];
-        let mut noise = 1u32;
-        let samples: Vec<f32> = (0..2 * 11_025)
-            .map(|i| {
-                let t = f64::from(i) / 11_025.0;
-                noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                let hiss = 2e-4 * (f64::from(noise >> 16) / 65_536.0 - 0.5);
-                let ringing = (strings.iter().chain(&again))
-                    .filter(|(_, at_s)| *at_s <= t)
-                    .map(|(hz, at_s)| {
-                        let since = t - at_s;
-                        let phase = std::f64::consts::TAU * hz * since;
-                        let partial = |n: f64| (phase * n).sin() / n;
-                        (-2.0 * since).exp() * (1..=6).map(|n| partial(f64::from(n))).sum::<f64>()
-                    });
-                (0.1 * ringing.sum::<f64>() + hiss) as f32
-            })
-            .collect();
-        let mut newness = Newness::new(&samples, 11_025.0);
+        let strings = [82.4, 123.5, 164.8].map(|hz| (hz, 0.5, 1.0));
+        let again = [110.0, 164.8, 220.0].map(|hz| (hz, 1.2, 1.0));
+        let samples = sound(&[strings, again].concat(), f64::INFINITY);
+        let mut newness = Newness::new(&samples, f64::from(RATE_HZ));
         let (silence, rings) = (newness.db(0.5), newness.db(1.2));
         assert!((silence - rings).abs() < 6.0, "{silence} {rings}");
     }

@@ -5,6 +5,8 @@ mod attacks;
 pub mod backing;
 pub mod band;
 pub mod bleed;
+#[cfg(test)]
+mod examples;
 mod gap;
 pub mod grid;
 mod hand;

@@ -25,7 +25,7 @@ pub(super) const AFTER_S: f64 = 0.08;
 /// What was there before is the loudest within so many seconds before a point: two periods of low E.
 pub(super) const GROUND_S: f64 = 0.024;
 /// A string has come in where what is left rises above the ground by this, in dB ...
-pub(super) const ABOVE_GROUND_DB: f64 = 6.0;
+const ABOVE_GROUND_DB: f64 = 6.0;
 /// ... and is no softer than this below the strum's loudest, in dB.
 const BELOW_PEAK_DB: f64 = 30.0;
 /// A hand that lets go of the strings is not foretold either, but before the strum comes, or within so
@@ -34,11 +34,11 @@ const LETS_GO_S: f64 = 0.08;
 const LETS_GO_DB: f64 = 18.0;
 const PIECE_S: f64 = 0.012;
 /// Over this long power is averaged, in seconds.
-pub(super) const SMOOTH_S: f64 = 0.001;
+const SMOOTH_S: f64 = 0.001;
 /// The point itself is sought so near to where the rise was seen, in seconds.
 pub(super) const NEAR_S: f64 = 0.003;
 /// Least samples on either side of that point.
-pub(super) const LEAST_SIDE: usize = 2;
+const LEAST_SIDE: usize = 2;
 
 /// The moment in seconds from the start of the recording at which a strum's first string was struck.
 /// Falls back on the strum's own onset where there is too little sound before it.
@@ -66,21 +66,46 @@ fn first_onset(samples: &[f32], coarse: usize, rate: f64) -> Option<usize> {
     let left: Vec<f64> = (learned_to..sound.len())
         .map(|i| predictor.error(&sound, i))
         .collect();
-    let width = count(SMOOTH_S).max(1);
-    let smooth: Vec<f64> = left.windows(width).map(|w| w.iter().sum()).collect();
+    let rate = rate / every as f64;
+    let smooth = smoothed(&left, rate);
     let least = loudest(&smooth) * ratio(-BELOW_PEAK_DB);
-    let step = (width / 4).max(1);
-    let rises = |at: usize| {
-        let before = loudest(&smooth[at - ground..at - width]);
-        smooth[at] > least.max(before * ratio(ABOVE_GROUND_DB))
-            && !lets_go(&sound, learned_to + at, coarse / every, rate / every as f64)
-    };
-    let seen = (ground.max(width + 1)..smooth.len())
-        .step_by(step)
-        .find(|at| rises(*at))?;
-    let (begin, end) = (seen - ground, (seen + count(NEAR_S)).min(left.len()));
-    let at = begin + split(&left[begin..end], (width / 4).max(LEAST_SIDE))?;
+    let places = ground.max(smoothed_over(rate) + 1)..smooth.len();
+    let at = comes_in(&left, &smooth, places, rate, |at| {
+        smooth[at] > least && !lets_go(&sound, learned_to + at, coarse / every, rate)
+    })?;
     Some((learned_to + at) * every)
+}
+
+/// The point in `left`, what prediction leaves of a sound at this rate, at which a string comes in: near the
+/// first of `places` where it has risen above the ground before and `is_string` holds. `smooth` is the same, [`smoothed`].
+pub(super) fn comes_in(
+    left: &[f64],
+    smooth: &[f64],
+    places: Range<usize>,
+    rate: f64,
+    is_string: impl Fn(usize) -> bool,
+) -> Option<usize> {
+    let count = |seconds: f64| (seconds * rate) as usize;
+    let (width, ground) = (smoothed_over(rate), count(GROUND_S));
+    let seen = places.step_by((width / 4).max(1)).find(|&at| {
+        let before = loudest(&smooth[at.saturating_sub(ground)..at - width]);
+        smooth[at] > before * ratio(ABOVE_GROUND_DB) && is_string(at)
+    })?;
+    let begin = seen.saturating_sub(ground);
+    let end = (seen + count(NEAR_S)).min(left.len());
+    let at = split(&left[begin..end], (width / 4).max(LEAST_SIDE))?;
+    Some(begin + at)
+}
+
+/// Powers summed over a little while from each on.
+pub(super) fn smoothed(powers: &[f64], rate: f64) -> Vec<f64> {
+    let sums = powers.windows(smoothed_over(rate)).map(|w| w.iter().sum());
+    sums.collect()
+}
+
+/// Samples over which they are.
+pub(super) fn smoothed_over(rate: f64) -> usize {
+    ((SMOOTH_S * rate) as usize).max(1)
 }
 
 /// Whether what sounds at the sample `at` falls silent before a strum's onset, at `coarse`: a hand lets go.
@@ -110,7 +135,7 @@ pub(super) fn ratio(db: f64) -> f64 {
 
 /// The index that parts powers best into two stretches of different mean power, the later one stronger:
 /// least k ln(mean before) + (n - k) ln(mean after).
-pub(super) fn split(powers: &[f64], shortest: usize) -> Option<usize> {
+fn split(powers: &[f64], shortest: usize) -> Option<usize> {
     let total: f64 = powers.iter().sum();
     let n = powers.len();
     let floor = total / n.max(1) as f64 * 1e-9 + 1e-20;

@@ -8,8 +8,8 @@
 use std::ops::Range;
 
 use super::onset::{
-    ABOVE_GROUND_DB, AFTER_S, GROUND_S, LEARNED_S, LEAST_SIDE, NEAR_S, ORDER, RATE_HZ, SMOOTH_S,
-    first_string, lets_go, loudest, ratio, split,
+    AFTER_S, GROUND_S, LEARNED_S, NEAR_S, ORDER, RATE_HZ, comes_in, first_string, lets_go, loudest,
+    ratio, smoothed, smoothed_over,
 };
 use crate::spectrum::prediction::{Predictor, thinned, thinned_by};
 use crate::take::Strum;
@@ -98,8 +98,7 @@ impl Seeker {
         let end = self.sound.len().min(coarse + self.count(AFTER_S));
         let from = coarse.saturating_sub(reach).max(free.min(coarse));
         self.foretell(from, end, free)?;
-        let width = self.count(SMOOTH_S).max(1);
-        let strongest = loudest(&smooth(&self.left, width));
+        let strongest = loudest(&smoothed(&self.left, self.rate));
         (from..end).step_by(self.count(BLOCK_S)).find_map(|at| {
             let block = at..end.min(at + self.count(BLOCK_S));
             self.within(block, coarse, free, strongest)
@@ -144,13 +143,12 @@ impl Seeker {
         let likelier: Vec<f64> = (ground..last)
             .map(|at| likelier(&sums, at - ground..at + holds, at))
             .collect();
-        let width = self.count(SMOOTH_S).max(1);
-        let smooth = smooth(&self.left, width);
+        let smooth = smoothed(&self.left, self.rate);
         // What is left of a backing is no louder than what was taken out.
         let backing = self.taken_out.as_ref().map_or(vec![], |backing| {
             let places = begin..begin + self.left.len();
             let left: Vec<f64> = places.map(|i| self.predictor.error(backing, i)).collect();
-            self::smooth(&left, width)
+            smoothed(&left, self.rate)
         });
         let there = self.count(THERE_S);
         let below = |at: usize| match at.abs_diff(coarse) <= there {
@@ -169,28 +167,13 @@ impl Seeker {
                 && loudest(&smooth[after]) > least
                 && !lets_go(&self.sound, begin + at, coarse, self.rate)
         })?;
-        Some(begin + self.refined(ground + place, &smooth, width))
+        let at = ground + place;
+        let from = at.saturating_sub(self.count(SEEN_BEFORE_S));
+        let places =
+            from.max(smoothed_over(self.rate) + 1)..smooth.len().min(at + self.count(SEEN_AFTER_S));
+        let seen = comes_in(&self.left, &smooth, places, self.rate, |_| true);
+        Some(begin + seen.unwrap_or(at))
     }
-
-    /// The point in `left` at which the string comes in whose likeliest moment is `at`.
-    fn refined(&self, at: usize, smooth: &[f64], width: usize) -> usize {
-        let ground = self.count(GROUND_S);
-        let from = at.saturating_sub(self.count(SEEN_BEFORE_S)).max(width + 1);
-        let to = smooth.len().min(at + self.count(SEEN_AFTER_S));
-        let seen = (from..to).step_by((width / 4).max(1)).find(|&i| {
-            let before = loudest(&smooth[i.saturating_sub(ground)..i - width]);
-            smooth[i] > before * ratio(ABOVE_GROUND_DB)
-        });
-        let Some(seen) = seen else { return at };
-        let begin = seen.saturating_sub(ground);
-        let end = (seen + self.count(NEAR_S)).min(self.left.len());
-        let shortest = (width / 4).max(LEAST_SIDE);
-        split(&self.left[begin..end], shortest).map_or(at, |split| begin + split)
-    }
-}
-
-fn smooth(powers: &[f64], width: usize) -> Vec<f64> {
-    powers.windows(width).map(|w| w.iter().sum()).collect()
 }
 
 /// How much likelier it is, in nats, that powers `range` have another mean from `at` on than that they
@@ -203,39 +186,12 @@ fn likelier(sums: &[f64], range: Range<usize>, at: usize) -> f64 {
     let gain = 0.5 * (k * (all / before).ln() + rest * (all / after).ln());
     if after > before { gain } else { -gain }
 }
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::progression::examples::{RATE_HZ, sound};
     use crate::take::Manner;
-
-    const RATE_HZ: u32 = 44_100;
-    const TAU: f64 = std::f64::consts::TAU;
-
-    /// Strings (Hz, seconds, level) that ring, a hand that stops those before it at `let_go_s`, and faint noise.
-    fn sound(strings: &[(f64, f64, f64)], let_go_s: f64) -> Vec<f32> {
-        let mut noise = 1u32;
-        (0..2 * RATE_HZ)
-            .map(|i| {
-                let t = f64::from(i) / f64::from(RATE_HZ);
-                noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                let hiss = f64::from(noise >> 16) / 65_536.0 - 0.5;
-                let ringing = strings
-                    .iter()
-                    .filter(|s| s.1 <= t)
-                    .map(|(hz, at_s, level)| {
-                        let stopped_s = if *at_s < let_go_s {
-                            (t - let_go_s).max(0.0)
-                        } else {
-                            0.0
-                        };
-                        let decay = (-2.0 * (t - at_s) - 60.0 * stopped_s).exp();
-                        let partial = |n: f64| (TAU * n * hz * (t - at_s)).sin() / n;
-                        level * decay * (1..=6).map(|n| partial(f64::from(n))).sum::<f64>()
-                    });
-                (ringing.sum::<f64>() * 0.1 + 2e-4 * hiss) as f32
-            })
-            .collect()
-    }
 
     /// The strum that the finder would give, its onset at so many seconds.
     fn strum(samples: &[f32], at_s: f64) -> Strum {

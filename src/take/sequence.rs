@@ -358,7 +358,6 @@ impl Sequence {
         if notes < LEAST_NOTES || (notes < 3 && attacks.len() < 4) {
             return None;
         }
-        let gap = |pair: &[Attack]| pair[1].first() - pair[0].first();
         let gaps = || attacks.windows(2).map(gap);
         let usual = usual_gap(attacks);
         let dead_end = |attack: &Attack, gap: u64| !attack.rings() && !even(gap, usual);
@@ -430,12 +429,17 @@ fn in_line(pitches: &[f64]) -> usize {
     longest
 }
 
+/// Samples from the first of two attacks to the second.
+fn gap(pair: &[Attack]) -> u64 {
+    pair[1].first() - pair[0].first()
+}
+
 /// The middle one of the gaps between at least two attacks, at most [`STRINGS`].
 fn usual_gap(attacks: &[Attack]) -> u64 {
     let mut gaps = [0u64; STRINGS - 1];
     let gaps = &mut gaps[..attacks.len() - 1];
     for (into, pair) in gaps.iter_mut().zip(attacks.windows(2)) {
-        *into = pair[1].first() - pair[0].first();
+        *into = gap(pair);
     }
     gaps.sort_unstable();
     gaps[gaps.len() / 2]
