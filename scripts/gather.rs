@@ -12,6 +12,7 @@ use rayon::prelude::*;
 use ringtrue::fretboard::Tuning;
 use ringtrue::strings::joint::{Scored, Scores};
 use ringtrue::strings::model::Forest;
+use ringtrue::strings::{Fit, partials::{Framed, Partial, WIDTH}};
 use ringtrue::strings::{Model, Moments, Spectra, evidence};
 use ringtrue::synth::compose::{Conditions, Sound, compose, gauss};
 use ringtrue::synth::{self, notes, voicings};
@@ -35,7 +36,7 @@ fn main() -> anyhow::Result<()> {
             .collect::<Vec<_>>(),
     );
     let recorded = guitars.len() - modal;
-    let modal_takes = if modal > 0 { takes / 6 } else { 0 };
+    let modal_takes: usize = std::env::var("MODAL_TAKES").ok().map_or(takes / 6, |v| v.parse().unwrap());
     let tuning = Tuning::default();
     let conditions = if wide {
         Conditions::training()
@@ -79,37 +80,44 @@ fn main() -> anyhow::Result<()> {
                     end: made.end,
                 };
                 spectra.fill(&made.samples, moments);
-                let found = evidence::gather(spectra, &tuning, &frets);
-                let mut out = Vec::new();
+                let (expected, others) = evidence::fitted_notes(spectra, &tuning, &frets);
+                let framed = Framed::new(spectra);
+                let mut out = vec![which as f32, take as f32, spectra.available_s, spectra.spread_s];
+                let mut tokens: Vec<Vec<(Fit, Partial)>> = Vec::new();
                 for (string, sound) in sounds.iter().enumerate() {
-                    if let Some(note) = &found.expected[string] {
-                        let label = match *sound {
-                            Sound::Rings(f) if f == note.fret => 0.0,
-                            Sound::Choked(_) => 1.0,
-                            Sound::Rings(_) => 3.0,
-                            _ => 2.0,
-                        };
-                        out.extend([
-                            which as f32,
-                            take as f32,
-                            string as f32,
-                            f32::from(note.fret),
-                            1.0,
-                            label,
-                        ]);
-                        out.extend(&note.features);
+                    let label = match (expected[string], *sound) {
+                        (None, _) => -1.0,
+                        (Some((f, _)), Sound::Rings(g)) if f == g => 0.0,
+                        (_, Sound::Choked(_)) => 1.0,
+                        (_, Sound::Rings(_)) => 3.0,
+                        _ => 2.0,
+                    };
+                    out.extend([expected[string].map_or(0.0, |(f, _)| f32::from(f)), label]);
+                    tokens.push(expected[string].map_or(Vec::new(), |(_, fit)| framed.partials(&fit, 16).into_iter().map(|p| (fit, p)).collect()));
+                    for k in 0..4 {
+                        match others[string].get(k) {
+                            Some(&(fret, fit)) => {
+                                let rings = matches!(*sound, Sound::Rings(f) if f == fret);
+                                out.extend([f32::from(fret), f32::from(u8::from(rings))]);
+                                tokens.push(framed.partials(&fit, 8).into_iter().map(|p| (fit, p)).collect());
+                            }
+                            None => {
+                                out.extend([0.0, -1.0]);
+                                tokens.push(Vec::new());
+                            }
+                        }
                     }
-                    for note in &found.others[string] {
-                        let rings = matches!(*sound, Sound::Rings(f) if f == note.fret);
-                        out.extend([
-                            which as f32,
-                            take as f32,
-                            string as f32,
-                            f32::from(note.fret),
-                            0.0,
-                            if rings { 0.0 } else { 2.0 },
-                        ]);
-                        out.extend(&note.features);
+                }
+                let loudest = (0..6).flat_map(|s| &tokens[5 * s]).map(|(_, p)| p.highest()).fold(1e-6, f32::max);
+                for (i, of) in tokens.iter().enumerate() {
+                    for k in 0..if i % 5 == 0 { 16 } else { 8 } {
+                        match of.get(k) {
+                            Some((fit, partial)) => {
+                                out.push(partial.hz);
+                                partial.describe(spectra, fit, loudest, &mut out);
+                            }
+                            None => out.resize(out.len() + 1 + WIDTH, 0.0),
+                        }
                     }
                 }
                 out

@@ -11,6 +11,7 @@ pub mod evidence;
 mod fit;
 pub mod joint;
 pub mod model;
+pub mod partials;
 pub mod picked;
 pub mod profile;
 mod shared;

@@ -1,8 +1,10 @@
 //! Composed takes: strums put together from recorded notes, so that what each string did is known.
 
+use std::cell::RefCell;
+
 use rand::Rng;
 use rand::rngs::SmallRng;
-use rustfft::{FftPlanner, num_complex::Complex32};
+use rustfft::{FftDirection, FftPlanner, num_complex::Complex32};
 
 use super::distractor::Distractor;
 use super::notes::{Guitar, NOTE_RATE_HZ};
@@ -465,12 +467,20 @@ fn add_next_chord(
     }
 }
 
+/// Transforms in place, planned once a thread and size.
+fn fft(buffer: &mut [Complex32], direction: FftDirection) {
+    thread_local! {
+        static PLANNER: RefCell<FftPlanner<f32>> = RefCell::new(FftPlanner::new());
+    }
+    let plan = PLANNER.with_borrow_mut(|planner| planner.plan_fft(buffer.len(), direction));
+    plan.process(buffer);
+}
+
 pub(super) fn filter_by(samples: &mut [f32], mut gain_at: impl FnMut(f64) -> f32) {
     let size = (samples.len() + 4096).next_power_of_two();
-    let mut planner = FftPlanner::new();
     let mut buffer: Vec<Complex32> = samples.iter().map(|&s| Complex32::new(s, 0.0)).collect();
     buffer.resize(size, Complex32::default());
-    planner.plan_fft_forward(size).process(&mut buffer);
+    fft(&mut buffer, FftDirection::Forward);
     for i in 0..=size / 2 {
         let gain = gain_at(i as f64 * f64::from(NOTE_RATE_HZ) / size as f64) / size as f32;
         buffer[i] *= gain;
@@ -478,7 +488,7 @@ pub(super) fn filter_by(samples: &mut [f32], mut gain_at: impl FnMut(f64) -> f32
             buffer[size - i] *= gain;
         }
     }
-    planner.plan_fft_inverse(size).process(&mut buffer);
+    fft(&mut buffer, FftDirection::Inverse);
     samples.iter_mut().zip(&buffer).for_each(|(s, b)| *s = b.re);
 }
 
@@ -516,8 +526,6 @@ pub(super) fn room(samples: &mut [f32], rng: &mut SmallRng) {
     }
     let level = 10f32.powf(-rng.random_range(6.0f32..20.0) / 20.0) / energy.sqrt();
     let size = (samples.len() + taps).next_power_of_two();
-    let mut planner = FftPlanner::new();
-    let forward = planner.plan_fft_forward(size);
     let mut sound: Vec<Complex32> = samples.iter().map(|&s| Complex32::new(s, 0.0)).collect();
     sound.resize(size, Complex32::default());
     let mut echo: Vec<Complex32> = response
@@ -526,13 +534,13 @@ pub(super) fn room(samples: &mut [f32], rng: &mut SmallRng) {
         .collect();
     echo[0].re += 1.0;
     echo.resize(size, Complex32::default());
-    forward.process(&mut sound);
-    forward.process(&mut echo);
+    fft(&mut sound, FftDirection::Forward);
+    fft(&mut echo, FftDirection::Forward);
     sound
         .iter_mut()
         .zip(&echo)
         .for_each(|(s, e)| *s *= e / size as f32);
-    planner.plan_fft_inverse(size).process(&mut sound);
+    fft(&mut sound, FftDirection::Inverse);
     samples.iter_mut().zip(&sound).for_each(|(s, b)| *s = b.re);
 }
 

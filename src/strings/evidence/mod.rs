@@ -81,6 +81,41 @@ pub fn frets_beside(fret: Option<u8>, barre: Option<u8>) -> Vec<u8> {
     others
 }
 
+/// The notes alone.
+pub type Fitted = ([Option<(u8, Fit)>; STRINGS], [Vec<(u8, Fit)>; STRINGS]);
+
+/// Fits alone.
+pub fn fitted_notes(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Fitted {
+    let (tuning_cents, _) = whole::common_tuning(&spectra.long, tuning, frets);
+    let note_hz = |string: usize, fret: u8| shifted_hz(tuning.hz(string, fret), tuning_cents);
+    let long = &spectra.long;
+    let fitted = |string: usize, fret: u8, occupied: Option<&Occupied>, without: Option<usize>| {
+        let usual_b = usual_b(string, fret + tuning.capo);
+        fit(long, note_hz(string, fret), usual_b, occupied, without)
+    };
+    let mut fits: [Option<(u8, Fit)>; STRINGS] = [None; STRINGS];
+    let mut bits = Occupied::new(long);
+    for (string, fret) in frets.sounding() {
+        let alone = fitted(string, fret, None, None);
+        bits.place(long, string, Some(&alone));
+        fits[string] = Some((fret, alone));
+    }
+    for _ in 0..ROUNDS {
+        for (string, fret) in frets.sounding() {
+            let among = fitted(string, fret, Some(&bits), Some(string));
+            bits.place(long, string, Some(&among));
+            fits[string] = Some((fret, among));
+        }
+    }
+    let others = std::array::from_fn(|string| {
+        other_frets(frets, string)
+            .into_iter()
+            .map(|fret| (fret, fitted(string, fret, Some(&bits), None)))
+            .collect()
+    });
+    (fits, others)
+}
+
 /// Gathers the evidence on `frets` from the spectra of one strum.
 pub fn gather(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Evidence {
     let (tuning_cents, tuning_score) = whole::common_tuning(&spectra.long, tuning, frets);
