@@ -83,6 +83,7 @@ pub struct Model {
     pub note: Forest,
     /// Four classes, [`super::joint::Outcome`], from the note's evidence and what the other notes scored.
     pub string: Forest,
+    pub network: Option<super::network::Network>,
 }
 
 /// Why bytes are no model.
@@ -115,6 +116,13 @@ impl Model {
     /// # Errors
     /// When the bytes are not exactly one model.
     pub fn read(bytes: &[u8]) -> Result<Model, ModelError> {
+        if bytes.starts_with(b"RTN1") {
+            let at = u32::from_le_bytes(bytes[bytes.len() - 4..].try_into().unwrap()) as usize;
+            let mut model = if bytes[..at.min(bytes.len())].len() < bytes.len() { Model::read(&bytes[at..bytes.len() - 4])? } else { Model::built_in() };
+            let bytes = &bytes[..at.min(bytes.len())];
+            model.network = Some(super::network::Network::read(bytes).unwrap());
+            return Ok(model);
+        }
         let mut bytes = Bytes(bytes);
         if bytes.take::<4>()? != *b"RTM1" {
             return Err(ModelError("it does not begin with RTM1"));
@@ -122,6 +130,7 @@ impl Model {
         let model = Model {
             note: forest(&mut bytes)?,
             string: forest(&mut bytes)?,
+            network: None,
         };
         if bytes.0.is_empty() {
             Ok(model)

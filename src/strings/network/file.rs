@@ -1,0 +1,20 @@
+//! The file that the trained network is read from.
+
+/// Why bytes are no network.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("the network's file is damaged or of another version: {0}; build it anew with scripts/train")]
+pub struct NetworkError(pub(super) &'static str);
+
+/// Numbers that are read one after the other.
+pub struct Numbers<'a>(pub(super) &'a [u8]);
+
+impl Numbers<'_> {
+    pub fn take(&mut self, count: usize) -> Result<Vec<f32>, NetworkError> {
+        let (head, rest) = self
+            .0
+            .split_at_checked(4 * count)
+            .ok_or(NetworkError("it ends too early"))?;
+        self.0 = rest;
+        Ok(head.chunks_exact(4).map(|b| f32::from_le_bytes(b.try_into().expect("four"))).collect())
+    }
+}
