@@ -9,7 +9,7 @@ use rand::SeedableRng;
 use rand::rngs::SmallRng;
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::strings::Model;
+use ringtrue::strings::Network;
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::{labelled, notes, voicings};
 use ringtrue::take::{Strum, strums};
@@ -40,12 +40,12 @@ fn main() -> anyhow::Result<()> {
     let header = "| guitar left out | strings ringing / missing / choked / wrong fret | ringing vs missing | missing found at 0.5 / 1 / 2 % | choked found at 1 % | wrong fret found / named | unwanted string found | clean takes with a false alarm | takes all right | not found |";
     println!("{header}\n|{}", " --- |".repeat(10));
     for (which, guitar) in guitars.iter().enumerate() {
-        let model = Model::read(&std::fs::read(format!("{}.{which}", arguments[0]))?)?;
+        let model = Network::read(&std::fs::read(format!("{}.{which}", arguments[0]))?)?;
         let judged: Vec<Judged> = (0..takes)
             .into_par_iter()
             .map_init(
                 || {
-                    Analyser::with_model(
+                    Analyser::with_network(
                         Settings {
                             tuning,
                             rate_hz: notes::NOTE_RATE_HZ,

@@ -9,9 +9,9 @@ use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::strings::bursts::{Bursts, FEATURES};
-use ringtrue::strings::buzz;
-use ringtrue::strings::{Model, Moments, Spectra, evidence};
+use ringtrue::strings::buzz::bursts::{Bursts, FEATURES};
+use ringtrue::strings::buzz::{self, Forest};
+use ringtrue::strings::{Moments, Notes, Spectra};
 use ringtrue::synth::buzz::{BuzzTake, Subject, Truth, draw};
 use ringtrue::synth::compose::{Composed, Conditions, Sound, compose, gauss};
 use ringtrue::synth::distractor::Distractor;
@@ -53,8 +53,8 @@ impl Ears {
         };
         self.spectra.fill(&made.samples, moments);
         self.bursts.fill(&made.samples, moments);
-        let found = evidence::gather(&self.spectra, &Tuning::default(), frets);
-        Some(self.bursts.evidence(&self.spectra, &found))
+        let notes = Notes::fit(&self.spectra, &Tuning::default(), frets);
+        Some(self.bursts.evidence(&self.spectra, &notes))
     }
 }
 
@@ -181,7 +181,7 @@ fn truly(take: &BuzzTake) -> Truly {
 fn measure(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<()> {
     let mut all = Vec::new();
     for (which, guitar) in guitars.iter().enumerate() {
-        let forest = Model::read_forest(&std::fs::read(format!("{prefix}.{which}"))?)?;
+        let forest = Forest::read(&std::fs::read(format!("{prefix}.{which}"))?)?;
         let said: Vec<Said> = (0..takes)
             .into_par_iter()
             .map_init(Ears::new, |ears, index| {
@@ -229,7 +229,7 @@ fn recorded_only(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Resu
     let tuning = Tuning::default();
     let (mut clean, mut faulty) = ((0, 0), (0, 0));
     for (which, guitar) in guitars.iter().enumerate() {
-        let forest = Model::read_forest(&std::fs::read(format!("{prefix}.{which}"))?)?;
+        let forest = Forest::read(&std::fs::read(format!("{prefix}.{which}"))?)?;
         let said: Vec<(bool, bool)> = (0..takes)
             .into_par_iter()
             .map_init(Ears::new, |ears, index| {

@@ -1,185 +1,193 @@
-//! Composes takes and writes the evidence on every note of every take as a table of f32.
-//! gather OUT train|measure TAKES_PER_GUITAR SEED [MODAL_GUITARS]
-//! gather OUT join TABLE FOREST_0 FOREST_1 FOREST_2: adds what the other notes of the take score, the
-//! note forest of fold f scoring only guitars with number % 3 = f, which it was not fitted on.
+//! Composes takes and writes what the network sees of each, and the truth, as a table of f32.
+//! gather OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR]
+//!
+//! A row a take: guitar, take, seconds after the last onset, seconds from the first to the last; for each
+//! string its expected note and four others, as fret and truth (an expected one: what became of it, in the
+//! order of `strings::Outcome`; another one: 1 where it sounds; -1: no such note); for each string what else
+//! is known (onset in seconds after the one heard, level in dB, log10 of the T60 in seconds that it dies by);
+//! for each string 16 partials of the expected note and 8 of each other one, as frequency in Hz (0: none) and
+//! `strings::partials::WIDTH` numbers.
 
 use std::io::Write;
 use std::path::Path;
+use std::sync::Mutex;
 
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
-use ringtrue::fretboard::Tuning;
-use ringtrue::strings::joint::{Scored, Scores};
-use ringtrue::strings::model::Forest;
-use ringtrue::strings::{Fit, partials::{Framed, Partial, WIDTH}};
-use ringtrue::strings::{Model, Moments, Spectra, evidence};
-use ringtrue::synth::compose::{Conditions, Sound, compose, gauss};
-use ringtrue::synth::{self, notes, voicings};
+use ringtrue::fretboard::{Frets, STRINGS, Tuning};
+use ringtrue::strings::notes::MOST_BESIDE;
+use ringtrue::strings::partials::{MOST_EXPECTED, MOST_OTHER, MOST_ROWS, SeenNote, WIDTH, see};
+use ringtrue::strings::{Moments, Notes, Outcome, Spectra};
+use ringtrue::synth::compose::{Composed, Conditions, Sound, compose, gauss};
+use ringtrue::synth::notes::{self, Guitar};
+use ringtrue::synth::{modal, voicings};
+
+/// Seed of the first guitar that nobody built.
+const DRAWN_SEED: u64 = 1000;
+/// What is known of a string that rings on, where another dies by a T60: log10 of about 3 s.
+const RINGS_LOG_S: f32 = 0.5;
+/// Rows that are composed before they are written.
+const AT_ONCE: usize = 4096;
 
 fn main() -> anyhow::Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    if arguments[1] == "join" {
-        return join(&arguments[0], &arguments[2], &arguments[3..]);
-    }
+    anyhow::ensure!(
+        matches!(arguments.len(), 4 | 6),
+        "OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR] expected"
+    );
     let wide = arguments[1] == "train";
     let takes: usize = arguments[2].parse()?;
     let seed: u64 = arguments[3].parse()?;
-    let guitars = notes::load(Path::new("fixtures/notes"))?;
-    // Guitars nobody built come after the recorded ones.
-    let modal: usize = arguments.get(4).map_or(Ok(0), |a| a.parse())?;
-    let mut guitars = guitars;
-    guitars.extend(
-        (0..modal as u64)
+    let number = |at: usize| arguments.get(at).map_or(Ok(0), |a| a.parse::<usize>());
+    let (drawn, drawn_takes) = (number(4)?, number(5)?);
+    let mut guitars = notes::load(Path::new("fixtures/notes"))?;
+    let recorded = guitars.len();
+    guitars.par_extend(
+        (0..drawn as u64)
             .into_par_iter()
-            .map(|n| synth::modal::guitar(1000 + n))
-            .collect::<Vec<_>>(),
+            .map(|n| modal::guitar(DRAWN_SEED + n)),
     );
-    let recorded = guitars.len() - modal;
-    let modal_takes: usize = std::env::var("MODAL_TAKES").ok().map_or(takes / 6, |v| v.parse().unwrap());
-    let tuning = Tuning::default();
-    let conditions = if wide {
-        Conditions::training()
-    } else {
-        Conditions::measuring()
-    };
-    let rows: Vec<Vec<f32>> = (0..recorded * takes + modal * modal_takes)
-        .into_par_iter()
-        .map_init(
-            || Spectra::new(notes::NOTE_RATE_HZ),
-            |spectra, index| {
-                let (which, take) = if index < recorded * takes {
-                    (index / takes, index % takes)
-                } else {
-                    let index = index - recorded * takes;
-                    (recorded + index / modal_takes, index % modal_takes)
-                };
-                let mut rng = SmallRng::seed_from_u64(
-                    seed ^ (index as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15),
-                );
-                let (frets, barre) = voicings::draw(&mut rng, wide);
-                let sounds = voicings::faults(&frets, barre, &mut rng, wide);
-                let made = compose(&guitars[which], &tuning, &sounds, &conditions, &mut rng);
-                let rate = f64::from(notes::NOTE_RATE_HZ);
-                let mut jitter = |s: f64| (gauss(&mut rng) * s * rate) as isize;
-                let struck: Vec<usize> = made.onsets.iter().flatten().copied().collect();
-                let Some(&first) = struck.iter().min() else {
-                    return Vec::new();
-                };
-                let last = *struck.iter().max().expect("some");
-                let first_heard = first.saturating_add_signed(jitter(0.003));
-                let last_heard = last.saturating_add_signed(jitter(0.006));
-                let last_heard = if rng.random_bool(0.6) {
-                    last_heard
-                } else {
-                    first_heard + (0.03 * rate) as usize
-                };
-                let moments = Moments {
-                    first: first_heard,
-                    last: last_heard.max(first_heard),
-                    end: made.end,
-                };
-                spectra.fill(&made.samples, moments);
-                let (expected, others) = evidence::fitted_notes(spectra, &tuning, &frets);
-                let framed = Framed::new(spectra);
-                let mut out = vec![which as f32, take as f32, spectra.available_s, spectra.spread_s];
-                let mut tokens: Vec<Vec<(Fit, Partial)>> = Vec::new();
-                for (string, sound) in sounds.iter().enumerate() {
-                    let label = match (expected[string], *sound) {
-                        (None, _) => -1.0,
-                        (Some((f, _)), Sound::Rings(g)) if f == g => 0.0,
-                        (_, Sound::Choked(_)) => 1.0,
-                        (_, Sound::Rings(_)) => 3.0,
-                        _ => 2.0,
-                    };
-                    out.extend([expected[string].map_or(0.0, |(f, _)| f32::from(f)), label]);
-                    tokens.push(expected[string].map_or(Vec::new(), |(_, fit)| framed.partials(&fit, 16).into_iter().map(|p| (fit, p)).collect()));
-                    for k in 0..4 {
-                        match others[string].get(k) {
-                            Some(&(fret, fit)) => {
-                                let rings = matches!(*sound, Sound::Rings(f) if f == fret);
-                                out.extend([f32::from(fret), f32::from(u8::from(rings))]);
-                                tokens.push(framed.partials(&fit, 8).into_iter().map(|p| (fit, p)).collect());
-                            }
-                            None => {
-                                out.extend([0.0, -1.0]);
-                                tokens.push(Vec::new());
-                            }
-                        }
-                    }
-                }
-                let loudest = (0..6).flat_map(|s| &tokens[5 * s]).map(|(_, p)| p.highest()).fold(1e-6, f32::max);
-                for (i, of) in tokens.iter().enumerate() {
-                    for k in 0..if i % 5 == 0 { 16 } else { 8 } {
-                        match of.get(k) {
-                            Some((fit, partial)) => {
-                                out.push(partial.hz);
-                                partial.describe(spectra, fit, loudest, &mut out);
-                            }
-                            None => out.resize(out.len() + 1 + WIDTH, 0.0),
-                        }
-                    }
-                }
-                out
-            },
-        )
+    let jobs: Vec<(usize, usize)> = (0..guitars.len())
+        .flat_map(|which| {
+            let takes = if which < recorded { takes } else { drawn_takes };
+            (0..takes).map(move |take| (which, take))
+        })
         .collect();
-    let names = evidence::feature_names();
-    std::fs::write(format!("{}.names", arguments[0]), names.join("\n"))?;
-    let mut file = std::io::BufWriter::new(std::fs::File::create(&arguments[0])?);
-    for row in rows {
-        for value in row {
+    let file = Mutex::new(std::io::BufWriter::new(std::fs::File::create(
+        &arguments[0],
+    )?));
+    for (part, jobs) in jobs.chunks(AT_ONCE).enumerate() {
+        let rows: Vec<Vec<f32>> = jobs
+            .par_iter()
+            .enumerate()
+            .map_init(
+                || Spectra::new(notes::NOTE_RATE_HZ),
+                |spectra, (i, &(which, take))| {
+                    let index = (part * AT_ONCE + i) as u64;
+                    let seed = seed ^ index.wrapping_mul(0x9E37_79B9_7F4A_7C15);
+                    let mut row = vec![which as f32, take as f32];
+                    compose_row(&guitars[which], seed, wide, spectra, &mut row);
+                    row
+                },
+            )
+            .collect();
+        let mut file = file.lock().expect("nobody panicked");
+        for value in rows.iter().flatten() {
             file.write_all(&value.to_le_bytes())?;
         }
     }
     Ok(())
 }
 
-/// Columns before the features: guitar, take, string, fret, expected, label.
-const HEAD: usize = 6;
-
-fn join(out: &str, table: &str, forests: &[String]) -> anyhow::Result<()> {
-    let width = HEAD + evidence::feature_names().len();
-    let bytes = std::fs::read(table)?;
-    let values: Vec<f32> = bytes
-        .chunks_exact(4)
-        .map(|b| f32::from_le_bytes(b.try_into().expect("four")))
-        .collect();
-    let rows: Vec<&[f32]> = values.chunks_exact(width).collect();
-    let forests: Vec<Forest> = forests
-        .iter()
-        .map(|f| Ok(Model::read_forest(&std::fs::read(f)?)?))
-        .collect::<anyhow::Result<_>>()?;
-    let takes: Vec<&[&[f32]]> = rows.chunk_by(|a, b| a[..2] == b[..2]).collect();
-    let joined: Vec<Vec<f32>> = takes
-        .into_par_iter()
-        .map(|rows| {
-            let forest = &forests[rows[0][0] as usize % forests.len()];
-            let mut scores = Scores::default();
-            for row in rows {
-                let string = row[2] as usize;
-                let scored = Scored {
-                    fret: row[3] as u8,
-                    midi: row[HEAD] as u8,
-                    log_odds: forest.scores::<1>(&row[HEAD..])[0],
-                };
-                if row[4] == 1.0 {
-                    scores.expected[string] = Some(scored);
-                } else {
-                    scores.others[string].push(scored);
-                }
+/// Composes a take and appends what is seen of it to `row`.
+fn compose_row(guitar: &Guitar, seed: u64, wide: bool, spectra: &mut Spectra, row: &mut Vec<f32>) {
+    let tuning = Tuning::default();
+    let conditions = if wide {
+        Conditions::training()
+    } else {
+        Conditions::measuring()
+    };
+    let mut rng = SmallRng::seed_from_u64(seed);
+    // A take in which no string is struck at all tells nothing: another one is drawn.
+    let (frets, sounds, made) = loop {
+        let (frets, barre) = voicings::draw(&mut rng, wide);
+        let sounds = voicings::faults(&frets, barre, &mut rng, wide);
+        let made = compose(guitar, &tuning, &sounds, &conditions, &mut rng);
+        if made.onsets.iter().any(Option::is_some) {
+            break (frets, sounds, made);
+        }
+    };
+    let moments = heard_moments(&made, &mut rng);
+    spectra.fill(&made.samples, moments);
+    let seen = see(spectra, &Notes::fit(spectra, &tuning, &frets));
+    row.extend([seen.available_s, seen.spread_s]);
+    for string in 0..STRINGS {
+        let notes = notes_of(&seen.notes, string);
+        row.extend(notes.iter().enumerate().flat_map(|(k, note)| match note {
+            Some(note) if k == 0 => [f32::from(note.fret), truth(sounds[string], note.fret)],
+            Some(note) => {
+                let sounds = matches!(sounds[string], Sound::Rings(f) if f == note.fret);
+                [f32::from(note.fret), f32::from(u8::from(sounds))]
             }
-            let mut out = Vec::new();
-            for row in rows.iter().filter(|r| r[4] == 1.0) {
-                out.extend_from_slice(row);
-                scores.append(row[2] as usize, &mut out);
-            }
-            out
-        })
-        .collect();
-    let mut file = std::io::BufWriter::new(std::fs::File::create(out)?);
-    for value in joined.into_iter().flatten() {
-        file.write_all(&value.to_le_bytes())?;
+            None => [0.0, -1.0],
+        }));
     }
-    Ok(())
+    for string in 0..STRINGS {
+        row.extend(known(&made, moments.first, string, sounds[string], &frets));
+    }
+    for string in 0..STRINGS {
+        let start = row.len();
+        for (k, note) in notes_of(&seen.notes, string).into_iter().enumerate() {
+            let most = if k == 0 { MOST_EXPECTED } else { MOST_OTHER };
+            let end = row.len() + most * (1 + WIDTH);
+            for (hz, numbers) in note
+                .iter()
+                .flat_map(|n| n.hz.iter().zip(n.rows.chunks_exact(WIDTH)))
+            {
+                row.push(*hz);
+                row.extend(numbers);
+            }
+            row.resize(end, 0.0);
+        }
+        assert_eq!(row.len() - start, MOST_ROWS * (1 + WIDTH));
+    }
+}
+
+/// The expected note of a string and the others, each at its place.
+fn notes_of(notes: &[SeenNote], string: usize) -> [Option<&SeenNote>; 1 + MOST_BESIDE] {
+    let mut found = [None; 1 + MOST_BESIDE];
+    let mut next = 1;
+    for note in notes.iter().filter(|n| n.string == string) {
+        if note.instead_of.is_none() {
+            found[0] = Some(note);
+        } else {
+            found[next] = Some(note);
+            next += 1;
+        }
+    }
+    found
+}
+
+/// When the strum is heard to begin and to end: not quite when it does, as in use.
+fn heard_moments(made: &Composed, rng: &mut SmallRng) -> Moments {
+    let rate = f64::from(notes::NOTE_RATE_HZ);
+    let struck = || made.onsets.iter().flatten().copied();
+    let (first, last) = (struck().min(), struck().max());
+    let mut jitter = |s: f64| (gauss(rng) * s * rate) as isize;
+    let first = first.expect("some").saturating_add_signed(jitter(0.003));
+    let last = last.expect("some").saturating_add_signed(jitter(0.006));
+    let last = if rng.random_bool(0.6) {
+        last
+    } else {
+        first + (0.03 * rate) as usize
+    };
+    Moments {
+        first,
+        last: last.max(first),
+        end: made.end,
+    }
+}
+
+fn truth(sound: Sound, expected: u8) -> f32 {
+    let outcome = match sound {
+        Sound::Rings(fret) if fret == expected => Outcome::Rings,
+        Sound::Rings(_) => Outcome::OtherFret,
+        Sound::Choked(_) => Outcome::Choked,
+        Sound::Thud(_) | Sound::Nothing => Outcome::Gone,
+    };
+    outcome as usize as f32
+}
+
+/// Onset after the one heard in seconds, level in dB, log10 of the T60 in seconds; NaN where not known.
+fn known(made: &Composed, first: usize, string: usize, sound: Sound, frets: &Frets) -> [f32; 3] {
+    let rate = f64::from(notes::NOTE_RATE_HZ);
+    let onset = made.onsets[string];
+    let onset_s = onset.map_or(f32::NAN, |o| ((o as f64 - first as f64) / rate) as f32);
+    let dies = match (sound, made.dies_s[string]) {
+        (Sound::Rings(fret), _) if frets.0[string] == Some(fret) => RINGS_LOG_S,
+        (Sound::Thud(_) | Sound::Choked(_), Some(t60_s)) => t60_s.log10() as f32,
+        _ => f32::NAN,
+    };
+    [onset_s, made.level_db[string] as f32, dies]
 }

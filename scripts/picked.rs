@@ -8,7 +8,7 @@ use rand::SeedableRng;
 use rand::rngs::SmallRng;
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning, string_number};
-use ringtrue::strings::Model;
+use ringtrue::strings::Network;
 use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
 use ringtrue::synth::{notes, voicings};
 use ringtrue::take::{Manner, Strum, strums};
@@ -48,11 +48,11 @@ fn main() -> anyhow::Result<()> {
     println!("|{}", " --- |".repeat(9));
     let mut all = Vec::new();
     for (which, guitar) in guitars.iter().enumerate() {
-        let model = Model::read(&std::fs::read(format!("{}.{which}", arguments[0]))?)?;
+        let model = Network::read(&std::fs::read(format!("{}.{which}", arguments[0]))?)?;
         let passes: Vec<Pass> = (0..takes)
             .into_par_iter()
             .map_init(
-                || Analyser::with_model(settings, model.clone()),
+                || Analyser::with_network(settings, model.clone()),
                 |analyser, take| {
                     let mut rng =
                         SmallRng::seed_from_u64((seed << 40) + ((which as u64) << 32) + take);

@@ -196,6 +196,11 @@ impl LineSpectrum {
         self.standing_db[bin]
     }
 
+    /// Half the width in Hz within which a partial's level is looked for, given the window's length.
+    pub fn reach_hz(&self) -> f32 {
+        (0.6 / self.seconds().max(0.05)).max(0.7)
+    }
+
     /// The highest such standing within `reach_hz` of `hz`.
     pub fn standing_near_db(&self, hz: f32, reach_hz: f32) -> f32 {
         let (low, high) = (self.bin(hz - reach_hz), self.bin(hz + reach_hz));

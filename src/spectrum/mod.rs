@@ -1,6 +1,5 @@
 //! Windows, FFT plans, line spectra, partials of a stiff string. Knows no guitar.
 
-mod band;
 pub mod chroma;
 mod decimate;
 mod frames;
@@ -8,7 +7,6 @@ mod line;
 pub mod partials;
 pub mod prediction;
 
-pub use band::{Bands, Track};
 pub use decimate::Decimator;
 pub use frames::Frames;
 pub use line::{LinePlan, LineSpectrum};

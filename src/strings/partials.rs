@@ -3,14 +3,24 @@
 use realfft::num_complex::{Complex32, Complex64};
 
 use super::fit::Fit;
+use super::notes::{MOST_BESIDE, Note, Notes};
 use super::spectra::Spectra;
-use super::traces::dot;
 
 /// Frames around the attack: length of one in seconds, the first one's centre after the first onset,
 /// the step, and how many. They show when a string is struck and how fast it dies.
-const SHORT: Stretch = Stretch { length_s: 0.06, from_s: -0.05, step_s: 0.02, count: 24 };
+const SHORT: Stretch = Stretch {
+    length_s: 0.06,
+    from_s: -0.05,
+    step_s: 0.02,
+    count: 24,
+};
 /// Longer ones, after the last onset: they tell nearer partials apart, by their beating too.
-const LONG: Stretch = Stretch { length_s: 0.3, from_s: 0.19, step_s: 0.15, count: 6 };
+const LONG: Stretch = Stretch {
+    length_s: 0.3,
+    from_s: 0.19,
+    step_s: 0.15,
+    count: 6,
+};
 const FRAMES: usize = SHORT.count + LONG.count;
 /// Line spectra in which a partial's standing is read.
 const WINDOWS: usize = 4;
@@ -19,10 +29,18 @@ const WINDOWS: usize = 4;
 /// and imaginary part, standing and peak in every line spectrum, place, fit.
 pub const WIDTH: usize = 3 * FRAMES + SHORT.count + 2 * WINDOWS + 3 + 4;
 
+/// Partials of an expected note that are looked at, and of another one.
+pub const MOST_EXPECTED: usize = 16;
+pub const MOST_OTHER: usize = 8;
+/// Rows of a string: its expected note's partials, then those of [`MOST_BESIDE`] others.
+pub const MOST_ROWS: usize = MOST_EXPECTED + MOST_BESIDE * MOST_OTHER;
+
 /// Amplitudes are raised to this power, phases kept: quiet frames are seen beside loud ones.
 const COMPRESSED: f32 = 0.3;
 /// What is lower than this part of the loudest counts as nothing.
 const LEAST: f32 = 1e-5;
+/// No amplitude counts as less loud than this, so that silence is divided by something.
+const QUIETEST: f32 = 1e-6;
 
 #[derive(Clone, Copy)]
 struct Stretch {
@@ -32,8 +50,74 @@ struct Stretch {
     count: usize,
 }
 
+/// A note as the network sees it.
+#[derive(Debug, Clone)]
+pub struct SeenNote {
+    /// String index (0 = string 6).
+    pub string: usize,
+    pub fret: u8,
+    /// The fret expected of that string, where that is another one or none.
+    pub instead_of: Option<Option<u8>>,
+    /// Frequency of each partial in Hz.
+    pub hz: Vec<f32>,
+    /// [`WIDTH`] numbers a partial.
+    pub rows: Vec<f32>,
+}
+
+/// A strum as the network sees it.
+#[derive(Debug, Clone)]
+pub struct Seen {
+    /// The expected notes first.
+    pub notes: Vec<SeenNote>,
+    /// Seconds from the last onset to the end, and from the first to the last.
+    pub available_s: f32,
+    pub spread_s: f32,
+}
+
+/// Looks at all partials of `notes`.
+pub fn see(spectra: &Spectra, notes: &Notes) -> Seen {
+    let framed = Framed::new(spectra);
+    let expected = notes
+        .expected
+        .iter()
+        .flatten()
+        .map(|n| (n, None, MOST_EXPECTED));
+    let others = notes.others.iter().flatten().map(|n| {
+        let instead_of = notes.expected[n.string].map(|e| e.fret);
+        (n, Some(instead_of), MOST_OTHER)
+    });
+    let looked_at: Vec<_> = expected
+        .chain(others)
+        .map(|(note, instead_of, most)| (note, instead_of, framed.partials(&note.fit, most)))
+        .collect();
+    let loudest = (looked_at
+        .iter()
+        .filter(|(_, instead_of, _)| instead_of.is_none()))
+    .flat_map(|(_, _, partials)| partials)
+    .map(Partial::highest)
+    .fold(QUIETEST, f32::max);
+    let seen = |(note, instead_of, partials): &(&Note, Option<Option<u8>>, Vec<Partial>)| {
+        let mut rows = Vec::with_capacity(partials.len() * WIDTH);
+        for partial in partials {
+            partial.describe(spectra, &note.fit, loudest, &mut rows);
+        }
+        SeenNote {
+            string: note.string,
+            fret: note.fret,
+            instead_of: *instead_of,
+            hz: partials.iter().map(|p| p.hz).collect(),
+            rows,
+        }
+    };
+    Seen {
+        notes: looked_at.iter().map(seen).collect(),
+        available_s: spectra.available_s,
+        spread_s: spectra.spread_s,
+    }
+}
+
 /// The windowed frames of one strum.
-pub struct Framed {
+struct Framed {
     frames: Vec<Frame>,
     rate_hz: f64,
 }
@@ -46,10 +130,9 @@ struct Frame {
     begin: f64,
 }
 
-/// One partial as the network sees it.
-#[derive(Debug, Clone)]
-pub struct Partial {
-    pub hz: f32,
+/// One partial of a note.
+struct Partial {
+    hz: f32,
     /// Complex amplitude in every frame.
     amplitudes: [Complex32; FRAMES],
     /// 1 is the fundamental.
@@ -58,7 +141,7 @@ pub struct Partial {
 
 impl Framed {
     /// Windows the strum that `spectra` holds.
-    pub fn new(spectra: &Spectra) -> Framed {
+    fn new(spectra: &Spectra) -> Framed {
         let rate_hz = spectra.rate_hz();
         let (first, last) = spectra.onsets;
         let mut frames = Vec::with_capacity(FRAMES);
@@ -82,7 +165,7 @@ impl Framed {
     }
 
     /// The first `most` partials of a note.
-    pub fn partials(&self, fit: &Fit, most: usize) -> Vec<Partial> {
+    fn partials(&self, fit: &Fit, most: usize) -> Vec<Partial> {
         (1..=fit.count.min(most))
             .map(|n| Partial {
                 hz: fit.hz(n),
@@ -132,45 +215,154 @@ fn hann(count: usize) -> Vec<f32> {
 
 impl Partial {
     /// Highest magnitude in any frame.
-    pub fn highest(&self) -> f32 {
+    fn highest(&self) -> f32 {
         self.amplitudes.iter().map(|a| a.norm()).fold(0.0, f32::max)
     }
 
     /// Appends [`WIDTH`] numbers to `row`, levels against `loudest`, the loudest partial's highest magnitude.
-    pub fn describe(&self, spectra: &Spectra, fit: &Fit, loudest: f32, row: &mut Vec<f32>) {
+    fn describe(&self, spectra: &Spectra, fit: &Fit, loudest: f32, row: &mut Vec<f32>) {
         let magnitudes = self.amplitudes.map(|a| a.norm() / loudest);
-        let level = |m: f32| if m > 0.0 { (m + LEAST).log10() + 2.0 } else { 0.0 };
+        let level = |m: f32| {
+            if m > 0.0 {
+                (m + LEAST).log10() + 2.0
+            } else {
+                0.0
+            }
+        };
         let levels = magnitudes.map(level);
         row.extend(levels);
-        let top = levels[..SHORT.count].iter().copied().fold(f32::MIN, f32::max);
-        row.extend(magnitudes[..SHORT.count].iter().zip(&levels).map(|(&m, l)| {
-            if m > 0.0 { (l - top).max(-4.0) } else { 0.0 }
-        }));
+        let top = levels[..SHORT.count]
+            .iter()
+            .copied()
+            .fold(f32::MIN, f32::max);
+        row.extend(
+            magnitudes[..SHORT.count]
+                .iter()
+                .zip(&levels)
+                .map(|(&m, l)| if m > 0.0 { (l - top).max(-4.0) } else { 0.0 }),
+        );
         // Phases against the mean one, which depends on when the string was struck.
         let mean: Complex32 = (self.amplitudes[..SHORT.count].iter().zip(&magnitudes))
             .map(|(a, m)| a * *m)
             .sum();
         let turned = self.amplitudes.iter().zip(&magnitudes).map(|(a, m)| {
-            a * mean.conj() / (mean.norm() + 1e-12 * loudest) / loudest * (m + LEAST).powf(COMPRESSED - 1.0)
+            a * mean.conj() / (mean.norm() + 1e-12 * loudest) / loudest
+                * (m + LEAST).powf(COMPRESSED - 1.0)
         });
         row.extend(turned.clone().map(|c| c.re));
         row.extend(turned.map(|c| c.im));
         let windows = [&spectra.early, &spectra.mid, &spectra.long, &spectra.late];
         let reference_db = 20.0 * loudest.log10();
         row.extend(windows.map(|s| match s.is_filled() {
-            true => s.standing_near_db(self.hz, super::evidence::reach_hz(s)) / 20.0,
+            true => s.standing_near_db(self.hz, s.reach_hz()) / 20.0,
             false => 0.0,
         }));
         row.extend(windows.map(|s| match s.is_filled() {
-            true => ((s.peak_db(self.hz, super::evidence::reach_hz(s)) - reference_db) / 20.0).clamp(-6.0, 2.0),
+            true => ((s.peak_db(self.hz, s.reach_hz()) - reference_db) / 20.0).clamp(-6.0, 2.0),
             false => 0.0,
         }));
-        row.extend([(self.hz / 440.0).log2(), self.n as f32 / 8.0, 1.0 / self.n as f32]);
+        row.extend([
+            (self.hz / 440.0).log2(),
+            self.n as f32 / 8.0,
+            1.0 / self.n as f32,
+        ]);
         row.extend([
             fit.cents / 25.0,
             fit.decades,
             fit.score / 100.0,
             fit.used as f32 / 28.0,
         ]);
+    }
+}
+
+/// Sum of products, in eight lanes so that the compiler can use vectors.
+fn dot(a: &[f32], b: &[f32]) -> f32 {
+    let mut lanes = [0.0f32; 8];
+    let (ca, cb) = (a.chunks_exact(8), b.chunks_exact(8));
+    let rest: f32 = ca
+        .remainder()
+        .iter()
+        .zip(cb.remainder())
+        .map(|(x, y)| x * y)
+        .sum();
+    for (x, y) in ca.zip(cb) {
+        for i in 0..8 {
+            lanes[i] += x[i] * y[i];
+        }
+    }
+    lanes.iter().sum::<f32>() + rest
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::spectrum::partials::partial_hz;
+    use crate::strings::Moments;
+
+    const RATE_HZ: u32 = 44_100;
+
+    /// A string struck at 0.3 s that falls at `fall` a second.
+    fn seen(fall: f64) -> (Fit, Partial) {
+        let fit = Fit::nominal(220.0, 5e-5, 5_000.0);
+        let samples: Vec<f32> = (0..66_150)
+            .map(|i| {
+                let t = f64::from(i) / f64::from(RATE_HZ) - 0.3;
+                let on = if t < 0.0 { 0.0 } else { (-fall * t).exp() };
+                (1..=4)
+                    .map(|n| {
+                        on * (std::f64::consts::TAU * partial_hz(fit.f0_hz, fit.b, n) * t).sin()
+                    })
+                    .sum::<f64>() as f32
+            })
+            .collect();
+        let mut spectra = Spectra::new(RATE_HZ);
+        let at = (0.3 * f64::from(RATE_HZ)) as usize;
+        spectra.fill(
+            &samples,
+            Moments {
+                first: at,
+                last: at,
+                end: samples.len(),
+            },
+        );
+        let partial = Framed::new(&spectra).partials(&fit, 2).pop().expect("two");
+        (fit, partial)
+    }
+
+    #[test]
+    fn a_line_is_seen_with_its_own_amplitude_and_nothing_before_it() {
+        let (_, partial) = seen(0.0);
+        assert!(
+            partial.amplitudes[0].norm() < 1e-3,
+            "{}",
+            partial.amplitudes[0]
+        );
+        for frame in &partial.amplitudes[6..FRAMES] {
+            assert!((frame.norm() - 1.0).abs() < 0.01, "{frame}");
+        }
+    }
+
+    #[test]
+    fn a_line_that_dies_is_seen_to_die() {
+        let (_, partial) = seen(10.0);
+        let fall = (partial.amplitudes[20].norm() / partial.amplitudes[10].norm()).ln();
+        // Ten steps of 20 ms.
+        assert!((fall + 2.0).abs() < 0.02, "{fall}");
+    }
+
+    #[test]
+    fn the_phase_of_a_line_that_stands_where_it_should_does_not_turn() {
+        let (_, partial) = seen(0.0);
+        let turned = partial.amplitudes[29] * partial.amplitudes[8].conj();
+        assert!(turned.arg().abs() < 0.02, "{}", turned.arg());
+    }
+
+    #[test]
+    fn a_partial_is_described_by_as_many_numbers_as_it_should_be() {
+        let (fit, partial) = seen(1.0);
+        let mut row = Vec::new();
+        partial.describe(&Spectra::new(RATE_HZ), &fit, 1.0, &mut row);
+        assert_eq!(row.len(), WIDTH);
+        assert!(row.iter().all(|v| v.is_finite()), "{row:?}");
     }
 }

@@ -5,8 +5,9 @@
 //! which string can it be, and how does it die away?
 
 use super::dying::{Dying, Note};
-use super::evidence::{REACH_TUNING_CENTS, other_frets};
+use super::notes::other_frets;
 use super::stiffness::usual_b;
+use super::whole::REACH_TUNING_CENTS;
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::spectrum::partials::{flexible_hz, partial_hz, shifted_hz};
 use crate::spectrum::{Decimator, LinePlan, LineSpectrum};

@@ -1,6 +1,6 @@
 //! All spectra that the evidence on one strum is read from.
 
-use crate::spectrum::{Bands, Decimator, Frames, LinePlan, LineSpectrum};
+use crate::spectrum::{Decimator, Frames, LinePlan, LineSpectrum};
 use crate::take::Strum;
 
 /// Where a strum begins and ends, as indices into its samples.
@@ -33,8 +33,6 @@ pub struct Spectra {
     pub long: LineSpectrum,
     /// From half a second after the last onset on.
     pub late: LineSpectrum,
-    /// The second after the last onset, band by band.
-    pub bands: Bands,
     /// Short frames from just before the first onset.
     pub frames: Frames,
     /// Seconds from the last onset to the end.
@@ -50,9 +48,6 @@ const EARLY_S: (f64, f64) = (0.01, 0.16);
 const MID_S: (f64, f64) = (0.03, 0.45);
 const LONG_S: (f64, f64) = (0.05, 1.15);
 const LATE_S: (f64, f64, f64) = (0.55, 1.25, 0.3);
-/// Bands begin this long before the last onset, in seconds: what is left out at their ends is gone soon
-/// after it.
-const BANDS_LEAD_S: f64 = 0.05;
 /// Frames begin this long before the first onset, in seconds.
 const FRAMES_LEAD_S: f64 = 0.03;
 /// Most frames read: 1.5 s.
@@ -72,7 +67,6 @@ impl Spectra {
             mid: plan.spectrum(),
             long: plan.spectrum(),
             late: plan.spectrum(),
-            bands: Bands::new(decimator.rate_hz()),
             frames: Frames::new(decimator.rate_hz()),
             available_s: 0.0,
             spread_s: 0.0,
@@ -125,7 +119,6 @@ impl Spectra {
             LATE_S.2,
             &mut self.late,
         );
-        self.bands.fill(&self.low[at(last, -BANDS_LEAD_S)..]);
         self.frames
             .fill(&self.low[at(first, -FRAMES_LEAD_S)..], MOST_FRAMES);
     }

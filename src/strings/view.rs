@@ -1,9 +1,9 @@
 //! What there is to see of a take: the sound where each string's partials stand, for pictures.
 //!
-//! The places are those that judging fits ([`evidence::gather`]); nothing here decides anything.
+//! The places are those that judging fits ([`Notes::fit`]); nothing here decides anything.
 
-use super::evidence::{self, Evidence, NoteEvidence, reach_hz};
 use super::fit::{Fit, distance_hz, own_hz};
+use super::notes::{Note, Notes};
 use super::spectra::{Moments, Spectra};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::spectrum::{Decimator, LineSpectrum, db};
@@ -178,25 +178,22 @@ impl Viewer {
             if !self.spectra.long.is_filled() {
                 continue;
             }
-            let gathered = evidence::gather(&self.spectra, &self.tuning, frets);
-            tuning = if gathered.tuning_score > tuning.0 {
-                (gathered.tuning_score, gathered.tuning_cents)
+            let notes = Notes::fit(&self.spectra, &self.tuning, frets);
+            tuning = if notes.tuning_score > tuning.0 {
+                (notes.tuning_score, notes.tuning_cents)
             } else {
                 tuning
             };
             let long = &self.spectra.long;
             for (string, best) in strings.iter_mut().enumerate() {
-                let other = |fret: u8| {
-                    let notes = &gathered.others[string];
-                    notes.iter().find(|note| note.fret == fret)
-                };
-                let expected = gathered.expected[string].as_ref();
+                let other = |fret: u8| notes.others[string].iter().find(|note| note.fret == fret);
+                let expected = notes.expected[string].as_ref();
                 let instead = heard[string].and_then(other);
                 let Some(note) = expected.or(instead).or_else(|| other(0)) else {
                     continue;
                 };
-                let foreign = foreign(&gathered, heard, string);
-                let view = |note: &NoteEvidence| NoteView {
+                let foreign = foreign(&notes, heard, string);
+                let view = |note: &Note| NoteView {
                     fret: note.fret,
                     partials: partials(long, &note.fit, &foreign),
                 };
@@ -304,11 +301,11 @@ fn strokes(strum: &Strum) -> Vec<Moments> {
 }
 
 /// The partials of all strings but one, as they are expected and as they were heard, in Hz, ascending.
-fn foreign(gathered: &Evidence, heard: &[Option<u8>; STRINGS], without: usize) -> Vec<f32> {
-    let instead = gathered.others.iter().flatten();
+fn foreign(notes: &Notes, heard: &[Option<u8>; STRINGS], without: usize) -> Vec<f32> {
+    let instead = notes.others.iter().flatten();
     let instead = instead.filter(|note| heard[note.string] == Some(note.fret));
-    let notes = gathered.expected.iter().flatten().chain(instead);
-    let mut all: Vec<f32> = notes
+    let sounding = notes.expected.iter().flatten().chain(instead);
+    let mut all: Vec<f32> = sounding
         .filter(|note| note.string != without)
         .flat_map(|note| (1..=note.fit.count).map(|n| note.fit.hz(n)))
         .collect();
@@ -317,7 +314,7 @@ fn foreign(gathered: &Evidence, heard: &[Option<u8>; STRINGS], without: usize) -
 }
 
 fn partials(spectrum: &LineSpectrum, fit: &Fit, foreign: &[f32]) -> Vec<Partial> {
-    let reach = reach_hz(spectrum);
+    let reach = spectrum.reach_hz();
     (1..=fit.count)
         .map(|n| {
             let hz = fit.hz(n);

@@ -6,6 +6,7 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 use rustfft::{FftDirection, FftPlanner, num_complex::Complex32};
 
+use super::disguise::{Disguise, sound_along};
 use super::distractor::Distractor;
 use super::notes::{Guitar, NOTE_RATE_HZ};
 use crate::fretboard::{STRINGS, Tuning};
@@ -47,6 +48,9 @@ pub struct Conditions {
     pub after_another: f64,
     /// Probability of a phone's band limits.
     pub phone: f64,
+    /// Probability that the notes are made into another guitar's, and that open strings sound along.
+    pub disguised: f64,
+    pub along: f64,
     /// Strummed or picked.
     pub manner: Manner,
 }
@@ -65,6 +69,8 @@ impl Conditions {
             ends_early: 0.0,
             after_another: 0.0,
             phone: 0.2,
+            disguised: 0.0,
+            along: 0.0,
             manner: Manner::Strummed,
         }
     }
@@ -83,6 +89,8 @@ impl Conditions {
             ends_early: 0.35,
             after_another: 0.25,
             phone: 0.25,
+            disguised: 0.5,
+            along: 0.25,
             manner: Manner::Strummed,
         }
     }
@@ -99,6 +107,10 @@ pub struct Composed {
     pub end: usize,
     /// What the samples were multiplied by at last, to reach a level of recording.
     pub gain: f32,
+    /// By what T60 in seconds each string was made to die, where it was.
+    pub dies_s: [Option<f64>; STRINGS],
+    /// Level that each string was given, in dB.
+    pub level_db: [f64; STRINGS],
 }
 
 /// Silence kept before the first onset, in seconds.
@@ -174,6 +186,10 @@ pub fn compose_with(
         end = last + (rng.random_range(0.25..1.2) * rate) as usize;
     }
     let mut samples = vec![0f32; length];
+    let disguise = (conditions.disguised > 0.0 && rng.random_bool(conditions.disguised))
+        .then(|| Disguise::draw(rng));
+    let mut dies_s = [None; STRINGS];
+    let mut levels = [0.0; STRINGS];
     for string in 0..STRINGS {
         let (Some(onset), Some(fret)) = (onsets[string], fret_of(sounds[string])) else {
             continue;
@@ -193,6 +209,10 @@ pub fn compose_with(
                 rng,
             ),
         };
+        levels[string] = level_db;
+        if let Some(disguise) = disguise {
+            disguise.put_on(&mut voice, tuning.hz(string, fret), fret);
+        }
         // A recording that ends early would look like a choked string: the take ends with it. Of a
         // picked pass only the last string is still to be heard then.
         let counts = !picked || onset == last;
@@ -200,17 +220,13 @@ pub fn compose_with(
             end = end.min(onset + voice.len().saturating_sub((FADE_S * rate) as usize));
         }
         if let Sound::Thud(_) = sounds[string] {
-            damp(
-                &mut voice,
-                rng.random_range(0.040..0.140),
-                rng.random_range(0.3..0.8),
-            );
+            let t60_s = rng.random_range(0.040..0.140);
+            dies_s[string] = Some(t60_s);
+            damp(&mut voice, t60_s, rng.random_range(0.3..0.8));
         } else if let Sound::Choked(_) = sounds[string] {
-            damp(
-                &mut voice,
-                rng.random_range(0.2..0.4),
-                rng.random_range(0.5..0.9),
-            );
+            let t60_s = rng.random_range(0.2..0.4);
+            dies_s[string] = Some(t60_s);
+            damp(&mut voice, t60_s, rng.random_range(0.5..0.9));
         }
         add(
             &mut samples[onset..],
@@ -221,6 +237,10 @@ pub fn compose_with(
     if let Some(distractor) = given.distractor {
         let first = onsets.iter().flatten().min().copied().unwrap_or(0);
         distractor.add(&mut samples, first, rng);
+    }
+    if conditions.along > 0.0 && rng.random_bool(conditions.along) {
+        let first = onsets.iter().flatten().min().copied().unwrap_or(0);
+        sound_along(&mut samples, tuning, tuning_cents, first, rng);
     }
     if rng.random_bool(conditions.after_another) {
         add_previous_chord(
@@ -258,6 +278,8 @@ pub fn compose_with(
         onsets,
         end,
         gain,
+        dies_s,
+        level_db: levels,
     }
 }
 

@@ -3,6 +3,7 @@
 pub mod body;
 pub mod buzz;
 pub mod compose;
+pub mod disguise;
 pub mod distractor;
 pub mod instrument;
 pub mod labelled;

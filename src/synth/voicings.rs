@@ -5,7 +5,7 @@ use rand::rngs::SmallRng;
 
 use super::compose::Sound;
 use crate::fretboard::{Frets, STRINGS};
-use crate::strings::evidence::frets_beside;
+use crate::strings::notes::frets_beside;
 
 /// Movable shapes at fret 0; every number is moved up by the barre's fret.
 const MOVABLE: [&str; 16] = [

@@ -2,12 +2,10 @@
 
 use super::{Hand, Reason, StringVerdict, Take, Verdict, Warning, picked};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
-use crate::strings::bursts::Bursts;
-use crate::strings::buzz::{self, Kinds};
-use crate::strings::joint::OUTCOMES;
-use crate::strings::model::Forest;
+use crate::strings::buzz::bursts::Bursts;
+use crate::strings::buzz::{self, Forest, Kinds};
 use crate::strings::picked::Picked;
-use crate::strings::{self, Heard, Model, Moments, Spectra};
+use crate::strings::{self, Heard, Moments, Network, OUTCOMES, Spectra};
 use crate::take::{Manner, Strum};
 
 /// A fault is told only from this probability up, and a string called clean from this one up; between
@@ -50,7 +48,7 @@ pub struct Settings {
 /// Judges strums: planned once, run many times.
 pub struct Analyser {
     settings: Settings,
-    model: Model,
+    network: Network,
     spectra: Spectra,
     picked: Picked,
     bursts: Bursts,
@@ -58,20 +56,20 @@ pub struct Analyser {
 }
 
 impl Analyser {
-    /// With the model built into the program.
+    /// With the network built into the program.
     pub fn new(settings: Settings) -> Self {
-        Self::with_model(settings, Model::built_in())
+        Self::with_network(settings, Network::built_in())
     }
 
-    /// With a model of one's own, as measuring needs.
-    pub fn with_model(settings: Settings, model: Model) -> Self {
+    /// With a network of one's own, as measuring needs.
+    pub fn with_network(settings: Settings, network: Network) -> Self {
         Analyser {
             spectra: Spectra::new(settings.rate_hz),
             picked: Picked::new(settings.rate_hz),
             bursts: Bursts::new(settings.rate_hz),
             buzz: buzz::built_in(),
             settings,
-            model,
+            network,
         }
     }
 
@@ -113,11 +111,16 @@ impl Analyser {
             return take;
         }
         self.read(strum);
-        let heard = strings::hear(&self.model, &self.spectra, &self.settings.tuning, expected);
-        take.tuning_cents = heard.evidence.tuning_cents as f32;
-        if heard.evidence.strongest_db < TOO_NOISY_DB {
+        let heard = strings::hear(
+            &self.network,
+            &self.spectra,
+            &self.settings.tuning,
+            expected,
+        );
+        take.tuning_cents = heard.notes.tuning_cents as f32;
+        if heard.notes.strongest_db < TOO_NOISY_DB {
             take.warnings.push(Warning::TooNoisy {
-                snr_db: heard.evidence.strongest_db,
+                snr_db: heard.notes.strongest_db,
             });
             return take;
         }
@@ -128,13 +131,11 @@ impl Analyser {
             .filter(|o| o[0] > 0.5)
             .count() as f32;
         let sounding = expected.sounding().count().max(1) as f32;
-        if ringing <= WRONG_CHORD_RING * sounding
-            && heard.evidence.explained < WRONG_CHORD_EXPLAINED
-        {
+        if ringing <= WRONG_CHORD_RING * sounding && heard.notes.explained < WRONG_CHORD_EXPLAINED {
             take.warnings.push(Warning::WrongChord);
             return take;
         }
-        if heard.evidence.tuning_cents.abs() > OUT_OF_TUNE_CENTS {
+        if heard.notes.tuning_cents.abs() > OUT_OF_TUNE_CENTS {
             take.warnings.push(Warning::OutOfTune {
                 cents: take.tuning_cents,
             });
@@ -145,7 +146,7 @@ impl Analyser {
             None => judge_unwanted(&heard, i),
         });
         self.bursts.fill(&strum.samples, moments(strum));
-        let rows = self.bursts.evidence(&self.spectra, &heard.evidence);
+        let rows = self.bursts.evidence(&self.spectra, &heard.notes);
         add_buzz(&mut take, &buzz::kinds(&self.buzz, &rows));
         take
     }
@@ -157,14 +158,14 @@ impl Analyser {
         let mut rough: Vec<(f32, usize)> = library
             .iter()
             .enumerate()
-            .map(|(i, f)| (strings::evidence::rough_fit(&self.spectra, tuning, f), i))
+            .map(|(i, f)| (strings::rough_fit(&self.spectra, tuning, f), i))
             .collect();
         rough.sort_by(|a, b| b.0.total_cmp(&a.0));
         rough.truncate(SHORTLIST);
         let mut close: Vec<(f32, usize)> = Vec::new();
         for (_, i) in rough {
-            let heard = strings::hear(&self.model, &self.spectra, tuning, &library[i]);
-            let mut fit = UNEXPLAINED_WEIGHT * (heard.evidence.explained.max(0.01)).ln();
+            let heard = strings::hear(&self.network, &self.spectra, tuning, &library[i]);
+            let mut fit = UNEXPLAINED_WEIGHT * (heard.notes.explained.max(0.01)).ln();
             for string in 0..STRINGS {
                 fit += match heard.outcomes[string] {
                     Some(o) => o[0].max(1e-3).ln(),
@@ -246,7 +247,7 @@ fn judge_expected(heard: &Heard, string: usize, fret: u8, seconds: f32) -> Strin
     if seconds < CHOKED_S && verdict == Verdict::Choked {
         (verdict, reason) = (Verdict::Unsure, Some(Reason::TooShort));
     }
-    let note = heard.evidence.expected[string]
+    let note = heard.notes.expected[string]
         .as_ref()
         .expect("expected strings have evidence");
     StringVerdict {
@@ -254,7 +255,7 @@ fn judge_expected(heard: &Heard, string: usize, fret: u8, seconds: f32) -> Strin
         expected_fret: Some(fret),
         verdict,
         heard_fret: (verdict == Verdict::WrongFret)
-            .then(|| heard.scores.best_other(string).map_or(0, |o| o.fret)),
+            .then(|| heard.best_other(string).map_or(0, |o| o.0)),
         rings,
         confidence,
         cents: (verdict == Verdict::Clean && note.fit.used > 0).then_some(note.fit.cents),
@@ -287,11 +288,8 @@ fn add_buzz(take: &mut Take, kinds: &Kinds) {
 
 /// Probability that a string sounds that must not, and the fret it then sounds at.
 fn unwanted(heard: &Heard, string: usize) -> (f32, Option<u8>) {
-    let best = heard.scores.best_other(string);
-    (
-        best.map_or(0.0, |b| 1.0 / (1.0 + (-b.log_odds).exp())),
-        best.map(|b| b.fret),
-    )
+    let best = heard.best_other(string);
+    (best.map_or(0.0, |b| b.1), best.map(|b| b.0))
 }
 
 fn judge_unwanted(heard: &Heard, string: usize) -> StringVerdict {

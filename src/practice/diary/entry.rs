@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::fretboard::library::{self, shape_name};
 use crate::fretboard::{Frets, Tuning};
-use crate::strings::Model;
+use crate::strings::Network;
 use crate::take::Manner;
 use crate::verdict::{ALL_STRINGS, StringVerdict, Take, clean};
 
@@ -97,7 +97,7 @@ impl Entry {
                 ..s
             }),
             program: env!("CARGO_PKG_VERSION").to_owned(),
-            model: Model::built_in_id(),
+            model: Network::built_in_id(),
             sound: None,
         }
     }

@@ -2,7 +2,9 @@
 
 /// Why bytes are no network.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("the network's file is damaged or of another version: {0}; build it anew with scripts/train")]
+#[error(
+    "the network's file is damaged or of another version: {0}; build it anew with scripts/train"
+)]
 pub struct NetworkError(pub(super) &'static str);
 
 /// Numbers that are read one after the other.
@@ -15,6 +17,9 @@ impl Numbers<'_> {
             .split_at_checked(4 * count)
             .ok_or(NetworkError("it ends too early"))?;
         self.0 = rest;
-        Ok(head.chunks_exact(4).map(|b| f32::from_le_bytes(b.try_into().expect("four"))).collect())
+        Ok(head
+            .chunks_exact(4)
+            .map(|b| f32::from_le_bytes(b.try_into().expect("four")))
+            .collect())
     }
 }

@@ -1,7 +1,7 @@
 //! The layers that the network is made of. Matrices are stored row by row; a row is what one partial or
 //! one note has become.
 
-use super::file::{Numbers, NetworkError};
+use super::file::{NetworkError, Numbers};
 
 /// `rows` times `inner` by `inner` times `columns`, each by its start and its steps from row to row and
 /// from column to column; the product is added to `into`.
@@ -85,9 +85,23 @@ impl Linear {
 
     fn add(&self, from: &[f32], onto: &mut [f32]) {
         let rows = from.len() / self.inputs;
-        let a = Matrix { values: from, row: self.inputs, column: 1 };
-        let b = Matrix { values: &self.weights, row: 1, column: self.inputs };
-        add_product((rows, self.inputs, self.outputs), a, b, 1.0, (onto, self.outputs));
+        let a = Matrix {
+            values: from,
+            row: self.inputs,
+            column: 1,
+        };
+        let b = Matrix {
+            values: &self.weights,
+            row: 1,
+            column: self.inputs,
+        };
+        add_product(
+            (rows, self.inputs, self.outputs),
+            a,
+            b,
+            1.0,
+            (onto, self.outputs),
+        );
     }
 }
 
@@ -103,7 +117,10 @@ const NORM_LEAST: f32 = 1e-5;
 
 impl Norm {
     pub fn read(from: &mut Numbers, width: usize) -> Result<Norm, NetworkError> {
-        Ok(Norm { scales: from.take(width)?, shifts: from.take(width)? })
+        Ok(Norm {
+            scales: from.take(width)?,
+            shifts: from.take(width)?,
+        })
     }
 
     fn run(&self, from: &[f32], into: &mut Vec<f32>) {
@@ -127,26 +144,26 @@ pub fn gelu(x: &mut f32) {
     // Abramowitz and Stegun, formula 7.1.26: the error function to 1.5e-7.
     let z = x.abs() * std::f32::consts::FRAC_1_SQRT_2;
     let t = 1.0 / (1.0 + 0.327_591_1 * z);
-    let poly = t * (0.254_829_6 + t * (-0.284_496_74 + t * (1.421_413_7 + t * (-1.453_152 + t * 1.061_405_4))));
+    let poly = t
+        * (0.254_829_6
+            + t * (-0.284_496_74 + t * (1.421_413_7 + t * (-1.453_152 + t * 1.061_405_4))));
     let erf = 1.0 - poly * (-z * z).exp();
     *x *= 0.5 * (1.0 + erf.copysign(*x));
 }
 
 /// Room for the rows that come and go in a layer.
 #[derive(Debug, Clone, Default)]
-pub struct Scratch {
+pub struct LayerScratch {
     normed: Vec<f32>,
     wide: Vec<f32>,
     heard: Vec<f32>,
     scores: Vec<f32>,
 }
 
-/// What rows listen to: the first `common` rows, and, from there on, those of their own group too.
-pub struct Hearers<'a> {
-    pub common: usize,
-    /// Rows of every group after the common ones.
-    pub groups: &'a [std::ops::Range<usize>],
-    /// Head by head, row by row: what is added to the score of each common row.
+/// What rows listen to: the first `count` rows, as much as fits what they hold.
+pub struct Heeded<'a> {
+    pub count: usize,
+    /// Head by head, row by row: what is added to the score of each heeded row.
     pub biases: &'a [f32],
 }
 
@@ -178,15 +195,14 @@ impl Layer {
         })
     }
 
-    pub fn run(&self, rows: &mut [f32], hearers: &Hearers, scratch: &mut Scratch) {
-        let width = self.width;
-        let count = rows.len() / width;
+    pub fn run(&self, rows: &mut [f32], heeded: &Heeded, scratch: &mut LayerScratch) {
+        let count = rows.len() / self.width;
         self.before[0].run(rows, &mut scratch.normed);
         self.ask.run(&scratch.normed, &mut scratch.wide);
         scratch.heard.clear();
         scratch.heard.resize(rows.len(), 0.0);
         for head in 0..self.heads {
-            self.listen(head, count, hearers, scratch);
+            self.listen(head, count, heeded, scratch);
         }
         self.take_in.run_onto(&scratch.heard, rows);
         self.before[1].run(rows, &mut scratch.normed);
@@ -195,52 +211,107 @@ impl Layer {
         self.think[1].run_onto(&scratch.wide, rows);
     }
 
-    fn listen(&self, head: usize, count: usize, hearers: &Hearers, scratch: &mut Scratch) {
-        let (width, common) = (self.width, hearers.common);
+    fn listen(&self, head: usize, count: usize, heeded: &Heeded, scratch: &mut LayerScratch) {
+        let (width, keys) = (self.width, heeded.count);
+        if keys == 0 {
+            return;
+        }
         let each = width / self.heads;
-        let scale = (each as f32).sqrt().recip();
         let asked = &scratch.wide;
-        let part = |which: usize, row: usize| &asked[row * 3 * width + which * width + head * each..];
+        let part = |which: usize| &asked[which * width + head * each..];
         let scores = &mut scratch.scores;
         scores.clear();
-        scores.extend_from_slice(&hearers.biases[head * count * common..(head + 1) * count * common]);
-        let query = Matrix { values: part(0, 0), row: 3 * width, column: 1 };
-        let key = Matrix { values: part(1, 0), row: 1, column: 3 * width };
-        add_product((count, each, common), query, key, scale, (scores, common));
-        // Rows of a group listen to it too; all shares of a row add up to 1.
-        for row in scores[..hearers.groups.first().map_or(count, |g| g.start) * common].chunks_exact_mut(common) {
-            let sum = exponentials(row, row.iter().copied().fold(f32::MIN, f32::max));
-            row.iter_mut().for_each(|s| *s /= sum);
-        }
-        let heard = &mut scratch.heard;
-        let mut own = Vec::new();
-        for group in hearers.groups {
-            for row in group.clone() {
-                let query = &part(0, row)[..each];
-                own.clear();
-                own.extend(group.clone().map(|other| {
-                    let key = &part(1, other)[..each];
-                    scale * query.iter().zip(key).map(|(q, k)| q * k).sum::<f32>()
-                }));
-                let others = &mut scores[row * common..(row + 1) * common];
-                let top = others.iter().chain(&own).copied().fold(f32::MIN, f32::max);
-                let sum = exponentials(others, top) + exponentials(&mut own, top);
-                others.iter_mut().for_each(|s| *s /= sum);
-                let into = &mut heard[row * width + head * each..][..each];
-                for (other, share) in group.clone().zip(&own) {
-                    let value = &part(2, other)[..each];
-                    into.iter_mut().zip(value).for_each(|(x, v)| *x += share / sum * v);
-                }
-            }
-        }
-        let shares = Matrix { values: scores, row: common, column: 1 };
-        let value = Matrix { values: part(2, 0), row: 3 * width, column: 1 };
-        add_product((count, common, each), shares, value, 1.0, (&mut heard[head * each..], width));
+        scores.extend_from_slice(&heeded.biases[head * count * keys..(head + 1) * count * keys]);
+        let query = Matrix {
+            values: part(0),
+            row: 3 * width,
+            column: 1,
+        };
+        let key = Matrix {
+            values: part(1),
+            row: 1,
+            column: 3 * width,
+        };
+        let scale = (each as f32).sqrt().recip();
+        add_product((count, each, keys), query, key, scale, (scores, keys));
+        scores.chunks_exact_mut(keys).for_each(to_shares);
+        let shares = Matrix {
+            values: scores,
+            row: keys,
+            column: 1,
+        };
+        let value = Matrix {
+            values: part(2),
+            row: 3 * width,
+            column: 1,
+        };
+        let heard = &mut scratch.heard[head * each..];
+        add_product((count, keys, each), shares, value, 1.0, (heard, width));
     }
 }
 
-/// Replaces numbers by their exponentials, the highest becoming 1, and returns the sum.
-fn exponentials(row: &mut [f32], top: f32) -> f32 {
-    row.iter_mut().for_each(|s| *s = (*s - top).exp());
-    row.iter().sum()
+/// Scores to shares that add up to 1 (softmax).
+pub fn to_shares(scores: &mut [f32]) {
+    let top = scores.iter().copied().fold(f32::MIN, f32::max);
+    scores.iter_mut().for_each(|s| *s = (*s - top).exp());
+    let sum: f32 = scores.iter().sum();
+    scores.iter_mut().for_each(|s| *s /= sum);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_linear_layer_sums_by_its_weights() {
+        let layer = Linear {
+            inputs: 2,
+            outputs: 3,
+            weights: vec![1.0, 2.0, 3.0, 4.0, 5.0, 6.0],
+            biases: vec![0.5, 0.0, -0.5],
+        };
+        let mut out = Vec::new();
+        layer.run(&[1.0, 1.0, 0.0, -1.0], &mut out);
+        assert_eq!(out, [3.5, 7.0, 10.5, -1.5, -4.0, -6.5]);
+        let mut onto = vec![1.0; 3];
+        layer.run_onto(&[1.0, 0.0], &mut onto);
+        assert_eq!(onto, [2.5, 4.0, 5.5]);
+    }
+
+    #[test]
+    fn rows_come_out_with_mean_0_and_variance_1() {
+        let norm = Norm {
+            scales: vec![1.0; 4],
+            shifts: vec![0.0; 4],
+        };
+        let mut out = Vec::new();
+        norm.run(&[1.0, 2.0, 3.0, 6.0], &mut out);
+        assert!(out.iter().sum::<f32>().abs() < 1e-5);
+        assert!((out.iter().map(|x| x * x).sum::<f32>() - 4.0).abs() < 1e-3);
+    }
+
+    #[test]
+    fn shares_add_up_to_1_and_keep_their_order() {
+        let mut scores = [1.0, 90.0, 89.0, -1e4];
+        to_shares(&mut scores);
+        assert!((scores.iter().sum::<f32>() - 1.0).abs() < 1e-6);
+        assert!((scores[1] / scores[2] - std::f32::consts::E).abs() < 1e-4);
+        assert_eq!(scores[3], 0.0);
+    }
+
+    #[test]
+    fn gelu_is_as_tabulated() {
+        // x times the standard normal distribution (Abramowitz and Stegun, table 26.1).
+        for (x, expected) in [
+            (0.0, 0.0),
+            (1.0, 0.841_345),
+            (-1.0, -0.158_655),
+            (2.0, 1.954_500),
+            (-3.0, -0.004_050),
+        ] {
+            let mut y: f32 = x;
+            gelu(&mut y);
+            assert!((y - expected).abs() < 2e-6, "{y} for {x}");
+        }
+    }
 }

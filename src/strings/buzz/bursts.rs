@@ -12,11 +12,11 @@ use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::{Fft, FftPlanner};
 
 use super::comb::{self, Comb};
-use super::evidence::{Evidence, feature_names, reach_hz};
-use super::fit::{Fit, distance_hz, own_hz};
-use super::{Moments, Spectra};
+use super::levels;
 use crate::fretboard::STRINGS;
 use crate::spectrum::partials::partial_hz;
+use crate::strings::fit::{Fit, distance_hz, own_hz};
+use crate::strings::{Moments, Notes, Spectra};
 use crate::take::Strum;
 
 /// Bands whose envelopes are read, in Hz.
@@ -51,32 +51,6 @@ const NEAR: f32 = 0.006;
 const STRETCHED: (f32, f32) = (1.012, 1.08);
 /// Partials of a low string that reach the treble.
 const TREBLE_PARTIALS: usize = 60;
-/// Numbers of the ordinary evidence that are taken over: what note it is, how it falls.
-const TAKEN_OVER: [&str; 22] = [
-    "midi",
-    "string",
-    "fret",
-    "available_s",
-    "spread_s",
-    "chord_size",
-    "cents",
-    "decades",
-    "used",
-    "long_mean",
-    "long_standing",
-    "relative_mean",
-    "rise_db",
-    "fall_12",
-    "fall_25",
-    "fall_40",
-    "fall_60",
-    "steepest",
-    "early_mid_low",
-    "early_mid_high",
-    "mid_late_low",
-    "mid_late_high",
-];
-
 /// One band's envelope and its pulse, window by window.
 struct Band {
     hz: (f32, f32),
@@ -104,7 +78,6 @@ pub struct Bursts {
     pulse_scratch: Vec<Complex32>,
     low: Band,
     bands: Vec<Band>,
-    taken_over: Vec<usize>,
     comb: Comb,
 }
 
@@ -140,7 +113,6 @@ impl Bursts {
             .max()
             .unwrap_or(0)
             .max(low.inverse.get_inplace_scratch_len());
-        let names = feature_names();
         Bursts {
             rate_hz: rate,
             input: forward.make_input_vec(),
@@ -156,15 +128,6 @@ impl Bursts {
             comb: Comb::new(rate_hz),
             low,
             bands,
-            taken_over: TAKEN_OVER
-                .iter()
-                .map(|name| {
-                    names
-                        .iter()
-                        .position(|n| n == name)
-                        .expect("a name of the ordinary evidence")
-                })
-                .collect(),
         }
     }
 
@@ -310,9 +273,8 @@ impl Bursts {
     /// The evidence on each string that `evidence` has a note for, [`FEATURES`] numbers each. Both must be of
     /// the strum last filled in, here and in `spectra`. Nothing where the rate leaves out a band: the
     /// forest knows no such sound.
-    pub fn evidence(&self, spectra: &Spectra, evidence: &Evidence) -> [Option<Vec<f32>>; STRINGS] {
-        let fits: [Option<Fit>; STRINGS] =
-            std::array::from_fn(|s| evidence.expected[s].as_ref().map(|note| note.fit));
+    pub fn evidence(&self, spectra: &Spectra, notes: &Notes) -> [Option<Vec<f32>>; STRINGS] {
+        let fits: [Option<Fit>; STRINGS] = notes.fits();
         if !self.reaches_all_bands() {
             return Default::default();
         }
@@ -327,9 +289,9 @@ impl Bursts {
             .collect();
         let lines = self.comb.evidence(&fits);
         std::array::from_fn(|string| {
-            let note = evidence.expected[string].as_ref()?;
+            let note = notes.expected[string]?;
             let mut row = Vec::with_capacity(FEATURES);
-            row.extend(self.taken_over.iter().map(|&i| note.features[i]));
+            row.extend(levels::evidence(spectra, &fits, &note));
             self.put_pulses(&mut row, &note.fit);
             for (band, combs) in self.bands.iter().zip(&combs) {
                 put_against_others(&mut row, band.mean[long], combs, &fits, string);
@@ -488,7 +450,7 @@ fn put_partials(
                 continue;
             }
             // High partials are known less exactly.
-            let reach = reach_hz(spectrum).max(0.001 * hz);
+            let reach = spectrum.reach_hz().max(0.001 * hz);
             levels[band].0 += spectrum.peak_db(hz, reach);
             levels[band].1 += spectrum.standing_near_db(hz, reach);
             levels[band].2 += 1.0;
@@ -502,7 +464,7 @@ fn put_partials(
             let (mut sum, mut count) = (0.0, 0.0);
             for &hz in others.iter().filter(|h| (low..high).contains(*h)) {
                 if spectrum.is_filled() && hz < 0.9 * spectrum.top_hz() {
-                    sum += spectrum.peak_db(hz, reach_hz(spectrum));
+                    sum += spectrum.peak_db(hz, spectrum.reach_hz());
                     count += 1.0;
                 }
             }
@@ -515,7 +477,7 @@ fn put_partials(
 
 /// Number of numbers per string.
 pub const FEATURES: usize =
-    TAKEN_OVER.len() + BANDS_HZ.len() * (4 * 4 + 1 + 2 + 4 * 2 + 9) + 3 * 7 + comb::FEATURES;
+    levels::FEATURES + BANDS_HZ.len() * (4 * 4 + 1 + 2 + 4 * 2 + 9) + 3 * 7 + comb::FEATURES;
 
 #[cfg(test)]
 mod tests {

@@ -11,10 +11,11 @@ use std::sync::Arc;
 use realfft::num_complex::Complex32;
 use realfft::{RealFftPlanner, RealToComplex};
 
-use super::fit::{Fit, distance_hz};
-use super::{Moments, bursts::ratio_db};
+use super::bursts::ratio_db;
 use crate::fretboard::STRINGS;
 use crate::spectrum::partials::{partial_hz, shifted_hz};
+use crate::strings::Moments;
+use crate::strings::fit::{Fit, distance_hz};
 use crate::take::Strum;
 
 /// Windows in seconds from the last onset, and the shortest piece of one that is read.

@@ -1,6 +1,6 @@
 //! What a strum says as a whole: its common tuning, and how much of it a voicing explains.
 
-use super::NoteEvidence;
+use super::notes::Note;
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::spectrum::LineSpectrum;
 use crate::spectrum::partials::{cents, partial_hz};
@@ -15,7 +15,7 @@ pub const REACH_TUNING_CENTS: f64 = 60.0;
 const TUNING_PARTIALS: usize = 6;
 
 /// The common offset that puts most sound on the expected notes' low partials, and how much that is.
-pub(super) fn common_tuning(spectrum: &LineSpectrum, tuning: &Tuning, frets: &Frets) -> (f64, f32) {
+pub fn common_tuning(spectrum: &LineSpectrum, tuning: &Tuning, frets: &Frets) -> (f64, f32) {
     const STEP: f64 = 2.0;
     let steps = (REACH_TUNING_CENTS / STEP) as i32;
     let notes: Vec<Fit> = frets
@@ -60,10 +60,7 @@ const LINE_RANGE_DB: f32 = 35.0;
 const LINE_CENTS: f64 = 25.0;
 
 /// How far the strongest line stands out, and the share of lines that the expected notes explain.
-pub(super) fn explained(
-    spectrum: &LineSpectrum,
-    expected: &[Option<NoteEvidence>; STRINGS],
-) -> (f32, f32) {
+pub fn explained(spectrum: &LineSpectrum, expected: &[Option<Note>; STRINGS]) -> (f32, f32) {
     let lines = spectrum.lines(LINES_HZ, LINE_DB, LINE_RANGE_DB);
     let strongest = spectrum.standing_max_db(LINES_HZ);
     let (mut all, mut known) = (0f32, 0f32);

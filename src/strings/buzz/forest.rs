@@ -1,10 +1,8 @@
-//! The trained model: two forests of boosted trees, fitted by `scripts/train` and built into the program.
+//! A forest of boosted trees, fitted by `scripts/train` and built into the program.
 //!
-//! File format, little-endian: `RTM1`, then for each forest u16 classes, u16 features, u32 trees; per tree
+//! File format, little-endian: u16 classes, u16 features, u32 trees; per tree
 //! u16 splits, each split u16 feature, f32 threshold, u8 flags (1: a missing value goes left, 2: a missing
 //! value counts as 0), i16 left, i16 right (a negative child `c` is leaf `-c - 1`), then its f32 leaves.
-
-use std::sync::LazyLock;
 
 /// A forest whose trees take turns over the classes.
 #[derive(Debug, Clone)]
@@ -55,6 +53,20 @@ impl Forest {
         self.features
     }
 
+    /// Reads a forest's file.
+    ///
+    /// # Errors
+    /// When the bytes are not exactly one forest.
+    pub fn read(bytes: &[u8]) -> Result<Forest, ForestError> {
+        let mut bytes = Bytes(bytes);
+        let forest = forest(&mut bytes)?;
+        if bytes.0.is_empty() {
+            Ok(forest)
+        } else {
+            Err(ForestError("bytes are left over"))
+        }
+    }
+
     /// Raw scores of one row, one per class.
     ///
     /// # Panics
@@ -76,100 +88,35 @@ pub fn softmax<const CLASSES: usize>(scores: [f32; CLASSES]) -> [f32; CLASSES] {
     odds.map(|o| o / sum)
 }
 
-/// Both forests.
-#[derive(Debug, Clone)]
-pub struct Model {
-    /// One class: the log odds that a note sounds on a string and rings on.
-    pub note: Forest,
-    /// Four classes, [`super::joint::Outcome`], from the note's evidence and what the other notes scored.
-    pub string: Forest,
-    pub network: Option<super::network::Network>,
-}
-
-/// Why bytes are no model.
+/// Why bytes are no forest.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("the model file is damaged or of another version: {0}; build it anew with scripts/train")]
-pub struct ModelError(&'static str);
-
-/// The model built into the program.
-const BUILT_IN: &[u8] = include_bytes!("model.bin");
-
-impl Model {
-    /// The model built into the program.
-    pub fn built_in() -> Model {
-        Model::read(BUILT_IN).expect("the built-in model is checked by a test")
-    }
-
-    /// Tells the built-in model from earlier and later ones: eight hexadecimal digits, of the FNV-1a
-    /// sum over its bytes (Fowler, Noll, Vo; constants from memory).
-    pub fn built_in_id() -> String {
-        static SUM: LazyLock<u32> = LazyLock::new(|| {
-            BUILT_IN.iter().fold(0x811c_9dc5, |sum, &byte| {
-                (sum ^ u32::from(byte)).wrapping_mul(0x0100_0193)
-            })
-        });
-        format!("{:08x}", *SUM)
-    }
-
-    /// Reads a model file.
-    ///
-    /// # Errors
-    /// When the bytes are not exactly one model.
-    pub fn read(bytes: &[u8]) -> Result<Model, ModelError> {
-        if bytes.starts_with(b"RTN1") {
-            let at = u32::from_le_bytes(bytes[bytes.len() - 4..].try_into().unwrap()) as usize;
-            let mut model = if bytes[..at.min(bytes.len())].len() < bytes.len() { Model::read(&bytes[at..bytes.len() - 4])? } else { Model::built_in() };
-            let bytes = &bytes[..at.min(bytes.len())];
-            model.network = Some(super::network::Network::read(bytes).unwrap());
-            return Ok(model);
-        }
-        let mut bytes = Bytes(bytes);
-        if bytes.take::<4>()? != *b"RTM1" {
-            return Err(ModelError("it does not begin with RTM1"));
-        }
-        let model = Model {
-            note: forest(&mut bytes)?,
-            string: forest(&mut bytes)?,
-            network: None,
-        };
-        if bytes.0.is_empty() {
-            Ok(model)
-        } else {
-            Err(ModelError("bytes are left over"))
-        }
-    }
-
-    /// Reads one forest alone, as training writes it between its stages.
-    ///
-    /// # Errors
-    /// When the bytes are not exactly one forest.
-    pub fn read_forest(bytes: &[u8]) -> Result<Forest, ModelError> {
-        forest(&mut Bytes(bytes))
-    }
-}
+#[error(
+    "the forest's file is damaged or of another version: {0}; build it anew with scripts/train"
+)]
+pub struct ForestError(&'static str);
 
 struct Bytes<'a>(&'a [u8]);
 
 impl Bytes<'_> {
-    fn take<const N: usize>(&mut self) -> Result<[u8; N], ModelError> {
+    fn take<const N: usize>(&mut self) -> Result<[u8; N], ForestError> {
         let (head, rest) = self
             .0
             .split_first_chunk::<N>()
-            .ok_or(ModelError("it ends too early"))?;
+            .ok_or(ForestError("it ends too early"))?;
         self.0 = rest;
         Ok(*head)
     }
 
-    fn u16(&mut self) -> Result<u16, ModelError> {
+    fn u16(&mut self) -> Result<u16, ForestError> {
         self.take().map(u16::from_le_bytes)
     }
 
-    fn f32(&mut self) -> Result<f32, ModelError> {
+    fn f32(&mut self) -> Result<f32, ForestError> {
         self.take().map(f32::from_le_bytes)
     }
 }
 
-fn forest(bytes: &mut Bytes) -> Result<Forest, ModelError> {
+fn forest(bytes: &mut Bytes) -> Result<Forest, ForestError> {
     let (classes, features) = (usize::from(bytes.u16()?), usize::from(bytes.u16()?));
     let count = u32::from_le_bytes(bytes.take()?);
     let mut trees = Vec::new();
@@ -194,7 +141,7 @@ fn forest(bytes: &mut Bytes) -> Result<Forest, ModelError> {
                 }
             };
             if usize::from(feature) >= features || !sound(left) || !sound(right) {
-                return Err(ModelError("a tree leads nowhere"));
+                return Err(ForestError("a tree leads nowhere"));
             }
             tree.splits.push(Split {
                 feature,
@@ -210,7 +157,7 @@ fn forest(bytes: &mut Bytes) -> Result<Forest, ModelError> {
         trees.push(tree);
     }
     if classes == 0 {
-        return Err(ModelError("a forest has no classes"));
+        return Err(ForestError("a forest has no classes"));
     }
     Ok(Forest {
         classes,
@@ -222,24 +169,14 @@ fn forest(bytes: &mut Bytes) -> Result<Forest, ModelError> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::strings::{evidence, joint};
 
     #[test]
-    fn the_built_in_model_fits_the_evidence() {
-        let model = Model::built_in();
-        assert_eq!(model.note.features(), evidence::feature_names().len());
-        assert_eq!(
-            model.string.features(),
-            evidence::feature_names().len() + joint::FEATURES
-        );
-    }
-
-    #[test]
-    fn a_damaged_model_is_refused() {
-        let good = include_bytes!("model.bin");
-        assert!(Model::read(&good[..good.len() - 1]).is_err());
-        assert!(Model::read(b"RTM2").is_err());
-        assert!(Model::read(&[]).is_err());
+    fn a_damaged_forest_is_refused() {
+        let good = include_bytes!("buzz.bin");
+        assert!(Forest::read(good).is_ok());
+        assert!(Forest::read(&good[..good.len() - 1]).is_err());
+        assert!(Forest::read(&[&good[..], &[0]].concat()).is_err());
+        assert!(Forest::read(&[]).is_err());
     }
 
     #[test]

@@ -1,7 +1,14 @@
-//! Which string buzzes: the forest that weighs what [`super::bursts`] gathers, and what is said of it.
+//! Which string buzzes: the forest that weighs what [`bursts`] gathers, and what is said of it.
 
-use super::model::{Forest, Model, softmax};
+pub mod bursts;
+mod comb;
+mod forest;
+mod levels;
+
+pub use forest::{Forest, ForestError};
+
 use crate::fretboard::STRINGS;
+use forest::softmax;
 
 /// What the forest tells apart, in its own order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,8 +30,7 @@ pub const KINDS: usize = 3;
 /// # Panics
 /// When it is damaged, which a test rules out.
 pub fn built_in() -> Forest {
-    Model::read_forest(include_bytes!("buzz.bin"))
-        .expect("the built-in forest is checked by a test")
+    Forest::read(include_bytes!("buzz.bin")).expect("the built-in forest is checked by a test")
 }
 
 /// Probability of each [`Kind`] for each string with a note.
@@ -67,7 +73,7 @@ pub fn found(kinds: &Kinds) -> Found {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::strings::bursts::FEATURES;
+    use super::bursts::FEATURES;
 
     #[test]
     fn the_built_in_forest_fits_the_evidence() {

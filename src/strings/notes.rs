@@ -1,0 +1,124 @@
+//! Which notes the strings of a chord may be sounding, and where exactly their partials stand.
+
+use super::fit::{Fit, Occupied, fit};
+use super::spectra::Spectra;
+use super::stiffness::usual_b;
+use super::whole;
+use crate::fretboard::{Frets, STRINGS, Tuning};
+use crate::spectrum::partials::shifted_hz;
+
+/// Rounds in which strings are fitted on what the others leave.
+const ROUNDS: usize = 2;
+
+/// A note that a string may be sounding.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Note {
+    /// String index (0 = string 6).
+    pub string: usize,
+    pub fret: u8,
+    pub midi: u8,
+    /// Fitted on what the expected notes of other strings leave.
+    pub fit: Fit,
+}
+
+/// All notes that matter for a voicing.
+#[derive(Debug, Clone)]
+pub struct Notes {
+    /// Common offset of the guitar from the reference, in cents.
+    pub tuning_cents: f64,
+    /// Sum of levels at the expected notes' partials at that offset, per partial looked at, in dB.
+    pub tuning_score: f32,
+    /// How far the strongest line below 1.5 kHz stands above its surroundings, in dB.
+    pub strongest_db: f32,
+    /// Share of the lines heard, weighted by how far they stand out, that belong to the expected notes
+    /// or to others that the same strings may be sounding.
+    pub explained: f32,
+    /// The expected note of each string.
+    pub expected: [Option<Note>; STRINGS],
+    /// Other notes that a string may be sounding instead, per string.
+    pub others: [Vec<Note>; STRINGS],
+}
+
+/// The fret of the barre (or of the index finger) of a voicing without open strings: its lowest.
+pub fn barre_fret(frets: &Frets) -> Option<u8> {
+    let lowest = frets.sounding().map(|(_, f)| f).min()?;
+    (lowest > 0).then_some(lowest)
+}
+
+/// The frets other than the expected one that a string is likely to sound at when the hand is not
+/// quite right: see [`frets_beside`].
+pub fn other_frets(frets: &Frets, string: usize) -> Vec<u8> {
+    frets_beside(frets.0[string], barre_fret(frets))
+}
+
+/// Open, the barre's fret, one below and one above `fret`; ascending, without `fret` itself. At most
+/// [`MOST_BESIDE`].
+pub fn frets_beside(fret: Option<u8>, barre: Option<u8>) -> Vec<u8> {
+    let mut others = vec![0];
+    others.extend(barre);
+    if let Some(fret) = fret {
+        others.extend(fret.checked_sub(1));
+        others.push(fret + 1);
+        others.retain(|&f| f != fret);
+    }
+    others.sort_unstable();
+    others.dedup();
+    others
+}
+
+/// Most frets beside one.
+pub const MOST_BESIDE: usize = 4;
+
+impl Notes {
+    /// Fits the notes that matter for `frets` to one strum.
+    pub fn fit(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Notes {
+        let long = &spectra.long;
+        let (tuning_cents, tuning_score) = whole::common_tuning(long, tuning, frets);
+        let fitted =
+            |string: usize, fret: u8, occupied: Option<&Occupied>, without: Option<usize>| {
+                let nominal_hz = shifted_hz(tuning.hz(string, fret), tuning_cents);
+                let usual_b = usual_b(string, fret + tuning.capo);
+                Note {
+                    string,
+                    fret,
+                    midi: tuning.midi(string, fret),
+                    fit: fit(long, nominal_hz, usual_b, occupied, without),
+                }
+            };
+        // Alone first, then each string on the partials that the others leave to it.
+        let mut expected: [Option<Note>; STRINGS] = [None; STRINGS];
+        let mut bits = Occupied::new(long);
+        for (string, fret) in frets.sounding() {
+            let alone = fitted(string, fret, None, None);
+            bits.place(long, string, Some(&alone.fit));
+            expected[string] = Some(alone);
+        }
+        for _ in 0..ROUNDS {
+            for (string, fret) in frets.sounding() {
+                let among = fitted(string, fret, Some(&bits), Some(string));
+                bits.place(long, string, Some(&among.fit));
+                expected[string] = Some(among);
+            }
+        }
+        let others = std::array::from_fn(|string| {
+            let beside = other_frets(frets, string).into_iter();
+            beside
+                .map(|fret| fitted(string, fret, Some(&bits), None))
+                .collect()
+        });
+        let (strongest_db, explained) = whole::explained(long, &expected);
+        Notes {
+            tuning_cents,
+            tuning_score,
+            strongest_db,
+            explained,
+            expected,
+            others,
+        }
+    }
+
+    /// Fits of the expected notes.
+    pub fn fits(&self) -> [Option<Fit>; STRINGS] {
+        self.expected.map(|note| note.map(|n| n.fit))
+    }
+}
