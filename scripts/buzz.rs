@@ -73,6 +73,8 @@ fn take(guitar: &Guitar, seed: u64, wide: bool) -> (BuzzTake, SmallRng) {
     // What rings over from another chord, and the next one, are learnt from the other model's takes.
     conditions.after_another *= 0.5;
     conditions.transpose *= 0.5;
+    // Nor was it learnt from disguised notes.
+    (conditions.disguised, conditions.along) = (0.0, 0.0);
     let take = draw(
         guitar,
         &Tuning::default(),

@@ -23,10 +23,10 @@ SYMPATHETIC = 4  # guitar whose notes hold its other open strings' resonance: "o
 GONE = 2
 
 # The network and how it is fitted: see DEVELOPERS.md, "What was tried".
-SIZE, HEADS, LAYERS, NOTE_LAYERS = 64, 4, 3, 2
-EPOCHS, BATCH, RATE, DECAY, DROPPED = 10, 256, 2e-3, 0.02, 0.1
+SIZE, HEADS, LAYERS, NOTE_LAYERS = 96, 4, 4, 2
+EPOCHS, BATCH, RATE, DECAY, DROPPED = 6, 256, 2e-3, 0.02, 0.15
 # What is done to every take as it is learnt from: a smooth equaliser in dB, noise on every number, partials left out.
-EQUALISER_DB, NOISE, LEFT_OUT = 3.0, 0.03, 0.08
+EQUALISER_DB, NOISE, LEFT_OUT = 3.0, 0.03, 0.1
 # Weight of what else is known of a string, and what each of it is multiplied by: onset, level, log10 of T60.
 BESIDE, SCALES = 0.2, (10.0, 0.1, 1.0)
 AVERAGED = 0.999  # of the weights' moving mean, which is what is written
@@ -147,6 +147,11 @@ class Network(nn.Module):
             file.write(out)
 
 
+def has(guitar, number):
+    """Whether takes have a string of a guitar; a mixed take's number is minus the sum of 2^guitar."""
+    return (guitar == number) | ((guitar < 0) & ((-guitar >> number) & 1 > 0))
+
+
 def read(path, where):
     """Takes by name, and which guitar each is of."""
     rows = numpy.memmap(path, dtype="<f4", mode="r").reshape(-1, HEAD + STRINGS * ROWS * (1 + WIDTH))
@@ -158,7 +163,7 @@ def read(path, where):
     head = torch.from_numpy(numpy.array(rows[:, :HEAD])).to(where)
     notes = head[:, 4 : 4 + 2 * STRINGS * NOTES].reshape(-1, STRINGS, NOTES, 2).long()
     guitar, fret, became = head[:, 0].long(), notes[:, :, 0, 0].clamp(0, FRETS - 1), notes[:, :, 0, 1].clone()
-    became[(guitar[:, None] == SYMPATHETIC) & (fret == 0) & (became == GONE)] = -2
+    became[has(guitar, SYMPATHETIC)[:, None] & (fret == 0) & (became == GONE)] = -2
     beside = head[:, 4 + 2 * STRINGS * NOTES :].reshape(-1, STRINGS, 3) * torch.tensor(SCALES, device=where)
     whole = torch.stack([head[:, 2].clamp(max=1.5), 5 * head[:, 3]], 1)
     takes = dict(x=x, hz=hz, fret=fret, became=became, other_fret=notes[:, :, 1:, 0].clamp(0, FRETS - 1))
@@ -181,7 +186,9 @@ def main():
     torch.manual_seed(1)
     torch.use_deterministic_algorithms(True, warn_only=True)
     takes, guitar = read(table, where)
-    learnt = (guitar != int(options.get("leave", -1))).nonzero()[:, 0]
+    learnt = torch.arange(len(guitar), device=where)
+    if "leave" in options:
+        learnt = learnt[~has(guitar, int(options["leave"]))]
     network = Network().to(where)
     mean = copy.deepcopy(network).eval()
     steps = EPOCHS * math.ceil(len(learnt) / BATCH)

@@ -1,7 +1,10 @@
 //! Composes takes and writes what the network sees of each, and the truth, as a table of f32.
-//! gather OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR]
+//! gather OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES]
 //!
-//! A row a take: guitar, take, seconds after the last onset, seconds from the first to the last; for each
+//! The strings of a mixed take come from different recorded guitars: heard among strings of others, none is known
+//! by the company it keeps.
+//!
+//! A row a take: guitar (of a mixed take: minus the sum of 2^guitar), take, seconds after the last onset, seconds from the first to the last; for each
 //! string its expected note and four others, as fret and truth (an expected one: what became of it, in the
 //! order of `strings::Outcome`; another one: 1 where it sounds; -1: no such note); for each string what else
 //! is known (onset in seconds after the one heard, level in dB, log10 of the T60 in seconds that it dies by);
@@ -19,7 +22,7 @@ use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::strings::notes::MOST_BESIDE;
 use ringtrue::strings::partials::{MOST_EXPECTED, MOST_OTHER, MOST_ROWS, SeenNote, WIDTH, see};
 use ringtrue::strings::{Moments, Notes, Outcome, Spectra};
-use ringtrue::synth::compose::{Composed, Conditions, Sound, compose, gauss};
+use ringtrue::synth::compose::{Composed, Conditions, Given, Sound, compose_with, gauss};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{modal, voicings};
 
@@ -33,14 +36,14 @@ const AT_ONCE: usize = 4096;
 fn main() -> anyhow::Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     anyhow::ensure!(
-        matches!(arguments.len(), 4 | 6),
-        "OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR] expected"
+        matches!(arguments.len(), 4 | 7),
+        "OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES] expected"
     );
     let wide = arguments[1] == "train";
     let takes: usize = arguments[2].parse()?;
     let seed: u64 = arguments[3].parse()?;
     let number = |at: usize| arguments.get(at).map_or(Ok(0), |a| a.parse::<usize>());
-    let (drawn, drawn_takes) = (number(4)?, number(5)?);
+    let (drawn, drawn_takes, mixed) = (number(4)?, number(5)?, number(6)?);
     let mut guitars = notes::load(Path::new("fixtures/notes"))?;
     let recorded = guitars.len();
     guitars.par_extend(
@@ -48,11 +51,12 @@ fn main() -> anyhow::Result<()> {
             .into_par_iter()
             .map(|n| modal::guitar(DRAWN_SEED + n)),
     );
-    let jobs: Vec<(usize, usize)> = (0..guitars.len())
+    let jobs: Vec<(Option<usize>, usize)> = (0..guitars.len())
         .flat_map(|which| {
             let takes = if which < recorded { takes } else { drawn_takes };
-            (0..takes).map(move |take| (which, take))
+            (0..takes).map(move |take| (Some(which), take))
         })
+        .chain((0..mixed).map(|take| (None, take)))
         .collect();
     let file = Mutex::new(std::io::BufWriter::new(std::fs::File::create(
         &arguments[0],
@@ -66,8 +70,18 @@ fn main() -> anyhow::Result<()> {
                 |spectra, (i, &(which, take))| {
                     let index = (part * AT_ONCE + i) as u64;
                     let seed = seed ^ index.wrapping_mul(0x9E37_79B9_7F4A_7C15);
-                    let mut row = vec![which as f32, take as f32];
-                    compose_row(&guitars[which], seed, wide, spectra, &mut row);
+                    let mut rng = SmallRng::seed_from_u64(seed);
+                    let of: [usize; STRINGS] = match which {
+                        Some(which) => [which; STRINGS],
+                        None => mix(recorded, &mut rng),
+                    };
+                    let label = match which {
+                        Some(which) => which as f32,
+                        None => -(of.iter().fold(0u32, |sum, g| sum | 1 << g) as f32),
+                    };
+                    let mut row = vec![label, take as f32];
+                    let strings = of.map(|g| &guitars[g]);
+                    compose_row(strings, &mut rng, wide, spectra, &mut row);
                     row
                 },
             )
@@ -80,25 +94,43 @@ fn main() -> anyhow::Result<()> {
     Ok(())
 }
 
-/// Composes a take and appends what is seen of it to `row`.
-fn compose_row(guitar: &Guitar, seed: u64, wide: bool, spectra: &mut Spectra, row: &mut Vec<f32>) {
+/// Most guitars that a take is mixed from.
+const MOST_MIXED: usize = 3;
+
+/// Which guitar each string of a mixed take comes from.
+fn mix(guitars: usize, rng: &mut SmallRng) -> [usize; STRINGS] {
+    let drawn: [usize; MOST_MIXED] = std::array::from_fn(|_| rng.random_range(0..guitars));
+    std::array::from_fn(|_| drawn[rng.random_range(0..MOST_MIXED)])
+}
+
+/// Composes a take on the guitar of each string and appends what is seen of it to `row`.
+fn compose_row(
+    guitars: [&Guitar; STRINGS],
+    rng: &mut SmallRng,
+    wide: bool,
+    spectra: &mut Spectra,
+    row: &mut Vec<f32>,
+) {
     let tuning = Tuning::default();
     let conditions = if wide {
         Conditions::training()
     } else {
         Conditions::measuring()
     };
-    let mut rng = SmallRng::seed_from_u64(seed);
+    let given = Given {
+        guitars: guitars.map(Some),
+        ..Given::default()
+    };
     // A take in which no string is struck at all tells nothing: another one is drawn.
     let (frets, sounds, made) = loop {
-        let (frets, barre) = voicings::draw(&mut rng, wide);
-        let sounds = voicings::faults(&frets, barre, &mut rng, wide);
-        let made = compose(guitar, &tuning, &sounds, &conditions, &mut rng);
+        let (frets, barre) = voicings::draw(rng, wide);
+        let sounds = voicings::faults(&frets, barre, rng, wide);
+        let made = compose_with(guitars[0], &tuning, &sounds, &given, &conditions, rng);
         if made.onsets.iter().any(Option::is_some) {
             break (frets, sounds, made);
         }
     };
-    let moments = heard_moments(&made, &mut rng);
+    let moments = heard_moments(&made, rng);
     spectra.fill(&made.samples, moments);
     let seen = see(spectra, &Notes::fit(spectra, &tuning, &frets));
     row.extend([seen.available_s, seen.spread_s]);

@@ -122,9 +122,11 @@ const FADE_S: f64 = 0.06;
 
 /// What a take is given from elsewhere than the guitar's recordings.
 #[derive(Debug, Clone, Default)]
-pub struct Given {
+pub struct Given<'a> {
     /// Sounds of strings that ring, at the right pitch and scaled like notes.
     pub voices: [Option<Vec<f32>>; STRINGS],
+    /// Guitars that single strings are taken from.
+    pub guitars: [Option<&'a Guitar>; STRINGS],
     /// A sound that no string makes.
     pub distractor: Option<Distractor>,
 }
@@ -145,7 +147,7 @@ pub fn compose_with(
     guitar: &Guitar,
     tuning: &Tuning,
     sounds: &[Sound; STRINGS],
-    given: &Given,
+    given: &Given<'_>,
     conditions: &Conditions,
     rng: &mut SmallRng,
 ) -> Composed {
@@ -199,7 +201,7 @@ pub fn compose_with(
         let mut voice = match &given.voices[string] {
             Some(voice) => stretch(voice, 2f64.powf(detune / 1200.0)),
             None => voice(
-                guitar,
+                given.guitars[string].unwrap_or(guitar),
                 tuning,
                 string,
                 fret,

@@ -72,8 +72,8 @@ pub fn found(kinds: &Kinds) -> Found {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use super::bursts::FEATURES;
+    use super::*;
 
     #[test]
     fn the_built_in_forest_fits_the_evidence() {
