@@ -1,7 +1,7 @@
 //! Measures the program on takes whose truth is known, and prints the tables of README.
 //! accuracy MODEL_PREFIX TAKES: MODEL_PREFIX.g is a model that never heard guitar number g. For each
-//! guitar TAKES composed strums are found and judged as in use. Then the real strums, with the
-//! built-in model, which never heard them.
+//! guitar TAKES composed strums are found and judged as in use. Then the guitars of the bank and the real
+//! strums, with the built-in model, which never heard them.
 
 use std::path::Path;
 
@@ -11,7 +11,8 @@ use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::strings::Network;
 use ringtrue::synth::compose::{Conditions, Sound, compose};
-use ringtrue::synth::{labelled, notes, voicings};
+use ringtrue::synth::notes::{self, Guitar};
+use ringtrue::synth::{labelled, voicings};
 use ringtrue::take::{Strum, strums};
 use ringtrue::verdict::{Analyser, Settings, StringVerdict, Verdict};
 
@@ -27,6 +28,13 @@ struct Said {
 /// A take as judged; `None` when it was not found.
 type Judged = Option<[Said; STRINGS]>;
 
+/// Seeds of the first take of the first guitar, left out and of the bank, and from guitar to guitar.
+const SEED: u64 = 0x5EED_0002;
+const BANK_SEED: u64 = 0x5EED_1001;
+const SEEDS_APART: usize = 1_000_000;
+
+const COLUMNS: &str = "strings ringing / missing / choked / wrong fret | ringing vs missing | missing found at 0.5 / 1 / 2 % | choked found at 1 % | wrong fret found / named | unwanted string found | clean takes with a false alarm | takes all right | not found |";
+
 fn main() -> anyhow::Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     anyhow::ensure!(
@@ -35,53 +43,16 @@ fn main() -> anyhow::Result<()> {
     );
     let takes: usize = arguments[1].parse()?;
     let guitars = notes::load(Path::new("fixtures/notes"))?;
-    let tuning = Tuning::default();
     let mut all: Vec<Judged> = Vec::new();
-    let header = "| guitar left out | strings ringing / missing / choked / wrong fret | ringing vs missing | missing found at 0.5 / 1 / 2 % | choked found at 1 % | wrong fret found / named | unwanted string found | clean takes with a false alarm | takes all right | not found |";
-    println!("{header}\n|{}", " --- |".repeat(10));
+    println!("| guitar left out | {COLUMNS}\n|{}", " --- |".repeat(10));
     for (which, guitar) in guitars.iter().enumerate() {
-        let model = Network::read(&std::fs::read(format!("{}.{which}", arguments[0]))?)?;
-        let judged: Vec<Judged> = (0..takes)
-            .into_par_iter()
-            .map_init(
-                || {
-                    Analyser::with_network(
-                        Settings {
-                            tuning,
-                            rate_hz: notes::NOTE_RATE_HZ,
-                        },
-                        model.clone(),
-                    )
-                },
-                |analyser, take| {
-                    let mut rng =
-                        SmallRng::seed_from_u64(0x5EED_0002 + (which * 1_000_000 + take) as u64);
-                    let (frets, barre) = voicings::draw(&mut rng, false);
-                    let sounds = voicings::faults(&frets, barre, &mut rng, false);
-                    let made =
-                        compose(guitar, &tuning, &sounds, &Conditions::measuring(), &mut rng);
-                    let start = made.onsets.iter().flatten().min().copied()?;
-                    let strum = find(&made.samples, start)?;
-                    let said = analyser.analyse(&strum, &frets);
-                    let group = group(&frets, barre);
-                    Some(std::array::from_fn(|s| Said {
-                        truth: frets.0[s],
-                        sound: sounds[s],
-                        verdict: said.strings[s],
-                        group,
-                    }))
-                },
-            )
-            .collect();
+        let network = Network::read(&std::fs::read(format!("{}.{which}", arguments[0]))?)?;
+        let judged = judge(guitar, &network, SEED + (which * SEEDS_APART) as u64, takes);
         println!("{}", row(&guitar.name, &judged));
         all.extend(judged);
     }
     println!("{}", row("all", &all));
-    println!(
-        "\n| shape | {}",
-        &header[header.find("strings ringing").expect("there")..]
-    );
-    println!("|{}", " --- |".repeat(10));
+    println!("\n| shape | {COLUMNS}\n|{}", " --- |".repeat(10));
     for name in ["root on string 6", "root on string 5", "open chord"] {
         let part: Vec<Judged> = all
             .iter()
@@ -92,7 +63,57 @@ fn main() -> anyhow::Result<()> {
     }
     confusion(&all);
     reliability(&all);
+    bank(takes)?;
     real_strums()
+}
+
+/// Composes strums of a guitar, finds and judges them as in use.
+fn judge(guitar: &Guitar, network: &Network, seed: u64, takes: usize) -> Vec<Judged> {
+    let tuning = Tuning::default();
+    let settings = Settings {
+        tuning,
+        rate_hz: notes::NOTE_RATE_HZ,
+    };
+    (0..takes)
+        .into_par_iter()
+        .map_init(
+            || Analyser::with_network(settings, network.clone()),
+            |analyser, take| {
+                let mut rng = SmallRng::seed_from_u64(seed + take as u64);
+                let (frets, barre) = voicings::draw(&mut rng, false);
+                let sounds = voicings::faults(&frets, barre, &mut rng, false);
+                let made = compose(guitar, &tuning, &sounds, &Conditions::measuring(), &mut rng);
+                let start = made.onsets.iter().flatten().min().copied()?;
+                let strum = find(&made.samples, start)?;
+                let said = analyser.analyse(&strum, &frets);
+                let group = group(&frets, barre);
+                Some(std::array::from_fn(|s| Said {
+                    truth: frets.0[s],
+                    sound: sounds[s],
+                    verdict: said.strings[s],
+                    group,
+                }))
+            },
+        )
+        .collect()
+}
+
+/// Guitars of a sound bank, judged by the built-in network, which never heard them.
+fn bank(takes: usize) -> anyhow::Result<()> {
+    println!(
+        "\n| guitar of the bank | {COLUMNS}\n|{}",
+        " --- |".repeat(10)
+    );
+    let network = Network::built_in();
+    let mut all: Vec<Judged> = Vec::new();
+    for (which, guitar) in notes::load(Path::new("fixtures/bank"))?.iter().enumerate() {
+        let seed = BANK_SEED + (which * SEEDS_APART) as u64;
+        let judged = judge(guitar, &network, seed, takes);
+        println!("{}", row(&guitar.name, &judged));
+        all.extend(judged);
+    }
+    println!("{}", row("all of the bank", &all));
+    Ok(())
 }
 
 fn group(frets: &Frets, barre: Option<u8>) -> &'static str {
