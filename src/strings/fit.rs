@@ -126,8 +126,8 @@ pub fn fit(
     });
     // A stiffness is tried with many offsets: what it does to the partials is computed once.
     let stiff = |decades: f64| Stiff::new(usual_b, decades, nominal.count);
-    let score = |cents: f64, stiff: &Stiff| {
-        let f0 = flexible_hz(shifted_hz(f1_hz, cents), stiff.b);
+    let score = |cents: f64, at_hz: f64, stiff: &Stiff| {
+        let f0 = flexible_hz(at_hz, stiff.b);
         let (mut sum, mut used) = (0f32, 0);
         for (i, stretch) in stiff.stretches[..nominal.count].iter().enumerate() {
             let n = i + 1;
@@ -160,8 +160,9 @@ pub fn fit(
         }));
         for i in -steps.0..=steps.0 {
             let cents = (centre.0 + f64::from(i) * size.0).clamp(-REACH_CENTS, REACH_CENTS);
+            let at_hz = shifted_hz(f1_hz, cents);
             for stiff in &tried {
-                let (s, used) = score(cents, stiff);
+                let (s, used) = score(cents, at_hz, stiff);
                 if s > best.0 {
                     best = (s, cents, stiff.decades, used);
                 }

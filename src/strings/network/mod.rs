@@ -284,6 +284,7 @@ impl Network {
 }
 
 /// How two partials stand to each other.
+#[derive(Clone, Copy, Default)]
 struct Offset {
     /// Row of the table of distances, and how far on towards the next one.
     place: u8,
@@ -292,25 +293,40 @@ struct Offset {
     kinship: u8,
 }
 
+impl Offset {
+    /// `away` in rows of the table of distances, from its middle one.
+    fn at(away: f32, kinship: u8) -> Offset {
+        let at = (away + (PLACES / 2) as f32).clamp(0.0, (PLACES - 1) as f32);
+        let place = (at as usize).min(PLACES - 2);
+        Offset {
+            place: place as u8,
+            part: at - place as f32,
+            kinship,
+        }
+    }
+}
+
 /// How every partial stands to every partial.
 fn offsets(notes: &[SeenNote]) -> Vec<Offset> {
     let partials: Vec<(f32, usize, usize)> = (notes.iter().enumerate())
         .flat_map(|(k, n)| n.hz.iter().map(move |&hz| (hz, k, n.string)))
         .collect();
-    let mut offsets = Vec::with_capacity(partials.len() * partials.len());
-    for &(hz, note, string) in &partials {
-        offsets.extend(partials.iter().map(|&(other_hz, other, other_string)| {
-            let at = (hz - other_hz).asinh() * PLACES_PER_E + (PLACES / 2) as f32;
-            let at = at.clamp(0.0, (PLACES - 1) as f32);
-            let place = (at as usize).min(PLACES - 2);
-            Offset {
-                place: place as u8,
-                part: at - place as f32,
-                kinship: u8::from(note != other) + u8::from(string != other_string),
-            }
-        }));
+    let count = partials.len();
+    let mut offsets = vec![Offset::default(); count * count];
+    for (i, &(hz, note, string)) in partials.iter().enumerate() {
+        for (j, &(other_hz, other, other_string)) in partials[..=i].iter().enumerate() {
+            let away = PLACES_PER_E * asinh(hz - other_hz);
+            let kinship = u8::from(note != other) + u8::from(string != other_string);
+            offsets[i * count + j] = Offset::at(away, kinship);
+            offsets[j * count + i] = Offset::at(-away, kinship);
+        }
     }
     offsets
+}
+
+/// Inverse hyperbolic sine, quicker than the standard library's where x is large.
+fn asinh(x: f32) -> f32 {
+    (x.abs() + (x * x + 1.0).sqrt()).ln().copysign(x)
 }
 
 fn add(onto: &mut [f32], more: &[f32]) {
