@@ -28,7 +28,7 @@ use ringtrue::verdict::Verdict;
 
 /// Seeds of the two sets of sessions, and of the guitars drawn for them beside the recorded ones.
 const DESIGN: (u64, [u64; 2]) = (0x71_4E00, [71, 72]);
-const REPORT: (u64, [u64; 2]) = (0x63_9200, [91, 92]);
+const REPORT: (u64, [u64; 2]) = (0x75_4E00, [12_871, 12_872]);
 /// A strum found so near to where it was played is that strum, in ms.
 const SAME_MS: f64 = 60.0;
 
