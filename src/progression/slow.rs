@@ -2,8 +2,9 @@
 //!
 //! Block by block, each with coefficients learned just before it, the first moment is sought after which
 //! so much more is left by prediction than before it that chance or a hand letting go is no reason: a string
-//! that is struck, a dead one too, brings treble, and a hand takes it away. There the onset is put as [`super::onset`] puts it. That one looks back less far but needs less of a rise, so
-//! the earlier of both stands.
+//! that is struck, a dead one too, brings treble, and a hand takes it away. There the onset is put as
+//! [`super::onset`] puts it. That one looks back less far but needs less of a rise, so the earlier of both
+//! stands.
 
 use std::ops::Range;
 
