@@ -13,9 +13,10 @@ use ringtrue::strings::buzz::bursts::{Bursts, FEATURES};
 use ringtrue::strings::buzz::{self, Forest};
 use ringtrue::strings::{Moments, Notes, Spectra};
 use ringtrue::synth::buzz::{BuzzTake, Subject, Truth, draw};
-use ringtrue::synth::compose::{Composed, Conditions, Sound, compose, gauss};
+use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::notes::{self, Guitar};
+use ringtrue::synth::random::gauss;
 use ringtrue::synth::{labelled, voicings};
 use ringtrue::verdict::{Analyser, Settings, Verdict, Warning};
 

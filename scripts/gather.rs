@@ -22,8 +22,9 @@ use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::strings::notes::MOST_BESIDE;
 use ringtrue::strings::partials::{MOST_EXPECTED, MOST_OTHER, MOST_ROWS, SeenNote, WIDTH, see};
 use ringtrue::strings::{Moments, Notes, Outcome, Spectra};
-use ringtrue::synth::compose::{Composed, Conditions, Given, Sound, compose_with, gauss};
+use ringtrue::synth::compose::{Composed, Conditions, Given, Sound, compose_with};
 use ringtrue::synth::notes::{self, Guitar};
+use ringtrue::synth::random::gauss;
 use ringtrue::synth::{modal, voicings};
 
 /// Seed of the first guitar that nobody built.
@@ -134,19 +135,19 @@ fn compose_row(
     spectra.fill(&made.samples, moments);
     let seen = see(spectra, &Notes::fit(spectra, &tuning, &frets));
     row.extend([seen.available_s, seen.spread_s]);
-    for string in 0..STRINGS {
+    for (string, &sound) in sounds.iter().enumerate() {
         let notes = notes_of(&seen.notes, string);
         row.extend(notes.iter().enumerate().flat_map(|(k, note)| match note {
-            Some(note) if k == 0 => [f32::from(note.fret), truth(sounds[string], note.fret)],
+            Some(note) if k == 0 => [f32::from(note.fret), truth(sound, note.fret)],
             Some(note) => {
-                let sounds = matches!(sounds[string], Sound::Rings(f) if f == note.fret);
+                let sounds = matches!(sound, Sound::Rings(f) if f == note.fret);
                 [f32::from(note.fret), f32::from(u8::from(sounds))]
             }
             None => [0.0, -1.0],
         }));
     }
-    for string in 0..STRINGS {
-        row.extend(known(&made, moments.first, string, sounds[string], &frets));
+    for (string, &sound) in sounds.iter().enumerate() {
+        row.extend(known(&made, moments.first, string, sound, &frets));
     }
     for string in 0..STRINGS {
         let start = row.len();

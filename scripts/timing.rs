@@ -20,9 +20,10 @@ use ringtrue::progression::session::{Beginning, Part, Session, judge};
 use ringtrue::progression::start::Found;
 use ringtrue::progression::timing::{Spread, Strums, beats};
 use ringtrue::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights};
-use ringtrue::synth::compose::{Sound, gauss};
+use ringtrue::synth::compose::Sound;
 use ringtrue::synth::modal;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
+use ringtrue::synth::random::gauss;
 use ringtrue::synth::voicings;
 use ringtrue::verdict::Verdict;
 

@@ -3,8 +3,8 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::compose::gauss;
 use super::notes::NOTE_RATE_HZ;
+use super::random::gauss;
 
 /// A resonance.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -4,10 +4,12 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::compose::{Composed, Conditions, Given, Sound, compose_with, filter_by, gauss};
+use super::compose::{Composed, Conditions, Given, Sound, compose_with};
 use super::distractor::Distractor;
+use super::effects::filter_by;
 use super::instrument::Instrument;
 use super::notes::{Guitar, NOTE_RATE_HZ, NOTE_RMS};
+use super::random::gauss;
 use super::string::{Pluck, Touch};
 use super::strum::{Deed, Part, Stroke, voices};
 use super::voicings;

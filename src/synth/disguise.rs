@@ -5,9 +5,9 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 use rustfft::num_complex::Complex32;
 
-use super::compose::gauss;
 use super::notes::NOTE_RATE_HZ;
-use crate::fretboard::{STRINGS, Tuning};
+use super::random::gauss;
+use crate::fretboard::Tuning;
 use crate::spectrum::partials::{flexible_hz, partial_hz};
 use crate::strings::OPEN_B;
 
@@ -73,11 +73,11 @@ pub fn sound_along(
     let rate = f64::from(NOTE_RATE_HZ);
     let all = rng.random_bool(0.5);
     let mut answer = vec![0f32; samples.len()];
-    for string in 0..STRINGS {
+    for (string, usual_b) in OPEN_B.into_iter().enumerate() {
         if !all && rng.random_bool(0.5) {
             continue;
         }
-        let b = OPEN_B[string] * 10f64.powf(0.2 * gauss(rng));
+        let b = usual_b * 10f64.powf(0.2 * gauss(rng));
         let hz = tuning.hz(string, 0) * 2f64.powf((cents + 4.0 * gauss(rng)) / 1200.0);
         let f0_hz = flexible_hz(hz, b);
         let t60_s = rng.random_range(1.5..5.0);

@@ -4,8 +4,9 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 
 use super::body::Filter;
-use super::compose::{filter_by, gauss};
+use super::effects::filter_by;
 use super::notes::NOTE_RATE_HZ;
+use super::random::gauss;
 
 /// A sound that no string makes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

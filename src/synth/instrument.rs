@@ -4,8 +4,8 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 
 use super::body::Body;
-use super::compose::gauss;
 use super::modal::{NYLON_B, PLAIN_THIRD_B};
+use super::random::gauss;
 use super::string::{Finger, Held, Loss, Spec};
 use crate::fretboard::{STRINGS, Tuning};
 use crate::strings::OPEN_B;

@@ -4,8 +4,8 @@
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 
-use super::compose::gauss;
 use super::notes::{Guitar, NOTE_RATE_HZ, NOTE_RMS, Note};
+use super::random::gauss;
 use crate::fretboard::{STRINGS, Tuning};
 use crate::spectrum::partials::{flexible_hz, partial_hz};
 use crate::strings::OPEN_B;

@@ -3,9 +3,10 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::compose::{gauss, room};
+use super::effects::room;
 use super::instrument::Instrument;
 use super::notes::NOTE_RATE_HZ;
+use super::random::gauss;
 use super::string::{Finger, Held, PhysicalString, Pluck, STEP_RATE_HZ, Touch};
 use crate::fretboard::STRINGS;
 use crate::take::Manner;
@@ -257,7 +258,7 @@ mod tests {
     /// Level above 2 kHz against all, in dB.
     fn bright_db(samples: &[f32]) -> f32 {
         let mut above = samples.to_vec();
-        super::super::compose::filter_by(&mut above, |hz| f32::from(u8::from(hz > 2000.0)));
+        super::super::effects::filter_by(&mut above, |hz| f32::from(u8::from(hz > 2000.0)));
         level_db(&above) - level_db(samples)
     }
 

@@ -4,8 +4,9 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 use ringtrue::fretboard::Tuning;
-use ringtrue::synth::compose::{Conditions, Sound, compose, gauss};
+use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
+use ringtrue::synth::random::gauss;
 
 /// One strum: when its first string is struck, in seconds, and what the strings do.
 #[derive(Debug, Clone, Copy)]

@@ -1,0 +1,181 @@
+//! What is done to sounds: moved in pitch, damped, filtered, put into a room and into noise.
+
+use std::cell::RefCell;
+
+use rand::Rng;
+use rand::rngs::SmallRng;
+use rustfft::{FftDirection, FftPlanner, num_complex::Complex32};
+
+use super::notes::NOTE_RATE_HZ;
+use super::random::gauss;
+
+/// Resamples so that the pitch rises by `ratio` (band-limited enough for ratios near 1: 16-point
+/// windowed sinc).
+pub(super) fn stretch(samples: &[f32], ratio: f64) -> Vec<f32> {
+    const HALF: isize = 8;
+    const STEPS: usize = 256;
+    thread_local! {
+        static TABLE: Vec<[f32; 16]> = (0..=STEPS).map(|step| {
+            let fraction = step as f64 / STEPS as f64;
+            std::array::from_fn(|i| {
+                let x = i as f64 - (HALF - 1) as f64 - fraction;
+                let sinc = if x.abs() < 1e-9 { 1.0 } else { (std::f64::consts::PI * x).sin() / (std::f64::consts::PI * x) };
+                let window = (std::f64::consts::FRAC_PI_2 * x / HALF as f64).cos().powi(2);
+                (sinc * window) as f32
+            })
+        }).collect();
+    }
+    TABLE.with(|table| {
+        let length = (samples.len() as f64 / ratio) as usize;
+        (0..length)
+            .map(|i| {
+                let at = i as f64 * ratio;
+                let whole = at.floor() as isize;
+                let taps = &table[((at - whole as f64) * STEPS as f64).round() as usize];
+                let first = whole - (HALF - 1);
+                if first >= 0 && (first + 16) as usize <= samples.len() {
+                    let part = &samples[first as usize..first as usize + 16];
+                    part.iter().zip(taps).map(|(s, t)| s * t).sum()
+                } else {
+                    (0..16)
+                        .filter_map(|k| {
+                            samples
+                                .get((first + k as isize) as usize)
+                                .map(|s| s * taps[k])
+                        })
+                        .sum()
+                }
+            })
+            .collect()
+    })
+}
+
+/// Lets a note die with the given T60, its higher partials faster: two bands split at 800 Hz, the
+/// upper one's T60 times `upper`.
+pub(super) fn damp(samples: &mut Vec<f32>, t60_s: f64, upper: f64) {
+    let rate = f64::from(NOTE_RATE_HZ);
+    let pole = (-std::f64::consts::TAU * 800.0 / rate).exp() as f32;
+    let per_sample = |t60: f64| (-6.9078 / (t60 * rate)).exp();
+    let (low_step, high_step) = (per_sample(t60_s), per_sample(t60_s * upper));
+    let (mut low_gain, mut high_gain, mut low) = (1f64, 1f64, 0f32);
+    let keep = ((t60_s * 1.5 * rate) as usize).min(samples.len());
+    samples.truncate(keep);
+    for s in samples.iter_mut() {
+        low = (1.0 - pole) * *s + pole * low;
+        *s = low * low_gain as f32 + (*s - low) * high_gain as f32;
+        low_gain *= low_step;
+        high_gain *= high_step;
+    }
+}
+
+pub(super) fn add(into: &mut [f32], from: &[f32], gain: f32) {
+    into.iter_mut().zip(from).for_each(|(a, b)| *a += gain * b);
+}
+
+/// Transforms in place, planned once a thread and size.
+fn fft(buffer: &mut [Complex32], direction: FftDirection) {
+    thread_local! {
+        static PLANNER: RefCell<FftPlanner<f32>> = RefCell::new(FftPlanner::new());
+    }
+    let plan = PLANNER.with_borrow_mut(|planner| planner.plan_fft(buffer.len(), direction));
+    plan.process(buffer);
+}
+
+/// Weighs every frequency.
+pub(super) fn filter_by(samples: &mut [f32], mut gain_at: impl FnMut(f64) -> f32) {
+    let size = (samples.len() + 4096).next_power_of_two();
+    let mut buffer: Vec<Complex32> = samples.iter().map(|&s| Complex32::new(s, 0.0)).collect();
+    buffer.resize(size, Complex32::default());
+    fft(&mut buffer, FftDirection::Forward);
+    for i in 0..=size / 2 {
+        let gain = gain_at(i as f64 * f64::from(NOTE_RATE_HZ) / size as f64) / size as f32;
+        buffer[i] *= gain;
+        if i > 0 && i < size / 2 {
+            buffer[size - i] *= gain;
+        }
+    }
+    fft(&mut buffer, FftDirection::Inverse);
+    samples.iter_mut().zip(&buffer).for_each(|(s, b)| *s = b.re);
+}
+
+/// A random smooth equaliser: one gain per octave from 62 Hz, joined by straight lines in dB.
+pub(super) fn equalise(samples: &mut [f32], depth_db: f64, rng: &mut SmallRng) {
+    let points: Vec<f64> = (0..10)
+        .map(|_| gauss(rng).clamp(-2.0, 2.0) * depth_db)
+        .collect();
+    filter_by(samples, |hz| {
+        let at = (hz.max(62.0) / 62.0).log2().min(8.999);
+        let (i, t) = (at as usize, at.fract());
+        10f64.powf((points[i] * (1.0 - t) + points[i + 1] * t) / 20.0) as f32
+    });
+}
+
+pub(super) fn band_limit(samples: &mut [f32], low_hz: f64, high_hz: f64) {
+    filter_by(samples, |hz| {
+        let high_pass = 1.0 / (1.0 + (low_hz / hz.max(1.0)).powi(4)).sqrt();
+        let low_pass = 1.0 / (1.0 + (hz / high_hz).powi(8)).sqrt();
+        (high_pass * low_pass) as f32
+    });
+}
+
+/// A small room: a tail of noise that dies within 0.15 to 0.45 s, 6 to 20 dB below the direct sound.
+pub(super) fn room(samples: &mut [f32], rng: &mut SmallRng) {
+    let rate = f64::from(NOTE_RATE_HZ);
+    let t60_s = rng.random_range(0.15..0.45);
+    let taps = (t60_s * rate) as usize;
+    let mut response: Vec<f32> = vec![0.0; taps];
+    let pre_delay = (0.003 * rate) as usize;
+    let mut energy = 0.0;
+    for (i, tap) in response.iter_mut().enumerate().skip(pre_delay) {
+        *tap = (gauss(rng) * (-6.9078 * i as f64 / taps as f64).exp()) as f32;
+        energy += *tap * *tap;
+    }
+    let level = 10f32.powf(-rng.random_range(6.0f32..20.0) / 20.0) / energy.sqrt();
+    let size = (samples.len() + taps).next_power_of_two();
+    let mut sound: Vec<Complex32> = samples.iter().map(|&s| Complex32::new(s, 0.0)).collect();
+    sound.resize(size, Complex32::default());
+    let mut echo: Vec<Complex32> = response
+        .iter()
+        .map(|&s| Complex32::new(s * level, 0.0))
+        .collect();
+    echo[0].re += 1.0;
+    echo.resize(size, Complex32::default());
+    fft(&mut sound, FftDirection::Forward);
+    fft(&mut echo, FftDirection::Forward);
+    sound
+        .iter_mut()
+        .zip(&echo)
+        .for_each(|(s, e)| *s *= e / size as f32);
+    fft(&mut sound, FftDirection::Inverse);
+    samples.iter_mut().zip(&sound).for_each(|(s, b)| *s = b.re);
+}
+
+/// Background, in dB below the peak: white, pink-like or low rumble, with mains hum in some.
+pub(super) fn add_background(samples: &mut [f32], below_db: (f64, f64), rng: &mut SmallRng) {
+    let peak = samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
+    let below_db = rng.random_range(below_db.0..=below_db.1);
+    let pole: f32 = [0.0, 0.9, 0.98][rng.random_range(0..3)];
+    let mut state = 0f32;
+    let mut noise: Vec<f32> = (0..samples.len())
+        .map(|_| {
+            state = pole * state + gauss(rng) as f32;
+            state
+        })
+        .collect();
+    if rng.random_bool(0.2) {
+        let hz = [50.0, 60.0][rng.random_range(0..2)];
+        for harmonic in 1..6 {
+            let level = rng.random_range(0.2..3.0) / harmonic as f32;
+            let phase: f32 = rng.random_range(0.0..std::f32::consts::TAU);
+            let step = std::f32::consts::TAU * hz * harmonic as f32 / NOTE_RATE_HZ as f32;
+            noise
+                .iter_mut()
+                .enumerate()
+                .for_each(|(i, n)| *n += level * (step * i as f32 + phase).sin());
+        }
+    }
+    // Noise is stated by its RMS below the strum's peak.
+    let rms = (noise.iter().map(|n| n * n).sum::<f32>() / noise.len() as f32).sqrt();
+    let gain = peak * 10f32.powf(-below_db as f32 / 20.0) / rms.max(1e-9);
+    add(samples, &noise, gain);
+}
