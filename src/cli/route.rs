@@ -12,7 +12,7 @@ use super::Console;
 use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning, Voicing};
 use crate::progression::{Limits, Move, Progression, Route, Weights, frets, route};
 use crate::report::picture::lines;
-use crate::report::voicings::abreast;
+use crate::report::voicings::{abreast, each_once};
 
 /// A song's text is far shorter, in bytes.
 const LONGEST_TEXT: u64 = 1_000_000;
@@ -232,7 +232,8 @@ fn text(route: &Route, args: &Args, tuning: &Tuning, out: &mut dyn Write) -> Res
         wrapped(out, &line, &way)?;
     }
     writeln!(out)?;
-    pictures(route, args.left, tuning, out)?;
+    let voicings = each_once(route.steps.iter().map(|step| &step.voicing));
+    abreast(out, &voicings, args.left, tuning)?;
     if route.steps.len() > 1 {
         writeln!(out)?;
         wrapped(out, "", &why(route))?;
@@ -307,17 +308,6 @@ fn why(route: &Route) -> String {
     }
     text.push('.');
     text
-}
-
-/// The chord pictures in the order of their first use.
-fn pictures(route: &Route, left: bool, tuning: &Tuning, out: &mut dyn Write) -> Result<()> {
-    let mut shown: Vec<&Voicing> = Vec::new();
-    for step in &route.steps {
-        if shown.iter().all(|v| v.frets != step.voicing.frets) {
-            shown.push(&step.voicing);
-        }
-    }
-    Ok(abreast(out, &shown, left, tuning)?)
 }
 
 /// What `--json` prints.

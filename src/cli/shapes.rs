@@ -11,12 +11,11 @@ use crate::fretboard::{
     Barre, ChordName, Diagram, Fingering, Frets, Named, Note, Quality, STRINGS, Shape, Tuning,
     Voicing, string_number,
 };
+use crate::report::voicings::rows;
 
 /// Frets up or down that still count as around one: the hand's four fingers cover about as much
 /// (common practice).
 const REACH: u8 = 2;
-/// Pictures side by side: three fit a terminal of 80 columns.
-const ABREAST: usize = 3;
 /// Kinds of chord listed where no chord is asked for: the first ones of [`Quality::ALL`].
 const EVERYDAY: usize = 8;
 
@@ -218,22 +217,7 @@ fn pictures(voicings: &[Voicing], left: bool, tuning: &Tuning) -> String {
             captions.into_iter().chain(picture).collect()
         })
         .collect();
-    let rows: Vec<String> = blocks.chunks(ABREAST).map(abreast).collect();
-    rows.join("\n\n")
-}
-
-/// Blocks of lines side by side; lines that are empty in all of them are left out.
-fn abreast(blocks: &[Vec<String>]) -> String {
-    let height = blocks.iter().map(Vec::len).max().unwrap_or(0);
-    let lines = (0..height).map(|line| {
-        let cells = blocks.iter().map(|block| {
-            let cell = block.get(line).map_or("", String::as_str);
-            format!("{cell:<width$} ", width = Diagram::WIDTH)
-        });
-        cells.collect::<String>().trim_end().to_owned()
-    });
-    let lines: Vec<String> = lines.filter(|line| !line.is_empty()).collect();
-    lines.join("\n")
+    rows(&blocks)
 }
 
 /// The shapes that are wanted where no chord is asked for: those around a fret, or each shape on

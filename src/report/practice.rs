@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use super::neck::{self, Neck};
 use super::picture::{clock, paragraph, symbol};
 use super::playing;
-use super::voicings::abreast;
+use super::voicings::{abreast, each_once};
 use crate::fretboard::library::voicing_of;
 use crate::fretboard::{STRINGS, Voicing, string_number};
 use crate::practice::diary::Keeper;
@@ -361,14 +361,8 @@ fn pictures(out: &mut dyn Write, lesson: &Lesson, step: usize, left: bool) -> io
             .collect(),
         _ => return Ok(()),
     };
-    let mut shown: Vec<&Voicing> = Vec::new();
-    for voicing in &voicings {
-        if shown.iter().all(|known| known.frets != voicing.frets) {
-            shown.push(voicing);
-        }
-    }
     writeln!(out)?;
-    abreast(out, &shown, left, tuning)?;
+    abreast(out, &each_once(&voicings), left, tuning)?;
     writeln!(out)
 }
 

@@ -27,6 +27,17 @@ pub fn picture(frets: &Frets, left: bool, tuning: &Tuning) -> Vec<String> {
     }
 }
 
+/// Each voicing once, in the order of their first use.
+pub fn each_once<'a>(voicings: impl IntoIterator<Item = &'a Voicing>) -> Vec<&'a Voicing> {
+    let mut once: Vec<&Voicing> = Vec::new();
+    for voicing in voicings {
+        if once.iter().all(|known| known.frets != voicing.frets) {
+            once.push(voicing);
+        }
+    }
+    once
+}
+
 /// Writes pictures side by side, each under its chord's name; `left`: as a left-handed player sees the neck.
 ///
 /// # Errors
@@ -39,25 +50,29 @@ pub fn abreast(
 ) -> io::Result<()> {
     let drawn: Vec<Vec<String>> = (voicings.iter())
         .map(|voicing| {
-            let mut picture = vec![format!("    {}", voicing.chord)];
-            picture.extend(lines(voicing, left, tuning));
-            picture
+            let name = format!("    {}", voicing.chord);
+            let picture = lines(voicing, left, tuning);
+            std::iter::once(name).chain(picture).collect()
         })
         .collect();
-    for (number, row) in drawn.chunks(ABREAST).enumerate() {
-        if number > 0 {
-            writeln!(out)?;
-        }
-        let height = row.iter().map(Vec::len).max().unwrap_or(0);
-        for line in 0..height {
-            let cells = row
-                .iter()
-                .map(|lines| lines.get(line).map_or("", String::as_str));
-            let joined: String = cells
-                .map(|cell| format!("{cell:<width$}", width = Diagram::WIDTH))
-                .collect();
-            writeln!(out, "{}", joined.trim_end())?;
-        }
-    }
-    Ok(())
+    writeln!(out, "{}", rows(&drawn))
+}
+
+/// Blocks of lines side by side, in rows with an empty line between; lines that are empty in all blocks of a row
+/// are left out.
+pub fn rows(blocks: &[Vec<String>]) -> String {
+    let row = |blocks: &[Vec<String>]| {
+        let height = blocks.iter().map(Vec::len).max().unwrap_or(0);
+        let lines = (0..height).map(|line| {
+            let cells = blocks.iter().map(|block| {
+                let cell = block.get(line).map_or("", String::as_str);
+                format!("{cell:<width$} ", width = Diagram::WIDTH)
+            });
+            cells.collect::<String>().trim_end().to_owned()
+        });
+        let lines: Vec<String> = lines.filter(|line| !line.is_empty()).collect();
+        lines.join("\n")
+    };
+    let rows: Vec<String> = blocks.chunks(ABREAST).map(row).collect();
+    rows.join("\n\n")
 }
