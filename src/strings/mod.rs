@@ -1,7 +1,6 @@
 //! What each string did: where its partials are, how they run, and what the trained network makes of it.
 
 pub mod buzz;
-mod dying;
 mod fit;
 pub mod network;
 pub mod notes;

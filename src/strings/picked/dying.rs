@@ -4,8 +4,9 @@
 //! stroke. Of what is left the string's own partials are followed: a choked string falls for some tenths
 //! of a second, of a dead one only what the room gives back is left after one.
 
-use super::picked::Tone;
-use crate::spectrum::partials::partial_hz;
+use super::series::Series;
+use super::stroke::Stroke;
+use super::tone::Tone;
 use crate::spectrum::prediction::Predictor;
 
 /// Sound learned from before a stroke, and where it ends before it, in seconds.
@@ -34,12 +35,10 @@ const CHOKED: [f32; 9] = [7.71, 0.27, 0.45, 0.36, 0.03, -0.07, -0.05, 0.15, 4.11
 /// How loud a dying string usually begins against those that ring, where none does: the mean of the same.
 const USUAL_BELOW_DB: f32 = -12.2;
 
-/// A dying note as other means know it.
+/// The note that a dying string should sound, as other means know it.
 #[derive(Debug, Clone, Copy)]
-pub struct Note {
-    /// Flexible fundamental in Hz and stiffness of the note that the string should sound.
-    pub f0_hz: f64,
-    pub b: f64,
+pub struct Expected {
+    pub series: Series,
     /// 0 to 1: how much of what is new this note explains.
     pub fit: f32,
     /// How loud it began against strings of the pass that ring, in dB, where any does.
@@ -55,23 +54,17 @@ pub struct Dying {
 }
 
 impl Dying {
-    /// Log odds for choked against dead, of a string struck at sample `at` of `low` (at `rate_hz`); the
-    /// stroke before it was at `before`, the next one, or the end, is at `to`.
-    pub fn choked(
-        &mut self,
-        low: &[f32],
-        rate_hz: f64,
-        (before, at, to): (usize, usize, usize),
-        note: Note,
-    ) -> f32 {
+    /// Log odds for choked against dead, of a string struck in `sound` (at `rate_hz`).
+    pub fn choked(&mut self, sound: &[f32], rate_hz: f64, stroke: &Stroke, note: Expected) -> f32 {
+        let (before, at, to) = (stroke.before, stroke.from, stroke.to);
         let samples = |s: f64| (s * rate_hz) as usize;
         let begin = at.saturating_sub(samples(GUARD_S));
         let longest = samples(THEN_S[THEN_S.len() - 1] + WINDOW_S);
-        let end = (at + longest).min(to).min(low.len());
+        let end = (at + longest).min(to).min(sound.len());
         let from = begin
             .saturating_sub(samples(LEARN_S))
             .max(before.min(begin));
-        self.take_away(&low[from..end], begin - from);
+        self.take_away(&sound[from..end], begin - from);
         let levels_db = self.levels_db(at - begin, rate_hz, note);
         let above = note.above_usual_db.unwrap_or(USUAL_BELOW_DB);
         let values = std::iter::once(1.0)
@@ -96,12 +89,12 @@ impl Dying {
     }
 
     /// Mean level of the note's partials at [`THEN_S`] after the stroke under where each began, in dB.
-    fn levels_db(&self, stroke: usize, rate_hz: f64, note: Note) -> [f32; THEN_S.len()] {
+    fn levels_db(&self, stroke: usize, rate_hz: f64, note: Expected) -> [f32; THEN_S.len()] {
         let mut frame = vec![0f32; (WINDOW_S * rate_hz) as usize];
         let mut sum = [0f32; THEN_S.len()];
         let mut total = 1e-12;
         for n in 1..=PARTIALS {
-            let hz = partial_hz(note.f0_hz, note.b, n);
+            let hz = note.series.hz(n);
             if hz > HIGHEST_HZ {
                 break;
             }
@@ -133,6 +126,20 @@ mod tests {
 
     const RATE_HZ: f64 = 11_025.0;
     const AT: usize = 5_000;
+    const SERIES: Series = Series {
+        f0_hz: 220.4,
+        b: 0.0,
+    };
+
+    fn stroke(before: usize, from: usize, to: usize) -> Stroke {
+        Stroke {
+            lines: Vec::new(),
+            total: 0.0,
+            from,
+            to,
+            before,
+        }
+    }
 
     /// A string that rings, and an octave above it another one that dies with this T60.
     fn sound(t60_s: f64) -> Vec<f32> {
@@ -157,13 +164,12 @@ mod tests {
     }
 
     fn odds(sound: &[f32], to: usize) -> f32 {
-        let note = Note {
-            f0_hz: 220.4,
-            b: 0.0,
+        let note = Expected {
+            series: SERIES,
             fit: 0.1,
             above_usual_db: None,
         };
-        Dying::default().choked(sound, RATE_HZ, (0, AT, to), note)
+        Dying::default().choked(sound, RATE_HZ, &stroke(0, AT, to), note)
     }
 
     #[test]
@@ -187,18 +193,17 @@ mod tests {
     #[test]
     fn a_stroke_at_the_very_beginning_or_end_is_judged_by_what_there_is() {
         let sound = sound(0.1);
-        let note = Note {
-            f0_hz: 220.4,
-            b: 0.0,
+        let note = Expected {
+            series: SERIES,
             fit: 0.0,
             above_usual_db: Some(-10.0),
         };
         for stroke in [
-            (0, 0, 400),
-            (4_990, 4_991, 5_000),
-            (0, sound.len(), sound.len()),
+            stroke(0, 0, 400),
+            stroke(4_990, 4_991, 5_000),
+            stroke(0, sound.len(), sound.len()),
         ] {
-            let odds = Dying::default().choked(&sound, RATE_HZ, stroke, note);
+            let odds = Dying::default().choked(&sound, RATE_HZ, &stroke, note);
             assert!(odds.is_finite(), "{stroke:?}");
         }
     }

@@ -1,0 +1,118 @@
+//! Which note is new after a stroke.
+
+use super::series::Series;
+use super::stroke::{LINES_HZ, Stroke};
+use crate::fretboard::{Frets, Tuning};
+use crate::strings::notes::other_frets;
+use crate::strings::whole::REACH_TUNING_CENTS;
+
+/// Partials looked at of one note.
+const PARTIALS: usize = 16;
+/// Of these at least some must be there, or the note is another one's overtone series.
+pub const LOW_PARTIALS: usize = 6;
+/// A line belongs to a partial this near, in Hz and in cents of it.
+const NEAR_HZ: f64 = 1.5;
+const NEAR_CENTS: f64 = 12.0;
+/// A string may be off the guitar's own tuning by less than half a fret.
+const REACH_CENTS: f64 = 45.0;
+const STEP_CENTS: f64 = 3.0;
+/// Of places that explain the same the one nearest to in tune.
+const PER_CENT_OFF: f32 = 0.0005;
+
+/// A note on a string as a stroke sounds it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sounded {
+    pub string: usize,
+    pub fret: u8,
+    /// Off the guitar's common tuning.
+    pub cents: f32,
+    /// 0 to 1: how much of what is new the note explains, times how complete it is.
+    pub fit: f32,
+}
+
+/// The common offset of the guitar, in cents: where the expected notes explain most.
+pub fn common_cents(strokes: &[Stroke], tuning: &Tuning, frets: &Frets) -> f64 {
+    let steps = (REACH_TUNING_CENTS / STEP_CENTS) as i32;
+    let score = |cents: f64| -> f32 {
+        strokes
+            .iter()
+            .map(|stroke| {
+                frets
+                    .sounding()
+                    .map(|(s, f)| fit(stroke, Series::of(tuning, s, f, cents)))
+                    .fold(0.0, f32::max)
+            })
+            .sum()
+    };
+    (-steps..=steps)
+        .map(|i| f64::from(i) * STEP_CENTS)
+        .map(|cents| (cents, score(cents) - PER_CENT_OFF * cents.abs() as f32))
+        .fold((0.0, f32::MIN), |a, b| if b.1 > a.1 { b } else { a })
+        .0
+}
+
+/// The note that `string` most likely sounds after a stroke: the expected one, unless another fits better.
+pub fn best(
+    stroke: &Stroke,
+    string: usize,
+    tuning: &Tuning,
+    frets: &Frets,
+    common_cents: f64,
+) -> Sounded {
+    let expected = frets.0[string].into_iter();
+    let steps = (REACH_CENTS / STEP_CENTS) as i32;
+    let mut best: Option<Sounded> = None;
+    for fret in expected.chain(other_frets(frets, string)) {
+        for i in -steps..=steps {
+            let cents = f64::from(i) * STEP_CENTS;
+            let series = Series::of(tuning, string, fret, common_cents + cents);
+            let fit = fit(stroke, series) - PER_CENT_OFF * cents.abs() as f32;
+            if best.is_none_or(|b| fit > b.fit) {
+                best = Some(Sounded {
+                    string,
+                    fret,
+                    cents: cents as f32,
+                    fit,
+                });
+            }
+        }
+    }
+    best.unwrap_or(Sounded {
+        string,
+        fret: 0,
+        cents: 0.0,
+        fit: 0.0,
+    })
+}
+
+/// How much of a stroke's new lines a note explains, times how complete its low partials are.
+pub fn fit(stroke: &Stroke, series: Series) -> f32 {
+    if stroke.total <= 0.0 {
+        return 0.0;
+    }
+    let (mut explained, mut present, mut wanted) = (0f32, 0f32, 0f32);
+    let reach = 2f64.powf(NEAR_CENTS / 1200.0) - 1.0;
+    for n in 1..=PARTIALS {
+        let hz = series.hz(n);
+        if hz > f64::from(LINES_HZ.1) {
+            break;
+        }
+        let near = (NEAR_HZ + hz * reach) as f32;
+        let hz = hz as f32;
+        let first = stroke.lines.partition_point(|l| l.0 < hz - near);
+        let strongest = stroke.lines[first..]
+            .iter()
+            .take_while(|l| l.0 <= hz + near)
+            .map(|l| l.1)
+            .fold(0.0, f32::max);
+        explained += strongest;
+        if n <= LOW_PARTIALS {
+            let weight = 1.0 / (n as f32).sqrt();
+            wanted += weight;
+            if strongest > 0.0 {
+                present += weight;
+            }
+        }
+    }
+    explained / stroke.total * present / wanted
+}
