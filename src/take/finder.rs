@@ -12,6 +12,8 @@ use super::{Manner, Strum};
 
 /// Onsets further apart than this belong to different attacks.
 pub(super) const GAP_S: f64 = 0.15;
+/// A faint onset lies at least this far from others: sooner, a string that resonates swells.
+const FAINT_GAP_S: f64 = 0.3;
 /// Onsets of one attack span at most this: six strings at the slowest strum, 60 ms a string.
 const LONGEST_ATTACK_S: f64 = 0.36;
 /// Two parts of a slow strum lie at most this far apart.
@@ -152,6 +154,16 @@ impl Finder {
             return;
         };
         let (gap, longest) = (self.samples(GAP_S), self.samples(LONGEST_ATTACK_S));
+        let alone = self.samples(FAINT_GAP_S);
+        let near = |attack: &Vec<Onset>| onset.at <= attack[attack.len() - 1].at + alone;
+        if onset.faint && self.attacks.back().is_some_and(near) {
+            return;
+        }
+        // What seemed faint was the beginning of this one.
+        let was_faint = |attack: &Vec<Onset>| attack[0].faint && near(attack);
+        if self.attacks.back().is_some_and(was_faint) {
+            self.attacks.pop_back();
+        }
         match self.attacks.back_mut() {
             Some(attack)
                 if onset.at <= attack[attack.len() - 1].at + gap
@@ -171,18 +183,25 @@ impl Finder {
             if last.saturating_add(needed) >= settled {
                 return;
             }
-            let next = self.attacks.get(1).map_or(end, |next| next[0].at);
+            let faint = attack[0].faint;
+            let loud = (1..self.attacks.len()).find(|&i| !self.attacks[i][0].faint);
+            let after = if faint { Some(1) } else { loud };
+            let next = after.and_then(|i| self.attacks.get(i));
+            let next = next.map_or(end, |next| next[0].at);
             let hearing = self.ringing.hear(&self.history, first, last, next);
             let brought = brought(&hearing, attack.len());
+            if faint && !brought.is_one_string() {
+                self.attacks.pop_front();
+                continue;
+            }
             // The soft middle of a slow strum may have gone unheard.
             let broken = brought == Brought::Thud
                 && hearing.lines >= CHORD_LINES
                 && next <= last + self.samples(BROKEN_S)
                 && next.saturating_sub(first) <= self.samples(LONGEST_ATTACK_S);
-            if broken && self.attacks.len() > 1 {
-                if let Some(start) = self.attacks.pop_front() {
-                    self.attacks[0].splice(0..0, start);
-                }
+            if let Some(loud) = loud.filter(|_| broken) {
+                let start = self.attacks.drain(..loud).next().unwrap_or_default();
+                self.attacks[0].splice(0..0, start);
                 continue;
             }
             let beginning = first < self.detector.frame as u64;

@@ -30,6 +30,9 @@ const FLOOR_FACTOR: f64 = 3.0;
 pub(super) const ONSET_RISE_DB: f64 = 1.9;
 /// ... and it must stand out from the median rise just before by this factor.
 const ONSET_OVER_RECENT: f64 = 1.6;
+/// The same of a faint onset, which counts only where a string is heard after it that was not there before.
+const FAINT_RISE_DB: f64 = 1.3;
+const FAINT_OVER_RECENT: f64 = 1.4;
 /// Frames on either side that a peak of the rise must top.
 const PEAK_REACH: usize = 4;
 
@@ -50,6 +53,8 @@ const LEAD_RATIO: f64 = 2.0;
 pub struct Onset {
     pub at: u64,
     pub rise_db: f64,
+    /// Too weak to count by itself.
+    pub faint: bool,
 }
 
 /// All onsets of a recording, of takes or not, in order.
@@ -59,7 +64,7 @@ pub fn onsets(samples: &[f32], rate_hz: u32) -> Vec<Onset> {
     let mut detector = OnsetDetector::new(rate_hz);
     let mut found = Vec::new();
     while detector.settled_until() < history.end() {
-        found.extend(detector.step(&history));
+        found.extend(detector.step(&history).filter(|onset| !onset.faint));
     }
     found
 }
@@ -212,7 +217,7 @@ impl OnsetDetector {
     fn peak(&mut self, index: u64, history: &History) -> Option<Onset> {
         let middle = self.rises.len() - 1 - PEAK_REACH;
         let rise_db = self.rises[middle];
-        if rise_db < ONSET_RISE_DB {
+        if rise_db < FAINT_RISE_DB {
             return None;
         }
         let earlier = (middle - PEAK_REACH..middle).all(|i| self.rises[i] < rise_db);
@@ -225,10 +230,16 @@ impl OnsetDetector {
             *r = *rise;
         }
         recent.sort_unstable_by(f64::total_cmp);
-        if rise_db < ONSET_OVER_RECENT * recent[recent.len() / 2] {
+        let usual = recent[recent.len() / 2];
+        if rise_db < FAINT_OVER_RECENT * usual {
             return None;
         }
+        let faint = rise_db < ONSET_RISE_DB || rise_db < ONSET_OVER_RECENT * usual;
         let frame = index.checked_sub(PEAK_REACH as u64)?;
+        if faint {
+            let at = self.refine(frame * self.hop as u64, history);
+            return Some(Onset { at, rise_db, faint });
+        }
         let ahead = self.frames_ahead(middle);
         let mut at = self.refine(frame * self.hop as u64, history);
         if ahead > USUAL_AHEAD {
@@ -242,7 +253,7 @@ impl OnsetDetector {
             return None;
         }
         self.latest = Some(at);
-        Some(Onset { at, rise_db })
+        Some(Onset { at, rise_db, faint })
     }
 
     /// How many frames before its peak the rise began.

@@ -12,6 +12,13 @@ pub(super) enum Brought {
     Thud,
 }
 
+impl Brought {
+    /// Is it plainly one string that rings?
+    pub fn is_one_string(&self) -> bool {
+        matches!(self, Brought::Strings { several, hz: Some(_) } if *several < -SURE)
+    }
+}
+
 /// Log odds beyond which the neighbours have no say when it is decided what an attack's onsets are: 19 to 1.
 pub(super) const SURE: f64 = 3.0;
 
@@ -84,6 +91,8 @@ const FEW_NOTES: f64 = 0.5;
 /// stroke unheard leaves a double one).
 const GAP_DEVIATION: f64 = 0.28;
 const GAP_MOST: f64 = 3.0;
+/// A thud within a pass that is no stroke of it (a tap, a finger that shifts), where the others keep time.
+const NO_STROKE: f64 = 3.0;
 /// Pitches rise or fall from string to string. One that does not fit may have been misheard, or be a wrong
 /// fret, the sooner the more strokes there are; of two that is hard to believe, and more make it a melody.
 /// Counting strokes and not only those whose pitch is known: 0.0039 instead of 0.0055 of the clean strings of
@@ -110,6 +119,17 @@ struct Piece {
     manner: Option<Manner>,
     from: usize,
     to: usize,
+    /// One of them that is no stroke of the pass.
+    left_out: Option<usize>,
+}
+
+impl Piece {
+    fn strokes<'a>(&self, waiting: &'a [Attack]) -> impl Iterator<Item = &'a Attack> {
+        let left_out = self.left_out;
+        let all = waiting.iter().enumerate().take(self.to).skip(self.from);
+        all.filter(move |(i, _)| Some(*i) != left_out)
+            .map(|(_, attack)| attack)
+    }
 }
 
 /// The best way to take the attacks up to one of them: log odds, last piece, when the last strum began.
@@ -243,19 +263,22 @@ impl Sequence {
     /// Settles the first `count` pieces of what waits.
     fn tell(&mut self, count: usize, cuts: &mut Vec<Cut>) {
         for at in 0..count {
-            let Piece { manner, from, to } = self.pieces[at];
+            let piece = self.pieces[at];
+            let Piece {
+                manner, from, to, ..
+            } = piece;
             if self.waiting[from..to].iter().any(Attack::rings) {
                 // A melody note is no take, but it is not the last strum's doing either.
                 self.close(self.waiting[from].first(), true, cuts);
             }
             let Some(manner) = manner else { continue };
-            let attacks = &self.waiting[from..to];
             let onsets = match manner {
                 Manner::Strummed => {
-                    self.strum = Some(attacks[0].first());
-                    attacks[0].onsets.clone()
+                    let strum = &self.waiting[from];
+                    self.strum = Some(strum.first());
+                    strum.onsets.clone()
                 }
-                Manner::Picked => attacks.iter().map(Attack::first).collect(),
+                Manner::Picked => piece.strokes(&self.waiting).map(Attack::first).collect(),
             };
             self.open = Some(Sounding { onsets, manner });
         }
@@ -272,6 +295,7 @@ impl Sequence {
             manner: None,
             from: 0,
             to: 0,
+            left_out: None,
         };
         self.ways.push(Way {
             odds: 0.0,
@@ -300,6 +324,7 @@ impl Sequence {
             manner,
             from,
             to: at + 1,
+            left_out: None,
         };
         let tail = self.samples(LONGEST_TAIL_S);
         let among_strums = before.strum.is_some_and(|s| attack.first() < s + tail);
@@ -324,17 +349,21 @@ impl Sequence {
                 best = strum;
             }
         }
-        for from in at.saturating_sub(STRINGS - 1)..(at + 2).saturating_sub(LEAST_ONSETS) {
-            let attacks = &self.waiting[from..=at];
-            if let Some(odds) = self.pass_odds(attacks) {
-                let mut odds = self.ways[from].odds + odds;
-                if attacks.len() < STRINGS && self.strum_in_time(from, attacks) {
-                    odds -= STRUM_IN_TIME;
-                }
+        for from in at.saturating_sub(STRINGS)..(at + 2).saturating_sub(LEAST_ONSETS) {
+            let inside = (from + 1..at).filter(|&i| !self.waiting[i].rings());
+            for left_out in inside.map(Some).chain([None]) {
+                let pass = Piece {
+                    left_out,
+                    ..piece(Some(Manner::Picked), from)
+                };
+                let Some(odds) = self.pass_odds(pass) else {
+                    continue;
+                };
+                let odds = self.ways[from].odds + odds;
                 if odds > best.odds {
                     best = Way {
                         odds,
-                        last: piece(Some(Manner::Picked), from),
+                        last: pass,
                         strum: self.ways[from].strum,
                     };
                 }
@@ -344,7 +373,7 @@ impl Sequence {
     }
 
     /// Does what was taken for a strum before a pass keep the pass's time?
-    fn strum_in_time(&self, from: usize, pass: &[Attack]) -> bool {
+    fn strum_in_time(&self, from: usize, pass: &[&Attack]) -> bool {
         let before = self.ways[from];
         let strum = before
             .strum
@@ -352,8 +381,18 @@ impl Sequence {
         strum.is_some_and(|strum| even(pass[0].first() - strum, usual_gap(pass)))
     }
 
-    /// Log odds for one pass over the strings, at most [`STRINGS`] attacks; `None` where it cannot be one.
-    fn pass_odds(&self, attacks: &[Attack]) -> Option<f64> {
+    /// Log odds for one pass over the strings; `None` where it cannot be one.
+    fn pass_odds(&self, pass: Piece) -> Option<f64> {
+        let mut strokes = [&self.waiting[pass.from]; STRINGS];
+        let mut count = 0;
+        for stroke in pass.strokes(&self.waiting) {
+            *strokes.get_mut(count)? = stroke;
+            count += 1;
+        }
+        let attacks = &strokes[..count];
+        if count < LEAST_ONSETS {
+            return None;
+        }
         let notes = attacks.iter().filter(|a| a.rings()).count();
         if notes < LEAST_NOTES || (notes < 3 && attacks.len() < 4) {
             return None;
@@ -363,8 +402,9 @@ impl Sequence {
         let dead_end = |attack: &Attack, gap: u64| !attack.rings() && !even(gap, usual);
         let (first, last) = (&attacks[..2], &attacks[attacks.len() - 2..]);
         if gaps().any(|gap| gap > self.samples(LONGEST_PASS_GAP_S))
-            || dead_end(&first[0], gap(first))
-            || dead_end(&last[1], gap(last))
+            || dead_end(first[0], gap(first))
+            || dead_end(last[1], gap(last))
+            || (pass.left_out.is_some() && !gaps().all(|gap| even(gap, usual)))
         {
             return None;
         }
@@ -382,9 +422,15 @@ impl Sequence {
         if notes <= LEAST_ONSETS {
             odds -= FEW_NOTES;
         }
+        if pass.left_out.is_some() {
+            odds -= NO_STROKE;
+        }
+        if count < STRINGS && self.strum_in_time(pass.from, attacks) {
+            odds -= STRUM_IN_TIME;
+        }
         let mut pitches = [0f64; STRINGS];
         let mut known = 0;
-        for hz in attacks.iter().filter_map(Attack::hz) {
+        for hz in attacks.iter().filter_map(|a| a.hz()) {
             pitches[known] = hz;
             known += 1;
         }
@@ -430,12 +476,12 @@ fn in_line(pitches: &[f64]) -> usize {
 }
 
 /// Samples from the first of two attacks to the second.
-fn gap(pair: &[Attack]) -> u64 {
+fn gap(pair: &[&Attack]) -> u64 {
     pair[1].first() - pair[0].first()
 }
 
 /// The middle one of the gaps between at least two attacks, at most [`STRINGS`].
-fn usual_gap(attacks: &[Attack]) -> u64 {
+fn usual_gap(attacks: &[&Attack]) -> u64 {
     let mut gaps = [0u64; STRINGS - 1];
     let gaps = &mut gaps[..attacks.len() - 1];
     for (into, pair) in gaps.iter_mut().zip(attacks.windows(2)) {
@@ -538,6 +584,15 @@ mod tests {
             found,
             [(vec![500, 1_000, 1_500, 2_000], Manner::Picked, 4_000)]
         );
+    }
+
+    #[test]
+    fn a_tap_between_the_strokes_of_a_pass_is_none_of_them() {
+        let mut attacks = pass(500, &[110.0, 147.0, 196.0]);
+        attacks.push(thud(1_750));
+        attacks.extend(pass(2_000, &[247.0, 330.0, 440.0]));
+        let onsets: Vec<_> = cuts(attacks, 6_000).into_iter().map(|c| c.0).collect();
+        assert_eq!(onsets, [[500, 1_000, 1_500, 2_000, 2_500, 3_000]]);
     }
 
     #[test]

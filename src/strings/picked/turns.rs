@@ -7,6 +7,10 @@ use crate::fretboard::{Frets, STRINGS};
 /// where the string should not sound.
 const TURN: f32 = 0.03;
 const TURN_DAMPED: f32 = 0.02;
+/// Two strings often have the same note in reach: it is rather the one that is expected there than one that
+/// is not, and that rather on a string that should sound.
+const OTHER_FRET: f32 = 0.05;
+const UNWANTED: f32 = 0.07;
 /// What it costs that a stroke goes back against the direction of the pass.
 const TURN_BACK: f32 = 0.15;
 
@@ -27,13 +31,14 @@ pub fn assign(notes: &[[Sounded; STRINGS]], frets: &Frets) -> [Option<usize>; ST
                         continue;
                     };
                     for string in (0..STRINGS).filter(|s| taken & 1 << s == 0) {
-                        let turn = match frets.0[string] {
-                            Some(_) => TURN,
-                            None => TURN_DAMPED,
+                        let (turn, unexpected) = match frets.0[string] {
+                            Some(fret) if fret == of[string].fret => (TURN, 0.0),
+                            Some(_) => (TURN, OTHER_FRET),
+                            None => (TURN_DAMPED, UNWANTED),
                         };
                         let back = last < STRINGS && (string > last) != down;
                         let cost = if back { TURN_BACK } else { 0.0 };
-                        let score = score + of[string].fit.max(turn) - cost;
+                        let score = score + (of[string].fit - unexpected).max(turn) - cost;
                         let to = (taken | 1 << string) * (STRINGS + 1) + string;
                         if states[to].is_none_or(|(so_far, _)| score > so_far) {
                             let mut struck = struck;
@@ -51,4 +56,44 @@ pub fn assign(notes: &[[Sounded; STRINGS]], frets: &Frets) -> [Option<usize>; ST
         }
     }
     best.1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What could sound after a stroke that these strings explain: index, fret, fit.
+    fn stroke(explained: &[(usize, u8, f32)]) -> [Sounded; STRINGS] {
+        std::array::from_fn(|string| {
+            let of = explained.iter().find(|e| e.0 == string);
+            let (fret, fit) = of.map_or((0, 0.0), |e| (e.1, e.2));
+            Sounded {
+                string,
+                fret,
+                cents: 0.0,
+                fit,
+            }
+        })
+    }
+
+    #[test]
+    fn a_note_that_two_strings_have_is_the_one_that_is_expected() {
+        let frets: Frets = "355533".parse().unwrap();
+        // String 5 at fret 5 and the open string 4 are both D; no stroke of string 4 was heard.
+        let strokes = [
+            stroke(&[(0, 3, 0.9)]),
+            stroke(&[(1, 5, 0.8), (2, 0, 0.8)]),
+            stroke(&[(3, 5, 0.9)]),
+        ];
+        let struck = assign(&strokes, &frets);
+        assert_eq!(struck, [Some(0), Some(1), None, Some(2), None, None]);
+    }
+
+    #[test]
+    fn strokes_that_explain_nothing_fall_on_the_strings_between() {
+        let frets: Frets = "355533".parse().unwrap();
+        let strokes = [stroke(&[(0, 3, 0.9)]), stroke(&[]), stroke(&[(2, 5, 0.9)])];
+        let struck = assign(&strokes, &frets);
+        assert_eq!(struck[..3], [Some(0), Some(1), Some(2)]);
+    }
 }
