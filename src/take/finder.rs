@@ -69,6 +69,9 @@ pub struct Finder {
     entry: Entry,
     /// Last onset of the attack heard before.
     heard: u64,
+    /// ... and whether it was a chord rather than one string. After one, no faint onset is waited for: what is
+    /// said of a strum would come later.
+    chord: bool,
     sequence: Sequence,
     cuts: Vec<Cut>,
 }
@@ -85,6 +88,7 @@ impl Finder {
             departure: Departure::new(rate_hz),
             entry: Entry::new(rate_hz),
             heard: 0,
+            chord: false,
             sequence: Sequence::new(rate_hz),
             cuts: Vec::new(),
         }
@@ -179,11 +183,15 @@ impl Finder {
     fn hear(&mut self, settled: u64, end: u64) {
         let needed = self.ringing.reach().max(self.samples(GAP_S));
         while let Some(attack) = self.attacks.front() {
+            let faint = attack[0].faint;
+            if faint && self.chord {
+                self.attacks.pop_front();
+                continue;
+            }
             let (first, last) = (attack[0].at, attack[attack.len() - 1].at);
             if last.saturating_add(needed) >= settled {
                 return;
             }
-            let faint = attack[0].faint;
             let loud = (1..self.attacks.len()).find(|&i| !self.attacks[i][0].faint);
             let after = if faint { Some(1) } else { loud };
             let next = after.and_then(|i| self.attacks.get(i));
@@ -215,6 +223,7 @@ impl Finder {
                     .attack(Attack { onsets, brought }, &mut self.cuts);
             }
             self.heard = last;
+            self.chord = brought.is_chord();
         }
     }
 

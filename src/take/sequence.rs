@@ -13,6 +13,11 @@ pub(super) enum Brought {
 }
 
 impl Brought {
+    /// Is it several strings rather than one?
+    pub fn is_chord(&self) -> bool {
+        matches!(self, Brought::Strings { several, .. } if *several > 0.0)
+    }
+
     /// Is it plainly one string that rings?
     pub fn is_one_string(&self) -> bool {
         matches!(self, Brought::Strings { several, hz: Some(_) } if *several < -SURE)
