@@ -97,7 +97,7 @@ fn along_a_route_every_landing_counts_and_a_second_strum_mends_none() {
     assert_eq!(run.status, 0, "{}{}", run.out, run.err);
     let pictures = run
         .out
-        .find("    F                         Bb                        C");
+        .find("    F                          Bb                         C");
     assert!(pictures.is_some(), "{}", run.out);
     for said in [
         "chord 2 of 3: at the same fret, over to the",
