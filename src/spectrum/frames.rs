@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use realfft::{RealFftPlanner, RealToComplex, num_complex::Complex32};
 
-use super::db;
+use super::{db, hann};
 
 /// Length of a frame in seconds: parts neighbours 40 Hz apart.
 const FRAME_S: f64 = 0.093;
@@ -29,12 +29,7 @@ impl Frames {
     pub fn new(rate_hz: f64) -> Self {
         let length = (FRAME_S * rate_hz) as usize;
         let fft = RealFftPlanner::new().plan_fft_forward((2 * length).next_power_of_two());
-        let window: Vec<f32> = (0..length)
-            .map(|i| {
-                (0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / length as f64).cos())
-                    as f32
-            })
-            .collect();
+        let window = hann(length);
         Frames {
             window,
             rate_hz,

@@ -5,6 +5,7 @@ use realfft::num_complex::{Complex32, Complex64};
 use super::fit::Fit;
 use super::notes::{MOST_BESIDE, Note, Notes};
 use super::spectra::Spectra;
+use crate::spectrum::hann;
 
 /// Frames around the attack: length of one in seconds, the first one's centre after the first onset,
 /// the step, and how many. They show when a string is struck and how fast it dies.
@@ -146,7 +147,10 @@ impl Framed {
         let (first, last) = spectra.onsets;
         let mut frames = Vec::with_capacity(FRAMES);
         for (stretch, onset) in [(SHORT, first), (LONG, last)] {
-            let window = hann((stretch.length_s * rate_hz) as usize);
+            // A line of amplitude 1 sums to 1.
+            let mut window = hann((stretch.length_s * rate_hz) as usize);
+            let gain = 2.0 / window.iter().sum::<f32>();
+            window.iter_mut().for_each(|w| *w *= gain);
             for k in 0..stretch.count {
                 let centre = onset as f64 + (stretch.from_s + stretch.step_s * k as f64) * rate_hz;
                 let begin = centre as isize - (window.len() / 2) as isize;
@@ -203,15 +207,6 @@ impl Framed {
 
 /// Samples that are taken together: as many as keep the table of one line small.
 const BLOCK: usize = 64;
-
-/// A Hann window under which a line of amplitude 1 sums to 1.
-fn hann(count: usize) -> Vec<f32> {
-    let window: Vec<f64> = (0..count)
-        .map(|i| 0.5 - 0.5 * (std::f64::consts::TAU * (i as f64 + 0.5) / count as f64).cos())
-        .collect();
-    let sum: f64 = window.iter().sum();
-    window.iter().map(|w| (2.0 * w / sum) as f32).collect()
-}
 
 impl Partial {
     /// Highest magnitude in any frame.

@@ -23,8 +23,6 @@ pub struct Spectra {
     /// First and last onset, as indices into `low`.
     pub onsets: (usize, usize),
     source_hz: u32,
-    /// Before the first onset: what was there already.
-    pub pre: LineSpectrum,
     /// From the first onset to a little after the last.
     pub early: LineSpectrum,
     /// The first few tenths after the last onset: all that a chord of 0.3 s has.
@@ -43,7 +41,6 @@ pub struct Spectra {
 
 /// Begin and end of each window in seconds, and the shortest that is worth reading: what each is for
 /// is in DEVELOPERS.md, "How a string is heard".
-const PRE_S: (f64, f64, f64) = (-0.25, -0.015, 0.08);
 const EARLY_S: (f64, f64) = (0.01, 0.16);
 const MID_S: (f64, f64) = (0.03, 0.45);
 const LONG_S: (f64, f64) = (0.05, 1.15);
@@ -62,7 +59,6 @@ impl Spectra {
             low: Vec::new(),
             onsets: (0, 0),
             source_hz: rate_hz,
-            pre: plan.spectrum(),
             early: plan.spectrum(),
             mid: plan.spectrum(),
             long: plan.spectrum(),
@@ -99,12 +95,6 @@ impl Spectra {
                 into.clear();
             }
         };
-        read(
-            at(first, PRE_S.0),
-            at(first, PRE_S.1),
-            PRE_S.2,
-            &mut self.pre,
-        );
         read(
             at(first, EARLY_S.0),
             at(last, EARLY_S.1),

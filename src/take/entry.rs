@@ -2,6 +2,7 @@
 //! each of them began. A scrape or a touch of the hand just before has no share in them.
 
 use super::history::History;
+use crate::spectrum::hann;
 
 /// Window in which a line's level is read, and the step between windows.
 const WINDOW_S: f64 = 0.02;
@@ -32,7 +33,7 @@ pub(super) struct Entry {
 impl Entry {
     pub fn new(rate_hz: u32) -> Self {
         let rate_hz = f64::from(rate_hz);
-        let window = super::hann((WINDOW_S * rate_hz) as usize);
+        let window = hann((WINDOW_S * rate_hz) as usize);
         Entry {
             rate_hz,
             window,

@@ -66,13 +66,3 @@ impl Strum {
         (self.first + self.onsets[0] as u64) as f64 / f64::from(self.rate_hz)
     }
 }
-
-/// A Hann window.
-fn hann(length: usize) -> Vec<f32> {
-    (0..length)
-        .map(|i| {
-            let phase = std::f64::consts::TAU * (i as f64 + 0.5) / length as f64;
-            (0.5 - 0.5 * phase.cos()) as f32
-        })
-        .collect()
-}

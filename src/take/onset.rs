@@ -7,6 +7,7 @@ use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::num_complex::Complex;
 
 use super::history::History;
+use crate::spectrum::hann;
 
 /// Time from frame to frame: fine enough to tell 10 ms from 20 ms.
 const HOP_S: f64 = 0.005;
@@ -100,7 +101,7 @@ impl OnsetDetector {
         let frame = (FRAME_S * rate).round() as usize;
         let size = (2 * frame).next_power_of_two();
         let fft = RealFftPlanner::<f32>::new().plan_fft_forward(size);
-        let window = super::hann(frame);
+        let window = hann(frame);
         let top_hz = HIGHEST_BAND_HZ.min(0.45 * rate);
         let mut edges = vec![(LOWEST_BAND_HZ * size as f64 / rate).round() as usize];
         let mut edge_hz = LOWEST_BAND_HZ;

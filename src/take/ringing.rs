@@ -6,6 +6,7 @@ use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::num_complex::Complex;
 
 use super::history::History;
+use crate::spectrum::hann;
 
 /// Length of the windows compared; tells lines 22 Hz apart, and fits between strums 0.3 s apart.
 const WINDOW_S: f64 = 0.09;
@@ -119,7 +120,7 @@ impl Ringing {
         Ringing {
             rate_hz: rate,
             length,
-            window: super::hann(length),
+            window: hann(length),
             input: fft.make_input_vec(),
             spectrum: fft.make_output_vec(),
             scratch: fft.make_scratch_vec(),
