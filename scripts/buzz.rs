@@ -1,5 +1,7 @@
 //! Makes the material that the buzz forest is fitted on, and measures it.
 //! buzz gather OUT TAKES_PER_GUITAR SEED: a table of f32, a row a string; OUT.features holds their number.
+//! buzz table OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR]: a table of f32 for a
+//! network, a row a take, and one for the same take without the fret where a string was made to strike one.
 //! buzz measure FOREST_PREFIX TAKES_PER_GUITAR: FOREST_PREFIX.g is a forest that never heard guitar number g.
 
 use std::io::Write;
@@ -10,6 +12,9 @@ use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::strings::buzz::bursts::{Bursts, FEATURES};
+use ringtrue::strings::buzz::treble::{
+    BAND_WIDTH, BANDS, PULSE_WIDTH, PULSES, ROW_WIDTH, ROWS, SeenTreble, Treble,
+};
 use ringtrue::strings::buzz::{self, Forest};
 use ringtrue::strings::{Moments, Notes, Spectra};
 use ringtrue::synth::buzz::{BuzzTake, Subject, Truth, draw};
@@ -17,7 +22,7 @@ use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::random::gauss;
-use ringtrue::synth::{labelled, voicings};
+use ringtrue::synth::{labelled, modal, voicings};
 use ringtrue::verdict::{Analyser, Settings, Verdict, Warning};
 
 type Rows = [Option<Vec<f32>>; STRINGS];
@@ -40,23 +45,31 @@ impl Ears {
     }
 
     fn listen(&mut self, made: &Composed, frets: &Frets, rng: &mut SmallRng) -> Option<Rows> {
-        let rate = f64::from(notes::NOTE_RATE_HZ);
-        let struck: Vec<usize> = made.onsets.iter().flatten().copied().collect();
-        let first = *struck.iter().min()?;
-        let last = *struck.iter().max()?;
-        let mut jitter = |s: f64| (gauss(rng) * s * rate) as isize;
-        let first_heard = first.saturating_add_signed(jitter(0.003));
-        let last_heard = last.saturating_add_signed(jitter(0.006)).max(first_heard);
-        let moments = Moments {
-            first: first_heard,
-            last: last_heard,
-            end: made.end,
-        };
-        self.spectra.fill(&made.samples, moments);
-        self.bursts.fill(&made.samples, moments);
-        let notes = Notes::fit(&self.spectra, &Tuning::default(), frets);
+        let moments = heard_moments(made, rng)?;
+        let notes = self.fill(made, frets, moments);
         Some(self.bursts.evidence(&self.spectra, &notes))
     }
+
+    fn fill(&mut self, made: &Composed, frets: &Frets, moments: Moments) -> Notes {
+        self.spectra.fill(&made.samples, moments);
+        self.bursts.fill(&made.samples, moments);
+        Notes::fit(&self.spectra, &Tuning::default(), frets)
+    }
+}
+
+/// When the strum is heard to begin and to end: not quite when it does, as in use.
+fn heard_moments(made: &Composed, rng: &mut SmallRng) -> Option<Moments> {
+    let rate = f64::from(notes::NOTE_RATE_HZ);
+    let struck = || made.onsets.iter().flatten().copied();
+    let (first, last) = (struck().min()?, struck().max()?);
+    let mut jitter = |s: f64| (gauss(rng) * s * rate) as isize;
+    let first = first.saturating_add_signed(jitter(0.003));
+    let last = last.saturating_add_signed(jitter(0.006)).max(first);
+    Some(Moments {
+        first,
+        last,
+        end: made.end,
+    })
 }
 
 fn take(guitar: &Guitar, seed: u64, wide: bool) -> (BuzzTake, SmallRng) {
@@ -97,8 +110,18 @@ fn main() -> anyhow::Result<()> {
             arguments[2].parse()?,
             arguments[3].parse()?,
         ),
+        "table" => {
+            let number = |at: usize| arguments.get(at).map_or(Ok(0), |a| a.parse::<usize>());
+            table(
+                guitars,
+                &arguments[1],
+                arguments[2] == "train",
+                [number(3)?, number(5)?, number(6)?],
+                arguments[4].parse()?,
+            )
+        }
         "measure" => measure(&guitars, &arguments[1], arguments[2].parse()?),
-        other => anyhow::bail!("gather or measure expected, not {other:?}"),
+        other => anyhow::bail!("gather, table or measure expected, not {other:?}"),
     }
 }
 
@@ -142,6 +165,132 @@ fn gather(guitars: &[Guitar], out: &str, takes: usize, seed: u64) -> anyhow::Res
     }
     std::fs::write(format!("{out}.features"), FEATURES.to_string())?;
     Ok(())
+}
+
+/// Seed of the first guitar that nobody built.
+const DRAWN_SEED: u64 = 5000;
+/// Takes that are composed before they are written.
+const AT_ONCE: usize = 2048;
+
+fn table(
+    mut guitars: Vec<Guitar>,
+    out: &str,
+    train: bool,
+    [takes, drawn, drawn_takes]: [usize; 3],
+    seed: u64,
+) -> anyhow::Result<()> {
+    let recorded = guitars.len();
+    guitars.par_extend(
+        (0..drawn as u64)
+            .into_par_iter()
+            .map(|n| modal::guitar(DRAWN_SEED + n)),
+    );
+    let jobs: Vec<(usize, usize)> = (0..guitars.len())
+        .flat_map(|which| {
+            let takes = if which < recorded { takes } else { drawn_takes };
+            (0..takes).map(move |take| (which, take))
+        })
+        .collect();
+    let mut file = std::io::BufWriter::new(std::fs::File::create(out)?);
+    for (part, jobs) in jobs.chunks(AT_ONCE).enumerate() {
+        let rows: Vec<Vec<f32>> = jobs
+            .par_iter()
+            .enumerate()
+            .map_init(
+                || (Ears::new(), Treble::new(notes::NOTE_RATE_HZ)),
+                |(ears, treble), (i, &(which, number))| {
+                    let index = (part * AT_ONCE + i) as u64;
+                    let seed = seed ^ (index + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+                    let wide = train && !seed.is_multiple_of(3);
+                    let (take, mut rng) = take(&guitars[which], seed, wide);
+                    let mut rows = Vec::new();
+                    let Some(moments) = heard_moments(&take.made, &mut rng) else {
+                        return rows;
+                    };
+                    let free = take.free.as_ref().map(|free| (true, free));
+                    for (free, made) in [(false, &take.made)].into_iter().chain(free) {
+                        let notes = ears.fill(made, &take.frets, moments);
+                        let evidence = ears.bursts.evidence(&ears.spectra, &notes);
+                        let seen = treble.see(&made.samples, moments, &ears.bursts, &notes);
+                        rows.extend([which as f32, number as f32]);
+                        rows.extend([free, wide].map(|b| f32::from(u8::from(b))));
+                        rows.extend([ears.spectra.available_s, ears.spectra.spread_s]);
+                        put_truth(&mut rows, &take, free);
+                        put_seen(&mut rows, &evidence, &seen);
+                    }
+                    rows
+                },
+            )
+            .collect();
+        for value in rows.iter().flatten() {
+            file.write_all(&value.to_le_bytes())?;
+        }
+        eprintln!("{} of takes written", part * AT_ONCE + jobs.len());
+    }
+    let widths = [FEATURES, ROWS, ROW_WIDTH, PULSES, PULSE_WIDTH, BANDS, BAND_WIDTH];
+    std::fs::write(
+        format!("{out}.widths"),
+        widths.map(|w| w.to_string()).join(" "),
+    )?;
+    Ok(())
+}
+
+/// Whether a string met a fret in a clean take; the distractor (0 none, 1 rattle, 2 squeak, 3 bright); of the
+/// string made to strike a fret: octave by octave what it does to the take in dB, and for how long in
+/// seconds; per string: fret (-1: no note), truth (0 clean, 1 buzzes, -1 between), computed or not, excess in dB.
+fn put_truth(row: &mut Vec<f32>, take: &BuzzTake, free: bool) {
+    row.push(f32::from(u8::from(take.met_a_fret && !free)));
+    row.push(match take.distractor {
+        None => 0.0,
+        Some(Distractor::Rattle) => 1.0,
+        Some(Distractor::Squeak) => 2.0,
+        Some(Distractor::Bright) => 3.0,
+    });
+    let struck = if free { 0.0 } else { 1.0 };
+    row.extend(take.lifts_db.map(|lift| struck * lift as f32));
+    row.push(struck * take.hits_s as f32);
+    for string in 0..STRINGS {
+        let (truth, excess_db) = match take.truth[string] {
+            _ if free => (0.0, 0.0),
+            Truth::Buzzes { excess_db } => (1.0, excess_db),
+            Truth::Between => (-1.0, 0.0),
+            Truth::Clean => (0.0, 0.0),
+        };
+        row.extend([
+            take.frets.0[string].map_or(-1.0, f32::from),
+            truth,
+            f32::from(u8::from(take.computed[string])),
+            excess_db as f32,
+        ]);
+    }
+}
+
+/// The forest's numbers of each string; its lines as frequency (0: none) and numbers; its pulses; the bands.
+fn put_seen(row: &mut Vec<f32>, evidence: &Rows, seen: &SeenTreble) {
+    for string in evidence {
+        match string {
+            Some(numbers) => row.extend(numbers),
+            None => row.extend([0.0; FEATURES]),
+        }
+    }
+    for string in &seen.strings {
+        let end = row.len() + ROWS * (1 + ROW_WIDTH);
+        for (hz, numbers) in string
+            .iter()
+            .flat_map(|s| s.hz.iter().zip(s.rows.chunks_exact(ROW_WIDTH)))
+        {
+            row.push(*hz);
+            row.extend(numbers);
+        }
+        row.resize(end, 0.0);
+    }
+    for string in &seen.strings {
+        match string {
+            Some(string) => row.extend(&string.pulses),
+            None => row.extend([0.0; PULSES * PULSE_WIDTH]),
+        }
+    }
+    row.extend(&seen.bands);
 }
 
 /// What was said of a take, and what is true of it.

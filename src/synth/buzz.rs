@@ -37,6 +37,12 @@ pub struct BuzzTake {
     pub computed: [bool; STRINGS],
     /// Whether clean computed strings were struck hard enough to meet a fret for a moment.
     pub met_a_fret: bool,
+    /// What the string that was made to strike a fret, if any, does to [`OCTAVES_HZ`] of the take, in dB.
+    pub lifts_db: [f64; OCTAVES_HZ.len()],
+    /// How long that string strikes the fret, in seconds.
+    pub hits_s: f64,
+    /// The same take without the fret, if any string was made to strike one.
+    pub free: Option<Composed>,
     pub distractor: Option<Distractor>,
 }
 
@@ -46,12 +52,13 @@ struct Twins {
     struck: Vec<f32>,
     free: Vec<f32>,
     truth: Truth,
-    met: bool,
+    /// How long the fret was struck, in seconds.
+    hits_s: f64,
 }
 
 /// Octaves of the treble, each from here to twice that, in Hz. Each is judged by itself: hearing does, and
 /// the level of all treble is that of its lowest octave, where the string's own partials lie.
-const OCTAVES_HZ: [f64; 3] = [1_500.0, 3_000.0, 6_000.0];
+pub const OCTAVES_HZ: [f64; 3] = [1_500.0, 3_000.0, 6_000.0];
 /// Where buzz is told from mild contact, by the level of an octave of the treble from 0.1 to 0.6 s after the
 /// stroke, against the same string without the fret at the same loudness: from 6 dB up it buzzes, below 3 dB
 /// it does not. No published limit is known; twice the amplitude is plainly heard, a tenth of that is not.
@@ -89,17 +96,16 @@ fn judged(samples: &[f32]) -> &[f32] {
     &samples[(0.1 * rate) as usize..(0.6 * rate) as usize]
 }
 
-/// The most by which an octave of the treble is louder in `a` than in `b`, over half a second from `from`,
-/// the gain that brought each to its final level taken out.
-fn excess_in_take_db(a: &Composed, b: &Composed, from: usize) -> f64 {
+/// By how much each octave of the treble is louder in `a` than in `b`, over half a second from `from`, the
+/// gain that brought each to its final level taken out.
+fn lifts_db(a: &Composed, b: &Composed, from: usize) -> [f64; OCTAVES_HZ.len()] {
     let to = (from + NOTE_RATE_HZ as usize / 2)
         .min(a.samples.len())
         .min(b.samples.len());
     let gained_db = 20.0 * f64::from(a.gain / b.gain).log10();
     let octaves = |take: &Composed| octaves_db(&take.samples[from.min(to)..to]);
-    std::iter::zip(octaves(a), octaves(b))
-        .map(|(a, b)| a - b - gained_db)
-        .fold(0.0, f64::max)
+    let (a, b) = (octaves(a), octaves(b));
+    std::array::from_fn(|k| a[k] - b[k] - gained_db)
 }
 
 /// Brings a computed string to the level of a recorded note.
@@ -139,7 +145,7 @@ fn twins(
         struck: free.clone(),
         free: Vec::new(),
         truth: Truth::Clean,
-        met: false,
+        hits_s: 0.0,
     };
     for (mut struck, hits_s) in sounds {
         scale(&mut struck);
@@ -156,7 +162,7 @@ fn twins(
             Truth::Between
         };
         twins.struck = struck;
-        twins.met = hits_s > 0.0;
+        twins.hits_s = hits_s;
         if matches!(twins.truth, Truth::Buzzes { .. }) {
             break;
         }
@@ -229,6 +235,7 @@ pub fn draw(
     let mut computed = [false; STRINGS];
     let mut met_a_fret = false;
     let mut free_twin = None;
+    let (mut lifts, mut hits_s) = ([0.0; OCTAVES_HZ.len()], 0.0);
     for &string in &ringing {
         if none || (Some(string) != chosen && !rng.random_bool(share)) {
             continue;
@@ -268,12 +275,13 @@ pub fn draw(
             &own,
         );
         let (voice, truth, met) = match (buzzes, twins.truth) {
-            (true, truth) => (twins.struck, truth, truth == Truth::Clean && twins.met),
-            (false, Truth::Clean) => (twins.struck, Truth::Clean, twins.met),
+            (true, truth) => (twins.struck, truth, truth == Truth::Clean && twins.hits_s > 0.0),
+            (false, Truth::Clean) => (twins.struck, Truth::Clean, twins.hits_s > 0.0),
             (false, _) => (twins.free.clone(), Truth::Clean, false),
         };
         met_a_fret |= met;
         if buzzes {
+            hits_s = twins.hits_s;
             free_twin = Some((string, twins.free));
         }
         take_truth[string] = truth;
@@ -289,17 +297,20 @@ pub fn draw(
     let before = rng.clone();
     let made = compose_with(guitar, tuning, &sounds, &given, conditions, rng);
     // The same take but for the fret: what the buzz does to the chord as it was recorded.
+    let mut free_take = None;
     if let Some((string, free)) = free_twin {
         given.voices[string] = Some(free);
         let mut again = before;
         let free = compose_with(guitar, tuning, &sounds, &given, conditions, &mut again);
         let from = made.onsets[string].unwrap_or(0) + NOTE_RATE_HZ as usize / 20;
-        let excess_db = excess_in_take_db(&made, &free, from);
+        lifts = lifts_db(&made, &free, from);
+        let excess_db = lifts.into_iter().fold(0.0, f64::max);
         take_truth[string] = match take_truth[string] {
             Truth::Buzzes { .. } if excess_db < AUDIBLE_DB => Truth::Between,
             Truth::Buzzes { .. } => Truth::Buzzes { excess_db },
             other => other,
         };
+        free_take = Some(free);
     }
     BuzzTake {
         made,
@@ -307,6 +318,9 @@ pub fn draw(
         truth: take_truth,
         computed,
         met_a_fret,
+        lifts_db: lifts,
+        hits_s,
+        free: free_take,
         distractor: given.distractor,
     }
 }

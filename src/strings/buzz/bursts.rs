@@ -20,7 +20,7 @@ use crate::strings::{Moments, Notes, Spectra};
 use crate::take::Strum;
 
 /// Bands whose envelopes are read, in Hz.
-const BANDS_HZ: [(f32, f32); 5] = [
+pub(super) const BANDS_HZ: [(f32, f32); 5] = [
     (1_000.0, 2_000.0),
     (2_000.0, 4_000.0),
     (4_000.0, 7_000.0),
@@ -44,7 +44,7 @@ const SETTLED: usize = 16;
 const ENVELOPE: usize = 8192;
 const PULSE: usize = 4096;
 /// Pulses are followed between these frequencies, in Hz: below lie swells, above the bands' own width.
-const PULSE_HZ: (f32, f32) = (60.0, 2_400.0);
+pub(super) const PULSE_HZ: (f32, f32) = (60.0, 2_400.0);
 /// A string's pulse lies this near to whole multiples of its pitch.
 const NEAR: f32 = 0.006;
 /// Beating of stretched partials lies between these ratios above them.
@@ -52,10 +52,10 @@ const STRETCHED: (f32, f32) = (1.012, 1.08);
 /// Partials of a low string that reach the treble.
 const TREBLE_PARTIALS: usize = 60;
 /// One band's envelope and its pulse, window by window.
-struct Band {
+pub(super) struct Band {
     hz: (f32, f32),
     inverse: Arc<dyn Fft<f32>>,
-    power: Vec<f32>,
+    pub power: Vec<f32>,
     /// Mean power per window, and the spectrum of the envelope over its mean.
     mean: [f32; WINDOWS_S.len()],
     /// Mean power before the first onset.
@@ -76,9 +76,13 @@ pub struct Bursts {
     pulse_input: Vec<f32>,
     pulse_output: Vec<Complex32>,
     pulse_scratch: Vec<Complex32>,
-    low: Band,
-    bands: Vec<Band>,
-    comb: Comb,
+    pub(super) low: Band,
+    pub(super) bands: Vec<Band>,
+    pub(super) comb: Comb,
+    /// The last onset, in seconds after the envelopes' beginning.
+    pub(super) last_s: f64,
+    /// How much sound there is, in seconds.
+    pub(super) length_s: f64,
 }
 
 impl Bursts {
@@ -128,11 +132,13 @@ impl Bursts {
             comb: Comb::new(rate_hz),
             low,
             bands,
+            last_s: 0.0,
+            length_s: 0.0,
         }
     }
 
     /// Samples of an envelope per second.
-    fn envelope_hz(&self) -> f64 {
+    pub(super) fn envelope_hz(&self) -> f64 {
         self.rate_hz * ENVELOPE as f64 / self.forward.len() as f64
     }
 
@@ -175,6 +181,7 @@ impl Bursts {
         let envelope_hz = self.envelope_hz();
         let last_s = (moments.last.clamp(begin, end) - begin) as f64 / rate;
         let length_s = part.len() as f64 / rate;
+        (self.last_s, self.length_s) = (last_s, length_s);
         let bin_hz = rate as f32 / self.forward.len() as f32;
         for band in self.bands.iter_mut().chain(std::iter::once(&mut self.low)) {
             let (low, high) = ((band.hz.0 / bin_hz) as usize, (band.hz.1 / bin_hz) as usize);

@@ -86,14 +86,15 @@ struct Window {
 
 /// A string's lines as fitted in the treble.
 #[derive(Debug, Clone)]
-struct Lines {
-    f0_hz: f64,
-    b: f64,
-    hz: Vec<f32>,
+pub(super) struct Lines {
+    pub f0_hz: f64,
+    pub b: f64,
+    /// From the first partial on.
+    pub hz: Vec<f32>,
     /// Mean of what the lines say for the place found, in dB, and how far it is from the fit below.
     score: f64,
     cents: f64,
-    decades: f64,
+    pub decades: f64,
 }
 
 /// What a string's lines say in each window and band, and the level of its strongest low partials in
@@ -218,7 +219,7 @@ impl Comb {
     }
 
     /// Where the string's lines are, from where `fit` has put its partials below.
-    fn lines(&self, fit: &Fit) -> Lines {
+    pub(super) fn lines(&self, fit: &Fit) -> Lines {
         let score = |cents: f64, decades: f64| {
             let (f0_hz, b) = moved(fit, cents, decades);
             let (mut sum, mut count) = (0.0, 0.0);

@@ -4,6 +4,7 @@ pub mod bursts;
 mod comb;
 mod forest;
 mod levels;
+pub mod treble;
 
 pub use forest::{Forest, ForestError};
 
