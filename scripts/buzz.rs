@@ -227,7 +227,15 @@ fn table(
         }
         eprintln!("{} of takes written", part * AT_ONCE + jobs.len());
     }
-    let widths = [FEATURES, ROWS, ROW_WIDTH, PULSES, PULSE_WIDTH, BANDS, BAND_WIDTH];
+    let widths = [
+        FEATURES,
+        ROWS,
+        ROW_WIDTH,
+        PULSES,
+        PULSE_WIDTH,
+        BANDS,
+        BAND_WIDTH,
+    ];
     std::fs::write(
         format!("{out}.widths"),
         widths.map(|w| w.to_string()).join(" "),

@@ -275,7 +275,11 @@ pub fn draw(
             &own,
         );
         let (voice, truth, met) = match (buzzes, twins.truth) {
-            (true, truth) => (twins.struck, truth, truth == Truth::Clean && twins.hits_s > 0.0),
+            (true, truth) => (
+                twins.struck,
+                truth,
+                truth == Truth::Clean && twins.hits_s > 0.0,
+            ),
             (false, Truth::Clean) => (twins.struck, Truth::Clean, twins.hits_s > 0.0),
             (false, _) => (twins.free.clone(), Truth::Clean, false),
         };

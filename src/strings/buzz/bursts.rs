@@ -20,7 +20,7 @@ use crate::strings::{Moments, Notes, Spectra};
 use crate::take::Strum;
 
 /// Bands whose envelopes are read, in Hz.
-pub(super) const BANDS_HZ: [(f32, f32); 5] = [
+const BANDS_HZ: [(f32, f32); 5] = [
     (1_000.0, 2_000.0),
     (2_000.0, 4_000.0),
     (4_000.0, 7_000.0),
@@ -52,10 +52,10 @@ const STRETCHED: (f32, f32) = (1.012, 1.08);
 /// Partials of a low string that reach the treble.
 const TREBLE_PARTIALS: usize = 60;
 /// One band's envelope and its pulse, window by window.
-pub(super) struct Band {
+struct Band {
     hz: (f32, f32),
     inverse: Arc<dyn Fft<f32>>,
-    pub power: Vec<f32>,
+    power: Vec<f32>,
     /// Mean power per window, and the spectrum of the envelope over its mean.
     mean: [f32; WINDOWS_S.len()],
     /// Mean power before the first onset.
@@ -76,13 +76,9 @@ pub struct Bursts {
     pulse_input: Vec<f32>,
     pulse_output: Vec<Complex32>,
     pulse_scratch: Vec<Complex32>,
-    pub(super) low: Band,
-    pub(super) bands: Vec<Band>,
+    low: Band,
+    bands: Vec<Band>,
     pub(super) comb: Comb,
-    /// The last onset, in seconds after the envelopes' beginning.
-    pub(super) last_s: f64,
-    /// How much sound there is, in seconds.
-    pub(super) length_s: f64,
 }
 
 impl Bursts {
@@ -132,13 +128,11 @@ impl Bursts {
             comb: Comb::new(rate_hz),
             low,
             bands,
-            last_s: 0.0,
-            length_s: 0.0,
         }
     }
 
     /// Samples of an envelope per second.
-    pub(super) fn envelope_hz(&self) -> f64 {
+    fn envelope_hz(&self) -> f64 {
         self.rate_hz * ENVELOPE as f64 / self.forward.len() as f64
     }
 
@@ -181,7 +175,6 @@ impl Bursts {
         let envelope_hz = self.envelope_hz();
         let last_s = (moments.last.clamp(begin, end) - begin) as f64 / rate;
         let length_s = part.len() as f64 / rate;
-        (self.last_s, self.length_s) = (last_s, length_s);
         let bin_hz = rate as f32 / self.forward.len() as f32;
         for band in self.bands.iter_mut().chain(std::iter::once(&mut self.low)) {
             let (low, high) = ((band.hz.0 / bin_hz) as usize, (band.hz.1 / bin_hz) as usize);

@@ -5,8 +5,9 @@ use std::sync::Arc;
 
 use realfft::num_complex::Complex32;
 use realfft::{RealFftPlanner, RealToComplex};
+use rustfft::{Fft, FftPlanner};
 
-use super::bursts::{BANDS_HZ, Bursts, PULSE_HZ};
+use super::bursts::{Bursts, PULSE_HZ};
 use super::comb::Lines;
 use crate::fretboard::STRINGS;
 use crate::strings::fit::distance_hz;
@@ -45,7 +46,7 @@ const PROFILE: usize = SHARES.len() - 1 + OFFSETS_HZ.len() + 1;
 const BETWEEN: (f32, f32) = (0.35, 0.65);
 const PLACES: usize = 9;
 /// Numbers a row of lines is described by.
-pub const ROW_WIDTH: usize = 2 * (FRAMES - LINES_FROM) + LONG_S.len() * PROFILE + PLACES;
+pub const ROW_WIDTH: usize = 2 * (FRAMES - LINES_FROM) + 2 * LONG_S.len() * PROFILE + PLACES;
 
 /// Windows in which the pulse is read, in seconds from the last onset.
 const PULSE_S: [(f64, f64); 6] = [
@@ -56,12 +57,19 @@ const PULSE_S: [(f64, f64); 6] = [
     (0.63, 0.83),
     (0.05, 0.75),
 ];
+/// Bands whose envelopes are read in half octaves, the lowest one's lower edge in Hz, and how many.
+const PULSES_FROM_HZ: f32 = 1_000.0;
+pub const PULSES: usize = 8;
+/// Samples of an envelope over the padded stretch, which begins this long before the first onset, in
+/// seconds, and is at most so long.
+const ENVELOPE: usize = 8192;
+const LEAD_S: f64 = 0.05;
+const LONGEST_S: f64 = 1.4;
 /// Multiples of the string's pitch, and ratios beside its first and second one.
 const MULTIPLES: usize = 8;
 const BESIDE: [f32; 7] = [0.97, 0.988, 1.012, 1.03, 1.06, 1.1, 1.16];
 const PULSE_NUMBERS: usize = 2 * MULTIPLES + 2 * BESIDE.len() + 3;
-/// Number of bands whose pulse is read, and numbers of one.
-pub const PULSES: usize = BANDS_HZ.len();
+/// Numbers of one band's pulse.
 pub const PULSE_WIDTH: usize = PULSE_S.len() * PULSE_NUMBERS;
 /// Steps in which the moment of the bursts within a period is looked for.
 const TURNS: usize = 32;
@@ -99,6 +107,17 @@ pub struct Treble {
     rate_hz: f64,
     short: Plan,
     long: Plan,
+    whole: Plan,
+    inverse: Vec<Arc<dyn Fft<f32>>>,
+}
+
+/// The power of bands over time.
+struct Envelopes {
+    bands: Vec<Vec<f32>>,
+    rate_hz: f64,
+    /// The last onset and the end of the sound, in seconds after the beginning.
+    last_s: f64,
+    length_s: f64,
 }
 
 struct Plan {
@@ -150,16 +169,20 @@ impl Plan {
         }
     }
 
-    fn read(&mut self, part: &[f32]) -> Spectrum {
-        let part = &part[..part.len().min(self.input.len())];
+    fn transform(&mut self, part: &[f32], window: impl Fn(usize) -> f32) {
         self.input.fill(0.0);
-        let step = std::f32::consts::TAU / part.len().max(1) as f32;
         for (i, (into, s)) in self.input.iter_mut().zip(part).enumerate() {
-            *into = s * (0.5 - 0.5 * (step * (i as f32 + 0.5)).cos());
+            *into = s * window(i);
         }
         self.forward
             .process_with_scratch(&mut self.input, &mut self.output, &mut self.scratch)
             .expect("buffers come from this plan");
+    }
+
+    fn read(&mut self, part: &[f32]) -> Spectrum {
+        let part = &part[..part.len().min(self.input.len())];
+        let step = std::f32::consts::TAU / part.len().max(1) as f32;
+        self.transform(part, |i| 0.5 - 0.5 * (step * (i as f32 + 0.5)).cos());
         // A Hann window's mean is a half, a line's amplitude is in two bins.
         let scale = (4.0 / part.len().max(1) as f32).powi(2);
         Spectrum {
@@ -178,8 +201,20 @@ impl Treble {
     /// For samples at `rate_hz`.
     pub fn new(rate_hz: u32) -> Self {
         let rate_hz = f64::from(rate_hz);
-        let size = |at_44: usize| ((at_44 as f64 * rate_hz / 44_100.0) as usize).next_power_of_two();
+        let size =
+            |at_44: usize| ((at_44 as f64 * rate_hz / 44_100.0) as usize).next_power_of_two();
+        let whole = size((LONGEST_S * 44_100.0) as usize);
+        let mut planner = FftPlanner::new();
+        let inverse = (0..PULSES)
+            .map(|k| {
+                let (from_hz, to_hz) = pulse_band_hz(k);
+                let bins = (f64::from(to_hz - from_hz) * whole as f64 / rate_hz) as usize + 2;
+                planner.plan_fft_inverse(bins.next_power_of_two().max(ENVELOPE))
+            })
+            .collect();
         Treble {
+            whole: Plan::new(whole, rate_hz),
+            inverse,
             rate_hz,
             short: Plan::new(size(SHORT_SIZE), rate_hz),
             long: Plan::new(size(LONG_SIZE), rate_hz),
@@ -223,12 +258,18 @@ impl Treble {
             .collect();
         let there = || frames[LOW_FRAMES].iter().filter(|f| !f.power.is_empty());
         let low = there()
-            .map(|f| f.power[f.bin(LOW_HZ.0)..f.bin(LOW_HZ.1)].iter().sum::<f32>())
+            .map(|f| {
+                f.power[f.bin(LOW_HZ.0)..f.bin(LOW_HZ.1)]
+                    .iter()
+                    .sum::<f32>()
+            })
             .sum::<f32>()
             / there().count().max(1) as f32
             + 1e-20;
+        let envelopes = self.envelopes(&samples[..end], moments);
+        let fits = notes.fits();
         let lines: [Option<Lines>; STRINGS] =
-            std::array::from_fn(|s| notes.fits()[s].map(|fit| bursts.comb.lines(&fit)));
+            std::array::from_fn(|s| fits[s].map(|fit| bursts.comb.lines(&fit)));
         let strings = std::array::from_fn(|s| {
             let own = lines[s].as_ref()?;
             let others = lines.iter().enumerate().filter(|(o, _)| *o != s);
@@ -248,7 +289,17 @@ impl Treble {
                     false => alone,
                 };
                 put_frames(&mut rows, &frames[LINES_FROM..], low, own, &read);
-                put_profile(&mut rows, &windows, low, own, &read);
+                let lines: Vec<(f32, f32)> =
+                    (read.iter().map(|&n| (own.hz[n], spacing_hz(own, n)))).collect();
+                put_profile(&mut rows, &windows, low, &lines);
+                // What strikes once a period drives it at whole multiples of its pitch, wherever its own
+                // partials are.
+                let f1_hz = fits[s].map_or(own.hz[0], |fit| fit.hz(1));
+                let whole = |n: usize| (own.hz[n] / f1_hz).round() as usize;
+                let (from, to) = (whole(group.start), whole(group.end - 1));
+                let multiples: Vec<(f32, f32)> =
+                    (from..=to).map(|k| (k as f32 * f1_hz, f1_hz)).collect();
+                put_profile(&mut rows, &windows, low, &multiples);
                 let first_hz = own.hz[0];
                 let middle = group.start + group.len() / 2;
                 let spacing_hz = spacing_hz(own, middle);
@@ -264,7 +315,7 @@ impl Treble {
                     own.decades as f32 * 4.0,
                 ]);
             }
-            let pulses = pulses(bursts, own, low_power(bursts));
+            let pulses = pulses(&envelopes, fits[s]?.hz(1), low);
             Some(SeenString { hz, rows, pulses })
         });
         let bands = (0..BANDS)
@@ -279,6 +330,45 @@ impl Treble {
             })
             .collect();
         SeenTreble { strings, bands }
+    }
+}
+
+/// Bounds in Hz of a band whose pulse is read.
+fn pulse_band_hz(k: usize) -> (f32, f32) {
+    let edge = |k: usize| PULSES_FROM_HZ * (k as f32 / 2.0).exp2();
+    (edge(k), edge(k + 1))
+}
+
+impl Treble {
+    /// The envelopes of the bands whose pulse is read, in power of lines of amplitude 1.
+    fn envelopes(&mut self, samples: &[f32], moments: Moments) -> Envelopes {
+        let rate = self.rate_hz;
+        let begin = moments.first.saturating_sub((LEAD_S * rate) as usize);
+        let end = samples.len().min(begin + (LONGEST_S * rate) as usize);
+        let part = &samples[begin.min(end)..end];
+        self.whole.transform(part, |_| 1.0);
+        let size = self.whole.input.len();
+        let bands = (0..PULSES)
+            .map(|k| {
+                let (from_hz, to_hz) = pulse_band_hz(k);
+                let bin = |hz: f32| ((hz / self.whole.bin_hz) as usize).min(size / 2);
+                let (from, to) = (bin(from_hz), bin(to_hz));
+                let mut work = vec![Complex32::default(); self.inverse[k].len()];
+                work[..to - from].copy_from_slice(&self.whole.output[from..to]);
+                self.inverse[k].process(&mut work);
+                let each = work.len() / ENVELOPE;
+                let scale = (2.0 / size as f32).powi(2);
+                work.chunks_exact(each)
+                    .map(|c| scale * c.iter().map(|z| z.norm_sqr()).sum::<f32>() / each as f32)
+                    .collect()
+            })
+            .collect();
+        Envelopes {
+            bands,
+            rate_hz: rate * ENVELOPE as f64 / size as f64,
+            last_s: (moments.last.clamp(begin, end.max(begin)) - begin) as f64 / rate,
+            length_s: part.len() as f64 / rate,
+        }
     }
 }
 
@@ -320,21 +410,26 @@ fn put_frames(row: &mut Vec<f32>, frames: &[Spectrum], low: f32, lines: &Lines, 
     put(&|f, n| f.highest(lines.hz[n] - SHORT_REACH_HZ, lines.hz[n] + SHORT_REACH_HZ));
     put(&|f, n| {
         let step = spacing_hz(lines, n);
-        f.mean(lines.hz[n] + BETWEEN.0 * step, lines.hz[n] + BETWEEN.1 * step)
+        f.mean(
+            lines.hz[n] + BETWEEN.0 * step,
+            lines.hz[n] + BETWEEN.1 * step,
+        )
     });
 }
 
-/// Levels from halfway below the lines to halfway above, window by window.
-fn put_profile(row: &mut Vec<f32>, windows: &[Spectrum], low: f32, lines: &Lines, read: &[usize]) {
+/// Levels from halfway below `lines` (each with the distance to the next) to halfway above, window by window.
+fn put_profile(row: &mut Vec<f32>, windows: &[Spectrum], low: f32, lines: &[(f32, f32)]) {
     for window in windows {
         if window.power.is_empty() {
             row.extend([0.0; PROFILE]);
             continue;
         }
         let mut put = |of: &dyn Fn(f32, f32) -> f32| {
-            row.push(mean(read.iter().map(|&n| {
-                level(of(lines.hz[n], spacing_hz(lines, n)), low)
-            })));
+            row.push(mean(
+                lines
+                    .iter()
+                    .map(|&(hz, step_hz)| level(of(hz, step_hz), low)),
+            ));
         };
         for bounds in SHARES.windows(2) {
             put(&|hz, step| window.mean(hz + bounds[0] * step, hz + bounds[1] * step));
@@ -346,33 +441,28 @@ fn put_profile(row: &mut Vec<f32>, windows: &[Spectrum], low: f32, lines: &Lines
     }
 }
 
-/// Mean power of the widest band's envelope: what the pulses' bands are held against.
-fn low_power(bursts: &Bursts) -> f32 {
-    let power = &bursts.low.power;
-    power.iter().sum::<f32>() / power.len().max(1) as f32 + 1e-20
-}
-
 /// How the envelopes pulse at whole multiples of the string's pitch and beside them. Phases are turned so
 /// that the bursts of all bands together come at phase 0.
-fn pulses(bursts: &Bursts, lines: &Lines, low: f32) -> Vec<f32> {
-    let rate_hz = bursts.envelope_hz();
-    let f1_hz = lines.hz[0];
+fn pulses(envelopes: &Envelopes, f1_hz: f32, low: f32) -> Vec<f32> {
+    let rate_hz = envelopes.rate_hz;
     let mut numbers = vec![0.0; PULSES * PULSE_WIDTH];
     for (w, (from_s, to_s)) in PULSE_S.into_iter().enumerate() {
-        let to_s = (bursts.last_s + to_s).min(bursts.length_s);
-        let from_s = bursts.last_s + from_s;
+        let to_s = (envelopes.last_s + to_s).min(envelopes.length_s);
+        let from_s = envelopes.last_s + from_s;
         if to_s - from_s < 0.5 * (PULSE_S[w].1 - PULSE_S[w].0) {
             continue;
         }
         let (from, to) = ((from_s * rate_hz) as usize, (to_s * rate_hz) as usize);
         let multiples: Vec<f32> = (1..=MULTIPLES).map(|k| k as f32 * f1_hz).collect();
-        let beside = [1.0, 2.0].into_iter().flat_map(|k| BESIDE.map(|r| k * r * f1_hz));
+        let beside = [1.0, 2.0]
+            .into_iter()
+            .flat_map(|k| BESIDE.map(|r| k * r * f1_hz));
         let all: Vec<f32> = multiples.iter().copied().chain(beside).collect();
-        let bands: Vec<(f32, f32, Vec<Complex32>)> = bursts
+        let bands: Vec<(f32, f32, Vec<Complex32>)> = envelopes
             .bands
             .iter()
-            .map(|band| {
-                let part = &band.power[from.min(band.power.len())..to.min(band.power.len())];
+            .map(|power| {
+                let part = &power[from.min(power.len())..to.min(power.len())];
                 let mean = part.iter().sum::<f32>() / part.len().max(1) as f32 + 1e-20;
                 let step = std::f32::consts::TAU / part.len().max(1) as f32;
                 let windowed: Vec<f32> = part
@@ -380,8 +470,12 @@ fn pulses(bursts: &Bursts, lines: &Lines, low: f32) -> Vec<f32> {
                     .enumerate()
                     .map(|(i, p)| (p / mean - 1.0) * (0.5 - 0.5 * (step * (i as f32 + 0.5)).cos()))
                     .collect();
-                let spread = windowed.iter().map(|v| v * v).sum::<f32>() * 8.0 / (3.0 * part.len().max(1) as f32);
-                let lines = all.iter().map(|&hz| line(&windowed, hz, rate_hz as f32)).collect();
+                let spread = windowed.iter().map(|v| v * v).sum::<f32>() * 8.0
+                    / (3.0 * part.len().max(1) as f32);
+                let lines = all
+                    .iter()
+                    .map(|&hz| line(&windowed, hz, rate_hz as f32))
+                    .collect();
                 (mean, spread, lines)
             })
             .collect();
@@ -392,7 +486,9 @@ fn pulses(bursts: &Bursts, lines: &Lines, low: f32) -> Vec<f32> {
             Complex32::cis(std::f32::consts::TAU * t as f32 * (k + 1) as f32 / TURNS as f32)
         };
         let sum = |t: usize| -> f32 { (0..MULTIPLES).map(|k| (together[k] * turn(t, k)).re).sum() };
-        let best = (0..TURNS).max_by(|&a, &b| sum(a).total_cmp(&sum(b))).unwrap_or(0);
+        let best = (0..TURNS)
+            .max_by(|&a, &b| sum(a).total_cmp(&sum(b)))
+            .unwrap_or(0);
         for (b, (mean, spread, lines)) in bands.iter().enumerate() {
             let into = &mut numbers[b * PULSE_WIDTH + w * PULSE_NUMBERS..][..PULSE_NUMBERS];
             for k in 0..MULTIPLES {
