@@ -191,6 +191,19 @@ fn table(
             (0..takes).map(move |take| (which, take))
         })
         .collect();
+    let widths = [
+        FEATURES,
+        ROWS,
+        ROW_WIDTH,
+        PULSES,
+        PULSE_WIDTH,
+        BANDS,
+        BAND_WIDTH,
+    ];
+    std::fs::write(
+        format!("{out}.widths"),
+        widths.map(|w| w.to_string()).join(" "),
+    )?;
     let mut file = std::io::BufWriter::new(std::fs::File::create(out)?);
     for (part, jobs) in jobs.chunks(AT_ONCE).enumerate() {
         let rows: Vec<Vec<f32>> = jobs
@@ -227,19 +240,6 @@ fn table(
         }
         eprintln!("{} of takes written", part * AT_ONCE + jobs.len());
     }
-    let widths = [
-        FEATURES,
-        ROWS,
-        ROW_WIDTH,
-        PULSES,
-        PULSE_WIDTH,
-        BANDS,
-        BAND_WIDTH,
-    ];
-    std::fs::write(
-        format!("{out}.widths"),
-        widths.map(|w| w.to_string()).join(" "),
-    )?;
     Ok(())
 }
 

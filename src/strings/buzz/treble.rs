@@ -453,35 +453,27 @@ fn pulses(envelopes: &Envelopes, f1_hz: f32, low: f32) -> Vec<f32> {
             continue;
         }
         let (from, to) = ((from_s * rate_hz) as usize, (to_s * rate_hz) as usize);
-        let multiples: Vec<f32> = (1..=MULTIPLES).map(|k| k as f32 * f1_hz).collect();
+        let multiples = (1..=MULTIPLES).map(|k| k as f32 * f1_hz);
         let beside = [1.0, 2.0]
             .into_iter()
             .flat_map(|k| BESIDE.map(|r| k * r * f1_hz));
-        let all: Vec<f32> = multiples.iter().copied().chain(beside).collect();
-        let bands: Vec<(f32, f32, Vec<Complex32>)> = envelopes
-            .bands
-            .iter()
-            .map(|power| {
-                let part = &power[from.min(power.len())..to.min(power.len())];
-                let mean = part.iter().sum::<f32>() / part.len().max(1) as f32 + 1e-20;
-                let step = std::f32::consts::TAU / part.len().max(1) as f32;
-                let windowed: Vec<f32> = part
-                    .iter()
-                    .enumerate()
-                    .map(|(i, p)| (p / mean - 1.0) * (0.5 - 0.5 * (step * (i as f32 + 0.5)).cos()))
-                    .collect();
-                let spread = windowed.iter().map(|v| v * v).sum::<f32>() * 8.0
-                    / (3.0 * part.len().max(1) as f32);
-                let lines = all
-                    .iter()
-                    .map(|&hz| line(&windowed, hz, rate_hz as f32))
-                    .collect();
-                (mean, spread, lines)
+        let count = to.min(ENVELOPE).saturating_sub(from);
+        let parts: [&[f32]; PULSES] = std::array::from_fn(|b| &envelopes.bands[b][from..][..count]);
+        let mean = parts.map(|part| part.iter().sum::<f32>() / count as f32 + 1e-20);
+        let step = std::f32::consts::TAU / count as f32;
+        let windowed: Vec<[f32; PULSES]> = (0..count)
+            .map(|i| {
+                let window = 0.5 - 0.5 * (step * (i as f32 + 0.5)).cos();
+                std::array::from_fn(|b| (parts[b][i] / mean[b] - 1.0) * window)
             })
             .collect();
-        let together: Vec<Complex32> = (0..MULTIPLES)
-            .map(|k| bands.iter().map(|(_, _, lines)| lines[k]).sum())
+        let spread: [f32; PULSES] = std::array::from_fn(|b| {
+            windowed.iter().map(|v| v[b] * v[b]).sum::<f32>() * 8.0 / (3.0 * count as f32)
+        });
+        let lines: Vec<[Complex32; PULSES]> = (multiples.chain(beside))
+            .map(|hz| line(&windowed, hz, rate_hz as f32))
             .collect();
+        let together: Vec<Complex32> = (0..MULTIPLES).map(|k| lines[k].iter().sum()).collect();
         let turn = |t: usize, k: usize| {
             Complex32::cis(std::f32::consts::TAU * t as f32 * (k + 1) as f32 / TURNS as f32)
         };
@@ -489,39 +481,44 @@ fn pulses(envelopes: &Envelopes, f1_hz: f32, low: f32) -> Vec<f32> {
         let best = (0..TURNS)
             .max_by(|&a, &b| sum(a).total_cmp(&sum(b)))
             .unwrap_or(0);
-        for (b, (mean, spread, lines)) in bands.iter().enumerate() {
+        for b in 0..PULSES {
             let into = &mut numbers[b * PULSE_WIDTH + w * PULSE_NUMBERS..][..PULSE_NUMBERS];
             for k in 0..MULTIPLES {
-                let turned = lines[k] * turn(best, k);
+                let turned = lines[k][b] * turn(best, k);
                 let compressed = turned / (turned.norm() + 1e-6).sqrt();
                 (into[k], into[MULTIPLES + k]) = (compressed.re, compressed.im);
             }
             for (into, line) in into[2 * MULTIPLES..].iter_mut().zip(&lines[MULTIPLES..]) {
-                *into = line.norm().sqrt();
+                *into = line[b].norm().sqrt();
             }
-            let periodic: f32 = lines[..MULTIPLES].iter().map(|z| z.norm_sqr() * 0.5).sum();
+            let periodic = lines[..MULTIPLES]
+                .iter()
+                .map(|z| z[b].norm_sqr() * 0.5)
+                .sum::<f32>();
             into[PULSE_NUMBERS - 3..].copy_from_slice(&[
-                level(*mean, low),
-                (spread + 1e-4).log10(),
-                (periodic / (spread + 1e-6)).min(2.0),
+                level(mean[b], low),
+                (spread[b] + 1e-4).log10(),
+                (periodic / (spread[b] + 1e-6)).min(2.0),
             ]);
         }
     }
     numbers
 }
 
-/// Complex amplitude at `hz` under a Hann window that `windowed` has been multiplied by; 0 above the range
-/// in which pulses are followed.
-fn line(windowed: &[f32], hz: f32, rate_hz: f32) -> Complex32 {
-    if hz > PULSE_HZ.1 {
-        return Complex32::default();
+/// Complex amplitude of each band at `hz` under a Hann window that `windowed` has been multiplied by; 0 above
+/// the range in which pulses are followed.
+fn line(windowed: &[[f32; PULSES]], hz: f32, rate_hz: f32) -> [Complex32; PULSES] {
+    let (mut re, mut im) = ([0f32; PULSES], [0f32; PULSES]);
+    if hz <= PULSE_HZ.1 {
+        let step = Complex32::cis(-std::f32::consts::TAU * hz / rate_hz);
+        let mut turn = Complex32::new(4.0 / windowed.len().max(1) as f32, 0.0);
+        for values in windowed {
+            for b in 0..PULSES {
+                re[b] += turn.re * values[b];
+                im[b] += turn.im * values[b];
+            }
+            turn *= step;
+        }
     }
-    let step = Complex32::cis(-std::f32::consts::TAU * hz / rate_hz);
-    let mut turn = Complex32::new(1.0, 0.0);
-    let mut sum = Complex32::default();
-    for v in windowed {
-        sum += turn * *v;
-        turn *= step;
-    }
-    sum * (4.0 / windowed.len().max(1) as f32)
+    std::array::from_fn(|b| Complex32::new(re[b], im[b]))
 }
