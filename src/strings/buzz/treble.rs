@@ -522,3 +522,76 @@ fn line(windowed: &[[f32; PULSES]], hz: f32, rate_hz: f32) -> [Complex32; PULSES
     }
     std::array::from_fn(|b| Complex32::new(re[b], im[b]))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fretboard::{Frets, Tuning};
+    use crate::strings::Spectra;
+
+    const RATE_HZ: u32 = 44_100;
+
+    /// An A major chord's lowest notes whose treble pulses `pulse_hz` times a second.
+    fn seen(pulse_hz: f64) -> SeenTreble {
+        let samples: Vec<f32> = (0..66_150)
+            .map(|i| {
+                let t = f64::from(i) / f64::from(RATE_HZ) - 0.3;
+                let turn = std::f64::consts::TAU * t;
+                let pulse = (0.5 + 0.5 * (turn * pulse_hz).cos()).powi(6);
+                let low: f64 = [110.0, 164.8, 220.0]
+                    .iter()
+                    .map(|hz| (turn * hz).sin())
+                    .sum();
+                let on = if t < 0.0 { 0.0 } else { (-2.0 * t).exp() };
+                (on * (low + 0.1 * pulse * (turn * 3_013.0).sin())) as f32
+            })
+            .collect();
+        let moments = Moments {
+            first: 13_230,
+            last: 13_700,
+            end: samples.len(),
+        };
+        let mut spectra = Spectra::new(RATE_HZ);
+        let mut bursts = Bursts::new(RATE_HZ);
+        spectra.fill(&samples, moments);
+        bursts.fill(&samples, moments);
+        let frets: Frets = "x022xx".parse().expect("a voicing");
+        let notes = Notes::fit(&spectra, &Tuning::default(), &frets);
+        Treble::new(RATE_HZ).see(&samples, moments, &bursts, &notes)
+    }
+
+    #[test]
+    fn the_treble_is_described_by_as_many_numbers_as_it_should_be() {
+        let seen = seen(110.0);
+        assert_eq!(seen.bands.len(), BANDS * BAND_WIDTH);
+        for (string, there) in [false, true, true, true, false, false]
+            .into_iter()
+            .enumerate()
+        {
+            let of = &seen.strings[string];
+            assert_eq!(of.is_some(), there, "string {string}");
+            let Some(of) = of else { continue };
+            assert!(of.hz.len() <= ROWS && of.hz.len() > 10, "{}", of.hz.len());
+            assert_eq!(of.rows.len(), of.hz.len() * ROW_WIDTH);
+            assert_eq!(of.pulses.len(), PULSES * PULSE_WIDTH);
+            assert!(of.rows.iter().chain(&of.pulses).all(|v| v.is_finite()));
+        }
+    }
+
+    #[test]
+    fn a_treble_that_pulses_at_a_strings_pitch_pulses_for_that_string() {
+        // In the longest window, the band from 2.8 to 4 kHz.
+        let at = 3 * PULSE_WIDTH + (PULSE_S.len() - 1) * PULSE_NUMBERS;
+        for (pulse_hz, string) in [(110.0, 1), (164.8, 2)] {
+            let seen = seen(pulse_hz);
+            let first = |s: usize| seen.strings[s].as_ref().expect("it sounds").pulses[at];
+            let other = 3 - string;
+            assert!(
+                first(string) > 0.8 && first(other).abs() < 0.3,
+                "{pulse_hz}: {} and {}",
+                first(string),
+                first(other)
+            );
+        }
+    }
+}
