@@ -1,8 +1,12 @@
-//! Makes the material that the buzz forest is fitted on, and measures it.
-//! buzz gather OUT TAKES_PER_GUITAR SEED: a table of f32, a row a string; OUT.features holds their number.
-//! buzz table OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR]: a table of f32 for a
-//! network, a row a take, and one for the same take without the fret where a string was made to strike one.
-//! buzz measure FOREST_PREFIX TAKES_PER_GUITAR: FOREST_PREFIX.g is a forest that never heard guitar number g.
+//! Makes the material that the network for buzz is fitted on, and measures it.
+//! buzz table OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES]: a table of
+//! f32, a row a take, and one for the same take without the fret where a string was made to strike one.
+//! buzz measure PREFIX TAKES_PER_GUITAR: prints README's table; PREFIX.g is a network that never heard guitar number g.
+//! buzz thresholds PREFIX TAKES_PER_GUITAR: what thresholds give with these networks, on other takes.
+//!
+//! A row: guitar (of a mixed take: `synth::mixed::number`), take, whether it is the one without the fret, whether it
+//! was made under training conditions, seconds after the last onset and from the first to the last, the truth as
+//! [`put_truth`] says, what is seen as [`put_seen`] says.
 
 use std::io::Write;
 use std::path::Path;
@@ -11,49 +15,36 @@ use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::strings::buzz::bursts::{Bursts, FEATURES};
-use ringtrue::strings::buzz::treble::{
-    BAND_WIDTH, BANDS, PULSE_WIDTH, PULSES, ROW_WIDTH, ROWS, SeenTreble, Treble,
-};
-use ringtrue::strings::buzz::{self, Forest};
+use ringtrue::strings::buzz::treble::{PULSE_WIDTH, PULSES, ROW_WIDTH, ROWS, SeenTreble, Treble};
+use ringtrue::strings::buzz::{self, Network, Scratch};
 use ringtrue::strings::{Moments, Notes, Spectra};
 use ringtrue::synth::buzz::{BuzzTake, Subject, Truth, draw};
 use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::random::gauss;
-use ringtrue::synth::{labelled, modal, voicings};
+use ringtrue::synth::{labelled, mixed, modal, voicings};
 use ringtrue::verdict::{Analyser, Settings, Verdict, Warning};
 
-type Rows = [Option<Vec<f32>>; STRINGS];
-
-struct Ears {
+/// Sees the treble of composed takes.
+struct Eyes {
     spectra: Spectra,
-    bursts: Bursts,
+    treble: Treble,
 }
 
-impl Ears {
+impl Eyes {
     fn new() -> Self {
-        Ears {
+        Eyes {
             spectra: Spectra::new(notes::NOTE_RATE_HZ),
-            bursts: Bursts::new(notes::NOTE_RATE_HZ),
+            treble: Treble::new(notes::NOTE_RATE_HZ),
         }
     }
 
-    fn hear(&mut self, take: &BuzzTake, rng: &mut SmallRng) -> Option<Rows> {
-        self.listen(&take.made, &take.frets, rng)
-    }
-
-    fn listen(&mut self, made: &Composed, frets: &Frets, rng: &mut SmallRng) -> Option<Rows> {
-        let moments = heard_moments(made, rng)?;
-        let notes = self.fill(made, frets, moments);
-        Some(self.bursts.evidence(&self.spectra, &notes))
-    }
-
-    fn fill(&mut self, made: &Composed, frets: &Frets, moments: Moments) -> Notes {
+    fn see(&mut self, made: &Composed, frets: &Frets, moments: Moments) -> SeenTreble {
         self.spectra.fill(&made.samples, moments);
-        self.bursts.fill(&made.samples, moments);
-        Notes::fit(&self.spectra, &Tuning::default(), frets)
+        let notes = Notes::fit(&self.spectra, &Tuning::default(), frets);
+        let seen = self.treble.see(&made.samples, moments, &notes);
+        seen.expect("the notes' rate is high enough")
     }
 }
 
@@ -72,8 +63,8 @@ fn heard_moments(made: &Composed, rng: &mut SmallRng) -> Option<Moments> {
     })
 }
 
-fn take(guitar: &Guitar, seed: u64, wide: bool) -> (BuzzTake, SmallRng) {
-    let mut rng = SmallRng::seed_from_u64(seed);
+/// Composes a take on the guitar of each string.
+fn take(guitars: [&Guitar; STRINGS], wide: bool, rng: &mut SmallRng) -> BuzzTake {
     let subject = match rng.random_range(0..20) {
         0..9 => Subject::Buzz,
         9..12 => Subject::Rattle,
@@ -84,87 +75,37 @@ fn take(guitar: &Guitar, seed: u64, wide: bool) -> (BuzzTake, SmallRng) {
     } else {
         Conditions::measuring()
     };
-    // What rings over from another chord, and the next one, are learnt from the other model's takes.
+    // What rings over from another chord, and the next one, are learnt from the other network's takes.
     conditions.after_another *= 0.5;
     conditions.transpose *= 0.5;
-    // Nor was it learnt from disguised notes.
-    (conditions.disguised, conditions.along) = (0.0, 0.0);
-    let take = draw(
-        guitar,
-        &Tuning::default(),
-        subject,
-        &conditions,
-        wide,
-        &mut rng,
-    );
-    (take, rng)
+    let tuning = Tuning::default();
+    draw(guitars, &tuning, subject, &conditions, wide, rng)
+}
+
+/// A number that takes are drawn by, from that of all and the take's own.
+fn seed_of(seed: u64, take: usize) -> u64 {
+    seed ^ (take as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15)
 }
 
 fn main() -> anyhow::Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let guitars = notes::load(Path::new("fixtures/notes"))?;
-    match arguments[0].as_str() {
-        "gather" => gather(
-            &guitars,
-            &arguments[1],
-            arguments[2].parse()?,
-            arguments[3].parse()?,
-        ),
-        "table" => {
-            let number = |at: usize| arguments.get(at).map_or(Ok(0), |a| a.parse::<usize>());
-            table(
-                guitars,
-                &arguments[1],
-                arguments[2] == "train",
-                [number(3)?, number(5)?, number(6)?],
-                arguments[4].parse()?,
-            )
-        }
-        "measure" => measure(&guitars, &arguments[1], arguments[2].parse()?),
-        other => anyhow::bail!("gather, table or measure expected, not {other:?}"),
-    }
-}
-
-fn gather(guitars: &[Guitar], out: &str, takes: usize, seed: u64) -> anyhow::Result<()> {
-    let rows: Vec<Vec<f32>> = (0..guitars.len() * takes)
-        .into_par_iter()
-        .map_init(Ears::new, |ears, index| {
-            let which = index / takes;
-            let seed = seed ^ (index as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
-            let (take, mut rng) = take(&guitars[which], seed, !seed.is_multiple_of(3));
-            let mut out = Vec::new();
-            let Some(rows) = ears.hear(&take, &mut rng) else {
-                return out;
+    let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    match words[..] {
+        ["table", out, conditions, takes, seed, ref more @ ..] if more.len() < 4 => {
+            let number = |at: usize| more.get(at).map_or(Ok(0), |a| a.parse::<usize>());
+            let counts = Counts {
+                takes: takes.parse()?,
+                drawn: number(0)?,
+                drawn_takes: number(1)?,
+                mixed: number(2)?,
             };
-            let rattles = take.distractor == Some(Distractor::Rattle);
-            for (string, row) in rows.iter().enumerate() {
-                let Some(row) = row else { continue };
-                let (label, excess_db) = match take.truth[string] {
-                    Truth::Buzzes { excess_db } => (1.0, excess_db),
-                    Truth::Between => (-1.0, 0.0),
-                    Truth::Clean => (if rattles { 2.0 } else { 0.0 }, 0.0),
-                };
-                out.extend([
-                    which as f32,
-                    (index % takes) as f32,
-                    string as f32,
-                    label,
-                    excess_db as f32,
-                    f32::from(u8::from(take.computed[string]))
-                        + 2.0 * f32::from(u8::from(take.met_a_fret)),
-                ]);
-                assert_eq!(row.len(), FEATURES);
-                out.extend(row);
-            }
-            out
-        })
-        .collect();
-    let mut file = std::io::BufWriter::new(std::fs::File::create(out)?);
-    for value in rows.into_iter().flatten() {
-        file.write_all(&value.to_le_bytes())?;
+            table(guitars, out, conditions == "train", counts, seed.parse()?)
+        }
+        ["measure", prefix, takes] => measure(&guitars, prefix, takes.parse()?),
+        ["thresholds", prefix, takes] => thresholds(&guitars, prefix, takes.parse()?),
+        _ => anyhow::bail!("table, measure or thresholds expected, and what scripts/buzz.rs says"),
     }
-    std::fs::write(format!("{out}.features"), FEATURES.to_string())?;
-    Ok(())
 }
 
 /// Seed of the first guitar that nobody built.
@@ -172,73 +113,73 @@ const DRAWN_SEED: u64 = 5000;
 /// Takes that are composed before they are written.
 const AT_ONCE: usize = 2048;
 
+/// How many takes, of each recorded guitar, of so many drawn ones each, and of several guitars' strings.
+struct Counts {
+    takes: usize,
+    drawn: usize,
+    drawn_takes: usize,
+    mixed: usize,
+}
+
 fn table(
     mut guitars: Vec<Guitar>,
     out: &str,
     train: bool,
-    [takes, drawn, drawn_takes]: [usize; 3],
+    counts: Counts,
     seed: u64,
 ) -> anyhow::Result<()> {
     let recorded = guitars.len();
     guitars.par_extend(
-        (0..drawn as u64)
+        (0..counts.drawn as u64)
             .into_par_iter()
             .map(|n| modal::guitar(DRAWN_SEED + n)),
     );
-    let jobs: Vec<(usize, usize)> = (0..guitars.len())
+    let jobs: Vec<(Option<usize>, usize)> = (0..guitars.len())
         .flat_map(|which| {
-            let takes = if which < recorded { takes } else { drawn_takes };
-            (0..takes).map(move |take| (which, take))
+            let takes = match which < recorded {
+                true => counts.takes,
+                false => counts.drawn_takes,
+            };
+            (0..takes).map(move |take| (Some(which), take))
         })
+        .chain((0..counts.mixed).map(|take| (None, take)))
         .collect();
-    let widths = [
-        FEATURES,
-        ROWS,
-        ROW_WIDTH,
-        PULSES,
-        PULSE_WIDTH,
-        BANDS,
-        BAND_WIDTH,
-    ];
-    std::fs::write(
-        format!("{out}.widths"),
-        widths.map(|w| w.to_string()).join(" "),
-    )?;
+    let all = jobs.len();
     let mut file = std::io::BufWriter::new(std::fs::File::create(out)?);
     for (part, jobs) in jobs.chunks(AT_ONCE).enumerate() {
         let rows: Vec<Vec<f32>> = jobs
             .par_iter()
             .enumerate()
-            .map_init(
-                || (Ears::new(), Treble::new(notes::NOTE_RATE_HZ)),
-                |(ears, treble), (i, &(which, number))| {
-                    let index = (part * AT_ONCE + i) as u64;
-                    let seed = seed ^ (index + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
-                    let wide = train && !seed.is_multiple_of(3);
-                    let (take, mut rng) = take(&guitars[which], seed, wide);
-                    let mut rows = Vec::new();
-                    let Some(moments) = heard_moments(&take.made, &mut rng) else {
-                        return rows;
-                    };
-                    let free = take.free.as_ref().map(|free| (true, free));
-                    for (free, made) in [(false, &take.made)].into_iter().chain(free) {
-                        let notes = ears.fill(made, &take.frets, moments);
-                        let evidence = ears.bursts.evidence(&ears.spectra, &notes);
-                        let seen = treble.see(&made.samples, moments, &ears.bursts, &notes);
-                        rows.extend([which as f32, number as f32]);
-                        rows.extend([free, wide].map(|b| f32::from(u8::from(b))));
-                        rows.extend([ears.spectra.available_s, ears.spectra.spread_s]);
-                        put_truth(&mut rows, &take, free);
-                        put_seen(&mut rows, &evidence, &seen);
-                    }
-                    rows
-                },
-            )
+            .map_init(Eyes::new, |eyes, (i, &(which, number))| {
+                let seed = seed_of(seed, part * AT_ONCE + i);
+                let mut rng = SmallRng::seed_from_u64(seed);
+                let of = match which {
+                    Some(which) => [which; STRINGS],
+                    None => mixed::draw(recorded, &mut rng),
+                };
+                let label = which.map_or(mixed::number(&of), |which| which as f32);
+                let wide = train && !seed.is_multiple_of(3);
+                let take = take(of.map(|g| &guitars[g]), wide, &mut rng);
+                let mut rows = Vec::new();
+                let Some(moments) = heard_moments(&take.made, &mut rng) else {
+                    return rows;
+                };
+                let free = take.free.as_ref().map(|free| (true, free));
+                for (free, made) in [(false, &take.made)].into_iter().chain(free) {
+                    let seen = eyes.see(made, &take.frets, moments);
+                    rows.extend([label, number as f32]);
+                    rows.extend([free, wide].map(|b| f32::from(u8::from(b))));
+                    rows.extend([seen.available_s, seen.spread_s]);
+                    put_truth(&mut rows, &take, free);
+                    put_seen(&mut rows, &seen);
+                }
+                rows
+            })
             .collect();
         for value in rows.iter().flatten() {
             file.write_all(&value.to_le_bytes())?;
         }
-        eprintln!("{} of takes written", part * AT_ONCE + jobs.len());
+        eprintln!("{} of {} takes written", part * AT_ONCE + jobs.len(), all);
     }
     Ok(())
 }
@@ -273,14 +214,8 @@ fn put_truth(row: &mut Vec<f32>, take: &BuzzTake, free: bool) {
     }
 }
 
-/// The forest's numbers of each string; its lines as frequency (0: none) and numbers; its pulses; the bands.
-fn put_seen(row: &mut Vec<f32>, evidence: &Rows, seen: &SeenTreble) {
-    for string in evidence {
-        match string {
-            Some(numbers) => row.extend(numbers),
-            None => row.extend([0.0; FEATURES]),
-        }
-    }
+/// Of each string its lines as frequency (0: none) and numbers; of each its pulses; the bands.
+fn put_seen(row: &mut Vec<f32>, seen: &SeenTreble) {
     for string in &seen.strings {
         let end = row.len() + ROWS * (1 + ROW_WIDTH);
         for (hz, numbers) in string
@@ -302,12 +237,26 @@ fn put_seen(row: &mut Vec<f32>, evidence: &Rows, seen: &SeenTreble) {
 }
 
 /// What was said of a take, and what is true of it.
-struct Said {
+struct Judged {
     guitar: usize,
     subject: Truly,
-    found: buzz::Found,
-    /// The string that is said to buzz most.
-    named: Option<usize>,
+    said: buzz::Said,
+}
+
+impl Judged {
+    /// The string that is said to buzz, and how surely.
+    fn top(&self) -> Option<(usize, f32)> {
+        let strings = self.said.buzzes.iter().enumerate();
+        strings
+            .filter_map(|(s, p)| Some((s, (*p)?)))
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+    }
+
+    /// The string that is said to buzz, where that is told.
+    fn named(&self) -> Option<usize> {
+        let (string, _) = self.top()?;
+        buzz::found(&self.said).strings[string].map(|_| string)
+    }
 }
 
 #[derive(Clone, Copy, PartialEq)]
@@ -338,45 +287,115 @@ fn truly(take: &BuzzTake) -> Truly {
     }
 }
 
-fn measure(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<()> {
+/// Seeds of takes that are reported, and of those that thresholds are chosen by; none of them trains.
+const REPORTED: u64 = 0xB077_0000_0000;
+const CHOSEN_BY: u64 = 0xB077_1000_0000;
+
+/// Takes of each guitar, judged by the network that never heard it.
+fn judge(guitars: &[Guitar], prefix: &str, takes: usize, seed: u64) -> anyhow::Result<Vec<Judged>> {
     let mut all = Vec::new();
     for (which, guitar) in guitars.iter().enumerate() {
-        let forest = Forest::read(&std::fs::read(format!("{prefix}.{which}"))?)?;
-        let said: Vec<Said> = (0..takes)
-            .into_par_iter()
-            .map_init(Ears::new, |ears, index| {
-                // Other seeds than any that trained: other strings, strokes and bodies too.
-                let seed = 0xB077_0000_0000
-                    ^ ((which * takes + index) as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
-                let (take, mut rng) = take(guitar, seed, false);
-                let rows = ears.hear(&take, &mut rng)?;
-                let kinds = buzz::kinds(&forest, &rows);
-                let found = buzz::found(&kinds);
-                let named =
-                    (0..STRINGS)
-                        .filter(|&s| found.strings[s].is_some())
-                        .max_by(|&a, &b| {
-                            found.strings[a]
-                                .partial_cmp(&found.strings[b])
-                                .expect("no NaN")
-                        });
-                Some(Said {
+        let network = network(prefix, which)?;
+        let judged = (0..takes).into_par_iter().map_init(
+            || (Eyes::new(), Scratch::default()),
+            |(eyes, room), index| {
+                let mut rng = SmallRng::seed_from_u64(seed_of(seed, which * takes + index));
+                let take = take([guitar; STRINGS], false, &mut rng);
+                let moments = heard_moments(&take.made, &mut rng)?;
+                let seen = eyes.see(&take.made, &take.frets, moments);
+                Some(Judged {
                     guitar: which,
                     subject: truly(&take),
-                    found,
-                    named,
+                    said: network.hear(&seen, room),
                 })
-            })
-            .flatten()
-            .collect();
-        all.extend(said);
+            },
+        );
+        all.extend(judged.flatten().collect::<Vec<_>>());
     }
+    Ok(all)
+}
+
+fn network(prefix: &str, which: usize) -> anyhow::Result<Network> {
+    Ok(Network::read(&std::fs::read(format!("{prefix}.{which}"))?)?)
+}
+
+/// Shares of clean takes that may be called buzzing, and that something may be said to rattle in.
+const BUZZING: [f32; 3] = [0.005, 0.01, 0.02];
+const RATTLING: [f32; 3] = [0.002, 0.005, 0.01];
+
+/// What the constants of src/strings/buzz/mod.rs give, on takes that neither train nor are reported.
+fn thresholds(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<()> {
+    let all = judge(guitars, prefix, takes, CHOSEN_BY)?;
+    let of = |is: &dyn Fn(&Judged) -> bool, how: &dyn Fn(&Judged) -> f32| -> Vec<f32> {
+        all.iter().filter(|j| is(j)).map(how).collect()
+    };
+    let over = |values: &[f32], limit: f32| {
+        let count = values.iter().filter(|v| **v >= limit).count();
+        format!(
+            "{:.3} of {}",
+            count as f32 / values.len().max(1) as f32,
+            values.len()
+        )
+    };
+    let limit = |values: &[f32], share: f32| {
+        let mut sorted = values.to_vec();
+        sorted.sort_by(|a, b| b.total_cmp(a));
+        sorted
+            .get((share * sorted.len() as f32) as usize)
+            .copied()
+            .unwrap_or(1.0)
+    };
+    let buzzes = |j: &Judged| j.top().map_or(0.0, |t| t.1);
+    let calm = of(&|j| j.subject == Truly::Clean, &buzzes);
+    let hard = of(&|j| j.subject == Truly::HardClean, &buzzes);
+    let buzzing = of(&|j| matches!(j.subject, Truly::Buzz { .. }), &buzzes);
+    let rattling = of(&|j| j.subject == Truly::Rattle, &buzzes);
+    println!(
+        "| told to buzz from | buzz found | clean so called | hard clean so called | rattle so called |"
+    );
+    println!("|{}", " --- |".repeat(5));
+    let clean = [&calm[..], &hard].concat();
+    let grid = (1..10).map(|tenth| tenth as f32 / 10.0);
+    for from in BUZZING
+        .map(|share| limit(&clean, share))
+        .into_iter()
+        .chain(grid)
+    {
+        let shares = [&buzzing, &calm, &hard, &rattling].map(|of| over(of, from));
+        println!("| {from:.3} | {} |", shares.join(" | "));
+    }
+    let silent = |j: &Judged| j.named().is_none();
+    let rattles = |j: &Judged| j.said.rattles * f32::from(u8::from(silent(j)));
+    let rattling = of(&|j| j.subject == Truly::Rattle, &rattles);
+    let clean = of(
+        &|j| matches!(j.subject, Truly::Clean | Truly::HardClean),
+        &rattles,
+    );
+    println!("\n| told to rattle from, where none buzzes | rattle found | clean so called |");
+    println!("|{}", " --- |".repeat(3));
+    let grid = (1..10).map(|tenth| tenth as f32 / 10.0);
+    for from in RATTLING
+        .map(|share| limit(&clean, share))
+        .into_iter()
+        .chain(grid)
+    {
+        println!(
+            "| {from:.3} | {} | {} |",
+            over(&rattling, from),
+            over(&clean, from)
+        );
+    }
+    Ok(())
+}
+
+fn measure(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<()> {
+    let all = judge(guitars, prefix, takes, REPORTED)?;
     println!(
         "| guitar left out | takes buzzing / hard clean / clean / with a rattle | buzz found | right string of those | found at 1-6 / 6-10 / 10-15 / over 15 dB | hard clean called buzzing | clean called buzzing | rattle called buzzing | rattle told | clean called a rattle |"
     );
     println!("|{}", " --- |".repeat(10));
     for (which, guitar) in guitars.iter().enumerate() {
-        let part: Vec<&Said> = all.iter().filter(|s| s.guitar == which).collect();
+        let part: Vec<&Judged> = all.iter().filter(|s| s.guitar == which).collect();
         println!("{}", row(&guitar.name, &part));
     }
     println!("{}", row("all", &all.iter().collect::<Vec<_>>()));
@@ -389,10 +408,10 @@ fn recorded_only(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Resu
     let tuning = Tuning::default();
     let (mut clean, mut faulty) = ((0, 0), (0, 0));
     for (which, guitar) in guitars.iter().enumerate() {
-        let forest = Forest::read(&std::fs::read(format!("{prefix}.{which}"))?)?;
+        let network = network(prefix, which)?;
         let said: Vec<(bool, bool)> = (0..takes)
             .into_par_iter()
-            .map_init(Ears::new, |ears, index| {
+            .map_init(Eyes::new, |eyes, index| {
                 let mut rng =
                     SmallRng::seed_from_u64(0x5EED_0B77 + (which * 1_000_000 + index) as u64);
                 let (frets, barre) = voicings::draw(&mut rng, false);
@@ -402,8 +421,9 @@ fn recorded_only(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Resu
                     Some(fret) => sounds[s] == Sound::Rings(fret),
                     None => !matches!(sounds[s], Sound::Rings(_)),
                 });
-                let rows = ears.listen(&made, &frets, &mut rng)?;
-                let found = buzz::found(&buzz::kinds(&forest, &rows));
+                let moments = heard_moments(&made, &mut rng)?;
+                let seen = eyes.see(&made, &frets, moments);
+                let found = buzz::found(&network.hear(&seen, &mut Scratch::default()));
                 Some((all_clean, found.strings.iter().any(Option::is_some)))
             })
             .flatten()
@@ -455,8 +475,8 @@ fn real_strums() -> anyhow::Result<()> {
     Ok(())
 }
 
-fn row(name: &str, takes: &[&Said]) -> String {
-    let share = |of: &dyn Fn(&Said) -> bool, is: &dyn Fn(&Said) -> bool| {
+fn row(name: &str, takes: &[&Judged]) -> String {
+    let share = |of: &dyn Fn(&Judged) -> bool, is: &dyn Fn(&Judged) -> bool| {
         let all = takes.iter().filter(|s| of(s)).count();
         let part = takes.iter().filter(|s| of(s) && is(s)).count();
         if all == 0 {
@@ -465,14 +485,14 @@ fn row(name: &str, takes: &[&Said]) -> String {
             format!("{:.3}", part as f64 / all as f64)
         }
     };
-    let buzz = |s: &Said| matches!(s.subject, Truly::Buzz { .. });
-    let excess = |s: &Said, low: f64, high: f64| matches!(s.subject, Truly::Buzz { excess_db, .. } if (low..high).contains(&excess_db));
-    let told = |s: &Said| s.named.is_some();
+    let buzz = |s: &Judged| matches!(s.subject, Truly::Buzz { .. });
+    let excess = |s: &Judged, low: f64, high: f64| matches!(s.subject, Truly::Buzz { excess_db, .. } if (low..high).contains(&excess_db));
+    let told = |s: &Judged| s.named().is_some();
     let right =
-        |s: &Said| matches!(s.subject, Truly::Buzz { string, .. } if s.named == Some(string));
-    let is = |subject: Truly| move |s: &Said| s.subject == subject;
-    let count = |of: &dyn Fn(&Said) -> bool| takes.iter().filter(|s| of(s)).count();
-    let rattle = |s: &Said| s.found.rattle.is_some();
+        |s: &Judged| matches!(s.subject, Truly::Buzz { string, .. } if s.named() == Some(string));
+    let is = |subject: Truly| move |s: &Judged| s.subject == subject;
+    let count = |of: &dyn Fn(&Judged) -> bool| takes.iter().filter(|s| of(s)).count();
+    let rattle = |s: &Judged| buzz::found(&s.said).rattle.is_some();
     format!(
         "| {name} | {} / {} / {} / {} | {} | {} | {} / {} / {} / {} | {} | {} | {} | {} | {} |",
         count(&buzz),

@@ -1,91 +1,216 @@
-"""Fits the forest that tells which string buzzes, with LightGBM, and writes it in the program's own format.
+"""Fits the network that tells which string buzzes, and writes it in the program's own format.
 
-fit_buzz.py TABLE FEATURES OUT [leave GUITAR]
-fit_buzz.py TABLE FEATURES thresholds: no forest; each guitar judged by one that never heard it, what thresholds give
+fit_buzz.py TABLE OUT [leave GUITAR] [device cuda]
 
-A row of TABLE is f32: guitar, take, string, label (0 clean, 1 buzzes, 2 rattle, -1 between), excess in dB,
-computed, then FEATURES features.
+TABLE is what scripts/buzz.rs writes; GUITAR is left out. Same table, same file on one kind of processor.
 """
+import math
 import sys
 
-import lightgbm
 import numpy
+import torch
+from torch import nn
+from torch.nn import functional
 
-from fit import write
+from layers import NEVER, PLACES, Embed, Layer, Pool, distances, fit, has, write
 
-HEAD = 6
-KINDS = 3
-ROUNDS = 500
-PARAMETERS = dict(
-    objective="multiclass", num_class=KINDS, learning_rate=0.06, num_leaves=12, min_data_in_leaf=30,
-    feature_fraction=0.3, bagging_fraction=0.7, bagging_freq=1, lambda_l2=5.0, max_bin=127, verbose=-1, seed=1,
-    deterministic=True, force_row_wise=True, num_threads=1,
-)
+# As in src/strings/buzz: strings, rows of a string's lines, frames and windows a row holds, numbers of a window and of the
+# line's place; bands whose pulse is read, windows, numbers of one; bands that all strings share, and frames.
+STRINGS, LINES, LINE_FRAMES, WINDOWS, PROFILE, PLACE = 6, 32, 36, 4, 14, 9
+PULSES, PULSE_WINDOWS, PULSE_NUMBERS = 8, 6, 33
+BANDS, FRAMES = 24, 44
+LEVELS = 2 * LINE_FRAMES + 2 * WINDOWS * PROFILE
+ROW_WIDTH, PULSE_WIDTH, BAND_WIDTH = LEVELS + PLACE, PULSE_WINDOWS * PULSE_NUMBERS, FRAMES + 1
+HEAD = 12 + 4 * STRINGS
+WIDTH = HEAD + STRINGS * LINES * (1 + ROW_WIDTH) + STRINGS * PULSES * PULSE_WIDTH + BANDS * BAND_WIDTH
+TREBLE_HZ, OCTAVES, FRETS, UNIT_HZ, PLACES_PER_E, KINDS = 900, 3, 26, 3.0, 1.3, 3
+RATTLE = 1  # what the table calls it
+
+# The network and how it is fitted: see DEVELOPERS.md, "What was tried".
+SIZE, HEADS, LAYERS, NOTE_LAYERS = 64, 4, 3, 2
+EPOCHS, BATCH, RATE, DECAY, DROPPED = 6, 128, 1.5e-3, 0.05, 0.1
+# What is done to every take as it is learnt from: a smooth equaliser in dB, a step and a slope of the treble, noise on
+# every number, rows left out.
+EQUALISER_DB, TREBLE_DB, NOISE, LEFT_OUT = 3.0, 3.0, 0.05, 0.1
+# Weight of what else is known (what the string does to each octave, and for how long it strikes), and what that is
+# multiplied by; weight of a string's sounding more like buzz than the same string without the fret.
+BESIDE, SCALES, TWINS = 0.8, (0.1, 0.1, 0.1, 2.0), 0.3
 
 
-KEPT = 0.02  # share of clean takes that may be called buzzing, of calm and of hard strums each
+def equaliser(count, where):
+    """A smooth gain drawn for each of `count` takes: from frequencies in Hz, a take along the first axis, to levels."""
+    depth = torch.randn(count, 4, device=where) * EQUALISER_DB / math.sqrt(2)
+    phase, treble = torch.rand(count, 4, device=where) * math.tau, torch.randn(count, 2, device=where) * TREBLE_DB
+
+    def gain(hz):
+        of = lambda values: values.view(count, *[1] * (hz.dim() - 1))
+        part = torch.log2(hz.clamp(min=60) / 700) / 4
+        db = of(treble[:, 0]) * (hz > TREBLE_HZ) + of(treble[:, 1]) * part.clamp(0, 1)
+        for k in range(4):
+            db = db + of(depth[:, k]) * torch.cos(math.pi * part * (k + 1) + of(phase[:, k])) / math.sqrt(k + 1)
+        return db / 20
+
+    return gain
 
 
-def fitted(head, features, keep):
-    keep = keep & (head[:, 3] >= 0)
-    return lightgbm.train(PARAMETERS, lightgbm.Dataset(features[keep], head[keep, 3].astype(int)), ROUNDS)
+def vary(x, hz, pulses, bands):
+    """The same takes through other equalisers and with noise; which rows of lines, pulses and bands are heard."""
+    count, where = len(x), x.device
+    gain = equaliser(count, where)
+    moved = lambda levels, by: torch.where(levels != 0, levels + by, levels)
+    x = torch.cat([moved(x[..., :LEVELS], gain(hz)[..., None]), x[..., LEVELS:]], -1)
+    band_hz = 1000 * 2 ** (torch.arange(PULSES, device=where) / 2 + 0.25)
+    pulses = pulses.unflatten(-1, (PULSE_WINDOWS, PULSE_NUMBERS))
+    level, by = PULSE_NUMBERS - 3, gain(band_hz.expand(count, STRINGS, PULSES))[..., None, None]
+    pulses = torch.cat([pulses[..., :level], moved(pulses[..., level:-2], by), pulses[..., -2:]], -1).flatten(-2)
+    bands = torch.cat([moved(bands[..., :-1], gain(2000 * 2 ** bands[..., -1])[..., None]), bands[..., -1:]], -1)
+    noisy = lambda values: values + NOISE * torch.randn_like(values)
+    heard = [torch.rand(values.shape[:-1], device=where) > LEFT_OUT for values in (x, pulses, bands)]
+    return noisy(x), noisy(pulses), noisy(bands), heard
 
 
-def thresholds(head, features):
-    """Prints what `BUZZES` and `RATTLES` of src/strings/buzz.rs should be, and what they give."""
-    kinds = numpy.empty((len(head), KINDS))
-    for guitar in numpy.unique(head[:, 0]):
-        out = head[:, 0] == guitar
-        kinds[out] = fitted(head, features, ~out).predict(features[out])
-    _, take = numpy.unique(head[:, :2], axis=0, return_inverse=True)
-    take = take.reshape(-1)
-    takes = take.max() + 1
+class Network(nn.Module):
+    """The same as src/strings/buzz/network; its rows are all lines, string by string, all pulses, the bands."""
 
-    def most(values):
-        out = numpy.zeros(takes)
-        numpy.maximum.at(out, take, values)
-        return out
+    def __init__(self):
+        super().__init__()
+        self.lines, self.pulses, self.bands = Embed(ROW_WIDTH, SIZE), Embed(PULSE_WIDTH, SIZE), Embed(BAND_WIDTH, SIZE)
+        self.kinds, self.pulse_bands = nn.Embedding(KINDS, SIZE), nn.Embedding(PULSES, SIZE)
+        self.frets, self.strings = nn.Embedding(FRETS, SIZE), nn.Embedding(STRINGS, SIZE)
+        for table in (self.kinds, self.pulse_bands, self.frets, self.strings):
+            nn.init.normal_(table.weight, std=0.1)
+        self.whole = nn.Linear(3, SIZE)
+        self.layers = nn.ModuleList(Layer(SIZE, HEADS, DROPPED) for _ in range(LAYERS))
+        self.near = nn.Parameter(torch.zeros(PLACES, HEADS * LAYERS))
+        self.kin = nn.Parameter(torch.zeros(2 * KINDS * KINDS, HEADS * LAYERS))
+        self.of_string, self.of_take = Pool(SIZE, HEADS), Pool(SIZE, HEADS)
+        self.notes = nn.ModuleList(Layer(SIZE, HEADS, DROPPED) for _ in range(NOTE_LAYERS))
+        self.end = nn.LayerNorm(SIZE)
+        self.buzzes, self.rattles = nn.Linear(SIZE, 1), nn.Linear(SIZE, 1)
+        self.beside = nn.Linear(SIZE, len(SCALES))  # not written: it only helps to learn
+        counts = torch.tensor([STRINGS * LINES, STRINGS * PULSES, BANDS])
+        kind = torch.arange(KINDS).repeat_interleave(counts)
+        strings = torch.arange(STRINGS)
+        string = torch.cat([strings.repeat_interleave(LINES), strings.repeat_interleave(PULSES), torch.full((BANDS,), STRINGS)])
+        kin = kind[:, None] * KINDS + kind + KINDS * KINDS * (string[:, None] != string)
+        self.register_buffer("kinship", kin, persistent=False)
 
-    label = head[:, 3]
-    buzzes, between, rattles = (most(label == l) > 0 for l in (1, -1, 2))
-    hard = most(head[:, 5] >= 2) > 0
-    clean = ~(buzzes | between | rattles)
-    highest = most(kinds[:, 1])
-    rattle = numpy.bincount(take, kinds[:, 2]) / numpy.bincount(take)
+    def forward(self, take):
+        """The score of each string's buzzing and of a rattle, where nothing has 0; what else is known."""
+        x, hz, pulses, bands, note = take["x"].float(), take["hz"], take["pulses"].float(), take["bands"].float(), take["note"]
+        count, lines = len(x), STRINGS * LINES
+        there = [hz > 0, note[..., None].expand(-1, -1, PULSES), torch.ones_like(bands[..., 0], dtype=torch.bool)]
+        if self.training:
+            x, pulses, bands, heard = vary(x, hz, pulses, bands)
+            there = [t & h for t, h in zip(there, heard)]
+        whole, kinds = self.whole(take["whole"])[:, None], self.kinds.weight
+        places = self.strings.weight + self.frets(take["fret"]) + whole
+        of_lines = self.lines(x) + (places + kinds[0])[:, :, None]
+        of_pulses = self.pulses(pulses) + (places + kinds[1])[:, :, None] + self.pulse_bands.weight
+        rows = torch.cat([of_lines.flatten(1, 2), of_pulses.flatten(1, 2), self.bands(bands) + kinds[2] + whole], 1)
+        heard = torch.cat([t.flatten(1) for t in there], 1)
+        near = distances(hz.flatten(1), UNIT_HZ, PLACES_PER_E)
+        for i, layer in enumerate(self.layers):
+            of_layer = slice(i * HEADS, (i + 1) * HEADS)
+            others = rows.shape[1] - lines
+            bias = functional.pad(near @ self.near[:, of_layer], (0, 0, 0, others, 0, others)) + self.kin[self.kinship, of_layer]
+            rows = layer(rows, bias.masked_fill(~heard[:, None, :, None], NEVER).permute(0, 3, 1, 2))
 
-    def limit(of):
-        return numpy.sort(highest[of])[::-1][int(KEPT * of.sum())]
+        of_lines, of_pulses, of_bands = rows.split([lines, STRINGS * PULSES, BANDS], 1)
+        own = [of_lines.unflatten(1, (STRINGS, LINES)), of_pulses.unflatten(1, (STRINGS, PULSES))]
+        strings = self.of_string(torch.cat(own, 2), torch.cat(there[:2], 2)) + places
+        notes = torch.cat([strings, self.of_take(of_bands, there[2])[:, None] + whole], 1)
+        asked = functional.pad(note, (0, 1), value=True)
+        bias = torch.zeros(count, 1, 1, 1 + STRINGS, device=x.device).masked_fill(~asked[:, None, None], NEVER)
+        for layer in self.notes:
+            notes = layer(notes, bias.expand(-1, -1, 1 + STRINGS, -1))
+        notes = self.end(notes)
+        strings = notes[:, :STRINGS]
+        return self.buzzes(strings)[..., 0], self.rattles(notes[:, STRINGS])[..., 0], self.beside(strings)
 
-    def share(of, over):
-        return f"{numpy.mean(over[of]):.3f} of {of.sum()}"
+    def write(self, path):
+        parts = [p for embed in (self.lines, self.pulses, self.bands) for p in embed.parts()]
+        parts += [self.kinds, self.pulse_bands, self.frets, self.strings, self.whole]
+        parts += [p for layer in self.layers for p in layer.parts()] + [self.near, self.kin]
+        parts += [*self.of_string.parts(), *self.of_take.parts()] + [p for layer in self.notes for p in layer.parts()]
+        parts += [self.end, self.buzzes, self.rattles]
+        write(path, b"RTB1" + bytes([SIZE, HEADS, LAYERS, ROW_WIDTH, PULSE_WIDTH, BAND_WIDTH]), parts)
 
-    print(f"buzzing at {KEPT} of all clean takes ({limit(clean):.3f}): {share(buzzes, highest > limit(clean))} found")
-    at = max(limit(clean & hard), limit(clean & ~hard))
-    told = highest > at
-    print(f"at {KEPT} of calm and of hard clean takes each ({at:.3f}): {share(buzzes, told)} found, calm clean "
-          f"{share(clean & ~hard, told)}, hard clean {share(clean & hard, told)}, with a rattle {share(rattles, told)}")
-    rows = label == 1
-    string = numpy.full(takes, -1)
-    lift = numpy.zeros(takes)
-    string[take[rows]], lift[take[rows]] = head[rows, 2], head[rows, 4]
-    for low, high in ((1, 6), (6, 10), (10, 15), (15, 99)):
-        print(f"    lifts by {low} to {high} dB: {share(buzzes & (lift >= low) & (lift < high), told)}")
-    for number in range(6):
-        print(f"    string {6 - number}, lifts by 10 dB and more: {share((string == number) & (lift >= 10), told)}")
-    for at in numpy.arange(0.2, 0.6, 0.05):
-        print(f"rattle told at {at:.2f}: {share(rattles, ~told & (rattle >= at))}, clean {share(clean, ~told & (rattle >= at))}")
+
+def joint(buzzes, rattles, note):
+    """One score each for nothing, a rattle, and the buzz of each string that has a note."""
+    buzzes, rattles = buzzes.float().masked_fill(~note, NEVER), rattles.float()[:, None]
+    return torch.cat([torch.zeros_like(rattles), rattles, buzzes], 1)
+
+
+def read(path, where):
+    """Takes by name, which guitar each is of, and which are those of another without the fret."""
+    table = numpy.memmap(path, dtype="<f4", mode="r").reshape(-1, WIDTH)
+    count, half = len(table), torch.float16
+    x = torch.empty(count, STRINGS, LINES, ROW_WIDTH, dtype=half, device=where)
+    hz = torch.empty(count, STRINGS, LINES, device=where)
+    pulses = torch.empty(count, STRINGS, PULSES, PULSE_WIDTH, dtype=half, device=where)
+    bands = torch.empty(count, BANDS, BAND_WIDTH, dtype=half, device=where)
+    for i in range(0, count, 1024):
+        part, to = torch.from_numpy(numpy.array(table[i : i + 1024, HEAD:])).to(where), slice(i, i + 1024)
+        sizes = [STRINGS * LINES * (1 + ROW_WIDTH), STRINGS * PULSES * PULSE_WIDTH, BANDS * BAND_WIDTH]
+        of_lines, of_pulses, of_bands = part.split(sizes, 1)
+        of_lines = of_lines.reshape(-1, STRINGS, LINES, 1 + ROW_WIDTH)
+        hz[to], x[to] = of_lines[..., 0], of_lines[..., 1:].half()
+        pulses[to], bands[to] = of_pulses.reshape(-1, STRINGS, PULSES, PULSE_WIDTH).half(), of_bands.reshape(-1, BANDS, BAND_WIDTH).half()
+    head = torch.from_numpy(numpy.array(table[:, :HEAD])).to(where)
+    fret, truth = head[:, 12:].reshape(-1, STRINGS, 4)[..., :2].long().unbind(-1)
+    note, rattles = fret >= 0, head[:, 7] == RATTLE
+    buzzes, between = (truth == 1) & note, ((truth == -1) & note).any(1)
+    became = torch.where(buzzes.any(1), 2 + buzzes.int().argmax(1), rattles.long())
+    # A string that was made to strike a fret in vain is not known by number: nothing else is known there.
+    struck = (truth != 0) & note
+    lifts = (head[:, 8:12] * torch.tensor(SCALES, device=where)).clamp(-1, 4)
+    known = note & (struck.any(1) | (head[:, 8 : 8 + OCTAVES].abs().amax(1) < 0.01))[:, None]
+    beside = torch.where(known[..., None], struck[..., None] * lifts[:, None], torch.nan)
+    whole = torch.stack([head[:, 4].clamp(max=1.5), 5 * head[:, 5], note.sum(1) / STRINGS], 1)
+    takes = dict(x=x, hz=hz, pulses=pulses, bands=bands, note=note, fret=fret.clamp(0, FRETS - 1), whole=whole)
+    takes.update(became=torch.where(between, -1, became), beside=beside)
+    return takes, head[:, 0].long(), head[:, 2] > 0
+
+
+def loss_of(network, take, twins):
+    """Of takes, the last of which are the twins of those that `twins` names, in order."""
+    buzzes, rattles, beside = network(take)
+    became, scores = take["became"], joint(buzzes, rattles, take["note"])
+    loss = functional.cross_entropy(scores[became >= 0], became[became >= 0])
+    told = torch.isfinite(take["beside"])
+    loss = loss + BESIDE * functional.smooth_l1_loss(beside.float()[told], take["beside"][told], beta=0.3)
+    # The string that strikes must sound more like buzz than its twin that does not.
+    named = became[: len(twins)][twins]
+    free, struck = scores[len(twins) :], scores[: len(twins)][twins]
+    asked = named >= 2
+    if asked.any():
+        more = (struck - free).gather(1, named.clamp(min=0)[:, None])[asked]
+        loss = loss + TWINS * functional.softplus(1 - more).mean()
+    return loss
 
 
 def main():
-    table, features, out = sys.argv[1:4]
-    rows = numpy.fromfile(table, dtype=numpy.float32).reshape(-1, HEAD + int(features))
-    head, features = rows[:, :HEAD], rows[:, HEAD:]
-    if out == "thresholds":
-        return thresholds(head, features)
-    keep = numpy.ones(len(head), bool)
-    if sys.argv[4:5] == ["leave"]:
-        keep = head[:, 0] != int(sys.argv[5])
-    write(fitted(head, features, keep), KINDS, out)
+    table, out = sys.argv[1:3]
+    options = dict(zip(sys.argv[3::2], sys.argv[4::2]))
+    where = options.get("device", "cpu")
+    torch.manual_seed(1)
+    torch.use_deterministic_algorithms(True, warn_only=True)
+    takes, guitar, free = read(table, where)
+    # A twin follows its take in the table.
+    has_twin = torch.cat([free[1:], torch.zeros_like(free[:1])])
+    learnt = torch.nonzero(~free)[:, 0]
+    if "leave" in options:
+        learnt = learnt[~has(guitar[learnt], int(options["leave"]))]
+
+    def loss(network, part):
+        twins = has_twin[part]
+        rows = torch.cat([part, part[twins] + 1])
+        return loss_of(network, {name: values[rows] for name, values in takes.items()}, twins)
+
+    fit(Network().to(where), learnt, loss, EPOCHS, BATCH, RATE, DECAY).write(out)
 
 
-main()
+if __name__ == "__main__":
+    main()

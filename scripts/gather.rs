@@ -1,15 +1,12 @@
 //! Composes takes and writes what the network sees of each, and the truth, as a table of f32.
 //! gather OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES]
 //!
-//! The strings of a mixed take come from different recorded guitars: heard among strings of others, none is known
-//! by the company it keeps.
-//!
-//! A row a take: guitar (of a mixed take: minus the sum of 2^guitar), take, seconds after the last onset, seconds from the first to the last; for each
-//! string its expected note and four others, as fret and truth (an expected one: what became of it, in the
-//! order of `strings::Outcome`; another one: 1 where it sounds; -1: no such note); for each string what else
-//! is known (onset in seconds after the one heard, level in dB, log10 of the T60 in seconds that it dies by);
-//! for each string 16 partials of the expected note and 8 of each other one, as frequency in Hz (0: none) and
-//! `strings::partials::WIDTH` numbers.
+//! A row a take: guitar (of a mixed take: `synth::mixed::number`), take, seconds after the last onset, seconds
+//! from the first to the last; for each string its expected note and four others, as fret and truth (an expected
+//! one: what became of it, in the order of `strings::Outcome`; another one: 1 where it sounds; -1: no such note);
+//! for each string what else is known (onset in seconds after the one heard, level in dB, log10 of the T60 in
+//! seconds that it dies by); for each string 16 partials of the expected note and 8 of each other one, as
+//! frequency in Hz (0: none) and `strings::partials::WIDTH` numbers.
 
 use std::io::Write;
 use std::path::Path;
@@ -25,7 +22,7 @@ use ringtrue::strings::{Moments, Notes, Outcome, Spectra};
 use ringtrue::synth::compose::{Composed, Conditions, Given, Sound, compose_with};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::random::gauss;
-use ringtrue::synth::{modal, voicings};
+use ringtrue::synth::{mixed, modal, voicings};
 
 /// Seed of the first guitar that nobody built.
 const DRAWN_SEED: u64 = 1000;
@@ -74,11 +71,11 @@ fn main() -> anyhow::Result<()> {
                     let mut rng = SmallRng::seed_from_u64(seed);
                     let of: [usize; STRINGS] = match which {
                         Some(which) => [which; STRINGS],
-                        None => mix(recorded, &mut rng),
+                        None => mixed::draw(recorded, &mut rng),
                     };
                     let label = match which {
                         Some(which) => which as f32,
-                        None => -(of.iter().fold(0u32, |sum, g| sum | 1 << g) as f32),
+                        None => mixed::number(&of),
                     };
                     let mut row = vec![label, take as f32];
                     let strings = of.map(|g| &guitars[g]);
@@ -93,15 +90,6 @@ fn main() -> anyhow::Result<()> {
         }
     }
     Ok(())
-}
-
-/// Most guitars that a take is mixed from.
-const MOST_MIXED: usize = 3;
-
-/// Which guitar each string of a mixed take comes from.
-fn mix(guitars: usize, rng: &mut SmallRng) -> [usize; STRINGS] {
-    let drawn: [usize; MOST_MIXED] = std::array::from_fn(|_| rng.random_range(0..guitars));
-    std::array::from_fn(|_| drawn[rng.random_range(0..MOST_MIXED)])
 }
 
 /// Composes a take on the guitar of each string and appends what is seen of it to `row`.

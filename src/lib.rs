@@ -14,6 +14,7 @@
 pub mod audio;
 pub mod cli;
 pub mod fretboard;
+pub mod layers;
 pub mod practice;
 pub mod progression;
 pub mod report;

@@ -199,9 +199,10 @@ pub enum Subject {
     Rattle,
 }
 
-/// Draws a take about `subject` on a recorded guitar.
+/// Draws a take about `subject` whose strings, but for the computed ones, are of recorded guitars: of one, or
+/// of several.
 pub fn draw(
-    guitar: &Guitar,
+    guitars: [&Guitar; STRINGS],
     tuning: &Tuning,
     subject: Subject,
     conditions: &Conditions,
@@ -230,7 +231,10 @@ pub fn draw(
     let none = subject != Subject::Buzz && rng.random_bool(0.33);
     let instrument = Instrument::drawn(tuning, rng);
     let hand = stroke(rng);
-    let mut given = Given::default();
+    let mut given = Given {
+        guitars: guitars.map(Some),
+        ..Given::default()
+    };
     let mut take_truth = [Truth::Clean; STRINGS];
     let mut computed = [false; STRINGS];
     let mut met_a_fret = false;
@@ -299,13 +303,13 @@ pub fn draw(
         _ => None,
     };
     let before = rng.clone();
-    let made = compose_with(guitar, tuning, &sounds, &given, conditions, rng);
+    let made = compose_with(guitars[0], tuning, &sounds, &given, conditions, rng);
     // The same take but for the fret: what the buzz does to the chord as it was recorded.
     let mut free_take = None;
     if let Some((string, free)) = free_twin {
         given.voices[string] = Some(free);
         let mut again = before;
-        let free = compose_with(guitar, tuning, &sounds, &given, conditions, &mut again);
+        let free = compose_with(guitars[0], tuning, &sounds, &given, conditions, &mut again);
         let from = made.onsets[string].unwrap_or(0) + NOTE_RATE_HZ as usize / 20;
         lifts = lifts_db(&made, &free, from);
         let excess_db = lifts.into_iter().fold(0.0, f64::max);
@@ -348,7 +352,7 @@ mod tests {
                 Subject::Clean
             };
             let take = draw(
-                &guitar,
+                [&guitar; STRINGS],
                 &tuning,
                 subject,
                 &Conditions::measuring(),

@@ -8,6 +8,7 @@ pub mod distractor;
 mod effects;
 pub mod instrument;
 pub mod labelled;
+pub mod mixed;
 pub mod modal;
 pub mod notes;
 pub mod random;

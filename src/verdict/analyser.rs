@@ -2,8 +2,8 @@
 
 use super::{Hand, Reason, StringVerdict, Take, Verdict, Warning, picked};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
-use crate::strings::buzz::bursts::Bursts;
-use crate::strings::buzz::{self, Forest, Kinds};
+use crate::strings::buzz::treble::Treble;
+use crate::strings::buzz::{self, Said};
 use crate::strings::picked::Picked;
 use crate::strings::{self, Heard, Moments, Network, OUTCOMES, Spectra};
 use crate::take::{Manner, Strum};
@@ -51,8 +51,9 @@ pub struct Analyser {
     network: Network,
     spectra: Spectra,
     picked: Picked,
-    bursts: Bursts,
-    buzz: Forest,
+    treble: Treble,
+    buzz: buzz::Network,
+    room: buzz::Scratch,
 }
 
 impl Analyser {
@@ -66,8 +67,9 @@ impl Analyser {
         Analyser {
             spectra: Spectra::new(settings.rate_hz),
             picked: Picked::new(settings.rate_hz),
-            bursts: Bursts::new(settings.rate_hz),
-            buzz: buzz::built_in(),
+            treble: Treble::new(settings.rate_hz),
+            buzz: buzz::Network::built_in(),
+            room: buzz::Scratch::default(),
             settings,
             network,
         }
@@ -145,9 +147,12 @@ impl Analyser {
             Some(fret) => judge_expected(&heard, i, fret, seconds),
             None => judge_unwanted(&heard, i),
         });
-        self.bursts.fill(&strum.samples, moments(strum));
-        let rows = self.bursts.evidence(&self.spectra, &heard.notes);
-        add_buzz(&mut take, &buzz::kinds(&self.buzz, &rows));
+        let seen = self
+            .treble
+            .see(&strum.samples, moments(strum), &heard.notes);
+        if let Some(seen) = seen {
+            add_buzz(&mut take, &self.buzz.hear(&seen, &mut self.room));
+        }
         take
     }
 
@@ -264,8 +269,8 @@ fn judge_expected(heard: &Heard, string: usize, fret: u8, seconds: f32) -> Strin
 }
 
 /// A string that sounds and strikes a fret buzzes, whatever else was said of its ringing.
-fn add_buzz(take: &mut Take, kinds: &Kinds) {
-    let found = buzz::found(kinds);
+fn add_buzz(take: &mut Take, said: &Said) {
+    let found = buzz::found(said);
     for (said, buzzes) in take.strings.iter_mut().zip(found.strings) {
         let sounds = matches!(
             said.verdict,

@@ -4,17 +4,14 @@
 //! the expected notes, most to those near it in frequency, and to its own note's. What a note's partials
 //! have become is put together, the notes listen to each other, and each says what became of it.
 
-mod file;
-mod layers;
-
-pub use file::NetworkError;
-use file::Numbers;
-use layers::{Heeded, Layer, LayerScratch, Linear, gelu, to_shares};
-
 use std::sync::LazyLock;
 
 use super::partials::{self, Seen, SeenNote};
 use crate::fretboard::STRINGS;
+use crate::layers::{
+    Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Numbers, PLACES, Pair, Pool,
+    Relations, Ruler, add, to_shares,
+};
 
 /// What became of an expected note, in the order of the network's scores.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -30,9 +27,11 @@ pub const OUTCOMES: usize = 4;
 
 const FRETS: usize = 26;
 const DISTANCES: usize = 51;
-/// Rows of the table of distances in Hz, and how many there are to a factor of e, far from 0.
-const PLACES: usize = 17;
-const PLACES_PER_E: f32 = 1.5;
+/// The table of distances between partials.
+const RULER: Ruler = Ruler {
+    unit_hz: 1.0,
+    per_e: 1.5,
+};
 const NOTE_LAYERS: usize = 2;
 /// More seconds than this after the last onset count as this many, and what seconds from the first onset to the
 /// last are multiplied by: as the network was trained.
@@ -46,20 +45,16 @@ const BUILT_IN: &[u8] = include_bytes!("network.bin");
 #[derive(Debug, Clone)]
 pub struct Network {
     width: usize,
-    heads: usize,
-    embed: [Linear; 2],
+    embed: Embed,
     kinds: Vec<f32>,
     frets: Vec<f32>,
     strings: Vec<f32>,
     distances: Vec<f32>,
     whole: Linear,
     layers: Vec<Layer>,
-    /// Place by place, then layer by layer and head by head.
-    near: Vec<f32>,
-    /// What being of one note counts, then of one string; each layer by layer and head by head.
-    same: Vec<f32>,
-    gather: Linear,
-    mix: Linear,
+    /// Kinship 0: of one note; 1: of one string; 2: neither.
+    relations: Relations,
+    pool: Pool,
     notes: Vec<Layer>,
     outcome: Linear,
     sounds: Linear,
@@ -120,11 +115,7 @@ impl Network {
         let mut from = Numbers(rest);
         let network = Network {
             width,
-            heads,
-            embed: [
-                Linear::read(&mut from, inputs, 2 * width)?,
-                Linear::read(&mut from, 2 * width, width)?,
-            ],
+            embed: Embed::read(&mut from, inputs, width)?,
             kinds: from.take(2 * width)?,
             frets: from.take(FRETS * width)?,
             strings: from.take(STRINGS * width)?,
@@ -133,10 +124,8 @@ impl Network {
             layers: (0..layers)
                 .map(|_| Layer::read(&mut from, width, heads))
                 .collect::<Result<_, _>>()?,
-            near: from.take(PLACES * layers * heads)?,
-            same: from.take(2 * layers * heads)?,
-            gather: Linear::read(&mut from, width, heads)?,
-            mix: Linear::read(&mut from, heads * width, width)?,
+            relations: relations(&mut from, (layers, heads))?,
+            pool: Pool::read(&mut from, width, heads)?,
             notes: (0..NOTE_LAYERS)
                 .map(|_| Layer::read(&mut from, width, heads))
                 .collect::<Result<_, _>>()?,
@@ -165,18 +154,17 @@ impl Network {
 
         inputs.clear();
         notes.iter().for_each(|n| inputs.extend(&n.rows));
-        self.embed[0].run(inputs, wide);
-        wide.iter_mut().for_each(gelu);
-        self.embed[1].run(wide, rows);
+        rows.clear();
+        self.embed.append(inputs, wide, rows);
         let mut left = &mut rows[..];
         for (note, place) in notes.iter().zip(places.chunks_exact(width)) {
             let (own, rest) = left.split_at_mut(note.hz.len() * width);
             own.chunks_exact_mut(width).for_each(|row| add(row, place));
             left = rest;
         }
-        let offsets = offsets(notes);
+        let pairs = pairs(notes);
         for (number, layer) in self.layers.iter().enumerate() {
-            self.put_biases(number, &offsets, biases);
+            self.relations.put(number, &pairs, biases);
             let heeded = Heeded {
                 count: rows.len() / width,
                 biases,
@@ -184,22 +172,19 @@ impl Network {
             layer.run(rows, &heeded, room);
         }
 
-        let gathered = self.gathered(notes, rows);
-        let mut rows = places;
-        self.mix.run_onto(&gathered, &mut rows);
-        biases.clear();
-        biases.resize(self.heads * notes.len() * notes.len(), 0.0);
-        let heeded = Heeded {
-            count: notes.len(),
-            biases,
-        };
+        let (mut left, mut whole) = (&rows[..], places);
+        for (note, onto) in notes.iter().zip(whole.chunks_exact_mut(width)) {
+            let (own, rest) = left.split_at(note.hz.len() * width);
+            self.pool.run_onto(own, onto, room);
+            left = rest;
+        }
         for layer in &self.notes {
-            layer.run(&mut rows, &heeded, room);
+            layer.run(&mut whole, &Heeded::alike(notes.len(), layer, biases), room);
         }
         let mut said = Vec::new();
         notes
             .iter()
-            .zip(rows.chunks_exact(width))
+            .zip(whole.chunks_exact(width))
             .map(|(note, row)| {
                 if note.instead_of.is_none() {
                     self.outcome.run(row, &mut said);
@@ -240,97 +225,34 @@ impl Network {
         }
         places
     }
-
-    /// What the partials of each note have become, put together once for each head.
-    fn gathered(&self, notes: &[SeenNote], mut rows: &[f32]) -> Vec<f32> {
-        let width = self.width;
-        let mut gathered = vec![0.0; notes.len() * self.heads * width];
-        let (mut scores, mut shares) = (Vec::new(), Vec::new());
-        for (note, into) in notes
-            .iter()
-            .zip(gathered.chunks_exact_mut(self.heads * width))
-        {
-            let (own, rest) = rows.split_at(note.hz.len() * width);
-            rows = rest;
-            self.gather.run(own, &mut scores);
-            for (head, into) in into.chunks_exact_mut(width).enumerate() {
-                shares.clear();
-                shares.extend(scores.iter().skip(head).step_by(self.heads));
-                to_shares(&mut shares);
-                for (row, share) in own.chunks_exact(width).zip(&shares) {
-                    into.iter_mut().zip(row).for_each(|(g, x)| *g += share * x);
-                }
-            }
-        }
-        gathered
-    }
-
-    /// What two partials' distance counts for each head of a layer, and whether note or string are the same.
-    fn put_biases(&self, layer: usize, offsets: &[Offset], into: &mut Vec<f32>) {
-        let all = self.layers.len() * self.heads;
-        into.clear();
-        for head in 0..self.heads {
-            let at = layer * self.heads + head;
-            let near: [f32; PLACES] = std::array::from_fn(|p| self.near[p * all + at]);
-            let (note, string) = (self.same[at], self.same[all + at]);
-            let same = [note + string, string, 0.0];
-            into.extend(offsets.iter().map(|offset| {
-                let place = usize::from(offset.place);
-                let step = near[place + 1] - near[place];
-                near[place] + step * offset.part + same[usize::from(offset.kinship)]
-            }));
-        }
-    }
 }
 
-/// How two partials stand to each other.
-#[derive(Clone, Copy, Default)]
-struct Offset {
-    /// Row of the table of distances, and how far on towards the next one.
-    place: u8,
-    part: f32,
-    /// 0: of one note; 1: of one string; 2: neither.
-    kinship: u8,
-}
-
-impl Offset {
-    /// `away` in rows of the table of distances, from its middle one.
-    fn at(away: f32, kinship: u8) -> Offset {
-        let at = (away + (PLACES / 2) as f32).clamp(0.0, (PLACES - 1) as f32);
-        let place = (at as usize).min(PLACES - 2);
-        Offset {
-            place: place as u8,
-            part: at - place as f32,
-            kinship,
-        }
-    }
+/// Reads what distances count, and being of one note and of one string, which the file holds side by side.
+fn relations(from: &mut Numbers, shape: (usize, usize)) -> Result<Relations, NetworkError> {
+    let all = shape.0 * shape.1;
+    let near = from.take(PLACES * all)?;
+    let (mut note, string) = (from.take(all)?, from.take(all)?);
+    add(&mut note, &string);
+    Ok(Relations::new(
+        shape,
+        near,
+        [note, string, vec![0.0; all]].concat(),
+    ))
 }
 
 /// How every partial stands to every partial.
-fn offsets(notes: &[SeenNote]) -> Vec<Offset> {
+fn pairs(notes: &[SeenNote]) -> Vec<Pair> {
     let partials: Vec<(f32, usize, usize)> = (notes.iter().enumerate())
         .flat_map(|(k, n)| n.hz.iter().map(move |&hz| (hz, k, n.string)))
         .collect();
-    let count = partials.len();
-    let mut offsets = vec![Offset::default(); count * count];
-    for (i, &(hz, note, string)) in partials.iter().enumerate() {
-        for (j, &(other_hz, other, other_string)) in partials[..=i].iter().enumerate() {
-            let away = PLACES_PER_E * asinh(hz - other_hz);
+    let mut pairs = Vec::with_capacity(partials.len() * partials.len());
+    for &(hz, note, string) in &partials {
+        pairs.extend(partials.iter().map(|&(other_hz, other, other_string)| {
             let kinship = u8::from(note != other) + u8::from(string != other_string);
-            offsets[i * count + j] = Offset::at(away, kinship);
-            offsets[j * count + i] = Offset::at(-away, kinship);
-        }
+            Pair::apart(RULER, hz - other_hz, kinship)
+        }));
     }
-    offsets
-}
-
-/// Inverse hyperbolic sine, quicker than the standard library's where x is large.
-fn asinh(x: f32) -> f32 {
-    (x.abs() + (x * x + 1.0).sqrt()).ln().copysign(x)
-}
-
-fn add(onto: &mut [f32], more: &[f32]) {
-    onto.iter_mut().zip(more).for_each(|(x, m)| *x += m);
+    pairs
 }
 
 #[cfg(test)]

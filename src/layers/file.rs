@@ -1,14 +1,14 @@
-//! The file that the trained network is read from.
+//! The files that trained networks are read from.
 
 /// Why bytes are no network.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error(
     "the network's file is damaged or of another version: {0}; build it anew with scripts/train"
 )]
-pub struct NetworkError(pub(super) &'static str);
+pub struct NetworkError(pub &'static str);
 
 /// Numbers that are read one after the other.
-pub struct Numbers<'a>(pub(super) &'a [u8]);
+pub struct Numbers<'a>(pub &'a [u8]);
 
 impl Numbers<'_> {
     pub fn take(&mut self, count: usize) -> Result<Vec<f32>, NetworkError> {

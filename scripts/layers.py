@@ -1,0 +1,117 @@
+"""What both networks are made of, the same as src/layers, and how they are fitted and written."""
+import copy
+import math
+
+import torch
+from torch import nn
+from torch.nn import functional
+
+PLACES = 17  # of the table of distances
+NEVER = -1e4  # added to the score of what is not there
+AVERAGED = 0.999  # of the weights' moving mean, which is what is written
+
+
+class Layer(nn.Module):
+    """A round of listening and thinking."""
+
+    def __init__(self, size, heads, dropped):
+        super().__init__()
+        self.heads = heads
+        self.before = nn.ModuleList([nn.LayerNorm(size), nn.LayerNorm(size)])
+        self.ask, self.take_in = nn.Linear(size, 3 * size), nn.Linear(size, size)
+        self.think = nn.ModuleList([nn.Linear(size, 2 * size), nn.Linear(2 * size, size)])
+        self.drop = nn.Dropout(dropped)
+
+    def forward(self, x, bias):
+        takes, rows, size = x.shape
+        asked = self.ask(self.before[0](x)).reshape(takes, rows, 3, self.heads, size // self.heads)
+        query, key, value = asked.permute(2, 0, 3, 1, 4)
+        heard = functional.scaled_dot_product_attention(query, key, value, attn_mask=bias.to(query.dtype))
+        x = x + self.drop(self.take_in(heard.transpose(1, 2).reshape(takes, rows, size)))
+        return x + self.drop(self.think[1](functional.gelu(self.think[0](self.before[1](x)))))
+
+    def parts(self):
+        return [*self.before, self.ask, self.take_in, *self.think]
+
+
+class Embed(nn.Module):
+    """Numbers to a row."""
+
+    def __init__(self, inputs, size):
+        super().__init__()
+        self.steps = nn.ModuleList([nn.Linear(inputs, 2 * size), nn.Linear(2 * size, size)])
+
+    def forward(self, x):
+        return self.steps[1](functional.gelu(self.steps[0](x)))
+
+    def parts(self):
+        return [*self.steps]
+
+
+class Pool(nn.Module):
+    """Rows put together, each head weighing them in its own way."""
+
+    def __init__(self, size, heads):
+        super().__init__()
+        self.gather, self.mix = nn.Linear(size, heads), nn.Linear(heads * size, size)
+
+    def gathered(self, x, valid):
+        shares = self.gather(x).masked_fill(~valid[..., None], NEVER).softmax(-2)
+        return (shares.transpose(-1, -2) @ x).flatten(-2)
+
+    def forward(self, x, valid):
+        return self.mix(self.gathered(x, valid))
+
+    def parts(self):
+        return [self.gather, self.mix]
+
+
+def distances(hz, unit_hz, per_e):
+    """How much of each place of the table of distances applies between any two rows."""
+    with torch.no_grad():
+        at = (torch.asinh((hz[:, :, None] - hz[:, None]) / unit_hz) * per_e + PLACES // 2).clamp(0, PLACES - 1)
+        return (1 - (at[..., None] - torch.arange(PLACES, device=at.device)).abs()).clamp(min=0)
+
+
+def has(guitar, number):
+    """Whether takes have a string of a guitar; a mixed take's number is minus the sum of 2^guitar."""
+    return (guitar == number) | ((guitar < 0) & ((-guitar >> number) & 1 > 0))
+
+
+def fit(network, learnt, loss_of, epochs, batch, rate, decay):
+    """Fits a network to `learnt`, of which `loss_of` is given a part at a time; gives the weights' moving mean."""
+    where = learnt.device
+    mean = copy.deepcopy(network).eval()
+    steps = epochs * math.ceil(len(learnt) / batch)
+    optimiser = torch.optim.AdamW(network.parameters(), lr=rate, weight_decay=decay)
+    course = torch.optim.lr_scheduler.OneCycleLR(optimiser, rate, total_steps=steps + 1, pct_start=0.1)
+    step = 0
+    for epoch in range(epochs):
+        total = 0.0
+        for part in learnt[torch.randperm(len(learnt)).to(where)].split(batch):
+            with torch.autocast("cuda", torch.bfloat16, enabled=where.type == "cuda"):
+                loss = loss_of(network, part)
+            optimiser.zero_grad()
+            loss.backward()
+            nn.utils.clip_grad_norm_(network.parameters(), 1.0)
+            optimiser.step()
+            course.step()
+            step += 1
+            with torch.no_grad():
+                new = 1 - min(AVERAGED, step / (step + 10))
+                torch._foreach_lerp_(list(mean.parameters()), list(network.parameters()), new)
+            total += float(loss.detach()) * len(part)
+        print(f"epoch {epoch + 1} of {epochs}: loss {total / len(learnt):.4f}", flush=True)
+    return mean
+
+
+def write(path, head, parts):
+    """Writes weights, then biases, of each part in the program's own format."""
+    out = bytearray(head)
+    for part in parts:
+        values = [part] if isinstance(part, nn.Parameter) else [part.weight, getattr(part, "bias", None)]
+        for value in values:
+            if value is not None:
+                out += value.detach().cpu().float().contiguous().numpy().astype("<f4").tobytes()
+    with open(path, "wb") as file:
+        file.write(out)

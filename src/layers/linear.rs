@@ -1,0 +1,199 @@
+//! Weighted sums, and rows brought to one scale. Matrices are stored row by row.
+
+use super::curves::gelu;
+use super::file::{NetworkError, Numbers};
+
+/// `rows` times `inner` by `inner` times `columns`, each by its start and its steps from row to row and
+/// from column to column; the product is added to `into`.
+pub(super) struct Matrix<'a> {
+    pub values: &'a [f32],
+    pub row: usize,
+    pub column: usize,
+}
+
+pub(super) fn add_product(
+    (rows, inner, columns): (usize, usize, usize),
+    a: Matrix,
+    b: Matrix,
+    scale: f32,
+    into: (&mut [f32], usize),
+) {
+    if rows == 0 || columns == 0 {
+        return;
+    }
+    let last = |m: &Matrix, r: usize, c: usize| (r - 1) * m.row + (c - 1) * m.column;
+    assert!(last(&a, rows, inner) < a.values.len() && last(&b, inner, columns) < b.values.len());
+    assert!((rows - 1) * into.1 + columns <= into.0.len());
+    // SAFETY: the asserts hold every element that is read or written within its slice.
+    unsafe {
+        matrixmultiply::sgemm(
+            rows,
+            inner,
+            columns,
+            scale,
+            a.values.as_ptr(),
+            a.row as isize,
+            a.column as isize,
+            b.values.as_ptr(),
+            b.row as isize,
+            b.column as isize,
+            1.0,
+            into.0.as_mut_ptr(),
+            into.1 as isize,
+            1,
+        );
+    }
+}
+
+/// Every output a weighted sum of the inputs.
+#[derive(Debug, Clone)]
+pub struct Linear {
+    inputs: usize,
+    outputs: usize,
+    /// Output by output.
+    weights: Vec<f32>,
+    biases: Vec<f32>,
+}
+
+impl Linear {
+    pub fn read(from: &mut Numbers, inputs: usize, outputs: usize) -> Result<Linear, NetworkError> {
+        Ok(Linear {
+            inputs,
+            outputs,
+            weights: from.take(inputs * outputs)?,
+            biases: from.take(outputs)?,
+        })
+    }
+
+    /// Replaces `into` by what becomes of the rows of `from`.
+    pub fn run(&self, from: &[f32], into: &mut Vec<f32>) {
+        into.clear();
+        self.append(from, into);
+    }
+
+    /// Appends what becomes of the rows of `from`.
+    pub fn append(&self, from: &[f32], into: &mut Vec<f32>) {
+        let start = into.len();
+        for _ in 0..from.len() / self.inputs {
+            into.extend_from_slice(&self.biases);
+        }
+        self.add(from, &mut into[start..]);
+    }
+
+    /// Adds it to `onto`.
+    pub fn run_onto(&self, from: &[f32], onto: &mut [f32]) {
+        for row in onto.chunks_exact_mut(self.outputs) {
+            row.iter_mut().zip(&self.biases).for_each(|(x, b)| *x += b);
+        }
+        self.add(from, onto);
+    }
+
+    fn add(&self, from: &[f32], onto: &mut [f32]) {
+        let rows = from.len() / self.inputs;
+        let a = Matrix {
+            values: from,
+            row: self.inputs,
+            column: 1,
+        };
+        let b = Matrix {
+            values: &self.weights,
+            row: 1,
+            column: self.inputs,
+        };
+        add_product(
+            (rows, self.inputs, self.outputs),
+            a,
+            b,
+            1.0,
+            (onto, self.outputs),
+        );
+    }
+}
+
+/// Brings every row to mean 0 and variance 1, then scales and shifts each place.
+#[derive(Debug, Clone)]
+pub struct Norm {
+    scales: Vec<f32>,
+    shifts: Vec<f32>,
+}
+
+/// Added to the variance, as the network was trained.
+const NORM_LEAST: f32 = 1e-5;
+
+impl Norm {
+    pub fn read(from: &mut Numbers, width: usize) -> Result<Norm, NetworkError> {
+        Ok(Norm {
+            scales: from.take(width)?,
+            shifts: from.take(width)?,
+        })
+    }
+
+    /// Replaces `into` by what becomes of the rows of `from`.
+    pub fn run(&self, from: &[f32], into: &mut Vec<f32>) {
+        into.clear();
+        let width = self.scales.len();
+        for row in from.chunks_exact(width) {
+            let mean = row.iter().sum::<f32>() / width as f32;
+            let variance = row.iter().map(|x| (x - mean).powi(2)).sum::<f32>() / width as f32;
+            let factor = (variance + NORM_LEAST).sqrt().recip();
+            into.extend(
+                row.iter()
+                    .zip(self.scales.iter().zip(&self.shifts))
+                    .map(|(x, (scale, shift))| (x - mean) * factor * scale + shift),
+            );
+        }
+    }
+}
+
+/// Numbers made into a row of the network in two steps.
+#[derive(Debug, Clone)]
+pub struct Embed([Linear; 2]);
+
+impl Embed {
+    pub fn read(from: &mut Numbers, inputs: usize, width: usize) -> Result<Embed, NetworkError> {
+        Ok(Embed([
+            Linear::read(from, inputs, 2 * width)?,
+            Linear::read(from, 2 * width, width)?,
+        ]))
+    }
+
+    /// Appends what becomes of the rows of `from`; `between` is room.
+    pub fn append(&self, from: &[f32], between: &mut Vec<f32>, into: &mut Vec<f32>) {
+        self.0[0].run(from, between);
+        between.iter_mut().for_each(gelu);
+        self.0[1].append(between, into);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_linear_layer_sums_by_its_weights() {
+        let layer = Linear {
+            inputs: 2,
+            outputs: 3,
+            weights: vec![1.0, 2.0, 3.0, 4.0, 5.0, 6.0],
+            biases: vec![0.5, 0.0, -0.5],
+        };
+        let mut out = Vec::new();
+        layer.run(&[1.0, 1.0, 0.0, -1.0], &mut out);
+        assert_eq!(out, [3.5, 7.0, 10.5, -1.5, -4.0, -6.5]);
+        let mut onto = vec![1.0; 3];
+        layer.run_onto(&[1.0, 0.0], &mut onto);
+        assert_eq!(onto, [2.5, 4.0, 5.5]);
+    }
+
+    #[test]
+    fn rows_come_out_with_mean_0_and_variance_1() {
+        let norm = Norm {
+            scales: vec![1.0; 4],
+            shifts: vec![0.0; 4],
+        };
+        let mut out = Vec::new();
+        norm.run(&[1.0, 2.0, 3.0, 6.0], &mut out);
+        assert!(out.iter().sum::<f32>().abs() < 1e-5);
+        assert!((out.iter().map(|x| x * x).sum::<f32>() - 4.0).abs() < 1e-3);
+    }
+}

@@ -1,0 +1,18 @@
+//! The layers of trained networks and the files they are read from.
+
+mod attention;
+mod curves;
+mod file;
+mod linear;
+mod relations;
+
+pub use attention::{Heeded, Layer, LayerScratch, Pool};
+pub use curves::to_shares;
+pub use file::{NetworkError, Numbers};
+pub use linear::{Embed, Linear, Norm};
+pub use relations::{PLACES, Pair, Relations, Ruler};
+
+/// Adds `more` to `onto`, number by number.
+pub fn add(onto: &mut [f32], more: &[f32]) {
+    onto.iter_mut().zip(more).for_each(|(x, m)| *x += m);
+}

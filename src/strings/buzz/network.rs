@@ -1,0 +1,351 @@
+//! The trained network: which string buzzes, from all strings' lines and pulses and the shared bands together.
+//!
+//! Each row of a string's lines, each band's pulse at its pitch, and each shared band becomes a row of the
+//! network; in a few rounds all listen to each other. What a string's rows have become is put together,
+//! and what the shared bands have; these listen to each other too, and then each string says how much
+//! it sounds like buzz, and the bands say how much it sounds like something loose. One of all these is
+//! true, or none.
+
+use super::treble::{BAND_WIDTH, PULSE_WIDTH, PULSES, ROW_WIDTH, SeenString, SeenTreble};
+use crate::fretboard::STRINGS;
+use crate::layers::{
+    Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Norm, Numbers, PLACES, Pair, Pool,
+    Relations, Ruler, add, to_shares,
+};
+
+const FRETS: usize = 26;
+const NOTE_LAYERS: usize = 2;
+/// Kinds of rows: a string's lines and pulses, and the bands that all share.
+const KINDS: usize = 3;
+const LINES: usize = 0;
+const PULSED: usize = 1;
+const SHARED: usize = 2;
+/// The table of distances between lines.
+const RULER: Ruler = Ruler {
+    unit_hz: 3.0,
+    per_e: 1.3,
+};
+/// More seconds than this after the last onset count as this many, and what seconds from the first onset to the
+/// last are multiplied by: as the network was trained.
+const LONGEST_S: f32 = 1.5;
+const SPREAD: f32 = 5.0;
+
+/// The network built into the program.
+const BUILT_IN: &[u8] = include_bytes!("buzz.bin");
+
+/// What `scripts/train buzz` has fitted.
+#[derive(Debug, Clone)]
+pub struct Network {
+    width: usize,
+    lines: Embed,
+    pulses: Embed,
+    bands: Embed,
+    kinds: Vec<f32>,
+    pulse_bands: Vec<f32>,
+    frets: Vec<f32>,
+    strings: Vec<f32>,
+    whole: Linear,
+    layers: Vec<Layer>,
+    /// Kinship: kind by kind; then the same of rows that are not of one string.
+    relations: Relations,
+    of_string: Pool,
+    of_take: Pool,
+    notes: Vec<Layer>,
+    end: Norm,
+    buzzes: Linear,
+    rattles: Linear,
+}
+
+/// Room for one strum.
+#[derive(Debug, Clone, Default)]
+pub struct Scratch {
+    between: Vec<f32>,
+    rows: Vec<f32>,
+    pairs: Vec<Pair>,
+    biases: Vec<f32>,
+    layer: LayerScratch,
+}
+
+/// How probable it is that one string buzzes or that something rattles: together with neither they add up to 1.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Said {
+    /// Of each string that has a note.
+    pub buzzes: [Option<f32>; STRINGS],
+    pub rattles: f32,
+}
+
+/// One row of the network, as the others see it.
+struct Row {
+    kind: usize,
+    /// String index; [`STRINGS`] for what all share.
+    string: usize,
+    /// Of lines.
+    hz: Option<f32>,
+}
+
+impl Network {
+    /// The network built into the program.
+    ///
+    /// # Panics
+    /// When it is damaged, which a test rules out.
+    pub fn built_in() -> Network {
+        Network::read(BUILT_IN).expect("the built-in network is checked by a test")
+    }
+
+    /// Reads a network's file.
+    ///
+    /// # Errors
+    /// When the bytes are not exactly one network.
+    pub fn read(bytes: &[u8]) -> Result<Network, NetworkError> {
+        let (head, rest) = bytes
+            .split_first_chunk::<10>()
+            .ok_or(NetworkError("it is too short"))?;
+        let [b'R', b'T', b'B', b'1', width, heads, layers, inputs @ ..] = *head else {
+            return Err(NetworkError("it does not begin with RTB1"));
+        };
+        let [width, heads, layers] = [width, heads, layers].map(usize::from);
+        let inputs = inputs.map(usize::from);
+        if inputs != [ROW_WIDTH, PULSE_WIDTH, BAND_WIDTH] || heads == 0 || width % heads != 0 {
+            return Err(NetworkError("it takes in other numbers"));
+        }
+        let from = &mut Numbers(rest);
+        let all = layers * heads;
+        let rounds = |from: &mut Numbers, count: usize| -> Result<Vec<Layer>, NetworkError> {
+            (0..count)
+                .map(|_| Layer::read(from, width, heads))
+                .collect()
+        };
+        let network = Network {
+            width,
+            lines: Embed::read(from, ROW_WIDTH, width)?,
+            pulses: Embed::read(from, PULSE_WIDTH, width)?,
+            bands: Embed::read(from, BAND_WIDTH, width)?,
+            kinds: from.take(KINDS * width)?,
+            pulse_bands: from.take(PULSES * width)?,
+            frets: from.take(FRETS * width)?,
+            strings: from.take(STRINGS * width)?,
+            whole: Linear::read(from, 3, width)?,
+            layers: rounds(from, layers)?,
+            relations: Relations::new(
+                (layers, heads),
+                from.take(PLACES * all)?,
+                from.take(2 * KINDS * KINDS * all)?,
+            ),
+            of_string: Pool::read(from, width, heads)?,
+            of_take: Pool::read(from, width, heads)?,
+            notes: rounds(from, NOTE_LAYERS)?,
+            end: Norm::read(from, width)?,
+            buzzes: Linear::read(from, width, 1)?,
+            rattles: Linear::read(from, width, 1)?,
+        };
+        if from.0.is_empty() {
+            Ok(network)
+        } else {
+            Err(NetworkError("bytes are left over"))
+        }
+    }
+
+    /// What buzzes in a strum.
+    pub fn hear(&self, seen: &SeenTreble, scratch: &mut Scratch) -> Said {
+        let width = self.width;
+        let strings: Vec<(usize, &SeenString)> = (seen.strings.iter().enumerate())
+            .filter_map(|(s, string)| Some((s, string.as_ref()?)))
+            .collect();
+        let mut whole = Vec::new();
+        let available_s = seen.available_s.min(LONGEST_S);
+        let share = strings.len() as f32 / STRINGS as f32;
+        self.whole
+            .run(&[available_s, SPREAD * seen.spread_s, share], &mut whole);
+        let mut notes = self.places(&strings, &whole);
+        self.embed(seen, &strings, &notes, &whole, scratch);
+        relate(seen, &strings, &mut scratch.pairs);
+        let Scratch {
+            rows,
+            pairs,
+            biases,
+            layer: room,
+            ..
+        } = scratch;
+        let count = rows.len() / width;
+        for (number, layer) in self.layers.iter().enumerate() {
+            self.relations.put(number, pairs, biases);
+            layer.run(rows, &Heeded { count, biases }, room);
+        }
+
+        let mut left = &rows[..];
+        for ((_, string), onto) in strings.iter().zip(notes.chunks_exact_mut(width)) {
+            let (own, rest) = left.split_at(count_of(string) * width);
+            self.of_string.run_onto(own, onto, room);
+            left = rest;
+        }
+        notes.extend_from_slice(&whole);
+        let take = strings.len() * width;
+        self.of_take.run_onto(left, &mut notes[take..], room);
+        let count = strings.len() + 1;
+        for layer in &self.notes {
+            layer.run(&mut notes, &Heeded::alike(count, layer, biases), room);
+        }
+        self.end.run(&notes, rows);
+        self.judge(&strings, rows)
+    }
+
+    /// What each string's place on the fretboard says, and the strum as a whole.
+    fn places(&self, strings: &[(usize, &SeenString)], whole: &[f32]) -> Vec<f32> {
+        let width = self.width;
+        let mut places = Vec::with_capacity((strings.len() + 1) * width);
+        for (number, string) in strings {
+            let start = places.len();
+            places.extend_from_slice(whole);
+            let mut put = |table: &[f32], at: usize| {
+                add(&mut places[start..], &table[at * width..(at + 1) * width]);
+            };
+            put(&self.strings, *number);
+            put(&self.frets, usize::from(string.fret).min(FRETS - 1));
+        }
+        places
+    }
+
+    /// Replaces the rows by what is seen: string by string its lines and pulses, then the bands.
+    fn embed(
+        &self,
+        seen: &SeenTreble,
+        strings: &[(usize, &SeenString)],
+        places: &[f32],
+        whole: &[f32],
+        scratch: &mut Scratch,
+    ) {
+        let Scratch { between, rows, .. } = scratch;
+        let width = self.width;
+        let put = |rows: &mut [f32], place: &[f32], kind: usize| {
+            for row in rows.chunks_exact_mut(width) {
+                add(row, place);
+                add(row, &self.kinds[kind * width..(kind + 1) * width]);
+            }
+        };
+        rows.clear();
+        for ((_, string), place) in strings.iter().zip(places.chunks_exact(width)) {
+            let start = rows.len();
+            self.lines.append(&string.rows, between, rows);
+            put(&mut rows[start..], place, LINES);
+            let start = rows.len();
+            self.pulses.append(&string.pulses, between, rows);
+            put(&mut rows[start..], place, PULSED);
+            add(&mut rows[start..], &self.pulse_bands);
+        }
+        let start = rows.len();
+        self.bands.append(&seen.bands, between, rows);
+        put(&mut rows[start..], whole, SHARED);
+    }
+
+    /// Scores of all that may be true to probabilities; nothing has a score of 0.
+    fn judge(&self, strings: &[(usize, &SeenString)], notes: &[f32]) -> Said {
+        let (own, take) = notes.split_at(strings.len() * self.width);
+        let (mut scores, mut shares) = (Vec::new(), vec![0.0]);
+        self.rattles.run(take, &mut scores);
+        shares.append(&mut scores);
+        self.buzzes.run(own, &mut scores);
+        shares.append(&mut scores);
+        to_shares(&mut shares);
+        let mut said = Said {
+            rattles: shares[1],
+            ..Said::default()
+        };
+        for ((string, _), share) in strings.iter().zip(&shares[2..]) {
+            said.buzzes[*string] = Some(*share);
+        }
+        said
+    }
+}
+
+/// Rows that a string has.
+fn count_of(string: &SeenString) -> usize {
+    string.hz.len() + string.pulses.len() / PULSE_WIDTH
+}
+
+/// How every row stands to every row.
+fn relate(seen: &SeenTreble, strings: &[(usize, &SeenString)], pairs: &mut Vec<Pair>) {
+    let mut rows: Vec<Row> = Vec::new();
+    for &(string, of) in strings {
+        rows.extend(of.hz.iter().map(|&hz| Row {
+            kind: LINES,
+            string,
+            hz: Some(hz),
+        }));
+        rows.extend((of.pulses.chunks_exact(PULSE_WIDTH)).map(|_| Row {
+            kind: PULSED,
+            string,
+            hz: None,
+        }));
+    }
+    rows.extend((seen.bands.chunks_exact(BAND_WIDTH)).map(|_| Row {
+        kind: SHARED,
+        string: STRINGS,
+        hz: None,
+    }));
+    pairs.clear();
+    for row in &rows {
+        pairs.extend(rows.iter().map(|other| {
+            let apart = KINDS * KINDS * usize::from(row.string != other.string);
+            let kinship = (KINDS * row.kind + other.kind + apart) as u8;
+            match (row.hz, other.hz) {
+                (Some(hz), Some(other_hz)) => Pair::apart(RULER, hz - other_hz, kinship),
+                _ => Pair::akin(kinship),
+            }
+        }));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::strings::buzz::treble::BANDS;
+
+    /// Strings whose rows all say the same.
+    fn seen(strings: &[usize], lines: usize, pulses: usize) -> SeenTreble {
+        let string = |s: usize| SeenString {
+            fret: s as u8,
+            hz: (1..=lines).map(|n| 110.0 * (n + s) as f32).collect(),
+            rows: vec![0.1 * s as f32; lines * ROW_WIDTH],
+            pulses: vec![0.2; pulses * PULSE_WIDTH],
+        };
+        SeenTreble {
+            strings: std::array::from_fn(|s| strings.contains(&s).then(|| string(s))),
+            bands: vec![0.3; BANDS * BAND_WIDTH],
+            available_s: 1.1,
+            spread_s: 0.05,
+        }
+    }
+
+    #[test]
+    fn a_damaged_network_is_refused() {
+        assert!(Network::read(BUILT_IN).is_ok());
+        assert!(Network::read(&BUILT_IN[..BUILT_IN.len() - 1]).is_err());
+        assert!(Network::read(&[BUILT_IN, &[0; 4]].concat()).is_err());
+        assert!(Network::read(b"RTN1").is_err());
+        assert!(Network::read(b"RTB1\0\0\0\0\0\0").is_err());
+        assert!(Network::read(&[]).is_err());
+    }
+
+    #[test]
+    fn every_string_with_a_note_is_answered_and_all_is_at_most_one() {
+        let network = Network::built_in();
+        for strings in [&[0, 1, 2, 3, 4, 5][..], &[1, 4], &[]] {
+            let said = network.hear(&seen(strings, 20, PULSES), &mut Scratch::default());
+            for string in 0..STRINGS {
+                assert_eq!(said.buzzes[string].is_some(), strings.contains(&string));
+            }
+            let sum = said.rattles + said.buzzes.iter().flatten().sum::<f32>();
+            assert!((0.0..=1.0).contains(&sum), "{said:?}");
+        }
+    }
+
+    #[test]
+    fn what_was_heard_before_leaves_nothing_behind() {
+        let network = Network::built_in();
+        let mut scratch = Scratch::default();
+        let small = seen(&[3], 5, 6);
+        let alone = network.hear(&small, &mut scratch);
+        network.hear(&seen(&[0, 1, 2, 3, 4, 5], 32, PULSES), &mut scratch);
+        assert_eq!(network.hear(&small, &mut scratch), alone);
+    }
+}
