@@ -93,7 +93,7 @@ class Network(nn.Module):
         strings = torch.arange(STRINGS)
         string = torch.cat([strings.repeat_interleave(LINES), strings.repeat_interleave(PULSES), torch.full((BANDS,), STRINGS)])
         kin = kind[:, None] * KINDS + kind + KINDS * KINDS * (string[:, None] != string)
-        self.register_buffer("kinship", kin, persistent=False)
+        self.register_buffer("kinship", functional.one_hot(kin, 2 * KINDS * KINDS).float(), persistent=False)
 
     def forward(self, take):
         """The score of each string's buzzing and of a rattle, where nothing has 0; what else is known."""
@@ -113,7 +113,8 @@ class Network(nn.Module):
         for i, layer in enumerate(self.layers):
             of_layer = slice(i * HEADS, (i + 1) * HEADS)
             others = rows.shape[1] - lines
-            bias = functional.pad(near @ self.near[:, of_layer], (0, 0, 0, others, 0, others)) + self.kin[self.kinship, of_layer]
+            apart = functional.pad(near @ self.near[:, of_layer], (0, 0, 0, others, 0, others))
+            bias = apart + self.kinship @ self.kin[:, of_layer]
             rows = layer(rows, bias.masked_fill(~heard[:, None, :, None], NEVER).permute(0, 3, 1, 2))
 
         of_lines, of_pulses, of_bands = rows.split([lines, STRINGS * PULSES, BANDS], 1)

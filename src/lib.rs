@@ -2,9 +2,9 @@
 //! what happened.
 //!
 //! The modules follow the path of sound: [`fretboard`] knows what should sound, [`audio`] reads
-//! samples, [`spectrum`] turns them into partials, [`take`] finds strums, [`strings`] gathers
-//! evidence per string, [`verdict`] decides and puts it into words, [`synth`] makes sounds whose
-//! truth is known, [`report`] and [`cli`] show it all.
+//! samples, [`spectrum`] turns them into partials, [`layers`] is what trained networks are made of,
+//! [`take`] finds strums, [`strings`] gathers evidence per string, [`verdict`] decides and puts it
+//! into words, [`synth`] makes sounds whose truth is known, [`report`] and [`cli`] show it all.
 //!
 //! # Conventions
 //! - Lists of six run from string 6 (low E) to string 1 (high E): index 0 is string 6.

@@ -3,6 +3,7 @@
 use super::curves::{gelu, to_shares};
 use super::file::{NetworkError, Numbers};
 use super::linear::{Linear, Matrix, Norm, add_product};
+use super::relations::{Pair, Relations};
 
 /// Room for the rows that come and go in a layer.
 #[derive(Debug, Clone, Default)]
@@ -13,23 +14,17 @@ pub struct LayerScratch {
     scores: Vec<f32>,
 }
 
-/// What rows listen to: the first `count` rows, as much as fits what they hold.
-pub struct Heeded<'a> {
-    pub count: usize,
-    /// Head by head, row by row: what is added to the score of each heeded row.
-    pub biases: &'a [f32],
-}
-
-impl<'a> Heeded<'a> {
-    /// All of `count` rows, none more than another; `room` is for `layer`'s biases.
-    pub fn alike(count: usize, layer: &Layer, room: &'a mut Vec<f32>) -> Self {
-        room.clear();
-        room.resize(layer.heads * count * count, 0.0);
-        Heeded {
-            count,
-            biases: room,
-        }
-    }
+/// How much rows heed each other from the start.
+#[derive(Clone, Copy)]
+pub enum Heeded<'a> {
+    /// None more than another.
+    Alike,
+    /// By how they stand to each other: of every row to every row, in round number `layer`.
+    Related {
+        relations: &'a Relations,
+        layer: usize,
+        pairs: &'a [Pair],
+    },
 }
 
 /// A round of listening and thinking: rows take in what others have become (scaled dot-product
@@ -60,7 +55,7 @@ impl Layer {
         })
     }
 
-    pub fn run(&self, rows: &mut [f32], heeded: &Heeded, scratch: &mut LayerScratch) {
+    pub fn run(&self, rows: &mut [f32], heeded: Heeded, scratch: &mut LayerScratch) {
         let count = rows.len() / self.width;
         self.before[0].run(rows, &mut scratch.normed);
         self.ask.run(&scratch.normed, &mut scratch.wide);
@@ -76,9 +71,9 @@ impl Layer {
         self.think[1].run_onto(&scratch.wide, rows);
     }
 
-    fn listen(&self, head: usize, count: usize, heeded: &Heeded, scratch: &mut LayerScratch) {
-        let (width, keys) = (self.width, heeded.count);
-        if keys == 0 {
+    fn listen(&self, head: usize, count: usize, heeded: Heeded, scratch: &mut LayerScratch) {
+        let width = self.width;
+        if count == 0 {
             return;
         }
         let each = width / self.heads;
@@ -86,7 +81,14 @@ impl Layer {
         let part = |which: usize| &asked[which * width + head * each..];
         let scores = &mut scratch.scores;
         scores.clear();
-        scores.extend_from_slice(&heeded.biases[head * count * keys..(head + 1) * count * keys]);
+        match heeded {
+            Heeded::Alike => scores.resize(count * count, 0.0),
+            Heeded::Related {
+                relations,
+                layer,
+                pairs,
+            } => relations.put(layer, head, pairs, scores),
+        }
         let query = Matrix {
             values: part(0),
             row: 3 * width,
@@ -98,11 +100,11 @@ impl Layer {
             column: 3 * width,
         };
         let scale = (each as f32).sqrt().recip();
-        add_product((count, each, keys), query, key, scale, (scores, keys));
-        scores.chunks_exact_mut(keys).for_each(to_shares);
+        add_product((count, each, count), query, key, scale, (scores, count));
+        scores.chunks_exact_mut(count).for_each(to_shares);
         let shares = Matrix {
             values: scores,
-            row: keys,
+            row: count,
             column: 1,
         };
         let value = Matrix {
@@ -111,7 +113,7 @@ impl Layer {
             column: 1,
         };
         let heard = &mut scratch.heard[head * each..];
-        add_product((count, keys, each), shares, value, 1.0, (heard, width));
+        add_product((count, count, each), shares, value, 1.0, (heard, width));
     }
 }
 

@@ -50,17 +50,22 @@ pub(super) fn add_product(
 pub struct Linear {
     inputs: usize,
     outputs: usize,
-    /// Output by output.
+    /// Input by input: as the product takes them in most quickly.
     weights: Vec<f32>,
     biases: Vec<f32>,
 }
 
 impl Linear {
     pub fn read(from: &mut Numbers, inputs: usize, outputs: usize) -> Result<Linear, NetworkError> {
+        // The file has them output by output.
+        let file = from.take(inputs * outputs)?;
+        let weights = (0..inputs * outputs)
+            .map(|at| file[at % outputs * inputs + at / outputs])
+            .collect();
         Ok(Linear {
             inputs,
             outputs,
-            weights: from.take(inputs * outputs)?,
+            weights,
             biases: from.take(outputs)?,
         })
     }
@@ -97,8 +102,8 @@ impl Linear {
         };
         let b = Matrix {
             values: &self.weights,
-            row: 1,
-            column: self.inputs,
+            row: self.outputs,
+            column: 1,
         };
         add_product(
             (rows, self.inputs, self.outputs),
@@ -174,7 +179,7 @@ mod tests {
         let layer = Linear {
             inputs: 2,
             outputs: 3,
-            weights: vec![1.0, 2.0, 3.0, 4.0, 5.0, 6.0],
+            weights: vec![1.0, 3.0, 5.0, 2.0, 4.0, 6.0],
             biases: vec![0.5, 0.0, -0.5],
         };
         let mut out = Vec::new();

@@ -52,45 +52,41 @@ impl Pair {
 /// What distances and kinships count, each for all heads of all layers.
 #[derive(Debug, Clone)]
 pub struct Relations {
+    layers: usize,
     heads: usize,
     /// Place by place, then layer by layer and head by head.
     near: Vec<f32>,
     /// Kinship by kinship, then likewise.
     kin: Vec<f32>,
-    layers: usize,
 }
 
 impl Relations {
     /// `near` and `kin` hold `layers` times `heads` numbers for each place and each kinship.
     pub fn new((layers, heads): (usize, usize), near: Vec<f32>, kin: Vec<f32>) -> Relations {
         Relations {
+            layers,
             heads,
             near,
             kin,
-            layers,
         }
     }
 
-    /// Replaces `into` by what `pairs` count for each head of a layer, head by head.
-    pub fn put(&self, layer: usize, pairs: &[Pair], into: &mut Vec<f32>) {
-        into.clear();
-        for head in 0..self.heads {
-            let column = |table: &[f32]| -> Vec<f32> {
-                let of_head = table.iter().skip(layer * self.heads + head);
-                of_head.step_by(self.layers * self.heads).copied().collect()
-            };
-            let kin = column(&self.kin);
-            let near = column(&self.near);
-            // Start and slope of each stretch of the table; what lies nowhere counts nothing.
-            let mut stretches = [(0.0, 0.0); NOWHERE as usize + 1];
-            for (stretch, ends) in stretches.iter_mut().zip(near.windows(2)) {
-                *stretch = (ends[0], ends[1] - ends[0]);
-            }
-            into.extend(pairs.iter().map(|pair| {
-                let (start, slope) = stretches[usize::from(pair.place)];
-                start + slope * pair.part + kin[usize::from(pair.kinship)]
-            }));
+    /// Appends what `pairs` count for a head of a layer.
+    pub fn put(&self, layer: usize, head: usize, pairs: &[Pair], into: &mut Vec<f32>) {
+        let column = |table: &[f32]| -> Vec<f32> {
+            let of_head = table.iter().skip(layer * self.heads + head);
+            of_head.step_by(self.layers * self.heads).copied().collect()
+        };
+        let (near, kin) = (column(&self.near), column(&self.kin));
+        // Start and slope of each stretch of the table; what lies nowhere counts nothing.
+        let mut stretches = [(0.0, 0.0); NOWHERE as usize + 1];
+        for (stretch, ends) in stretches.iter_mut().zip(near.windows(2)) {
+            *stretch = (ends[0], ends[1] - ends[0]);
         }
+        into.extend(pairs.iter().map(|pair| {
+            let (start, slope) = stretches[usize::from(pair.place)];
+            start + slope * pair.part + kin[usize::from(pair.kinship)]
+        }));
     }
 }
 
@@ -117,7 +113,7 @@ mod tests {
             Pair::akin(1),
         ];
         let mut counts = Vec::new();
-        relations.put(0, &pairs, &mut counts);
+        relations.put(0, 0, &pairs, &mut counts);
         let off = 1.5 * 1f32.asinh();
         let expected = [8.0, 108.0 + off, 8.0 - off, 16.0, 0.0, 100.0];
         for (count, expected) in counts.iter().zip(expected) {
@@ -130,7 +126,9 @@ mod tests {
         let kin = (0..2 * 6).map(|n| n as f32).collect();
         let relations = Relations::new((3, 2), vec![0.0; PLACES * 6], kin);
         let mut counts = Vec::new();
-        relations.put(2, &[Pair::akin(0), Pair::akin(1)], &mut counts);
+        for head in 0..2 {
+            relations.put(2, head, &[Pair::akin(0), Pair::akin(1)], &mut counts);
+        }
         assert_eq!(counts, [4.0, 10.0, 5.0, 11.0]);
     }
 }

@@ -71,8 +71,9 @@ impl LinePlan {
         let half = length / 2;
         let step = std::f64::consts::TAU / length.max(1) as f64;
         for (i, &s) in samples[..length].iter().enumerate() {
-            let turn = step * (i as f64 + 0.5);
-            let w = (0.42 - 0.5 * turn.cos() + 0.08 * (2.0 * turn).cos()) as f32;
+            let cos = (step * (i as f64 + 0.5)).cos();
+            // Blackman's window; the cosine of twice the angle is 2 cos^2 - 1.
+            let w = (0.34 - 0.5 * cos + 0.16 * cos * cos) as f32;
             sum += w;
             let at = if i >= half {
                 i - half

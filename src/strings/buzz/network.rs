@@ -62,7 +62,6 @@ pub struct Scratch {
     between: Vec<f32>,
     rows: Vec<f32>,
     pairs: Vec<Pair>,
-    biases: Vec<f32>,
     layer: LayerScratch,
 }
 
@@ -162,14 +161,16 @@ impl Network {
         let Scratch {
             rows,
             pairs,
-            biases,
             layer: room,
             ..
         } = scratch;
-        let count = rows.len() / width;
         for (number, layer) in self.layers.iter().enumerate() {
-            self.relations.put(number, pairs, biases);
-            layer.run(rows, &Heeded { count, biases }, room);
+            let heeded = Heeded::Related {
+                relations: &self.relations,
+                layer: number,
+                pairs,
+            };
+            layer.run(rows, heeded, room);
         }
 
         let mut left = &rows[..];
@@ -181,9 +182,8 @@ impl Network {
         notes.extend_from_slice(&whole);
         let take = strings.len() * width;
         self.of_take.run_onto(left, &mut notes[take..], room);
-        let count = strings.len() + 1;
         for layer in &self.notes {
-            layer.run(&mut notes, &Heeded::alike(count, layer, biases), room);
+            layer.run(&mut notes, Heeded::Alike, room);
         }
         self.end.run(&notes, rows);
         self.judge(&strings, rows)

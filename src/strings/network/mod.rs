@@ -66,7 +66,6 @@ pub struct Scratch {
     inputs: Vec<f32>,
     rows: Vec<f32>,
     wide: Vec<f32>,
-    biases: Vec<f32>,
     layer: LayerScratch,
 }
 
@@ -148,7 +147,6 @@ impl Network {
             inputs,
             rows,
             wide,
-            biases,
             layer: room,
         } = scratch;
 
@@ -164,12 +162,12 @@ impl Network {
         }
         let pairs = pairs(notes);
         for (number, layer) in self.layers.iter().enumerate() {
-            self.relations.put(number, &pairs, biases);
-            let heeded = Heeded {
-                count: rows.len() / width,
-                biases,
+            let heeded = Heeded::Related {
+                relations: &self.relations,
+                layer: number,
+                pairs: &pairs,
             };
-            layer.run(rows, &heeded, room);
+            layer.run(rows, heeded, room);
         }
 
         let (mut left, mut whole) = (&rows[..], places);
@@ -179,7 +177,7 @@ impl Network {
             left = rest;
         }
         for layer in &self.notes {
-            layer.run(&mut whole, &Heeded::alike(notes.len(), layer, biases), room);
+            layer.run(&mut whole, Heeded::Alike, room);
         }
         let mut said = Vec::new();
         notes

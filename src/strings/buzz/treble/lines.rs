@@ -14,10 +14,11 @@ pub const HIGHEST_HZ: f64 = 9_600.0;
 /// Most lines of a string.
 const LINES: usize = 140;
 /// The floor at a place is this share from below of the levels within this distance, in Hz, looked at in
-/// such steps.
+/// such steps; it is the same for so many of them.
 const FLOOR_SHARE: f32 = 0.35;
 const FLOOR_HZ: f32 = 150.0;
 const FLOOR_STEP_HZ: f32 = 10.8;
+const FLOOR_STEPS: usize = 2;
 /// A line may be this far off, in Hz.
 const REACH_HZ: f32 = 5.4;
 /// What a line must stand above the floor to speak for a place, and the most it may say, in dB.
@@ -85,7 +86,9 @@ impl Standing {
         self.thinned.clear();
         self.thinned.extend(power.iter().step_by(step));
         let toll = 10f32.powf(TOLL_DB / 10.0);
-        for (i, speaks) in self.speaks_db.chunks_mut(step).enumerate() {
+        let stretch = FLOOR_STEPS * step;
+        for (i, speaks) in self.speaks_db.chunks_mut(stretch).enumerate() {
+            let i = i * FLOOR_STEPS;
             let near = i.saturating_sub(around)..(i + around + 1).min(self.thinned.len());
             self.sorted.clear();
             self.sorted.extend_from_slice(&self.thinned[near]);
