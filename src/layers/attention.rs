@@ -67,7 +67,7 @@ impl Layer {
         self.take_in.run_onto(&scratch.heard, rows);
         self.before[1].run(rows, &mut scratch.normed);
         self.think[0].run(&scratch.normed, &mut scratch.wide);
-        scratch.wide.iter_mut().for_each(gelu);
+        gelu(&mut scratch.wide);
         self.think[1].run_onto(&scratch.wide, rows);
     }
 

@@ -1,6 +1,6 @@
 //! Weighted sums, and rows brought to one scale. Matrices are stored row by row.
 
-use super::curves::gelu;
+use super::curves::{gelu, mean_and_variance};
 use super::file::{NetworkError, Numbers};
 
 /// `rows` times `inner` by `inner` times `columns`, each by its start and its steps from row to row and
@@ -138,8 +138,7 @@ impl Norm {
         into.clear();
         let width = self.scales.len();
         for row in from.chunks_exact(width) {
-            let mean = row.iter().sum::<f32>() / width as f32;
-            let variance = row.iter().map(|x| (x - mean).powi(2)).sum::<f32>() / width as f32;
+            let (mean, variance) = mean_and_variance(row);
             let factor = (variance + NORM_LEAST).sqrt().recip();
             into.extend(
                 row.iter()
@@ -165,7 +164,7 @@ impl Embed {
     /// Appends what becomes of the rows of `from`; `between` is room.
     pub fn append(&self, from: &[f32], between: &mut Vec<f32>, into: &mut Vec<f32>) {
         self.0[0].run(from, between);
-        between.iter_mut().for_each(gelu);
+        gelu(between);
         self.0[1].append(between, into);
     }
 }

@@ -1,5 +1,6 @@
 //! What the network sees of each partial of each note: its complex amplitude, frame by frame.
 
+use multiversion::multiversion;
 use realfft::num_complex::{Complex32, Complex64};
 
 use super::fit::Fit;
@@ -193,11 +194,8 @@ impl Framed {
             let mut ahead = Complex64::cis(turn * frame.begin);
             let mut sum = Complex64::default();
             for part in frame.samples.chunks(BLOCK) {
-                let on = Complex64::new(
-                    f64::from(dot(part, &re[..part.len()])),
-                    f64::from(dot(part, &im[..part.len()])),
-                );
-                sum += on * ahead;
+                let (on_re, on_im) = dots(part, &re[..part.len()], &im[..part.len()]);
+                sum += Complex64::new(f64::from(on_re), f64::from(on_im)) * ahead;
                 ahead *= z;
             }
             Complex32::new(sum.re as f32, sum.im as f32)
@@ -270,7 +268,14 @@ impl Partial {
     }
 }
 
+/// Sums of products with both of `b` and `c`.
+#[multiversion(targets("x86_64+avx2"))]
+fn dots(a: &[f32], b: &[f32], c: &[f32]) -> (f32, f32) {
+    (dot(a, b), dot(a, c))
+}
+
 /// Sum of products, in eight lanes so that the compiler can use vectors.
+#[inline(always)]
 fn dot(a: &[f32], b: &[f32]) -> f32 {
     let mut lanes = [0.0f32; 8];
     let (ca, cb) = (a.chunks_exact(8), b.chunks_exact(8));

@@ -203,19 +203,22 @@ impl Treble {
 mod tests {
     use super::*;
     use crate::fretboard::{Frets, Tuning};
-    use crate::strings::Spectra;
+    use crate::spectrum::partials::{flexible_hz, partial_hz};
+    use crate::strings::{OPEN_B, Spectra};
 
-    /// An A major chord's lowest notes, on whose strings 5 and 4 `bright` has lines up to 9 kHz.
+    /// An A major chord's lowest notes, of which the one on string `bright` has lines up to 9 kHz.
     fn seen(rate_hz: u32, bright: usize) -> Option<SeenTreble> {
         let count = rate_hz as usize * 3 / 2;
         let mut samples = vec![0f32; count];
         for (string, f1_hz) in [(1, 110.0), (2, 164.81), (3, 220.0)] {
             let top_hz = if string == bright { 9_000.0 } else { 700.0 };
-            for n in 1..(top_hz / f1_hz) as usize {
-                let step = std::f64::consts::TAU * f1_hz * n as f64 / f64::from(rate_hz);
+            let (b, rate) = (OPEN_B[string], f64::from(rate_hz));
+            let f0_hz = flexible_hz(f1_hz, b);
+            let lines = (1..).map(|n| (n, partial_hz(f0_hz, b, n)));
+            for (n, hz) in lines.take_while(|(_, hz)| *hz < top_hz) {
                 let gain = if n > 4 { 0.002 } else { 0.1 };
                 for (i, s) in samples.iter_mut().enumerate().skip(count / 5) {
-                    *s += gain * (step * i as f64).sin() as f32;
+                    *s += gain * (std::f64::consts::TAU * hz / rate * i as f64).sin() as f32;
                 }
             }
         }

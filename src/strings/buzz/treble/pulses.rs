@@ -6,6 +6,7 @@
 
 use std::sync::Arc;
 
+use multiversion::multiversion;
 use realfft::num_complex::Complex32;
 use rustfft::{Fft, FftPlanner};
 
@@ -244,13 +245,7 @@ impl Turning {
         let mut sums = [Complex32::default(); BANDS];
         let mut turned = Complex32::new(4.0 / window.values.len() as f32, 0.0);
         for part in window.values.chunks(BLOCK) {
-            let (mut re, mut im) = ([0f32; BANDS], [0f32; BANDS]);
-            for (turn, values) in self.within.iter().zip(part) {
-                for b in 0..BANDS {
-                    re[b] += turn.re * values[b];
-                    im[b] += turn.im * values[b];
-                }
-            }
+            let (re, im) = turned_sums(&self.within, part);
             for b in 0..BANDS {
                 sums[b] += turned * Complex32::new(re[b], im[b]);
             }
@@ -258,6 +253,19 @@ impl Turning {
         }
         sums
     }
+}
+
+/// Real and imaginary part of each band's sum under a line's turning.
+#[multiversion(targets("x86_64+avx2"))]
+fn turned_sums(turns: &[Complex32], part: &[[f32; BANDS]]) -> ([f32; BANDS], [f32; BANDS]) {
+    let (mut re, mut im) = ([0f32; BANDS], [0f32; BANDS]);
+    for (turn, values) in turns.iter().zip(part) {
+        for b in 0..BANDS {
+            re[b] += turn.re * values[b];
+            im[b] += turn.im * values[b];
+        }
+    }
+    (re, im)
 }
 
 #[cfg(test)]
