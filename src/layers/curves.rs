@@ -87,12 +87,14 @@ fn exp(x: f32) -> f32 {
 }
 
 /// Inverse hyperbolic sine, to 1e-6 of it or of 1, whichever is more.
+#[inline(always)]
 pub fn asinh(x: f32) -> f32 {
     let size = x.abs();
     ln(size + (size * size + 1.0).sqrt()).copysign(x)
 }
 
 /// Natural logarithm of `x`, which is 1 or more.
+#[inline(always)]
 fn ln(x: f32) -> f32 {
     // x as a power of 2 times a number within half an octave of 1, and the series of ln(1 + y)
     // there (Cephes, logf; from memory).

@@ -10,7 +10,7 @@ pub use attention::{Heeded, Layer, LayerScratch, Pool};
 pub use curves::to_shares;
 pub use file::{NetworkError, Numbers};
 pub use linear::{Embed, Linear, Norm};
-pub use relations::{PLACES, Pair, Relations, Ruler};
+pub use relations::{PLACES, Pair, Relations, Ruler, relate};
 
 /// Adds `more` to `onto`, number by number.
 pub fn add(onto: &mut [f32], more: &[f32]) {

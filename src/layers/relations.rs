@@ -1,12 +1,16 @@
 //! What it counts for listening how two rows stand to each other: how far apart they lie in Hz, and how
 //! they are akin.
 
+use multiversion::multiversion;
+
 use super::curves::asinh;
 
 /// Rows of a table of distances.
 pub const PLACES: usize = 17;
 /// Where pairs lie that no distance is known of.
 const NOWHERE: u8 = PLACES as u8;
+/// No table has so many rows.
+const MOST: usize = 32;
 
 /// Which distances a table is for.
 #[derive(Debug, Clone, Copy)]
@@ -26,26 +30,36 @@ pub struct Pair {
     kinship: u8,
 }
 
-impl Pair {
-    /// Of rows that no distance is known of.
-    pub fn akin(kinship: u8) -> Pair {
-        Pair {
-            place: NOWHERE,
-            part: 0.0,
-            kinship,
-        }
+/// Replaces `into` by how every row stands to every row, given where each lies in Hz (NaN: not known) and
+/// which kinship one row has to another.
+pub fn relate(
+    ruler: Ruler,
+    hz: &[f32],
+    kinship: impl Fn(usize, usize) -> u8,
+    into: &mut Vec<Pair>,
+) {
+    into.clear();
+    let mut places = vec![0.0; hz.len()];
+    for (i, &own_hz) in hz.iter().enumerate() {
+        put_places(ruler, own_hz, hz, &mut places);
+        into.extend(hz.iter().zip(&places).enumerate().map(|(j, (hz, at))| {
+            let known = !(own_hz.is_nan() || hz.is_nan());
+            let place = (*at as usize).min(PLACES - 2);
+            Pair {
+                place: if known { place as u8 } else { NOWHERE },
+                part: if known { at - place as f32 } else { 0.0 },
+                kinship: kinship(i, j),
+            }
+        }));
     }
+}
 
-    /// Of rows that lie `apart_hz` from each other.
-    pub fn apart(ruler: Ruler, apart_hz: f32, kinship: u8) -> Pair {
-        let at = asinh(apart_hz / ruler.unit_hz) * ruler.per_e + (PLACES / 2) as f32;
-        let at = at.clamp(0.0, (PLACES - 1) as f32);
-        let place = (at as usize).min(PLACES - 2);
-        Pair {
-            place: place as u8,
-            part: at - place as f32,
-            kinship,
-        }
+/// Where in the table of distances a row stands to each of others.
+#[multiversion(targets("x86_64+avx2"))]
+fn put_places(ruler: Ruler, own_hz: f32, others_hz: &[f32], into: &mut [f32]) {
+    for (place, hz) in into.iter_mut().zip(others_hz) {
+        let away = asinh((own_hz - hz) / ruler.unit_hz) * ruler.per_e;
+        *place = (away + (PLACES / 2) as f32).clamp(0.0, (PLACES - 1) as f32);
     }
 }
 
@@ -62,7 +76,11 @@ pub struct Relations {
 
 impl Relations {
     /// `near` and `kin` hold `layers` times `heads` numbers for each place and each kinship.
+    ///
+    /// # Panics
+    /// When there are 32 kinships or more.
     pub fn new((layers, heads): (usize, usize), near: Vec<f32>, kin: Vec<f32>) -> Relations {
+        assert!(kin.len() < MOST * (layers * heads).max(1));
         Relations {
             layers,
             heads,
@@ -73,19 +91,22 @@ impl Relations {
 
     /// Appends what `pairs` count for a head of a layer.
     pub fn put(&self, layer: usize, head: usize, pairs: &[Pair], into: &mut Vec<f32>) {
-        let column = |table: &[f32]| -> Vec<f32> {
+        let column = |table: &[f32]| {
+            let mut column = [0.0; MOST];
             let of_head = table.iter().skip(layer * self.heads + head);
-            of_head.step_by(self.layers * self.heads).copied().collect()
+            let of_head = of_head.step_by(self.layers * self.heads);
+            (column.iter_mut().zip(of_head)).for_each(|(c, v)| *c = *v);
+            column
         };
         let (near, kin) = (column(&self.near), column(&self.kin));
         // Start and slope of each stretch of the table; what lies nowhere counts nothing.
-        let mut stretches = [(0.0, 0.0); NOWHERE as usize + 1];
-        for (stretch, ends) in stretches.iter_mut().zip(near.windows(2)) {
+        let mut stretches = [(0.0, 0.0); MOST];
+        for (stretch, ends) in stretches.iter_mut().zip(near[..PLACES].windows(2)) {
             *stretch = (ends[0], ends[1] - ends[0]);
         }
         into.extend(pairs.iter().map(|pair| {
-            let (start, slope) = stretches[usize::from(pair.place)];
-            start + slope * pair.part + kin[usize::from(pair.kinship)]
+            let (start, slope) = stretches[usize::from(pair.place) % MOST];
+            start + slope * pair.part + kin[usize::from(pair.kinship) % MOST]
         }));
     }
 }
@@ -104,19 +125,18 @@ mod tests {
         // One head of one layer: the table counts up from row to row, so that it tells the place.
         let near = (0..PLACES).map(|p| p as f32).collect();
         let relations = Relations::new((1, 1), near, vec![0.0, 100.0]);
-        let pairs = [
-            Pair::apart(RULER, 0.0, 0),
-            Pair::apart(RULER, 2.0, 1),
-            Pair::apart(RULER, -2.0, 0),
-            Pair::apart(RULER, 1e6, 0),
-            Pair::apart(RULER, -1e6, 0),
-            Pair::akin(1),
-        ];
-        let mut counts = Vec::new();
+        let (mut pairs, mut counts) = (Vec::new(), Vec::new());
+        let hz = [100.0, 102.0, 1e6, f32::NAN];
+        relate(RULER, &hz, |i, j| u8::from(i > j), &mut pairs);
         relations.put(0, 0, &pairs, &mut counts);
         let off = 1.5 * 1f32.asinh();
-        let expected = [8.0, 108.0 + off, 8.0 - off, 16.0, 0.0, 100.0];
-        for (count, expected) in counts.iter().zip(expected) {
+        let expected = [
+            [8.0, 8.0 - off, 0.0, 0.0],
+            [108.0 + off, 8.0, 0.0, 0.0],
+            [116.0, 116.0, 8.0, 0.0],
+            [100.0, 100.0, 100.0, 0.0],
+        ];
+        for (count, expected) in counts.iter().zip(expected.as_flattened()) {
             assert!((count - expected).abs() < 1e-4, "{counts:?}");
         }
     }
@@ -125,10 +145,11 @@ mod tests {
     fn every_head_of_every_layer_has_its_own_numbers() {
         let kin = (0..2 * 6).map(|n| n as f32).collect();
         let relations = Relations::new((3, 2), vec![0.0; PLACES * 6], kin);
-        let mut counts = Vec::new();
+        let (mut pairs, mut counts) = (Vec::new(), Vec::new());
+        relate(RULER, &[f32::NAN; 2], |i, j| (i + j) as u8 / 2, &mut pairs);
         for head in 0..2 {
-            relations.put(2, head, &[Pair::akin(0), Pair::akin(1)], &mut counts);
+            relations.put(2, head, &pairs, &mut counts);
         }
-        assert_eq!(counts, [4.0, 10.0, 5.0, 11.0]);
+        assert_eq!(counts, [4.0, 4.0, 4.0, 10.0, 5.0, 5.0, 5.0, 11.0]);
     }
 }

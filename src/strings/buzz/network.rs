@@ -10,7 +10,7 @@ use super::treble::{BAND_WIDTH, PULSE_WIDTH, PULSES, ROW_WIDTH, SeenString, Seen
 use crate::fretboard::STRINGS;
 use crate::layers::{
     Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Norm, Numbers, PLACES, Pair, Pool,
-    Relations, Ruler, add, to_shares,
+    Relations, Ruler, add, relate, to_shares,
 };
 
 const FRETS: usize = 26;
@@ -71,15 +71,6 @@ pub struct Said {
     /// Of each string that has a note.
     pub buzzes: [Option<f32>; STRINGS],
     pub rattles: f32,
-}
-
-/// One row of the network, as the others see it.
-struct Row {
-    kind: usize,
-    /// String index; [`STRINGS`] for what all share.
-    string: usize,
-    /// Of lines.
-    hz: Option<f32>,
 }
 
 impl Network {
@@ -157,7 +148,7 @@ impl Network {
             .run(&[available_s, SPREAD * seen.spread_s, share], &mut whole);
         let mut notes = self.places(&strings, &whole);
         self.embed(seen, &strings, &notes, &whole, scratch);
-        relate(seen, &strings, &mut scratch.pairs);
+        put_pairs(seen, &strings, &mut scratch.pairs);
         let Scratch {
             rows,
             pairs,
@@ -263,36 +254,22 @@ fn count_of(string: &SeenString) -> usize {
 }
 
 /// How every row stands to every row.
-fn relate(seen: &SeenTreble, strings: &[(usize, &SeenString)], pairs: &mut Vec<Pair>) {
-    let mut rows: Vec<Row> = Vec::new();
-    for &(string, of) in strings {
-        rows.extend(of.hz.iter().map(|&hz| Row {
-            kind: LINES,
-            string,
-            hz: Some(hz),
-        }));
-        rows.extend((of.pulses.chunks_exact(PULSE_WIDTH)).map(|_| Row {
-            kind: PULSED,
-            string,
-            hz: None,
-        }));
+fn put_pairs(seen: &SeenTreble, strings: &[(usize, &SeenString)], pairs: &mut Vec<Pair>) {
+    let (mut hz, mut of) = (Vec::new(), Vec::new());
+    for &(string, seen) in strings {
+        hz.extend(&seen.hz);
+        of.resize(hz.len(), (LINES, string));
+        hz.resize(hz.len() + seen.pulses.len() / PULSE_WIDTH, f32::NAN);
+        of.resize(hz.len(), (PULSED, string));
     }
-    rows.extend((seen.bands.chunks_exact(BAND_WIDTH)).map(|_| Row {
-        kind: SHARED,
-        string: STRINGS,
-        hz: None,
-    }));
-    pairs.clear();
-    for row in &rows {
-        pairs.extend(rows.iter().map(|other| {
-            let apart = KINDS * KINDS * usize::from(row.string != other.string);
-            let kinship = (KINDS * row.kind + other.kind + apart) as u8;
-            match (row.hz, other.hz) {
-                (Some(hz), Some(other_hz)) => Pair::apart(RULER, hz - other_hz, kinship),
-                _ => Pair::akin(kinship),
-            }
-        }));
-    }
+    hz.resize(hz.len() + seen.bands.len() / BAND_WIDTH, f32::NAN);
+    of.resize(hz.len(), (SHARED, STRINGS));
+    let kinship = |i: usize, j: usize| {
+        let ((kind, string), (other, other_string)) = (of[i], of[j]);
+        let apart = KINDS * KINDS * usize::from(string != other_string);
+        (KINDS * kind + other + apart) as u8
+    };
+    relate(RULER, &hz, kinship, pairs);
 }
 
 #[cfg(test)]

@@ -10,7 +10,7 @@ use super::partials::{self, Seen, SeenNote};
 use crate::fretboard::STRINGS;
 use crate::layers::{
     Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Numbers, PLACES, Pair, Pool,
-    Relations, Ruler, add, to_shares,
+    Relations, Ruler, add, relate, to_shares,
 };
 
 /// What became of an expected note, in the order of the network's scores.
@@ -240,16 +240,16 @@ fn relations(from: &mut Numbers, shape: (usize, usize)) -> Result<Relations, Net
 
 /// How every partial stands to every partial.
 fn pairs(notes: &[SeenNote]) -> Vec<Pair> {
-    let partials: Vec<(f32, usize, usize)> = (notes.iter().enumerate())
-        .flat_map(|(k, n)| n.hz.iter().map(move |&hz| (hz, k, n.string)))
+    let hz: Vec<f32> = notes.iter().flat_map(|n| n.hz.iter().copied()).collect();
+    let of: Vec<(usize, usize)> = (notes.iter().enumerate())
+        .flat_map(|(k, n)| n.hz.iter().map(move |_| (k, n.string)))
         .collect();
-    let mut pairs = Vec::with_capacity(partials.len() * partials.len());
-    for &(hz, note, string) in &partials {
-        pairs.extend(partials.iter().map(|&(other_hz, other, other_string)| {
-            let kinship = u8::from(note != other) + u8::from(string != other_string);
-            Pair::apart(RULER, hz - other_hz, kinship)
-        }));
-    }
+    let kinship = |i: usize, j: usize| {
+        let ((note, string), (other, other_string)) = (of[i], of[j]);
+        u8::from(note != other) + u8::from(string != other_string)
+    };
+    let mut pairs = Vec::with_capacity(hz.len() * hz.len());
+    relate(RULER, &hz, kinship, &mut pairs);
     pairs
 }
 
