@@ -1,5 +1,5 @@
 //! Measures the program on takes whose truth is known, and prints the tables of README.
-//! accuracy MODEL_PREFIX TAKES: MODEL_PREFIX.g is a model that never heard guitar number g. For each
+//! accuracy FOLDER TAKES: FOLDER holds networks that never heard one guitar, as scripts/accuracy has them trained. For each
 //! guitar TAKES composed strums are found and judged as in use. Then the guitars of the bank and the real
 //! strums, with the built-in model, which never heard them.
 
@@ -9,11 +9,11 @@ use rand::SeedableRng;
 use rand::rngs::SmallRng;
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::strings::Network;
+use ringtrue::strings::Networks;
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{labelled, voicings};
-use ringtrue::take::{Strum, strums};
+use ringtrue::take::strum_near;
 use ringtrue::verdict::{Analyser, Settings, StringVerdict, Verdict};
 
 /// One string of one take: what it did and what was said.
@@ -37,17 +37,19 @@ const COLUMNS: &str = "strings ringing / missing / choked / wrong fret | ringing
 
 fn main() -> anyhow::Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    anyhow::ensure!(
-        arguments.len() == 2,
-        "two arguments expected: MODEL_PREFIX TAKES"
-    );
+    anyhow::ensure!(arguments.len() == 2, "two arguments expected: FOLDER TAKES");
     let takes: usize = arguments[1].parse()?;
     let guitars = notes::load(Path::new("fixtures/notes"))?;
     let mut all: Vec<Judged> = Vec::new();
     println!("| guitar left out | {COLUMNS}\n|{}", " --- |".repeat(10));
     for (which, guitar) in guitars.iter().enumerate() {
-        let network = Network::read(&std::fs::read(format!("{}.{which}", arguments[0]))?)?;
-        let judged = judge(guitar, &network, SEED + (which * SEEDS_APART) as u64, takes);
+        let networks = Networks::without(which, Path::new(&arguments[0]))?;
+        let judged = judge(
+            guitar,
+            &networks,
+            SEED + (which * SEEDS_APART) as u64,
+            takes,
+        );
         println!("{}", row(&guitar.name, &judged));
         all.extend(judged);
     }
@@ -68,7 +70,7 @@ fn main() -> anyhow::Result<()> {
 }
 
 /// Composes strums of a guitar, finds and judges them as in use.
-fn judge(guitar: &Guitar, network: &Network, seed: u64, takes: usize) -> Vec<Judged> {
+fn judge(guitar: &Guitar, networks: &Networks, seed: u64, takes: usize) -> Vec<Judged> {
     let tuning = Tuning::default();
     let settings = Settings {
         tuning,
@@ -77,14 +79,14 @@ fn judge(guitar: &Guitar, network: &Network, seed: u64, takes: usize) -> Vec<Jud
     (0..takes)
         .into_par_iter()
         .map_init(
-            || Analyser::with_network(settings, network.clone()),
+            || Analyser::with_networks(settings, networks.clone()),
             |analyser, take| {
                 let mut rng = SmallRng::seed_from_u64(seed + take as u64);
                 let (frets, barre) = voicings::draw(&mut rng, false);
                 let sounds = voicings::faults(&frets, barre, &mut rng, false);
                 let made = compose(guitar, &tuning, &sounds, &Conditions::measuring(), &mut rng);
                 let start = made.onsets.iter().flatten().min().copied()?;
-                let strum = find(&made.samples, start)?;
+                let strum = strum_near(&made.samples, notes::NOTE_RATE_HZ, start)?;
                 let said = analyser.analyse(&strum, &frets);
                 let group = group(&frets, barre);
                 Some(std::array::from_fn(|s| Said {
@@ -104,11 +106,11 @@ fn bank(takes: usize) -> anyhow::Result<()> {
         "\n| guitar of the bank | {COLUMNS}\n|{}",
         " --- |".repeat(10)
     );
-    let network = Network::built_in();
+    let networks = Networks::built_in();
     let mut all: Vec<Judged> = Vec::new();
     for (which, guitar) in notes::load(Path::new("fixtures/bank"))?.iter().enumerate() {
         let seed = BANK_SEED + (which * SEEDS_APART) as u64;
-        let judged = judge(guitar, &network, seed, takes);
+        let judged = judge(guitar, &networks, seed, takes);
         println!("{}", row(&guitar.name, &judged));
         all.extend(judged);
     }
@@ -122,15 +124,6 @@ fn group(frets: &Frets, barre: Option<u8>) -> &'static str {
         (_, Some(_)) => "root on string 6",
         _ => "root on string 5",
     }
-}
-
-/// The take that begins nearest to `start`, as the program itself finds it.
-fn find(samples: &[f32], start: usize) -> Option<Strum> {
-    let off = |s: &Strum| (s.first + s.onsets[0] as u64).abs_diff(start as u64);
-    strums(samples, notes::NOTE_RATE_HZ)
-        .into_iter()
-        .min_by_key(off)
-        .filter(|s| off(s) < u64::from(notes::NOTE_RATE_HZ) / 5)
 }
 
 fn row(name: &str, takes: &[Judged]) -> String {

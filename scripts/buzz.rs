@@ -1,8 +1,9 @@
 //! Makes the material that the network for buzz is fitted on, and measures it.
 //! buzz table OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES]: a table of
 //! f32, a row a take, and one for the same take without the fret where a string was made to strike one.
-//! buzz measure PREFIX TAKES_PER_GUITAR: prints README's table; PREFIX.g is a network that never heard guitar number g.
-//! buzz thresholds PREFIX TAKES_PER_GUITAR: what thresholds give with these networks, on other takes.
+//! buzz measure FOLDER TAKES_PER_GUITAR: prints README's table; FOLDER holds networks that never heard one guitar, as
+//! scripts/accuracy has them trained.
+//! buzz thresholds FOLDER TAKES_PER_GUITAR: what thresholds give with these networks, on other takes.
 //!
 //! A row: guitar (of a mixed take: `synth::mixed::number`), take, whether it is the one without the fret, whether it
 //! was made under training conditions, seconds after the last onset and from the first to the last, the truth as
@@ -16,14 +17,15 @@ use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::strings::buzz::treble::{PULSE_WIDTH, PULSES, ROW_WIDTH, ROWS, SeenTreble, Treble};
-use ringtrue::strings::buzz::{self, Network, Scratch};
-use ringtrue::strings::{Moments, Notes, Spectra};
+use ringtrue::strings::buzz::{self, Scratch};
+use ringtrue::strings::{self, Moments, Networks, Notes, Spectra};
 use ringtrue::synth::buzz::{BuzzTake, Subject, Truth, draw};
 use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::random::gauss;
 use ringtrue::synth::{labelled, mixed, modal, voicings};
+use ringtrue::take::strum_near;
 use ringtrue::verdict::{Analyser, Settings, Verdict, Warning};
 
 /// Sees the treble of composed takes.
@@ -40,13 +42,47 @@ impl Eyes {
         }
     }
 
+    /// What is seen of a composed take, whose strings are known to be struck at `moments`.
     fn see(&mut self, made: &Composed, frets: &Frets, moments: Moments) -> SeenTreble {
         self.spectra.fill(&made.samples, moments);
         let notes = Notes::fit(&self.spectra, &Tuning::default(), frets);
-        let seen = self.treble.see(&made.samples, moments, &notes);
-        seen.expect("the notes' rate is high enough")
+        self.treble.see(&made.samples, moments, &notes).expect(RATE)
     }
 }
+
+/// What the program itself goes through, from a recording to what is said of buzz.
+struct Ears<'a> {
+    eyes: Eyes,
+    networks: &'a Networks,
+    room: Scratch,
+}
+
+impl<'a> Ears<'a> {
+    fn new(networks: &'a Networks) -> Self {
+        Ears {
+            eyes: Eyes::new(),
+            networks,
+            room: Scratch::default(),
+        }
+    }
+
+    /// What is said of the take as it is found; nothing where it is not.
+    fn hear(&mut self, made: &Composed, frets: &Frets) -> Option<buzz::Said> {
+        let first = made.onsets.iter().flatten().copied().min()?;
+        let strum = strum_near(&made.samples, notes::NOTE_RATE_HZ, first)?;
+        let found = Moments::of(&strum);
+        let Eyes { spectra, treble } = &mut self.eyes;
+        spectra.fill(&strum.samples, found);
+        let heard = strings::hear(&self.networks.strings, spectra, &Tuning::default(), frets);
+        let moments = heard.moments(found, f64::from(notes::NOTE_RATE_HZ));
+        let seen = treble
+            .see(&strum.samples, moments, &heard.notes)
+            .expect(RATE);
+        Some(self.networks.buzz.hear(&seen, &mut self.room))
+    }
+}
+
+const RATE: &str = "the notes' rate is high enough";
 
 /// When the strum is heard to begin and to end: not quite when it does, as in use.
 fn heard_moments(made: &Composed, rng: &mut SmallRng) -> Option<Moments> {
@@ -102,8 +138,8 @@ fn main() -> anyhow::Result<()> {
             };
             table(guitars, out, conditions == "train", counts, seed.parse()?)
         }
-        ["measure", prefix, takes] => measure(&guitars, prefix, takes.parse()?),
-        ["thresholds", prefix, takes] => thresholds(&guitars, prefix, takes.parse()?),
+        ["measure", folder, takes] => measure(&guitars, Path::new(folder), takes.parse()?),
+        ["thresholds", folder, takes] => thresholds(&guitars, Path::new(folder), takes.parse()?),
         _ => anyhow::bail!("table, measure or thresholds expected, and what scripts/buzz.rs says"),
     }
 }
@@ -292,21 +328,24 @@ const REPORTED: u64 = 0xB077_0000_0000;
 const CHOSEN_BY: u64 = 0xB077_1000_0000;
 
 /// Takes of each guitar, judged by the network that never heard it.
-fn judge(guitars: &[Guitar], prefix: &str, takes: usize, seed: u64) -> anyhow::Result<Vec<Judged>> {
+fn judge(
+    guitars: &[Guitar],
+    folder: &Path,
+    takes: usize,
+    seed: u64,
+) -> anyhow::Result<Vec<Judged>> {
     let mut all = Vec::new();
     for (which, guitar) in guitars.iter().enumerate() {
-        let network = network(prefix, which)?;
+        let networks = Networks::without(which, folder)?;
         let judged = (0..takes).into_par_iter().map_init(
-            || (Eyes::new(), Scratch::default()),
-            |(eyes, room), index| {
+            || Ears::new(&networks),
+            |ears, index| {
                 let mut rng = SmallRng::seed_from_u64(seed_of(seed, which * takes + index));
                 let take = take([guitar; STRINGS], false, &mut rng);
-                let moments = heard_moments(&take.made, &mut rng)?;
-                let seen = eyes.see(&take.made, &take.frets, moments);
                 Some(Judged {
                     guitar: which,
                     subject: truly(&take),
-                    said: network.hear(&seen, room),
+                    said: ears.hear(&take.made, &take.frets)?,
                 })
             },
         );
@@ -315,17 +354,13 @@ fn judge(guitars: &[Guitar], prefix: &str, takes: usize, seed: u64) -> anyhow::R
     Ok(all)
 }
 
-fn network(prefix: &str, which: usize) -> anyhow::Result<Network> {
-    Ok(Network::read(&std::fs::read(format!("{prefix}.{which}"))?)?)
-}
-
 /// Shares of clean takes that may be called buzzing, and that something may be said to rattle in.
 const BUZZING: [f32; 3] = [0.005, 0.01, 0.02];
 const RATTLING: [f32; 3] = [0.002, 0.005, 0.01];
 
 /// What the constants of src/strings/buzz/mod.rs give, on takes that neither train nor are reported.
-fn thresholds(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<()> {
-    let all = judge(guitars, prefix, takes, CHOSEN_BY)?;
+fn thresholds(guitars: &[Guitar], folder: &Path, takes: usize) -> anyhow::Result<()> {
+    let all = judge(guitars, folder, takes, CHOSEN_BY)?;
     let of = |is: &dyn Fn(&Judged) -> bool, how: &dyn Fn(&Judged) -> f32| -> Vec<f32> {
         all.iter().filter(|j| is(j)).map(how).collect()
     };
@@ -388,8 +423,8 @@ fn thresholds(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<
     Ok(())
 }
 
-fn measure(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<()> {
-    let all = judge(guitars, prefix, takes, REPORTED)?;
+fn measure(guitars: &[Guitar], folder: &Path, takes: usize) -> anyhow::Result<()> {
+    let all = judge(guitars, folder, takes, REPORTED)?;
     println!(
         "| guitar left out | takes buzzing / hard clean / clean / with a rattle | buzz found | right string of those | found at 1-6 / 6-10 / 10-15 / over 15 dB | hard clean called buzzing | clean called buzzing | rattle called buzzing | rattle told | clean called a rattle |"
     );
@@ -399,33 +434,35 @@ fn measure(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<()>
         println!("{}", row(&guitar.name, &part));
     }
     println!("{}", row("all", &all.iter().collect::<Vec<_>>()));
-    recorded_only(guitars, prefix, takes)?;
+    recorded_only(guitars, folder, takes)?;
     real_strums()
 }
 
 /// Takes of recorded notes alone, clean and with faults, as scripts/accuracy composes them: none buzzes.
-fn recorded_only(guitars: &[Guitar], prefix: &str, takes: usize) -> anyhow::Result<()> {
+fn recorded_only(guitars: &[Guitar], folder: &Path, takes: usize) -> anyhow::Result<()> {
     let tuning = Tuning::default();
     let (mut clean, mut faulty) = ((0, 0), (0, 0));
     for (which, guitar) in guitars.iter().enumerate() {
-        let network = network(prefix, which)?;
+        let networks = Networks::without(which, folder)?;
         let said: Vec<(bool, bool)> = (0..takes)
             .into_par_iter()
-            .map_init(Eyes::new, |eyes, index| {
-                let mut rng =
-                    SmallRng::seed_from_u64(0x5EED_0B77 + (which * 1_000_000 + index) as u64);
-                let (frets, barre) = voicings::draw(&mut rng, false);
-                let sounds = voicings::faults(&frets, barre, &mut rng, false);
-                let made = compose(guitar, &tuning, &sounds, &Conditions::measuring(), &mut rng);
-                let all_clean = (0..STRINGS).all(|s| match frets.0[s] {
-                    Some(fret) => sounds[s] == Sound::Rings(fret),
-                    None => !matches!(sounds[s], Sound::Rings(_)),
-                });
-                let moments = heard_moments(&made, &mut rng)?;
-                let seen = eyes.see(&made, &frets, moments);
-                let found = buzz::found(&network.hear(&seen, &mut Scratch::default()));
-                Some((all_clean, found.strings.iter().any(Option::is_some)))
-            })
+            .map_init(
+                || Ears::new(&networks),
+                |ears, index| {
+                    let mut rng =
+                        SmallRng::seed_from_u64(0x5EED_0B77 + (which * 1_000_000 + index) as u64);
+                    let (frets, barre) = voicings::draw(&mut rng, false);
+                    let sounds = voicings::faults(&frets, barre, &mut rng, false);
+                    let made =
+                        compose(guitar, &tuning, &sounds, &Conditions::measuring(), &mut rng);
+                    let all_clean = (0..STRINGS).all(|s| match frets.0[s] {
+                        Some(fret) => sounds[s] == Sound::Rings(fret),
+                        None => !matches!(sounds[s], Sound::Rings(_)),
+                    });
+                    let found = buzz::found(&ears.hear(&made, &frets)?);
+                    Some((all_clean, found.strings.iter().any(Option::is_some)))
+                },
+            )
             .flatten()
             .collect();
         for (all_clean, buzzing) in said {

@@ -65,7 +65,7 @@ class Network(nn.Module):
         self.pool = Pool(SIZE, HEADS)
         self.notes = nn.ModuleList(Layer(SIZE, HEADS, DROPPED) for _ in range(NOTE_LAYERS))
         self.outcome, self.sounds = nn.Linear(SIZE, OUTCOMES), nn.Linear(SIZE, 1)
-        self.beside = nn.Linear(SIZE, len(SCALES))  # not written: it only helps to learn
+        self.beside = nn.Linear(SIZE, len(SCALES))
         strings = torch.arange(STRINGS)
         string = torch.cat([strings.repeat_interleave(EXPECTED), strings.repeat_interleave(OTHERS * OTHER)])
         others = STRINGS + torch.arange(STRINGS * OTHERS)
@@ -110,8 +110,8 @@ class Network(nn.Module):
     def write(self, path):
         parts = [*self.embed.parts(), self.kinds, self.frets, self.strings, self.distances, self.whole]
         parts += [p for layer in self.layers for p in layer.parts()] + [self.near, self.same, *self.pool.parts()]
-        parts += [p for layer in self.notes for p in layer.parts()] + [self.outcome, self.sounds]
-        write(path, b"RTN1" + bytes([SIZE, HEADS, LAYERS, WIDTH]), parts)
+        parts += [p for layer in self.notes for p in layer.parts()] + [self.outcome, self.sounds, self.beside]
+        write(path, b"RTN2" + bytes([SIZE, HEADS, LAYERS, WIDTH]), parts)
 
 
 def read(path, where):

@@ -1,5 +1,5 @@
 //! Measures picked takes (one string at a time) whose truth is known, and prints the tables of README.
-//! picked MODEL_PREFIX TAKES [SEED]: MODEL_PREFIX.g is a model that never heard guitar number g. For each
+//! picked FOLDER TAKES [SEED]: FOLDER holds networks that never heard one guitar, as scripts/accuracy has them trained. For each
 //! guitar TAKES composed passes are found and judged as in use. PICKED_ERRORS=1 lists every error.
 
 use std::path::Path;
@@ -8,7 +8,7 @@ use rand::SeedableRng;
 use rand::rngs::SmallRng;
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning, string_number};
-use ringtrue::strings::Network;
+use ringtrue::strings::Networks;
 use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
 use ringtrue::synth::{notes, voicings};
 use ringtrue::take::{Manner, Strum, strums};
@@ -27,7 +27,7 @@ fn main() -> anyhow::Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     anyhow::ensure!(
         (2..=3).contains(&arguments.len()),
-        "two or three arguments expected: MODEL_PREFIX TAKES [SEED]"
+        "two or three arguments expected: FOLDER TAKES [SEED]"
     );
     let takes: u64 = arguments[1].parse()?;
     let seed: u64 = arguments.get(2).map_or(Ok(1), |seed| seed.parse())?;
@@ -48,11 +48,11 @@ fn main() -> anyhow::Result<()> {
     println!("|{}", " --- |".repeat(9));
     let mut all = Vec::new();
     for (which, guitar) in guitars.iter().enumerate() {
-        let model = Network::read(&std::fs::read(format!("{}.{which}", arguments[0]))?)?;
+        let networks = Networks::without(which, Path::new(&arguments[0]))?;
         let passes: Vec<Pass> = (0..takes)
             .into_par_iter()
             .map_init(
-                || Analyser::with_network(settings, model.clone()),
+                || Analyser::with_networks(settings, networks.clone()),
                 |analyser, take| {
                     let mut rng =
                         SmallRng::seed_from_u64((seed << 40) + ((which as u64) << 32) + take);

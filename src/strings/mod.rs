@@ -3,6 +3,7 @@
 pub mod buzz;
 mod fit;
 pub mod network;
+mod networks;
 pub mod notes;
 pub mod partials;
 pub mod picked;
@@ -14,6 +15,7 @@ mod whole;
 
 pub use fit::Fit;
 pub use network::{Network, OUTCOMES, Outcome};
+pub use networks::Networks;
 pub use notes::Notes;
 pub use spectra::{Moments, Spectra};
 pub use stiffness::OPEN_B;
@@ -28,6 +30,8 @@ pub struct Heard {
     pub notes: Notes,
     /// Probability of each [`Outcome`] of each expected note.
     pub outcomes: [Option<[f32; OUTCOMES]>; STRINGS],
+    /// When each expected note's string is struck, in seconds after the first onset that was heard.
+    pub onsets_s: [Option<f32>; STRINGS],
     /// Fret and probability that it sounds, of each string's other notes.
     pub others: [Vec<(u8, f32)>; STRINGS],
 }
@@ -37,6 +41,21 @@ impl Heard {
     pub fn best_other(&self, string: usize) -> Option<(u8, f32)> {
         let others = self.others[string].iter().copied();
         others.max_by(|a, b| a.1.total_cmp(&b.1))
+    }
+
+    /// `found` with the last onset where the last string that sounds is struck: of a fast strum the finder
+    /// hears one onset for all strings.
+    pub fn moments(&self, found: Moments, rate_hz: f64) -> Moments {
+        let gone = |s: &usize| self.outcomes[*s].is_none_or(|o| o[Outcome::Gone as usize] > 0.5);
+        let sounding = (0..STRINGS).filter(|s| !gone(s));
+        let last_s = sounding
+            .filter_map(|s| self.onsets_s[s])
+            .fold(0.0, f32::max);
+        let last = found.first + (f64::from(last_s) * rate_hz) as usize;
+        Moments {
+            last: last.max(found.last).min(found.end),
+            ..found
+        }
     }
 }
 
@@ -48,11 +67,15 @@ pub fn hear(network: &Network, spectra: &Spectra, tuning: &Tuning, frets: &Frets
     let mut heard = Heard {
         notes,
         outcomes: [None; STRINGS],
+        onsets_s: [None; STRINGS],
         others: Default::default(),
     };
     for (note, said) in seen.notes.iter().zip(said) {
         match said {
-            Said::Expected(outcomes) => heard.outcomes[note.string] = Some(outcomes),
+            Said::Expected { outcomes, onset_s } => {
+                heard.outcomes[note.string] = Some(outcomes);
+                heard.onsets_s[note.string] = Some(onset_s);
+            }
             Said::Other(sounds) => heard.others[note.string].push((note.fret, sounds)),
         }
     }

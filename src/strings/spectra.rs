@@ -14,6 +14,17 @@ pub struct Moments {
     pub end: usize,
 }
 
+impl Moments {
+    /// As the finder heard them.
+    pub fn of(strum: &Strum) -> Self {
+        Moments {
+            first: strum.onsets[0],
+            last: strum.onsets[strum.onsets.len() - 1],
+            end: strum.samples.len(),
+        }
+    }
+}
+
 /// The spectra of one strum: planned once, filled strum by strum.
 pub struct Spectra {
     decimator: Decimator,

@@ -31,6 +31,8 @@ const MARGIN_S: f64 = 0.003;
 const DIED_DB: f64 = -50.0;
 /// ... but this much after its last onset is kept in any case.
 const SHORTEST_TAIL_S: f64 = 1.5;
+/// A take that begins this near to where one was struck is that one, in seconds.
+const NEAR_S: f64 = 0.2;
 /// Sound kept beyond the pre-roll, to look back from an onset.
 const LOOK_BACK_S: f64 = 0.2;
 /// The stretch in which its level is read.
@@ -55,6 +57,16 @@ pub fn strums(samples: &[f32], rate_hz: u32) -> Vec<Strum> {
     finder.push(samples, &mut found);
     finder.finish(&mut found);
     found
+}
+
+/// The take that begins nearest to `onset`, an index into `samples`; none where none begins within
+/// [`NEAR_S`] of it.
+pub fn strum_near(samples: &[f32], rate_hz: u32, onset: usize) -> Option<Strum> {
+    let off = |s: &Strum| (s.first + s.onsets[0] as u64).abs_diff(onset as u64);
+    strums(samples, rate_hz)
+        .into_iter()
+        .min_by_key(off)
+        .filter(|s| (off(s) as f64) < NEAR_S * f64::from(rate_hz))
 }
 
 /// Finds takes in a stream of mono samples.

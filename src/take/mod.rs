@@ -8,7 +8,7 @@ mod onset;
 mod ringing;
 mod sequence;
 
-pub use finder::{Finder, Open, strums};
+pub use finder::{Finder, Open, strum_near, strums};
 pub use onset::{Onset, onsets};
 
 /// How the strings were struck.

@@ -5,7 +5,7 @@ use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
 use crate::strings::buzz::treble::Treble;
 use crate::strings::buzz::{self, Said};
 use crate::strings::picked::Picked;
-use crate::strings::{self, Heard, Moments, Network, OUTCOMES, Spectra};
+use crate::strings::{self, Heard, Moments, Networks, OUTCOMES, Spectra};
 use crate::take::{Manner, Strum};
 
 /// A fault is told only from this probability up, and a string called clean from this one up; between
@@ -48,30 +48,28 @@ pub struct Settings {
 /// Judges strums: planned once, run many times.
 pub struct Analyser {
     settings: Settings,
-    network: Network,
+    networks: Networks,
     spectra: Spectra,
     picked: Picked,
     treble: Treble,
-    buzz: buzz::Network,
     room: buzz::Scratch,
 }
 
 impl Analyser {
-    /// With the network built into the program.
+    /// With the networks built into the program.
     pub fn new(settings: Settings) -> Self {
-        Self::with_network(settings, Network::built_in())
+        Self::with_networks(settings, Networks::built_in())
     }
 
-    /// With a network of one's own, as measuring needs.
-    pub fn with_network(settings: Settings, network: Network) -> Self {
+    /// With networks of one's own, as measuring needs.
+    pub fn with_networks(settings: Settings, networks: Networks) -> Self {
         Analyser {
             spectra: Spectra::new(settings.rate_hz),
             picked: Picked::new(settings.rate_hz),
             treble: Treble::new(settings.rate_hz),
-            buzz: buzz::Network::built_in(),
             room: buzz::Scratch::default(),
             settings,
-            network,
+            networks,
         }
     }
 
@@ -114,7 +112,7 @@ impl Analyser {
         }
         self.read(strum);
         let heard = strings::hear(
-            &self.network,
+            &self.networks.strings,
             &self.spectra,
             &self.settings.tuning,
             expected,
@@ -147,11 +145,10 @@ impl Analyser {
             Some(fret) => judge_expected(&heard, i, fret, seconds),
             None => judge_unwanted(&heard, i),
         });
-        let seen = self
-            .treble
-            .see(&strum.samples, moments(strum), &heard.notes);
+        let moments = heard.moments(Moments::of(strum), f64::from(strum.rate_hz));
+        let seen = self.treble.see(&strum.samples, moments, &heard.notes);
         if let Some(seen) = seen {
-            add_buzz(&mut take, &self.buzz.hear(&seen, &mut self.room));
+            add_buzz(&mut take, &self.networks.buzz.hear(&seen, &mut self.room));
         }
         take
     }
@@ -169,7 +166,7 @@ impl Analyser {
         rough.truncate(SHORTLIST);
         let mut close: Vec<(f32, usize)> = Vec::new();
         for (_, i) in rough {
-            let heard = strings::hear(&self.network, &self.spectra, tuning, &library[i]);
+            let heard = strings::hear(&self.networks.strings, &self.spectra, tuning, &library[i]);
             let mut fit = UNEXPLAINED_WEIGHT * (heard.notes.explained.max(0.01)).ln();
             for string in 0..STRINGS {
                 fit += match heard.outcomes[string] {
@@ -188,19 +185,11 @@ impl Analyser {
     }
 
     fn read(&mut self, strum: &Strum) {
-        self.spectra.fill(&strum.samples, moments(strum));
+        self.spectra.fill(&strum.samples, Moments::of(strum));
     }
 }
 
 /// Where a strum begins and ends.
-fn moments(strum: &Strum) -> Moments {
-    Moments {
-        first: strum.onsets[0],
-        last: strum.onsets[strum.onsets.len() - 1],
-        end: strum.samples.len(),
-    }
-}
-
 /// Voicings looked at closely when no chord was named.
 const SHORTLIST: usize = 12;
 /// What lines that no note of a voicing explains count, against one string's verdict. A choice.

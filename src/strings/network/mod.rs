@@ -37,6 +37,9 @@ const NOTE_LAYERS: usize = 2;
 /// last are multiplied by: as the network was trained.
 const LONGEST_S: f32 = 1.5;
 const SPREAD: f32 = 5.0;
+/// Numbers that are learnt beside what became of a string, and what seconds of the first are multiplied by.
+const BESIDE: usize = 3;
+const ONSET: f32 = 10.0;
 
 /// The network built into the program.
 const BUILT_IN: &[u8] = include_bytes!("network.bin");
@@ -58,6 +61,8 @@ pub struct Network {
     notes: Vec<Layer>,
     outcome: Linear,
     sounds: Linear,
+    /// What else is known of a string: when it is struck, its level, how fast it dies.
+    beside: Linear,
 }
 
 /// Room for one strum.
@@ -69,10 +74,16 @@ pub struct Scratch {
     layer: LayerScratch,
 }
 
-/// What is said of a note: how probable each [`Outcome`] of an expected one is, or that another one sounds.
+/// What is said of a note.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Said {
-    Expected([f32; OUTCOMES]),
+    /// How probable each [`Outcome`] of an expected one is, and when its string is struck, in seconds after the
+    /// first onset that was heard.
+    Expected {
+        outcomes: [f32; OUTCOMES],
+        onset_s: f32,
+    },
+    /// How probable it is that another one sounds.
     Other(f32),
 }
 
@@ -104,8 +115,8 @@ impl Network {
         let (head, rest) = bytes
             .split_first_chunk::<8>()
             .ok_or(NetworkError("it is too short"))?;
-        let [b'R', b'T', b'N', b'1', width, heads, layers, inputs] = *head else {
-            return Err(NetworkError("it does not begin with RTN1"));
+        let [b'R', b'T', b'N', b'2', width, heads, layers, inputs] = *head else {
+            return Err(NetworkError("it does not begin with RTN2"));
         };
         let [width, heads, layers, inputs] = [width, heads, layers, inputs].map(usize::from);
         if inputs != partials::WIDTH || heads == 0 || width % heads != 0 {
@@ -130,6 +141,7 @@ impl Network {
                 .collect::<Result<_, _>>()?,
             outcome: Linear::read(&mut from, width, OUTCOMES)?,
             sounds: Linear::read(&mut from, width, 1)?,
+            beside: Linear::read(&mut from, width, BESIDE)?,
         };
         if from.0.is_empty() {
             Ok(network)
@@ -187,7 +199,12 @@ impl Network {
                 if note.instead_of.is_none() {
                     self.outcome.run(row, &mut said);
                     to_shares(&mut said);
-                    Said::Expected(std::array::from_fn(|i| said[i]))
+                    let outcomes = std::array::from_fn(|i| said[i]);
+                    self.beside.run(row, &mut said);
+                    Said::Expected {
+                        outcomes,
+                        onset_s: said[0] / ONSET,
+                    }
                 } else {
                     self.sounds.run(row, &mut said);
                     Said::Other(1.0 / (1.0 + (-said[0]).exp()))
@@ -282,7 +299,7 @@ mod tests {
         assert!(Network::read(&BUILT_IN[..BUILT_IN.len() - 1]).is_err());
         assert!(Network::read(&[BUILT_IN, &[0; 4]].concat()).is_err());
         assert!(Network::read(b"RTM1").is_err());
-        assert!(Network::read(b"RTN1\0\0\0\0").is_err());
+        assert!(Network::read(b"RTN2\0\0\0\0").is_err());
         assert!(Network::read(&[]).is_err());
     }
 
@@ -299,8 +316,9 @@ mod tests {
         assert_eq!(said.len(), 4);
         for (note, said) in seen.notes.iter().zip(said) {
             match said {
-                Said::Expected(outcomes) => {
+                Said::Expected { outcomes, onset_s } => {
                     assert!(note.instead_of.is_none());
+                    assert!(onset_s.is_finite());
                     assert!((outcomes.iter().sum::<f32>() - 1.0).abs() < 1e-5);
                 }
                 Said::Other(sounds) => {
