@@ -12,8 +12,8 @@ pub struct Measured {
 /// Strings that rang.
 pub const CLEAN: Measured = Measured {
     strings: 15_911,
-    faulty: 46,
-    fine: 15_847,
+    faulty: 78,
+    fine: 15_815,
 };
 /// Strings struck dead.
 pub const MUTED: Measured = Measured {
