@@ -1,5 +1,10 @@
 //! Measures how well time is kept track of, and what a backing in the microphone does, on composed
-//! playing whose truth is known: timing design|report [SESSIONS], sessions for each guitar.
+//! playing whose truth is known: timing design|report FOLDER [SESSIONS], sessions for each guitar. FOLDER holds the
+//! networks for first strings that never heard two guitars each, first-string.01, .23 and .45 (`scripts/train first-string
+//! leave 0,1 FOLDER/first-string.01` and so on).
+//! timing table OUT SESSIONS SEED DRAWN_GUITARS: what the network for first strings is fitted on, a table of f32, a
+//! row a strum: guitar, the moment its first string is struck in seconds after the onset that the finder gave (NaN
+//! where none is near), the sounds that are heard of it.
 //!
 //! Thresholds are chosen on `design`. `report` is other playing, and other drawn guitars: what is
 //! published comes from there and nothing is chosen by it.
@@ -7,6 +12,7 @@
 #[path = "../tests/common/playing.rs"]
 mod playing;
 
+use std::io::Write;
 use std::path::Path;
 
 use playing::{Manner, Strike, mix_in, play, trimmed};
@@ -16,7 +22,8 @@ use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, Tuning};
 use ringtrue::progression::backing::arrangement;
 use ringtrue::progression::band::sound;
-use ringtrue::progression::session::{Beginning, Part, Session, judge};
+use ringtrue::progression::first_string::Network;
+use ringtrue::progression::session::{Beginning, Part, Session, heard, judge_by};
 use ringtrue::progression::start::Found;
 use ringtrue::progression::timing::{Spread, Strums, beats};
 use ringtrue::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights};
@@ -41,6 +48,18 @@ struct Song {
     apart_s: f64,
 }
 
+/// A session as it was played, and its recording.
+struct Played {
+    samples: Vec<f32>,
+    strikes: Vec<Strike>,
+    song: Song,
+    offs_ms: Vec<Option<f64>>,
+    sounds: Vec<[Sound; 6]>,
+    extra_s: Vec<f64>,
+    start_s: f64,
+    legato: bool,
+}
+
 /// What was really played: for each beat its strike's time after the beat in ms and the sounds, and
 /// the second strike of each chord struck twice, in seconds of the recording.
 struct Truth {
@@ -54,34 +73,96 @@ struct Truth {
 }
 
 fn main() -> anyhow::Result<()> {
-    let mut arguments = std::env::args().skip(1);
-    let (seed, drawn) = match arguments.next().as_deref() {
-        Some("design") => DESIGN,
-        Some("report") => REPORT,
-        _ => anyhow::bail!("design or report expected, then the sessions for each guitar"),
-    };
-    let sessions: usize = arguments.next().map_or(Ok(2), |n| n.parse())?;
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    match words[..] {
+        ["table", out, sessions, seed, drawn] => {
+            table(out, sessions.parse()?, seed.parse()?, drawn.parse()?)
+        }
+        ["design", folder, ref more @ ..] => measure(DESIGN, folder, more),
+        ["report", folder, ref more @ ..] => measure(REPORT, folder, more),
+        _ => anyhow::bail!("table, design or report expected, and what scripts/timing.rs says"),
+    }
+}
+
+fn measure((seed, drawn): (u64, [u64; 2]), folder: &str, more: &[&str]) -> anyhow::Result<()> {
+    let sessions: usize = more.first().map_or(Ok(2), |n| n.parse())?;
     let mut guitars = notes::load(Path::new("fixtures/notes"))?;
+    let networks: Vec<Network> = (0..guitars.len() + drawn.len())
+        .map(|which| match which < guitars.len() {
+            true => {
+                let two = which / 2 * 2;
+                let file = Path::new(folder).join(format!("first-string.{two}{}", two + 1));
+                Ok(Network::read(&std::fs::read(file)?)?)
+            }
+            false => Ok(Network::built_in()),
+        })
+        .collect::<anyhow::Result<_>>()?;
     guitars.extend(drawn.map(modal::guitar));
     let guitars = trimmed(guitars);
     for backing_db in [None, Some(-20.0), Some(-14.0)] {
         let all: Vec<(Truth, Option<Session>)> = (0..guitars.len() * sessions)
             .into_par_iter()
-            .map(|i| one(&guitars[i / sessions], backing_db, seed + i as u64))
+            .map(|i| {
+                let which = i / sessions;
+                let seed = seed + i as u64;
+                one(&guitars[which], &networks[which], backing_db, seed)
+            })
             .collect::<anyhow::Result<_>>()?;
         println!("{}", line(backing_db, &all));
     }
     Ok(())
 }
 
-/// Eight chords in bars of two beats, three times, at a tempo drawn: a strum every 0.9 to 1.7 s.
-fn song(rng: &mut SmallRng) -> anyhow::Result<Song> {
+/// Backings that the sessions of a table are played to, one after the other, in dB under the playing.
+const LEARNED_DB: [Option<f64>; 3] = [None, Some(-20.0), Some(-14.0)];
+/// Beats that a chord of theirs takes, likewise: what rings over differs with how soon strums follow each other.
+const LEARNED_BEATS: [u32; 2] = [1, 2];
+/// A chord that is struck twice is so no sooner than after so many seconds, or after two fifths of its time.
+const AGAIN_S: f64 = 0.25;
+/// Beats that a chord takes where time is measured.
+const MEASURED_BEATS: u32 = 2;
+/// A strum that is found is the one struck so many seconds before it at most, or after it.
+const LEARNED_NEAR_S: (f64, f64) = (0.25, 0.08);
+
+fn table(out: &str, sessions: usize, seed: u64, drawn: u64) -> anyhow::Result<()> {
+    let mut guitars = notes::load(Path::new("fixtures/notes"))?;
+    guitars.extend((0..drawn).map(|n| modal::guitar(seed + n)));
+    let guitars = trimmed(guitars);
+    let file = std::sync::Mutex::new(std::io::BufWriter::new(std::fs::File::create(out)?));
+    (0..guitars.len() * sessions)
+        .into_par_iter()
+        .try_for_each(|i| {
+            let which = i / sessions;
+            let db = LEARNED_DB[i % LEARNED_DB.len()];
+            let beats_each = LEARNED_BEATS[i % LEARNED_BEATS.len()];
+            let played = played(&guitars[which], beats_each, db, seed + i as u64)?;
+            let backing = db.map(|_| (&played.song.backing[..], played.start_s));
+            let closest_s = played.song.part.closest_s();
+            let mut row: Vec<f32> = Vec::new();
+            for (found_s, sounds) in heard(&played.samples, NOTE_RATE_HZ, backing, closest_s) {
+                let after = |s: &f64| s - found_s;
+                let near = played.strikes.iter().map(|s| after(&s.at_s));
+                let near = near.min_by(|a, b| a.abs().total_cmp(&b.abs()));
+                let near = near.filter(|s| (-LEARNED_NEAR_S.0..LEARNED_NEAR_S.1).contains(s));
+                row.extend([which as f32, near.map_or(f32::NAN, |s| s as f32)]);
+                sounds.iter().for_each(|sound| row.extend(sound));
+            }
+            let mut file = file.lock().expect("nobody panicked");
+            row.iter()
+                .try_for_each(|v| file.write_all(&v.to_le_bytes()))?;
+            Ok(())
+        })
+}
+
+/// Eight chords in bars of so many beats, three times, at a tempo drawn: with two a strum every 0.9 to 1.7 s.
+fn song(beats_each: u32, rng: &mut SmallRng) -> anyhow::Result<Song> {
     let progression = Progression::read("F Bb C Dm Gm C7 F C")?;
     let bpm = f64::from(rng.random_range(70..=130));
     let timing = Timing {
         from_bpm: bpm,
         to_bpm: bpm,
-        beats: 2,
+        beats: beats_each,
         bars_each: 1,
         loops: 3,
         count_in_bars: 2,
@@ -103,7 +184,7 @@ fn song(rng: &mut SmallRng) -> anyhow::Result<Song> {
     Ok(Song {
         part: Part::new(plan, beats, &limits, &weights, true, tuning)?,
         backing,
-        apart_s: 120.0 / bpm,
+        apart_s: 60.0 * f64::from(beats_each) / bpm,
     })
 }
 
@@ -122,14 +203,15 @@ fn manner(rng: &mut SmallRng) -> Manner {
 /// One session: a tenth of the beats missed, a tenth late by a sixth to three eighths of the time to
 /// the next, a tenth struck twice within half of it, the others late or early by the player's own
 /// habit and spread; recorded with the backing so many dB under the playing.
-fn one(
+fn played(
     guitar: &Guitar,
+    beats_each: u32,
     backing_db: Option<f64>,
     seed: u64,
-) -> anyhow::Result<(Truth, Option<Session>)> {
+) -> anyhow::Result<Played> {
     // The same playing at every level of the backing.
     let mut rng = SmallRng::seed_from_u64(seed);
-    let song = song(&mut rng)?;
+    let song = song(beats_each, &mut rng)?;
     let manner = manner(&mut rng);
     let start_s = rng.random_range(0.4..2.0);
     let (habit_s, spread_s) = (
@@ -160,7 +242,8 @@ fn one(
             again: false,
         });
         if kind == 2 {
-            let again_s = at_s + rng.random_range(0.25..0.5 * song.apart_s);
+            let again_s =
+                at_s + rng.random_range(AGAIN_S.min(0.4 * song.apart_s)..0.5 * song.apart_s);
             strikes.push(Strike {
                 at_s: again_s,
                 sounds,
@@ -174,19 +257,40 @@ fn one(
     if let Some(db) = backing_db {
         mix_in(&mut samples, &song.backing, db as f32, start_s);
     }
-    let found = judge(
-        &samples,
-        NOTE_RATE_HZ,
-        &song.part,
-        Beginning::UNKNOWN,
-        Some(&song.backing),
-    );
-    let truth = Truth {
+    Ok(Played {
+        samples,
+        strikes,
+        song,
         offs_ms,
         sounds: sounds_of,
         extra_s,
         start_s,
         legato: manner.gap_s.1 == 0.0,
+    })
+}
+
+/// A session, played and judged.
+fn one(
+    guitar: &Guitar,
+    network: &Network,
+    backing_db: Option<f64>,
+    seed: u64,
+) -> anyhow::Result<(Truth, Option<Session>)> {
+    let played = played(guitar, MEASURED_BEATS, backing_db, seed)?;
+    let found = judge_by(
+        network,
+        &played.samples,
+        NOTE_RATE_HZ,
+        &played.song.part,
+        Beginning::UNKNOWN,
+        Some(&played.song.backing),
+    );
+    let truth = Truth {
+        offs_ms: played.offs_ms,
+        sounds: played.sounds,
+        extra_s: played.extra_s,
+        start_s: played.start_s,
+        legato: played.legato,
         guitar: guitar.name.clone(),
     };
     Ok((truth, found))

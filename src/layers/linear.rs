@@ -136,16 +136,27 @@ impl Norm {
     /// Replaces `into` by what becomes of the rows of `from`.
     pub fn run(&self, from: &[f32], into: &mut Vec<f32>) {
         into.clear();
-        let width = self.scales.len();
-        for row in from.chunks_exact(width) {
-            let (mean, variance) = mean_and_variance(row);
-            let factor = (variance + NORM_LEAST).sqrt().recip();
-            into.extend(
-                row.iter()
-                    .zip(self.scales.iter().zip(&self.shifts))
-                    .map(|(x, (scale, shift))| (x - mean) * factor * scale + shift),
-            );
+        for row in from.chunks_exact(self.scales.len()) {
+            self.append(row, mean_and_variance(row), into);
         }
+    }
+
+    /// The same with one mean and one variance for all rows.
+    pub fn run_over_all(&self, from: &[f32], into: &mut Vec<f32>) {
+        into.clear();
+        let of_all = mean_and_variance(from);
+        for row in from.chunks_exact(self.scales.len()) {
+            self.append(row, of_all, into);
+        }
+    }
+
+    fn append(&self, row: &[f32], (mean, variance): (f32, f32), into: &mut Vec<f32>) {
+        let factor = (variance + NORM_LEAST).sqrt().recip();
+        into.extend(
+            row.iter()
+                .zip(self.scales.iter().zip(&self.shifts))
+                .map(|(x, (scale, shift))| (x - mean) * factor * scale + shift),
+        );
     }
 }
 
@@ -199,5 +210,9 @@ mod tests {
         norm.run(&[1.0, 2.0, 3.0, 6.0], &mut out);
         assert!(out.iter().sum::<f32>().abs() < 1e-5);
         assert!((out.iter().map(|x| x * x).sum::<f32>() - 4.0).abs() < 1e-3);
+        norm.run_over_all(&[0.0, 0.0, 0.0, 0.0, 2.0, 2.0, 2.0, 2.0], &mut out);
+        let expected = [[-1.0f32; 4], [1.0; 4]];
+        let near = |(a, b): (&f32, &f32)| (a - b).abs() < 1e-3;
+        assert!(out.iter().zip(expected.as_flattened()).all(near), "{out:?}");
     }
 }

@@ -7,15 +7,14 @@ pub mod band;
 pub mod bleed;
 #[cfg(test)]
 mod examples;
+pub mod first_string;
 mod gap;
 pub mod grid;
 mod hand;
 pub mod midi;
-pub mod onset;
 mod parse;
 mod route;
 pub mod session;
-mod slow;
 pub mod start;
 pub mod timing;
 

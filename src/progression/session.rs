@@ -5,10 +5,10 @@ use std::collections::HashMap;
 use super::attacks::{joined, with_attacks};
 use super::backing::Plan;
 use super::bleed::{NOTHING_DB, TOO_LOUD_DB, bleed};
+use super::first_string::{BEFORE, Network, Sounds, first_strings, hear_each, longest_strum_s};
 use super::gap::silence_before_next;
 use super::hand::Weights;
 use super::route::{Limits, RouteError, route};
-use super::slow::{first_strings, longest_strum_s};
 use super::start::{Found, Start, best_fit, from_backing};
 use super::timing::{Beat, Matched, Outcome, matched};
 use crate::fretboard::{Frets, Tuning};
@@ -17,6 +17,9 @@ use crate::verdict::{
     ALL_STRINGS, Analyser, Expected, History, Settings, Take, Voicing, Warning, clean,
 };
 
+/// A strum that comes no more than so many seconds after its beat is late, not missed: as long as a hand takes
+/// over the strings twice. A choice.
+const LATE_S: f64 = 0.1;
 /// Who strikes so many beats before the first one has begun to play.
 const HALF_A_BEAT: f64 = 0.5;
 
@@ -157,10 +160,16 @@ impl Session {
         self.bleed_db.is_some_and(|db| db > TOO_LOUD_DB)
     }
 
-    /// Leaves out the beats behind the end of the recording, in seconds: nobody missed them.
+    /// Leaves out the beats behind the end of the recording, in seconds, and those just before it, whose strum
+    /// may have been late: nobody missed them.
     pub fn end_at(&mut self, length_s: f64) {
-        let start_s = self.start.at_s;
-        let reached = (self.outcomes).partition_point(|o| start_s + o.beat.at_s < length_s);
+        let latest_s = length_s - self.start.at_s - LATE_S;
+        let is_reached = |o: &Outcome| o.beat.at_s < latest_s || o.off_ms.is_some();
+        let reached = self
+            .outcomes
+            .iter()
+            .rposition(is_reached)
+            .map_or(0, |last| last + 1);
         self.not_reached += self.outcomes.len() - reached;
         self.outcomes.truncate(reached);
         self.takes.truncate(reached);
@@ -170,6 +179,25 @@ impl Session {
 /// Judges a recording (mono samples). `backing`: mono, at the recording's rate, from the start of its
 /// count-in, where it may be heard. `None` where no strum is found in it.
 pub fn judge(
+    samples: &[f32],
+    rate_hz: u32,
+    part: &Part,
+    beginning: Beginning,
+    backing: Option<&[f32]>,
+) -> Option<Session> {
+    judge_by(
+        &Network::built_in(),
+        samples,
+        rate_hz,
+        part,
+        beginning,
+        backing,
+    )
+}
+
+/// The same with a network of one's own for first strings, as measuring needs.
+pub fn judge_by(
+    network: &Network,
     samples: &[f32],
     rate_hz: u32,
     part: &Part,
@@ -194,7 +222,7 @@ pub fn judge(
     let bleed_db = heard.as_ref().map(|h| h.level_db);
     let alone = heard.filter(|h| h.level_db > NOTHING_DB).map(|h| h.without);
     let longest_s = longest_strum_s(part.closest_s());
-    let (strums, strums_s) = find(samples, alone.as_deref(), rate_hz, longest_s);
+    let (strums, strums_s) = find(network, samples, alone.as_deref(), rate_hz, longest_s);
     if strums.is_empty() {
         return None;
     }
@@ -219,7 +247,7 @@ pub fn judge(
             let surer = |fit: &Start| fit.sure > faint.sure && !fit.is_near(&faint);
             if by_strums().is_some_and(|fit| surer(&fit)) {
                 // What was heard faintly, and taken out, was no backing.
-                return self::judge(samples, rate_hz, part, beginning, None);
+                return judge_by(network, samples, rate_hz, part, beginning, None);
             }
             faint
         }
@@ -246,17 +274,52 @@ pub fn judge(
 /// The strums of a recording, none of which takes longer than `longest_s`, and when the first string of
 /// each was struck, in seconds. `alone`: the recording without its backing, where one was taken out.
 fn find(
+    network: &Network,
     samples: &[f32],
     alone: Option<&[f32]>,
     rate_hz: u32,
     longest_s: f64,
 ) -> (Vec<Strum>, Vec<f64>) {
     let sound = alone.unwrap_or(samples);
-    let backing: Option<Vec<f32>> =
-        alone.map(|alone| samples.iter().zip(alone).map(|(s, a)| s - a).collect());
+    let backing = taken_out(samples, alone);
     let strums = with_attacks(sound, rate_hz, strums(sound, rate_hz));
-    let strums_s = first_strings(sound, rate_hz, &strums, longest_s, backing.as_deref());
+    let backing = backing.as_deref();
+    let strums_s = first_strings(network, sound, rate_hz, &strums, longest_s, backing);
     joined(sound, strums, strums_s, longest_s)
+}
+
+/// What was taken out of `samples` where `alone` is left.
+fn taken_out(samples: &[f32], alone: Option<&[f32]>) -> Option<Vec<f32>> {
+    Some(samples.iter().zip(alone?).map(|(s, a)| s - a).collect())
+}
+
+/// What the network for first strings hears of each strum of a recording, and when the finder has it begin, in
+/// seconds: to learn from. `backing` starts at so many seconds; strums are wanted so many from each other.
+pub fn heard(
+    samples: &[f32],
+    rate_hz: u32,
+    backing: Option<(&[f32], f64)>,
+    closest_s: f64,
+) -> Vec<(f64, Sounds)> {
+    let heard = backing.and_then(|(b, start_s)| bleed(samples, b, start_s, rate_hz));
+    let alone = heard.filter(|h| h.level_db > NOTHING_DB).map(|h| h.without);
+    let sound = alone.as_deref().unwrap_or(samples);
+    let backing = taken_out(samples, alone.as_deref());
+    let strums = with_attacks(sound, rate_hz, strums(sound, rate_hz));
+    let mut all = Vec::new();
+    let longest_s = longest_strum_s(closest_s);
+    hear_each(
+        sound,
+        rate_hz,
+        &strums,
+        longest_s,
+        backing.as_deref(),
+        |sounds, _| {
+            all.push(sounds.clone());
+            BEFORE as f32
+        },
+    );
+    strums.iter().map(Strum::start_s).zip(all).collect()
 }
 
 /// Holds strums against the chords of a part.

@@ -1,0 +1,254 @@
+//! The trained network that points at the moment the first string of a strum is struck.
+//!
+//! Filters turn the sound into powers, a millisecond a frame; in a few rounds each frame takes in others,
+//! ever further away; what each has become says how likely it is that the string is struck there.
+
+use crate::layers::{Linear, NetworkError, Norm, Numbers, add};
+
+/// Samples a second of what the network hears.
+pub const RATE_HZ: u32 = 11_025;
+/// What it hears of a strum: samples before the onset that the finder gave, and all.
+pub const BEFORE: usize = 3_000;
+pub const HEARD: usize = 4_200;
+/// Sounds that it hears side by side: the playing, the backing that was taken out of it, and what prediction
+/// leaves of the playing.
+pub const SOUNDS: usize = 3;
+
+/// Samples of a frame, and how many frames there are.
+const HOP: usize = 11;
+const FRAMES: usize = HEARD / HOP;
+/// Samples of a filter, and how many of them lie before a frame.
+const FILTER: usize = 33;
+const FILTER_BEFORE: usize = 11;
+/// Frames that one takes in, itself in the middle; after so many rounds they are near each other again.
+const TAKEN_IN: usize = 5;
+const ROUNDS_OF_DISTANCES: usize = 7;
+/// What keeps a logarithm finite, of powers of filters and of samples, and what is added to every logarithm: as
+/// the network was trained.
+const LEAST_FILTERED: f32 = 1e-7;
+const LEAST: f32 = 1e-9;
+const RAISED: f32 = 3.0;
+/// The string is struck at the mean of so many frames around the likeliest, by how likely they are.
+const AROUND: usize = 5;
+
+/// The network built into the program.
+const BUILT_IN: &[u8] = include_bytes!("first_string.bin");
+
+/// What `scripts/train first-string` has fitted.
+#[derive(Debug, Clone)]
+pub struct Network {
+    filters: usize,
+    width: usize,
+    front: Linear,
+    begin: Linear,
+    rounds: Vec<Round>,
+    end: Linear,
+}
+
+/// A round in which every frame takes in others.
+#[derive(Debug, Clone)]
+struct Round {
+    before: Norm,
+    take_in: Linear,
+    mix: Linear,
+}
+
+impl Network {
+    /// The network built into the program.
+    ///
+    /// # Panics
+    /// When it is damaged, which a test rules out.
+    pub fn built_in() -> Network {
+        Network::read(BUILT_IN).expect("the built-in network is checked by a test")
+    }
+
+    /// Reads a network's file.
+    ///
+    /// # Errors
+    /// When the bytes are not exactly one network.
+    pub fn read(bytes: &[u8]) -> Result<Network, NetworkError> {
+        let (head, rest) = bytes
+            .split_first_chunk::<7>()
+            .ok_or(NetworkError("it is too short"))?;
+        let [b'R', b'T', b'F', b'1', filters, width, rounds] = *head else {
+            return Err(NetworkError("it does not begin with RTF1"));
+        };
+        let [filters, width] = [filters, width].map(usize::from);
+        let mut from = Numbers(rest);
+        let network = Network {
+            filters,
+            width,
+            front: Linear::read(&mut from, SOUNDS * FILTER, 2 * filters)?,
+            begin: Linear::read(&mut from, filters + 2 * SOUNDS, width)?,
+            rounds: (0..rounds)
+                .map(|_| {
+                    Ok(Round {
+                        before: Norm::read(&mut from, width)?,
+                        take_in: Linear::read(&mut from, TAKEN_IN * width, 2 * width)?,
+                        mix: Linear::read(&mut from, width, width)?,
+                    })
+                })
+                .collect::<Result<_, NetworkError>>()?,
+            end: Linear::read(&mut from, width, 1)?,
+        };
+        if from.0.is_empty() {
+            Ok(network)
+        } else {
+            Err(NetworkError("bytes are left over"))
+        }
+    }
+
+    /// The sample of `sounds`, each of [`HEARD`], at which the first string is struck, none before `from`; any
+    /// scale will do.
+    pub fn point(&self, sounds: [&[f32]; SOUNDS], from: usize) -> f32 {
+        let loudest = sounds[0].iter().fold(0f32, |p, s| p.max(s.abs())) + LEAST;
+        let scaled = sounds.map(|s| s.iter().map(|x| x / loudest).collect::<Vec<f32>>());
+        let mut rows = Vec::new();
+        self.begin.run(&self.seen(&scaled), &mut rows);
+        let (mut normed, mut near) = (Vec::new(), Vec::new());
+        let (mut both, mut kept) = (Vec::new(), Vec::new());
+        for (number, round) in self.rounds.iter().enumerate() {
+            round.before.run_over_all(&rows, &mut normed);
+            let apart = 1 << (number % ROUNDS_OF_DISTANCES);
+            gather(&normed, self.width, apart, &mut near);
+            round.take_in.run(&near, &mut both);
+            let halves = both.chunks_exact(2 * self.width);
+            kept_of(halves, self.width, &mut kept);
+            round.mix.run(&kept, &mut normed);
+            add(&mut rows, &normed);
+        }
+        let mut scores = Vec::new();
+        self.end.run(&rows, &mut scores);
+        HOP as f32 * (middle(&scores, from / HOP) + 0.5)
+    }
+
+    /// What is seen of each frame: power of each filter, and of each sound the mean and the highest.
+    fn seen(&self, sounds: &[Vec<f32>; SOUNDS]) -> Vec<f32> {
+        let mut pieces = vec![0.0; FRAMES * SOUNDS * FILTER];
+        for (frame, piece) in pieces.chunks_exact_mut(SOUNDS * FILTER).enumerate() {
+            for (sound, part) in sounds.iter().zip(piece.chunks_exact_mut(FILTER)) {
+                let from = (frame * HOP) as isize - FILTER_BEFORE as isize;
+                for (k, into) in part.iter_mut().enumerate() {
+                    // Frames make up a little less than all that is heard.
+                    let at = usize::try_from(from + k as isize);
+                    let at = at.ok().filter(|at| *at < FRAMES * HOP);
+                    *into = at.map_or(0.0, |at| sound[at]);
+                }
+            }
+        }
+        let mut filtered = Vec::new();
+        self.front.run(&pieces, &mut filtered);
+        let mut seen = Vec::with_capacity(FRAMES * (self.filters + 2 * SOUNDS));
+        for (frame, both) in filtered.chunks_exact(2 * self.filters).enumerate() {
+            let (cosine, sine) = both.split_at(self.filters);
+            let powers = cosine.iter().zip(sine).map(|(c, s)| c * c + s * s);
+            seen.extend(powers.map(|p| (p + LEAST_FILTERED).log10() + RAISED));
+            let parts = sounds
+                .each_ref()
+                .map(|s| &s[frame * HOP..(frame + 1) * HOP]);
+            let mean = |s: &[f32]| s.iter().map(|x| x * x).sum::<f32>() / HOP as f32;
+            let highest = |s: &[f32]| s.iter().fold(0f32, |p, x| p.max(x * x));
+            let level = |power: f32| 0.5 * (power + LEAST).log10() + RAISED;
+            seen.extend(parts.iter().map(|s| level(mean(s))));
+            seen.extend(parts.iter().map(|s| level(highest(s))));
+        }
+        seen
+    }
+}
+
+/// Puts side by side what each frame takes in: frames `apart` from each other, itself in the middle; what lies
+/// outside is 0.
+fn gather(rows: &[f32], width: usize, apart: usize, into: &mut Vec<f32>) {
+    into.clear();
+    into.resize(rows.len() * TAKEN_IN, 0.0);
+    let frames = rows.len() / width;
+    for (frame, row) in into.chunks_exact_mut(TAKEN_IN * width).enumerate() {
+        for (k, part) in row.chunks_exact_mut(width).enumerate() {
+            let at = (frame + k * apart).checked_sub(TAKEN_IN / 2 * apart);
+            if let Some(at) = at.filter(|at| *at < frames) {
+                part.copy_from_slice(&rows[at * width..(at + 1) * width]);
+            }
+        }
+    }
+}
+
+/// The first half of each row, as much of each number as the second half lets through.
+fn kept_of<'a>(rows: impl Iterator<Item = &'a [f32]>, width: usize, into: &mut Vec<f32>) {
+    into.clear();
+    for row in rows {
+        let (values, gates) = row.split_at(width);
+        let open = |gate: f32| 1.0 / (1.0 + (-gate).exp());
+        into.extend(values.iter().zip(gates).map(|(v, g)| v * open(*g)));
+    }
+}
+
+/// Where the likeliest frame from number `first` on and those around it have their middle.
+fn middle(scores: &[f32], first: usize) -> f32 {
+    let likeliest = (first..scores.len()).max_by(|a, b| scores[*a].total_cmp(&scores[*b]));
+    let most = scores.len().saturating_sub(AROUND);
+    let from = likeliest.unwrap_or(0).saturating_sub(AROUND / 2);
+    let from = from.min(most).max(first.min(most));
+    let around = &scores[from..scores.len().min(from + AROUND)];
+    let top = around.iter().fold(f32::MIN, |t, s| t.max(*s));
+    let weights = around.iter().map(|s| (s - top).exp());
+    let (sum, all) = weights.enumerate().fold((0.0, 0.0), |(sum, all), (k, w)| {
+        (sum + w * (from + k) as f32, all + w)
+    });
+    sum / all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_damaged_network_is_refused() {
+        assert!(Network::read(BUILT_IN).is_ok());
+        assert!(Network::read(&BUILT_IN[..BUILT_IN.len() - 1]).is_err());
+        assert!(Network::read(&[BUILT_IN, &[0; 4]].concat()).is_err());
+        assert!(Network::read(b"RTF").is_err());
+        assert!(Network::read(&[]).is_err());
+    }
+
+    #[test]
+    fn a_frame_takes_in_others_as_far_apart_as_asked_and_nothing_outside() {
+        let mut into = Vec::new();
+        gather(&[1.0, 2.0, 3.0, 4.0], 1, 2, &mut into);
+        assert_eq!(into[..5], [0.0, 0.0, 1.0, 3.0, 0.0]);
+        assert_eq!(into[15..], [0.0, 2.0, 4.0, 0.0, 0.0]);
+    }
+
+    #[test]
+    fn the_middle_lies_between_frames_that_are_alike() {
+        let mut scores = vec![-9.0; 20];
+        scores[7] = 5.0;
+        assert!((middle(&scores, 0) - 7.0).abs() < 1e-3);
+        scores[8] = 5.0;
+        assert!((middle(&scores, 0) - 7.5).abs() < 1e-3);
+        scores[19] = 9.0;
+        assert!((middle(&scores, 0) - 19.0).abs() < 1e-3);
+        // What lies before is left out.
+        scores[12] = 11.0;
+        scores[11] = 30.0;
+        assert!((middle(&scores, 12) - 12.0).abs() < 1e-3);
+    }
+
+    #[test]
+    fn loudness_moves_no_moment() {
+        let network = Network::built_in();
+        let sound: Vec<f32> = (0..HEARD)
+            .map(|i| {
+                if i < 2_500 {
+                    0.0
+                } else {
+                    (0.3 * i as f32).sin() * (-(i as f32 - 2_500.0) / 3_000.0).exp()
+                }
+            })
+            .collect();
+        let soft: Vec<f32> = sound.iter().map(|s| s / 64.0).collect();
+        let nothing = vec![0.0; HEARD];
+        let at = network.point([&sound, &nothing, &sound], 0);
+        assert!((at - 2_500.0).abs() < 3.0 * HOP as f32, "{at}");
+        assert!((network.point([&soft, &nothing, &soft], 0) - at).abs() < 0.1);
+    }
+}
