@@ -5,14 +5,13 @@ fit.py TABLE OUT [leave GUITAR] [device cuda]
 TABLE is what scripts/gather.rs writes; GUITAR is left out. Same table, same file on one kind of processor.
 """
 import math
-import sys
 
 import numpy
 import torch
 from torch import nn
 from torch.nn import functional
 
-from layers import NEVER, PLACES, Embed, Layer, Pool, distances, fit, has, write
+from layers import NEVER, PLACES, Embed, Layer, Pool, asked, distances, fit, has, write
 
 # As in src/strings: strings, partials of an expected note and of another, others of a string, frames of a partial.
 STRINGS, EXPECTED, OTHER, OTHERS, SHORT, FRAMES, WINDOWS = 6, 16, 8, 4, 24, 30, 4
@@ -142,15 +141,11 @@ def loss_of(network, take):
 
 
 def main():
-    table, out = sys.argv[1:3]
-    options = dict(zip(sys.argv[3::2], sys.argv[4::2]))
-    where = options.get("device", "cpu")
-    torch.manual_seed(1)
-    torch.use_deterministic_algorithms(True, warn_only=True)
+    table, out, left_out, where = asked()
     takes, guitar = read(table, where)
     learnt = torch.arange(len(guitar), device=where)
-    if "leave" in options:
-        learnt = learnt[~has(guitar, int(options["leave"]))]
+    for number in left_out:
+        learnt = learnt[~has(guitar[learnt], number)]
     loss = lambda network, part: loss_of(network, {name: values[part] for name, values in takes.items()})
     fit(Network().to(where), learnt, loss, EPOCHS, BATCH, RATE, DECAY).write(out)
 

@@ -5,14 +5,13 @@ fit_buzz.py TABLE OUT [leave GUITAR] [device cuda]
 TABLE is what scripts/buzz.rs writes; GUITAR is left out. Same table, same file on one kind of processor.
 """
 import math
-import sys
 
 import numpy
 import torch
 from torch import nn
 from torch.nn import functional
 
-from layers import NEVER, PLACES, Embed, Layer, Pool, distances, fit, has, write
+from layers import NEVER, PLACES, Embed, Layer, Pool, asked, distances, fit, has, write
 
 # As in src/strings/buzz: strings, rows of a string's lines, frames and windows a row holds, numbers of a window and of the
 # line's place; bands whose pulse is read, windows, numbers of one; bands that all strings share, and frames.
@@ -193,17 +192,13 @@ def loss_of(network, take, twins):
 
 
 def main():
-    table, out = sys.argv[1:3]
-    options = dict(zip(sys.argv[3::2], sys.argv[4::2]))
-    where = options.get("device", "cpu")
-    torch.manual_seed(1)
-    torch.use_deterministic_algorithms(True, warn_only=True)
+    table, out, left_out, where = asked()
     takes, guitar, free = read(table, where)
     # A twin follows its take in the table.
     has_twin = torch.cat([free[1:], torch.zeros_like(free[:1])])
     learnt = torch.nonzero(~free)[:, 0]
-    if "leave" in options:
-        learnt = learnt[~has(guitar[learnt], int(options["leave"]))]
+    for number in left_out:
+        learnt = learnt[~has(guitar[learnt], number)]
 
     def loss(network, part):
         twins = has_twin[part]

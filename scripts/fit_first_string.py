@@ -4,14 +4,13 @@ fit_first_string.py TABLE OUT [leave GUITAR[,GUITAR]] [device cuda]
 
 TABLE is what scripts/timing.rs writes; the guitars named are left out. Same table, same file on one kind of processor.
 """
-import sys
 
 import numpy
 import torch
 from torch import nn
 from torch.nn import functional
 
-from layers import fit, write
+from layers import asked, fit, write
 
 # As in src/progression/first_string: samples a second, heard before the finder's onset, heard in all; sounds; samples
 # of a frame and of a filter, and how many of them lie before a frame; frames that one takes in.
@@ -87,13 +86,8 @@ def loss_of(network, sounds, moment):
 
 
 def main():
-    table, out = sys.argv[1:3]
-    options = dict(zip(sys.argv[3::2], sys.argv[4::2]))
-    where = options.get("device", "cpu")
-    torch.manual_seed(1)
-    torch.use_deterministic_algorithms(True, warn_only=True)
+    table, out, left_out, where = asked()
     sounds, moment, guitar = read(table, where)
-    left_out = [int(number) for number in options.get("leave", "").split(",") if number]
     learnt = torch.nonzero(~torch.isin(guitar, torch.tensor(left_out)))[:, 0].to(where)
     loss = lambda network, part: loss_of(network, sounds[part], moment[part])
     fit(Network().to(where), learnt, loss, EPOCHS, BATCH, RATE, DECAY).write(out)

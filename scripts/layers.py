@@ -1,6 +1,7 @@
 """What both networks are made of, the same as src/layers, and how they are fitted and written."""
 import copy
 import math
+import sys
 
 import torch
 from torch import nn
@@ -103,6 +104,15 @@ def fit(network, learnt, loss_of, epochs, batch, rate, decay):
             total += float(loss.detach()) * len(part)
         print(f"epoch {epoch + 1} of {epochs}: loss {total / len(learnt):.4f}", flush=True)
     return mean
+
+
+def asked():
+    """What a program that fits a network is asked for: the table, the file to write, who is left out, the device."""
+    torch.manual_seed(1)
+    torch.use_deterministic_algorithms(True, warn_only=True)
+    options = dict(zip(sys.argv[3::2], sys.argv[4::2]))
+    left_out = [int(number) for number in options.get("leave", "").split(",") if number]
+    return sys.argv[1], sys.argv[2], left_out, options.get("device", "cpu")
 
 
 def write(path, head, parts):

@@ -40,7 +40,7 @@ pub struct Layer {
 }
 
 impl Layer {
-    pub fn read(from: &mut Numbers, width: usize, heads: usize) -> Result<Layer, NetworkError> {
+    fn read(from: &mut Numbers, width: usize, heads: usize) -> Result<Layer, NetworkError> {
         let before = [Norm::read(from, width)?, Norm::read(from, width)?];
         Ok(Layer {
             heads,
@@ -53,6 +53,18 @@ impl Layer {
                 Linear::read(from, 2 * width, width)?,
             ],
         })
+    }
+
+    /// Reads so many layers, one after the other.
+    pub fn read_each(
+        from: &mut Numbers,
+        count: usize,
+        width: usize,
+        heads: usize,
+    ) -> Result<Vec<Layer>, NetworkError> {
+        (0..count)
+            .map(|_| Layer::read(from, width, heads))
+            .collect()
     }
 
     pub fn run(&self, rows: &mut [f32], heeded: Heeded, scratch: &mut LayerScratch) {

@@ -22,4 +22,15 @@ impl Numbers<'_> {
             .map(|b| f32::from_le_bytes(b.try_into().expect("four")))
             .collect())
     }
+
+    /// Whether all has been read.
+    ///
+    /// # Errors
+    /// When bytes are left over.
+    pub fn end(&self) -> Result<(), NetworkError> {
+        match self.0 {
+            [] => Ok(()),
+            _ => Err(NetworkError("bytes are left over")),
+        }
+    }
 }

@@ -280,17 +280,22 @@ fn find(
     rate_hz: u32,
     longest_s: f64,
 ) -> (Vec<Strum>, Vec<f64>) {
-    let sound = alone.unwrap_or(samples);
-    let backing = taken_out(samples, alone);
-    let strums = with_attacks(sound, rate_hz, strums(sound, rate_hz));
+    let (sound, strums, backing) = sought(samples, alone, rate_hz);
     let backing = backing.as_deref();
     let strums_s = first_strings(network, sound, rate_hz, &strums, longest_s, backing);
     joined(sound, strums, strums_s, longest_s)
 }
 
-/// What was taken out of `samples` where `alone` is left.
-fn taken_out(samples: &[f32], alone: Option<&[f32]>) -> Option<Vec<f32>> {
-    Some(samples.iter().zip(alone?).map(|(s, a)| s - a).collect())
+/// The sound in which strums are sought, those that are found there, and the backing that was taken out of it.
+fn sought<'a>(
+    samples: &'a [f32],
+    alone: Option<&'a [f32]>,
+    rate_hz: u32,
+) -> (&'a [f32], Vec<Strum>, Option<Vec<f32>>) {
+    let sound = alone.unwrap_or(samples);
+    let strums = with_attacks(sound, rate_hz, strums(sound, rate_hz));
+    let backing = alone.map(|alone| samples.iter().zip(alone).map(|(s, a)| s - a).collect());
+    (sound, strums, backing)
 }
 
 /// What the network for first strings hears of each strum of a recording, and when the finder has it begin, in
@@ -303,9 +308,7 @@ pub fn heard(
 ) -> Vec<(f64, Sounds)> {
     let heard = backing.and_then(|(b, start_s)| bleed(samples, b, start_s, rate_hz));
     let alone = heard.filter(|h| h.level_db > NOTHING_DB).map(|h| h.without);
-    let sound = alone.as_deref().unwrap_or(samples);
-    let backing = taken_out(samples, alone.as_deref());
-    let strums = with_attacks(sound, rate_hz, strums(sound, rate_hz));
+    let (sound, strums, backing) = sought(samples, alone.as_deref(), rate_hz);
     let mut all = Vec::new();
     let longest_s = longest_strum_s(closest_s);
     hear_each(

@@ -91,11 +91,8 @@ impl Network {
                 .collect::<Result<_, NetworkError>>()?,
             end: Linear::read(&mut from, width, 1)?,
         };
-        if from.0.is_empty() {
-            Ok(network)
-        } else {
-            Err(NetworkError("bytes are left over"))
-        }
+        from.end()?;
+        Ok(network)
     }
 
     /// The sample of `sounds`, each of [`HEARD`], at which the first string is struck, none before `from`; any

@@ -100,11 +100,6 @@ impl Network {
         }
         let from = &mut Numbers(rest);
         let all = layers * heads;
-        let rounds = |from: &mut Numbers, count: usize| -> Result<Vec<Layer>, NetworkError> {
-            (0..count)
-                .map(|_| Layer::read(from, width, heads))
-                .collect()
-        };
         let network = Network {
             width,
             lines: Embed::read(from, ROW_WIDTH, width)?,
@@ -115,7 +110,7 @@ impl Network {
             frets: from.take(FRETS * width)?,
             strings: from.take(STRINGS * width)?,
             whole: Linear::read(from, 3, width)?,
-            layers: rounds(from, layers)?,
+            layers: Layer::read_each(from, layers, width, heads)?,
             relations: Relations::new(
                 (layers, heads),
                 from.take(PLACES * all)?,
@@ -123,16 +118,13 @@ impl Network {
             ),
             of_string: Pool::read(from, width, heads)?,
             of_take: Pool::read(from, width, heads)?,
-            notes: rounds(from, NOTE_LAYERS)?,
+            notes: Layer::read_each(from, NOTE_LAYERS, width, heads)?,
             end: Norm::read(from, width)?,
             buzzes: Linear::read(from, width, 1)?,
             rattles: Linear::read(from, width, 1)?,
         };
-        if from.0.is_empty() {
-            Ok(network)
-        } else {
-            Err(NetworkError("bytes are left over"))
-        }
+        from.end()?;
+        Ok(network)
     }
 
     /// What buzzes in a strum.

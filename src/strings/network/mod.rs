@@ -131,23 +131,16 @@ impl Network {
             strings: from.take(STRINGS * width)?,
             distances: from.take(DISTANCES * width)?,
             whole: Linear::read(&mut from, 2, width)?,
-            layers: (0..layers)
-                .map(|_| Layer::read(&mut from, width, heads))
-                .collect::<Result<_, _>>()?,
+            layers: Layer::read_each(&mut from, layers, width, heads)?,
             relations: relations(&mut from, (layers, heads))?,
             pool: Pool::read(&mut from, width, heads)?,
-            notes: (0..NOTE_LAYERS)
-                .map(|_| Layer::read(&mut from, width, heads))
-                .collect::<Result<_, _>>()?,
+            notes: Layer::read_each(&mut from, NOTE_LAYERS, width, heads)?,
             outcome: Linear::read(&mut from, width, OUTCOMES)?,
             sounds: Linear::read(&mut from, width, 1)?,
             beside: Linear::read(&mut from, width, BESIDE)?,
         };
-        if from.0.is_empty() {
-            Ok(network)
-        } else {
-            Err(NetworkError("bytes are left over"))
-        }
+        from.end()?;
+        Ok(network)
     }
 
     /// What became of each note of `seen`.

@@ -5,6 +5,8 @@ use std::sync::Arc;
 use realfft::num_complex::Complex32;
 use realfft::{RealFftPlanner, RealToComplex};
 
+use crate::spectrum::hann;
+
 /// Nothing above this is asked for, in Hz.
 const TOP_HZ: f64 = 11_400.0;
 
@@ -15,10 +17,7 @@ pub struct Hann(Vec<f32>);
 impl Hann {
     pub fn of(&mut self, length: usize) -> &[f32] {
         if self.0.len() != length {
-            let step = std::f32::consts::TAU / length.max(1) as f32;
-            let value = |i: usize| 0.5 - 0.5 * (step * (i as f32 + 0.5)).cos();
-            self.0.clear();
-            self.0.extend((0..length).map(value));
+            self.0 = hann(length);
         }
         &self.0
     }
