@@ -21,6 +21,7 @@ pub struct LinePlan {
     input: Vec<f32>,
     scratch: Vec<Complex32>,
     sorted: Vec<f32>,
+    lowest: Lowest,
 }
 
 impl LinePlan {
@@ -44,6 +45,7 @@ impl LinePlan {
             input: fft.make_input_vec(),
             scratch: fft.make_scratch_vec(),
             sorted: Vec::new(),
+            lowest: Lowest::default(),
             fft,
         }
     }
@@ -91,7 +93,7 @@ impl LinePlan {
             *level = db(bin.norm_sqr());
         }
         self.fill_floor(into);
-        into.fill_standing();
+        into.fill_standing(&mut self.lowest);
     }
 
     fn fill_floor(&mut self, into: &mut LineSpectrum) {
@@ -108,6 +110,53 @@ impl LinePlan {
             let at = (self.sorted.len() as f32 * FLOOR_QUANTILE) as usize;
             let (_, floor, _) = self.sorted.select_nth_unstable_by(at, f32::total_cmp);
             into.floor_db.push(*floor);
+        }
+    }
+}
+
+/// Of each number the lowest within a reach to its left and to its right, itself included, by minima from the
+/// beginning and to the end of blocks as long as that (van Herk, Pattern Recognition Letters 13 (1992) 517-521, from memory).
+#[derive(Default)]
+struct Lowest {
+    left: Vec<f32>,
+    right: Vec<f32>,
+    since: Vec<f32>,
+    until: Vec<f32>,
+}
+
+impl Lowest {
+    fn fill(&mut self, values: &[f32], reach: usize) {
+        let (count, block) = (values.len(), reach + 1);
+        for each in [
+            &mut self.left,
+            &mut self.right,
+            &mut self.since,
+            &mut self.until,
+        ] {
+            each.clear();
+            each.extend(values);
+        }
+        let since = self.since.chunks_mut(block);
+        for (since, until) in since.zip(self.until.chunks_mut(block)) {
+            for i in 1..since.len() {
+                since[i] = since[i].min(since[i - 1]);
+            }
+            for i in (1..until.len()).rev() {
+                until[i - 1] = until[i - 1].min(until[i]);
+            }
+        }
+        for i in 0..count {
+            self.left[i] = match i.checked_sub(reach) {
+                Some(from) => self.until[from].min(self.since[i]),
+                None => self.since[i],
+            };
+        }
+        let whole = count.saturating_sub(reach);
+        for i in 0..whole {
+            self.right[i] = self.until[i].min(self.since[i + reach]);
+        }
+        for i in (whole..count.saturating_sub(1)).rev() {
+            self.right[i] = self.right[i].min(self.right[i + 1]);
         }
     }
 }
@@ -150,38 +199,12 @@ impl LineSpectrum {
 
     /// For every bin, how far it stands above both the local floor and the lowest points to its left
     /// and its right: on the skirt of a strong neighbour that is next to nothing.
-    fn fill_standing(&mut self) {
+    fn fill_standing(&mut self, lowest: &mut Lowest) {
         let reach = ((SURROUNDINGS / self.seconds.max(0.02)) / self.bin_hz).ceil() as usize;
-        let count = self.db.len();
-        // Lowest within `reach` bins below, by blocks: prefix and suffix minima (van Herk).
-        let minimum =
-            |from: usize, to: usize| self.db[from..=to].iter().copied().fold(f32::MAX, f32::min);
-        // Minima over blocks of 8 bins keep the scan short.
-        const BLOCK: usize = 8;
-        let blocks: Vec<f32> = self
-            .db
-            .chunks(BLOCK)
-            .map(|c| c.iter().copied().fold(f32::MAX, f32::min))
-            .collect();
-        let lowest = |from: usize, to: usize| {
-            let (first, last) = (from.div_ceil(BLOCK), (to + 1) / BLOCK);
-            if first >= last {
-                return minimum(from, to);
-            }
-            let mut low = blocks[first..last].iter().copied().fold(f32::MAX, f32::min);
-            if from < first * BLOCK {
-                low = low.min(minimum(from, first * BLOCK - 1));
-            }
-            if last * BLOCK <= to {
-                low = low.min(minimum(last * BLOCK, to));
-            }
-            low
-        };
-        for i in 0..count {
-            let left = lowest(i.saturating_sub(reach), i);
-            let right = lowest(i, (i + reach).min(count - 1));
+        lowest.fill(&self.db, reach);
+        for (i, level) in self.db.iter().enumerate() {
             let floor = self.floor_db(i as f32 * self.bin_hz);
-            self.standing_db[i] = self.db[i] - floor.max(left).max(right);
+            self.standing_db[i] = level - floor.max(lowest.left[i]).max(lowest.right[i]);
         }
     }
 
@@ -191,10 +214,9 @@ impl LineSpectrum {
         self.standing_db[self.bin(hz)]
     }
 
-    /// The same of a bin.
-    #[inline]
-    pub fn standing_at_db(&self, bin: usize) -> f32 {
-        self.standing_db[bin]
+    /// The same of each bin.
+    pub fn standing_of_all_db(&self) -> &[f32] {
+        &self.standing_db
     }
 
     /// Half the width in Hz within which a partial's level is looked for, given the window's length.
@@ -261,7 +283,8 @@ impl LineSpectrum {
     /// The bin nearest `hz`.
     #[inline]
     pub fn bin(&self, hz: f32) -> usize {
-        ((hz / self.bin_hz + 0.5).max(0.0) as usize).min(self.db.len() - 1)
+        // By way of a signed number of 32 bits, into which processors turn several at once.
+        ((hz / self.bin_hz + 0.5).max(0.0) as i32 as usize).min(self.db.len() - 1)
     }
 
     /// Number of bins.
@@ -297,5 +320,28 @@ impl LineSpectrum {
         let i = (at as usize).min(self.bins.len() - 2);
         let t = (at - i as f32).min(1.0);
         self.bins[i] * (1.0 - t) + self.bins[i + 1] * t
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Lowest;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn lowest_is_the_least_within_reach(
+            values in proptest::collection::vec(-100f32..100.0, 0..80),
+            reach in 0usize..100,
+        ) {
+            let mut lowest = Lowest::default();
+            lowest.fill(&[1.0; 7], 2);
+            lowest.fill(&values, reach);
+            let least = |part: &[f32]| part.iter().copied().fold(f32::MAX, f32::min);
+            for i in 0..values.len() {
+                prop_assert_eq!(lowest.left[i], least(&values[i.saturating_sub(reach)..=i]));
+                prop_assert_eq!(lowest.right[i], least(&values[i..values.len().min(i + reach + 1)]));
+            }
+        }
     }
 }

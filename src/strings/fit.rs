@@ -1,5 +1,7 @@
 //! Where exactly one string's partials stand in one take: its tuning offset and its stiffness.
 
+use multiversion::multiversion;
+
 use crate::fretboard::STRINGS;
 use crate::spectrum::LineSpectrum;
 use crate::spectrum::partials::{flexible_hz, partial_hz, shifted_hz};
@@ -124,47 +126,27 @@ pub fn fit(
     let mask = without.map_or(u8::MAX >> (8 - STRINGS), |s| {
         (u8::MAX >> (8 - STRINGS)) & !(1 << s)
     });
-    // A stiffness is tried with many offsets: what it does to the partials is computed once.
-    let stiff = |decades: f64| Stiff::new(usual_b, decades, nominal.count);
-    let score = |cents: f64, at_hz: f64, stiff: &Stiff| {
-        let f0 = flexible_hz(at_hz, stiff.b);
-        let (mut sum, mut used) = (0f32, 0);
-        for (i, stretch) in stiff.stretches[..nominal.count].iter().enumerate() {
-            let n = i + 1;
-            let bin = spectrum.bin((n as f64 * f0 * stretch) as f32);
-            if occupied.is_some_and(|o| o.bits[bin] & mask != 0) {
-                continue;
-            }
-            used += 1;
-            let toll = match n {
-                ..=4 => TOLL_DB,
-                5..=8 => MIDDLE_TOLL_DB,
-                _ => HIGH_TOLL_DB,
-            };
-            sum += spectrum.standing_at_db(bin).clamp(0.0, CAP_DB) - toll;
-        }
-        // Among equals the usual string at the common tuning wins.
-        let decades = stiff.decades;
-        (
-            sum - (0.02 * cents * cents + DECADE_COST_DB * decades * decades) as f32,
-            used,
-        )
-    };
-    let mut best = (f32::MIN, 0.0, 0.0, 0);
-    let mut tried: Vec<Stiff> = Vec::with_capacity(2 * COARSE_STEPS.1 as usize + 1);
+    let counts = counts(spectrum, occupied, mask);
+    let mut best = (f32::MIN, 0.0, 0.0);
+    let mut tried = Tried::default();
     let mut search = |centre: (f64, f64), steps: (i32, i32), size: (f64, f64)| {
-        tried.clear();
-        tried.extend((-steps.1..=steps.1).map(|j| {
-            let decades = centre.1 + f64::from(j) * size.1;
-            stiff(decades.clamp(-REACH_DECADES.0, REACH_DECADES.1))
-        }));
+        tried.fill(
+            usual_b,
+            nominal.count,
+            (-steps.1..=steps.1).map(|j| {
+                let decades = centre.1 + f64::from(j) * size.1;
+                decades.clamp(-REACH_DECADES.0, REACH_DECADES.1)
+            }),
+        );
         for i in -steps.0..=steps.0 {
             let cents = (centre.0 + f64::from(i) * size.0).clamp(-REACH_CENTS, REACH_CENTS);
-            let at_hz = shifted_hz(f1_hz, cents);
-            for stiff in &tried {
-                let (s, used) = score(cents, at_hz, stiff);
-                if s > best.0 {
-                    best = (s, cents, stiff.decades, used);
+            tried.score(shifted_hz(f1_hz, cents), spectrum, &counts);
+            for (decades, sum) in tried.decades.iter().zip(&tried.sums) {
+                // Among equals the usual string at the common tuning wins.
+                let cost = 0.02 * cents * cents + DECADE_COST_DB * decades * decades;
+                let score = sum - cost as f32;
+                if score > best.0 {
+                    best = (score, cents, *decades);
                 }
             }
         }
@@ -180,39 +162,121 @@ pub fn fit(
     );
     let fine = search(coarse, (3, 3), (0.6, 0.017));
     search(fine, (2, 2), (0.2, 0.006));
-    let (score, cents, decades, used) = best;
-    let b = usual_b * 10f64.powf(decades);
-    Fit {
-        f0_hz: flexible_hz(shifted_hz(f1_hz, cents), b),
-        b,
+    let (score, cents, decades) = best;
+    let mut fit = Fit {
+        f0_hz: 0.0,
+        b: usual_b * 10f64.powf(decades),
         cents: cents as f32,
         decades: decades as f32,
         score,
         count: nominal.count,
-        used,
+        used: 0,
+    };
+    fit.f0_hz = flexible_hz(shifted_hz(f1_hz, cents), fit.b);
+    let own = |n: &usize| counts[spectrum.bin(fit.hz(*n))] != SHARED;
+    fit.used = (1..=fit.count).filter(own).count();
+    fit
+}
+
+/// What a bin counts that another string's partial lies at or near: no bin that is the string's own counts less
+/// than nothing.
+const SHARED: f32 = -1.0;
+
+/// What each bin of a spectrum counts where a partial is expected, before the toll.
+fn counts(spectrum: &LineSpectrum, occupied: Option<&Occupied>, mask: u8) -> Vec<f32> {
+    let own = |standing: &f32| standing.clamp(0.0, CAP_DB);
+    let standing = spectrum.standing_of_all_db().iter();
+    match occupied {
+        None => standing.map(own).collect(),
+        Some(occupied) => standing
+            .zip(&occupied.bits)
+            .map(|(standing, bits)| {
+                if bits & mask != 0 {
+                    SHARED
+                } else {
+                    own(standing)
+                }
+            })
+            .collect(),
     }
 }
 
-/// A stiffness that is tried, and by how much it stretches each partial.
-struct Stiff {
-    decades: f64,
-    b: f64,
-    stretches: [f64; PARTIALS],
+/// Stiffnesses that are tried with one offset at a time, side by side.
+#[derive(Default)]
+struct Tried {
+    decades: Vec<f64>,
+    b: Vec<f64>,
+    /// sqrt(1 + B) of each, by which its flexible fundamental lies below the sounding one.
+    roots: Vec<f64>,
+    /// By how much each stretches a partial, partial after partial.
+    stretches: Vec<f64>,
+    /// What each scores with the offset.
+    sums: Vec<f32>,
+    fundamentals_hz: Vec<f64>,
+    bins: Vec<u32>,
 }
 
-impl Stiff {
-    fn new(usual_b: f64, decades: f64, count: usize) -> Stiff {
-        let b = usual_b * 10f64.powf(decades);
-        let mut stretches = [1.0; PARTIALS];
-        for (i, stretch) in stretches[..count].iter_mut().enumerate() {
+impl Tried {
+    /// Takes stiffnesses in decades from the usual, and strings of so many partials.
+    fn fill(&mut self, usual_b: f64, partials: usize, decades: impl Iterator<Item = f64>) {
+        self.decades.clear();
+        self.decades.extend(decades);
+        let b = self.decades.iter().map(|d| usual_b * 10f64.powf(*d));
+        self.b.clear();
+        self.b.extend(b);
+        self.roots.clear();
+        self.roots.extend(self.b.iter().map(|b| (1.0 + b).sqrt()));
+        self.stretches.clear();
+        for n in 1..=partials {
+            let n = n as f64;
+            let stretches = self.b.iter().map(|b| (1.0 + b * n * n).sqrt());
+            self.stretches.extend(stretches);
+        }
+    }
+
+    /// Scores each stiffness where the string sounds at `at_hz`.
+    fn score(&mut self, at_hz: f64, spectrum: &LineSpectrum, counts: &[f32]) {
+        let many = self.decades.len();
+        self.fundamentals_hz.clear();
+        self.fundamentals_hz
+            .extend(self.roots.iter().map(|root| at_hz / root));
+        self.sums.clear();
+        self.sums.resize(many, 0.0);
+        self.bins.resize(many, 0);
+        for (i, stretches) in self.stretches.chunks_exact(many).enumerate() {
+            let toll = match i + 1 {
+                ..=4 => TOLL_DB,
+                5..=8 => MIDDLE_TOLL_DB,
+                _ => HIGH_TOLL_DB,
+            };
             let n = (i + 1) as f64;
-            *stretch = (1.0 + b * n * n).sqrt();
+            bins(
+                n,
+                &self.fundamentals_hz,
+                stretches,
+                spectrum,
+                &mut self.bins,
+            );
+            for (sum, bin) in self.sums.iter_mut().zip(&self.bins) {
+                let count = counts[*bin as usize];
+                *sum += if count == SHARED { 0.0 } else { count - toll };
+            }
         }
-        Stiff {
-            decades,
-            b,
-            stretches,
-        }
+    }
+}
+
+/// Where partial `n` of each stiffness lies.
+#[multiversion(targets("x86_64+avx2"))]
+fn bins(
+    n: f64,
+    fundamentals_hz: &[f64],
+    stretches: &[f64],
+    spectrum: &LineSpectrum,
+    bins: &mut [u32],
+) {
+    let at = fundamentals_hz.iter().zip(stretches);
+    for (bin, (f0_hz, stretch)) in bins.iter_mut().zip(at) {
+        *bin = spectrum.bin((n * f0_hz * stretch) as f32) as u32;
     }
 }
 
