@@ -1,7 +1,7 @@
 //! Measures the program on takes whose truth is known, and prints the tables of README.
 //! accuracy FOLDER TAKES: FOLDER holds networks that never heard one guitar, as scripts/accuracy has them trained. For each
-//! guitar TAKES composed strums are found and judged as in use. Then the guitars of the bank and the real
-//! strums, with the built-in model, which never heard them.
+//! guitar TAKES composed strums are found and judged as in use. Then the guitars of the bank, also in other tunings
+//! and with a capo, and the real strums, with the built-in networks, which never heard them.
 
 use std::path::Path;
 
@@ -28,9 +28,25 @@ struct Said {
 /// A take as judged; `None` when it was not found.
 type Judged = Option<[Said; STRINGS]>;
 
-/// Seeds of the first take of the first guitar, left out and of the bank, and from guitar to guitar.
+/// Seeds of the first take of the first guitar, left out, of the bank, and of the bank tuned otherwise, and from guitar
+/// to guitar.
 const SEED: u64 = 0x5EED_0002;
 const BANK_SEED: u64 = 0x5EED_1001;
+const RETUNED_SEED: u64 = 0x5EED_2001;
+/// Tunings and capos other than usual, and takes of each for a guitar of the bank.
+const OTHERWISE: [(&str, u8); 10] = [
+    ("standard", 0),
+    ("drop D", 0),
+    ("D A D G A D", 0),
+    ("open G", 0),
+    ("E2 A2 D3 G3 C4 F4", 0),
+    ("half step down", 0),
+    ("B1 E2 A2 D3 F#3 B3", 0),
+    ("standard", 2),
+    ("standard", 5),
+    ("standard", 7),
+];
+const OTHERWISE_TAKES: usize = 100;
 const SEEDS_APART: usize = 1_000_000;
 
 const COLUMNS: &str = "strings ringing / missing / choked / wrong fret | ringing vs missing | missing found at 0.5 / 1 / 2 % | choked found at 1 % | wrong fret found / named | unwanted string found | clean takes with a false alarm | takes all right | not found |";
@@ -44,12 +60,8 @@ fn main() -> anyhow::Result<()> {
     println!("| guitar left out | {COLUMNS}\n|{}", " --- |".repeat(10));
     for (which, guitar) in guitars.iter().enumerate() {
         let networks = Networks::without(which, Path::new(&arguments[0]))?;
-        let judged = judge(
-            guitar,
-            &networks,
-            SEED + (which * SEEDS_APART) as u64,
-            takes,
-        );
+        let seed = SEED + (which * SEEDS_APART) as u64;
+        let judged = judge(guitar, &networks, Tuning::default(), seed, takes);
         println!("{}", row(&guitar.name, &judged));
         all.extend(judged);
     }
@@ -70,8 +82,13 @@ fn main() -> anyhow::Result<()> {
 }
 
 /// Composes strums of a guitar, finds and judges them as in use.
-fn judge(guitar: &Guitar, networks: &Networks, seed: u64, takes: usize) -> Vec<Judged> {
-    let tuning = Tuning::default();
+fn judge(
+    guitar: &Guitar,
+    networks: &Networks,
+    tuning: Tuning,
+    seed: u64,
+    takes: usize,
+) -> Vec<Judged> {
     let settings = Settings {
         tuning,
         rate_hz: notes::NOTE_RATE_HZ,
@@ -108,13 +125,27 @@ fn bank(takes: usize) -> anyhow::Result<()> {
     );
     let networks = Networks::built_in();
     let mut all: Vec<Judged> = Vec::new();
-    for (which, guitar) in notes::load(Path::new("fixtures/bank"))?.iter().enumerate() {
+    let guitars = notes::load(Path::new("fixtures/bank"))?;
+    for (which, guitar) in guitars.iter().enumerate() {
         let seed = BANK_SEED + (which * SEEDS_APART) as u64;
-        let judged = judge(guitar, &networks, seed, takes);
+        let judged = judge(guitar, &networks, Tuning::default(), seed, takes);
         println!("{}", row(&guitar.name, &judged));
         all.extend(judged);
     }
     println!("{}", row("all of the bank", &all));
+    println!(
+        "\n| the bank tuned to | capo | {COLUMNS}\n|{}",
+        " --- |".repeat(11)
+    );
+    for (name, capo) in OTHERWISE {
+        let tuning = name.parse::<Tuning>()?.with_capo(capo)?;
+        let mut all: Vec<Judged> = Vec::new();
+        for (which, guitar) in guitars.iter().enumerate() {
+            let seed = RETUNED_SEED + (which * SEEDS_APART) as u64;
+            all.extend(judge(guitar, &networks, tuning, seed, OTHERWISE_TAKES));
+        }
+        println!("{}", row(&format!("{name} | {capo}"), &all));
+    }
     Ok(())
 }
 

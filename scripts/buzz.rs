@@ -84,14 +84,19 @@ impl<'a> Ears<'a> {
 
 const RATE: &str = "the notes' rate is high enough";
 
-/// When the strum is heard to begin and to end: not quite when it does, as in use.
+/// How far off the moments of the first and of the last string are in use, in seconds (standard deviations): the
+/// finder puts the one, the network for the strings the other (off by 6 to 12 ms in the middle).
+const FIRST_OFF_S: f64 = 0.005;
+const LAST_OFF_S: f64 = 0.012;
+
+/// When the strings are heard to be struck: not quite when they are, as in use.
 fn heard_moments(made: &Composed, rng: &mut SmallRng) -> Option<Moments> {
     let rate = f64::from(notes::NOTE_RATE_HZ);
     let struck = || made.onsets.iter().flatten().copied();
     let (first, last) = (struck().min()?, struck().max()?);
     let mut jitter = |s: f64| (gauss(rng) * s * rate) as isize;
-    let first = first.saturating_add_signed(jitter(0.003));
-    let last = last.saturating_add_signed(jitter(0.006)).max(first);
+    let first = first.saturating_add_signed(jitter(FIRST_OFF_S));
+    let last = last.saturating_add_signed(jitter(LAST_OFF_S)).max(first);
     Some(Moments {
         first,
         last,
@@ -288,6 +293,11 @@ impl Judged {
             .max_by(|a, b| a.1.total_cmp(&b.1))
     }
 
+    /// How surely a string buzzes.
+    fn buzzes(&self) -> f32 {
+        self.top().map_or(0.0, |(_, sure)| sure)
+    }
+
     /// The string that is said to buzz, where that is told.
     fn named(&self) -> Option<usize> {
         let (string, _) = self.top()?;
@@ -358,9 +368,18 @@ fn judge(
 const BUZZING: [f32; 3] = [0.005, 0.01, 0.02];
 const RATTLING: [f32; 3] = [0.002, 0.005, 0.01];
 
+/// The least of `values` that no more than `share` of them are over.
+fn limit(values: &[f32], share: f32) -> f32 {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(|a, b| b.total_cmp(a));
+    let at = (share * sorted.len() as f32) as usize;
+    sorted.get(at).copied().unwrap_or(1.0)
+}
+
 /// What the constants of src/strings/buzz/mod.rs give, on takes that neither train nor are reported.
 fn thresholds(guitars: &[Guitar], folder: &Path, takes: usize) -> anyhow::Result<()> {
     let all = judge(guitars, folder, takes, CHOSEN_BY)?;
+    let alone = recorded_alone(guitars, folder, takes, CHOSEN_BY_ALONE)?.concat();
     let of = |is: &dyn Fn(&Judged) -> bool, how: &dyn Fn(&Judged) -> f32| -> Vec<f32> {
         all.iter().filter(|j| is(j)).map(how).collect()
     };
@@ -372,31 +391,31 @@ fn thresholds(guitars: &[Guitar], folder: &Path, takes: usize) -> anyhow::Result
             values.len()
         )
     };
-    let limit = |values: &[f32], share: f32| {
-        let mut sorted = values.to_vec();
-        sorted.sort_by(|a, b| b.total_cmp(a));
-        sorted
-            .get((share * sorted.len() as f32) as usize)
-            .copied()
-            .unwrap_or(1.0)
-    };
-    let buzzes = |j: &Judged| j.top().map_or(0.0, |t| t.1);
+    let buzzes = Judged::buzzes;
+    let alone: Vec<f32> = (alone.iter())
+        .map(|said| {
+            said.buzzes
+                .iter()
+                .flatten()
+                .fold(0.0, |a, b| f32::max(a, *b))
+        })
+        .collect();
     let calm = of(&|j| j.subject == Truly::Clean, &buzzes);
     let hard = of(&|j| j.subject == Truly::HardClean, &buzzes);
     let buzzing = of(&|j| matches!(j.subject, Truly::Buzz { .. }), &buzzes);
     let rattling = of(&|j| j.subject == Truly::Rattle, &buzzes);
     println!(
-        "| told to buzz from | buzz found | clean so called | hard clean so called | rattle so called |"
+        "| told to buzz from | buzz found | clean so called | hard clean so called | rattle so called | recorded notes alone so called |"
     );
-    println!("|{}", " --- |".repeat(5));
+    println!("|{}", " --- |".repeat(6));
     let clean = [&calm[..], &hard].concat();
-    let grid = (1..10).map(|tenth| tenth as f32 / 10.0);
+    let grid = (1..20).map(|part| part as f32 / 20.0);
     for from in BUZZING
         .map(|share| limit(&clean, share))
         .into_iter()
         .chain(grid)
     {
-        let shares = [&buzzing, &calm, &hard, &rattling].map(|of| over(of, from));
+        let shares = [&buzzing, &calm, &hard, &rattling, &alone].map(|of| over(of, from));
         println!("| {from:.3} | {} |", shares.join(" | "));
     }
     let silent = |j: &Judged| j.named().is_none();
@@ -434,23 +453,48 @@ fn measure(guitars: &[Guitar], folder: &Path, takes: usize) -> anyhow::Result<()
         println!("{}", row(&guitar.name, &part));
     }
     println!("{}", row("all", &all.iter().collect::<Vec<_>>()));
+    let part = |is: fn(&Judged) -> bool| -> Vec<f32> {
+        all.iter().filter(|j| is(j)).map(Judged::buzzes).collect()
+    };
+    let clean = part(|j| matches!(j.subject, Truly::Clean | Truly::HardClean));
+    let buzzing = part(|j| matches!(j.subject, Truly::Buzz { .. }));
+    let found = BUZZING.map(|share| {
+        let from = limit(&clean, share);
+        let found = buzzing.iter().filter(|sure| **sure > from).count();
+        format!("{:.3}", found as f32 / buzzing.len().max(1) as f32)
+    });
+    println!(
+        "\nWhere {} of all clean takes, calm and hard, may be called buzzing, {} are found.",
+        BUZZING.map(|share| share.to_string()).join(" / "),
+        found.join(" / ")
+    );
     recorded_only(guitars, folder, takes)?;
     real_strums()
 }
 
-/// Takes of recorded notes alone, clean and with faults, as scripts/accuracy composes them: none buzzes.
-fn recorded_only(guitars: &[Guitar], folder: &Path, takes: usize) -> anyhow::Result<()> {
+/// Seeds of takes of recorded notes alone: of those that are reported, and of those that thresholds are chosen by.
+const REPORTED_ALONE: u64 = 0x5EED_0B77;
+const CHOSEN_BY_ALONE: u64 = 0x5EED_1B77_0000;
+
+/// What is said of takes of recorded notes alone, as scripts/accuracy composes them: none buzzes. First of clean ones,
+/// then of those with other faults.
+fn recorded_alone(
+    guitars: &[Guitar],
+    folder: &Path,
+    takes: usize,
+    seed: u64,
+) -> anyhow::Result<[Vec<buzz::Said>; 2]> {
     let tuning = Tuning::default();
-    let (mut clean, mut faulty) = ((0, 0), (0, 0));
+    let mut all = [Vec::new(), Vec::new()];
     for (which, guitar) in guitars.iter().enumerate() {
         let networks = Networks::without(which, folder)?;
-        let said: Vec<(bool, bool)> = (0..takes)
+        let said: Vec<(bool, buzz::Said)> = (0..takes)
             .into_par_iter()
             .map_init(
                 || Ears::new(&networks),
                 |ears, index| {
                     let mut rng =
-                        SmallRng::seed_from_u64(0x5EED_0B77 + (which * 1_000_000 + index) as u64);
+                        SmallRng::seed_from_u64(seed + (which * 1_000_000 + index) as u64);
                     let (frets, barre) = voicings::draw(&mut rng, false);
                     let sounds = voicings::faults(&frets, barre, &mut rng, false);
                     let made =
@@ -459,21 +503,27 @@ fn recorded_only(guitars: &[Guitar], folder: &Path, takes: usize) -> anyhow::Res
                         Some(fret) => sounds[s] == Sound::Rings(fret),
                         None => !matches!(sounds[s], Sound::Rings(_)),
                     });
-                    let found = buzz::found(&ears.hear(&made, &frets)?);
-                    Some((all_clean, found.strings.iter().any(Option::is_some)))
+                    Some((all_clean, ears.hear(&made, &frets)?))
                 },
             )
             .flatten()
             .collect();
-        for (all_clean, buzzing) in said {
-            let into = if all_clean { &mut clean } else { &mut faulty };
-            into.0 += usize::from(buzzing);
-            into.1 += 1;
+        for (all_clean, said) in said {
+            all[usize::from(!all_clean)].push(said);
         }
     }
+    Ok(all)
+}
+
+/// Takes of recorded notes alone that are said to buzz.
+fn recorded_only(guitars: &[Guitar], folder: &Path, takes: usize) -> anyhow::Result<()> {
+    let of = recorded_alone(guitars, folder, takes, REPORTED_ALONE)?;
+    let buzzes = |said: &&buzz::Said| buzz::found(said).strings.iter().any(Option::is_some);
+    let [clean, faulty] = of.each_ref().map(|said| said.iter().filter(buzzes).count());
     println!(
-        "\nRecorded notes alone: {} of {} clean takes and {} of {} takes with other faults called buzzing.",
-        clean.0, clean.1, faulty.0, faulty.1
+        "\nRecorded notes alone: {clean} of {} clean takes and {faulty} of {} takes with other faults called buzzing.",
+        of[0].len(),
+        of[1].len()
     );
     Ok(())
 }

@@ -1,4 +1,4 @@
-//! Composes takes and writes what the network sees of each, and the truth, as a table of f32.
+//! Composes takes, finds their strums, and writes what the network sees of each, and the truth, as a table of f32.
 //! gather OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES]
 //!
 //! A row a take: guitar (of a mixed take: `synth::mixed::number`), take, seconds after the last onset, seconds
@@ -12,8 +12,8 @@ use std::io::Write;
 use std::path::Path;
 use std::sync::Mutex;
 
+use rand::SeedableRng;
 use rand::rngs::SmallRng;
-use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::strings::notes::MOST_BESIDE;
@@ -21,8 +21,8 @@ use ringtrue::strings::partials::{MOST_EXPECTED, MOST_OTHER, MOST_ROWS, SeenNote
 use ringtrue::strings::{Moments, Notes, Outcome, Spectra};
 use ringtrue::synth::compose::{Composed, Conditions, Given, Sound, compose_with};
 use ringtrue::synth::notes::{self, Guitar};
-use ringtrue::synth::random::gauss;
 use ringtrue::synth::{mixed, modal, voicings};
+use ringtrue::take::{Manner, Strum, strum_near};
 
 /// Seed of the first guitar that nobody built.
 const DRAWN_SEED: u64 = 1000;
@@ -110,17 +110,19 @@ fn compose_row(
         guitars: guitars.map(Some),
         ..Given::default()
     };
-    // A take in which no string is struck at all tells nothing: another one is drawn.
-    let (frets, sounds, made) = loop {
+    // A take in which no string is struck at all, or none is found, tells nothing: another one is drawn.
+    let (frets, sounds, made, strum) = loop {
         let (frets, barre) = voicings::draw(rng, wide);
         let sounds = voicings::faults(&frets, barre, rng, wide);
         let made = compose_with(guitars[0], &tuning, &sounds, &given, &conditions, rng);
-        if made.onsets.iter().any(Option::is_some) {
-            break (frets, sounds, made);
+        if let Some(strum) = found(&made) {
+            break (frets, sounds, made, strum);
         }
     };
-    let moments = heard_moments(&made, rng);
-    spectra.fill(&made.samples, moments);
+    // As in use, where the finder hears one onset of most strums, that of the first string or one near it.
+    let moments = Moments::of(&strum);
+    let first = strum.first as usize + moments.first;
+    spectra.fill(&strum.samples, moments);
     let seen = see(spectra, &Notes::fit(spectra, &tuning, &frets));
     row.extend([seen.available_s, seen.spread_s]);
     for (string, &sound) in sounds.iter().enumerate() {
@@ -135,7 +137,7 @@ fn compose_row(
         }));
     }
     for (string, &sound) in sounds.iter().enumerate() {
-        row.extend(known(&made, moments.first, string, sound, &frets));
+        row.extend(known(&made, first, string, sound, &frets));
     }
     for string in 0..STRINGS {
         let start = row.len();
@@ -170,24 +172,10 @@ fn notes_of(notes: &[SeenNote], string: usize) -> [Option<&SeenNote>; 1 + MOST_B
     found
 }
 
-/// When the strum is heard to begin and to end: not quite when it does, as in use.
-fn heard_moments(made: &Composed, rng: &mut SmallRng) -> Moments {
-    let rate = f64::from(notes::NOTE_RATE_HZ);
-    let struck = || made.onsets.iter().flatten().copied();
-    let (first, last) = (struck().min(), struck().max());
-    let mut jitter = |s: f64| (gauss(rng) * s * rate) as isize;
-    let first = first.expect("some").saturating_add_signed(jitter(0.003));
-    let last = last.expect("some").saturating_add_signed(jitter(0.006));
-    let last = if rng.random_bool(0.6) {
-        last
-    } else {
-        first + (0.03 * rate) as usize
-    };
-    Moments {
-        first,
-        last: last.max(first),
-        end: made.end,
-    }
+/// The strum as the program itself finds it, unless it takes it for a picked pass.
+fn found(made: &Composed) -> Option<Strum> {
+    let first = made.onsets.iter().flatten().copied().min()?;
+    strum_near(&made.samples, notes::NOTE_RATE_HZ, first).filter(|s| s.manner == Manner::Strummed)
 }
 
 fn truth(sound: Sound, expected: u8) -> f32 {

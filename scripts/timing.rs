@@ -115,13 +115,15 @@ fn measure((seed, drawn): (u64, [u64; 2]), folder: &str, more: &[&str]) -> anyho
 }
 
 /// Backings that the sessions of a table are played to, one after the other, in dB under the playing.
-const LEARNED_DB: [Option<f64>; 3] = [None, Some(-20.0), Some(-14.0)];
+const LEARNED_DB: [Option<f64>; 4] = [None, Some(-20.0), Some(-14.0), Some(-8.0)];
 /// Beats that a chord of theirs takes, likewise: what rings over differs with how soon strums follow each other.
 const LEARNED_BEATS: [u32; 2] = [1, 2];
 /// A chord that is struck twice is so no sooner than after so many seconds, or after two fifths of its time.
 const AGAIN_S: f64 = 0.25;
 /// Beats that a chord takes where time is measured.
 const MEASURED_BEATS: u32 = 2;
+/// Sessions that are played before what is heard of them is written.
+const AT_ONCE: usize = 64;
 /// A strum that is found is the one struck so many seconds before it at most, or after it.
 const LEARNED_NEAR_S: (f64, f64) = (0.25, 0.08);
 
@@ -129,30 +131,39 @@ fn table(out: &str, sessions: usize, seed: u64, drawn: u64) -> anyhow::Result<()
     let mut guitars = notes::load(Path::new("fixtures/notes"))?;
     guitars.extend((0..drawn).map(|n| modal::guitar(seed + n)));
     let guitars = trimmed(guitars);
-    let file = std::sync::Mutex::new(std::io::BufWriter::new(std::fs::File::create(out)?));
-    (0..guitars.len() * sessions)
-        .into_par_iter()
-        .try_for_each(|i| {
-            let which = i / sessions;
-            let db = LEARNED_DB[i % LEARNED_DB.len()];
-            let beats_each = LEARNED_BEATS[i % LEARNED_BEATS.len()];
-            let played = played(&guitars[which], beats_each, db, seed + i as u64)?;
-            let backing = db.map(|_| (&played.song.backing[..], played.start_s));
-            let closest_s = played.song.part.closest_s();
-            let mut row: Vec<f32> = Vec::new();
-            for (found_s, sounds) in heard(&played.samples, NOTE_RATE_HZ, backing, closest_s) {
-                let after = |s: &f64| s - found_s;
-                let near = played.strikes.iter().map(|s| after(&s.at_s));
-                let near = near.min_by(|a, b| a.abs().total_cmp(&b.abs()));
-                let near = near.filter(|s| (-LEARNED_NEAR_S.0..LEARNED_NEAR_S.1).contains(s));
-                row.extend([which as f32, near.map_or(f32::NAN, |s| s as f32)]);
-                sounds.iter().for_each(|sound| row.extend(sound));
-            }
-            let mut file = file.lock().expect("nobody panicked");
-            row.iter()
-                .try_for_each(|v| file.write_all(&v.to_le_bytes()))?;
-            Ok(())
-        })
+    let mut file = std::io::BufWriter::new(std::fs::File::create(out)?);
+    let all: Vec<usize> = (0..guitars.len() * sessions).collect();
+    for part in all.chunks(AT_ONCE) {
+        let rows: Vec<Vec<f32>> = (part.par_iter())
+            .map(|&i| {
+                let which = i / sessions;
+                rows(which, &guitars[which], i, seed)
+            })
+            .collect::<anyhow::Result<_>>()?;
+        for value in rows.iter().flatten() {
+            file.write_all(&value.to_le_bytes())?;
+        }
+    }
+    Ok(())
+}
+
+/// The rows of session number `i` of a table, of guitar number `which`.
+fn rows(which: usize, guitar: &Guitar, i: usize, seed: u64) -> anyhow::Result<Vec<f32>> {
+    let db = LEARNED_DB[i % LEARNED_DB.len()];
+    let beats_each = LEARNED_BEATS[i / LEARNED_DB.len() % LEARNED_BEATS.len()];
+    let played = played(guitar, beats_each, db, seed + i as u64)?;
+    let backing = db.map(|_| (&played.song.backing[..], played.start_s));
+    let closest_s = played.song.part.closest_s();
+    let mut rows: Vec<f32> = Vec::new();
+    for (found_s, sounds) in heard(&played.samples, NOTE_RATE_HZ, backing, closest_s) {
+        let after = |s: &f64| s - found_s;
+        let near = played.strikes.iter().map(|s| after(&s.at_s));
+        let near = near.min_by(|a, b| a.abs().total_cmp(&b.abs()));
+        let near = near.filter(|s| (-LEARNED_NEAR_S.0..LEARNED_NEAR_S.1).contains(s));
+        rows.extend([which as f32, near.map_or(f32::NAN, |s| s as f32)]);
+        sounds.iter().for_each(|sound| rows.extend(sound));
+    }
+    Ok(rows)
 }
 
 /// Eight chords in bars of so many beats, three times, at a tempo drawn: with two a strum every 0.9 to 1.7 s.
