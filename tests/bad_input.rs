@@ -195,6 +195,13 @@ fn a_recording_that_breaks_off_is_judged_as_far_as_it_goes() {
         "{file}"
     );
     assert_eq!(file["takes"].as_array().unwrap().len(), 1, "{file}");
+
+    std::fs::write(&path, &whole[..3_000]).unwrap();
+    let run = desk.run(&["check", "bb.wav", "--frets", "x13331"]);
+    assert_eq!(run.status, 2);
+    for words in ["breaks off", "no strum was found"] {
+        assert!(run.err.contains(words), "{}", run.err);
+    }
 }
 
 #[test]

@@ -137,8 +137,12 @@ pub fn problem(
     rate_hz: u32,
     strums: usize,
 ) -> Option<String> {
+    let damage = damage(file, health, rate_hz).map(|damage| match strums {
+        0 => format!("{damage}; in what is there no strum was found"),
+        _ => damage,
+    });
     error
-        .or_else(|| damage(file, health, rate_hz))
+        .or(damage)
         .or_else(|| (strums == 0).then(|| nothing_found(file, health)))
 }
 
