@@ -133,6 +133,11 @@ fn bank(takes: usize) -> anyhow::Result<()> {
         all.extend(judged);
     }
     println!("{}", row("all of the bank", &all));
+    retuned(&guitars, &networks)
+}
+
+/// The same guitars tuned otherwise and with a capo.
+fn retuned(guitars: &[Guitar], networks: &Networks) -> anyhow::Result<()> {
     println!(
         "\n| the bank tuned to | capo | {COLUMNS}\n|{}",
         " --- |".repeat(11)
@@ -142,7 +147,7 @@ fn bank(takes: usize) -> anyhow::Result<()> {
         let mut all: Vec<Judged> = Vec::new();
         for (which, guitar) in guitars.iter().enumerate() {
             let seed = RETUNED_SEED + (which * SEEDS_APART) as u64;
-            all.extend(judge(guitar, &networks, tuning, seed, OTHERWISE_TAKES));
+            all.extend(judge(guitar, networks, tuning, seed, OTHERWISE_TAKES));
         }
         println!("{}", row(&format!("{name} | {capo}"), &all));
     }

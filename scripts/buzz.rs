@@ -277,6 +277,19 @@ fn put_seen(row: &mut Vec<f32>, seen: &SeenTreble) {
     row.extend(&seen.bands);
 }
 
+/// The string that is most surely said to buzz, and how surely.
+fn top(said: &buzz::Said) -> Option<(usize, f32)> {
+    let strings = said.buzzes.iter().enumerate();
+    strings
+        .filter_map(|(s, p)| Some((s, (*p)?)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+}
+
+/// How surely a string is said to buzz; 0 where none is asked.
+fn sure(said: &buzz::Said) -> f32 {
+    top(said).map_or(0.0, |(_, sure)| sure)
+}
+
 /// What was said of a take, and what is true of it.
 struct Judged {
     guitar: usize,
@@ -285,22 +298,14 @@ struct Judged {
 }
 
 impl Judged {
-    /// The string that is said to buzz, and how surely.
-    fn top(&self) -> Option<(usize, f32)> {
-        let strings = self.said.buzzes.iter().enumerate();
-        strings
-            .filter_map(|(s, p)| Some((s, (*p)?)))
-            .max_by(|a, b| a.1.total_cmp(&b.1))
-    }
-
     /// How surely a string buzzes.
     fn buzzes(&self) -> f32 {
-        self.top().map_or(0.0, |(_, sure)| sure)
+        sure(&self.said)
     }
 
     /// The string that is said to buzz, where that is told.
     fn named(&self) -> Option<usize> {
-        let (string, _) = self.top()?;
+        let (string, _) = top(&self.said)?;
         buzz::found(&self.said).strings[string].map(|_| string)
     }
 }
@@ -392,14 +397,7 @@ fn thresholds(guitars: &[Guitar], folder: &Path, takes: usize) -> anyhow::Result
         )
     };
     let buzzes = Judged::buzzes;
-    let alone: Vec<f32> = (alone.iter())
-        .map(|said| {
-            said.buzzes
-                .iter()
-                .flatten()
-                .fold(0.0, |a, b| f32::max(a, *b))
-        })
-        .collect();
+    let alone: Vec<f32> = alone.iter().map(sure).collect();
     let calm = of(&|j| j.subject == Truly::Clean, &buzzes);
     let hard = of(&|j| j.subject == Truly::HardClean, &buzzes);
     let buzzing = of(&|j| matches!(j.subject, Truly::Buzz { .. }), &buzzes);

@@ -53,11 +53,7 @@ struct Played {
     samples: Vec<f32>,
     strikes: Vec<Strike>,
     song: Song,
-    offs_ms: Vec<Option<f64>>,
-    sounds: Vec<[Sound; 6]>,
-    extra_s: Vec<f64>,
-    start_s: f64,
-    legato: bool,
+    truth: Truth,
 }
 
 /// What was really played: for each beat its strike's time after the beat in ms and the sounds, and
@@ -152,7 +148,7 @@ fn rows(which: usize, guitar: &Guitar, i: usize, seed: u64) -> anyhow::Result<Ve
     let db = LEARNED_DB[i % LEARNED_DB.len()];
     let beats_each = LEARNED_BEATS[i / LEARNED_DB.len() % LEARNED_BEATS.len()];
     let played = played(guitar, beats_each, db, seed + i as u64)?;
-    let backing = db.map(|_| (&played.song.backing[..], played.start_s));
+    let backing = db.map(|_| (&played.song.backing[..], played.truth.start_s));
     let closest_s = played.song.part.closest_s();
     let mut rows: Vec<f32> = Vec::new();
     for (found_s, sounds) in heard(&played.samples, NOTE_RATE_HZ, backing, closest_s) {
@@ -272,11 +268,14 @@ fn played(
         samples,
         strikes,
         song,
-        offs_ms,
-        sounds: sounds_of,
-        extra_s,
-        start_s,
-        legato: manner.gap_s.1 == 0.0,
+        truth: Truth {
+            offs_ms,
+            sounds: sounds_of,
+            extra_s,
+            start_s,
+            legato: manner.gap_s.1 == 0.0,
+            guitar: guitar.name.clone(),
+        },
     })
 }
 
@@ -296,15 +295,7 @@ fn one(
         Beginning::UNKNOWN,
         Some(&played.song.backing),
     );
-    let truth = Truth {
-        offs_ms: played.offs_ms,
-        sounds: played.sounds,
-        extra_s: played.extra_s,
-        start_s: played.start_s,
-        legato: played.legato,
-        guitar: guitar.name.clone(),
-    };
-    Ok((truth, found))
+    Ok((played.truth, found))
 }
 
 /// Sums over sessions.

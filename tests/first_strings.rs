@@ -9,7 +9,7 @@ use std::path::Path;
 use playing::trimmed;
 use ringtrue::progression::first_string::{Network, first_strings};
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
-use ringtrue::take::{Manner, Strum};
+use ringtrue::take::Strum;
 
 /// A note: MIDI number, when it is struck in seconds, level.
 type Struck = (u8, f64, f32);
@@ -56,15 +56,7 @@ fn sound(guitar: &Guitar, struck: &[Struck], let_go_s: f64) -> Vec<f32> {
 /// Where the first string is put of the strum that the finder would have begin at so many seconds.
 fn found(samples: &[f32], at_s: f64, longest_s: f64) -> f64 {
     let onset = (at_s * f64::from(NOTE_RATE_HZ)) as usize;
-    let first = onset.saturating_sub((Strum::PRE_ROLL_S * f64::from(NOTE_RATE_HZ)) as usize);
-    let strum = Strum {
-        samples: samples[first..].to_vec(),
-        rate_hz: NOTE_RATE_HZ,
-        first: first as u64,
-        onsets: vec![onset - first],
-        manner: Manner::Strummed,
-        cut_by_next: false,
-    };
+    let strum = Strum::with_onset(samples, NOTE_RATE_HZ, onset);
     let network = Network::built_in();
     first_strings(&network, samples, NOTE_RATE_HZ, &[strum], longest_s, None)[0]
 }

@@ -4,7 +4,7 @@
 //! a strum is due, that would be rash.
 
 use crate::spectrum::prediction::{Predictor, thinned, thinned_by};
-use crate::take::{Manner, Strum, onsets};
+use crate::take::{Strum, onsets};
 
 /// What is new is read at about this rate, in Hz.
 const RATE_HZ: f64 = 11_025.0;
@@ -99,18 +99,9 @@ fn insert(strums: &mut Vec<Strum>, samples: &[f32], rate_hz: u32, onset: usize) 
             before.cut_by_next = true;
         }
     }
-    let first = onset.saturating_sub((Strum::PRE_ROLL_S * rate) as usize);
-    strums.insert(
-        index,
-        Strum {
-            samples: samples[first..end.max(onset)].to_vec(),
-            rate_hz,
-            first: first as u64,
-            onsets: vec![onset - first],
-            manner: Manner::Strummed,
-            cut_by_next: next.is_some(),
-        },
-    );
+    let mut strum = Strum::with_onset(&samples[..end.max(onset)], rate_hz, onset);
+    strum.cut_by_next = next.is_some();
+    strums.insert(index, strum);
 }
 
 /// How much of a recording is new at a moment.
@@ -162,8 +153,9 @@ impl Newness {
 
 #[cfg(test)]
 mod tests {
-    use super::{Manner, Newness, Strum, joined};
+    use super::{Newness, Strum, joined};
     use crate::progression::examples::{RATE_HZ, sound};
+    use crate::take::Manner;
 
     #[test]
     fn a_strum_after_silence_is_no_newer_than_one_into_a_chord_that_rings() {

@@ -163,19 +163,18 @@ pub fn fit(
     let fine = search(coarse, (3, 3), (0.6, 0.017));
     search(fine, (2, 2), (0.2, 0.006));
     let (score, cents, decades) = best;
-    let mut fit = Fit {
-        f0_hz: 0.0,
-        b: usual_b * 10f64.powf(decades),
+    let b = usual_b * 10f64.powf(decades);
+    let fit = Fit {
+        f0_hz: flexible_hz(shifted_hz(f1_hz, cents), b),
+        b,
         cents: cents as f32,
         decades: decades as f32,
         score,
-        count: nominal.count,
-        used: 0,
+        ..nominal
     };
-    fit.f0_hz = flexible_hz(shifted_hz(f1_hz, cents), fit.b);
     let own = |n: &usize| counts[spectrum.bin(fit.hz(*n))] != SHARED;
-    fit.used = (1..=fit.count).filter(own).count();
-    fit
+    let used = (1..=fit.count).filter(own).count();
+    Fit { used, ..fit }
 }
 
 /// What a bin counts that another string's partial lies at or near: no bin that is the string's own counts less

@@ -51,6 +51,21 @@ impl Strum {
     /// a listener has it while the hand is still in place.
     pub const JUDGED_S: f64 = 1.12;
 
+    /// A strum with one onset, sample number `onset` of `recording`, which ends where the strum does and is cut by no
+    /// next one.
+    pub fn with_onset(recording: &[f32], rate_hz: u32, onset: usize) -> Strum {
+        let pre_roll = (Strum::PRE_ROLL_S * f64::from(rate_hz)) as usize;
+        let first = onset.saturating_sub(pre_roll);
+        Strum {
+            samples: recording[first..].to_vec(),
+            rate_hz,
+            first: first as u64,
+            onsets: vec![onset - first],
+            manner: Manner::Strummed,
+            cut_by_next: false,
+        }
+    }
+
     /// One past the last sample that the verdict depends on, as an index into `samples`.
     pub fn judged_end(&self) -> usize {
         let stroke = match self.manner {

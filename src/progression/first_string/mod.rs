@@ -153,28 +153,14 @@ fn learned(begin: usize, free: usize) -> Option<Range<usize>> {
 mod tests {
     use super::*;
     use crate::progression::examples::{RATE_HZ, sound};
-    use crate::take::Manner;
-
-    /// The strum that the finder would give, its onset at so many seconds.
-    fn strum(samples: &[f32], at_s: f64) -> Strum {
-        let onset = (at_s * f64::from(RATE_HZ)) as usize;
-        let first = onset.saturating_sub((Strum::PRE_ROLL_S * f64::from(RATE_HZ)) as usize);
-        Strum {
-            samples: samples[first..].to_vec(),
-            rate_hz: RATE_HZ,
-            first: first as u64,
-            onsets: vec![onset - first],
-            manner: Manner::Strummed,
-            cut_by_next: false,
-        }
-    }
 
     const RINGING: [(f64, f64, f64); 3] = [(82.4, 0.3, 1.0), (123.5, 0.3, 1.0), (164.8, 0.3, 1.0)];
 
     /// Where the network puts the first string of the strum that the finder would have begin at so many seconds.
     fn found_in(samples: &[f32], at_s: f64, longest_s: f64, taken_out: Option<&[f32]>) -> Vec<f64> {
         let network = Network::built_in();
-        let strums = [strum(samples, at_s)];
+        let onset = (at_s * f64::from(RATE_HZ)) as usize;
+        let strums = [Strum::with_onset(samples, RATE_HZ, onset)];
         first_strings(&network, samples, RATE_HZ, &strums, longest_s, taken_out)
     }
 
