@@ -1,7 +1,7 @@
 //! Makes the material that the network for buzz is fitted on, and measures it.
 //! buzz table OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES]: a table of
 //! f32, a row a take, and one for the same take without the fret where a string was made to strike one.
-//! buzz measure FOLDER TAKES_PER_GUITAR: prints README's table; FOLDER holds networks that never heard one guitar, as
+//! buzz measure FOLDER TAKES_PER_GUITAR: prints README's table; FOLDER holds networks that never heard some guitar, as
 //! scripts/accuracy has them trained.
 //! buzz thresholds FOLDER TAKES_PER_GUITAR: what thresholds give with these networks, on other takes.
 //!
@@ -130,7 +130,7 @@ fn seed_of(seed: u64, take: usize) -> u64 {
 
 fn main() -> anyhow::Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let guitars = notes::load(Path::new("fixtures/notes"))?;
+    let guitars = notes::all(Path::new("fixtures"))?;
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
     match words[..] {
         ["table", out, conditions, takes, seed, ref more @ ..] if more.len() < 4 => {

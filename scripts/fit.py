@@ -1,8 +1,8 @@
 """Fits the network that tells what each string did, and writes it in the program's own format.
 
-fit.py TABLE OUT [leave GUITAR] [device cuda]
+fit.py TABLE OUT [leave GUITARS] [device cuda]
 
-TABLE is what scripts/gather.rs writes; GUITAR is left out. Same table, same file on one kind of processor.
+TABLE is what scripts/gather.rs writes; GUITARS, as in 1,9, are left out. Same table, same file on one kind of processor.
 """
 import math
 

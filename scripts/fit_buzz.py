@@ -1,8 +1,8 @@
 """Fits the network that tells which string buzzes, and writes it in the program's own format.
 
-fit_buzz.py TABLE OUT [leave GUITAR] [device cuda]
+fit_buzz.py TABLE OUT [leave GUITARS] [device cuda]
 
-TABLE is what scripts/buzz.rs writes; GUITAR is left out. Same table, same file on one kind of processor.
+TABLE is what scripts/buzz.rs writes; GUITARS, as in 1,9, are left out. Same table, same file on one kind of processor.
 """
 import math
 

@@ -42,7 +42,7 @@ fn main() -> anyhow::Result<()> {
     let seed: u64 = arguments[3].parse()?;
     let number = |at: usize| arguments.get(at).map_or(Ok(0), |a| a.parse::<usize>());
     let (drawn, drawn_takes, mixed) = (number(4)?, number(5)?, number(6)?);
-    let mut guitars = notes::load(Path::new("fixtures/notes"))?;
+    let mut guitars = notes::all(Path::new("fixtures"))?;
     let recorded = guitars.len();
     guitars.par_extend(
         (0..drawn as u64)

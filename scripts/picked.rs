@@ -1,5 +1,5 @@
 //! Measures picked takes (one string at a time) whose truth is known, and prints the tables of README.
-//! picked FOLDER TAKES [SEED]: FOLDER holds networks that never heard one guitar, as scripts/accuracy has them trained. For each
+//! picked FOLDER TAKES [SEED]: FOLDER holds networks that never heard some guitar, as scripts/accuracy has them trained. For each
 //! guitar TAKES composed passes are found and judged as in use. PICKED_ERRORS=1 lists every error.
 
 use std::path::Path;
@@ -32,7 +32,7 @@ fn main() -> anyhow::Result<()> {
     let takes: u64 = arguments[1].parse()?;
     let seed: u64 = arguments.get(2).map_or(Ok(1), |seed| seed.parse())?;
     let errors = std::env::var_os("PICKED_ERRORS").is_some();
-    let guitars = notes::load(Path::new("fixtures/notes"))?;
+    let guitars = notes::all(Path::new("fixtures"))?;
     let tuning = Tuning::default();
     let settings = Settings {
         tuning,

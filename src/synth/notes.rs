@@ -31,6 +31,17 @@ pub const NOTE_RMS: f32 = 0.1;
 /// No bundled note lasts longer, in seconds.
 const LONGEST_NOTE_S: f64 = 10.0;
 
+/// Reads all recorded guitars that `fixtures` holds: those of its `notes`, then those of sound banks. Tables and networks
+/// know a guitar by its place in this list.
+///
+/// # Errors
+/// As [`load`].
+pub fn all(fixtures: &Path) -> anyhow::Result<Vec<Guitar>> {
+    let mut guitars = load(&fixtures.join("notes"))?;
+    guitars.extend(load(&fixtures.join("bank"))?);
+    Ok(guitars)
+}
+
 /// Reads the guitars listed in `folder/index.csv` (columns file, guitar, kind, string, fret, midi, dynamic, seconds).
 ///
 /// # Errors
