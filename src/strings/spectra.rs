@@ -1,6 +1,6 @@
 //! All spectra that the evidence on one strum is read from.
 
-use crate::spectrum::{Decimator, Frames, LinePlan, LineSpectrum};
+use crate::spectrum::{Decimator, LinePlan, LineSpectrum};
 use crate::take::Strum;
 
 /// Where a strum begins and ends, as indices into its samples.
@@ -42,8 +42,6 @@ pub struct Spectra {
     pub long: LineSpectrum,
     /// From half a second after the last onset on.
     pub late: LineSpectrum,
-    /// Short frames from just before the first onset.
-    pub frames: Frames,
     /// Seconds from the last onset to the end.
     pub available_s: f32,
     /// Seconds from the first onset to the last.
@@ -56,10 +54,6 @@ const EARLY_S: (f64, f64) = (0.01, 0.16);
 const MID_S: (f64, f64) = (0.03, 0.45);
 const LONG_S: (f64, f64) = (0.05, 1.15);
 const LATE_S: (f64, f64, f64) = (0.55, 1.25, 0.3);
-/// Frames begin this long before the first onset, in seconds.
-const FRAMES_LEAD_S: f64 = 0.03;
-/// Most frames read: 1.5 s.
-const MOST_FRAMES: usize = 64;
 
 impl Spectra {
     /// For samples at `rate_hz`.
@@ -74,7 +68,6 @@ impl Spectra {
             mid: plan.spectrum(),
             long: plan.spectrum(),
             late: plan.spectrum(),
-            frames: Frames::new(decimator.rate_hz()),
             available_s: 0.0,
             spread_s: 0.0,
             plan,
@@ -120,8 +113,6 @@ impl Spectra {
             LATE_S.2,
             &mut self.late,
         );
-        self.frames
-            .fill(&self.low[at(first, -FRAMES_LEAD_S)..], MOST_FRAMES);
     }
 
     /// Rate in Hz that the spectra were taken at.
