@@ -26,21 +26,26 @@ pub(super) fn add_product(
     assert!((rows - 1) * into.1 + columns <= into.0.len());
     // SAFETY: the asserts hold every element that is read or written within its slice.
     unsafe {
-        matrixmultiply::sgemm(
+        gemm::gemm(
             rows,
-            inner,
             columns,
-            scale,
-            a.values.as_ptr(),
-            a.row as isize,
-            a.column as isize,
-            b.values.as_ptr(),
-            b.row as isize,
-            b.column as isize,
-            1.0,
+            inner,
             into.0.as_mut_ptr(),
-            into.1 as isize,
             1,
+            into.1 as isize,
+            true,
+            a.values.as_ptr(),
+            a.column as isize,
+            a.row as isize,
+            b.values.as_ptr(),
+            b.column as isize,
+            b.row as isize,
+            1.0,
+            scale,
+            false,
+            false,
+            false,
+            gemm::Parallelism::None,
         );
     }
 }
