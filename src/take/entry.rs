@@ -1,6 +1,8 @@
 //! When the strings of an attack came in: the lines that ring afterwards are followed back to where
 //! each of them began. A scrape or a touch of the hand just before has no share in them.
 
+use multiversion::multiversion;
+
 use super::history::History;
 use crate::spectrum::hann;
 
@@ -27,6 +29,9 @@ const MOST_LINES: usize = 16;
 pub(super) struct Entry {
     rate_hz: f64,
     window: Vec<f32>,
+    /// One line's turning under the window.
+    cos: Vec<f64>,
+    sin: Vec<f64>,
     levels: Vec<f64>,
 }
 
@@ -37,6 +42,8 @@ impl Entry {
         Entry {
             rate_hz,
             window,
+            cos: Vec::new(),
+            sin: Vec::new(),
             levels: Vec::new(),
         }
     }
@@ -66,10 +73,12 @@ impl Entry {
             if power < WEAKEST * strongest {
                 break;
             }
+            self.turn(hz);
             self.levels.clear();
             for i in 0..end as u64 {
-                let level = self.level(history, from + i * step, hz);
-                self.levels.push(level);
+                let from = from + i * step;
+                let sound = history.slice(from, from + self.window.len() as u64);
+                self.levels.push(level(sound, &self.cos, &self.sin));
             }
             let before = self.levels[..quiet].iter().fold(0.0f64, |m, l| m.max(*l));
             let reached = self.levels[attack..].iter().fold(0.0f64, |m, l| m.max(*l));
@@ -95,22 +104,44 @@ impl Entry {
         earliest.map(|i| from + i as u64 * step + half)
     }
 
-    /// Power at a frequency in the window that begins at a position.
-    fn level(&self, history: &History, from: u64, hz: f64) -> f64 {
+    /// Gets ready for a line at `hz`.
+    fn turn(&mut self, hz: f64) {
         let turn = std::f64::consts::TAU * hz / self.rate_hz;
         let (step_sin, step_cos) = turn.sin_cos();
         let (mut cos, mut sin) = (1.0, 0.0);
-        let (mut re, mut im) = (0.0, 0.0);
-        let sound = history.slice(from, from + self.window.len() as u64);
-        for (s, w) in sound.iter().zip(&self.window) {
-            let value = f64::from(s * w);
-            re += value * cos;
-            im += value * sin;
+        self.cos.clear();
+        self.sin.clear();
+        for w in &self.window {
+            self.cos.push(f64::from(*w) * cos);
+            self.sin.push(f64::from(*w) * sin);
             (cos, sin) = (
                 cos * step_cos - sin * step_sin,
                 cos * step_sin + sin * step_cos,
             );
         }
-        re * re + im * im
     }
+}
+
+/// Products that are summed side by side, so that vectors can be used.
+const LANES: usize = 8;
+
+/// Power of what a line's turning under the window finds in `sound`, which is no longer.
+#[multiversion(targets("x86_64+avx2"))]
+fn level(sound: &[f32], cos: &[f64], sin: &[f64]) -> f64 {
+    let (mut re, mut im) = ([0.0; LANES], [0.0; LANES]);
+    let (parts, rest) = sound.as_chunks::<LANES>();
+    let (cos, sin) = (&cos[..sound.len()], &sin[..sound.len()]);
+    let (cos, cos_rest) = cos.as_chunks::<LANES>();
+    let (sin, sin_rest) = sin.as_chunks::<LANES>();
+    for ((sound, cos), sin) in parts.iter().zip(cos).zip(sin) {
+        for i in 0..LANES {
+            re[i] += f64::from(sound[i]) * cos[i];
+            im[i] += f64::from(sound[i]) * sin[i];
+        }
+    }
+    for (i, sound) in rest.iter().enumerate() {
+        re[i] += f64::from(*sound) * cos_rest[i];
+        im[i] += f64::from(*sound) * sin_rest[i];
+    }
+    re.iter().sum::<f64>().powi(2) + im.iter().sum::<f64>().powi(2)
 }
