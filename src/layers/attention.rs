@@ -2,7 +2,8 @@
 
 use super::curves::{gelu, to_shares};
 use super::file::{NetworkError, Numbers};
-use super::linear::{Linear, Matrix, Norm, add_product};
+use super::linear::{Linear, Norm};
+use super::product::{Matrix, add_product};
 use super::relations::{Pair, Relations};
 
 /// Room for the rows that come and go in a layer.

@@ -2,53 +2,7 @@
 
 use super::curves::{gelu, mean_and_variance};
 use super::file::{NetworkError, Numbers};
-
-/// `rows` times `inner` by `inner` times `columns`, each by its start and its steps from row to row and
-/// from column to column; the product is added to `into`.
-pub(super) struct Matrix<'a> {
-    pub values: &'a [f32],
-    pub row: usize,
-    pub column: usize,
-}
-
-pub(super) fn add_product(
-    (rows, inner, columns): (usize, usize, usize),
-    a: Matrix,
-    b: Matrix,
-    scale: f32,
-    into: (&mut [f32], usize),
-) {
-    if rows == 0 || columns == 0 {
-        return;
-    }
-    let last = |m: &Matrix, r: usize, c: usize| (r - 1) * m.row + (c - 1) * m.column;
-    assert!(last(&a, rows, inner) < a.values.len() && last(&b, inner, columns) < b.values.len());
-    assert!((rows - 1) * into.1 + columns <= into.0.len());
-    // SAFETY: the asserts hold every element that is read or written within its slice.
-    unsafe {
-        gemm::gemm(
-            rows,
-            columns,
-            inner,
-            into.0.as_mut_ptr(),
-            1,
-            into.1 as isize,
-            true,
-            a.values.as_ptr(),
-            a.column as isize,
-            a.row as isize,
-            b.values.as_ptr(),
-            b.column as isize,
-            b.row as isize,
-            1.0,
-            scale,
-            false,
-            false,
-            false,
-            gemm::Parallelism::None,
-        );
-    }
-}
+use super::product::{Matrix, add_product};
 
 /// Every output a weighted sum of the inputs.
 #[derive(Debug, Clone)]

@@ -4,12 +4,14 @@ mod attention;
 mod curves;
 mod file;
 mod linear;
+mod product;
 mod relations;
 
 pub use attention::{Heeded, Layer, LayerScratch, Pool};
 pub use curves::to_shares;
 pub use file::{NetworkError, Numbers};
 pub use linear::{Embed, Linear, Norm};
+pub use product::{Matrix, add_product};
 pub use relations::{PLACES, Pair, Relations, Ruler, relate};
 
 /// Adds `more` to `onto`, number by number.

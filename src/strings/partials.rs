@@ -1,11 +1,13 @@
 //! What the network sees of each partial of each note: its complex amplitude, frame by frame.
 
-use multiversion::multiversion;
+use std::ops::Range;
+
 use realfft::num_complex::{Complex32, Complex64};
 
 use super::fit::Fit;
 use super::notes::{MOST_BESIDE, Note, Notes};
 use super::spectra::Spectra;
+use crate::layers::{Matrix, add_product};
 use crate::spectrum::hann;
 
 /// Frames around the attack: length of one in seconds, the first one's centre after the first onset,
@@ -118,19 +120,23 @@ pub fn see(spectra: &Spectra, notes: &Notes) -> Seen {
     }
 }
 
-/// The windowed frames of one strum.
+/// The frames of one strum, cut into blocks, so that all blocks are multiplied with all of a note's lines at once.
 struct Framed {
     frames: Vec<Frame>,
+    /// Samples under the windows, scaled so that a line's amplitude comes out: block after block, [`BLOCK`] each.
+    samples: Vec<f32>,
     rate_hz: f64,
 }
 
 struct Frame {
-    /// Samples under the window, scaled so that a line's amplitude comes out; empty where the strum
-    /// does not reach.
-    samples: Vec<f32>,
+    /// Its blocks, the last one filled up with zeros; none where the strum does not reach.
+    blocks: Range<usize>,
     /// First sample, counted from the first onset.
     begin: f64,
 }
+
+/// Samples of a block: as many as keep the table of a note's lines small.
+const BLOCK: usize = 128;
 
 /// One partial of a note.
 struct Partial {
@@ -147,6 +153,7 @@ impl Framed {
         let rate_hz = spectra.rate_hz();
         let (first, last) = spectra.onsets;
         let mut frames = Vec::with_capacity(FRAMES);
+        let mut samples: Vec<f32> = Vec::new();
         for (stretch, onset) in [(SHORT, first), (LONG, last)] {
             // A line of amplitude 1 sums to 1.
             let mut window = hann((stretch.length_s * rate_hz) as usize);
@@ -155,56 +162,81 @@ impl Framed {
             for k in 0..stretch.count {
                 let centre = onset as f64 + (stretch.from_s + stretch.step_s * k as f64) * rate_hz;
                 let begin = centre as isize - (window.len() / 2) as isize;
-                let samples = usize::try_from(begin)
-                    .ok()
-                    .and_then(|b| spectra.low.get(b..b + window.len()))
-                    .map(|part| part.iter().zip(&window).map(|(s, w)| s * w).collect())
-                    .unwrap_or_default();
+                let reached = usize::try_from(begin).ok();
+                let part = reached.and_then(|b| spectra.low.get(b..b + window.len()));
+                let from = samples.len();
+                if let Some(part) = part {
+                    samples.extend(part.iter().zip(&window).map(|(s, w)| s * w));
+                    samples.resize(samples.len().next_multiple_of(BLOCK), 0.0);
+                }
                 frames.push(Frame {
-                    samples,
+                    blocks: from / BLOCK..samples.len() / BLOCK,
                     begin: begin as f64 - first as f64,
                 });
             }
         }
-        Framed { frames, rate_hz }
+        Framed {
+            frames,
+            samples,
+            rate_hz,
+        }
     }
 
     /// The first `most` partials of a note.
     fn partials(&self, fit: &Fit, most: usize) -> Vec<Partial> {
-        (1..=fit.count.min(most))
+        let count = fit.count.min(most);
+        let turn = |n: usize| -std::f64::consts::TAU * f64::from(fit.hz(n)) / self.rate_hz;
+        // Real and imaginary part of each line's turning, from sample to sample of a block.
+        let width = 2 * count;
+        let mut turning = vec![0.0; BLOCK * width];
+        for n in 1..=count {
+            let (step, mut z) = (Complex64::cis(turn(n)), Complex64::new(1.0, 0.0));
+            for at in turning.chunks_exact_mut(width) {
+                at[2 * n - 2..2 * n].copy_from_slice(&[z.re as f32, z.im as f32]);
+                z *= step;
+            }
+        }
+        let blocks = self.samples.len() / BLOCK;
+        let mut sums = vec![0.0; blocks * width];
+        let samples = Matrix {
+            values: &self.samples,
+            row: BLOCK,
+            column: 1,
+        };
+        let lines = Matrix {
+            values: &turning,
+            row: width,
+            column: 1,
+        };
+        let shape = (blocks, BLOCK, width);
+        add_product(shape, samples, lines, 1.0, (&mut sums, width));
+        let (sums, _) = sums.as_chunks::<2>();
+        (1..=count)
             .map(|n| Partial {
                 hz: fit.hz(n),
-                amplitudes: self.amplitudes(f64::from(fit.hz(n))),
+                amplitudes: self.amplitudes(turn(n), |block| sums[block * count + n - 1]),
                 n,
             })
             .collect()
     }
 
-    fn amplitudes(&self, hz: f64) -> [Complex32; FRAMES] {
-        let turn = -std::f64::consts::TAU * hz / self.rate_hz;
-        let (mut re, mut im) = ([0.0f32; BLOCK], [0.0f32; BLOCK]);
-        let step = Complex64::cis(turn);
-        let mut z = Complex64::new(1.0, 0.0);
-        for (re, im) in re.iter_mut().zip(&mut im) {
-            (*re, *im) = (z.re as f32, z.im as f32);
-            z *= step;
-        }
+    /// Complex amplitude in every frame of a line that turns by `turn` from sample to sample: real and imaginary part
+    /// of what it comes to in each block are in `sums`.
+    fn amplitudes(&self, turn: f64, sums: impl Fn(usize) -> [f32; 2]) -> [Complex32; FRAMES] {
+        let step = Complex64::cis(turn * BLOCK as f64);
         std::array::from_fn(|k| {
             let frame = &self.frames[k];
             let mut ahead = Complex64::cis(turn * frame.begin);
             let mut sum = Complex64::default();
-            for part in frame.samples.chunks(BLOCK) {
-                let (on_re, on_im) = dots(part, &re[..part.len()], &im[..part.len()]);
-                sum += Complex64::new(f64::from(on_re), f64::from(on_im)) * ahead;
-                ahead *= z;
+            for block in frame.blocks.clone() {
+                let [re, im] = sums(block).map(f64::from);
+                sum += Complex64::new(re, im) * ahead;
+                ahead *= step;
             }
             Complex32::new(sum.re as f32, sum.im as f32)
         })
     }
 }
-
-/// Samples that are taken together: as many as keep the table of one line small.
-const BLOCK: usize = 64;
 
 impl Partial {
     /// Highest magnitude in any frame.
@@ -266,31 +298,6 @@ impl Partial {
             fit.used as f32 / 28.0,
         ]);
     }
-}
-
-/// Sums of products with both of `b` and `c`.
-#[multiversion(targets("x86_64+avx2"))]
-fn dots(a: &[f32], b: &[f32], c: &[f32]) -> (f32, f32) {
-    (dot(a, b), dot(a, c))
-}
-
-/// Sum of products, in eight lanes so that the compiler can use vectors.
-#[inline(always)]
-fn dot(a: &[f32], b: &[f32]) -> f32 {
-    let mut lanes = [0.0f32; 8];
-    let (ca, cb) = (a.chunks_exact(8), b.chunks_exact(8));
-    let rest: f32 = ca
-        .remainder()
-        .iter()
-        .zip(cb.remainder())
-        .map(|(x, y)| x * y)
-        .sum();
-    for (x, y) in ca.zip(cb) {
-        for i in 0..8 {
-            lanes[i] += x[i] * y[i];
-        }
-    }
-    lanes.iter().sum::<f32>() + rest
 }
 
 #[cfg(test)]
