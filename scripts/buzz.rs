@@ -16,8 +16,8 @@ use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
+use ringtrue::strings::buzz;
 use ringtrue::strings::buzz::treble::{PULSE_WIDTH, PULSES, ROW_WIDTH, ROWS, SeenTreble, Treble};
-use ringtrue::strings::buzz::{self, Scratch};
 use ringtrue::strings::{self, Moments, Networks, Notes, Spectra};
 use ringtrue::synth::buzz::{BuzzTake, Subject, Truth, draw};
 use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
@@ -54,7 +54,8 @@ impl Eyes {
 struct Ears<'a> {
     eyes: Eyes,
     networks: &'a Networks,
-    room: Scratch,
+    room: strings::Scratch,
+    buzz_room: buzz::Scratch,
 }
 
 impl<'a> Ears<'a> {
@@ -62,7 +63,8 @@ impl<'a> Ears<'a> {
         Ears {
             eyes: Eyes::new(),
             networks,
-            room: Scratch::default(),
+            room: strings::Scratch::default(),
+            buzz_room: buzz::Scratch::default(),
         }
     }
 
@@ -73,12 +75,18 @@ impl<'a> Ears<'a> {
         let found = Moments::of(&strum);
         let Eyes { spectra, treble } = &mut self.eyes;
         spectra.fill(&strum.samples, found);
-        let heard = strings::hear(&self.networks.strings, spectra, &Tuning::default(), frets);
+        let heard = strings::hear(
+            &self.networks.strings,
+            spectra,
+            &Tuning::default(),
+            frets,
+            &mut self.room,
+        );
         let moments = heard.moments(found, f64::from(notes::NOTE_RATE_HZ));
         let seen = treble
             .see(&strum.samples, moments, &heard.notes)
             .expect(RATE);
-        Some(self.networks.buzz.hear(&seen, &mut self.room))
+        Some(self.networks.buzz.hear(&seen, &mut self.buzz_room))
     }
 }
 

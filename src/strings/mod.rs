@@ -14,7 +14,7 @@ pub mod view;
 mod whole;
 
 pub use fit::Fit;
-pub use network::{Network, OUTCOMES, Outcome};
+pub use network::{Network, OUTCOMES, Outcome, Scratch};
 pub use networks::Networks;
 pub use notes::Notes;
 pub use spectra::{Moments, Spectra};
@@ -22,7 +22,7 @@ pub use stiffness::OPEN_B;
 pub use whole::{REACH_TUNING_CENTS, rough_fit};
 
 use crate::fretboard::{Frets, STRINGS, Tuning};
-use network::{Said, Scratch};
+use network::Said;
 
 /// What the network makes of one strum.
 #[derive(Debug, Clone)]
@@ -59,11 +59,17 @@ impl Heard {
     }
 }
 
-/// Reads the spectra of one strum against a voicing.
-pub fn hear(network: &Network, spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Heard {
+/// Reads the spectra of one strum against a voicing; `room` is used again from strum to strum.
+pub fn hear(
+    network: &Network,
+    spectra: &Spectra,
+    tuning: &Tuning,
+    frets: &Frets,
+    room: &mut Scratch,
+) -> Heard {
     let notes = Notes::fit(spectra, tuning, frets);
     let seen = partials::see(spectra, &notes);
-    let said = network.hear(&seen, &mut Scratch::default());
+    let said = network.hear(&seen, room);
     let mut heard = Heard {
         notes,
         outcomes: [None; STRINGS],

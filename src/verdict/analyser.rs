@@ -52,7 +52,8 @@ pub struct Analyser {
     spectra: Spectra,
     picked: Picked,
     treble: Treble,
-    room: buzz::Scratch,
+    room: strings::Scratch,
+    buzz_room: buzz::Scratch,
 }
 
 impl Analyser {
@@ -67,7 +68,8 @@ impl Analyser {
             spectra: Spectra::new(settings.rate_hz),
             picked: Picked::new(settings.rate_hz),
             treble: Treble::new(settings.rate_hz),
-            room: buzz::Scratch::default(),
+            room: strings::Scratch::default(),
+            buzz_room: buzz::Scratch::default(),
             settings,
             networks,
         }
@@ -116,6 +118,7 @@ impl Analyser {
             &self.spectra,
             &self.settings.tuning,
             expected,
+            &mut self.room,
         );
         take.tuning_cents = heard.notes.tuning_cents as f32;
         if heard.notes.strongest_db < TOO_NOISY_DB {
@@ -148,7 +151,8 @@ impl Analyser {
         let moments = heard.moments(Moments::of(strum), f64::from(strum.rate_hz));
         let seen = self.treble.see(&strum.samples, moments, &heard.notes);
         if let Some(seen) = seen {
-            add_buzz(&mut take, &self.networks.buzz.hear(&seen, &mut self.room));
+            let said = self.networks.buzz.hear(&seen, &mut self.buzz_room);
+            add_buzz(&mut take, &said);
         }
         take
     }
@@ -166,7 +170,13 @@ impl Analyser {
         rough.truncate(SHORTLIST);
         let mut close: Vec<(f32, usize)> = Vec::new();
         for (_, i) in rough {
-            let heard = strings::hear(&self.networks.strings, &self.spectra, tuning, &library[i]);
+            let heard = strings::hear(
+                &self.networks.strings,
+                &self.spectra,
+                tuning,
+                &library[i],
+                &mut self.room,
+            );
             let mut fit = UNEXPLAINED_WEIGHT * (heard.notes.explained.max(0.01)).ln();
             for string in 0..STRINGS {
                 fit += match heard.outcomes[string] {

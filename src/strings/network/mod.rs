@@ -71,6 +71,7 @@ pub struct Scratch {
     inputs: Vec<f32>,
     rows: Vec<f32>,
     wide: Vec<f32>,
+    pairs: Vec<Pair>,
     layer: LayerScratch,
 }
 
@@ -152,6 +153,7 @@ impl Network {
             inputs,
             rows,
             wide,
+            pairs,
             layer: room,
         } = scratch;
 
@@ -165,12 +167,12 @@ impl Network {
             own.chunks_exact_mut(width).for_each(|row| add(row, place));
             left = rest;
         }
-        let pairs = pairs(notes);
+        put_pairs(notes, pairs);
         for (number, layer) in self.layers.iter().enumerate() {
             let heeded = Heeded::Related {
                 relations: &self.relations,
                 layer: number,
-                pairs: &pairs,
+                pairs,
             };
             layer.run(rows, heeded, room);
         }
@@ -249,7 +251,7 @@ fn relations(from: &mut Numbers, shape: (usize, usize)) -> Result<Relations, Net
 }
 
 /// How every partial stands to every partial.
-fn pairs(notes: &[SeenNote]) -> Vec<Pair> {
+fn put_pairs(notes: &[SeenNote], pairs: &mut Vec<Pair>) {
     let hz: Vec<f32> = notes.iter().flat_map(|n| n.hz.iter().copied()).collect();
     let of: Vec<(usize, usize)> = (notes.iter().enumerate())
         .flat_map(|(k, n)| n.hz.iter().map(move |_| (k, n.string)))
@@ -258,9 +260,7 @@ fn pairs(notes: &[SeenNote]) -> Vec<Pair> {
         let ((note, string), (other, other_string)) = (of[i], of[j]);
         u8::from(note != other) + u8::from(string != other_string)
     };
-    let mut pairs = Vec::with_capacity(hz.len() * hz.len());
-    relate(RULER, &hz, kinship, &mut pairs);
-    pairs
+    relate(RULER, &hz, kinship, pairs);
 }
 
 #[cfg(test)]
