@@ -1,7 +1,10 @@
 //! The strums of recordings, and what is wrong with a recording.
 
 use std::collections::VecDeque;
+use std::panic;
 use std::path::{Path, PathBuf};
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::thread::{self, JoinHandle};
 
 use anyhow::bail;
 use indicatif::ProgressBar;
@@ -16,22 +19,40 @@ const LOST_S: f64 = 0.1;
 /// found, so this one holds hardly more than its noise.
 const HARDLY_ANY_SOUND_DBFS: f32 = -45.0;
 
-/// The strums of a recording, each as soon as it is certain. Reading stops where the recording ends or
-/// cannot be read on: [`problem`](Strums::problem) says so.
+/// So many blocks (85 ms each) are read ahead at most: two or three strums, so that finding the next ones
+/// goes on while one is judged, and memory stays small however long the recording is.
+const AHEAD_BLOCKS: usize = 96;
+
+/// The strums of a recording, each as soon as it is certain; found on a thread of its own while the ones before are
+/// looked at. Reading stops where the recording ends or cannot be read on: [`problem`](Strums::problem) says so.
 pub struct Strums {
     path: PathBuf,
-    reader: Reader,
-    finder: Finder,
-    block: Vec<f32>,
+    rate_hz: u32,
+    duration_s: Option<f64>,
+    pieces: Receiver<Piece>,
+    /// Until it has ended.
+    reading: Option<JoinHandle<Ended>>,
     found: VecDeque<Strum>,
-    /// Strums found so far.
+    /// Strums given so far.
     pub count: usize,
-    ended: bool,
+    health: Health,
     /// Why reading stopped before the end, if it did.
     pub error: Option<AudioError>,
-    /// Goes on with every second read.
+    /// Goes on with every second whose strums have been given.
     pub bar: ProgressBar,
+}
+
+/// What a block has brought.
+struct Piece {
+    found: Vec<Strum>,
+    /// Samples read up to its end.
     read: u64,
+}
+
+/// How reading ended.
+struct Ended {
+    health: Health,
+    error: Option<AudioError>,
 }
 
 impl Strums {
@@ -41,49 +62,45 @@ impl Strums {
     /// As [`Reader::open`].
     pub fn of(path: &Path) -> Result<Strums, AudioError> {
         let reader = Reader::open(path)?;
+        let (sender, pieces) = sync_channel(AHEAD_BLOCKS);
         Ok(Strums {
             path: path.to_owned(),
-            finder: Finder::new(reader.rate_hz()),
-            reader,
-            block: Vec::new(),
+            rate_hz: reader.rate_hz(),
+            duration_s: reader.duration_s(),
+            pieces,
+            reading: Some(thread::spawn(move || read(reader, &sender))),
             found: VecDeque::new(),
             count: 0,
-            ended: false,
+            health: Health::default(),
             error: None,
             bar: ProgressBar::hidden(),
-            read: 0,
         })
     }
 
     /// Length in seconds as the file states it, where it does.
     pub fn duration_s(&self) -> Option<f64> {
-        self.reader.duration_s()
+        self.duration_s
     }
 
     /// What is wrong with the recording, where that is worth a word; to be asked at the end.
     pub fn problem(&self) -> Option<String> {
         let error = self.error.as_ref().map(AudioError::to_string);
-        let (health, rate_hz) = (self.reader.health(), self.reader.rate_hz());
-        problem(&self.path, error, &health, rate_hz, self.count)
+        problem(&self.path, error, &self.health, self.rate_hz, self.count)
     }
 
-    fn read(&mut self) {
-        let mut found = Vec::new();
-        match self.reader.read(&mut self.block) {
-            Ok(true) => self.finder.push(&self.block, &mut found),
-            Ok(false) => self.ended = true,
-            Err(error) => {
-                self.error = Some(error);
-                self.ended = true;
-            }
+    /// Takes what the next block has brought; false after the last one.
+    fn take_piece(&mut self) -> bool {
+        if let Ok(piece) = self.pieces.recv() {
+            self.found.extend(piece.found);
+            self.bar.set_position(piece.read / u64::from(self.rate_hz));
+            return true;
         }
-        if self.ended {
-            self.finder.finish(&mut found);
+        if let Some(reading) = self.reading.take() {
+            let ended = reading.join();
+            let ended = ended.unwrap_or_else(|why| panic::resume_unwind(why));
+            (self.health, self.error) = (ended.health, ended.error);
         }
-        self.found.extend(found);
-        self.read += self.block.len() as u64;
-        self.bar
-            .set_position(self.read / u64::from(self.reader.rate_hz()));
+        false
     }
 }
 
@@ -91,12 +108,34 @@ impl Iterator for Strums {
     type Item = Strum;
 
     fn next(&mut self) -> Option<Strum> {
-        while self.found.is_empty() && !self.ended {
-            self.read();
-        }
+        while self.found.is_empty() && self.take_piece() {}
         let strum = self.found.pop_front()?;
         self.count += 1;
         Some(strum)
+    }
+}
+
+/// Reads to the end and hands over what each block brings, until nobody takes it any more.
+fn read(mut reader: Reader, pieces: &SyncSender<Piece>) -> Ended {
+    let mut finder = Finder::new(reader.rate_hz());
+    let (mut block, mut read) = (Vec::new(), 0);
+    let error = loop {
+        let mut found = Vec::new();
+        let outcome = reader.read(&mut block);
+        match &outcome {
+            Ok(true) => finder.push(&block, &mut found),
+            _ => finder.finish(&mut found),
+        }
+        read += block.len() as u64;
+        let taken = pieces.send(Piece { found, read });
+        match outcome {
+            Ok(true) if taken.is_ok() => {}
+            other => break other.err(),
+        }
+    };
+    Ended {
+        health: reader.health(),
+        error,
     }
 }
 
@@ -118,7 +157,7 @@ pub fn nth(file: &Path, number: usize) -> anyhow::Result<(Strum, usize)> {
     let name = file.display();
     match (kept, strums.count) {
         (Some(strum), count) => Ok((strum, count)),
-        (None, 0) => bail!(nothing_found(file, &strums.reader.health())),
+        (None, 0) => bail!(nothing_found(file, &strums.health)),
         (None, 1) => {
             bail!("{name}: there is one strum, so take {number} was not found; leave --take out")
         }
