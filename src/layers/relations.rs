@@ -11,6 +11,8 @@ pub const PLACES: usize = 17;
 const NOWHERE: u8 = PLACES as u8;
 /// No table has so many rows.
 const MOST: usize = 32;
+/// Places by kinships, by which a pair's cell is counted.
+const CELLS: usize = MOST * MOST;
 
 /// Which distances a table is for.
 #[derive(Debug, Clone, Copy)]
@@ -24,10 +26,15 @@ pub struct Ruler {
 /// How one row stands to another.
 #[derive(Debug, Clone, Copy)]
 pub struct Pair {
-    /// Row of the table of distances, and how far on towards the next one.
-    place: u8,
+    /// Row of the table of distances and kinship, as [`cell`] has them.
+    cell: u16,
+    /// How far on towards the next row of the table.
     part: f32,
-    kinship: u8,
+}
+
+/// Where what a place and a kinship count is found.
+fn cell(place: u8, kinship: u8) -> u16 {
+    u16::from(place) * MOST as u16 + u16::from(kinship)
 }
 
 /// Replaces `into` by how every row stands to every row, given where each lies in Hz (NaN: not known) and
@@ -45,10 +52,13 @@ pub fn relate(
         into.extend(hz.iter().zip(&places).enumerate().map(|(j, (hz, at))| {
             let known = !(own_hz.is_nan() || hz.is_nan());
             let place = (*at as usize).min(PLACES - 2);
+            let (place, part) = match known {
+                true => (place as u8, at - place as f32),
+                false => (NOWHERE, 0.0),
+            };
             Pair {
-                place: if known { place as u8 } else { NOWHERE },
-                part: if known { at - place as f32 } else { 0.0 },
-                kinship: kinship(i, j),
+                cell: cell(place, kinship(i, j)),
+                part,
             }
         }));
     }
@@ -99,14 +109,20 @@ impl Relations {
             column
         };
         let (near, kin) = (column(&self.near), column(&self.kin));
-        // Start and slope of each stretch of the table; what lies nowhere counts nothing.
-        let mut stretches = [(0.0, 0.0); MOST];
-        for (stretch, ends) in stretches.iter_mut().zip(near[..PLACES].windows(2)) {
-            *stretch = (ends[0], ends[1] - ends[0]);
+        // Start and slope of each stretch of the table, kinship added; what lies nowhere counts nothing.
+        let mut cells = [(0.0, 0.0); CELLS];
+        for (place, cells) in cells.chunks_exact_mut(MOST).enumerate() {
+            let (start, slope) = match place < PLACES - 1 {
+                true => (near[place], near[place + 1] - near[place]),
+                false => (0.0, 0.0),
+            };
+            for (cell, kin) in cells.iter_mut().zip(kin) {
+                *cell = (start + kin, slope);
+            }
         }
         into.extend(pairs.iter().map(|pair| {
-            let (start, slope) = stretches[usize::from(pair.place) % MOST];
-            start + slope * pair.part + kin[usize::from(pair.kinship) % MOST]
+            let (start, slope) = cells[usize::from(pair.cell) % CELLS];
+            start + slope * pair.part
         }));
     }
 }
