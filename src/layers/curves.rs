@@ -1,32 +1,42 @@
 //! The curves that numbers are bent by, and sums over them: without calls and without waiting for the number before, so
 //! that several are computed at once, more where the processor's vectors are wider.
 
-use multiversion::multiversion;
+use multiversion::{multiversion, target::match_target};
 
 /// Numbers that are summed side by side.
 const LANES: usize = 16;
 
 /// Gaussian error linear unit: each x times the normal distribution's share below x (Hendrycks and Gimpel, 2016).
-#[multiversion(targets("x86_64+avx2"))]
+#[multiversion(targets("x86_64+avx2+fma"))]
 pub fn gelu(values: &mut [f32]) {
+    let fused = match_target! { "x86_64+fma" => true, _ => false };
     for x in values {
         // Abramowitz and Stegun, formula 7.1.26: the error function to 1.5e-7.
         let z = x.abs() * std::f32::consts::FRAC_1_SQRT_2;
         let t = 1.0 / (1.0 + 0.327_591_1 * z);
-        let poly = t
-            * (0.254_829_6
-                + t * (-0.284_496_74 + t * (1.421_413_7 + t * (-1.453_152 + t * 1.061_405_4))));
-        let erf = 1.0 - poly * exp(-z * z);
+        let poly = [
+            1.061_405_4,
+            -1.453_152,
+            1.421_413_7,
+            -0.284_496_74,
+            0.254_829_6,
+            0.0,
+        ]
+        .into_iter()
+        .reduce(|sum, c| times_plus(fused, sum, t, c))
+        .unwrap_or(0.0);
+        let erf = 1.0 - poly * exp(fused, -z * z);
         *x *= 0.5 * (1.0 + erf.copysign(*x));
     }
 }
 
 /// Scores to shares that add up to 1 (softmax).
-#[multiversion(targets("x86_64+avx2"))]
+#[multiversion(targets("x86_64+avx2+fma"))]
 pub fn to_shares(scores: &mut [f32]) {
+    let fused = match_target! { "x86_64+fma" => true, _ => false };
     let top = over_lanes(scores, f32::MIN, |top, s| if s > top { s } else { top });
     let top = top.into_iter().fold(f32::MIN, f32::max);
-    scores.iter_mut().for_each(|s| *s = exp(*s - top));
+    scores.iter_mut().for_each(|s| *s = exp(fused, *s - top));
     let sums = over_lanes(scores, 0.0, |sum, s| sum + s);
     let part = 1.0 / sums.iter().sum::<f32>();
     scores.iter_mut().for_each(|s| *s *= part);
@@ -59,17 +69,23 @@ fn over_lanes(values: &[f32], start: f32, take: impl Fn(f32, f32) -> f32) -> [f3
     lanes
 }
 
+/// `a` times `b` plus `c`, `fused` into one step where the processor has that.
+#[inline(always)]
+fn times_plus(fused: bool, a: f32, b: f32, c: f32) -> f32 {
+    if fused { a.mul_add(b, c) } else { a * b + c }
+}
+
 /// e to the power of `x`, which is 0 or less, to 2e-7 of it.
 #[inline(always)]
-fn exp(x: f32) -> f32 {
+fn exp(fused: bool, x: f32) -> f32 {
     // Added and taken off again, this leaves a whole number; its last bits are that number.
     const ROUND: f32 = 12_582_912.0;
     // ln 2 in two parts, and the series of e^x on half of it either way (Cephes, expf; from memory).
     const LN_2: (f32, f32) = (0.693_359_4, -2.121_944_4e-4);
     let x = x.max(-87.0);
-    let rounded = x * std::f32::consts::LOG2_E + ROUND;
+    let rounded = times_plus(fused, x, std::f32::consts::LOG2_E, ROUND);
     let whole = rounded - ROUND;
-    let rest = x - whole * LN_2.0 - whole * LN_2.1;
+    let rest = times_plus(fused, whole, -LN_2.1, times_plus(fused, whole, -LN_2.0, x));
     let series = [
         1.398_199_9e-3,
         8.333_452e-3,
@@ -78,12 +94,13 @@ fn exp(x: f32) -> f32 {
         0.5,
     ]
     .iter()
-    .fold(1.987_569_1e-4, |sum, c| sum * rest + c);
+    .fold(1.987_569_1e-4, |sum, c| times_plus(fused, sum, rest, *c));
     let power = rounded
         .to_bits()
         .wrapping_sub(ROUND.to_bits())
         .wrapping_add(127);
-    (series * rest * rest + rest + 1.0) * f32::from_bits(power << 23)
+    let near_1 = times_plus(fused, series * rest, rest, rest + 1.0);
+    near_1 * f32::from_bits(power << 23)
 }
 
 /// Inverse hyperbolic sine, to 1e-6 of it or of 1, whichever is more.
@@ -153,7 +170,7 @@ mod tests {
     fn powers_of_e_are_those_of_the_standard_library() {
         for i in 0..=88_000 {
             let x = i as f32 * -0.001;
-            let off = exp(x) / x.max(-87.0).exp() - 1.0;
+            let off = exp(true, x) / x.max(-87.0).exp() - 1.0;
             assert!(off.abs() < 2.5e-7, "{off} for {x}");
         }
     }
