@@ -139,26 +139,30 @@ impl Lowest {
         let since = self.since.chunks_mut(block);
         for (since, until) in since.zip(self.until.chunks_mut(block)) {
             for i in 1..since.len() {
-                since[i] = since[i].min(since[i - 1]);
+                since[i] = lower(since[i], since[i - 1]);
             }
             for i in (1..until.len()).rev() {
-                until[i - 1] = until[i - 1].min(until[i]);
+                until[i - 1] = lower(until[i - 1], until[i]);
             }
         }
-        for i in 0..count {
-            self.left[i] = match i.checked_sub(reach) {
-                Some(from) => self.until[from].min(self.since[i]),
-                None => self.since[i],
-            };
-        }
+        // From each number as far as the reach goes to the right, where that is within: as far to the left from there.
         let whole = count.saturating_sub(reach);
-        for i in 0..whole {
-            self.right[i] = self.until[i].min(self.since[i + reach]);
+        let (cut, reaches) = self.since.split_at(count - whole);
+        for (right, (until, since)) in self.right.iter_mut().zip(self.until.iter().zip(reaches)) {
+            *right = lower(*until, *since);
         }
+        self.left[..cut.len()].copy_from_slice(cut);
+        self.left[cut.len()..].copy_from_slice(&self.right[..whole]);
         for i in (whole..count.saturating_sub(1)).rev() {
-            self.right[i] = self.right[i].min(self.right[i + 1]);
+            self.right[i] = lower(self.right[i], self.right[i + 1]);
         }
     }
+}
+
+/// The lower of two numbers; [`f32::min`] takes longer, for the sake of those that are none.
+#[inline(always)]
+fn lower(a: f32, b: f32) -> f32 {
+    if b < a { b } else { a }
 }
 
 /// A spectrum with a bin every third of a hertz or so.
