@@ -45,8 +45,8 @@ pub struct Strums {
 /// What a block has brought.
 struct Piece {
     found: Vec<Strum>,
-    /// Samples read up to its end.
-    read: u64,
+    /// Samples up to its end.
+    samples: u64,
 }
 
 /// How reading ended.
@@ -92,7 +92,8 @@ impl Strums {
     fn take_piece(&mut self) -> bool {
         if let Ok(piece) = self.pieces.recv() {
             self.found.extend(piece.found);
-            self.bar.set_position(piece.read / u64::from(self.rate_hz));
+            self.bar
+                .set_position(piece.samples / u64::from(self.rate_hz));
             return true;
         }
         if let Some(reading) = self.reading.take() {
@@ -118,7 +119,7 @@ impl Iterator for Strums {
 /// Reads to the end and hands over what each block brings, until nobody takes it any more.
 fn read(mut reader: Reader, pieces: &SyncSender<Piece>) -> Ended {
     let mut finder = Finder::new(reader.rate_hz());
-    let (mut block, mut read) = (Vec::new(), 0);
+    let (mut block, mut samples) = (Vec::new(), 0);
     let error = loop {
         let mut found = Vec::new();
         let outcome = reader.read(&mut block);
@@ -126,8 +127,8 @@ fn read(mut reader: Reader, pieces: &SyncSender<Piece>) -> Ended {
             Ok(true) => finder.push(&block, &mut found),
             _ => finder.finish(&mut found),
         }
-        read += block.len() as u64;
-        let taken = pieces.send(Piece { found, read });
+        samples += block.len() as u64;
+        let taken = pieces.send(Piece { found, samples });
         match outcome {
             Ok(true) if taken.is_ok() => {}
             other => break other.err(),
@@ -225,5 +226,49 @@ fn nothing_found(file: &Path, health: &Health) -> String {
             "{name}: no strum was found; strum the chord once, let it ring for two seconds, \
              and record again"
         )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audio::{read_all, write_wav};
+    use crate::take;
+
+    /// The bundled strum, struck so many times.
+    fn struck(times: usize, folder: &Path) -> (PathBuf, Vec<f32>, u32) {
+        let one = Path::new("fixtures/strums/x13331-all-strings-ring.wav");
+        let one = read_all(one, 10.0).expect("the bundled strum");
+        let (samples, path) = (one.samples.repeat(times), folder.join("strums.wav"));
+        write_wav(&path, one.rate_hz, &samples).expect("a file");
+        (path, samples, one.rate_hz)
+    }
+
+    #[test]
+    fn strums_of_a_file_are_those_found_in_all_its_sound_at_once() {
+        let folder = tempfile::tempdir().expect("a folder");
+        // More than is read ahead.
+        let (path, samples, rate_hz) = struck(20, folder.path());
+        assert!(samples.len() > (AHEAD_BLOCKS + 2) * crate::audio::BLOCK_FRAMES);
+        let mut strums = Strums::of(&path).expect("a recording");
+        let found: Vec<(u64, usize)> = (&mut strums).map(|s| (s.first, s.samples.len())).collect();
+        let at_once = take::strums(&read_all(&path, 100.0).expect("it").samples, rate_hz);
+        let at_once: Vec<_> = at_once.iter().map(|s| (s.first, s.samples.len())).collect();
+        assert_eq!(found, at_once);
+        assert_eq!(strums.count, found.len());
+        assert!(found.len() > 10, "{}", found.len());
+        assert_eq!(strums.problem(), None);
+        assert!(strums.next().is_none());
+    }
+
+    #[test]
+    fn reading_ends_when_nobody_asks_for_more() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (path, ..) = struck(20, folder.path());
+        let mut strums = Strums::of(&path).expect("a recording");
+        assert!(strums.next().is_some());
+        let reading = strums.reading.take().expect("it goes on");
+        drop(strums);
+        assert!(reading.join().expect("no panic").error.is_none());
     }
 }

@@ -51,3 +51,41 @@ pub fn add_product(
         );
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn products_are_the_plain_sums_whatever_their_shape_and_steps() {
+        let number = |i: usize| (i * i % 23) as f32 / 23.0 - 0.5;
+        for shape in [(1, 1, 1), (7, 24, 203), (203, 203, 24), (30, 128, 32)] {
+            let (rows, inner, columns) = shape;
+            // `a` within wider rows, `b` column by column, the product within wider rows.
+            let a: Vec<f32> = (0..rows * 3 * inner).map(number).collect();
+            let b: Vec<f32> = (0..columns * inner).map(|i| number(i + 5)).collect();
+            let step = columns + 2;
+            let mut sums = vec![1.0; rows * step];
+            let of_a = Matrix {
+                values: &a,
+                row: 3 * inner,
+                column: 1,
+            };
+            let of_b = Matrix {
+                values: &b,
+                row: 1,
+                column: inner,
+            };
+            add_product(shape, of_a, of_b, 0.5, (&mut sums, step));
+            for (at, sum) in sums.iter().enumerate() {
+                let (row, column) = (at / step, at % step);
+                let products = (0..inner)
+                    .filter(|_| column < columns)
+                    .map(|k| f64::from(a[row * 3 * inner + k]) * f64::from(b[column * inner + k]));
+                let expected = 1.0 + 0.5 * products.sum::<f64>();
+                let off = f64::from(*sum) - expected;
+                assert!(off.abs() < 1e-5, "{off} at {at} of {shape:?}");
+            }
+        }
+    }
+}
