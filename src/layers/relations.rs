@@ -109,9 +109,10 @@ impl Relations {
             column
         };
         let (near, kin) = (column(&self.near), column(&self.kin));
-        // Start and slope of each stretch of the table, kinship added; what lies nowhere counts nothing.
+        // Start and slope of each stretch of the table, kinship added; lying nowhere counts nothing.
         let mut cells = [(0.0, 0.0); CELLS];
-        for (place, cells) in cells.chunks_exact_mut(MOST).enumerate() {
+        let places = usize::from(NOWHERE) + 1;
+        for (place, cells) in cells.chunks_exact_mut(MOST).take(places).enumerate() {
             let (start, slope) = match place < PLACES - 1 {
                 true => (near[place], near[place + 1] - near[place]),
                 false => (0.0, 0.0),
