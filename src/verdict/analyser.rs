@@ -199,7 +199,6 @@ impl Analyser {
     }
 }
 
-/// Where a strum begins and ends.
 /// Voicings looked at closely when no chord was named.
 const SHORTLIST: usize = 12;
 /// What lines that no note of a voicing explains count, against one string's verdict. A choice.
