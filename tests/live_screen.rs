@@ -123,6 +123,25 @@ fn a_take_that_is_not_judged_says_why_and_leaves_the_history_alone() {
 }
 
 #[test]
+fn a_string_that_is_dead_or_dies_early_is_said_to_be_either() {
+    let mut board = board();
+    let mut either = take([Verdict::Clean; 6]);
+    for (string, verdict) in [(2, Verdict::Muted), (4, Verdict::Choked)] {
+        either.strings[string].verdict = verdict;
+        either.strings[string].reason = Some(ringtrue::verdict::Reason::MutedOrChoked);
+    }
+    board.hear(&settled(1, either));
+    let small = screen(&board, 40, 15);
+    assert!(small.contains("muted or choked"), "{small}");
+    assert!(small.contains("choked or muted"), "{small}");
+    let usual = screen(&board, 80, 24);
+    assert!(
+        usual.contains("or choked") && usual.contains("or muted"),
+        "{usual}"
+    );
+}
+
+#[test]
 fn a_first_picture_gives_way_to_the_verdict_and_a_withdrawn_take_disappears() {
     let mut board = board();
     let first = take([Verdict::Silent; 6]);

@@ -1,5 +1,6 @@
 //! One strum in, six verdicts out: the same analysis for a file, a microphone and a test.
 
+use super::wording::PROBABLY_BELOW;
 use super::{Hand, Reason, StringVerdict, Take, Verdict, Warning, picked};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
 use crate::strings::buzz::treble::Treble;
@@ -246,7 +247,15 @@ fn judge_expected(heard: &Heard, string: usize, fret: u8, seconds: f32) -> Strin
     } else {
         (Verdict::Muted, gone)
     };
-    let mut reason = (verdict == Verdict::Unsure).then_some(Reason::Balanced);
+    let mut reason = match verdict {
+        Verdict::Unsure => Some(Reason::Balanced),
+        Verdict::Muted | Verdict::Choked
+            if confidence < PROBABLY_BELOW && choked + gone >= PROBABLY_BELOW =>
+        {
+            Some(Reason::MutedOrChoked)
+        }
+        _ => None,
+    };
     if seconds < CHOKED_S && verdict == Verdict::Choked {
         (verdict, reason) = (Verdict::Unsure, Some(Reason::TooShort));
     }

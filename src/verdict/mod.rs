@@ -50,7 +50,7 @@ pub enum Verdict {
     Unsure,
 }
 
-/// Why a string is `unsure`.
+/// Why a string is `unsure`, or its verdict not surer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Reason {
@@ -60,6 +60,8 @@ pub enum Reason {
     Balanced,
     /// The whole take was not judged; the take's warnings say why.
     NotJudged,
+    /// It does not ring; whether it is dead or dies early is open.
+    MutedOrChoked,
 }
 
 /// What is wrong with a take as a whole. `judged()` false: no string was judged because of it.

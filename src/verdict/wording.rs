@@ -37,11 +37,23 @@ impl Verdict {
 }
 
 /// How sure a verdict is, in a word, where it is not quite sure.
-pub fn doubt(confidence: f32) -> Option<&'static str> {
+fn doubt(confidence: f32) -> Option<&'static str> {
     match confidence {
         c if c < PERHAPS_BELOW => Some("perhaps"),
         c if c < PROBABLY_BELOW => Some("probably"),
         _ => None,
+    }
+}
+
+/// How sure what is said of a string is, in a word, where it is not quite sure.
+pub fn doubt_of(string: &StringVerdict) -> Option<&'static str> {
+    doubt(sureness(string))
+}
+
+fn sureness(string: &StringVerdict) -> f32 {
+    match dead_or_dying(string) {
+        true => 1.0 - string.rings,
+        false => string.confidence,
     }
 }
 
@@ -58,6 +70,7 @@ fn place(fret: u8) -> String {
 pub fn string_phrase(string: &StringVerdict) -> String {
     let mut phrase = match (string.verdict, string.expected_fret, string.heard_fret) {
         (Verdict::Unsure, ..) => return format!("unsure: {}", reason_phrase(string.reason)),
+        _ if dead_or_dying(string) => return "does not ring: dead or dies early".to_owned(),
         (Verdict::Silent, Some(_), _) => "quiet, as is usual here".to_owned(),
         (Verdict::Silent, ..) => "silent, as it should be".to_owned(),
         (Verdict::Muted, ..) => "muted: a dead thud".to_owned(),
@@ -75,10 +88,15 @@ pub fn string_phrase(string: &StringVerdict) -> String {
     {
         phrase += &format!(", {}", off_pitch(cents));
     }
-    match doubt(string.confidence) {
+    match doubt_of(string) {
         Some(doubt) => format!("{doubt} {phrase}"),
         None => phrase,
     }
+}
+
+/// Whether it is sure that a string does not ring, and open whether it is dead or dies early.
+fn dead_or_dying(string: &StringVerdict) -> bool {
+    string.reason == Some(Reason::MutedOrChoked)
 }
 
 fn reason_phrase(reason: Option<Reason>) -> &'static str {
@@ -86,7 +104,7 @@ fn reason_phrase(reason: Option<Reason>) -> &'static str {
         Some(Reason::TooShort) => "the sound ends too soon",
         Some(Reason::Balanced) => "other strings cover it",
         Some(Reason::NotJudged) => "not judged",
-        None => "the sound does not tell",
+        Some(Reason::MutedOrChoked) | None => "the sound does not tell",
     }
 }
 
@@ -290,14 +308,16 @@ fn faults(take: &Take) -> Vec<String> {
             "sound but should be quiet",
         ),
     ];
+    // "Does not ring" holds of both.
+    let kind = |string: &StringVerdict| match dead_or_dying(string) {
+        true => Verdict::Muted,
+        false => string.verdict,
+    };
     let mut clauses = Vec::new();
     for (verdict, one, many) in kinds {
-        let those: Vec<&StringVerdict> = take
-            .strings
-            .iter()
-            .filter(|s| s.verdict == verdict)
-            .collect();
-        let Some(surest) = those.iter().map(|s| s.confidence).reduce(f32::max) else {
+        let those: Vec<&StringVerdict> =
+            take.strings.iter().filter(|s| kind(s) == verdict).collect();
+        let Some(surest) = those.iter().map(|s| sureness(s)).reduce(f32::max) else {
             continue;
         };
         let who = strings(&those.iter().map(|s| s.string).collect::<Vec<_>>());
@@ -436,6 +456,24 @@ mod tests {
         assert_eq!(
             headline(&toss),
             "String 6 perhaps sounds but should be quiet."
+        );
+    }
+
+    #[test]
+    fn a_string_that_is_dead_or_dies_early_surely_does_not_ring() {
+        let mut take = with(
+            with(bb(), 4, Verdict::Choked, 0.55),
+            3,
+            Verdict::Choked,
+            0.9,
+        );
+        let open = &mut take.strings[2];
+        (open.rings, open.reason) = (0.02, Some(Reason::MutedOrChoked));
+        assert_eq!(string_phrase(open), "does not ring: dead or dies early");
+        assert_eq!(doubt_of(open), None);
+        assert_eq!(
+            headline(&take),
+            "String 4 does not ring, and string 3 dies early."
         );
     }
 

@@ -11,7 +11,7 @@ use super::board::{Board, HISTORY};
 use super::font;
 use crate::fretboard::STRINGS;
 use crate::report::picture::{lines, symbol};
-use crate::verdict::{StringVerdict, Take, Verdict, wording};
+use crate::verdict::{Reason, StringVerdict, Take, Verdict, wording};
 
 // The colours of the printed picture, for the same reasons.
 const BLUE: Color = Color::Indexed(33);
@@ -202,6 +202,7 @@ fn line_row(board: &Board, index: usize, take: Option<(&Take, bool)>) -> Vec<Lin
 fn words(string: &StringVerdict) -> String {
     let word = string.verdict.word();
     match beside(string) {
+        Some(more) if string.reason == Some(Reason::MutedOrChoked) => format!("{word} {more}"),
         Some(more) => format!("{word}: {more}"),
         None => word.to_owned(),
     }
@@ -214,6 +215,10 @@ fn beside(string: &StringVerdict) -> Option<String> {
         fret => fret.to_string(),
     };
     match (string.verdict, string.heard_fret, string.expected_fret) {
+        _ if string.reason == Some(Reason::MutedOrChoked) => match string.verdict {
+            Verdict::Muted => Some("or choked".to_owned()),
+            _ => Some("or muted".to_owned()),
+        },
         (Verdict::WrongFret, Some(heard), Some(expected)) => {
             Some(format!("{}, not {}", place(heard), place(expected)))
         }
@@ -278,7 +283,7 @@ fn big_row(
 
 fn doubt(string: &StringVerdict, settled: bool) -> Option<String> {
     let doubtful = settled && string.verdict != Verdict::Unsure;
-    let doubt = wording::doubt(string.confidence).filter(|_| doubtful)?;
+    let doubt = wording::doubt_of(string).filter(|_| doubtful)?;
     Some(format!("({doubt})"))
 }
 
