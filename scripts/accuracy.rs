@@ -13,7 +13,6 @@ use ringtrue::strings::Networks;
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{labelled, voicings};
-use ringtrue::take::strum_near;
 use ringtrue::verdict::{Analyser, Settings, StringVerdict, Verdict};
 
 /// One string of one take: what it did and what was said.
@@ -102,9 +101,7 @@ fn judge(
                 let (frets, barre) = voicings::draw(&mut rng, false);
                 let sounds = voicings::faults(&frets, barre, &mut rng, false);
                 let made = compose(guitar, &tuning, &sounds, &Conditions::measuring(), &mut rng);
-                let start = made.onsets.iter().flatten().min().copied()?;
-                let strum = strum_near(&made.samples, notes::NOTE_RATE_HZ, start)?;
-                let said = analyser.analyse(&strum, &frets);
+                let said = analyser.analyse(&made.found()?, &frets);
                 let group = group(&frets, barre);
                 Some(std::array::from_fn(|s| Said {
                     truth: frets.0[s],

@@ -25,7 +25,6 @@ use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::random::gauss;
 use ringtrue::synth::{labelled, mixed, modal, voicings};
-use ringtrue::take::strum_near;
 use ringtrue::verdict::{Analyser, Settings, Verdict, Warning};
 
 /// Sees the treble of composed takes.
@@ -70,8 +69,7 @@ impl<'a> Ears<'a> {
 
     /// What is said of the take as it is found; nothing where it is not.
     fn hear(&mut self, made: &Composed, frets: &Frets) -> Option<buzz::Said> {
-        let first = made.onsets.iter().flatten().copied().min()?;
-        let strum = strum_near(&made.samples, notes::NOTE_RATE_HZ, first)?;
+        let strum = made.found()?;
         let found = Moments::of(&strum);
         let Eyes { spectra, treble } = &mut self.eyes;
         spectra.fill(&strum.samples, found);
@@ -350,6 +348,26 @@ fn truly(take: &BuzzTake) -> Truly {
 const REPORTED: u64 = 0xB077_0000_0000;
 const CHOSEN_BY: u64 = 0xB077_1000_0000;
 
+/// What `hear` makes of so many takes of each guitar, with ears that never heard it; it is given the guitar's and the
+/// take's number.
+fn of_each<T: Send>(
+    guitars: &[Guitar],
+    folder: &Path,
+    takes: usize,
+    hear: impl Fn(&mut Ears<'_>, usize, usize) -> Option<T> + Sync,
+) -> anyhow::Result<Vec<T>> {
+    let mut all = Vec::new();
+    for which in 0..guitars.len() {
+        let networks = Networks::without(which, folder)?;
+        let heard = (0..takes).into_par_iter().map_init(
+            || Ears::new(&networks),
+            |ears, index| hear(ears, which, index),
+        );
+        all.extend(heard.flatten().collect::<Vec<_>>());
+    }
+    Ok(all)
+}
+
 /// Takes of each guitar, judged by the network that never heard it.
 fn judge(
     guitars: &[Guitar],
@@ -357,24 +375,15 @@ fn judge(
     takes: usize,
     seed: u64,
 ) -> anyhow::Result<Vec<Judged>> {
-    let mut all = Vec::new();
-    for (which, guitar) in guitars.iter().enumerate() {
-        let networks = Networks::without(which, folder)?;
-        let judged = (0..takes).into_par_iter().map_init(
-            || Ears::new(&networks),
-            |ears, index| {
-                let mut rng = SmallRng::seed_from_u64(seed_of(seed, which * takes + index));
-                let take = take([guitar; STRINGS], false, &mut rng);
-                Some(Judged {
-                    guitar: which,
-                    subject: truly(&take),
-                    said: ears.hear(&take.made, &take.frets)?,
-                })
-            },
-        );
-        all.extend(judged.flatten().collect::<Vec<_>>());
-    }
-    Ok(all)
+    of_each(guitars, folder, takes, |ears, which, index| {
+        let mut rng = SmallRng::seed_from_u64(seed_of(seed, which * takes + index));
+        let take = take([&guitars[which]; STRINGS], false, &mut rng);
+        Some(Judged {
+            guitar: which,
+            subject: truly(&take),
+            said: ears.hear(&take.made, &take.frets)?,
+        })
+    })
 }
 
 /// Shares of clean takes that may be called buzzing, and that something may be said to rattle in.
@@ -491,34 +500,20 @@ fn recorded_alone(
     seed: u64,
 ) -> anyhow::Result<[Vec<buzz::Said>; 2]> {
     let tuning = Tuning::default();
-    let mut all = [Vec::new(), Vec::new()];
-    for (which, guitar) in guitars.iter().enumerate() {
-        let networks = Networks::without(which, folder)?;
-        let said: Vec<(bool, buzz::Said)> = (0..takes)
-            .into_par_iter()
-            .map_init(
-                || Ears::new(&networks),
-                |ears, index| {
-                    let mut rng =
-                        SmallRng::seed_from_u64(seed + (which * 1_000_000 + index) as u64);
-                    let (frets, barre) = voicings::draw(&mut rng, false);
-                    let sounds = voicings::faults(&frets, barre, &mut rng, false);
-                    let made =
-                        compose(guitar, &tuning, &sounds, &Conditions::measuring(), &mut rng);
-                    let all_clean = (0..STRINGS).all(|s| match frets.0[s] {
-                        Some(fret) => sounds[s] == Sound::Rings(fret),
-                        None => !matches!(sounds[s], Sound::Rings(_)),
-                    });
-                    Some((all_clean, ears.hear(&made, &frets)?))
-                },
-            )
-            .flatten()
-            .collect();
-        for (all_clean, said) in said {
-            all[usize::from(!all_clean)].push(said);
-        }
-    }
-    Ok(all)
+    let heard = of_each(guitars, folder, takes, |ears, which, index| {
+        let mut rng = SmallRng::seed_from_u64(seed + (which * 1_000_000 + index) as u64);
+        let (frets, barre) = voicings::draw(&mut rng, false);
+        let sounds = voicings::faults(&frets, barre, &mut rng, false);
+        let conditions = Conditions::measuring();
+        let made = compose(&guitars[which], &tuning, &sounds, &conditions, &mut rng);
+        let all_clean = (0..STRINGS).all(|s| match frets.0[s] {
+            Some(fret) => sounds[s] == Sound::Rings(fret),
+            None => !matches!(sounds[s], Sound::Rings(_)),
+        });
+        Some((all_clean, ears.hear(&made, &frets)?))
+    })?;
+    let (clean, faulty): (Vec<_>, Vec<_>) = heard.into_iter().partition(|(clean, _)| *clean);
+    Ok([clean, faulty].map(|takes| takes.into_iter().map(|(_, said)| said).collect()))
 }
 
 /// Takes of recorded notes alone that are said to buzz.

@@ -22,7 +22,7 @@ use ringtrue::strings::{Moments, Notes, Outcome, Spectra};
 use ringtrue::synth::compose::{Composed, Conditions, Given, Sound, compose_with};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{mixed, modal, voicings};
-use ringtrue::take::{Manner, Strum, strum_near};
+use ringtrue::take::Manner;
 
 /// Seed of the first guitar that nobody built.
 const DRAWN_SEED: u64 = 1000;
@@ -110,12 +110,13 @@ fn compose_row(
         guitars: guitars.map(Some),
         ..Given::default()
     };
-    // A take in which no string is struck at all, or none is found, tells nothing: another one is drawn.
+    // A take in which no string is struck at all, or no strum is found (a picked pass may be), tells nothing: another one
+    // is drawn.
     let (frets, sounds, made, strum) = loop {
         let (frets, barre) = voicings::draw(rng, wide);
         let sounds = voicings::faults(&frets, barre, rng, wide);
         let made = compose_with(guitars[0], &tuning, &sounds, &given, &conditions, rng);
-        if let Some(strum) = found(&made) {
+        if let Some(strum) = made.found().filter(|s| s.manner == Manner::Strummed) {
             break (frets, sounds, made, strum);
         }
     };
@@ -170,12 +171,6 @@ fn notes_of(notes: &[SeenNote], string: usize) -> [Option<&SeenNote>; 1 + MOST_B
         }
     }
     found
-}
-
-/// The strum as the program itself finds it, unless it takes it for a picked pass.
-fn found(made: &Composed) -> Option<Strum> {
-    let first = made.onsets.iter().flatten().copied().min()?;
-    strum_near(&made.samples, notes::NOTE_RATE_HZ, first).filter(|s| s.manner == Manner::Strummed)
 }
 
 fn truth(sound: Sound, expected: u8) -> f32 {

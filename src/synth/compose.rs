@@ -9,7 +9,7 @@ use super::effects::{add, add_background, band_limit, damp, equalise, room, stre
 use super::notes::{Guitar, NOTE_RATE_HZ};
 use super::random::gauss;
 use crate::fretboard::{STRINGS, Tuning};
-use crate::take::Manner;
+use crate::take::{Manner, Strum, strum_near};
 
 /// What one string does in a composed take.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -110,6 +110,14 @@ pub struct Composed {
     pub dies_s: [Option<f64>; STRINGS],
     /// Level that each string was given, in dB.
     pub level_db: [f64; STRINGS],
+}
+
+impl Composed {
+    /// The strum as the program itself finds it; nothing where no string is struck, or none is found.
+    pub fn found(&self) -> Option<Strum> {
+        let first = self.onsets.iter().flatten().min()?;
+        strum_near(&self.samples, NOTE_RATE_HZ, *first)
+    }
 }
 
 /// Silence kept before the first onset, in seconds.

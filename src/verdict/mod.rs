@@ -110,8 +110,15 @@ pub struct StringVerdict {
     pub confidence: f32,
     /// Cents above the expected pitch in this take's own tuning, where the string could be measured.
     pub cents: Option<f32>,
-    /// Why the string is `Unsure`.
+    /// Why the string is `Unsure`, or its verdict not surer.
     pub reason: Option<Reason>,
+}
+
+impl StringVerdict {
+    /// Whether it is sure that the string does not ring, and open whether it is dead or dies early.
+    pub fn dead_or_dying(&self) -> bool {
+        self.reason == Some(Reason::MutedOrChoked)
+    }
 }
 
 /// One take judged.

@@ -51,7 +51,7 @@ pub fn doubt_of(string: &StringVerdict) -> Option<&'static str> {
 }
 
 fn sureness(string: &StringVerdict) -> f32 {
-    match dead_or_dying(string) {
+    match string.dead_or_dying() {
         true => 1.0 - string.rings,
         false => string.confidence,
     }
@@ -70,7 +70,7 @@ fn place(fret: u8) -> String {
 pub fn string_phrase(string: &StringVerdict) -> String {
     let mut phrase = match (string.verdict, string.expected_fret, string.heard_fret) {
         (Verdict::Unsure, ..) => return format!("unsure: {}", reason_phrase(string.reason)),
-        _ if dead_or_dying(string) => return "does not ring: dead or dies early".to_owned(),
+        _ if string.dead_or_dying() => return "does not ring: dead or dies early".to_owned(),
         (Verdict::Silent, Some(_), _) => "quiet, as is usual here".to_owned(),
         (Verdict::Silent, ..) => "silent, as it should be".to_owned(),
         (Verdict::Muted, ..) => "muted: a dead thud".to_owned(),
@@ -92,11 +92,6 @@ pub fn string_phrase(string: &StringVerdict) -> String {
         Some(doubt) => format!("{doubt} {phrase}"),
         None => phrase,
     }
-}
-
-/// Whether it is sure that a string does not ring, and open whether it is dead or dies early.
-fn dead_or_dying(string: &StringVerdict) -> bool {
-    string.reason == Some(Reason::MutedOrChoked)
 }
 
 fn reason_phrase(reason: Option<Reason>) -> &'static str {
@@ -309,7 +304,7 @@ fn faults(take: &Take) -> Vec<String> {
         ),
     ];
     // "Does not ring" holds of both.
-    let kind = |string: &StringVerdict| match dead_or_dying(string) {
+    let kind = |string: &StringVerdict| match string.dead_or_dying() {
         true => Verdict::Muted,
         false => string.verdict,
     };

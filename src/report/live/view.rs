@@ -11,7 +11,7 @@ use super::board::{Board, HISTORY};
 use super::font;
 use crate::fretboard::STRINGS;
 use crate::report::picture::{lines, symbol};
-use crate::verdict::{Reason, StringVerdict, Take, Verdict, wording};
+use crate::verdict::{StringVerdict, Take, Verdict, wording};
 
 // The colours of the printed picture, for the same reasons.
 const BLUE: Color = Color::Indexed(33);
@@ -202,7 +202,7 @@ fn line_row(board: &Board, index: usize, take: Option<(&Take, bool)>) -> Vec<Lin
 fn words(string: &StringVerdict) -> String {
     let word = string.verdict.word();
     match beside(string) {
-        Some(more) if string.reason == Some(Reason::MutedOrChoked) => format!("{word} {more}"),
+        Some(more) if string.dead_or_dying() => format!("{word} {more}"),
         Some(more) => format!("{word}: {more}"),
         None => word.to_owned(),
     }
@@ -215,7 +215,7 @@ fn beside(string: &StringVerdict) -> Option<String> {
         fret => fret.to_string(),
     };
     match (string.verdict, string.heard_fret, string.expected_fret) {
-        _ if string.reason == Some(Reason::MutedOrChoked) => match string.verdict {
+        _ if string.dead_or_dying() => match string.verdict {
             Verdict::Muted => Some("or choked".to_owned()),
             _ => Some("or muted".to_owned()),
         },
