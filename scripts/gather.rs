@@ -1,9 +1,11 @@
-//! Composes takes, finds their strums, and writes what the network sees of each, and the truth, as a table of f32.
+//! Composes takes, finds their strums and strokes, and writes what the network sees of each, and the truth, as a table of
+//! f32.
 //! gather OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES]
 //!
-//! A row a take: guitar (of a mixed take: `synth::mixed::number`), take, seconds after the last onset, seconds
+//! A row a strum, or a stroke of a picked pass: guitar (of a mixed take: `synth::mixed::number`), take, seconds after the last onset, seconds
 //! from the first to the last; for each string its expected note and four others, as fret and truth (an expected
-//! one: what became of it, in the order of `strings::Outcome`; another one: 1 where it sounds; -1: no such note);
+//! one: what became of it, in the order of `strings::Outcome`, -2 where that is not asked; another one: 1 where it
+//! sounds; -1: no such note);
 //! for each string what else is known (onset in seconds after the one heard, level in dB, log10 of the T60 in
 //! seconds that it dies by); for each string 16 partials of the expected note and 8 of each other one, as
 //! frequency in Hz (0: none) and `strings::partials::WIDTH` numbers.
@@ -18,17 +20,25 @@ use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::strings::notes::MOST_BESIDE;
 use ringtrue::strings::partials::{MOST_EXPECTED, MOST_OTHER, MOST_ROWS, SeenNote, WIDTH, see};
+use ringtrue::strings::picked::Picked;
 use ringtrue::strings::{Moments, Notes, Outcome, Spectra};
 use ringtrue::synth::compose::{Composed, Conditions, Given, Sound, compose_with};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{mixed, modal, voicings};
-use ringtrue::take::Manner;
+use ringtrue::take::{Manner, strums};
 
 /// Seed of the first guitar that nobody built.
 const DRAWN_SEED: u64 = 1000;
+/// Instead of a truth, where none is asked and where there is no such note.
+const NOT_ASKED: f32 = -2.0;
+const NO_NOTE: f32 = -1.0;
 /// What is known of a string that rings on, where another dies by a T60: log10 of about 3 s.
 const RINGS_LOG_S: f32 = 0.5;
-/// Rows that are composed before they are written.
+/// So many takes for one picked pass, which has a stroke for nearly every string.
+const PICKED_EVERY: usize = 16;
+/// A stroke this far from where a string was struck, in seconds, is another's.
+const SAME_STROKE_S: f64 = 0.06;
+/// Takes that are composed before they are written.
 const AT_ONCE: usize = 4096;
 
 fn main() -> anyhow::Result<()> {
@@ -64,8 +74,11 @@ fn main() -> anyhow::Result<()> {
             .par_iter()
             .enumerate()
             .map_init(
-                || Spectra::new(notes::NOTE_RATE_HZ),
-                |spectra, (i, &(which, take))| {
+                || {
+                    let rate_hz = notes::NOTE_RATE_HZ;
+                    (Spectra::new(rate_hz), Picked::new(rate_hz))
+                },
+                |(spectra, picked), (i, &(which, take))| {
                     let index = (part * AT_ONCE + i) as u64;
                     let seed = seed ^ index.wrapping_mul(0x9E37_79B9_7F4A_7C15);
                     let mut rng = SmallRng::seed_from_u64(seed);
@@ -77,10 +90,12 @@ fn main() -> anyhow::Result<()> {
                         Some(which) => which as f32,
                         None => mixed::number(&of),
                     };
-                    let mut row = vec![label, take as f32];
+                    let head = [label, take as f32];
                     let strings = of.map(|g| &guitars[g]);
-                    compose_row(strings, &mut rng, wide, spectra, &mut row);
-                    row
+                    match take % PICKED_EVERY {
+                        0 => strokes(strings, &mut rng, wide, (spectra, picked), head),
+                        _ => strum(strings, &mut rng, wide, spectra, head),
+                    }
                 },
             )
             .collect();
@@ -92,30 +107,19 @@ fn main() -> anyhow::Result<()> {
     Ok(())
 }
 
-/// Composes a take on the guitar of each string and appends what is seen of it to `row`.
-fn compose_row(
+/// Composes a take on the guitar of each string and says what is seen of it.
+fn strum(
     guitars: [&Guitar; STRINGS],
     rng: &mut SmallRng,
     wide: bool,
     spectra: &mut Spectra,
-    row: &mut Vec<f32>,
-) {
+    head: [f32; 2],
+) -> Vec<f32> {
     let tuning = Tuning::default();
-    let conditions = if wide {
-        Conditions::training()
-    } else {
-        Conditions::measuring()
-    };
-    let given = Given {
-        guitars: guitars.map(Some),
-        ..Given::default()
-    };
     // A take in which no string is struck at all, or no strum is found (a picked pass may be), tells nothing: another one
     // is drawn.
     let (frets, sounds, made, strum) = loop {
-        let (frets, barre) = voicings::draw(rng, wide);
-        let sounds = voicings::faults(&frets, barre, rng, wide);
-        let made = compose_with(guitars[0], &tuning, &sounds, &given, &conditions, rng);
+        let (frets, sounds, made) = take(guitars, Manner::Strummed, wide, rng);
         if let Some(strum) = made.found().filter(|s| s.manner == Manner::Strummed) {
             break (frets, sounds, made, strum);
         }
@@ -125,24 +129,125 @@ fn compose_row(
     let first = strum.first as usize + moments.first;
     spectra.fill(&strum.samples, moments);
     let seen = see(spectra, &Notes::fit(spectra, &tuning, &frets));
+    let mut row = head.to_vec();
     row.extend([seen.available_s, seen.spread_s]);
-    for (string, &sound) in sounds.iter().enumerate() {
-        let notes = notes_of(&seen.notes, string);
-        row.extend(notes.iter().enumerate().flat_map(|(k, note)| match note {
-            Some(note) if k == 0 => [f32::from(note.fret), truth(sound, note.fret)],
-            Some(note) => {
-                let sounds = matches!(sound, Sound::Rings(f) if f == note.fret);
-                [f32::from(note.fret), f32::from(u8::from(sounds))]
-            }
-            None => [0.0, -1.0],
-        }));
-    }
+    let asked = |_: usize| true;
+    let sounding = |string: usize, fret: u8| matches!(sounds[string], Sound::Rings(f) if f == fret);
+    put_truth(&seen.notes, &sounds, asked, sounding, &mut row);
     for (string, &sound) in sounds.iter().enumerate() {
         row.extend(known(&made, first, string, sound, &frets));
     }
+    put_partials(&seen.notes, &mut row);
+    row
+}
+
+/// Composes a picked pass and says what is seen of each stroke, where the program itself finds it; asked is what became of
+/// the string struck.
+fn strokes(
+    guitars: [&Guitar; STRINGS],
+    rng: &mut SmallRng,
+    wide: bool,
+    (spectra, picked): (&mut Spectra, &mut Picked),
+    head: [f32; 2],
+) -> Vec<f32> {
+    let (tuning, rate_hz) = (Tuning::default(), notes::NOTE_RATE_HZ);
+    let (frets, sounds, made) = take(guitars, Manner::Picked, wide, rng);
+    let found = strums(&made.samples, rate_hz);
+    let longest = found.into_iter().max_by_key(|s| s.onsets.len());
+    let Some(strum) = longest.filter(|s| s.manner == Manner::Picked) else {
+        return Vec::new();
+    };
+    let samples = &strum.samples[..strum.judged_end()];
+    picked.fill(samples, &strum.onsets);
+    let pass = picked.hear(&tuning, &frets);
+    let mut rows = Vec::new();
+    for (struck, stroke) in pass.strings.iter().enumerate() {
+        let (Some(stroke), Some(onset)) = (stroke, made.onsets[struck]) else {
+            continue;
+        };
+        let first = strum.first as usize + stroke.from;
+        if first.abs_diff(onset) as f64 > SAME_STROKE_S * f64::from(rate_hz) {
+            continue;
+        }
+        let sound = (samples, rate_hz);
+        let notes = pass.notes(*stroke, sound, &tuning, &frets, spectra);
+        let seen = see(spectra, &notes);
+        rows.extend(head);
+        rows.extend([seen.available_s, seen.spread_s]);
+        let asked = |string: usize| string == struck;
+        // What was struck before may still sound; what comes later does not.
+        let sounding = |string: usize, fret: u8| {
+            let begun = made.onsets[string].is_some_and(|o| o <= onset);
+            begun && matches!(sounds[string], Sound::Rings(f) if f == fret)
+        };
+        put_truth(&seen.notes, &sounds, asked, sounding, &mut rows);
+        for (string, &sound) in sounds.iter().enumerate() {
+            rows.extend(match asked(string) {
+                true => known(&made, first, string, sound, &frets),
+                false => [f32::NAN; 3],
+            });
+        }
+        put_partials(&seen.notes, &mut rows);
+    }
+    rows
+}
+
+/// A take on the guitar of each string: what was meant, what the strings did, and the sound.
+fn take(
+    guitars: [&Guitar; STRINGS],
+    manner: Manner,
+    wide: bool,
+    rng: &mut SmallRng,
+) -> (Frets, [Sound; STRINGS], Composed) {
+    let conditions = Conditions {
+        manner,
+        ..match wide {
+            true => Conditions::training(),
+            false => Conditions::measuring(),
+        }
+    };
+    let given = Given {
+        guitars: guitars.map(Some),
+        ..Given::default()
+    };
+    let (frets, barre) = voicings::draw(rng, wide);
+    let sounds = voicings::faults(&frets, barre, rng, wide);
+    let tuning = Tuning::default();
+    let made = compose_with(guitars[0], &tuning, &sounds, &given, &conditions, rng);
+    (frets, sounds, made)
+}
+
+/// For each string its notes and their truth: what became of the expected one, where that is asked, and whether each
+/// other one is sounding.
+fn put_truth(
+    notes: &[SeenNote],
+    sounds: &[Sound; STRINGS],
+    asked: impl Fn(usize) -> bool,
+    sounding: impl Fn(usize, u8) -> bool,
+    row: &mut Vec<f32>,
+) {
+    for (string, &sound) in sounds.iter().enumerate() {
+        for (k, note) in notes_of(notes, string).iter().enumerate() {
+            row.extend(match note {
+                Some(note) if k == 0 && asked(string) => {
+                    [f32::from(note.fret), truth(sound, note.fret)]
+                }
+                Some(note) if k == 0 => [f32::from(note.fret), NOT_ASKED],
+                Some(note) => {
+                    let sounds = sounding(string, note.fret);
+                    [f32::from(note.fret), f32::from(u8::from(sounds))]
+                }
+                None => [0.0, NO_NOTE],
+            });
+        }
+    }
+}
+
+/// For each string the partials of its notes, each at its place.
+fn put_partials(notes: &[SeenNote], row: &mut Vec<f32>) {
     for string in 0..STRINGS {
         let start = row.len();
-        for (k, note) in notes_of(&seen.notes, string).into_iter().enumerate() {
+        for (k, note) in notes_of(notes, string).into_iter().enumerate() {
             let most = if k == 0 { MOST_EXPECTED } else { MOST_OTHER };
             let end = row.len() + most * (1 + WIDTH);
             for (hz, numbers) in note

@@ -67,7 +67,11 @@ pub fn hear(
     frets: &Frets,
     room: &mut Scratch,
 ) -> Heard {
-    let notes = Notes::fit(spectra, tuning, frets);
+    hear_notes(network, spectra, Notes::fit(spectra, tuning, frets), room)
+}
+
+/// As [`hear`], where the notes have been fitted.
+pub fn hear_notes(network: &Network, spectra: &Spectra, notes: Notes, room: &mut Scratch) -> Heard {
     let seen = partials::see(spectra, &notes);
     let said = network.hear(&seen, room);
     let mut heard = Heard {

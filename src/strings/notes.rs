@@ -72,11 +72,33 @@ pub const MOST_BESIDE: usize = 4;
 impl Notes {
     /// Fits the notes that matter for `frets` to one strum.
     pub fn fit(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Notes {
+        let common = whole::common_tuning(&spectra.long, tuning, frets);
+        Notes::fit_near(spectra, tuning, frets, common, &[0.0; STRINGS])
+    }
+
+    /// The same where it is known how many cents the guitar is off as a whole, and each string beyond that.
+    pub fn fit_tuned(
+        spectra: &Spectra,
+        tuning: &Tuning,
+        frets: &Frets,
+        tuning_cents: f64,
+        off_cents: &[f64; STRINGS],
+    ) -> Notes {
+        Notes::fit_near(spectra, tuning, frets, (tuning_cents, 0.0), off_cents)
+    }
+
+    fn fit_near(
+        spectra: &Spectra,
+        tuning: &Tuning,
+        frets: &Frets,
+        (tuning_cents, tuning_score): (f64, f32),
+        off_cents: &[f64; STRINGS],
+    ) -> Notes {
         let long = &spectra.long;
-        let (tuning_cents, tuning_score) = whole::common_tuning(long, tuning, frets);
         let fitted =
             |string: usize, fret: u8, occupied: Option<&Occupied>, without: Option<usize>| {
-                let nominal_hz = shifted_hz(tuning.hz(string, fret), tuning_cents);
+                let cents = tuning_cents + off_cents[string];
+                let nominal_hz = shifted_hz(tuning.hz(string, fret), cents);
                 let usual_b = usual_b(string, fret + tuning.capo);
                 Note {
                     string,

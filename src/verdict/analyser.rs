@@ -5,7 +5,7 @@ use super::{Hand, Reason, StringVerdict, Take, Verdict, Warning, picked};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
 use crate::strings::buzz::treble::Treble;
 use crate::strings::buzz::{self, Said};
-use crate::strings::picked::Picked;
+use crate::strings::picked::{Pass, Picked, Struck};
 use crate::strings::{self, Heard, Moments, Networks, OUTCOMES, Spectra};
 use crate::take::{Manner, Strum};
 
@@ -19,7 +19,7 @@ const RINGING: f32 = 0.50;
 const SILENT: f32 = 0.35;
 /// Sound after the last onset that ringing against missing needs, in seconds: three tenths suffice
 /// (the shortest chords measured), less is not judged.
-const SHORTEST_S: f32 = 0.22;
+pub(super) const SHORTEST_S: f32 = 0.22;
 /// What choked against clean needs: a string with a T60 of 0.4 s has lost 60 dB by then.
 const CHOKED_S: f32 = 0.40;
 /// Quieter than this nothing is judged, in dBFS: 20 dB under what counts as an ordinary quiet recording.
@@ -104,7 +104,9 @@ impl Analyser {
         if strum.manner == Manner::Picked {
             self.picked.fill(&strum.samples[..end], &strum.onsets);
             let pass = self.picked.hear(&self.settings.tuning, expected);
-            picked::judge(&mut take, &pass);
+            picked::judge(&mut take, &pass, |stroke| {
+                self.hear_stroke(&strum.samples[..end], stroke, &pass, expected)
+            });
             return take;
         }
         let last = *strum.onsets.last().expect("a strum has an onset");
@@ -195,6 +197,22 @@ impl Analyser {
         Some((best, well.min(1.0) / odds))
     }
 
+    /// What became of the strings at a stroke of a picked pass, and how many seconds there were to hear it.
+    fn hear_stroke(
+        &mut self,
+        samples: &[f32],
+        stroke: Struck,
+        pass: &Pass,
+        frets: &Frets,
+    ) -> (Heard, f32) {
+        let sound = (samples, self.settings.rate_hz);
+        let tuning = &self.settings.tuning;
+        let notes = pass.notes(stroke, sound, tuning, frets, &mut self.spectra);
+        let network = &self.networks.strings;
+        let heard = strings::hear_notes(network, &self.spectra, notes, &mut self.room);
+        (heard, self.spectra.available_s)
+    }
+
     fn read(&mut self, strum: &Strum) {
         self.spectra.fill(&strum.samples, Moments::of(strum));
     }
@@ -232,7 +250,12 @@ fn not_judged(string: usize, expected: &Frets) -> StringVerdict {
     }
 }
 
-fn judge_expected(heard: &Heard, string: usize, fret: u8, seconds: f32) -> StringVerdict {
+pub(super) fn judge_expected(
+    heard: &Heard,
+    string: usize,
+    fret: u8,
+    seconds: f32,
+) -> StringVerdict {
     let [rings, choked, gone, other]: [f32; OUTCOMES] =
         heard.outcomes[string].expect("expected strings have outcomes");
     let fault = 1.0 - rings;
@@ -304,7 +327,7 @@ fn unwanted(heard: &Heard, string: usize) -> (f32, Option<u8>) {
     (best.map_or(0.0, |b| b.1), best.map(|b| b.0))
 }
 
-fn judge_unwanted(heard: &Heard, string: usize) -> StringVerdict {
+pub(super) fn judge_unwanted(heard: &Heard, string: usize) -> StringVerdict {
     let (rings, fret) = unwanted(heard, string);
     let (verdict, confidence) = if rings >= RINGING {
         (Verdict::Ringing, rings)

@@ -1,11 +1,8 @@
-//! A picked pass: each string read at its own moment, on what is new since it was plucked.
+//! A picked pass: which stroke fell on which string, and how far each string is off.
 //!
 //! One string alone has no octave beside it that starts with it, only what the strings before it still
-//! sound. So the question is simpler than in a strum, and needs no trained model: which note is new, on
-//! which string can it be, and how does it die away?
+//! sound. So which note is new tells the string; what became of it, the network for strums hears from its own moment.
 
-mod course;
-mod dying;
 mod missed;
 mod note;
 mod series;
@@ -13,16 +10,13 @@ mod stroke;
 mod tone;
 mod turns;
 
-pub use note::Sounded;
-
-use course::Course;
-use dying::{Dying, Expected};
 use missed::Heard;
-use series::Series;
+use note::Sounded;
 use stroke::{Reader, Stroke};
 
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::spectrum::Decimator;
+use crate::strings::{Moments, Notes, Spectra};
 
 /// Reads picked passes: planned once.
 pub struct Picked {
@@ -30,24 +24,14 @@ pub struct Picked {
     sound: Vec<f32>,
     reader: Reader,
     strokes: Vec<Stroke>,
-    dying: Dying,
 }
 
-/// What one string of a pass did after it was plucked.
+/// The stroke on one string of a pass.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Plucked {
-    /// The note that it sounds, as far as one is heard.
-    pub note: Sounded,
-    /// 0 to 1: how probable it is that this note is what sounds.
-    pub known: f32,
-    /// 0 to 1: how probable it is that the note is heard and rings on.
-    pub rings: f32,
-    /// 0 to 1: how probable it is that what sounds rings on, whatever it is.
-    pub lasts: f32,
-    /// 0 to 1: where it does not ring on, how probable it is that it rang for some tenths of a second.
-    pub choked: f32,
-    /// Whether there was sound for long enough to tell.
-    pub told: bool,
+pub struct Struck {
+    /// The stroke and the next one on another string, or the end, as indices into the samples.
+    pub from: usize,
+    pub to: usize,
 }
 
 /// What a pass over the strings says.
@@ -55,23 +39,45 @@ pub struct Plucked {
 pub struct Pass {
     /// Common offset of the guitar, in cents.
     pub tuning_cents: f64,
+    /// How far each string is off beyond that, in cents, where a note on it was plain to hear; else 0.
+    pub off_cents: [f64; STRINGS],
     /// Share of the strokes that a note of the voicing, or one near it, explains.
     pub explained: f32,
     /// Strings 6 to 1; `None` where no stroke fell on it.
-    pub strings: [Option<Plucked>; STRINGS],
+    pub strings: [Option<Struck>; STRINGS],
+}
+
+/// Sound before a stroke that is read with it, in seconds: the network looks back 0.08 s, and what brings the
+/// rate down needs some before that.
+const BEFORE_S: f64 = 0.2;
+
+impl Pass {
+    /// Reads the sound of one stroke in `samples` (those of the pass, at `rate_hz`) and fits the notes that matter for
+    /// `frets` to it.
+    pub fn notes(
+        &self,
+        stroke: Struck,
+        (samples, rate_hz): (&[f32], u32),
+        tuning: &Tuning,
+        frets: &Frets,
+        spectra: &mut Spectra,
+    ) -> Notes {
+        let before = (BEFORE_S * f64::from(rate_hz)) as usize;
+        let begin = stroke.from.saturating_sub(before);
+        let at = stroke.from - begin;
+        let moments = Moments {
+            first: at,
+            last: at,
+            end: stroke.to - begin,
+        };
+        spectra.fill(&samples[begin..], moments);
+        Notes::fit_tuned(spectra, tuning, frets, self.tuning_cents, &self.off_cents)
+    }
 }
 
 /// A stroke is explained where a note explains this much of what is new: of 1,700 notes that rang, 1 in 100
 /// lay below 0.37, of 440 dead ones 1 in 100 above 0.32 (composed passes, all guitars).
 const KNOWN_FIT: f32 = 0.30;
-/// Log odds that a note that lasts is what sounds, by 1, the square root of its fit, and how loud it begins
-/// against those of the pass that last, in dB, within bounds: beside strings that ring a note explains little
-/// of what is new, but is loud, and what only resonates is not. A logistic regression on 13,889 notes at the
-/// frets asked for or at open strings of composed passes (seeds 811 and 812, part of 813). Of 13,516 expected
-/// ones 6 are told wrongly with one guitar left out; by fit alone 10, and 37 where it had to be 0.3.
-const KNOWN: [f32; 3] = [-11.1, 28.1, 0.27];
-const QUIETEST_DB: f32 = -40.0;
-const LOUDEST_DB: f32 = 10.0;
 /// More strokes than this are no pass over six strings.
 const MOST_STROKES: usize = 9;
 
@@ -89,7 +95,6 @@ impl Picked {
             sound: Vec::new(),
             reader: Reader::new(decimator.rate_hz()),
             strokes: Vec::new(),
-            dying: Dying::default(),
             decimator,
         }
     }
@@ -105,65 +110,34 @@ impl Picked {
         self.reader.read(&self.sound, &onsets, &mut self.strokes);
     }
 
-    /// The common offset of the guitar, and what each string did.
+    /// The common offset of the guitar, and the strings' strokes.
     pub fn hear(&mut self, tuning: &Tuning, frets: &Frets) -> Pass {
         let tuning_cents = note::common_cents(&self.strokes, tuning, frets);
         let Strokes { notes, struck } = self.place(tuning, frets, tuning_cents);
-        let rate_hz = self.decimator.rate_hz();
-        let courses: [Option<Course>; STRINGS] = std::array::from_fn(|s| {
-            let stroke = struck[s]?;
-            let note = &notes[stroke][s];
-            let cents = tuning_cents + f64::from(note.cents);
-            let series = Series::of(tuning, note.string, note.fret, cents);
-            let stroke = &self.strokes[stroke];
-            Some(Course::read(&self.sound, rate_hz, stroke, series))
-        });
-        // How loud a ringing string of this pass begins: the middle one.
-        let mut peaks: Vec<f32> = courses
-            .iter()
-            .flatten()
-            .filter(|c| c.lasts() > 0.0)
-            .map(|c| c.peak_db)
-            .collect();
-        peaks.sort_by(f32::total_cmp);
-        let usual_db = peaks.get(peaks.len() / 2).copied();
         let explained = notes
             .iter()
             .map(|of| of.iter().map(|n| n.fit).fold(0.0, f32::max))
             .filter(|&fit| fit >= KNOWN_FIT)
             .count();
-        let strings = std::array::from_fn(|s| {
-            let (stroke, course) = (struck[s]?, courses[s]?);
-            let note = notes[stroke][s];
-            let above_usual_db = usual_db.map(|usual| course.peak_db - usual);
-            let known = logistic(known(note.fit, above_usual_db));
-            let lasts = course.lasts();
-            let choked = match lasts > 0.0 {
-                true => 1.0,
-                false => {
-                    let fret = frets.0[s].unwrap_or(note.fret);
-                    let series = Series::of(tuning, s, fret, tuning_cents);
-                    let stroke = &self.strokes[stroke];
-                    let expected = Expected {
-                        series,
-                        fit: note::fit(stroke, series),
-                        above_usual_db,
-                    };
-                    let sound = &self.sound;
-                    logistic(self.dying.choked(sound, rate_hz, stroke, expected))
-                }
-            };
-            Some(Plucked {
-                note,
-                known,
-                rings: known.min(logistic(lasts)),
-                lasts: logistic(lasts),
-                choked,
-                told: !lasts.is_nan(),
+        let factor = self.decimator.factor();
+        let begin = |stroke: usize| self.strokes[stroke].from;
+        let strings = struck.map(|stroke| {
+            let from = begin(stroke?);
+            let later = struck.iter().flatten().map(|&s| begin(s));
+            let next = later.filter(|&at| at > from).min();
+            Some(Struck {
+                from: from * factor,
+                to: next.unwrap_or(self.sound.len()) * factor,
             })
+        });
+        let off_cents = std::array::from_fn(|s| {
+            let note = struck[s].map(|stroke| notes[stroke][s]);
+            let plain = note.filter(|n| n.fit >= KNOWN_FIT);
+            plain.map_or(0.0, |n| f64::from(n.cents))
         });
         Pass {
             tuning_cents,
+            off_cents,
             explained: explained as f32 / notes.len().max(1) as f32,
             strings,
         }
@@ -194,26 +168,5 @@ impl Picked {
                 _ => return Strokes { notes, struck },
             }
         }
-    }
-}
-
-/// Log odds that a note is what sounds; as loud as those that last where none does.
-fn known(fit: f32, above_usual_db: Option<f32>) -> f32 {
-    let above_db = above_usual_db.unwrap_or(0.0);
-    KNOWN[0] + KNOWN[1] * fit.max(0.0).sqrt() + KNOWN[2] * above_db.clamp(QUIETEST_DB, LOUDEST_DB)
-}
-
-fn logistic(log_odds: f32) -> f32 {
-    1.0 / (1.0 + (-log_odds).exp())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_loud_note_is_heard_beside_others_and_a_resonance_is_not() {
-        assert!(known(0.25, Some(0.0)) > 0.0 && known(0.25, Some(-25.0)) < 0.0);
-        assert!(known(0.02, Some(10.0)) < 0.0 && known(0.9, Some(-30.0)) > 0.0);
     }
 }

@@ -27,9 +27,8 @@ pub struct Stroke {
     pub lines: Vec<(f32, f32)>,
     /// Sum of their weights.
     pub total: f32,
-    /// The pluck, the next one or the end, and where what was before begins, in samples.
+    /// The pluck, and where what was before begins, in samples.
     pub from: usize,
-    pub to: usize,
     pub before: usize,
 }
 
@@ -85,7 +84,6 @@ impl Reader {
                 total: lines.iter().map(|l| l.1).sum(),
                 lines,
                 from: at,
-                to,
                 before,
             });
         }

@@ -26,10 +26,6 @@ impl Tone {
         Tone { re, im }
     }
 
-    pub fn len(&self) -> usize {
-        self.re.len()
-    }
-
     /// Of a stretch of that length; a tone of amplitude 1 gives 1/16.
     pub fn power(&self, samples: &[f32]) -> f32 {
         let dot = |wave: &[f32]| -> f32 { wave.iter().zip(samples).map(|(w, s)| w * s).sum() };
