@@ -19,6 +19,7 @@ pub struct LinePlan {
     rate_hz: f64,
     size: usize,
     input: Vec<f32>,
+    bins: Vec<Complex32>,
     scratch: Vec<Complex32>,
     sorted: Vec<f32>,
     lowest: Lowest,
@@ -43,6 +44,7 @@ impl LinePlan {
             rate_hz,
             size,
             input: fft.make_input_vec(),
+            bins: fft.make_output_vec(),
             scratch: fft.make_scratch_vec(),
             sorted: Vec::new(),
             lowest: Lowest::default(),
@@ -53,7 +55,6 @@ impl LinePlan {
     /// An empty spectrum to fill.
     pub fn spectrum(&self) -> LineSpectrum {
         LineSpectrum {
-            bins: self.fft.make_output_vec(),
             bin_hz: (self.rate_hz / self.size as f64) as f32,
             db: vec![0.0; self.size / 2 + 1],
             floor_db: Vec::new(),
@@ -69,28 +70,20 @@ impl LinePlan {
         into.seconds = (length as f64 / self.rate_hz) as f32;
         self.input.fill(0.0);
         let mut sum = 0.0;
-        // The window's centre stands at index 0, so that phases turn slowly from bin to bin.
-        let half = length / 2;
         let step = std::f64::consts::TAU / length.max(1) as f64;
-        for (i, &s) in samples[..length].iter().enumerate() {
+        for (i, (input, s)) in self.input.iter_mut().zip(&samples[..length]).enumerate() {
             let cos = (step * (i as f64 + 0.5)).cos();
             // Blackman's window; the cosine of twice the angle is 2 cos^2 - 1.
             let w = (0.34 - 0.5 * cos + 0.16 * cos * cos) as f32;
             sum += w;
-            let at = if i >= half {
-                i - half
-            } else {
-                self.size - half + i
-            };
-            self.input[at] = w * s;
+            *input = w * s;
         }
         self.fft
-            .process_with_scratch(&mut self.input, &mut into.bins, &mut self.scratch)
+            .process_with_scratch(&mut self.input, &mut self.bins, &mut self.scratch)
             .expect("buffers come from this plan");
-        let scale = 2.0 / sum.max(1e-9);
-        for (bin, level) in into.bins.iter_mut().zip(&mut into.db) {
-            *bin *= scale;
-            *level = db(bin.norm_sqr());
+        let scale = (2.0 / sum.max(1e-9)).powi(2);
+        for (bin, level) in self.bins.iter().zip(&mut into.db) {
+            *level = db(scale * bin.norm_sqr());
         }
         self.fill_floor(into);
         into.fill_standing(&mut self.lowest);
@@ -168,7 +161,6 @@ fn lower(a: f32, b: f32) -> f32 {
 /// A spectrum with a bin every third of a hertz or so.
 #[derive(Debug, Clone)]
 pub struct LineSpectrum {
-    bins: Vec<Complex32>,
     bin_hz: f32,
     db: Vec<f32>,
     floor_db: Vec<f32>,
@@ -316,14 +308,6 @@ impl LineSpectrum {
         let i = (at as usize).min(self.floor_db.len() - 1);
         let j = (i + 1).min(self.floor_db.len() - 1);
         self.floor_db[i] + (self.floor_db[j] - self.floor_db[i]) * (at - i as f32).min(1.0)
-    }
-
-    /// Complex amplitude at `hz`, by linear interpolation between bins.
-    pub fn amplitude(&self, hz: f32) -> Complex32 {
-        let at = (hz / self.bin_hz).max(0.0);
-        let i = (at as usize).min(self.bins.len() - 2);
-        let t = (at - i as f32).min(1.0);
-        self.bins[i] * (1.0 - t) + self.bins[i + 1] * t
     }
 }
 
