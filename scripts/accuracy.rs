@@ -46,7 +46,7 @@ const OTHERWISE: [(&str, u8); 10] = [
 const OTHERWISE_TAKES: usize = 50;
 const SEEDS_APART: usize = 1_000_000;
 
-const COLUMNS: &str = "strings ringing / missing / choked / wrong fret | ringing vs missing | missing found at 0.5 / 1 / 2 % | choked found at 1 % | wrong fret found / named | unwanted string found | clean takes with a false alarm | takes all right | not found |";
+const COLUMNS: &str = "strings ringing / missing / choked / wrong fret | ringing vs missing | missing found at 0.5 / 1 / 2 % | choked found at 1 % | wrong fret found / named | unwanted string found | clean takes with a false alarm | takes all right / told truly | not found |";
 
 fn main() -> anyhow::Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -188,13 +188,12 @@ fn row(name: &str, takes: &[Judged]) -> String {
         .iter()
         .filter(|t| t.iter().any(|s| s.verdict.verdict.is_fault()))
         .count();
-    let right = found
-        .iter()
-        .filter(|t| t.iter().all(|s| s.verdict.verdict == right_verdict(s)))
-        .count();
+    let all = |holds: fn(&Said) -> bool| found.iter().filter(|t| t.iter().all(holds)).count();
+    let right = all(|s| s.verdict.verdict == right_verdict(s));
+    let truly = all(|s| s.verdict.is_true_of(right_verdict(s)));
     let at = |fa: f32| found_at(&rings, &missing, fa);
     format!(
-        "| {name} | {} / {} / {} / {} | {:.4} | {:.3} / {:.3} / {:.3} | {:.3} | {:.3} / {:.3} | {} | {:.3} | {:.3} | {:.3} |",
+        "| {name} | {} / {} / {} / {} | {:.4} | {:.3} / {:.3} / {:.3} | {:.3} | {:.3} / {:.3} | {} | {:.3} | {:.3} / {:.3} | {:.3} |",
         rings.len(),
         missing.len(),
         choked.len(),
@@ -213,6 +212,7 @@ fn row(name: &str, takes: &[Judged]) -> String {
         },
         share(alarmed, clean.len()),
         share(right, takes.len()),
+        share(truly, takes.len()),
         share(takes.len() - found.len(), takes.len())
     )
 }

@@ -43,7 +43,7 @@ fn main() -> anyhow::Result<()> {
         ..Conditions::measuring()
     };
     println!(
-        "| guitar left out | passes | found | taken for picked | strings right | ... of passes found | clean strings with a fault told | faults found | passes all right |"
+        "| guitar left out | passes | found | taken for picked | strings right / told truly | ... of passes found | clean strings with a fault told | faults found | passes all right |"
     );
     println!("|{}", " --- |".repeat(9));
     let mut all = Vec::new();
@@ -135,6 +135,14 @@ fn row(name: &str, passes: &[&Pass]) -> String {
         said.as_ref().is_some_and(|said| right(*truth, said))
     };
     let well = strings.iter().filter(|s| is_right(s)).count();
+    let truly = strings
+        .iter()
+        .filter(|s| {
+            is_right(s)
+                || s.1
+                    .is_some_and(|said| said.dead_or_dying() && said.is_true_of(s.0.0))
+        })
+        .count();
     let fine: Vec<_> = strings.iter().filter(|(t, _)| !t.0.is_fault()).collect();
     let alarms = fine
         .iter()
@@ -150,11 +158,12 @@ fn row(name: &str, passes: &[&Pass]) -> String {
         .filter(|p| p.strings().all(|s| is_right(&s)))
         .count();
     format!(
-        "| {name} | {} | {} | {} | {} | {} | {} | {} | {} |",
+        "| {name} | {} | {} | {} | {} / {} | {} | {} | {} | {} |",
         passes.len(),
         count(found, passes.len()),
         count(passes.iter().filter(picked).count(), passes.len()),
         count(well, strings.len()),
+        count(truly, strings.len()),
         count(well, found * STRINGS),
         count(alarms, fine.len()),
         count(caught, faults.len()),
@@ -195,12 +204,16 @@ fn list(guitar: &str, number: u64, made: &Composed, pass: &Pass) {
         .filter(|(_, (truth, said))| !said.as_ref().is_some_and(|said| right(*truth, said)))
         .map(|(s, (truth, said))| {
             let said = said.map_or("not found".to_owned(), |said| {
-                format!("{:?} {:?} {:.2}", said.verdict, said.heard_fret, said.rings)
+                format!(
+                    "{:?} {:?} {:.2} {:.2}",
+                    said.verdict, said.heard_fret, said.rings, said.confidence
+                )
             });
             format!(
-                "  string {} {:?} {truth:?} said {said}",
+                "  string {} {:?} dies in {:.3?} s {truth:?} said {said}",
                 string_number(s),
-                pass.sounds[s]
+                pass.sounds[s],
+                made.dies_s[s]
             )
         })
         .collect();

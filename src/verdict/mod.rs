@@ -119,6 +119,12 @@ impl StringVerdict {
     pub fn dead_or_dying(&self) -> bool {
         self.reason == Some(Reason::MutedOrChoked)
     }
+
+    /// Whether what is said in words is true of a string whose verdict should be `verdict`.
+    pub fn is_true_of(&self, verdict: Verdict) -> bool {
+        let either = matches!(verdict, Verdict::Muted | Verdict::Choked);
+        self.verdict == verdict || self.dead_or_dying() && either
+    }
 }
 
 /// One take judged.

@@ -30,6 +30,10 @@ pub(super) fn judge(take: &mut Take, pass: &Pass, mut hear: impl FnMut(Struck) -
         None => not_struck(s, frets.0[s]),
         Some(stroke) => {
             let (heard, seconds) = hear(stroke);
+            // What is heard last, too short to tell and no note of the string, was most likely no stroke of the pass.
+            if seconds < SHORTEST_S && stroke.off_cents.is_none() {
+                return not_struck(s, frets.0[s]);
+            }
             let said = match frets.0[s] {
                 Some(fret) => judge_expected(&heard, s, fret, seconds),
                 None => judge_unwanted(&heard, s),
@@ -38,7 +42,7 @@ pub(super) fn judge(take: &mut Take, pass: &Pass, mut hear: impl FnMut(Struck) -
                 return too_short(said);
             }
             // Heard from where the string was plain to hear, not from where the guitar is as a whole.
-            let off = pass.off_cents[s] as f32;
+            let off = stroke.off_cents.unwrap_or(0.0) as f32;
             StringVerdict {
                 cents: said.cents.map(|cents| cents + off),
                 ..said

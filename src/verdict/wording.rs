@@ -466,6 +466,9 @@ mod tests {
         (open.rings, open.reason) = (0.02, Some(Reason::MutedOrChoked));
         assert_eq!(string_phrase(open), "does not ring: dead or dies early");
         assert_eq!(doubt_of(open), None);
+        assert!(open.is_true_of(Verdict::Muted) && open.is_true_of(Verdict::Choked));
+        assert!(!open.is_true_of(Verdict::Clean));
+        assert!(!take.strings[3].is_true_of(Verdict::Muted));
         assert_eq!(
             headline(&take),
             "String 4 does not ring, and string 3 dies early."

@@ -32,6 +32,8 @@ pub struct Struck {
     /// The stroke and the next one on another string, or the end, as indices into the samples.
     pub from: usize,
     pub to: usize,
+    /// How far the string is off beyond the guitar as a whole, in cents, where a note on it was plain to hear.
+    pub off_cents: Option<f64>,
 }
 
 /// What a pass over the strings says.
@@ -39,8 +41,6 @@ pub struct Struck {
 pub struct Pass {
     /// Common offset of the guitar, in cents.
     pub tuning_cents: f64,
-    /// How far each string is off beyond that, in cents, where a note on it was plain to hear; else 0.
-    pub off_cents: [f64; STRINGS],
     /// Share of the strokes that a note of the voicing, or one near it, explains.
     pub explained: f32,
     /// Strings 6 to 1; `None` where no stroke fell on it.
@@ -71,7 +71,10 @@ impl Pass {
             end: stroke.to - begin,
         };
         spectra.fill(&samples[begin..], moments);
-        Notes::fit_tuned(spectra, tuning, frets, self.tuning_cents, &self.off_cents)
+        let off_cents = self
+            .strings
+            .map(|s| s.and_then(|s| s.off_cents).unwrap_or(0.0));
+        Notes::fit_tuned(spectra, tuning, frets, self.tuning_cents, &off_cents)
     }
 }
 
@@ -121,23 +124,20 @@ impl Picked {
             .count();
         let factor = self.decimator.factor();
         let begin = |stroke: usize| self.strokes[stroke].from;
-        let strings = struck.map(|stroke| {
-            let from = begin(stroke?);
+        let strings = std::array::from_fn(|string| {
+            let stroke = struck[string]?;
+            let from = begin(stroke);
             let later = struck.iter().flatten().map(|&s| begin(s));
             let next = later.filter(|&at| at > from).min();
+            let note = notes[stroke][string];
             Some(Struck {
                 from: from * factor,
                 to: next.unwrap_or(self.sound.len()) * factor,
+                off_cents: (note.fit >= KNOWN_FIT).then_some(f64::from(note.cents)),
             })
-        });
-        let off_cents = std::array::from_fn(|s| {
-            let note = struck[s].map(|stroke| notes[stroke][s]);
-            let plain = note.filter(|n| n.fit >= KNOWN_FIT);
-            plain.map_or(0.0, |n| f64::from(n.cents))
         });
         Pass {
             tuning_cents,
-            off_cents,
             explained: explained as f32 / notes.len().max(1) as f32,
             strings,
         }
