@@ -30,6 +30,7 @@ type Judged = Option<[Said; STRINGS]>;
 /// Seeds of the first take of the first guitar, and of the same tuned otherwise, and from guitar to guitar.
 const SEED: u64 = 0x5EED_0002;
 const RETUNED_SEED: u64 = 0x5EED_2001;
+const RECORDED_SEED: u64 = 0x5EED_3001;
 /// Tunings and capos other than usual, and takes of each for a guitar.
 const OTHERWISE: [(&str, u8); 10] = [
     ("standard", 0),
@@ -60,7 +61,8 @@ fn main() -> anyhow::Result<()> {
         .collect::<Result<_, _>>()?;
     for (which, (guitar, networks)) in guitars.iter().zip(&networks).enumerate() {
         let seed = SEED + (which * SEEDS_APART) as u64;
-        let judged = judge(guitar, networks, Tuning::default(), seed, takes);
+        let as_in = (Tuning::default(), &Conditions::measuring());
+        let judged = judge(guitar, networks, as_in, seed, takes);
         println!("{}", row(&guitar.name, &judged));
         all.extend(judged);
     }
@@ -76,6 +78,7 @@ fn main() -> anyhow::Result<()> {
     }
     confusion(&all);
     reliability(&all);
+    recorded(&guitars, &networks);
     retuned(&guitars, &networks)?;
     real_strums()
 }
@@ -84,7 +87,7 @@ fn main() -> anyhow::Result<()> {
 fn judge(
     guitar: &Guitar,
     networks: &Networks,
-    tuning: Tuning,
+    (tuning, conditions): (Tuning, &Conditions),
     seed: u64,
     takes: usize,
 ) -> Vec<Judged> {
@@ -100,7 +103,7 @@ fn judge(
                 let mut rng = SmallRng::seed_from_u64(seed + take as u64);
                 let (frets, barre) = voicings::draw(&mut rng, false);
                 let sounds = voicings::faults(&frets, barre, &mut rng, false);
-                let made = compose(guitar, &tuning, &sounds, &Conditions::measuring(), &mut rng);
+                let made = compose(guitar, &tuning, &sounds, conditions, &mut rng);
                 let said = analyser.analyse(&made.found()?, &frets);
                 let group = group(&frets, barre);
                 Some(std::array::from_fn(|s| Said {
@@ -114,6 +117,25 @@ fn judge(
         .collect()
 }
 
+/// The same guitars recorded under harder conditions.
+fn recorded(guitars: &[Guitar], networks: &[Networks]) {
+    println!("\n| recorded | {COLUMNS}\n|{}", " --- |".repeat(10));
+    let tuning = Tuning::default();
+    for (name, conditions) in [
+        ("as above", Conditions::measuring()),
+        ("in a bare room", Conditions::bare_room()),
+        ("compressed", Conditions::compressing()),
+    ] {
+        let mut all: Vec<Judged> = Vec::new();
+        for (which, (guitar, networks)) in guitars.iter().zip(networks).enumerate() {
+            let seed = RECORDED_SEED + (which * SEEDS_APART) as u64;
+            let as_in = (tuning, &conditions);
+            all.extend(judge(guitar, networks, as_in, seed, OTHERWISE_TAKES));
+        }
+        println!("{}", row(name, &all));
+    }
+}
+
 /// The same guitars tuned otherwise and with a capo.
 fn retuned(guitars: &[Guitar], networks: &[Networks]) -> anyhow::Result<()> {
     println!("\n| tuned to | capo | {COLUMNS}\n|{}", " --- |".repeat(11));
@@ -122,7 +144,8 @@ fn retuned(guitars: &[Guitar], networks: &[Networks]) -> anyhow::Result<()> {
         let mut all: Vec<Judged> = Vec::new();
         for (which, (guitar, networks)) in guitars.iter().zip(networks).enumerate() {
             let seed = RETUNED_SEED + (which * SEEDS_APART) as u64;
-            all.extend(judge(guitar, networks, tuning, seed, OTHERWISE_TAKES));
+            let as_in = (tuning, &Conditions::measuring());
+            all.extend(judge(guitar, networks, as_in, seed, OTHERWISE_TAKES));
         }
         println!("{}", row(&format!("{name} | {capo}"), &all));
     }

@@ -5,7 +5,10 @@ use rand::rngs::SmallRng;
 
 use super::disguise::{Disguise, sound_along};
 use super::distractor::Distractor;
-use super::effects::{add, add_background, band_limit, damp, equalise, room, stretch};
+use super::effects::{
+    SMALL_ROOM_DB, SMALL_ROOM_S, add, add_background, band_limit, compress, damp, equalise, room,
+    stretch,
+};
 use super::notes::{Guitar, NOTE_RATE_HZ};
 use super::random::gauss;
 use crate::fretboard::{STRINGS, Tuning};
@@ -39,6 +42,9 @@ pub struct Conditions {
     pub equaliser_db: f64,
     /// How far the whole guitar may be moved in pitch, in semitones: a way to more guitars.
     pub transpose: f64,
+    /// Ranges of the room's T60 in seconds, and of how far its sound is below the direct one, in dB.
+    pub room_t60_s: (f64, f64),
+    pub room_db: (f32, f32),
     /// Range of the background below the strum's peak, in dB.
     pub noise_db: (f64, f64),
     /// Probability that the chord ends early because the next one comes.
@@ -47,6 +53,8 @@ pub struct Conditions {
     pub after_another: f64,
     /// Probability of a phone's band limits.
     pub phone: f64,
+    /// Probability that what records evens out loud and soft.
+    pub compressed: f64,
     /// Probability that the notes are made into another guitar's, and that open strings sound along.
     pub disguised: f64,
     pub along: f64,
@@ -64,13 +72,33 @@ impl Conditions {
             step_s: (0.005, 0.025),
             equaliser_db: 0.0,
             transpose: 0.0,
+            room_t60_s: SMALL_ROOM_S,
+            room_db: SMALL_ROOM_DB,
             noise_db: (30.0, 55.0),
             ends_early: 0.0,
             after_another: 0.0,
             phone: 0.2,
+            compressed: 0.0,
             disguised: 0.0,
             along: 0.0,
             manner: Manner::Strummed,
+        }
+    }
+
+    /// For measuring: a room that rings long and loud, as a bare one does a metre or two from the guitar.
+    pub fn bare_room() -> Self {
+        Conditions {
+            room_t60_s: (0.4, 0.8),
+            room_db: (0.0, 8.0),
+            ..Self::measuring()
+        }
+    }
+
+    /// For measuring: through what evens out loud and soft, as phones do.
+    pub fn compressing() -> Self {
+        Conditions {
+            compressed: 1.0,
+            ..Self::measuring()
         }
     }
 
@@ -84,10 +112,13 @@ impl Conditions {
             step_s: (0.002, 0.04),
             equaliser_db: 5.0,
             transpose: 3.0,
+            room_t60_s: SMALL_ROOM_S,
+            room_db: SMALL_ROOM_DB,
             noise_db: (25.0, 60.0),
             ends_early: 0.35,
             after_another: 0.25,
             phone: 0.25,
+            compressed: 0.0,
             disguised: 0.5,
             along: 0.25,
             manner: Manner::Strummed,
@@ -271,12 +302,15 @@ pub fn compose_with(
     if conditions.equaliser_db > 0.0 {
         equalise(&mut samples, conditions.equaliser_db, rng);
     }
-    room(&mut samples, rng);
+    room(&mut samples, conditions.room_t60_s, conditions.room_db, rng);
     add_background(&mut samples, conditions.noise_db, rng);
     if rng.random_bool(conditions.phone) {
         let low_hz = rng.random_range(70.0..220.0);
         let high_hz = rng.random_range(4000.0..12000.0);
         band_limit(&mut samples, low_hz, high_hz);
+    }
+    if conditions.compressed > 0.0 && rng.random_bool(conditions.compressed) {
+        compress(&mut samples, rng);
     }
     let peak = samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
     let level_dbfs: f32 = rng.random_range(-16.0..-2.0);

@@ -118,10 +118,19 @@ pub(super) fn band_limit(samples: &mut [f32], low_hz: f64, high_hz: f64) {
     });
 }
 
-/// A small room: a tail of noise that dies within 0.15 to 0.45 s, 6 to 20 dB below the direct sound.
-pub(super) fn room(samples: &mut [f32], rng: &mut SmallRng) {
+/// A small room: its T60 in seconds, and how far its sound is below the direct one, in dB. A choice.
+pub(super) const SMALL_ROOM_S: (f64, f64) = (0.15, 0.45);
+pub(super) const SMALL_ROOM_DB: (f32, f32) = (6.0, 20.0);
+
+/// A room: a tail of noise with a T60 from `t60_s`, in seconds, as far below the direct sound as from `below_db`.
+pub(super) fn room(
+    samples: &mut [f32],
+    t60_s: (f64, f64),
+    below_db: (f32, f32),
+    rng: &mut SmallRng,
+) {
     let rate = f64::from(NOTE_RATE_HZ);
-    let t60_s = rng.random_range(0.15..0.45);
+    let t60_s = rng.random_range(t60_s.0..t60_s.1);
     let taps = (t60_s * rate) as usize;
     let mut response: Vec<f32> = vec![0.0; taps];
     let pre_delay = (0.003 * rate) as usize;
@@ -130,7 +139,7 @@ pub(super) fn room(samples: &mut [f32], rng: &mut SmallRng) {
         *tap = (gauss(rng) * (-6.9078 * i as f64 / taps as f64).exp()) as f32;
         energy += *tap * *tap;
     }
-    let level = 10f32.powf(-rng.random_range(6.0f32..20.0) / 20.0) / energy.sqrt();
+    let level = 10f32.powf(-rng.random_range(below_db.0..below_db.1) / 20.0) / energy.sqrt();
     let size = (samples.len() + taps).next_power_of_two();
     let mut sound: Vec<Complex32> = samples.iter().map(|&s| Complex32::new(s, 0.0)).collect();
     sound.resize(size, Complex32::default());
@@ -148,6 +157,25 @@ pub(super) fn room(samples: &mut [f32], rng: &mut SmallRng) {
         .for_each(|(s, e)| *s *= e / size as f32);
     fft(&mut sound, FftDirection::Inverse);
     samples.iter_mut().zip(&sound).for_each(|(s, b)| *s = b.re);
+}
+
+/// What phones do to loud sounds: the gain falls at once and comes back slowly (a feed-forward compressor; its ranges
+/// are choices).
+pub(super) fn compress(samples: &mut [f32], rng: &mut SmallRng) {
+    let rate = f64::from(NOTE_RATE_HZ);
+    let peak = samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
+    let threshold = peak * 10f32.powf(-rng.random_range(12.0f32..30.0) / 20.0);
+    let ratio = rng.random_range(2.0f32..6.0);
+    let mut pole = |s: (f64, f64)| (-1.0 / (rng.random_range(s.0..s.1) * rate)).exp() as f32;
+    let (attack, release) = (pole((0.002, 0.02)), pole((0.1, 0.6)));
+    let mut level = 0f32;
+    for s in samples {
+        let pole = if s.abs() > level { attack } else { release };
+        level = pole * level + (1.0 - pole) * s.abs();
+        if level > threshold {
+            *s *= (level / threshold).powf(1.0 / ratio - 1.0);
+        }
+    }
 }
 
 /// Background, in dB below the peak: white, pink-like or low rumble, with mains hum in some.
@@ -178,4 +206,32 @@ pub(super) fn add_background(samples: &mut [f32], below_db: (f64, f64), rng: &mu
     let rms = (noise.iter().map(|n| n * n).sum::<f32>() / noise.len() as f32).sqrt();
     let gain = peak * 10f32.powf(-below_db as f32 / 20.0) / rms.max(1e-9);
     add(samples, &noise, gain);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::SeedableRng;
+
+    #[test]
+    fn what_compresses_brings_loud_and_soft_nearer_and_leaves_the_soft_alone() {
+        let tone = |i: usize, peak: f32| peak * (i as f32 * 0.3).sin();
+        let half = NOTE_RATE_HZ as usize;
+        for seed in 0..20 {
+            let mut rng = SmallRng::seed_from_u64(seed);
+            let soft = 1e-3;
+            let mut samples: Vec<f32> = (0..half).map(|i| tone(i, soft)).collect();
+            samples.extend((0..half).map(|i| tone(i, 0.9)));
+            let before = samples.clone();
+            compress(&mut samples, &mut rng);
+            assert_eq!(samples[..half], before[..half], "seed {seed}");
+            let rms = |s: &[f32]| (s.iter().map(|s| s * s).sum::<f32>() / s.len() as f32).sqrt();
+            let late = half + half / 2;
+            let gain_db = 20.0 * (rms(&samples[late..]) / rms(&before[late..])).log10();
+            assert!(
+                (-25.0..-2.0).contains(&gain_db),
+                "seed {seed}: {gain_db} dB"
+            );
+        }
+    }
 }

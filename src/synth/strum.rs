@@ -3,7 +3,7 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::effects::room;
+use super::effects::{SMALL_ROOM_DB, SMALL_ROOM_S, room};
 use super::instrument::Instrument;
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;
@@ -234,7 +234,7 @@ pub fn strum(
             .for_each(|(f, s)| *f += s);
     }
     let mut samples = instrument.body.radiate(&force);
-    room(&mut samples, rng);
+    room(&mut samples, SMALL_ROOM_S, SMALL_ROOM_DB, rng);
     Struck { samples, onsets }
 }
 
