@@ -1,35 +1,20 @@
 //! One strum in, six verdicts out: the same analysis for a file, a microphone and a test.
 
-use super::wording::PROBABLY_BELOW;
-use super::{Hand, Reason, StringVerdict, Take, Verdict, Warning, picked};
+use super::string::{SHORTEST_S, judge_expected, judge_unwanted, unwanted};
+use super::{Hand, OUT_OF_TUNE_CENTS, Reason, StringVerdict, Take, Verdict, Warning, picked};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
 use crate::strings::buzz::treble::Treble;
 use crate::strings::buzz::{self, Said};
 use crate::strings::picked::{Pass, Picked, Struck};
-use crate::strings::{self, Heard, Moments, Networks, OUTCOMES, Spectra};
+use crate::strings::{self, Heard, Moments, Networks, Spectra};
 use crate::take::{Manner, Strum};
 
-/// A fault is told only from this probability up, and a string called clean from this one up; between
-/// lies `unsure`. A choice: a false alarm is held twice as bad as a fault not told.
-const FAULT: f32 = 0.67;
-const CLEAN: f32 = 0.40;
-/// A string that must not sound is called ringing from this probability up: the likelier of the two.
-const RINGING: f32 = 0.50;
-/// Below this it is called silent; between lies `unsure`.
-const SILENT: f32 = 0.35;
-/// Sound after the last onset that ringing against missing needs, in seconds: three tenths suffice
-/// (the shortest chords measured), less is not judged.
-pub(super) const SHORTEST_S: f32 = 0.22;
-/// What choked against clean needs: a string with a T60 of 0.4 s has lost 60 dB by then.
-const CHOKED_S: f32 = 0.40;
 /// Quieter than this nothing is judged, in dBFS: 20 dB under what counts as an ordinary quiet recording.
 const TOO_QUIET_DBFS: f32 = -55.0;
 /// Share of samples at full scale, of the first half second, above which partials cannot be trusted. A choice.
 const CLIPPED: f32 = 0.02;
 /// Samples this near to the take's peak, three or more in a row, are clipped.
 const FULL_SCALE: f32 = 0.985;
-/// Off by more than this the guitar is to be tuned first: half way to the next semitone lies at 50 cents.
-pub(super) const OUT_OF_TUNE_CENTS: f64 = 45.0;
 /// The strongest line must stand this far above its surroundings, in dB: white noise alone, 0.5 to 2.5 s
 /// of it, gave 10.7 to 13.5 (five files).
 const TOO_NOISY_DB: f32 = 15.0;
@@ -250,54 +235,6 @@ fn not_judged(string: usize, expected: &Frets) -> StringVerdict {
     }
 }
 
-pub(super) fn judge_expected(
-    heard: &Heard,
-    string: usize,
-    fret: u8,
-    seconds: f32,
-) -> StringVerdict {
-    let [rings, choked, gone, other]: [f32; OUTCOMES] =
-        heard.outcomes[string].expect("expected strings have outcomes");
-    let fault = 1.0 - rings;
-    let (mut verdict, confidence) = if rings >= CLEAN {
-        (Verdict::Clean, rings)
-    } else if fault < FAULT {
-        (Verdict::Unsure, fault.max(rings))
-    } else if other >= choked.max(gone) {
-        (Verdict::WrongFret, other)
-    } else if choked >= gone {
-        (Verdict::Choked, choked)
-    } else {
-        (Verdict::Muted, gone)
-    };
-    let mut reason = match verdict {
-        Verdict::Unsure => Some(Reason::Balanced),
-        Verdict::Muted | Verdict::Choked
-            if confidence < PROBABLY_BELOW && choked + gone >= PROBABLY_BELOW =>
-        {
-            Some(Reason::MutedOrChoked)
-        }
-        _ => None,
-    };
-    if seconds < CHOKED_S && verdict == Verdict::Choked {
-        (verdict, reason) = (Verdict::Unsure, Some(Reason::TooShort));
-    }
-    let note = heard.notes.expected[string]
-        .as_ref()
-        .expect("expected strings have evidence");
-    StringVerdict {
-        string: string_number(string),
-        expected_fret: Some(fret),
-        verdict,
-        heard_fret: (verdict == Verdict::WrongFret)
-            .then(|| heard.best_other(string).map_or(0, |o| o.0)),
-        rings,
-        confidence,
-        cents: (verdict == Verdict::Clean && note.fit.used > 0).then_some(note.fit.cents),
-        reason,
-    }
-}
-
 /// A string that sounds and strikes a fret buzzes, whatever else was said of its ringing.
 fn add_buzz(take: &mut Take, said: &Said) {
     let found = buzz::found(said);
@@ -318,37 +255,6 @@ fn add_buzz(take: &mut Take, said: &Said) {
         && !take.strings.iter().any(elsewhere)
     {
         take.warnings.push(Warning::Rattle { sure });
-    }
-}
-
-/// Probability that a string sounds that must not, and the fret it then sounds at.
-fn unwanted(heard: &Heard, string: usize) -> (f32, Option<u8>) {
-    let best = heard.best_other(string);
-    (best.map_or(0.0, |b| b.1), best.map(|b| b.0))
-}
-
-pub(super) fn judge_unwanted(heard: &Heard, string: usize) -> StringVerdict {
-    let (rings, fret) = unwanted(heard, string);
-    let (verdict, confidence) = if rings >= RINGING {
-        (Verdict::Ringing, rings)
-    } else if rings < SILENT {
-        (Verdict::Silent, 1.0 - rings)
-    } else {
-        (Verdict::Unsure, rings)
-    };
-    StringVerdict {
-        string: string_number(string),
-        expected_fret: None,
-        verdict,
-        heard_fret: if verdict == Verdict::Ringing {
-            fret
-        } else {
-            None
-        },
-        rings,
-        confidence,
-        cents: None,
-        reason: (verdict == Verdict::Unsure).then_some(Reason::Balanced),
     }
 }
 

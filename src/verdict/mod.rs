@@ -12,6 +12,7 @@ mod history;
 mod listener;
 mod picked;
 pub mod saved;
+mod string;
 pub mod wording;
 
 pub use analyser::{Analyser, Settings};
@@ -63,6 +64,9 @@ pub enum Reason {
     /// It does not ring; whether it is dead or dies early is open.
     MutedOrChoked,
 }
+
+/// Off by more than this the guitar is to be tuned first: half way to the next semitone lies at 50 cents.
+const OUT_OF_TUNE_CENTS: f64 = 45.0;
 
 /// What is wrong with a take as a whole. `judged()` false: no string was judged because of it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

@@ -1,7 +1,7 @@
 //! Verdicts on a picked pass: each string by its own moment.
 
-use super::analyser::{OUT_OF_TUNE_CENTS, SHORTEST_S, judge_expected, judge_unwanted};
-use super::{Reason, StringVerdict, Take, Verdict, Warning};
+use super::string::{SHORTEST_S, judge_expected, judge_unwanted};
+use super::{OUT_OF_TUNE_CENTS, Reason, StringVerdict, Take, Verdict, Warning};
 use crate::fretboard::string_number;
 use crate::strings::Heard;
 use crate::strings::picked::{Pass, Struck};
