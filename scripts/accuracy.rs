@@ -117,6 +117,21 @@ fn judge(
         .collect()
 }
 
+/// As [`judge`], so many of each guitar as is done otherwise than usual.
+fn judge_each(
+    guitars: &[Guitar],
+    networks: &[Networks],
+    as_in: (Tuning, &Conditions),
+    seed: u64,
+) -> Vec<Judged> {
+    let each = guitars.iter().zip(networks).enumerate();
+    each.flat_map(|(which, (guitar, networks))| {
+        let seed = seed + (which * SEEDS_APART) as u64;
+        judge(guitar, networks, as_in, seed, OTHERWISE_TAKES)
+    })
+    .collect()
+}
+
 /// The same guitars recorded under harder conditions.
 fn recorded(guitars: &[Guitar], networks: &[Networks]) {
     println!("\n| recorded | {COLUMNS}\n|{}", " --- |".repeat(10));
@@ -126,12 +141,7 @@ fn recorded(guitars: &[Guitar], networks: &[Networks]) {
         ("in a bare room", Conditions::bare_room()),
         ("compressed", Conditions::compressing()),
     ] {
-        let mut all: Vec<Judged> = Vec::new();
-        for (which, (guitar, networks)) in guitars.iter().zip(networks).enumerate() {
-            let seed = RECORDED_SEED + (which * SEEDS_APART) as u64;
-            let as_in = (tuning, &conditions);
-            all.extend(judge(guitar, networks, as_in, seed, OTHERWISE_TAKES));
-        }
+        let all = judge_each(guitars, networks, (tuning, &conditions), RECORDED_SEED);
         println!("{}", row(name, &all));
     }
 }
@@ -141,12 +151,8 @@ fn retuned(guitars: &[Guitar], networks: &[Networks]) -> anyhow::Result<()> {
     println!("\n| tuned to | capo | {COLUMNS}\n|{}", " --- |".repeat(11));
     for (name, capo) in OTHERWISE {
         let tuning = name.parse::<Tuning>()?.with_capo(capo)?;
-        let mut all: Vec<Judged> = Vec::new();
-        for (which, (guitar, networks)) in guitars.iter().zip(networks).enumerate() {
-            let seed = RETUNED_SEED + (which * SEEDS_APART) as u64;
-            let as_in = (tuning, &Conditions::measuring());
-            all.extend(judge(guitar, networks, as_in, seed, OTHERWISE_TAKES));
-        }
+        let as_in = (tuning, &Conditions::measuring());
+        let all = judge_each(guitars, networks, as_in, RETUNED_SEED);
         println!("{}", row(&format!("{name} | {capo}"), &all));
     }
     Ok(())

@@ -25,7 +25,7 @@ use ringtrue::strings::{Moments, Notes, Outcome, Spectra};
 use ringtrue::synth::compose::{Composed, Conditions, Given, Sound, compose_with};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{mixed, modal, voicings};
-use ringtrue::take::{Manner, strums};
+use ringtrue::take::Manner;
 
 /// Seed of the first guitar that nobody built.
 const DRAWN_SEED: u64 = 1000;
@@ -152,8 +152,7 @@ fn strokes(
 ) -> Vec<f32> {
     let (tuning, rate_hz) = (Tuning::default(), notes::NOTE_RATE_HZ);
     let (frets, sounds, made) = take(guitars, Manner::Picked, wide, rng);
-    let found = strums(&made.samples, rate_hz);
-    let longest = found.into_iter().max_by_key(|s| s.onsets.len());
+    let longest = made.found_longest();
     let Some(strum) = longest.filter(|s| s.manner == Manner::Picked) else {
         return Vec::new();
     };

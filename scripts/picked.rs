@@ -11,7 +11,7 @@ use ringtrue::fretboard::{Frets, STRINGS, Tuning, string_number};
 use ringtrue::strings::Networks;
 use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
 use ringtrue::synth::{notes, voicings};
-use ringtrue::take::{Manner, Strum, strums};
+use ringtrue::take::{Manner, Strum};
 use ringtrue::verdict::{Analyser, Settings, StringVerdict, Take, Verdict};
 
 /// One composed pass: what the strings did and what was said, `None` where no take was found.
@@ -59,7 +59,7 @@ fn main() -> anyhow::Result<()> {
                     let (frets, barre) = voicings::draw(&mut rng, false);
                     let sounds = voicings::faults(&frets, barre, &mut rng, false);
                     let made = compose(guitar, &tuning, &sounds, &conditions, &mut rng);
-                    let strum = find(&made);
+                    let strum = made.found_longest();
                     let said = strum.as_ref().map(|s| analyser.analyse(s, &frets));
                     let at = |s: &Strum, o: &usize| s.first as f64 + *o as f64;
                     let rate = f64::from(notes::NOTE_RATE_HZ);
@@ -85,13 +85,6 @@ fn main() -> anyhow::Result<()> {
     println!("{}", row("all", &all.iter().collect::<Vec<_>>()));
     confusion(&all);
     Ok(())
-}
-
-/// The take that holds most of the strokes, as the program itself finds it.
-fn find(made: &Composed) -> Option<Strum> {
-    strums(&made.samples, notes::NOTE_RATE_HZ)
-        .into_iter()
-        .max_by_key(|strum| strum.onsets.len())
 }
 
 /// What should have been said of a string.

@@ -1,5 +1,8 @@
 # What building needs; sourced by the scripts beside it, from the repository's root.
 
+# What is built is called by its place below, wherever cargo is otherwise told to put it.
+export CARGO_TARGET_DIR="$PWD/target"
+
 # Runs a command as root, where that is possible.
 as_root() {
     if [ "$(id -u)" -eq 0 ]; then

@@ -12,7 +12,7 @@ use super::effects::{
 use super::notes::{Guitar, NOTE_RATE_HZ};
 use super::random::gauss;
 use crate::fretboard::{STRINGS, Tuning};
-use crate::take::{Manner, Strum, strum_near};
+use crate::take::{Manner, Strum, strum_near, strums};
 
 /// What one string does in a composed take.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -148,6 +148,12 @@ impl Composed {
     pub fn found(&self) -> Option<Strum> {
         let first = self.onsets.iter().flatten().min()?;
         strum_near(&self.samples, NOTE_RATE_HZ, *first)
+    }
+
+    /// Of the takes that the program itself finds, the one with most strokes: a picked pass, where it is found.
+    pub fn found_longest(&self) -> Option<Strum> {
+        let found = strums(&self.samples, NOTE_RATE_HZ);
+        found.into_iter().max_by_key(|strum| strum.onsets.len())
     }
 }
 

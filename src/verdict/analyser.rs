@@ -1,8 +1,8 @@
 //! One strum in, six verdicts out: the same analysis for a file, a microphone and a test.
 
-use super::string::{SHORTEST_S, judge_expected, judge_unwanted, unwanted};
-use super::{Hand, OUT_OF_TUNE_CENTS, Reason, StringVerdict, Take, Verdict, Warning, picked};
-use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
+use super::string::{SHORTEST_S, judge_expected, judge_unwanted, not_judged, unwanted};
+use super::{Hand, OUT_OF_TUNE_CENTS, StringVerdict, Take, Verdict, Warning, picked};
+use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::strings::buzz::treble::Treble;
 use crate::strings::buzz::{self, Said};
 use crate::strings::picked::{Pass, Picked, Struck};
@@ -89,7 +89,7 @@ impl Analyser {
         if strum.manner == Manner::Picked {
             self.picked.fill(&strum.samples[..end], &strum.onsets);
             let pass = self.picked.hear(&self.settings.tuning, expected);
-            picked::judge(&mut take, &pass, |stroke| {
+            picked::judge(&mut take, &pass, self.settings.rate_hz, |stroke| {
                 self.hear_stroke(&strum.samples[..end], stroke, &pass, expected)
             });
             return take;
@@ -182,20 +182,19 @@ impl Analyser {
         Some((best, well.min(1.0) / odds))
     }
 
-    /// What became of the strings at a stroke of a picked pass, and how many seconds there were to hear it.
+    /// What became of the strings at a stroke of a picked pass.
     fn hear_stroke(
         &mut self,
         samples: &[f32],
         stroke: Struck,
         pass: &Pass,
         frets: &Frets,
-    ) -> (Heard, f32) {
+    ) -> Heard {
         let sound = (samples, self.settings.rate_hz);
         let tuning = &self.settings.tuning;
         let notes = pass.notes(stroke, sound, tuning, frets, &mut self.spectra);
         let network = &self.networks.strings;
-        let heard = strings::hear_notes(network, &self.spectra, notes, &mut self.room);
-        (heard, self.spectra.available_s)
+        strings::hear_notes(network, &self.spectra, notes, &mut self.room)
     }
 
     fn read(&mut self, strum: &Strum) {
@@ -217,21 +216,8 @@ pub(super) fn unheard(strum: &Strum, expected: Frets) -> Take {
         frets: expected,
         tuning_cents: 0.0,
         warnings: Vec::new(),
-        strings: std::array::from_fn(|i| not_judged(i, &expected)),
+        strings: std::array::from_fn(|i| not_judged(i, expected.0[i])),
         advice: Vec::new(),
-    }
-}
-
-fn not_judged(string: usize, expected: &Frets) -> StringVerdict {
-    StringVerdict {
-        string: string_number(string),
-        expected_fret: expected.0[string],
-        verdict: Verdict::Unsure,
-        heard_fret: None,
-        rings: 0.5,
-        confidence: 0.0,
-        cents: None,
-        reason: Some(Reason::NotJudged),
     }
 }
 

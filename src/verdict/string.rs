@@ -19,6 +19,20 @@ pub(super) const SHORTEST_S: f32 = 0.22;
 /// What choked against clean needs: a string with a T60 of 0.4 s has lost 60 dB by then.
 const CHOKED_S: f32 = 0.40;
 
+/// What is said of a string that nothing was heard of: nothing.
+pub(super) fn not_judged(string: usize, fret: Option<u8>) -> StringVerdict {
+    StringVerdict {
+        string: string_number(string),
+        expected_fret: fret,
+        verdict: Verdict::Unsure,
+        heard_fret: None,
+        rings: 0.5,
+        confidence: 0.0,
+        cents: None,
+        reason: Some(Reason::NotJudged),
+    }
+}
+
 /// Judges a string that should sound at `fret` and was heard for so many `seconds`.
 pub(super) fn judge_expected(
     heard: &Heard,
