@@ -11,7 +11,7 @@ import torch
 from torch import nn
 from torch.nn import functional
 
-from layers import NEVER, PLACES, Embed, Layer, Pool, asked, distances, fit, has, write
+from layers import NEVER, PLACES, Embed, Layer, Pool, apart, asked, distances, fit, has, write
 
 # As in src/strings: strings, partials of an expected note and of another, others of a string, frames of a partial.
 STRINGS, EXPECTED, OTHER, OTHERS, SHORT, FRAMES, WINDOWS = 6, 16, 8, 4, 24, 30, 4
@@ -24,7 +24,7 @@ GONE = 2
 
 # The network and how it is fitted: see DEVELOPERS.md, "What was tried".
 SIZE, HEADS, LAYERS, NOTE_LAYERS = 96, 4, 4, 2
-EPOCHS, BATCH, RATE, DECAY, DROPPED = 5, 256, 2e-3, 0.02, 0.15
+EPOCHS, BATCH, RATE, DECAY, DROPPED = 12, 256, 2e-3, 0.02, 0.15
 # What is done to every take as it is learnt from: a smooth equaliser in dB, noise on every number, partials left out.
 EQUALISER_DB, NOISE, LEFT_OUT = 3.0, 0.03, 0.1
 # Weight of what else is known of a string, and what each of it is multiplied by: onset, level, log10 of T60.
@@ -89,10 +89,10 @@ class Network(nn.Module):
         x = torch.cat([of_expected.flatten(1, 2), of_other.flatten(1, 3)], 1)
         in_order = lambda t: torch.cat([t[:, :, :EXPECTED].flatten(1), t[:, :, EXPECTED:].flatten(1)], 1)
         hz, heard = in_order(hz), in_order(valid)
-        bias = distances(hz, UNIT_HZ, PLACES_PER_E) @ self.near + self.kin @ self.same
-        bias = bias.masked_fill(~heard[:, None, :, None], NEVER).permute(0, 3, 1, 2)
-        for i, layer in enumerate(self.layers):
-            x = layer(x, bias[:, i * HEADS : (i + 1) * HEADS])
+        bias = apart(distances(hz, UNIT_HZ, PLACES_PER_E), self.near) + (self.kin @ self.same).permute(2, 0, 1)
+        bias = bias.masked_fill(~heard[:, None, None], NEVER)
+        for layer, of_layer in zip(self.layers, bias.split(HEADS, 1)):
+            x = layer(x, of_layer)
 
         gathered = self.pool.gathered
         cut = STRINGS * EXPECTED

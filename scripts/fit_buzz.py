@@ -11,7 +11,7 @@ import torch
 from torch import nn
 from torch.nn import functional
 
-from layers import NEVER, PLACES, Embed, Layer, Pool, asked, distances, fit, has, write
+from layers import NEVER, PLACES, Embed, Layer, Pool, apart, asked, distances, fit, has, write
 
 # As in src/strings/buzz: strings, rows of a string's lines, frames and windows a row holds, numbers of a window and of the
 # line's place; bands whose pulse is read, windows, numbers of one; bands that all strings share, and frames.
@@ -27,7 +27,7 @@ RATTLE = 1  # what the table calls it
 
 # The network and how it is fitted: see DEVELOPERS.md, "What was tried".
 SIZE, HEADS, LAYERS, NOTE_LAYERS = 64, 4, 3, 2
-EPOCHS, BATCH, RATE, DECAY, DROPPED = 6, 128, 1.5e-3, 0.05, 0.1
+EPOCHS, BATCH, RATE, DECAY, DROPPED = 10, 128, 1.5e-3, 0.05, 0.1
 # What is done to every take as it is learnt from: a smooth equaliser in dB, a step and a slope of the treble, noise on
 # every number, rows left out.
 EQUALISER_DB, TREBLE_DB, NOISE, LEFT_OUT = 3.0, 3.0, 0.05, 0.1
@@ -112,9 +112,9 @@ class Network(nn.Module):
         for i, layer in enumerate(self.layers):
             of_layer = slice(i * HEADS, (i + 1) * HEADS)
             others = rows.shape[1] - lines
-            apart = functional.pad(near @ self.near[:, of_layer], (0, 0, 0, others, 0, others))
-            bias = apart + self.kinship @ self.kin[:, of_layer]
-            rows = layer(rows, bias.masked_fill(~heard[:, None, :, None], NEVER).permute(0, 3, 1, 2))
+            of_lines = functional.pad(apart(near, self.near[:, of_layer]), (0, others, 0, others))
+            bias = of_lines + (self.kinship @ self.kin[:, of_layer]).permute(2, 0, 1)
+            rows = layer(rows, bias.masked_fill(~heard[:, None, None], NEVER))
 
         of_lines, of_pulses, of_bands = rows.split([lines, STRINGS * PULSES, BANDS], 1)
         own = [of_lines.unflatten(1, (STRINGS, LINES)), of_pulses.unflatten(1, (STRINGS, PULSES))]

@@ -9,7 +9,8 @@ from torch.nn import functional
 
 PLACES = 17  # of the table of distances
 NEVER = -1e4  # added to the score of what is not there
-AVERAGED = 0.999  # of the weights' moving mean, which is what is written
+COURSE = 2  # times the steps that are gone: the learning rate's course stops about half way down
+COUNTED = 0.75  # of the steps, the last ones: the mean of their weights is what is written
 
 
 class Layer(nn.Module):
@@ -67,11 +68,19 @@ class Pool(nn.Module):
         return [self.gather, self.mix]
 
 
+@torch.no_grad()
 def distances(hz, unit_hz, per_e):
-    """How much of each place of the table of distances applies between any two rows."""
-    with torch.no_grad():
-        at = (torch.asinh((hz[:, :, None] - hz[:, None]) / unit_hz) * per_e + PLACES // 2).clamp(0, PLACES - 1)
-        return (1 - (at[..., None] - torch.arange(PLACES, device=at.device)).abs()).clamp(min=0)
+    """How much of each place of the table of distances applies between any two rows: takes, places, rows, rows."""
+    at = (torch.asinh((hz[:, :, None] - hz[:, None]) / unit_hz) * per_e + PLACES // 2).clamp(0, PLACES - 1)
+    places = torch.arange(PLACES, device=hz.device)[:, None, None]
+    return (1 - (at[:, None] - places).abs()).clamp(min=0)
+
+
+def apart(shares, table):
+    """What the table, places by heads, adds for the distance between any two rows: takes, heads, rows, rows.
+
+    Take by take, though the table is the same for all: its gradient is then summed by all of a card at once."""
+    return (table.t().expand(len(shares), -1, -1) @ shares.flatten(2)).unflatten(2, shares.shape[2:])
 
 
 def has(guitar, number):
@@ -80,15 +89,15 @@ def has(guitar, number):
 
 
 def fit(network, learnt, loss_of, epochs, batch, rate, decay):
-    """Fits a network to `learnt`, of which `loss_of` is given a part at a time; gives the weights' moving mean."""
+    """Fits a network to `learnt`, of which `loss_of` is given a part at a time; gives the weights' mean."""
     where = learnt.device
     mean = copy.deepcopy(network).eval()
     steps = epochs * math.ceil(len(learnt) / batch)
     optimiser = torch.optim.AdamW(network.parameters(), lr=rate, weight_decay=decay)
-    course = torch.optim.lr_scheduler.OneCycleLR(optimiser, rate, total_steps=steps + 1, pct_start=0.1)
-    step = 0
+    course = torch.optim.lr_scheduler.OneCycleLR(optimiser, rate, total_steps=COURSE * steps + 1, pct_start=0.05)
+    counted = -round((1 - COUNTED) * steps)
     for epoch in range(epochs):
-        total = 0.0
+        total = torch.zeros((), device=where)
         for part in learnt[torch.randperm(len(learnt)).to(where)].split(batch):
             with torch.autocast("cuda", torch.bfloat16, enabled=where.type == "cuda"):
                 loss = loss_of(network, part)
@@ -97,12 +106,11 @@ def fit(network, learnt, loss_of, epochs, batch, rate, decay):
             nn.utils.clip_grad_norm_(network.parameters(), 1.0)
             optimiser.step()
             course.step()
-            step += 1
+            counted += 1
             with torch.no_grad():
-                new = 1 - min(AVERAGED, step / (step + 10))
-                torch._foreach_lerp_(list(mean.parameters()), list(network.parameters()), new)
-            total += float(loss.detach()) * len(part)
-        print(f"epoch {epoch + 1} of {epochs}: loss {total / len(learnt):.4f}", flush=True)
+                torch._foreach_lerp_(list(mean.parameters()), list(network.parameters()), 1 / max(counted, 1))
+            total += loss.detach() * len(part)
+        print(f"epoch {epoch + 1} of {epochs}: loss {float(total) / len(learnt):.4f}", flush=True)
     return mean
 
 
