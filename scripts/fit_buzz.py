@@ -27,7 +27,7 @@ RATTLE = 1  # what the table calls it
 
 # The network and how it is fitted: see DEVELOPERS.md, "What was tried".
 SIZE, HEADS, LAYERS, NOTE_LAYERS = 64, 4, 3, 2
-EPOCHS, BATCH, RATE, DECAY, DROPPED = 10, 128, 1.5e-3, 0.05, 0.1
+EPOCHS, BATCH, RATE, DECAY, DROPPED = 24, 128, 1.5e-3, 0.05, 0.1
 # What is done to every take as it is learnt from: a smooth equaliser in dB, a step and a slope of the treble, noise on
 # every number, rows left out.
 EQUALISER_DB, TREBLE_DB, NOISE, LEFT_OUT = 3.0, 3.0, 0.05, 0.1
