@@ -392,5 +392,6 @@ fn brought(h: &Hearing, onsets: usize) -> Brought {
     Brought::Strings {
         several,
         hz: one.then_some(h.fundamental_hz),
+        lines: h.lines,
     }
 }

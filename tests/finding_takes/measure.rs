@@ -186,6 +186,42 @@ pub fn picked(
     scene
 }
 
+/// Slow passes over the strings, each followed by a strum of the chord when the next string would be due.
+pub fn picked_then_strummed(notes: &Notes, guitar: &str, rate_hz: u32, seed: u64) -> Scene {
+    let mut scene = Scene::new(rate_hz, 14.0, seed);
+    let mut at_s = 0.6;
+    for _ in 0..2 {
+        let which = scene.rng.random_range(0..CHORDS.len() - 1);
+        let (midi, voices) = chord(which);
+        let step_s = scene.rng.random_range(0.45..0.7);
+        let strokes = voices.iter().filter(|v| **v != Voice::Absent).count();
+        let strum_s = at_s + step_s * strokes as f64;
+        let end_s = strum_s + 2.0;
+        let up = scene.rng.random_bool(0.3);
+        let struck = Struck {
+            at_s,
+            midi,
+            voices,
+            step_s,
+            up,
+            damped: Some((strum_s, 0.05)),
+            spread_db: 2.5,
+        };
+        scene.strike(notes, guitar, &struck, Manner::Picked);
+        let struck = Struck {
+            at_s: strum_s,
+            step_s: scene.rng.random_range(0.005..0.025),
+            damped: Some((end_s - 0.1, 0.1)),
+            ..struck
+        };
+        scene.strike(notes, guitar, &struck, Manner::Strummed);
+        at_s = end_s;
+    }
+    scene.room(0.3);
+    scene.finish(-6.0, 45.0);
+    scene
+}
+
 /// Found takes held against the truth.
 #[derive(Default)]
 pub struct Score {
@@ -371,6 +407,17 @@ fn composed_takes() {
         for guitar in ALL_GUITARS {
             for seed in seeds.clone() {
                 let scene = comped(&notes, guitar, rate, dead, seed);
+                score.add(&scene, &strums(&scene.samples, rate));
+            }
+        }
+        score.line(name);
+    }
+    let name = "picked, then strummed in time";
+    if name.contains(&only) {
+        let mut score = Score::default();
+        for guitar in ALL_GUITARS {
+            for seed in seeds.clone() {
+                let scene = picked_then_strummed(&notes, guitar, rate, seed);
                 score.add(&scene, &strums(&scene.samples, rate));
             }
         }
