@@ -96,7 +96,10 @@ async function open(browser, file, width, height) {
 
 const folder = mkdtempSync(join(tmpdir(), "page-check-"));
 mkdirSync(pictures, { recursive: true });
+// A busy machine has taken more than the usual three minutes for the accessibility check.
+const PATIENCE_MS = 600_000;
 const browser = await puppeteer.launch({
+  protocolTimeout: PATIENCE_MS,
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
   args: ["--no-sandbox", "--autoplay-policy=no-user-gesture-required", "--mute-audio"],
 });
