@@ -74,9 +74,10 @@ pub fn statements() -> Vec<String> {
 
 fn share(part: u32, of: u32) -> String {
     let percent = 100.0 * f64::from(part) / f64::from(of);
-    match percent < 10.0 {
-        true => format!("{percent:.1} %"),
-        false => format!("{percent:.0} %"),
+    // Nearly all is not all, nor nearly none none.
+    match (10.0..99.0).contains(&percent) {
+        true => format!("{percent:.0} %"),
+        false => format!("{percent:.1} %"),
     }
 }
 
@@ -118,6 +119,13 @@ mod tests {
             faulty,
             fine: clean + silent,
         }
+    }
+
+    #[test]
+    fn nearly_all_is_not_said_to_be_all() {
+        assert_eq!(share(748, 750), "99.7 %");
+        assert_eq!(share(9, 10), "90 %");
+        assert_eq!(share(2, 1_000), "0.2 %");
     }
 
     #[test]
