@@ -96,7 +96,7 @@ async function open(browser, file, width, height) {
 
 const folder = mkdtempSync(join(tmpdir(), "page-check-"));
 mkdirSync(pictures, { recursive: true });
-// A busy machine has taken more than the usual three minutes for the accessibility check.
+// On a busy machine one call to the browser has taken more than the usual three minutes.
 const PATIENCE_MS = 600_000;
 const browser = await puppeteer.launch({
   protocolTimeout: PATIENCE_MS,

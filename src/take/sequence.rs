@@ -126,6 +126,7 @@ const STRUM_IN_TIME: f64 = 3.0;
 /// clean strings called dead from 0.0031 to 0.0019; in tests/finding_takes/measure.rs (seeds 41 to 50) it cost none
 /// of 6,822 strums, and one of 120 that came in the time of a pass.
 const STRUM_AFTER_IN_TIME: f64 = 6.0;
+/// New lines that one string brings at most, so counted.
 const LINES_OF_ONE: usize = 12;
 /// No pass takes in an attack that is a chord by these log odds and brings more new lines than one string:
 /// joining brings no more than a stroke's own and what it saves of a second pass.

@@ -386,43 +386,32 @@ fn composed_takes() {
             },
         ),
     ];
-    for (name, row) in rows {
+    let measure = |name: &str, scene: &dyn Fn(&str, u64) -> Scene| {
         if !name.contains(&only) {
-            continue;
+            return;
         }
         let mut score = Score::default();
         for guitar in ALL_GUITARS {
             for seed in seeds.clone() {
-                let scene = strummed(&notes, guitar, rate, row, seed);
+                let scene = scene(guitar, seed);
                 score.add(&scene, &strums(&scene.samples, rate));
             }
         }
         score.line(name);
+    };
+    for (name, row) in rows {
+        measure(name, &|guitar, seed| {
+            strummed(&notes, guitar, rate, row, seed)
+        });
     }
     for (name, dead) in [("comped", 0.0), ("comped, dead strokes", 0.4)] {
-        if !name.contains(&only) {
-            continue;
-        }
-        let mut score = Score::default();
-        for guitar in ALL_GUITARS {
-            for seed in seeds.clone() {
-                let scene = comped(&notes, guitar, rate, dead, seed);
-                score.add(&scene, &strums(&scene.samples, rate));
-            }
-        }
-        score.line(name);
+        measure(name, &|guitar, seed| {
+            comped(&notes, guitar, rate, dead, seed)
+        });
     }
-    let name = "picked, then strummed in time";
-    if name.contains(&only) {
-        let mut score = Score::default();
-        for guitar in ALL_GUITARS {
-            for seed in seeds.clone() {
-                let scene = picked_then_strummed(&notes, guitar, rate, seed);
-                score.add(&scene, &strums(&scene.samples, rate));
-            }
-        }
-        score.line(name);
-    }
+    measure("picked, then strummed in time", &|guitar, seed| {
+        picked_then_strummed(&notes, guitar, rate, seed)
+    });
     for (name, gap_s, muted, noise) in [
         ("picked 0.45-0.7", (0.45, 0.7), 0, 45.0),
         ("picked 0.2-0.4", (0.2, 0.4), 0, 45.0),
@@ -430,17 +419,9 @@ fn composed_takes() {
         ("picked 0.45-0.7, two muted", (0.45, 0.7), 2, 45.0),
         ("picked 0.45-0.7, noise 25 dB", (0.45, 0.7), 0, 25.0),
     ] {
-        if !name.contains(&only) {
-            continue;
-        }
-        let mut score = Score::default();
-        for guitar in ALL_GUITARS {
-            for seed in seeds.clone() {
-                let scene = picked(&notes, guitar, rate, gap_s, muted, noise, seed);
-                score.add(&scene, &strums(&scene.samples, rate));
-            }
-        }
-        score.line(name);
+        measure(name, &|guitar, seed| {
+            picked(&notes, guitar, rate, gap_s, muted, noise, seed)
+        });
     }
 }
 
