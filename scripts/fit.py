@@ -24,7 +24,7 @@ GONE = 2
 
 # The network and how it is fitted: see DEVELOPERS.md, "What was tried".
 SIZE, HEADS, LAYERS, NOTE_LAYERS = 96, 4, 4, 2
-EPOCHS, BATCH, RATE, DECAY, DROPPED = 12, 256, 2e-3, 0.02, 0.15
+EPOCHS, BATCH, RATE, DECAY, DROPPED = 24, 256, 2e-3, 0.02, 0.15
 # What is done to every take as it is learnt from: a smooth equaliser in dB, noise on every number, partials left out.
 EQUALISER_DB, NOISE, LEFT_OUT = 3.0, 0.03, 0.1
 # Weight of what else is known of a string, and what each of it is multiplied by: onset, level, log10 of T60.

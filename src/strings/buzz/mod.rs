@@ -8,7 +8,7 @@ pub use network::{Network, Said, Scratch};
 use crate::fretboard::STRINGS;
 
 /// A string is said to buzz from this probability up, and, where none does, something to rattle. A false alarm
-/// costs more trust than a buzz that is missed: 0.1 % of calm clean takes, 0.5 % of hard ones and 0.3 % of takes of
+/// costs more trust than a buzz that is missed: 0.1 % of calm clean takes, 0.5 % of hard ones and 0.4 % of takes of
 /// recorded notes alone are said to buzz (0.86 of those that do), none to rattle (`scripts/train buzz thresholds 500`).
 const TOLD: f32 = 0.9;
 
