@@ -6,8 +6,9 @@ use super::departure::Departure;
 use super::entry::Entry;
 use super::history::History;
 use super::onset::{Onset, OnsetDetector};
-use super::ringing::{Hearing, Ringing};
+use super::ringing::{Hearing, LONG_WINDOW_S, Ringing, WINDOW_S};
 use super::sequence::{Attack, Brought, Cut, SURE, Sequence};
+use super::several;
 use super::{Manner, Strum};
 
 /// Onsets further apart than this belong to different attacks.
@@ -75,6 +76,7 @@ pub struct Finder {
     history: History,
     detector: OnsetDetector,
     ringing: Ringing,
+    ringing_long: Ringing,
     /// Attacks not yet heard out, the last one perhaps still growing.
     attacks: VecDeque<Vec<Onset>>,
     departure: Departure,
@@ -95,7 +97,8 @@ impl Finder {
             rate_hz,
             history: History::default(),
             detector: OnsetDetector::new(rate_hz),
-            ringing: Ringing::new(rate_hz),
+            ringing: Ringing::new(rate_hz, WINDOW_S),
+            ringing_long: Ringing::new(rate_hz, LONG_WINDOW_S),
             attacks: VecDeque::new(),
             departure: Departure::new(rate_hz),
             entry: Entry::new(rate_hz),
@@ -209,7 +212,8 @@ impl Finder {
             let next = after.and_then(|i| self.attacks.get(i));
             let next = next.map_or(end, |next| next[0].at);
             let hearing = self.ringing.hear(&self.history, first, last, next);
-            let brought = brought(&hearing, attack.len());
+            let long = self.ringing_long.hear(&self.history, first, last, next);
+            let brought = brought(&hearing, &long, &self.attacks[0]);
             if faint && !brought.is_one_string() {
                 self.attacks.pop_front();
                 continue;
@@ -350,16 +354,11 @@ const ONE_SERIES: f64 = 0.85;
 const RICH_CLARITY: f64 = 0.75;
 const RICH_LINES: usize = 9;
 
-/// Log odds for several strings against one: a logistic regression on 1546 attacks of composed
-/// strums and picked passes (the scenes of tests/finding_takes/measure.rs, two seeds, all guitars),
-/// by share of one series, share kept, logarithm of lines, and whether there is more than one onset.
-/// By itself it errs on 3 to 4 % of either; the neighbours mend most of that.
-const SEVERAL: [f64; 5] = [7.4, -10.8, -10.0, 2.6, 9.0];
-/// What was kept says nothing where what was there before lies this far below.
-const KEPT_MATTERS_DB: f64 = 20.0;
-const KEPT_NEUTRAL: f64 = 0.5;
+/// The long windows tell the pitch where they are at least this share as clear as the short ones.
+const AS_CLEAR: f64 = 0.5;
 
-fn brought(h: &Hearing, onsets: usize) -> Brought {
+/// What an attack with these onsets brought, heard with short windows and with long ones.
+fn brought(h: &Hearing, long: &Hearing, onsets: &[Onset]) -> Brought {
     let one = h.one_series >= ONE_SERIES;
     let plain = h.lines >= LEAST_LINES && h.clarity() >= LEAST_CLARITY;
     let again = h.lines >= CHORD_LINES
@@ -372,26 +371,27 @@ fn brought(h: &Hearing, onsets: usize) -> Brought {
         && h.hum < MOST_HUM
         && h.loss_db < MOST_LOSS_DB
         && h.gain_db > LEAST_GAIN_DB
-        && (onsets == 1 || !one || rich);
+        && (onsets.len() == 1 || !one || rich);
     if !rings {
         return Brought::Thud;
     }
-    let kept = if h.lift_db > KEPT_MATTERS_DB {
-        KEPT_NEUTRAL
-    } else {
-        h.kept
-    };
-    let more = if onsets > 1 { 1.0 } else { 0.0 };
-    let features = [1.0, h.one_series, kept, (h.lines as f64).ln(), more];
-    let several: f64 = SEVERAL.iter().zip(features).map(|(w, f)| w * f).sum();
+    let several = several::log_odds(h, long, onsets);
     let several = if h.lines < CHORD_LINES {
         several.min(-SURE)
     } else {
         several
     };
+    let resolved = long.one_series >= ONE_SERIES
+        && long.lines >= LEAST_LINES
+        && long.clarity() >= AS_CLEAR * h.clarity();
+    let hz = if resolved {
+        Some(long.fundamental_hz)
+    } else {
+        one.then_some(h.fundamental_hz)
+    };
     Brought::Strings {
         several,
-        hz: one.then_some(h.fundamental_hz),
+        hz,
         lines: h.lines,
     }
 }

@@ -7,6 +7,7 @@ mod history;
 mod onset;
 mod ringing;
 mod sequence;
+mod several;
 
 pub use finder::{Finder, Open, strum_near, strums};
 pub use onset::{Onset, onsets};

@@ -9,7 +9,9 @@ use super::history::History;
 use crate::spectrum::hann;
 
 /// Length of the windows compared; tells lines 22 Hz apart, and fits between strums 0.3 s apart.
-const WINDOW_S: f64 = 0.09;
+pub(super) const WINDOW_S: f64 = 0.09;
+/// Where there is room, windows this long tell lines 10 Hz apart: neighbouring strings, octaves.
+pub(super) const LONG_WINDOW_S: f64 = 0.2;
 /// The attack itself is left out.
 const AFTER_ATTACK_S: f64 = 0.015;
 /// The windows stand as late as the next attack lets them, and end at most this long after the
@@ -111,9 +113,10 @@ pub(super) struct Ringing {
 }
 
 impl Ringing {
-    pub fn new(rate_hz: u32) -> Self {
+    /// For sound at `rate_hz`, with windows of `window_s`.
+    pub fn new(rate_hz: u32, window_s: f64) -> Self {
         let rate = f64::from(rate_hz);
-        let length = (WINDOW_S * rate).round() as usize;
+        let length = (window_s * rate).round() as usize;
         let size = (3 * length).next_power_of_two();
         let fft = RealFftPlanner::<f32>::new().plan_fft_forward(size);
         let bins = size / 2 + 1;
