@@ -212,8 +212,12 @@ impl Finder {
             let next = after.and_then(|i| self.attacks.get(i));
             let next = next.map_or(end, |next| next[0].at);
             let hearing = self.ringing.hear(&self.history, first, last, next);
-            let long = self.ringing_long.hear(&self.history, first, last, next);
-            let brought = brought(&hearing, &long, &self.attacks[0]);
+            let brought = if rings(&hearing, attack.len()) {
+                let long = self.ringing_long.hear(&self.history, first, last, next);
+                strings(&hearing, &long, attack)
+            } else {
+                Brought::Thud
+            };
             if faint && !brought.is_one_string() {
                 self.attacks.pop_front();
                 continue;
@@ -357,8 +361,8 @@ const RICH_LINES: usize = 9;
 /// The long windows tell the pitch where they are at least this share as clear as the short ones.
 const AS_CLEAR: f64 = 0.5;
 
-/// What an attack with these onsets brought, heard with short windows and with long ones.
-fn brought(h: &Hearing, long: &Hearing, onsets: &[Onset]) -> Brought {
+/// Does something ring after an attack with so many onsets?
+fn rings(h: &Hearing, onsets: usize) -> bool {
     let one = h.one_series >= ONE_SERIES;
     let plain = h.lines >= LEAST_LINES && h.clarity() >= LEAST_CLARITY;
     let again = h.lines >= CHORD_LINES
@@ -367,14 +371,15 @@ fn brought(h: &Hearing, long: &Hearing, onsets: &[Onset]) -> Brought {
         && h.gain_db >= AGAIN_GAIN_DB;
     let rich = h.lines >= RICH_LINES && h.clarity() >= RICH_CLARITY;
     let many = !one && h.lines >= MANY_LINES && h.clarity() >= MANY_CLARITY;
-    let rings = (plain || again || many)
+    (plain || again || many)
         && h.hum < MOST_HUM
         && h.loss_db < MOST_LOSS_DB
         && h.gain_db > LEAST_GAIN_DB
-        && (onsets.len() == 1 || !one || rich);
-    if !rings {
-        return Brought::Thud;
-    }
+        && (onsets == 1 || !one || rich)
+}
+
+/// What rings after an attack with these onsets, heard with short windows and with long ones.
+fn strings(h: &Hearing, long: &Hearing, onsets: &[Onset]) -> Brought {
     let several = several::log_odds(h, long, onsets);
     let several = if h.lines < CHORD_LINES {
         several.min(-SURE)
@@ -387,7 +392,7 @@ fn brought(h: &Hearing, long: &Hearing, onsets: &[Onset]) -> Brought {
     let hz = if resolved {
         Some(long.fundamental_hz)
     } else {
-        one.then_some(h.fundamental_hz)
+        (h.one_series >= ONE_SERIES).then_some(h.fundamental_hz)
     };
     Brought::Strings {
         several,
