@@ -361,9 +361,13 @@ const RICH_LINES: usize = 9;
 /// The long windows tell the pitch where they are at least this share as clear as the short ones.
 const AS_CLEAR: f64 = 0.5;
 
+fn is_one_series(h: &Hearing) -> bool {
+    h.one_series >= ONE_SERIES
+}
+
 /// Does something ring after an attack with so many onsets?
 fn rings(h: &Hearing, onsets: usize) -> bool {
-    let one = h.one_series >= ONE_SERIES;
+    let one = is_one_series(h);
     let plain = h.lines >= LEAST_LINES && h.clarity() >= LEAST_CLARITY;
     let again = h.lines >= CHORD_LINES
         && h.steady_share >= AGAIN_STEADY
@@ -386,17 +390,11 @@ fn strings(h: &Hearing, long: &Hearing, onsets: &[Onset]) -> Brought {
     } else {
         several
     };
-    let resolved = long.one_series >= ONE_SERIES
-        && long.lines >= LEAST_LINES
-        && long.clarity() >= AS_CLEAR * h.clarity();
-    let hz = if resolved {
-        Some(long.fundamental_hz)
-    } else {
-        (h.one_series >= ONE_SERIES).then_some(h.fundamental_hz)
-    };
+    let pitch_hz = |h: &Hearing| is_one_series(h).then_some(h.fundamental_hz);
+    let resolved = long.lines >= LEAST_LINES && long.clarity() >= AS_CLEAR * h.clarity();
     Brought::Strings {
         several,
-        hz,
+        hz: pitch_hz(long).filter(|_| resolved).or(pitch_hz(h)),
         lines: h.lines,
     }
 }

@@ -4,6 +4,7 @@ mod departure;
 mod entry;
 mod finder;
 mod history;
+mod line;
 mod onset;
 mod ringing;
 mod sequence;

@@ -1,6 +1,6 @@
 //! From single attacks to takes: which attacks stand alone, and which form one slow pass.
 
-use super::{Manner, Open, Strum};
+use super::{Manner, Open, Strum, line};
 
 /// What an attack brought.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -81,14 +81,12 @@ const LONGEST_TAIL_S: f64 = 4.0;
 /// Strings picked further apart than this are no longer one pass.
 const LONGEST_PASS_GAP_S: f64 = 1.6;
 /// A pass has as many onsets as a guitar has strings, at most.
-const STRINGS: usize = 6;
+pub(super) const STRINGS: usize = 6;
 /// A pass has at least this many onsets, and this many of them ring.
 const LEAST_ONSETS: usize = 3;
 const LEAST_NOTES: usize = 2;
 /// A muted string in front of a pass, or behind it, keeps the pass's time within this factor.
 const UNEVEN: f64 = 1.6;
-/// Neighbouring strings of a chord are at least this many cents apart.
-const LEAST_STEP_CENTS: f64 = 60.0;
 
 // What the attacks in a row were is what makes the highest sum of log odds: half an attack's own for or
 // against a chord, and what follows. Chosen on scenes of tests/finding_takes/measure.rs and composed
@@ -107,17 +105,6 @@ const GAP_DEVIATION: f64 = 0.28;
 const GAP_MOST: f64 = 3.0;
 /// A thud within a pass that is no stroke of it (a tap, a finger that shifts), where the others keep time.
 const NO_STROKE: f64 = 3.0;
-/// Pitches rise or fall from string to string. One that does not fit may have been misheard, or be a wrong
-/// fret, the sooner the more strokes there are; of two that is hard to believe, and more make it a melody.
-/// Counting strokes and not only those whose pitch is known: 0.0039 instead of 0.0055 of the clean strings of
-/// the same passes called dead, 2 of the same strums fewer.
-const ONE_OFF: f64 = 3.0;
-const ONE_OFF_OF_FEW: f64 = 6.0;
-const TWO_OFF: f64 = 12.0;
-const MANY_STROKES: usize = 5;
-/// A pitch an octave off is misheard more often than a string is out of line: partials of strings that ring hide the
-/// lowest, or stand in below it. It counts only where all the others are in line, or melodies become passes.
-const OCTAVE: f64 = 2.0;
 /// What is taken for a strum one usual gap before a pass was more likely its first stroke: a string on which
 /// others resonate is easily taken for several. On 720 composed passes (seeds 501 and 502) it brought the clean
 /// strings called dead from 0.0077 to 0.0055, at 2, 3 and 4 alike, and cost none of 2,058 strums of
@@ -484,10 +471,7 @@ impl Sequence {
             pitches[known] = hz;
             known += 1;
         }
-        let pitches = &mut pitches[..known];
-        let as_heard = off_line_cost(known - in_line(pitches), count);
-        let octave = (in_line_but_an_octave(pitches) == known).then_some(OCTAVE);
-        Some(odds - as_heard.into_iter().chain(octave).reduce(f64::min)?)
+        Some(odds - line::cost(&mut pitches[..known], count)?)
     }
 
     fn close(&mut self, end: u64, cut_by_next: bool, cuts: &mut Vec<Cut>) {
@@ -501,49 +485,6 @@ impl Sequence {
             });
         }
     }
-}
-
-/// What it costs that so many pitches of a pass do not rise or fall with the others; `None` where it is none.
-fn off_line_cost(off: usize, strokes: usize) -> Option<f64> {
-    match off {
-        0 => Some(0.0),
-        1 if strokes >= MANY_STROKES => Some(ONE_OFF),
-        1 => Some(ONE_OFF_OF_FEW),
-        2 => Some(TWO_OFF),
-        _ => None,
-    }
-}
-
-/// How many rise or fall from one to the next where one of them is an octave lower or higher than heard.
-fn in_line_but_an_octave(pitches: &mut [f64]) -> usize {
-    let mut most = 0;
-    for i in 0..pitches.len() {
-        let heard = pitches[i];
-        for hz in [heard / 2.0, heard * 2.0] {
-            pitches[i] = hz;
-            most = most.max(in_line(pitches));
-        }
-        pitches[i] = heard;
-    }
-    most
-}
-
-/// How many of at most [`STRINGS`] pitches in a row, the others left out, rise or fall from one to the next.
-fn in_line(pitches: &[f64]) -> usize {
-    let mut longest = pitches.len().min(1);
-    // The longest line up to each pitch that rises, and that falls.
-    let mut lines = [[1usize; 2]; STRINGS];
-    for (i, hz) in pitches.iter().enumerate() {
-        for (j, before_hz) in pitches[..i].iter().enumerate() {
-            let step = 1200.0 * (hz / before_hz).log2();
-            let way = usize::from(step < 0.0);
-            if step.abs() >= LEAST_STEP_CENTS {
-                lines[i][way] = lines[i][way].max(lines[j][way] + 1);
-                longest = longest.max(lines[i][way]);
-            }
-        }
-    }
-    longest
 }
 
 /// Samples from the first of two attacks to the second.
