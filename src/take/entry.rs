@@ -3,7 +3,7 @@
 
 use multiversion::multiversion;
 
-use super::history::History;
+use super::around::Around;
 use crate::spectrum::hann;
 
 /// Window in which a line's level is read, and the step between windows.
@@ -36,8 +36,9 @@ pub(super) struct Entry {
 }
 
 impl Entry {
-    pub fn new(rate_hz: u32) -> Self {
-        let rate_hz = f64::from(rate_hz);
+    /// For what `around` reads.
+    pub fn new(around: &Around) -> Self {
+        let rate_hz = around.rate_hz();
         let window = hann((WINDOW_S * rate_hz) as usize);
         Entry {
             rate_hz,
@@ -48,22 +49,21 @@ impl Entry {
         }
     }
 
-    /// When the first of the lines (frequency in Hz, power; strongest first) came in. `first` is
-    /// the first onset heard, `main` the one that stands out. `None` where no line rose enough.
+    /// When the first of the lines (frequency in Hz, power; strongest first) came in, as a position in the recording.
+    /// `first` is the first onset heard, `main` the one that stands out. `None` where no line rose enough, or too
+    /// little is known of what was before.
     pub fn first(
         &mut self,
-        history: &History,
+        around: &Around,
         lines: &[(f64, f64)],
         first: u64,
         main: u64,
     ) -> Option<u64> {
-        let samples = |seconds: f64| (seconds * self.rate_hz) as u64;
-        let half = self.window.len() as u64 / 2;
+        let factor = around.factor();
+        let samples = |seconds: f64| (seconds * self.rate_hz) as u64 * factor;
+        let half = self.window.len() as u64 / 2 * factor;
         let from = first.checked_sub(samples(BEFORE_S + GUARD_S) + half)?;
-        if history.clamp(from) != from {
-            return None;
-        }
-        let step = samples(STEP_S).max(1);
+        let step = samples(STEP_S).max(factor);
         let count = |until: u64| (until.saturating_sub(from + half) / step) as usize;
         let (quiet, attack) = (count(first - samples(GUARD_S)).max(1), count(main));
         let end = count(main + samples(REACHED_S));
@@ -76,8 +76,8 @@ impl Entry {
             self.turn(hz);
             self.levels.clear();
             for i in 0..end as u64 {
-                let from = from + i * step;
-                let sound = history.slice(from, from + self.window.len() as u64);
+                let sound = around.from(from + i * step);
+                let sound = &sound[..sound.len().min(self.window.len())];
                 self.levels.push(level(sound, &self.cos, &self.sin));
             }
             let before = self.levels[..quiet].iter().fold(0.0f64, |m, l| m.max(*l));

@@ -2,11 +2,12 @@
 
 use std::collections::VecDeque;
 
+use super::around::Around;
 use super::departure::Departure;
 use super::entry::Entry;
 use super::history::History;
 use super::onset::{Onset, OnsetDetector};
-use super::ringing::{Hearing, LONG_WINDOW_S, Ringing, WINDOW_S};
+use super::ringing::{self, Hearing, LONG_WINDOW_S, Ringing, WINDOW_S};
 use super::sequence::{Attack, Brought, Cut, SURE, Sequence};
 use super::several;
 use super::{Manner, Strum};
@@ -75,6 +76,7 @@ pub struct Finder {
     rate_hz: u32,
     history: History,
     detector: OnsetDetector,
+    around: Around,
     ringing: Ringing,
     ringing_long: Ringing,
     /// Attacks not yet heard out, the last one perhaps still growing.
@@ -93,15 +95,17 @@ pub struct Finder {
 impl Finder {
     /// A finder for one sample rate, in Hz; made for 8000 to 50000.
     pub fn new(rate_hz: u32) -> Self {
+        let around = Around::new(rate_hz);
         Finder {
             rate_hz,
             history: History::default(),
             detector: OnsetDetector::new(rate_hz),
-            ringing: Ringing::new(rate_hz, WINDOW_S),
-            ringing_long: Ringing::new(rate_hz, LONG_WINDOW_S),
+            ringing: Ringing::new(&around, WINDOW_S),
+            ringing_long: Ringing::new(&around, LONG_WINDOW_S),
             attacks: VecDeque::new(),
             departure: Departure::new(rate_hz),
-            entry: Entry::new(rate_hz),
+            entry: Entry::new(&around),
+            around,
             heard: 0,
             chord: false,
             sequence: Sequence::new(rate_hz),
@@ -211,9 +215,12 @@ impl Finder {
             let after = if faint { Some(1) } else { loud };
             let next = after.and_then(|i| self.attacks.get(i));
             let next = next.map_or(end, |next| next[0].at);
-            let hearing = self.ringing.hear(&self.history, first, last, next);
+            let from = first.saturating_sub(self.samples(ringing::BEFORE_S));
+            self.around
+                .fill(&self.history, from, last + self.samples(ringing::LATEST_S));
+            let hearing = self.ringing.hear(&self.around, first, last, next);
             let brought = if rings(&hearing, attack.len()) {
-                let long = self.ringing_long.hear(&self.history, first, last, next);
+                let long = self.ringing_long.hear(&self.around, first, last, next);
                 strings(&hearing, &long, attack)
             } else {
                 Brought::Thud
@@ -260,7 +267,7 @@ impl Finder {
         let mut begins = first;
         if let Some(came) = self
             .entry
-            .first(&self.history, self.ringing.lines(), first, main)
+            .first(&self.around, self.ringing.lines(), first, main)
         {
             let near = self.samples(ENTRY_ERROR_S);
             bound = bound.max(came.saturating_sub(near));

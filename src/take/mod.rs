@@ -1,5 +1,6 @@
 //! Finding takes in a recording: one strum, or one slow pass over the strings.
 
+mod around;
 mod departure;
 mod entry;
 mod finder;

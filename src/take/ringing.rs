@@ -5,18 +5,20 @@ use std::sync::Arc;
 use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::num_complex::Complex;
 
-use super::history::History;
+use super::around::Around;
 use crate::spectrum::hann;
 
 /// Length of the windows compared; tells lines 22 Hz apart, and fits between strums 0.3 s apart.
 pub(super) const WINDOW_S: f64 = 0.09;
 /// Where there is room, windows this long tell lines 10 Hz apart: neighbouring strings, octaves.
 pub(super) const LONG_WINDOW_S: f64 = 0.2;
+/// Sound before an attack that is listened to, in seconds.
+pub(super) const BEFORE_S: f64 = LONG_WINDOW_S + GUARD_S;
 /// The attack itself is left out.
 const AFTER_ATTACK_S: f64 = 0.015;
 /// The windows stand as late as the next attack lets them, and end at most this long after the
 /// last onset: knocks have died by then, and onsets too soft to be found are over.
-const LATEST_S: f64 = 0.35;
+pub(super) const LATEST_S: f64 = 0.35;
 /// Time from the early to the late window, where the next attack leaves room for it.
 const APART_S: f64 = 0.06;
 const LEAST_APART_S: f64 = 0.02;
@@ -98,6 +100,8 @@ impl Hearing {
 
 /// Three windows around an attack, planned once.
 pub(super) struct Ringing {
+    /// Samples a second of the recording, and of what is listened to.
+    source_hz: f64,
     rate_hz: f64,
     length: usize,
     fft: Arc<dyn RealToComplex<f32>>,
@@ -113,15 +117,16 @@ pub(super) struct Ringing {
 }
 
 impl Ringing {
-    /// For sound at `rate_hz`, with windows of `window_s`.
-    pub fn new(rate_hz: u32, window_s: f64) -> Self {
-        let rate = f64::from(rate_hz);
-        let length = (window_s * rate).round() as usize;
+    /// For what `around` reads, with windows of `window_s`.
+    pub fn new(around: &Around, window_s: f64) -> Self {
+        let rate_hz = around.rate_hz();
+        let length = (window_s * rate_hz).round() as usize;
         let size = (3 * length).next_power_of_two();
         let fft = RealFftPlanner::<f32>::new().plan_fft_forward(size);
         let bins = size / 2 + 1;
         Ringing {
-            rate_hz: rate,
+            source_hz: rate_hz * around.factor() as f64,
+            rate_hz,
             length,
             window: hann(length),
             input: fft.make_input_vec(),
@@ -142,20 +147,21 @@ impl Ringing {
     }
 
     fn samples(&self, seconds: f64) -> u64 {
-        (seconds * self.rate_hz).round() as u64
+        (seconds * self.source_hz).round() as u64
     }
 
     /// Compares the sound after the attack with the sound before it. The attack's onsets lie
-    /// between `first` and `last`; `until` is where the next attack or the end of the sound is.
-    pub fn hear(&mut self, history: &History, first: u64, last: u64, until: u64) -> Hearing {
-        let length = self.length as u64;
+    /// between `first` and `last`; `until` is where the next attack or the end of the sound is: positions
+    /// in the recording.
+    pub fn hear(&mut self, around: &Around, first: u64, last: u64, until: u64) -> Hearing {
+        let length = self.length as u64 * around.factor();
         let guard = self.samples(GUARD_S);
         let mut before = std::mem::take(&mut self.before);
         let mut now = std::mem::take(&mut self.early);
         let mut late = std::mem::take(&mut self.late);
         // Before the recording began there was silence.
         match first.checked_sub(guard + length) {
-            Some(from) => self.powers(history, from, &mut before),
+            Some(from) => self.powers(around, from, &mut before),
             None => before.fill(0.0),
         }
         let soonest = last + self.samples(AFTER_ATTACK_S);
@@ -167,9 +173,9 @@ impl Ringing {
         self.best_lines.clear();
         // The chord may be damped before the next attack: then an earlier moment says more.
         loop {
-            self.powers(history, early, &mut now);
-            self.powers(history, early + apart, &mut late);
-            let hearing = self.compare(&before, &now, &late, apart as f64 / self.rate_hz);
+            self.powers(around, early, &mut now);
+            self.powers(around, early + apart, &mut late);
+            let hearing = self.compare(&before, &now, &late, apart as f64 / self.source_hz);
             if hearing.clarity() > best.clarity() {
                 best = hearing;
                 self.best_lines.clear();
@@ -194,11 +200,11 @@ impl Ringing {
         &self.best_lines
     }
 
-    fn powers(&mut self, history: &History, from: u64, into: &mut [f64]) {
+    fn powers(&mut self, around: &Around, from: u64, into: &mut [f64]) {
         self.input.fill(0.0);
-        history.copy(from, &mut self.input[..self.length]);
-        for (s, w) in self.input.iter_mut().zip(&self.window) {
-            *s *= w;
+        let sound = around.from(from).iter().zip(&self.window);
+        for (input, (s, w)) in self.input.iter_mut().zip(sound) {
+            *input = s * w;
         }
         // The lengths are the plan's own, so this cannot fail.
         let _ =
