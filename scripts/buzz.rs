@@ -74,7 +74,7 @@ impl<'a> Ears<'a> {
         let Eyes { spectra, treble } = &mut self.eyes;
         spectra.fill(&strum.samples, found);
         let heard = strings::hear(
-            &self.networks.strings,
+            &self.networks.strums,
             spectra,
             &Tuning::default(),
             frets,

@@ -1,8 +1,9 @@
-"""Fits the network that tells what each string did, and writes it in the program's own format.
+"""Fits a network that tells what each string did, and writes it in the program's own format.
 
-fit.py TABLE OUT [leave GUITARS] [device cuda]
+fit.py TABLE OUT [leave GUITARS] [device cuda] [from WEIGHTS]
 
-TABLE is what scripts/gather.rs writes; GUITARS, as in 1,9, are left out. Same table, same file on one kind of processor.
+TABLE is what scripts/gather.rs writes; GUITARS, as in 1,9, are left out; from the WEIGHTS of another fit on, the network
+for strokes is fitted. Same table, same file on one kind of processor.
 """
 import math
 
@@ -11,7 +12,7 @@ import torch
 from torch import nn
 from torch.nn import functional
 
-from layers import NEVER, PLACES, Embed, Layer, Pool, apart, asked, distances, fit, has, write
+from layers import NEVER, PLACES, Embed, Layer, Pool, apart, asked, distances, fit, has, read, write
 
 # As in src/strings: strings, partials of an expected note and of another, others of a string, frames of a partial.
 STRINGS, EXPECTED, OTHER, OTHERS, SHORT, FRAMES, WINDOWS = 6, 16, 8, 4, 24, 30, 4
@@ -24,7 +25,10 @@ GONE = 2
 
 # The network and how it is fitted: see DEVELOPERS.md, "What was tried".
 SIZE, HEADS, LAYERS, NOTE_LAYERS = 96, 4, 4, 2
+HEADER = b"RTN2" + bytes([SIZE, HEADS, LAYERS, WIDTH])
 EPOCHS, BATCH, RATE, DECAY, DROPPED = 24, 256, 2e-3, 0.02, 0.15
+# Where there are weights to begin from.
+EPOCHS_ON, RATE_ON = 12, 5e-4
 # What is done to every take as it is learnt from: a smooth equaliser in dB, noise on every number, partials left out.
 EQUALISER_DB, NOISE, LEFT_OUT = 3.0, 0.03, 0.1
 # Weight of what else is known of a string, and what each of it is multiplied by: onset, level, log10 of T60.
@@ -106,14 +110,13 @@ class Network(nn.Module):
         notes = notes.unflatten(1, (STRINGS, NOTES))
         return self.outcome(notes[:, :, 0]), self.sounds(notes[:, :, 1:])[..., 0], self.beside(notes[:, :, 0])
 
-    def write(self, path):
+    def parts(self):
         parts = [*self.embed.parts(), self.kinds, self.frets, self.strings, self.distances, self.whole]
         parts += [p for layer in self.layers for p in layer.parts()] + [self.near, self.same, *self.pool.parts()]
-        parts += [p for layer in self.notes for p in layer.parts()] + [self.outcome, self.sounds, self.beside]
-        write(path, b"RTN2" + bytes([SIZE, HEADS, LAYERS, WIDTH]), parts)
+        return parts + [p for layer in self.notes for p in layer.parts()] + [self.outcome, self.sounds, self.beside]
 
 
-def read(path, where):
+def read_takes(path, where):
     """Takes by name, and which guitar each is of."""
     rows = numpy.memmap(path, dtype="<f4", mode="r").reshape(-1, HEAD + STRINGS * ROWS * (1 + WIDTH))
     x = torch.empty(len(rows), STRINGS, ROWS, WIDTH, dtype=torch.float16, device=where)
@@ -141,13 +144,17 @@ def loss_of(network, take):
 
 
 def main():
-    table, out, left_out, where = asked()
-    takes, guitar = read(table, where)
+    table, out, left_out, where, begin = asked()
+    takes, guitar = read_takes(table, where)
     learnt = torch.arange(len(guitar), device=where)
     for number in left_out:
         learnt = learnt[~has(guitar[learnt], number)]
     loss = lambda network, part: loss_of(network, {name: values[part] for name, values in takes.items()})
-    fit(Network().to(where), learnt, loss, EPOCHS, BATCH, RATE, DECAY).write(out)
+    network, epochs, rate = Network().to(where), EPOCHS, RATE
+    if begin:
+        epochs, rate = EPOCHS_ON, RATE_ON
+        read(begin, HEADER, network.parts())
+    write(out, HEADER, fit(network, learnt, loss, epochs, BATCH, rate, DECAY).parts())
 
 
 if __name__ == "__main__":

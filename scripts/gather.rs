@@ -1,7 +1,8 @@
 //! Composes takes, finds their strums and strokes, and writes what the network sees of each, and the truth, as a table of
 //! f32.
-//! gather OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES]
+//! gather OUT strums|strokes train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES]
 //!
+//! strums: strums, and among them some picked passes; strokes: picked passes alone.
 //! A row a strum, or a stroke of a picked pass: guitar (of a mixed take: `synth::mixed::number`), take, seconds after the last onset, seconds
 //! from the first to the last; for each string its expected note and four others, as fret and truth (an expected
 //! one: what became of it, in the order of `strings::Outcome`, -2 where that is not asked; another one: 1 where it
@@ -44,14 +45,18 @@ const AT_ONCE: usize = 4096;
 fn main() -> anyhow::Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     anyhow::ensure!(
-        matches!(arguments.len(), 4 | 7),
-        "OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES] expected"
+        matches!(arguments.len(), 5 | 8),
+        "OUT strums|strokes train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES] expected"
     );
-    let wide = arguments[1] == "train";
-    let takes: usize = arguments[2].parse()?;
-    let seed: u64 = arguments[3].parse()?;
+    let picked_every = match arguments[1].as_str() {
+        "strokes" => 1,
+        _ => PICKED_EVERY,
+    };
+    let wide = arguments[2] == "train";
+    let takes: usize = arguments[3].parse()?;
+    let seed: u64 = arguments[4].parse()?;
     let number = |at: usize| arguments.get(at).map_or(Ok(0), |a| a.parse::<usize>());
-    let (drawn, drawn_takes, mixed) = (number(4)?, number(5)?, number(6)?);
+    let (drawn, drawn_takes, mixed) = (number(5)?, number(6)?, number(7)?);
     let mut guitars = notes::all(Path::new("fixtures"))?;
     let recorded = guitars.len();
     guitars.par_extend(
@@ -92,7 +97,7 @@ fn main() -> anyhow::Result<()> {
                     };
                     let head = [label, take as f32];
                     let strings = of.map(|g| &guitars[g]);
-                    match take % PICKED_EVERY {
+                    match take % picked_every {
                         0 => strokes(strings, &mut rng, wide, (spectra, picked), head),
                         _ => strum(strings, &mut rng, wide, spectra, head),
                     }

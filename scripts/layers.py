@@ -3,6 +3,7 @@ import copy
 import math
 import sys
 
+import numpy
 import torch
 from torch import nn
 from torch.nn import functional
@@ -115,21 +116,38 @@ def fit(network, learnt, loss_of, epochs, batch, rate, decay):
 
 
 def asked():
-    """What a program that fits a network is asked for: the table, the file to write, who is left out, the device."""
+    """What a program that fits a network is asked for: the table, the file to write, who is left out, the device, and
+    the file of the weights to begin from, if any."""
     torch.manual_seed(1)
     torch.use_deterministic_algorithms(True, warn_only=True)
     options = dict(zip(sys.argv[3::2], sys.argv[4::2]))
     left_out = [int(number) for number in options.get("leave", "").split(",") if number]
-    return sys.argv[1], sys.argv[2], left_out, options.get("device", "cpu")
+    return sys.argv[1], sys.argv[2], left_out, options.get("device", "cpu"), options.get("from")
+
+
+def values(parts):
+    """Weights, then biases, of each part, as they stand in a file."""
+    for part in parts:
+        both = [part] if isinstance(part, nn.Parameter) else [part.weight, getattr(part, "bias", None)]
+        yield from (value for value in both if value is not None)
 
 
 def write(path, head, parts):
-    """Writes weights, then biases, of each part in the program's own format."""
+    """Writes the values of all parts in the program's own format."""
     out = bytearray(head)
-    for part in parts:
-        values = [part] if isinstance(part, nn.Parameter) else [part.weight, getattr(part, "bias", None)]
-        for value in values:
-            if value is not None:
-                out += value.detach().cpu().float().contiguous().numpy().astype("<f4").tobytes()
+    for value in values(parts):
+        out += value.detach().cpu().float().contiguous().numpy().astype("<f4").tobytes()
     with open(path, "wb") as file:
         file.write(out)
+
+
+@torch.no_grad()
+def read(path, head, parts):
+    """Reads the values of all parts from such a file."""
+    with open(path, "rb") as file:
+        data = file.read()
+    assert data[: len(head)] == head, f"{path}: {head!r} expected at its beginning, {data[: len(head)]!r} found"
+    numbers = torch.from_numpy(numpy.frombuffer(data[len(head) :], dtype="<f4").copy())
+    into = list(values(parts))
+    for value, part in zip(into, numbers.split([value.numel() for value in into])):
+        value.copy_(part.reshape(value.shape))

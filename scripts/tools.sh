@@ -72,12 +72,13 @@ need_sound_server() {
     install_packages --no-install-recommends pulseaudio pulseaudio-utils libasound2-plugins
 }
 
-# Trains, for each group of recorded guitars, both networks that never heard it, into a folder, where they are not there
+# Trains, for each group of recorded guitars, the networks that never heard it, into a folder, where they are not there
 # yet. By their place in `synth::notes::all` a group is one and, where a sound bank has one of its kind, that too; every
 # guitar is in one group.
 train_leaving_out() {
     for guitars in 0,8 1,9 2,7 3,10 4,6 5; do
-        [ -s "$1/without.$guitars" ] || scripts/train leave "$guitars" "$1/without.$guitars" >&2
+        [ -s "$1/strums.$guitars" ] || scripts/train strums leave "$guitars" "$1/strums.$guitars" >&2
+        [ -s "$1/strokes.$guitars" ] || scripts/train strokes leave "$guitars" "$1/strokes.$guitars" >&2
         [ -s "$1/buzz.$guitars" ] || scripts/train buzz leave "$guitars" "$1/buzz.$guitars" >&2
     done
 }

@@ -1,14 +1,16 @@
-//! Both trained networks: what became of the strings, and which one buzzes.
+//! The trained networks: what became of the strings of a strum, of the string of a stroke, and which one buzzes.
 
 use std::path::{Path, PathBuf};
 
 use super::{Network, buzz};
 use crate::layers::NetworkError;
 
-/// What a strum is judged by.
+/// What a take is judged by.
 #[derive(Debug, Clone)]
 pub struct Networks {
-    pub strings: Network,
+    /// What became of the strings of a strum, and of the one struck of a picked pass.
+    pub strums: Network,
+    pub strokes: Network,
     pub buzz: buzz::Network,
 }
 
@@ -16,13 +18,14 @@ impl Networks {
     /// Those built into the program.
     pub fn built_in() -> Self {
         Networks {
-            strings: Network::built_in(),
+            strums: Network::of_strums(),
+            strokes: Network::of_strokes(),
             buzz: buzz::Network::built_in(),
         }
     }
 
     /// Those that never heard guitar number `guitar`, from where `scripts/accuracy` has them trained: a file's name ends
-    /// with the numbers of all that its network never heard, as in `without.1,9`.
+    /// with the numbers of all that its network never heard, as in `strums.1,9`.
     ///
     /// # Errors
     /// When a file is missing, cannot be read or is no network of this version.
@@ -30,7 +33,8 @@ impl Networks {
         let read = |name: &str| std::fs::read(left_out(guitar, name, folder)?);
         let other = |e: NetworkError| std::io::Error::new(std::io::ErrorKind::InvalidData, e);
         Ok(Networks {
-            strings: Network::read(&read("without")?).map_err(other)?,
+            strums: Network::read(&read("strums")?).map_err(other)?,
+            strokes: Network::read(&read("strokes")?).map_err(other)?,
             buzz: buzz::Network::read(&read("buzz")?).map_err(other)?,
         })
     }
@@ -62,15 +66,15 @@ mod tests {
     #[test]
     fn a_network_is_found_by_any_guitar_that_it_never_heard() {
         let folder = tempfile::tempdir().unwrap();
-        for file in ["without.1,9", "without.10", "without.0.part", "buzz.0"] {
+        for file in ["strums.1,9", "strums.10", "strums.0.part", "buzz.0"] {
             std::fs::write(folder.path().join(file), "").unwrap();
         }
         let name = |guitar| {
-            let path = left_out(guitar, "without", folder.path());
+            let path = left_out(guitar, "strums", folder.path());
             path.map(|p| p.file_name().unwrap().to_owned())
         };
-        assert_eq!(name(9).unwrap(), "without.1,9");
-        assert_eq!(name(10).unwrap(), "without.10");
+        assert_eq!(name(9).unwrap(), "strums.1,9");
+        assert_eq!(name(10).unwrap(), "strums.10");
         assert_eq!(name(0).unwrap_err().kind(), std::io::ErrorKind::NotFound);
     }
 }

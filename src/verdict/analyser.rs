@@ -102,7 +102,7 @@ impl Analyser {
         }
         self.read(strum);
         let heard = strings::hear(
-            &self.networks.strings,
+            &self.networks.strums,
             &self.spectra,
             &self.settings.tuning,
             expected,
@@ -159,7 +159,7 @@ impl Analyser {
         let mut close: Vec<(f32, usize)> = Vec::new();
         for (_, i) in rough {
             let heard = strings::hear(
-                &self.networks.strings,
+                &self.networks.strums,
                 &self.spectra,
                 tuning,
                 &library[i],
@@ -193,7 +193,7 @@ impl Analyser {
         let sound = (samples, self.settings.rate_hz);
         let tuning = &self.settings.tuning;
         let notes = pass.notes(stroke, sound, tuning, frets, &mut self.spectra);
-        let network = &self.networks.strings;
+        let network = &self.networks.strokes;
         strings::hear_notes(network, &self.spectra, notes, &mut self.room)
     }
 

@@ -41,8 +41,9 @@ const SPREAD: f32 = 5.0;
 const BESIDE: usize = 3;
 const ONSET: f32 = 10.0;
 
-/// The network built into the program.
-const BUILT_IN: &[u8] = include_bytes!("network.bin");
+/// The networks built into the program.
+const OF_STRUMS: &[u8] = include_bytes!("strums.bin");
+const OF_STROKES: &[u8] = include_bytes!("strokes.bin");
 
 /// What `scripts/train` has fitted.
 #[derive(Debug, Clone)]
@@ -89,19 +90,28 @@ pub enum Said {
 }
 
 impl Network {
-    /// The network built into the program.
+    /// The network for strums that is built into the program.
     ///
     /// # Panics
     /// When it is damaged, which a test rules out.
-    pub fn built_in() -> Network {
-        Network::read(BUILT_IN).expect("the built-in network is checked by a test")
+    pub fn of_strums() -> Network {
+        Network::read(OF_STRUMS).expect("the built-in networks are checked by a test")
     }
 
-    /// Tells the built-in network from earlier and later ones: eight hexadecimal digits, of the FNV-1a
-    /// sum over its bytes (Fowler, Noll, Vo; constants from memory).
+    /// The network for the strokes of picked passes that is built into the program.
+    ///
+    /// # Panics
+    /// When it is damaged, which a test rules out.
+    pub fn of_strokes() -> Network {
+        Network::read(OF_STROKES).expect("the built-in networks are checked by a test")
+    }
+
+    /// Tells the built-in networks from earlier and later ones: eight hexadecimal digits, of the FNV-1a
+    /// sum over their bytes (Fowler, Noll, Vo; constants from memory).
     pub fn built_in_id() -> String {
         static SUM: LazyLock<u32> = LazyLock::new(|| {
-            BUILT_IN.iter().fold(0x811c_9dc5, |sum, &byte| {
+            let bytes = OF_STRUMS.iter().chain(OF_STROKES);
+            bytes.fold(0x811c_9dc5, |sum, &byte| {
                 (sum ^ u32::from(byte)).wrapping_mul(0x0100_0193)
             })
         });
@@ -288,9 +298,9 @@ mod tests {
 
     #[test]
     fn a_damaged_network_is_refused() {
-        assert!(Network::read(BUILT_IN).is_ok());
-        assert!(Network::read(&BUILT_IN[..BUILT_IN.len() - 1]).is_err());
-        assert!(Network::read(&[BUILT_IN, &[0; 4]].concat()).is_err());
+        assert!(Network::read(OF_STRUMS).is_ok() && Network::read(OF_STROKES).is_ok());
+        assert!(Network::read(&OF_STRUMS[..OF_STRUMS.len() - 1]).is_err());
+        assert!(Network::read(&[OF_STRUMS, &[0; 4]].concat()).is_err());
         assert!(Network::read(b"RTM1").is_err());
         assert!(Network::read(b"RTN2\0\0\0\0").is_err());
         assert!(Network::read(&[]).is_err());
@@ -298,7 +308,7 @@ mod tests {
 
     #[test]
     fn every_note_is_answered_in_its_own_way() {
-        let network = Network::built_in();
+        let network = Network::of_strums();
         let seen = seen(vec![
             note(1, 3, None, 12),
             note(2, 2, None, 1),
@@ -324,7 +334,7 @@ mod tests {
 
     #[test]
     fn what_was_heard_before_leaves_nothing_behind() {
-        let network = Network::built_in();
+        let network = Network::of_strums();
         let (small, large) = (
             seen(vec![note(3, 0, None, 5)]),
             seen((0..6).map(|s| note(s, 1, None, 16)).collect()),
@@ -337,7 +347,7 @@ mod tests {
 
     #[test]
     fn nothing_to_hear_is_no_mishap() {
-        let said = Network::built_in().hear(&seen(Vec::new()), &mut Scratch::default());
+        let said = Network::of_strums().hear(&seen(Vec::new()), &mut Scratch::default());
         assert!(said.is_empty());
     }
 }
