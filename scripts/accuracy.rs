@@ -104,7 +104,7 @@ fn judge(
                 let (frets, barre) = voicings::draw(&mut rng, false);
                 let sounds = voicings::faults(&frets, barre, &mut rng, false);
                 let made = compose(guitar, &tuning, &sounds, conditions, &mut rng);
-                let said = analyser.analyse(&made.found()?, &frets);
+                let said = analyser.analyse(&made.found(&tuning, &frets)?, &frets);
                 let group = group(&frets, barre);
                 Some(std::array::from_fn(|s| Said {
                     truth: frets.0[s],

@@ -69,7 +69,7 @@ impl<'a> Ears<'a> {
 
     /// What is said of the take as it is found; nothing where it is not.
     fn hear(&mut self, made: &Composed, frets: &Frets) -> Option<buzz::Said> {
-        let strum = made.found()?;
+        let strum = made.found(&Tuning::default(), frets)?;
         let found = Moments::of(&strum);
         let Eyes { spectra, treble } = &mut self.eyes;
         spectra.fill(&strum.samples, found);

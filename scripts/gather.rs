@@ -125,7 +125,10 @@ fn strum(
     // is drawn.
     let (frets, sounds, made, strum) = loop {
         let (frets, sounds, made) = take(guitars, Manner::Strummed, wide, rng);
-        if let Some(strum) = made.found().filter(|s| s.manner == Manner::Strummed) {
+        if let Some(strum) = made
+            .found(&tuning, &frets)
+            .filter(|s| s.manner == Manner::Strummed)
+        {
             break (frets, sounds, made, strum);
         }
     };
@@ -157,7 +160,7 @@ fn strokes(
 ) -> Vec<f32> {
     let (tuning, rate_hz) = (Tuning::default(), notes::NOTE_RATE_HZ);
     let (frets, sounds, made) = take(guitars, Manner::Picked, wide, rng);
-    let longest = made.found_longest();
+    let longest = made.found_longest(&tuning, &frets);
     let Some(strum) = longest.filter(|s| s.manner == Manner::Picked) else {
         return Vec::new();
     };

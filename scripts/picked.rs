@@ -59,7 +59,7 @@ fn main() -> anyhow::Result<()> {
                     let (frets, barre) = voicings::draw(&mut rng, false);
                     let sounds = voicings::faults(&frets, barre, &mut rng, false);
                     let made = compose(guitar, &tuning, &sounds, &conditions, &mut rng);
-                    let strum = made.found_longest();
+                    let strum = made.found_longest(&tuning, &frets);
                     let said = strum.as_ref().map(|s| analyser.analyse(s, &frets));
                     let at = |s: &Strum, o: &usize| s.first as f64 + *o as f64;
                     let rate = f64::from(notes::NOTE_RATE_HZ);

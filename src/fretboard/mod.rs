@@ -10,6 +10,7 @@ mod frets;
 pub mod library;
 pub mod pitch;
 mod shapes;
+mod stiffness;
 mod tuning;
 
 pub use chord::{ChordError, ChordName, Quality};
@@ -18,6 +19,7 @@ pub use frets::{Frets, FretsError};
 pub use library::{Barre, Named, Voicing, VoicingError};
 pub use pitch::{Note, NoteError};
 pub use shapes::{Fingering, FingeringError, Shape, ShapeError};
+pub use stiffness::{OPEN_B, usual_b};
 pub use tuning::{STANDARD, Tuning, TuningError};
 
 /// Strings of the guitar.

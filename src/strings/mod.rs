@@ -9,7 +9,6 @@ pub mod partials;
 pub mod picked;
 pub mod profile;
 mod spectra;
-mod stiffness;
 pub mod view;
 mod whole;
 
@@ -18,7 +17,6 @@ pub use network::{Network, OUTCOMES, Outcome, Scratch};
 pub use networks::Networks;
 pub use notes::Notes;
 pub use spectra::{Moments, Spectra};
-pub use stiffness::OPEN_B;
 pub use whole::{REACH_TUNING_CENTS, rough_fit};
 
 use crate::fretboard::{Frets, STRINGS, Tuning};

@@ -2,9 +2,8 @@
 
 use super::fit::{Fit, Occupied, fit};
 use super::spectra::Spectra;
-use super::stiffness::usual_b;
 use super::whole;
-use crate::fretboard::{Frets, STRINGS, Tuning};
+use crate::fretboard::{Frets, STRINGS, Tuning, usual_b};
 use crate::spectrum::partials::shifted_hz;
 
 /// Rounds in which strings are fitted on what the others leave.

@@ -8,8 +8,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::fit::{Fit, fit};
-use super::stiffness::usual_b;
-use crate::fretboard::{STRINGS, Tuning, string_number};
+use crate::fretboard::{STRINGS, Tuning, string_number, usual_b};
 use crate::spectrum::partials::{cents, shifted_hz};
 use crate::spectrum::{Decimator, LinePlan, LineSpectrum};
 

@@ -1,12 +1,11 @@
 //! What a strum says as a whole: its common tuning, and how much of it a voicing explains.
 
 use super::notes::Note;
-use crate::fretboard::{Frets, STRINGS, Tuning};
+use crate::fretboard::{Frets, STRINGS, Tuning, usual_b};
 use crate::spectrum::LineSpectrum;
 use crate::spectrum::partials::{cents, partial_hz};
 use crate::strings::fit::Fit;
 use crate::strings::spectra::Spectra;
-use crate::strings::stiffness::usual_b;
 
 /// Farthest common offset of the guitar that is followed, in cents.
 pub const REACH_TUNING_CENTS: f64 = 60.0;

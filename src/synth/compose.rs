@@ -11,8 +11,8 @@ use super::effects::{
 };
 use super::notes::{Guitar, NOTE_RATE_HZ};
 use super::random::gauss;
-use crate::fretboard::{STRINGS, Tuning};
-use crate::take::{Manner, Strum, strum_near, strums};
+use crate::fretboard::{Frets, STRINGS, Tuning};
+use crate::take::{Manner, Strum, strum_near, strums_of};
 
 /// What one string does in a composed take.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -145,14 +145,15 @@ pub struct Composed {
 
 impl Composed {
     /// The strum as the program itself finds it; nothing where no string is struck, or none is found.
-    pub fn found(&self) -> Option<Strum> {
+    pub fn found(&self, tuning: &Tuning, frets: &Frets) -> Option<Strum> {
         let first = self.onsets.iter().flatten().min()?;
-        strum_near(&self.samples, NOTE_RATE_HZ, *first)
+        let all = strums_of(&self.samples, NOTE_RATE_HZ, tuning, frets);
+        strum_near(all, NOTE_RATE_HZ, *first)
     }
 
     /// Of the takes that the program itself finds, the one with most strokes: a picked pass, where it is found.
-    pub fn found_longest(&self) -> Option<Strum> {
-        let found = strums(&self.samples, NOTE_RATE_HZ);
+    pub fn found_longest(&self, tuning: &Tuning, frets: &Frets) -> Option<Strum> {
+        let found = strums_of(&self.samples, NOTE_RATE_HZ, tuning, frets);
         found.into_iter().max_by_key(|strum| strum.onsets.len())
     }
 }

@@ -7,9 +7,9 @@ use rustfft::num_complex::Complex32;
 
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;
+use crate::fretboard::OPEN_B;
 use crate::fretboard::Tuning;
 use crate::spectrum::partials::{flexible_hz, partial_hz};
-use crate::strings::OPEN_B;
 
 /// What is the same for all strings of a take.
 #[derive(Debug, Clone, Copy)]

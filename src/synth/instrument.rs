@@ -7,8 +7,8 @@ use super::body::Body;
 use super::modal::{NYLON_B, PLAIN_THIRD_B};
 use super::random::gauss;
 use super::string::{Finger, Held, Loss, Spec};
+use crate::fretboard::OPEN_B;
 use crate::fretboard::{STRINGS, Tuning};
-use crate::strings::OPEN_B;
 
 /// Mass per length of strings 6 to 1 in kg/m: a light steel set and a normal nylon set, from memory,
 /// within some per cent of what their gauges give.

@@ -6,9 +6,9 @@ use rand::{Rng, SeedableRng};
 
 use super::notes::{Guitar, NOTE_RATE_HZ, NOTE_RMS, Note};
 use super::random::gauss;
+use crate::fretboard::OPEN_B;
 use crate::fretboard::{STRINGS, Tuning};
 use crate::spectrum::partials::{flexible_hz, partial_hz};
-use crate::strings::OPEN_B;
 
 /// Frets given a note.
 const FRETS: u8 = 14;

@@ -5,12 +5,14 @@ use std::collections::VecDeque;
 use super::around::Around;
 use super::departure::Departure;
 use super::entry::Entry;
+use super::expected::{ExpectedNotes, Explained};
 use super::history::History;
 use super::onset::{Onset, OnsetDetector};
 use super::ringing::{self, Hearing, LONG_WINDOW_S, Ringing, WINDOW_S};
 use super::sequence::{Attack, Brought, Cut, SURE, Sequence};
 use super::several;
 use super::{Manner, Strum};
+use crate::fretboard::{Frets, Tuning};
 
 /// Onsets further apart than this belong to different attacks.
 pub(super) const GAP_S: f64 = 0.15;
@@ -55,17 +57,28 @@ pub struct Open {
 
 /// All takes of a recording, in order.
 pub fn strums(samples: &[f32], rate_hz: u32) -> Vec<Strum> {
-    let (mut finder, mut found) = (Finder::new(rate_hz), Vec::new());
+    all(Finder::new(rate_hz), samples)
+}
+
+/// All takes of a recording in which this chord is meant, in order.
+pub fn strums_of(samples: &[f32], rate_hz: u32, tuning: &Tuning, frets: &Frets) -> Vec<Strum> {
+    let mut finder = Finder::new(rate_hz);
+    finder.expect(tuning, Some(frets));
+    all(finder, samples)
+}
+
+fn all(mut finder: Finder, samples: &[f32]) -> Vec<Strum> {
+    let mut found = Vec::new();
     finder.push(samples, &mut found);
     finder.finish(&mut found);
     found
 }
 
-/// The take that begins nearest to `onset`, an index into `samples`; none where none begins within
-/// [`NEAR_S`] of it.
-pub fn strum_near(samples: &[f32], rate_hz: u32, onset: usize) -> Option<Strum> {
+/// That of the takes that begins nearest to `onset`, a position in their recording at `rate_hz`; none where none begins
+/// within [`NEAR_S`] of it.
+pub fn strum_near(strums: Vec<Strum>, rate_hz: u32, onset: usize) -> Option<Strum> {
     let off = |s: &Strum| (s.first + s.onsets[0] as u64).abs_diff(onset as u64);
-    strums(samples, rate_hz)
+    strums
         .into_iter()
         .min_by_key(off)
         .filter(|s| (off(s) as f64) < NEAR_S * f64::from(rate_hz))
@@ -90,6 +103,7 @@ pub struct Finder {
     chord: bool,
     sequence: Sequence,
     cuts: Vec<Cut>,
+    expected: ExpectedNotes,
 }
 
 impl Finder {
@@ -110,7 +124,16 @@ impl Finder {
             chord: false,
             sequence: Sequence::new(rate_hz),
             cuts: Vec::new(),
+            expected: ExpectedNotes::default(),
         }
+    }
+
+    /// From here on this chord is meant: its notes are better told from each other, and more of them found when they are
+    /// picked one at a time. Another chord is found as without this.
+    pub fn expect(&mut self, tuning: &Tuning, frets: Option<&Frets>) {
+        self.expected = frets.map_or_else(ExpectedNotes::default, |frets| {
+            ExpectedNotes::of(tuning, frets)
+        });
     }
 
     /// Takes the next samples, in blocks of any length, and adds the takes that have become
@@ -127,7 +150,7 @@ impl Finder {
         }
     }
 
-    /// Ends the recording: gives the takes still open. The finder then starts over.
+    /// Ends the recording: gives the takes still open. The finder then starts over; the same chord is meant.
     pub fn finish(&mut self, found: &mut Vec<Strum>) {
         let end = self.history.end();
         // Every onset before the end becomes certain once the frames have passed it.
@@ -137,7 +160,10 @@ impl Finder {
         self.hear(u64::MAX, end);
         self.sequence.finish(end, &mut self.cuts);
         self.give(found);
-        *self = Finder::new(self.rate_hz);
+        *self = Finder {
+            expected: std::mem::take(&mut self.expected),
+            ..Finder::new(self.rate_hz)
+        };
     }
 
     /// The take that is sounding, where one is: known about 0.45 s after its last onset.
@@ -221,16 +247,17 @@ impl Finder {
             let hearing = self.ringing.hear(&self.around, first, last, next);
             let brought = if rings(&hearing, attack.len()) {
                 let long = self.ringing_long.hear(&self.around, first, last, next);
-                strings(&hearing, &long, attack)
+                let expected = self.expected_note(true);
+                strings(&hearing, &long, attack, expected)
             } else {
-                Brought::Thud
+                self.hint(&hearing)
             };
             if faint && !brought.is_one_string() {
                 self.attacks.pop_front();
                 continue;
             }
             // The soft middle of a slow strum may have gone unheard.
-            let broken = brought == Brought::Thud
+            let broken = !brought.rings()
                 && hearing.lines >= CHORD_LINES
                 && next <= last + self.samples(BROKEN_S)
                 && next.saturating_sub(first) <= self.samples(LONGEST_ATTACK_S);
@@ -244,7 +271,7 @@ impl Finder {
                 return;
             };
             // The recording itself begins: noise out of nothing is no attack.
-            if !(beginning && brought == Brought::Thud) {
+            if brought.rings() || !beginning {
                 let onsets = self.strings_only(&onsets, brought);
                 self.sequence
                     .attack(Attack { onsets, brought }, &mut self.cuts);
@@ -254,10 +281,36 @@ impl Finder {
         }
     }
 
+    /// The expected note that explains what was heard last best, by the short windows and, where they were listened with, the
+    /// long ones; `None` where none does.
+    fn expected_note(&self, long: bool) -> Option<Explained> {
+        let short = self.expected.best(self.ringing.lines(), KNOWN_TO_HZ);
+        let long = if long {
+            let lines = self.ringing_long.lines();
+            self.expected.best(lines, KNOWN_TO_HZ_LONG)
+        } else {
+            None
+        };
+        short
+            .into_iter()
+            .chain(long)
+            .max_by(|a, b| a.fit.total_cmp(&b.fit))
+    }
+
+    /// What does not ring by itself may still be an expected note.
+    fn hint(&self, h: &Hearing) -> Brought {
+        let heard = h.lines >= LEAST_LINES && h.hum < MOST_HUM && h.loss_db < MOST_LOSS_DB;
+        let note = self.expected_note(false);
+        match note.filter(|n| heard && n.fit >= HINTED) {
+            Some(note) => Brought::Hint { hz: note.hz },
+            None => Brought::Thud,
+        }
+    }
+
     /// The onsets from the first string on, without what the hand did just before.
     fn strings_only(&mut self, onsets: &[Onset], brought: Brought) -> Vec<u64> {
         let all = || onsets.iter().map(|o| o.at);
-        if brought == Brought::Thud {
+        if !brought.rings() {
             return all().collect();
         }
         let first = onsets[0].at;
@@ -365,6 +418,17 @@ const ONE_SERIES: f64 = 0.85;
 const RICH_CLARITY: f64 = 0.75;
 const RICH_LINES: usize = 9;
 
+/// An expected note explains what rings where it fits so well. Of 2,092 strings picked in composed passes (seed 9700) the best
+/// expected note fits 86 % so well, and is the right one in 996 of 1,000 of these; of 658 strums 8 %. It says nothing about
+/// one string or several that the log odds do not say, so they stay as they are.
+const EXPLAINED: f64 = 0.5;
+/// What does not ring by itself is an expected note where one fits so well: of 52 strings that rang and were taken for thuds
+/// two thirds lie above, of 486 thuds and other sounds 1 in 100.
+const HINTED: f64 = 0.45;
+/// Lines are known to so many Hz, by short windows and by long ones.
+const KNOWN_TO_HZ: f64 = 2.0;
+const KNOWN_TO_HZ_LONG: f64 = 1.0;
+
 /// The long windows tell the pitch where they are at least this share as clear as the short ones.
 const AS_CLEAR: f64 = 0.5;
 
@@ -389,8 +453,9 @@ fn rings(h: &Hearing, onsets: usize) -> bool {
         && (onsets == 1 || !one || rich)
 }
 
-/// What rings after an attack with these onsets, heard with short windows and with long ones.
-fn strings(h: &Hearing, long: &Hearing, onsets: &[Onset]) -> Brought {
+/// What rings after an attack with these onsets, heard with short windows and with long ones; and which expected note
+/// explains it best.
+fn strings(h: &Hearing, long: &Hearing, onsets: &[Onset], expected: Option<Explained>) -> Brought {
     let several = several::log_odds(h, long, onsets);
     let several = if h.lines < CHORD_LINES {
         several.min(-SURE)
@@ -399,9 +464,12 @@ fn strings(h: &Hearing, long: &Hearing, onsets: &[Onset]) -> Brought {
     };
     let pitch_hz = |h: &Hearing| is_one_series(h).then_some(h.fundamental_hz);
     let resolved = long.lines >= LEAST_LINES && long.clarity() >= AS_CLEAR * h.clarity();
+    let heard_hz = pitch_hz(long).filter(|_| resolved).or(pitch_hz(h));
+    let expected = expected.filter(|e| e.fit >= EXPLAINED);
     Brought::Strings {
         several,
-        hz: pitch_hz(long).filter(|_| resolved).or(pitch_hz(h)),
+        hz: expected.map(|e| e.hz).or(heard_hz),
         lines: h.lines,
+        expected: expected.is_some(),
     }
 }

@@ -3,6 +3,7 @@
 mod around;
 mod departure;
 mod entry;
+mod expected;
 mod finder;
 mod history;
 mod line;
@@ -11,8 +12,10 @@ mod ringing;
 mod sequence;
 mod several;
 
-pub use finder::{Finder, Open, strum_near, strums};
+pub use finder::{Finder, Open, strum_near, strums, strums_of};
 pub use onset::{Onset, onsets};
+
+use sequence::LONGEST_PASS_GAP_S;
 
 /// How the strings were struck.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
@@ -50,7 +53,8 @@ impl Strum {
     pub const PRE_ROLL_S: f64 = 0.25;
 
     /// A strum is judged by the sound up to this long after its first onset, each stroke of a
-    /// picked pass likewise, in seconds. However long it rings on, its verdict stays the same, and
+    /// picked pass likewise, in seconds. (After the last one that was heard, one that was missed is looked for until it is
+    /// certain that no other comes, in [`LONGEST_PASS_GAP_S`].) However long it rings on, its verdict stays the same, and
     /// a listener has it while the hand is still in place.
     pub const JUDGED_S: f64 = 1.12;
 
@@ -71,11 +75,11 @@ impl Strum {
 
     /// One past the last sample that the verdict depends on, as an index into `samples`.
     pub fn judged_end(&self) -> usize {
-        let stroke = match self.manner {
-            Manner::Strummed => self.onsets[0],
-            Manner::Picked => self.onsets[self.onsets.len() - 1],
+        let (stroke, enough_s) = match self.manner {
+            Manner::Strummed => (self.onsets[0], Strum::JUDGED_S),
+            Manner::Picked => (self.onsets[self.onsets.len() - 1], LONGEST_PASS_GAP_S),
         };
-        let enough = (Strum::JUDGED_S * f64::from(self.rate_hz)) as usize;
+        let enough = (enough_s * f64::from(self.rate_hz)) as usize;
         self.samples.len().min(stroke + enough)
     }
 

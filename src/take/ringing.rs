@@ -29,7 +29,7 @@ const GUARD_S: f64 = 0.004;
 const PLACE_STEP_S: f64 = 0.04;
 /// Lines are sought between these, in Hz: fundamentals of a guitar and their lower partials.
 const LOWEST_HZ: f64 = 65.0;
-const HIGHEST_HZ: f64 = 2_000.0;
+pub(super) const HIGHEST_HZ: f64 = 2_000.0;
 /// Lines this far below the strongest are left out.
 const WEAKEST_DB: f64 = -40.0;
 /// A line stands this far above the valleys on both sides of it.

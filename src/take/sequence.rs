@@ -6,12 +6,15 @@ use super::{Manner, Open, Strum, line};
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Brought {
     /// Something that rings: log odds for several strings against one, the pitch where it is
-    /// plainly one string's, and how many lines of the spectrum are new.
+    /// plainly one string's, how many lines of the spectrum are new, and whether a note that is expected explains them.
     Strings {
         several: f64,
         hz: Option<f64>,
         lines: usize,
+        expected: bool,
     },
+    /// Too little for a take, but an expected note, of this pitch in Hz, explains it: it may be a stroke of a pass.
+    Hint { hz: f64 },
     /// Nothing that rings: a muted string, a tap, a word.
     Thud,
 }
@@ -22,9 +25,32 @@ impl Brought {
         matches!(self, Brought::Strings { several, .. } if *several > 0.0)
     }
 
+    /// Does it ring by itself?
+    pub fn rings(&self) -> bool {
+        matches!(self, Brought::Strings { .. })
+    }
+
     /// Is it plainly one string that rings?
     pub fn is_one_string(&self) -> bool {
-        matches!(self, Brought::Strings { several, hz: Some(_), .. } if *several < -SURE)
+        match self {
+            Brought::Strings {
+                several,
+                hz: Some(_),
+                expected,
+                ..
+            } => *several < -SURE || (*expected && *several < 0.0),
+            Brought::Hint { .. } => true,
+            _ => false,
+        }
+    }
+
+    /// Does an expected note explain it?
+    fn is_expected(&self) -> bool {
+        match self {
+            Brought::Strings { expected, .. } => *expected,
+            Brought::Hint { .. } => true,
+            Brought::Thud => false,
+        }
     }
 }
 
@@ -44,13 +70,13 @@ impl Attack {
     }
 
     fn rings(&self) -> bool {
-        self.brought != Brought::Thud
+        self.brought.rings()
     }
 
     fn several(&self) -> f64 {
         match self.brought {
             Brought::Strings { several, .. } => several,
-            Brought::Thud => f64::NEG_INFINITY,
+            Brought::Hint { .. } | Brought::Thud => f64::NEG_INFINITY,
         }
     }
 
@@ -62,6 +88,7 @@ impl Attack {
     fn hz(&self) -> Option<f64> {
         match self.brought {
             Brought::Strings { hz, .. } => hz,
+            Brought::Hint { hz } => Some(hz),
             Brought::Thud => None,
         }
     }
@@ -79,7 +106,7 @@ pub(super) struct Cut {
 /// A take is over this long after its last onset.
 const LONGEST_TAIL_S: f64 = 4.0;
 /// Strings picked further apart than this are no longer one pass.
-const LONGEST_PASS_GAP_S: f64 = 1.6;
+pub(super) const LONGEST_PASS_GAP_S: f64 = 1.6;
 /// A pass has as many onsets as a guitar has strings, at most.
 pub(super) const STRINGS: usize = 6;
 /// A pass has at least this many onsets, and this many of them ring.
@@ -99,6 +126,8 @@ const PASS: f64 = 14.0;
 const STROKE: f64 = 4.0;
 const DEAD_STROKE: f64 = 3.0;
 const FEW_NOTES: f64 = 0.5;
+/// ... and more where a note of the chord that is meant explains it.
+const EXPECTED_NOTE: f64 = 1.0;
 /// Strokes keep time: standard deviation of a gap's natural logarithm, and the most one gap counts (one
 /// stroke unheard leaves a double one).
 const GAP_DEVIATION: f64 = 0.28;
@@ -430,8 +459,11 @@ impl Sequence {
         if count < LEAST_ONSETS {
             return None;
         }
-        let notes = attacks.iter().filter(|a| a.rings()).count();
-        if notes < LEAST_NOTES || (notes < 3 && attacks.len() < 4) {
+        let sounds = |a: &&&Attack| a.brought != Brought::Thud;
+        let notes = attacks.iter().filter(sounds).count();
+        let expected = attacks.iter().filter(|a| a.brought.is_expected()).count();
+        let few = notes < 3 && attacks.len() < 4 && expected < notes;
+        if notes < LEAST_NOTES || few {
             return None;
         }
         let gaps = || attacks.windows(2).map(gap);
@@ -449,6 +481,7 @@ impl Sequence {
         for attack in attacks {
             odds += match attack.brought {
                 Brought::Strings { several, .. } => STROKE - several / 2.0,
+                Brought::Hint { .. } => STROKE,
                 Brought::Thud => DEAD_STROKE,
             };
         }
@@ -456,6 +489,7 @@ impl Sequence {
             let off = (gap as f64 / usual.max(1) as f64).ln() / GAP_DEVIATION;
             odds -= (off * off / 2.0).min(GAP_MOST);
         }
+        odds += EXPECTED_NOTE * expected as f64;
         if notes <= LEAST_ONSETS {
             odds -= FEW_NOTES;
         }
@@ -521,7 +555,12 @@ mod tests {
     fn with_lines(at: u64, several: f64, hz: Option<f64>, lines: usize) -> Attack {
         Attack {
             onsets: vec![at],
-            brought: Brought::Strings { several, hz, lines },
+            brought: Brought::Strings {
+                several,
+                hz,
+                lines,
+                expected: false,
+            },
         }
     }
 

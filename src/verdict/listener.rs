@@ -105,8 +105,10 @@ impl Listener {
 
     /// A listener for one stream; rate and tuning as in `settings`.
     pub fn new(settings: Settings, expected: Expected) -> Self {
+        let mut finder = Finder::new(settings.rate_hz);
+        finder.expect(&settings.tuning, expected.named().map(|v| &v.frets));
         Listener {
-            finder: Finder::new(settings.rate_hz),
+            finder,
             analyser: Analyser::new(settings),
             settings,
             expected,
@@ -134,6 +136,8 @@ impl Listener {
 
     /// From the next take on another chord is meant.
     pub fn expect(&mut self, expected: Expected) {
+        let frets = expected.named().map(|v| &v.frets);
+        self.finder.expect(&self.settings.tuning, frets);
         self.expected = expected;
     }
 

@@ -1,8 +1,7 @@
 //! Where the partials of a note stand.
 
-use crate::fretboard::Tuning;
+use crate::fretboard::{Tuning, usual_b};
 use crate::spectrum::partials::{flexible_hz, partial_hz, shifted_hz};
-use crate::strings::stiffness::usual_b;
 
 /// The partials of a string of usual stiffness.
 #[derive(Debug, Clone, Copy)]

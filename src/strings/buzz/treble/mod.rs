@@ -202,9 +202,10 @@ impl Treble {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fretboard::OPEN_B;
     use crate::fretboard::{Frets, Tuning};
     use crate::spectrum::partials::{flexible_hz, partial_hz};
-    use crate::strings::{OPEN_B, Spectra};
+    use crate::strings::Spectra;
 
     /// An A major chord's lowest notes, of which the one on string `bright` has lines up to 9 kHz.
     fn seen(rate_hz: u32, bright: usize) -> Option<SeenTreble> {

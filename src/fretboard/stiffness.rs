@@ -1,6 +1,6 @@
 //! How stiff a string usually is.
 
-use crate::fretboard::STRINGS;
+use super::STRINGS;
 
 /// Stiffness coefficient B of the open strings 6 to 1. Strings 5 to 1 measured on a steel-string
 /// acoustic guitar (two takes of GuitarSet: Xi, Bittner, Pauwels, Ye, Bello, ISMIR 2018); string 6

@@ -1,0 +1,127 @@
+//! Whether a single note of the chord that is meant explains what an attack left ringing.
+
+use super::ringing::HIGHEST_HZ;
+use crate::fretboard::{Frets, Tuning, usual_b};
+use crate::spectrum::partials::{flexible_hz, partial_hz, shifted_hz};
+
+/// The guitar may be off by somewhat less than half a fret, tried in steps; a place that explains the same is rather
+/// the one nearer to in tune.
+const REACH_CENTS: f64 = 42.0;
+const STEP_CENTS: f64 = 7.0;
+const PER_CENT_OFF: f64 = 0.0005;
+/// Partials looked at, and how many low ones have to be there, or the note is another one's overtone.
+const PARTIALS: usize = 16;
+const LOW_PARTIALS: usize = 6;
+/// A line belongs to a partial this near, as a share of its frequency, beyond what the window leaves open.
+const NEAR: f64 = 0.005;
+/// Lines count by their power to this exponent: the strongest lead, but do not decide alone.
+const WEIGHT: f64 = 0.25;
+
+/// Notes of a chord, as its strings sound them one at a time.
+#[derive(Debug, Clone, Default)]
+pub(super) struct ExpectedNotes(Vec<ExpectedNote>);
+
+/// A note: as it sounds in Hz, its flexible string's fundamental in Hz, and its stiffness.
+#[derive(Debug, Clone)]
+struct ExpectedNote {
+    hz: f64,
+    f0_hz: f64,
+    b: f64,
+}
+
+/// The note that explains most, in Hz, and how much: 0 to 1, its share of the lines times how complete it is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Explained {
+    pub hz: f64,
+    pub fit: f64,
+}
+
+impl ExpectedNotes {
+    /// Those of the strings that should sound.
+    pub fn of(tuning: &Tuning, frets: &Frets) -> Self {
+        let note = |(string, fret)| {
+            let hz = tuning.hz(string, fret);
+            let b = usual_b(string, fret + tuning.capo);
+            ExpectedNote {
+                hz,
+                f0_hz: flexible_hz(hz, b),
+                b,
+            }
+        };
+        ExpectedNotes(frets.sounding().map(note).collect())
+    }
+
+    /// The note that explains most of `lines` (frequency in Hz, power), which are known to `near_hz`. `None` where nothing is
+    /// expected or nothing explained.
+    pub fn best(&self, lines: &[(f64, f64)], near_hz: f64) -> Option<Explained> {
+        let total: f64 = lines.iter().map(|l| l.1.powf(WEIGHT)).sum();
+        let steps = (REACH_CENTS / STEP_CENTS) as i32;
+        let places = self.0.iter().flat_map(|note| {
+            (-steps..=steps).map(move |step| (note, f64::from(step) * STEP_CENTS))
+        });
+        let fits = places.map(|(note, cents)| {
+            let f0_hz = shifted_hz(note.f0_hz, cents);
+            let partial = |n| partial_hz(f0_hz, note.b, n);
+            let fit = explained(lines, partial, near_hz) / total - PER_CENT_OFF * cents.abs();
+            Explained { hz: note.hz, fit }
+        });
+        fits.filter(|e| e.fit > 0.0)
+            .max_by(|a, b| a.fit.total_cmp(&b.fit))
+    }
+}
+
+/// Weight of the lines that partials explain, times how many of the low partials there are, those weighing most that a
+/// pluck makes strongest.
+fn explained(lines: &[(f64, f64)], partial: impl Fn(usize) -> f64, near_hz: f64) -> f64 {
+    let (mut explained, mut present, mut wanted) = (0.0, 0.0, 0.0);
+    let partials = (1..=PARTIALS).map(|n| (n, partial(n)));
+    for (n, hz) in partials.take_while(|(_, hz)| *hz <= HIGHEST_HZ) {
+        let near = near_hz + hz * NEAR;
+        let strongest = lines
+            .iter()
+            .filter(|l| (l.0 - hz).abs() < near)
+            .map(|l| l.1)
+            .fold(0.0, f64::max);
+        explained += strongest.powf(WEIGHT);
+        if n <= LOW_PARTIALS {
+            let weight = 1.0 / (n as f64).sqrt();
+            wanted += weight;
+            if strongest > 0.0 {
+                present += weight;
+            }
+        }
+    }
+    explained * present / wanted
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn lines(notes_hz: &[f64]) -> Vec<(f64, f64)> {
+        let partials = |hz: &f64| {
+            let hz = *hz;
+            (1..=8).map(move |n| (hz * f64::from(n), 1.0 / f64::from(n)))
+        };
+        notes_hz.iter().flat_map(partials).collect()
+    }
+
+    #[test]
+    fn a_note_of_the_chord_explains_itself_on_a_guitar_that_is_off_but_no_neighbour_and_no_chord() {
+        let bb = ExpectedNotes::of(&Tuning::default(), &"x13331".parse().unwrap());
+        let flat = 116.54 * 0.985;
+        let one = bb.best(&lines(&[flat]), 2.0).unwrap();
+        assert!((one.hz - 116.54).abs() < 0.01 && one.fit > 0.9, "{one:?}");
+        let beside = bb.best(&lines(&[155.6]), 2.0);
+        assert!(beside.is_none_or(|e| e.fit < 0.3), "{beside:?}");
+        let chord = bb.best(&lines(&[116.54, 174.6, 233.1, 293.7, 349.2]), 2.0);
+        assert!(chord.is_some_and(|e| e.fit < 0.5), "{chord:?}");
+    }
+
+    #[test]
+    fn without_lines_or_a_chord_nothing_is_explained() {
+        let bb = ExpectedNotes::of(&Tuning::default(), &"x13331".parse().unwrap());
+        assert_eq!(bb.best(&[], 2.0), None);
+        assert_eq!(ExpectedNotes::default().best(&lines(&[110.0]), 2.0), None);
+    }
+}
