@@ -7,10 +7,10 @@ use std::path::Path;
 
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
-use ringtrue::fretboard::{Frets, Tuning};
+use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::{labelled, notes, voicings};
-use ringtrue::take::strums;
+use ringtrue::take::{Manner, strums_of};
 use ringtrue::verdict::{Analyser, Settings, Take, Verdict, Warning};
 
 #[allow(dead_code, reason = "each file of tests uses its own part")]
@@ -23,25 +23,26 @@ fn judge(samples: &[f32], frets: &Frets) -> Vec<Take> {
         tuning: Tuning::default(),
         rate_hz,
     });
-    strums(samples, rate_hz)
+    strums_of(samples, rate_hz, &Tuning::default(), frets)
         .iter()
         .map(|strum| analyser.analyse(strum, frets))
         .collect()
 }
 
 fn clean_strum(frets: &Frets) -> Vec<f32> {
+    let sounds = frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings));
+    composed(&sounds, Manner::Strummed)
+}
+
+fn composed(sounds: &[Sound; STRINGS], manner: Manner) -> Vec<f32> {
     let guitars = notes::load(Path::new("fixtures/notes")).unwrap();
     let archtop = guitars.iter().find(|g| g.name == "archtop").unwrap();
-    let sounds = frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings));
+    let conditions = Conditions {
+        manner,
+        ..Conditions::measuring()
+    };
     let mut rng = SmallRng::seed_from_u64(5);
-    compose(
-        archtop,
-        &Tuning::default(),
-        &sounds,
-        &Conditions::measuring(),
-        &mut rng,
-    )
-    .samples
+    compose(archtop, &Tuning::default(), sounds, &conditions, &mut rng).samples
 }
 
 #[test]
@@ -142,6 +143,32 @@ fn another_chord_altogether_is_said_to_be_one() {
         takes[0]
     );
     assert!(!takes[0].judged());
+}
+
+#[test]
+fn another_chord_is_said_to_be_one_when_it_is_picked_and_dead_strings_are_no_other_chord() {
+    let picked = |frets: &str, rings: &[usize]| {
+        let frets: Frets = frets.parse().unwrap();
+        let sounds = std::array::from_fn(|s| match frets.0[s] {
+            Some(fret) if rings.contains(&s) => Sound::Rings(fret),
+            Some(fret) => Sound::Thud(fret),
+            None => Sound::Nothing,
+        });
+        composed(&sounds, Manner::Picked)
+    };
+    let frets: Frets = "133211".parse().unwrap();
+    let other = judge(&picked("x57775", &[1, 2, 3, 4, 5]), &frets);
+    assert_eq!(other.len(), 1);
+    let said = &other[0].warnings;
+    assert!(said.contains(&Warning::WrongChord), "{:?}", other[0]);
+    let dead = judge(&picked("133211", &[0, 3]), &frets);
+    assert_eq!(dead.len(), 1);
+    assert_eq!(dead[0].warnings, [], "{:?}", dead[0]);
+    let verdicts = dead[0].strings.map(|s| s.verdict);
+    for (s, verdict) in verdicts.into_iter().enumerate() {
+        let was = [Verdict::Muted, Verdict::Clean][usize::from([0, 3].contains(&s))];
+        assert_eq!(verdict, was, "{verdicts:?}");
+    }
 }
 
 #[test]

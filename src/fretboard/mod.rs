@@ -4,6 +4,7 @@
 //! capo at 2, `x32010` is C and sounds as D ([`ChordName::transposed`] by the capo gives that name).
 //! The tuning does change names: on strings tuned a semitone down, `022100` is Eb.
 
+mod beside;
 mod chord;
 mod diagram;
 mod frets;
@@ -13,6 +14,7 @@ mod shapes;
 mod stiffness;
 mod tuning;
 
+pub use beside::{MOST_BESIDE, frets_beside, other_frets};
 pub use chord::{ChordError, ChordName, Quality};
 pub use diagram::Diagram;
 pub use frets::{Frets, FretsError};

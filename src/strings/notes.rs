@@ -3,7 +3,7 @@
 use super::fit::{Fit, Occupied, fit};
 use super::spectra::Spectra;
 use super::whole;
-use crate::fretboard::{Frets, STRINGS, Tuning, usual_b};
+use crate::fretboard::{Frets, STRINGS, Tuning, other_frets, usual_b};
 use crate::spectrum::partials::shifted_hz;
 
 /// Rounds in which strings are fitted on what the others leave.
@@ -37,36 +37,6 @@ pub struct Notes {
     /// Other notes that a string may be sounding instead, per string.
     pub others: [Vec<Note>; STRINGS],
 }
-
-/// The fret of the barre (or of the index finger) of a voicing without open strings: its lowest.
-pub fn barre_fret(frets: &Frets) -> Option<u8> {
-    let lowest = frets.sounding().map(|(_, f)| f).min()?;
-    (lowest > 0).then_some(lowest)
-}
-
-/// The frets other than the expected one that a string is likely to sound at when the hand is not
-/// quite right: see [`frets_beside`].
-pub fn other_frets(frets: &Frets, string: usize) -> Vec<u8> {
-    frets_beside(frets.0[string], barre_fret(frets))
-}
-
-/// Open, the barre's fret, one below and one above `fret`; ascending, without `fret` itself. At most
-/// [`MOST_BESIDE`].
-pub fn frets_beside(fret: Option<u8>, barre: Option<u8>) -> Vec<u8> {
-    let mut others = vec![0];
-    others.extend(barre);
-    if let Some(fret) = fret {
-        others.extend(fret.checked_sub(1));
-        others.push(fret + 1);
-        others.retain(|&f| f != fret);
-    }
-    others.sort_unstable();
-    others.dedup();
-    others
-}
-
-/// Most frets beside one.
-pub const MOST_BESIDE: usize = 4;
 
 impl Notes {
     /// Fits the notes that matter for `frets` to one strum.

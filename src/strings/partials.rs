@@ -5,8 +5,9 @@ use std::ops::Range;
 use realfft::num_complex::{Complex32, Complex64};
 
 use super::fit::Fit;
-use super::notes::{MOST_BESIDE, Note, Notes};
+use super::notes::{Note, Notes};
 use super::spectra::Spectra;
+use crate::fretboard::MOST_BESIDE;
 use crate::layers::{Matrix, add_product};
 use crate::spectrum::hann;
 

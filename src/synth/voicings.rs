@@ -4,8 +4,7 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 
 use super::compose::Sound;
-use crate::fretboard::{Frets, STRINGS};
-use crate::strings::notes::frets_beside;
+use crate::fretboard::{Frets, STRINGS, frets_beside};
 
 /// Movable shapes at fret 0; every number is moved up by the barre's fret.
 const MOVABLE: [&str; 16] = [

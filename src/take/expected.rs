@@ -1,7 +1,8 @@
-//! Whether a single note of the chord that is meant explains what an attack left ringing.
+//! Whether a single note of the chord that is meant, or one that a hand not quite right makes of it, explains what an attack
+//! left ringing.
 
 use super::ringing::HIGHEST_HZ;
-use crate::fretboard::{Frets, Tuning, usual_b};
+use crate::fretboard::{Frets, STRINGS, Tuning, other_frets, usual_b};
 use crate::spectrum::partials::{flexible_hz, partial_hz, shifted_hz};
 
 /// The guitar may be off by somewhat less than half a fret, tried in steps; a place that explains the same is rather
@@ -9,6 +10,8 @@ use crate::spectrum::partials::{flexible_hz, partial_hz, shifted_hz};
 const REACH_CENTS: f64 = 42.0;
 const STEP_CENTS: f64 = 7.0;
 const PER_CENT_OFF: f64 = 0.0005;
+/// A note at another fret than the expected one explains by chance more often.
+const OTHER_FRET: f64 = 0.1;
 /// Partials looked at, and how many low ones have to be there, or the note is another one's overtone.
 const PARTIALS: usize = 16;
 const LOW_PARTIALS: usize = 6;
@@ -21,12 +24,13 @@ const WEIGHT: f64 = 0.25;
 #[derive(Debug, Clone, Default)]
 pub(super) struct ExpectedNotes(Vec<ExpectedNote>);
 
-/// A note: as it sounds in Hz, its flexible string's fundamental in Hz, and its stiffness.
+/// A note: as it sounds in Hz, its flexible string's fundamental in Hz, its stiffness, and what its fit is taken down by.
 #[derive(Debug, Clone)]
 struct ExpectedNote {
     hz: f64,
     f0_hz: f64,
     b: f64,
+    less: f64,
 }
 
 /// The note that explains most, in Hz, and how much: 0 to 1, its share of the lines times how complete it is.
@@ -37,18 +41,23 @@ pub(super) struct Explained {
 }
 
 impl ExpectedNotes {
-    /// Those of the strings that should sound.
+    /// Those of the strings that should sound, and of all strings at the frets where a hand not quite right puts them.
     pub fn of(tuning: &Tuning, frets: &Frets) -> Self {
-        let note = |(string, fret)| {
+        let note = |string, fret, less| {
             let hz = tuning.hz(string, fret);
             let b = usual_b(string, fret + tuning.capo);
             ExpectedNote {
                 hz,
                 f0_hz: flexible_hz(hz, b),
                 b,
+                less,
             }
         };
-        ExpectedNotes(frets.sounding().map(note).collect())
+        let expected = frets.sounding().map(|(s, fret)| note(s, fret, 0.0));
+        let others = (0..STRINGS)
+            .flat_map(|s| other_frets(frets, s).into_iter().map(move |fret| (s, fret)))
+            .map(|(s, fret)| note(s, fret, OTHER_FRET));
+        ExpectedNotes(expected.chain(others).collect())
     }
 
     /// The note that explains most of `lines` (frequency in Hz, power), which are known to `near_hz`. `None` where nothing is
@@ -63,7 +72,10 @@ impl ExpectedNotes {
             let f0_hz = shifted_hz(note.f0_hz, cents);
             let partial = |n| partial_hz(f0_hz, note.b, n);
             let fit = explained(lines, partial, near_hz) / total - PER_CENT_OFF * cents.abs();
-            Explained { hz: note.hz, fit }
+            Explained {
+                hz: note.hz,
+                fit: fit - note.less,
+            }
         });
         fits.filter(|e| e.fit > 0.0)
             .max_by(|a, b| a.fit.total_cmp(&b.fit))

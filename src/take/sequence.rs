@@ -632,6 +632,40 @@ mod tests {
         assert!(found(&[110.0, 294.0, 98.0, 247.0]).is_empty());
     }
 
+    fn expected(at: u64, several: f64, hz: f64) -> Attack {
+        let mut attack = rings(at, several, Some(hz));
+        if let Brought::Strings { expected, .. } = &mut attack.brought {
+            *expected = true;
+        }
+        attack
+    }
+
+    #[test]
+    fn two_notes_and_a_dead_string_are_a_pass_only_where_both_are_expected() {
+        let found = |two: [Attack; 2]| {
+            let [one, other] = two;
+            cuts(vec![one, other, thud(1_500)], 3_000).len()
+        };
+        let (one, other) = (expected(500, -4.0, 147.0), expected(1_000, -4.0, 220.0));
+        assert_eq!(found([one.clone(), other]), 1);
+        assert_eq!(found([one, rings(1_000, -4.0, Some(220.0))]), 0);
+    }
+
+    #[test]
+    fn a_hint_of_an_expected_note_is_a_stroke_of_a_pass_and_no_take_by_itself() {
+        let hint = |at: u64, hz: f64| Attack {
+            onsets: vec![at],
+            brought: Brought::Hint { hz },
+        };
+        assert_eq!(cuts(vec![hint(500, 147.0)], 3_000), []);
+        let pass = |last: Attack| {
+            let first = [thud(500), expected(1_000, -0.5, 147.0), thud(1_500)];
+            cuts(first.into_iter().chain([last]).collect(), 4_000).len()
+        };
+        assert_eq!(pass(hint(2_000, 349.0)), 1);
+        assert_eq!(pass(thud(2_000)), 0);
+    }
+
     #[test]
     fn a_second_pass_begins_where_the_order_turns_back() {
         let mut attacks = pass(500, &[110.0, 165.0, 220.0]);

@@ -5,8 +5,7 @@ use super::note::LOW_PARTIALS;
 use super::series::Series;
 use super::stroke::Stroke;
 use super::tone::{FRAME_S, HOP_S, Tone};
-use crate::fretboard::{Frets, STRINGS, Tuning};
-use crate::strings::notes::other_frets;
+use crate::fretboard::{Frets, STRINGS, Tuning, other_frets};
 
 /// A missed stroke lies at least this far from those heard, in seconds.
 const FAR_S: f64 = 0.15;

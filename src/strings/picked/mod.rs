@@ -41,7 +41,7 @@ pub struct Struck {
 pub struct Pass {
     /// Common offset of the guitar, in cents.
     pub tuning_cents: f64,
-    /// Share of the strokes that a note of the voicing, or one near it, explains.
+    /// Share of the strokes that are plainly a note which a note of the voicing, or one near it, explains.
     pub explained: f32,
     /// Strings 6 to 1; `None` where no stroke fell on it.
     pub strings: [Option<Struck>; STRINGS],
@@ -81,6 +81,8 @@ impl Pass {
 /// A stroke is explained where a note explains this much of what is new: of 1,700 notes that rang, 1 in 100
 /// lay below 0.37, of 440 dead ones 1 in 100 above 0.32 (composed passes, all guitars).
 const KNOWN_FIT: f32 = 0.30;
+/// ... and is plainly another note where that explains so much: a dead string's few lines fit many notes a little.
+const PLAIN_FIT: f32 = 0.5;
 /// More strokes than this are no pass over six strings.
 const MOST_STROKES: usize = 9;
 
@@ -117,10 +119,12 @@ impl Picked {
     pub fn hear(&mut self, tuning: &Tuning, frets: &Frets) -> Pass {
         let tuning_cents = note::common_cents(&self.strokes, tuning, frets);
         let Strokes { notes, struck } = self.place(tuning, frets, tuning_cents);
-        let explained = notes
-            .iter()
-            .map(|of| of.iter().map(|n| n.fit).fold(0.0, f32::max))
-            .filter(|&fit| fit >= KNOWN_FIT)
+        let best = |of: &[Sounded; STRINGS]| of.iter().map(|n| n.fit).fold(0.0, f32::max);
+        let is_explained = |of: &[Sounded; STRINGS]| best(of) >= KNOWN_FIT;
+        let explained = notes.iter().filter(|of| is_explained(of)).count();
+        let strokes = self.strokes.iter().zip(&notes);
+        let others = strokes
+            .filter(|(stroke, of)| !is_explained(of) && note::any(stroke) >= PLAIN_FIT)
             .count();
         let factor = self.decimator.factor();
         let begin = |stroke: usize| self.strokes[stroke].from;
@@ -138,7 +142,10 @@ impl Picked {
         });
         Pass {
             tuning_cents,
-            explained: explained as f32 / notes.len().max(1) as f32,
+            explained: match explained + others {
+                0 => 1.0,
+                plain => explained as f32 / plain as f32,
+            },
             strings,
         }
     }

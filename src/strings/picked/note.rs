@@ -2,8 +2,8 @@
 
 use super::series::Series;
 use super::stroke::{LINES_HZ, Stroke};
-use crate::fretboard::{Frets, Tuning};
-use crate::strings::notes::other_frets;
+use crate::fretboard::{Frets, Tuning, other_frets};
+use crate::spectrum::partials::shifted_hz;
 use crate::strings::whole::REACH_TUNING_CENTS;
 
 /// Partials looked at of one note.
@@ -18,6 +18,11 @@ const REACH_CENTS: f64 = 45.0;
 const STEP_CENTS: f64 = 3.0;
 /// Of places that explain the same the one nearest to in tune.
 const PER_CENT_OFF: f32 = 0.0005;
+
+/// Notes of a guitar in Hz, the step between those tried, and a stiffness in the middle of its strings'.
+const ANY_HZ: (f64, f64) = (70.0, 1_200.0);
+const ANY_STEP_CENTS: f64 = 12.0;
+const ANY_B: f64 = 1e-4;
 
 /// A note on a string as a stroke sounds it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -83,6 +88,16 @@ pub fn best(
         cents: 0.0,
         fit: 0.0,
     })
+}
+
+/// How much any note of a guitar explains, whatever is expected.
+pub fn any(stroke: &Stroke) -> f32 {
+    let cents = (0..).map(|i| f64::from(i) * ANY_STEP_CENTS);
+    let notes = cents.map(|cents| shifted_hz(ANY_HZ.0, cents));
+    notes
+        .take_while(|hz| *hz < ANY_HZ.1)
+        .map(|f0_hz| fit(stroke, Series { f0_hz, b: ANY_B }))
+        .fold(0.0, f32::max)
 }
 
 /// How much of a stroke's new lines a note explains, times how complete its low partials are.
