@@ -63,7 +63,9 @@ impl ExpectedNotes {
     /// The note that explains most of `lines` (frequency in Hz, power), which are known to `near_hz`. `None` where nothing is
     /// expected or nothing explained.
     pub fn best(&self, lines: &[(f64, f64)], near_hz: f64) -> Option<Explained> {
-        let total: f64 = lines.iter().map(|l| l.1.powf(WEIGHT)).sum();
+        let weight = |&(hz, power): &(f64, f64)| (hz, power.powf(WEIGHT));
+        let lines: Vec<(f64, f64)> = lines.iter().map(weight).collect();
+        let total: f64 = lines.iter().map(|l| l.1).sum();
         let steps = (REACH_CENTS / STEP_CENTS) as i32;
         let places = self.0.iter().flat_map(|note| {
             (-steps..=steps).map(move |step| (note, f64::from(step) * STEP_CENTS))
@@ -71,7 +73,7 @@ impl ExpectedNotes {
         let fits = places.map(|(note, cents)| {
             let f0_hz = shifted_hz(note.f0_hz, cents);
             let partial = |n| partial_hz(f0_hz, note.b, n);
-            let fit = explained(lines, partial, near_hz) / total - PER_CENT_OFF * cents.abs();
+            let fit = explained(&lines, partial, near_hz) / total - PER_CENT_OFF * cents.abs();
             Explained {
                 hz: note.hz,
                 fit: fit - note.less,
@@ -82,8 +84,8 @@ impl ExpectedNotes {
     }
 }
 
-/// Weight of the lines that partials explain, times how many of the low partials there are, those weighing most that a
-/// pluck makes strongest.
+/// Weight of the `lines` (frequency in Hz, weight) that partials explain, times how many of the low partials there are, those
+/// counting most that a pluck makes strongest.
 fn explained(lines: &[(f64, f64)], partial: impl Fn(usize) -> f64, near_hz: f64) -> f64 {
     let (mut explained, mut present, mut wanted) = (0.0, 0.0, 0.0);
     let partials = (1..=PARTIALS).map(|n| (n, partial(n)));
@@ -94,7 +96,7 @@ fn explained(lines: &[(f64, f64)], partial: impl Fn(usize) -> f64, near_hz: f64)
             .filter(|l| (l.0 - hz).abs() < near)
             .map(|l| l.1)
             .fold(0.0, f64::max);
-        explained += strongest.powf(WEIGHT);
+        explained += strongest;
         if n <= LOW_PARTIALS {
             let weight = 1.0 / (n as f64).sqrt();
             wanted += weight;

@@ -127,7 +127,7 @@ const STROKE: f64 = 4.0;
 const DEAD_STROKE: f64 = 3.0;
 const FEW_NOTES: f64 = 0.5;
 /// ... and more where a note of the chord that is meant explains it.
-const EXPECTED_NOTE: f64 = 1.0;
+const EXPECTED_NOTE: f64 = 2.0;
 /// Strokes keep time: standard deviation of a gap's natural logarithm, and the most one gap counts (one
 /// stroke unheard leaves a double one).
 const GAP_DEVIATION: f64 = 0.28;

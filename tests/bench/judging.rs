@@ -14,11 +14,12 @@ fn judging(bench: &mut Criterion) {
     recording
         .samples
         .resize(3 * recording.rate_hz as usize, 0.0);
+    let frets: Frets = "x13331".parse().expect("frets");
     let mut strums = Vec::new();
     let mut finder = Finder::new(recording.rate_hz);
+    finder.expect(&Tuning::default(), Some(&frets));
     finder.push(&recording.samples, &mut strums);
     finder.finish(&mut strums);
-    let frets: Frets = "x13331".parse().expect("frets");
     let mut analyser = Analyser::new(Settings {
         tuning: Tuning::default(),
         rate_hz: recording.rate_hz,
