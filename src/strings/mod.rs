@@ -22,6 +22,10 @@ pub use whole::{REACH_TUNING_CENTS, rough_fit};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use network::Said;
 
+/// Sound after the last onset that ringing against missing needs, in seconds: three tenths suffice
+/// (the shortest chords measured), less is not judged.
+pub const SHORTEST_S: f32 = 0.22;
+
 /// What the network makes of one strum.
 #[derive(Debug, Clone)]
 pub struct Heard {

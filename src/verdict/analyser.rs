@@ -1,12 +1,12 @@
 //! One strum in, six verdicts out: the same analysis for a file, a microphone and a test.
 
-use super::string::{SHORTEST_S, judge_expected, judge_unwanted, not_judged, unwanted};
+use super::string::{judge_expected, judge_unwanted, not_judged, unwanted};
 use super::{Hand, OUT_OF_TUNE_CENTS, StringVerdict, Take, Verdict, Warning, picked};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::strings::buzz::treble::Treble;
 use crate::strings::buzz::{self, Said};
 use crate::strings::picked::{Pass, Picked, Struck};
-use crate::strings::{self, Heard, Moments, Networks, Spectra};
+use crate::strings::{self, Heard, Moments, Networks, SHORTEST_S, Spectra};
 use crate::take::{Manner, Strum};
 
 /// Quieter than this nothing is judged, in dBFS: 20 dB under what counts as an ordinary quiet recording.

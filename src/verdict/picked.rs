@@ -1,9 +1,9 @@
 //! Verdicts on a picked pass: each string by its own moment.
 
-use super::string::{SHORTEST_S, judge_expected, judge_unwanted, not_judged};
+use super::string::{judge_expected, judge_unwanted, not_judged};
 use super::{OUT_OF_TUNE_CENTS, Reason, StringVerdict, Take, Verdict, Warning};
-use crate::strings::Heard;
 use crate::strings::picked::{Pass, Struck};
+use crate::strings::{Heard, SHORTEST_S};
 
 /// Another chord is said to sound when less than this share of the strokes is explained. A choice.
 const WRONG_CHORD: f32 = 0.4;

@@ -13,9 +13,6 @@ const CLEAN: f32 = 0.40;
 const RINGING: f32 = 0.50;
 /// Below this it is called silent; between lies `unsure`.
 const SILENT: f32 = 0.35;
-/// Sound after the last onset that ringing against missing needs, in seconds: three tenths suffice
-/// (the shortest chords measured), less is not judged.
-pub(super) const SHORTEST_S: f32 = 0.22;
 /// What choked against clean needs: a string with a T60 of 0.4 s has lost 60 dB by then.
 const CHOKED_S: f32 = 0.40;
 

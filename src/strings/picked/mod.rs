@@ -16,7 +16,7 @@ use stroke::{Reader, Stroke};
 
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::spectrum::Decimator;
-use crate::strings::{Moments, Notes, Spectra};
+use crate::strings::{Moments, Notes, SHORTEST_S, Spectra};
 
 /// Reads picked passes: planned once.
 pub struct Picked {
@@ -132,7 +132,8 @@ impl Picked {
             let stroke = struck[string]?;
             let from = begin(stroke);
             let later = struck.iter().flatten().map(|&s| begin(s));
-            let next = later.filter(|&at| at > from).min();
+            let cut = (self.strokes.get(self.long())).map(|cut| cut.from);
+            let next = later.chain(cut).filter(|&at| at > from).min();
             let note = notes[stroke][string];
             Some(Struck {
                 from: from * factor,
@@ -150,6 +151,27 @@ impl Picked {
         }
     }
 
+    /// Which stroke fell on each string. One too short to be judged, at the very end, may be the next chord: it falls only on
+    /// a string that no other fell on, and where a note of that string is heard.
+    fn assign(&self, notes: &[[Sounded; STRINGS]], frets: &Frets) -> [Option<usize>; STRINGS] {
+        let mut struck = turns::assign(&notes[..self.long()], frets);
+        for (stroke, of) in notes.iter().enumerate().skip(self.long()) {
+            let left = of.iter().filter(|n| struck[n.string].is_none());
+            let best = left.max_by(|a, b| a.fit.total_cmp(&b.fit));
+            if let Some(note) = best.filter(|n| n.fit >= KNOWN_FIT) {
+                struck[note.string] = Some(stroke);
+            }
+        }
+        struck
+    }
+
+    /// How many strokes, from the first, are long enough to be judged.
+    fn long(&self) -> usize {
+        let shortest = (f64::from(SHORTEST_S) * self.decimator.rate_hz()) as usize;
+        let is_long = |stroke: &&Stroke| stroke.from + shortest <= self.sound.len();
+        self.strokes.iter().take_while(is_long).count()
+    }
+
     /// Gives each string its stroke; where one has none, strokes that nobody heard are looked for.
     fn place(&mut self, tuning: &Tuning, frets: &Frets, common_cents: f64) -> Strokes {
         loop {
@@ -157,7 +179,7 @@ impl Picked {
                 std::array::from_fn(|s| note::best(stroke, s, tuning, frets, common_cents))
             };
             let notes: Vec<[Sounded; STRINGS]> = self.strokes.iter().map(best).collect();
-            let struck = turns::assign(&notes, frets);
+            let struck = self.assign(&notes, frets);
             let heard = Heard {
                 sound: &self.sound,
                 rate_hz: self.decimator.rate_hz(),
