@@ -659,7 +659,7 @@ mod tests {
         };
         assert_eq!(cuts(vec![hint(500, 147.0)], 3_000), []);
         let pass = |last: Attack| {
-            let first = [thud(500), expected(1_000, -0.5, 147.0), thud(1_500)];
+            let first = [thud(500), expected(1_000, -1.5, 147.0), thud(1_500)];
             cuts(first.into_iter().chain([last]).collect(), 4_000).len()
         };
         assert_eq!(pass(hint(2_000, 349.0)), 1);
