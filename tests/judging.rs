@@ -156,12 +156,13 @@ fn another_chord_is_said_to_be_one_when_it_is_picked_and_dead_strings_are_no_oth
         });
         composed(&sounds, Manner::Picked)
     };
-    let frets: Frets = "133211".parse().unwrap();
-    let other = judge(&picked("x57775", &[1, 2, 3, 4, 5]), &frets);
+    let e: Frets = "022100".parse().unwrap();
+    let other = judge(&picked("x 9 11 11 11 9", &[1, 2, 3, 4, 5]), &e);
     assert_eq!(other.len(), 1);
     let said = &other[0].warnings;
     assert!(said.contains(&Warning::WrongChord), "{:?}", other[0]);
-    let dead = judge(&picked("133211", &[0, 3]), &frets);
+    let f: Frets = "133211".parse().unwrap();
+    let dead = judge(&picked("133211", &[0, 3]), &f);
     assert_eq!(dead.len(), 1);
     assert_eq!(dead[0].warnings, [], "{:?}", dead[0]);
     let verdicts = dead[0].strings.map(|s| s.verdict);
