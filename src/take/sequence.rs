@@ -126,7 +126,8 @@ const PASS: f64 = 14.0;
 const STROKE: f64 = 4.0;
 const DEAD_STROKE: f64 = 3.0;
 const FEW_NOTES: f64 = 0.5;
-/// ... and more where a note of the chord that is meant explains it.
+/// ... and more where a note of the chord that is meant explains it: at 2 no one of 4,400 composed passes (seeds 9500 and 9800) is
+/// missed, at 1 five.
 const EXPECTED_NOTE: f64 = 2.0;
 /// Strokes keep time: standard deviation of a gap's natural logarithm, and the most one gap counts (one
 /// stroke unheard leaves a double one).
