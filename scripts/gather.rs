@@ -48,8 +48,9 @@ fn main() -> anyhow::Result<()> {
         "OUT strums|strokes train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES] expected"
     );
     let picked_every = match arguments[1].as_str() {
+        "strums" => PICKED_EVERY,
         "strokes" => 1,
-        _ => PICKED_EVERY,
+        other => anyhow::bail!("strums or strokes expected, {other:?} found"),
     };
     let wide = arguments[2] == "train";
     let takes: usize = arguments[3].parse()?;

@@ -148,7 +148,7 @@ impl Composed {
     pub fn found(&self, tuning: &Tuning, frets: &Frets) -> Option<Strum> {
         let first = self.onsets.iter().flatten().min()?;
         let all = strums_of(&self.samples, NOTE_RATE_HZ, tuning, frets);
-        strum_near(all, NOTE_RATE_HZ, *first)
+        strum_near(all, *first)
     }
 
     /// Of the takes that the program itself finds, the one with most strokes: a picked pass, where it is found.

@@ -3,13 +3,14 @@
 use std::collections::VecDeque;
 
 use super::around::Around;
+use super::attack::{Attack, Brought, SURE};
 use super::departure::Departure;
 use super::entry::Entry;
 use super::expected::{ExpectedNotes, Explained};
 use super::history::History;
 use super::onset::{Onset, OnsetDetector};
 use super::ringing::{self, Hearing, LONG_WINDOW_S, Ringing, WINDOW_S};
-use super::sequence::{Attack, Brought, Cut, SURE, Sequence};
+use super::sequence::{Cut, Sequence};
 use super::several;
 use super::{Manner, Strum};
 use crate::fretboard::{Frets, Tuning};
@@ -74,14 +75,14 @@ fn all(mut finder: Finder, samples: &[f32]) -> Vec<Strum> {
     found
 }
 
-/// That of the takes that begins nearest to `onset`, a position in their recording at `rate_hz`; none where none begins
-/// within [`NEAR_S`] of it.
-pub fn strum_near(strums: Vec<Strum>, rate_hz: u32, onset: usize) -> Option<Strum> {
+/// That of the takes that begins nearest to `onset`, a position in their recording; none where none begins within
+/// [`NEAR_S`] of it.
+pub fn strum_near(strums: Vec<Strum>, onset: usize) -> Option<Strum> {
     let off = |s: &Strum| (s.first + s.onsets[0] as u64).abs_diff(onset as u64);
     strums
         .into_iter()
         .min_by_key(off)
-        .filter(|s| (off(s) as f64) < NEAR_S * f64::from(rate_hz))
+        .filter(|s| (off(s) as f64) < NEAR_S * f64::from(s.rate_hz))
 }
 
 /// Finds takes in a stream of mono samples.
@@ -247,8 +248,7 @@ impl Finder {
             let hearing = self.ringing.hear(&self.around, first, last, next);
             let brought = if rings(&hearing, attack.len()) {
                 let long = self.ringing_long.hear(&self.around, first, last, next);
-                let expected = self.expected_note(true);
-                strings(&hearing, &long, attack, expected)
+                strings(&hearing, &long, attack, self.expected_note())
             } else {
                 self.hint(&hearing)
             };
@@ -281,16 +281,11 @@ impl Finder {
         }
     }
 
-    /// The expected note that explains what was heard last best, by the short windows and, where they were listened with, the
-    /// long ones; `None` where none does.
-    fn expected_note(&self, long: bool) -> Option<Explained> {
+    /// The expected note that explains what was heard last best, by the short windows or the long ones; `None` where none
+    /// does.
+    fn expected_note(&self) -> Option<Explained> {
         let short = self.expected.best(self.ringing.lines(), KNOWN_TO_HZ);
-        let long = if long {
-            let lines = self.ringing_long.lines();
-            self.expected.best(lines, KNOWN_TO_HZ_LONG)
-        } else {
-            None
-        };
+        let long = (self.expected).best(self.ringing_long.lines(), KNOWN_TO_HZ_LONG);
         short
             .into_iter()
             .chain(long)
@@ -300,10 +295,12 @@ impl Finder {
     /// What does not ring by itself may still be an expected note.
     fn hint(&self, h: &Hearing) -> Brought {
         let heard = h.lines >= LEAST_LINES && h.hum < MOST_HUM && h.loss_db < MOST_LOSS_DB;
-        let note = self.expected_note(false);
-        match note.filter(|n| heard && n.fit >= HINTED) {
-            Some(note) => Brought::Hint { hz: note.hz },
-            None => Brought::Thud,
+        if !heard {
+            return Brought::Thud;
+        }
+        match self.expected.best(self.ringing.lines(), KNOWN_TO_HZ) {
+            Some(note) if note.fit >= HINTED => Brought::Hint { hz: note.hz },
+            _ => Brought::Thud,
         }
     }
 

@@ -24,7 +24,7 @@ pub(super) fn cost(pitches: &mut [f64], strokes: usize) -> Option<f64> {
     if off == 0 {
         return as_heard;
     }
-    let octave = (in_line_but_an_octave(pitches) == pitches.len()).then_some(OCTAVE);
+    let octave = is_in_line_but_an_octave(pitches).then_some(OCTAVE);
     as_heard.into_iter().chain(octave).reduce(f64::min)
 }
 
@@ -39,18 +39,17 @@ fn off_line_cost(off: usize, strokes: usize) -> Option<f64> {
     }
 }
 
-/// How many rise or fall from one to the next where one of them is an octave lower or higher than heard.
-fn in_line_but_an_octave(pitches: &mut [f64]) -> usize {
-    let mut most = 0;
-    for i in 0..pitches.len() {
+/// Do all rise or fall from one to the next where one of them is an octave lower or higher than heard?
+fn is_in_line_but_an_octave(pitches: &mut [f64]) -> bool {
+    (0..pitches.len()).any(|i| {
         let heard = pitches[i];
-        for hz in [heard / 2.0, heard * 2.0] {
+        let fits = [heard / 2.0, heard * 2.0].into_iter().any(|hz| {
             pitches[i] = hz;
-            most = most.max(in_line(pitches));
-        }
+            in_line(pitches) == pitches.len()
+        });
         pitches[i] = heard;
-    }
-    most
+        fits
+    })
 }
 
 /// How many of at most [`STRINGS`] pitches in a row, the others left out, rise or fall from one to the next.

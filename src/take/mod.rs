@@ -1,6 +1,7 @@
 //! Finding takes in a recording: one strum, or one slow pass over the strings.
 
 mod around;
+mod attack;
 mod departure;
 mod entry;
 mod expected;

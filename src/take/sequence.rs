@@ -1,98 +1,7 @@
 //! From single attacks to takes: which attacks stand alone, and which form one slow pass.
 
+use super::attack::{Attack, Brought};
 use super::{Manner, Open, Strum, line};
-
-/// What an attack brought.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Brought {
-    /// Something that rings: log odds for several strings against one, the pitch where it is
-    /// plainly one string's, how many lines of the spectrum are new, and whether a note that is expected explains them.
-    Strings {
-        several: f64,
-        hz: Option<f64>,
-        lines: usize,
-        expected: bool,
-    },
-    /// Too little for a take, but an expected note, of this pitch in Hz, explains it: it may be a stroke of a pass.
-    Hint { hz: f64 },
-    /// Nothing that rings: a muted string, a tap, a word.
-    Thud,
-}
-
-impl Brought {
-    /// Is it several strings rather than one?
-    pub fn is_chord(&self) -> bool {
-        matches!(self, Brought::Strings { several, .. } if *several > 0.0)
-    }
-
-    /// Does it ring by itself?
-    pub fn rings(&self) -> bool {
-        matches!(self, Brought::Strings { .. })
-    }
-
-    /// Is it plainly one string that rings?
-    pub fn is_one_string(&self) -> bool {
-        match self {
-            Brought::Strings {
-                several,
-                hz: Some(_),
-                expected,
-                ..
-            } => *several < -SURE || (*expected && *several < 0.0),
-            Brought::Hint { .. } => true,
-            _ => false,
-        }
-    }
-
-    /// Does an expected note explain it?
-    fn is_expected(&self) -> bool {
-        match self {
-            Brought::Strings { expected, .. } => *expected,
-            Brought::Hint { .. } => true,
-            Brought::Thud => false,
-        }
-    }
-}
-
-/// Log odds beyond which the neighbours have no say when it is decided what an attack's onsets are: 19 to 1.
-pub(super) const SURE: f64 = 3.0;
-
-/// One attack: its onsets, at most [`super::finder::GAP_S`] from one to the next.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Attack {
-    pub onsets: Vec<u64>,
-    pub brought: Brought,
-}
-
-impl Attack {
-    fn first(&self) -> u64 {
-        self.onsets[0]
-    }
-
-    fn rings(&self) -> bool {
-        self.brought.rings()
-    }
-
-    fn several(&self) -> f64 {
-        match self.brought {
-            Brought::Strings { several, .. } => several,
-            Brought::Hint { .. } | Brought::Thud => f64::NEG_INFINITY,
-        }
-    }
-
-    /// Are its new lines few enough to be one string's?
-    fn may_be_one(&self) -> bool {
-        !matches!(self.brought, Brought::Strings { lines, .. } if lines > LINES_OF_ONE)
-    }
-
-    fn hz(&self) -> Option<f64> {
-        match self.brought {
-            Brought::Strings { hz, .. } => hz,
-            Brought::Hint { hz } => Some(hz),
-            Brought::Thud => None,
-        }
-    }
-}
 
 /// A take whose limits are known, but for the sound dying away earlier.
 #[derive(Debug, Clone, PartialEq)]
@@ -146,8 +55,6 @@ const STRUM_IN_TIME: f64 = 3.0;
 /// clean strings called dead from 0.0031 to 0.0019; in tests/finding_takes/measure.rs (seeds 41 to 50) it cost none
 /// of 6,822 strums, and one of 120 that came in the time of a pass.
 const STRUM_AFTER_IN_TIME: f64 = 6.0;
-/// New lines that one string brings at most, so counted.
-const LINES_OF_ONE: usize = 12;
 /// No pass takes in an attack that is a chord by these log odds and brings more new lines than one string:
 /// joining brings no more than a stroke's own and what it saves of a second pass.
 const CHORD_FOR_SURE: f64 = 8.0;

@@ -128,11 +128,11 @@ impl Picked {
             .count();
         let factor = self.decimator.factor();
         let begin = |stroke: usize| self.strokes[stroke].from;
+        let cut = self.strokes.get(self.long()).map(|cut| cut.from);
         let strings = std::array::from_fn(|string| {
             let stroke = struck[string]?;
             let from = begin(stroke);
             let later = struck.iter().flatten().map(|&s| begin(s));
-            let cut = (self.strokes.get(self.long())).map(|cut| cut.from);
             let next = later.chain(cut).filter(|&at| at > from).min();
             let note = notes[stroke][string];
             Some(Struck {
@@ -154,8 +154,9 @@ impl Picked {
     /// Which stroke fell on each string. One too short to be judged, at the very end, may be the next chord: it falls only on
     /// a string that no other fell on, and where a note of that string is heard.
     fn assign(&self, notes: &[[Sounded; STRINGS]], frets: &Frets) -> [Option<usize>; STRINGS] {
-        let mut struck = turns::assign(&notes[..self.long()], frets);
-        for (stroke, of) in notes.iter().enumerate().skip(self.long()) {
+        let long = self.long();
+        let mut struck = turns::assign(&notes[..long], frets);
+        for (stroke, of) in notes.iter().enumerate().skip(long) {
             let left = of.iter().filter(|n| struck[n.string].is_none());
             let best = left.max_by(|a, b| a.fit.total_cmp(&b.fit));
             if let Some(note) = best.filter(|n| n.fit >= KNOWN_FIT) {

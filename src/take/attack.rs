@@ -1,0 +1,96 @@
+//! One attack, and what it brought.
+
+/// Log odds beyond which the neighbours have no say when it is decided what an attack's onsets are: 19 to 1.
+pub(super) const SURE: f64 = 3.0;
+/// New lines that one string brings at most: of 4,264 strings picked while three or more rang one in twenty brought more, of 96
+/// strums of a chord that was picked just before all but one in twenty.
+const LINES_OF_ONE: usize = 12;
+
+/// What an attack brought.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Brought {
+    /// Something that rings: log odds for several strings against one, the pitch where it is
+    /// plainly one string's, how many lines of the spectrum are new, and whether a note that is expected explains them.
+    Strings {
+        several: f64,
+        hz: Option<f64>,
+        lines: usize,
+        expected: bool,
+    },
+    /// Too little for a take, but an expected note, of this pitch in Hz, explains it: it may be a stroke of a pass.
+    Hint { hz: f64 },
+    /// Nothing that rings: a muted string, a tap, a word.
+    Thud,
+}
+
+impl Brought {
+    /// Is it several strings rather than one?
+    pub fn is_chord(&self) -> bool {
+        matches!(self, Brought::Strings { several, .. } if *several > 0.0)
+    }
+
+    /// Does it ring by itself?
+    pub fn rings(&self) -> bool {
+        matches!(self, Brought::Strings { .. })
+    }
+
+    /// Is it plainly one string's?
+    pub fn is_one_string(&self) -> bool {
+        match self {
+            Brought::Strings {
+                several,
+                hz: Some(_),
+                expected,
+                ..
+            } => *several < -SURE || (*expected && *several < 0.0),
+            Brought::Hint { .. } => true,
+            Brought::Strings { .. } | Brought::Thud => false,
+        }
+    }
+
+    /// Does an expected note explain it?
+    pub fn is_expected(&self) -> bool {
+        match self {
+            Brought::Strings { expected, .. } => *expected,
+            Brought::Hint { .. } => true,
+            Brought::Thud => false,
+        }
+    }
+}
+
+/// One attack: its onsets, at most [`super::finder::GAP_S`] from one to the next.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Attack {
+    pub onsets: Vec<u64>,
+    pub brought: Brought,
+}
+
+impl Attack {
+    pub fn first(&self) -> u64 {
+        self.onsets[0]
+    }
+
+    pub fn rings(&self) -> bool {
+        self.brought.rings()
+    }
+
+    pub fn several(&self) -> f64 {
+        match self.brought {
+            Brought::Strings { several, .. } => several,
+            Brought::Hint { .. } | Brought::Thud => f64::NEG_INFINITY,
+        }
+    }
+
+    /// Are its new lines few enough to be one string's?
+    pub fn may_be_one(&self) -> bool {
+        !matches!(self.brought, Brought::Strings { lines, .. } if lines > LINES_OF_ONE)
+    }
+
+    pub fn hz(&self) -> Option<f64> {
+        match self.brought {
+            Brought::Strings { hz, .. } => hz,
+            Brought::Hint { hz } => Some(hz),
+            Brought::Thud => None,
+        }
+    }
+}
