@@ -88,11 +88,15 @@ impl Heard<'_> {
             .max_by(|a, b| a.1.total_cmp(&b.1))
     }
 
-    /// The middle one of the gaps between strokes, where there are several.
+    /// The middle one of the gaps between strokes, where there are several; one with strokes missing counts by its parts.
     fn usual_gap(&self) -> Option<usize> {
         let mut gaps: Vec<usize> = (self.strokes.windows(2))
             .map(|pair| pair[1].from - pair[0].from)
             .collect();
+        let shortest = gaps.iter().copied().min().unwrap_or(0).max(1);
+        for gap in &mut gaps {
+            *gap /= (*gap + shortest / 2) / shortest;
+        }
         gaps.sort_unstable();
         gaps.get(gaps.len() / 2).copied().filter(|_| gaps.len() > 1)
     }
