@@ -1,6 +1,6 @@
 """Fits a network that tells what each string did, and writes it in the program's own format.
 
-fit.py TABLE OUT [leave GUITARS] [device cuda] [from WEIGHTS]
+fit.py TABLE OUT [leave GUITARS] [device cuda] [from WEIGHTS] [epochs N]
 
 TABLE is what scripts/gather.rs writes; GUITARS, as in 1,9, are left out; from the WEIGHTS of another fit on, the network
 for strokes is fitted. Same table, same file on one kind of processor.
@@ -28,7 +28,7 @@ SIZE, HEADS, LAYERS, NOTE_LAYERS = 96, 4, 4, 2
 HEADER = b"RTN2" + bytes([SIZE, HEADS, LAYERS, WIDTH])
 EPOCHS, BATCH, RATE, DECAY, DROPPED = 24, 256, 2e-3, 0.02, 0.15
 # Where there are weights to begin from.
-EPOCHS_ON, RATE_ON = 12, 5e-4
+RATE_ON = 5e-4
 # What is done to every take as it is learnt from: a smooth equaliser in dB, noise on every number, partials left out.
 EQUALISER_DB, NOISE, LEFT_OUT = 3.0, 0.03, 0.1
 # Weight of what else is known of a string, and what each of it is multiplied by: onset, level, log10 of T60.
@@ -144,17 +144,17 @@ def loss_of(network, take):
 
 
 def main():
-    table, out, left_out, where, begin = asked()
+    table, out, left_out, where, begin, epochs = asked()
     takes, guitar = read_takes(table, where)
     learnt = torch.arange(len(guitar), device=where)
     for number in left_out:
         learnt = learnt[~has(guitar[learnt], number)]
     loss = lambda network, part: loss_of(network, {name: values[part] for name, values in takes.items()})
-    network, epochs, rate = Network().to(where), EPOCHS, RATE
+    network = Network().to(where)
     if begin:
-        epochs, rate = EPOCHS_ON, RATE_ON
         read(begin, HEADER, network.parts())
-    write(out, HEADER, fit(network, learnt, loss, epochs, BATCH, rate, DECAY).parts())
+    rate = RATE_ON if begin else RATE
+    write(out, HEADER, fit(network, learnt, loss, epochs or EPOCHS, BATCH, rate, DECAY).parts())
 
 
 if __name__ == "__main__":

@@ -192,7 +192,7 @@ def loss_of(network, take, twins):
 
 
 def main():
-    table, out, left_out, where, _ = asked()
+    table, out, left_out, where, *_ = asked()
     takes, guitar, free = read(table, where)
     # A twin follows its take in the table.
     has_twin = torch.cat([free[1:], torch.zeros_like(free[:1])])

@@ -86,7 +86,7 @@ def loss_of(network, sounds, moment):
 
 
 def main():
-    table, out, left_out, where, _ = asked()
+    table, out, left_out, where, *_ = asked()
     sounds, moment, guitar = read(table, where)
     learnt = torch.nonzero(~torch.isin(guitar, torch.tensor(left_out)))[:, 0].to(where)
     loss = lambda network, part: loss_of(network, sounds[part], moment[part])

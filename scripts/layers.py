@@ -116,13 +116,14 @@ def fit(network, learnt, loss_of, epochs, batch, rate, decay):
 
 
 def asked():
-    """What a program that fits a network is asked for: the table, the file to write, who is left out, the device, and
-    the file of the weights to begin from, if any."""
+    """What a program that fits a network is asked for: the table, the file to write, who is left out, the device, the
+    file of the weights to begin from, if any, and how many epochs, if not as many as usual."""
     torch.manual_seed(1)
     torch.use_deterministic_algorithms(True, warn_only=True)
     options = dict(zip(sys.argv[3::2], sys.argv[4::2]))
     left_out = [int(number) for number in options.get("leave", "").split(",") if number]
-    return sys.argv[1], sys.argv[2], left_out, options.get("device", "cpu"), options.get("from")
+    epochs = int(options["epochs"]) if "epochs" in options else None
+    return sys.argv[1], sys.argv[2], left_out, options.get("device", "cpu"), options.get("from"), epochs
 
 
 def values(parts):
