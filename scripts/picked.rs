@@ -12,7 +12,7 @@ use ringtrue::strings::Networks;
 use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
 use ringtrue::synth::{notes, voicings};
 use ringtrue::take::{Manner, Strum};
-use ringtrue::verdict::{Analyser, Settings, StringVerdict, Take, Verdict};
+use ringtrue::verdict::{Analyser, Settings, StringVerdict, Take, Verdict, Warning};
 
 /// One composed pass: what the strings did and what was said, `None` where no take was found.
 struct Pass {
@@ -21,6 +21,8 @@ struct Pass {
     said: Option<Take>,
     /// Where strokes were found, in seconds.
     strokes: Vec<f64>,
+    /// What was said where a chord was expected of which no string stood at the fret that is played.
+    expecting_other: Option<Take>,
 }
 
 fn main() -> anyhow::Result<()> {
@@ -66,11 +68,14 @@ fn main() -> anyhow::Result<()> {
                     let strokes = strum
                         .iter()
                         .flat_map(|s| s.onsets.iter().map(|o| at(s, o) / rate));
+                    let other = another_chord(&sounds, &mut rng);
+                    let strum_of_other = made.found_longest(&tuning, &other);
                     let pass = Pass {
                         frets,
                         sounds,
                         said,
                         strokes: strokes.collect(),
+                        expecting_other: strum_of_other.map(|s| analyser.analyse(&s, &other)),
                     };
                     if errors {
                         list(&guitar.name, take, &made, &pass);
@@ -84,7 +89,19 @@ fn main() -> anyhow::Result<()> {
     }
     println!("{}", row("all", &all.iter().collect::<Vec<_>>()));
     confusion(&all);
+    another_chord_said(&all);
     Ok(())
+}
+
+/// A chord of which no string stands at the fret at which it sounds.
+fn another_chord(sounds: &[Sound; STRINGS], rng: &mut SmallRng) -> Frets {
+    loop {
+        let (frets, _) = voicings::draw(rng, false);
+        let as_expected = |s: usize| frets.0[s].is_some_and(|fret| sounds[s] == Sound::Rings(fret));
+        if !(0..STRINGS).any(as_expected) {
+            return frets;
+        }
+    }
 }
 
 /// What should have been said of a string.
@@ -188,6 +205,20 @@ fn confusion(passes: &[Pass]) {
             count(None)
         );
     }
+}
+
+fn another_chord_said(passes: &[Pass]) {
+    let said =
+        |take: Option<&Take>| take.is_some_and(|take| take.warnings.contains(&Warning::WrongChord));
+    let wrongly = passes.iter().filter(|p| said(p.said.as_ref())).count();
+    let rightly = (passes.iter())
+        .filter(|p| said(p.expecting_other.as_ref()))
+        .count();
+    println!(
+        "\nAnother chord is said to sound in {wrongly} of {count} passes over the expected one, in {rightly} of {count} over one with no \
+         string at the expected fret.",
+        count = passes.len()
+    );
 }
 
 fn list(guitar: &str, number: u64, made: &Composed, pass: &Pass) {

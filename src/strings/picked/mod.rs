@@ -41,8 +41,8 @@ pub struct Struck {
 pub struct Pass {
     /// Common offset of the guitar, in cents.
     pub tuning_cents: f64,
-    /// Share of the strokes that are plainly a note which a note of the voicing, or one near it, explains.
-    pub explained: f32,
+    /// Share of the strokes that are plainly a note which are one of the voicing's; `None` where too few are plain.
+    pub of_voicing: Option<f32>,
     /// Strings 6 to 1; `None` where no stroke fell on it.
     pub strings: [Option<Struck>; STRINGS],
 }
@@ -81,8 +81,12 @@ impl Pass {
 /// A stroke is explained where a note explains this much of what is new: of 1,700 notes that rang, 1 in 100
 /// lay below 0.37, of 440 dead ones 1 in 100 above 0.32 (composed passes, all guitars).
 const KNOWN_FIT: f32 = 0.30;
-/// ... and is plainly another note where that explains so much: a dead string's few lines fit many notes a little.
+/// A stroke is plainly a note where the note that fits best explains so much: a dead string's few lines fit many notes a
+/// little. It is one of the voicing's where such a note explains this share of that. Choices.
 const PLAIN_FIT: f32 = 0.5;
+const EXPECTED_OF_ANY: f32 = 0.75;
+/// With fewer plain strokes than this nothing is said of the pass as a whole. A choice.
+const FEWEST_PLAIN: usize = 3;
 /// More strokes than this are no pass over six strings.
 const MOST_STROKES: usize = 9;
 
@@ -119,13 +123,6 @@ impl Picked {
     pub fn hear(&mut self, tuning: &Tuning, frets: &Frets) -> Pass {
         let tuning_cents = note::common_cents(&self.strokes, tuning, frets);
         let Strokes { notes, struck } = self.place(tuning, frets, tuning_cents);
-        let best = |of: &[Sounded; STRINGS]| of.iter().map(|n| n.fit).fold(0.0, f32::max);
-        let is_explained = |of: &[Sounded; STRINGS]| best(of) >= KNOWN_FIT;
-        let explained = notes.iter().filter(|of| is_explained(of)).count();
-        let strokes = self.strokes.iter().zip(&notes);
-        let others = strokes
-            .filter(|(stroke, of)| !is_explained(of) && note::any(stroke) >= PLAIN_FIT)
-            .count();
         let factor = self.decimator.factor();
         let begin = |stroke: usize| self.strokes[stroke].from;
         let cut = self.strokes.get(self.long()).map(|cut| cut.from);
@@ -143,21 +140,33 @@ impl Picked {
         });
         Pass {
             tuning_cents,
-            explained: match explained + others {
-                0 => 1.0,
-                plain => explained as f32 / plain as f32,
-            },
+            of_voicing: self.of_voicing(tuning, frets, tuning_cents),
             strings,
         }
     }
 
+    /// Share of the strokes that are plainly a note which are one of the voicing's.
+    fn of_voicing(&self, tuning: &Tuning, frets: &Frets, tuning_cents: f64) -> Option<f32> {
+        let (mut plain, mut expected) = (0, 0);
+        for stroke in &self.strokes {
+            let any = note::any(stroke);
+            if any >= PLAIN_FIT {
+                plain += 1;
+                let best = note::expected(stroke, tuning, frets, tuning_cents);
+                expected += usize::from(best >= EXPECTED_OF_ANY * any);
+            }
+        }
+        (plain >= FEWEST_PLAIN).then(|| expected as f32 / plain as f32)
+    }
+
     /// Which stroke fell on each string. One too short to be judged, at the very end, may be the next chord: it falls only on
-    /// a string that no other fell on, and where a note of that string is heard.
+    /// a string that should sound, that no other fell on, and where a note of that string is heard.
     fn assign(&self, notes: &[[Sounded; STRINGS]], frets: &Frets) -> [Option<usize>; STRINGS] {
         let long = self.long();
         let mut struck = turns::assign(&notes[..long], frets);
         for (stroke, of) in notes.iter().enumerate().skip(long) {
-            let left = of.iter().filter(|n| struck[n.string].is_none());
+            let is_left = |s: usize| frets.0[s].is_some() && struck[s].is_none();
+            let left = of.iter().filter(|n| is_left(n.string));
             let best = left.max_by(|a, b| a.fit.total_cmp(&b.fit));
             if let Some(note) = best.filter(|n| n.fit >= KNOWN_FIT) {
                 struck[note.string] = Some(stroke);

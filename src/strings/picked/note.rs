@@ -56,6 +56,22 @@ pub fn common_cents(strokes: &[Stroke], tuning: &Tuning, frets: &Frets) -> f64 {
         .0
 }
 
+/// How much the one of the expected notes explains that explains most; strings that should not sound are picked along, open.
+pub fn expected(stroke: &Stroke, tuning: &Tuning, frets: &Frets, common_cents: f64) -> f32 {
+    let notes = frets.0.iter().map(|fret| fret.unwrap_or(0)).enumerate();
+    let fits = notes.flat_map(|(string, fret)| {
+        off_cents()
+            .map(move |off| fit(stroke, Series::of(tuning, string, fret, common_cents + off)))
+    });
+    fits.fold(0.0, f32::max)
+}
+
+/// Where a string may be off the guitar's own tuning, in cents.
+fn off_cents() -> impl Iterator<Item = f64> {
+    let steps = (REACH_CENTS / STEP_CENTS) as i32;
+    (-steps..=steps).map(|i| f64::from(i) * STEP_CENTS)
+}
+
 /// The note that `string` most likely sounds after a stroke: the expected one, unless another fits better.
 pub fn best(
     stroke: &Stroke,
@@ -65,11 +81,9 @@ pub fn best(
     common_cents: f64,
 ) -> Sounded {
     let expected = frets.0[string].into_iter();
-    let steps = (REACH_CENTS / STEP_CENTS) as i32;
     let mut best: Option<Sounded> = None;
     for fret in expected.chain(other_frets(frets, string)) {
-        for i in -steps..=steps {
-            let cents = f64::from(i) * STEP_CENTS;
+        for cents in off_cents() {
             let series = Series::of(tuning, string, fret, common_cents + cents);
             let fit = fit(stroke, series) - PER_CENT_OFF * cents.abs() as f32;
             if best.is_none_or(|b| fit > b.fit) {
