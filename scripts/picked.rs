@@ -68,7 +68,7 @@ fn main() -> anyhow::Result<()> {
                     let strokes = strum
                         .iter()
                         .flat_map(|s| s.onsets.iter().map(|o| at(s, o) / rate));
-                    let other = another_chord(&sounds, &mut rng);
+                    let other = voicings::another(&sounds, &mut rng);
                     let strum_of_other = made.found_longest(&tuning, &other);
                     let pass = Pass {
                         frets,
@@ -91,17 +91,6 @@ fn main() -> anyhow::Result<()> {
     confusion(&all);
     another_chord_said(&all);
     Ok(())
-}
-
-/// A chord of which no string stands at the fret at which it sounds.
-fn another_chord(sounds: &[Sound; STRINGS], rng: &mut SmallRng) -> Frets {
-    loop {
-        let (frets, _) = voicings::draw(rng, false);
-        let as_expected = |s: usize| frets.0[s].is_some_and(|fret| sounds[s] == Sound::Rings(fret));
-        if !(0..STRINGS).any(as_expected) {
-            return frets;
-        }
-    }
 }
 
 /// What should have been said of a string.

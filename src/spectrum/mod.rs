@@ -2,12 +2,14 @@
 
 pub mod chroma;
 mod decimate;
+pub mod explained;
 mod frames;
 mod line;
 pub mod partials;
 pub mod prediction;
 
 pub use decimate::Decimator;
+pub use explained::WeighedLines;
 pub use frames::Frames;
 pub use line::{LinePlan, LineSpectrum};
 

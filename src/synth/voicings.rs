@@ -68,6 +68,17 @@ pub fn draw(rng: &mut SmallRng, wide: bool) -> (Frets, Option<u8>) {
     (frets, barre)
 }
 
+/// Another chord than sounds: no string of it stands at the fret at which it sounds.
+pub fn another(sounds: &[Sound; STRINGS], rng: &mut SmallRng) -> Frets {
+    loop {
+        let (frets, _) = draw(rng, false);
+        let sounds_it = |(string, fret)| sounds[string] == Sound::Rings(fret);
+        if !frets.sounding().any(sounds_it) {
+            return frets;
+        }
+    }
+}
+
 /// What the strings do when a learner plays `frets`: a third of the takes all clean, the others
 /// with one or two faults (`wide`: up to three, and chords of which much is missing).
 pub fn faults(

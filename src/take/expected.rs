@@ -3,6 +3,7 @@
 
 use super::ringing::HIGHEST_HZ;
 use crate::fretboard::{Frets, STRINGS, Tuning, other_frets, usual_b};
+use crate::spectrum::WeighedLines;
 use crate::spectrum::partials::{flexible_hz, partial_hz, shifted_hz};
 
 /// The guitar may be off by somewhat less than half a fret, tried in steps; a place that explains the same is rather
@@ -12,13 +13,8 @@ const STEP_CENTS: f64 = 7.0;
 const PER_CENT_OFF: f64 = 0.0005;
 /// A note at another fret than the expected one explains by chance more often.
 const OTHER_FRET: f64 = 0.1;
-/// Partials looked at, and how many low ones have to be there, or the note is another one's overtone.
-const PARTIALS: usize = 16;
-const LOW_PARTIALS: usize = 6;
 /// A line belongs to a partial this near, as a share of its frequency, beyond what the window leaves open.
 const NEAR: f64 = 0.005;
-/// Lines count by their power to this exponent: the strongest lead, but do not decide alone.
-const WEIGHT: f64 = 0.25;
 
 /// Notes of a chord, as its strings sound them one at a time.
 #[derive(Debug, Clone, Default)]
@@ -63,9 +59,8 @@ impl ExpectedNotes {
     /// The note that explains most of `lines` (frequency in Hz, power), which are known to `near_hz`. `None` where nothing is
     /// expected or nothing explained.
     pub fn best(&self, lines: &[(f64, f64)], near_hz: f64) -> Option<Explained> {
-        let weight = |&(hz, power): &(f64, f64)| (hz, power.powf(WEIGHT));
-        let lines: Vec<(f64, f64)> = lines.iter().map(weight).collect();
-        let total: f64 = lines.iter().map(|l| l.1).sum();
+        let lines = lines.iter().map(|&(hz, power)| (hz as f32, power as f32));
+        let lines = WeighedLines::new(lines);
         let steps = (REACH_CENTS / STEP_CENTS) as i32;
         let places = self.0.iter().flat_map(|note| {
             (-steps..=steps).map(move |step| (note, f64::from(step) * STEP_CENTS))
@@ -73,7 +68,8 @@ impl ExpectedNotes {
         let fits = places.map(|(note, cents)| {
             let f0_hz = shifted_hz(note.f0_hz, cents);
             let partial = |n| partial_hz(f0_hz, note.b, n);
-            let fit = explained(&lines, partial, near_hz) / total - PER_CENT_OFF * cents.abs();
+            let share = lines.explained(partial, HIGHEST_HZ, (near_hz, NEAR));
+            let fit = f64::from(share) - PER_CENT_OFF * cents.abs();
             Explained {
                 hz: note.hz,
                 fit: fit - note.less,
@@ -82,30 +78,6 @@ impl ExpectedNotes {
         fits.filter(|e| e.fit > 0.0)
             .max_by(|a, b| a.fit.total_cmp(&b.fit))
     }
-}
-
-/// Weight of the `lines` (frequency in Hz, weight) that partials explain, times how many of the low partials there are, those
-/// counting most that a pluck makes strongest.
-fn explained(lines: &[(f64, f64)], partial: impl Fn(usize) -> f64, near_hz: f64) -> f64 {
-    let (mut explained, mut present, mut wanted) = (0.0, 0.0, 0.0);
-    let partials = (1..=PARTIALS).map(|n| (n, partial(n)));
-    for (n, hz) in partials.take_while(|(_, hz)| *hz <= HIGHEST_HZ) {
-        let near = near_hz + hz * NEAR;
-        let strongest = lines
-            .iter()
-            .filter(|l| (l.0 - hz).abs() < near)
-            .map(|l| l.1)
-            .fold(0.0, f64::max);
-        explained += strongest;
-        if n <= LOW_PARTIALS {
-            let weight = 1.0 / (n as f64).sqrt();
-            wanted += weight;
-            if strongest > 0.0 {
-                present += weight;
-            }
-        }
-    }
-    explained * present / wanted
 }
 
 #[cfg(test)]

@@ -1,11 +1,11 @@
 //! A stroke that nobody heard, found where a note's partials rise together: a soft pluck under strings
 //! that ring is easily missed where nobody knows what to expect.
 
-use super::note::LOW_PARTIALS;
 use super::series::Series;
 use super::stroke::Stroke;
 use super::tone::{FRAME_S, HOP_S, Tone};
 use crate::fretboard::{Frets, STRINGS, Tuning, other_frets};
+use crate::spectrum::explained::LOW_PARTIALS;
 
 /// A missed stroke lies at least this far from those heard, in seconds.
 const FAR_S: f64 = 0.15;

@@ -6,13 +6,8 @@ use crate::fretboard::{Frets, Tuning, other_frets};
 use crate::spectrum::partials::shifted_hz;
 use crate::strings::whole::REACH_TUNING_CENTS;
 
-/// Partials looked at of one note.
-const PARTIALS: usize = 16;
-/// Of these at least some must be there, or the note is another one's overtone series.
-pub const LOW_PARTIALS: usize = 6;
-/// A line belongs to a partial this near, in Hz and in cents of it.
-const NEAR_HZ: f64 = 1.5;
-const NEAR_CENTS: f64 = 12.0;
+/// A line belongs to a partial this near, in Hz and as a share of its frequency (12 cents).
+const NEAR: (f64, f64) = (1.5, 0.007);
 /// A string may be off the guitar's own tuning by less than half a fret.
 const REACH_CENTS: f64 = 45.0;
 const STEP_CENTS: f64 = 3.0;
@@ -114,34 +109,8 @@ pub fn any(stroke: &Stroke) -> f32 {
         .fold(0.0, f32::max)
 }
 
-/// How much of a stroke's new lines a note explains, times how complete its low partials are.
-pub fn fit(stroke: &Stroke, series: Series) -> f32 {
-    if stroke.total <= 0.0 {
-        return 0.0;
-    }
-    let (mut explained, mut present, mut wanted) = (0f32, 0f32, 0f32);
-    let reach = 2f64.powf(NEAR_CENTS / 1200.0) - 1.0;
-    for n in 1..=PARTIALS {
-        let hz = series.hz(n);
-        if hz > f64::from(LINES_HZ.1) {
-            break;
-        }
-        let near = (NEAR_HZ + hz * reach) as f32;
-        let hz = hz as f32;
-        let first = stroke.lines.partition_point(|l| l.0 < hz - near);
-        let strongest = stroke.lines[first..]
-            .iter()
-            .take_while(|l| l.0 <= hz + near)
-            .map(|l| l.1)
-            .fold(0.0, f32::max);
-        explained += strongest;
-        if n <= LOW_PARTIALS {
-            let weight = 1.0 / (n as f32).sqrt();
-            wanted += weight;
-            if strongest > 0.0 {
-                present += weight;
-            }
-        }
-    }
-    explained / stroke.total * present / wanted
+/// How much of a stroke's new lines a note explains: 0 to 1.
+fn fit(stroke: &Stroke, series: Series) -> f32 {
+    let highest_hz = f64::from(LINES_HZ.1);
+    stroke.lines.explained(|n| series.hz(n), highest_hz, NEAR)
 }

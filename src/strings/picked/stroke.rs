@@ -1,6 +1,6 @@
 //! One pluck, and the lines that are new since it.
 
-use crate::spectrum::{LinePlan, LineSpectrum};
+use crate::spectrum::{LinePlan, LineSpectrum, WeighedLines};
 
 /// The stretch before a pluck that tells what sounded already, and the one after it that tells what is
 /// new, in seconds from the pluck.
@@ -17,16 +17,12 @@ const LINE_RANGE_DB: f32 = 45.0;
 const NEW_DB: f32 = 3.0;
 /// A line before moves no further than this, in Hz.
 const SAME_HZ: f32 = 4.0;
-/// Lines count by their amplitude to this power: the strongest lead, but do not decide alone.
-const WEIGHT_POWER: f32 = 0.5;
 
 /// One pluck and what was new after it.
 #[derive(Debug, Clone)]
 pub struct Stroke {
-    /// New lines: frequency in Hz, weight; rising.
-    pub lines: Vec<(f32, f32)>,
-    /// Sum of their weights.
-    pub total: f32,
+    /// New lines.
+    pub lines: WeighedLines,
     /// The pluck, and where what was before begins, in samples.
     pub from: usize,
     pub before: usize,
@@ -79,10 +75,8 @@ impl Reader {
                 shortest,
                 &mut self.after,
             );
-            let lines = self.new_lines();
             strokes.push(Stroke {
-                total: lines.iter().map(|l| l.1).sum(),
-                lines,
+                lines: self.new_lines(),
                 from: at,
                 before,
             });
@@ -90,23 +84,20 @@ impl Reader {
     }
 
     /// Lines after a stroke that were not there before it.
-    fn new_lines(&self) -> Vec<(f32, f32)> {
-        let mut lines = Vec::new();
+    fn new_lines(&self) -> WeighedLines {
         if !self.after.is_filled() {
-            return lines;
+            return WeighedLines::default();
         }
-        for (hz, _) in self.after.lines(LINES_HZ, LINE_DB, LINE_RANGE_DB) {
+        let lines = self.after.lines(LINES_HZ, LINE_DB, LINE_RANGE_DB);
+        WeighedLines::new(lines.into_iter().filter_map(|(hz, _)| {
             let now = self.after.at_db(hz);
             let was = match self.before.is_filled() {
                 true => self.before.peak_db(hz, SAME_HZ),
                 false => f32::MIN,
             };
-            if now >= was + NEW_DB {
-                let new = 10f32.powf(now / 10.0) - 10f32.powf(was / 10.0);
-                lines.push((hz, new.powf(0.5 * WEIGHT_POWER)));
-            }
-        }
-        lines
+            let new = 10f32.powf(now / 10.0) - 10f32.powf(was / 10.0);
+            (now >= was + NEW_DB).then_some((hz, new))
+        }))
     }
 }
 
