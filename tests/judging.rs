@@ -7,11 +7,11 @@ use std::path::Path;
 
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
-use ringtrue::fretboard::{Frets, STRINGS, Tuning};
+use ringtrue::fretboard::{Frets, STRINGS, Tuning, library};
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::{labelled, notes, voicings};
 use ringtrue::take::{Manner, strums_of};
-use ringtrue::verdict::{Analyser, Settings, Take, Verdict, Warning};
+use ringtrue::verdict::{Analyser, SURE_ENOUGH, Settings, Take, Verdict, Warning};
 
 #[allow(dead_code, reason = "each file of tests uses its own part")]
 #[path = "common/command.rs"]
@@ -174,6 +174,31 @@ fn another_chord_is_said_to_be_one_when_it_is_picked() {
         }
     }
     assert!(pairs > 15, "{pairs}");
+}
+
+#[test]
+fn which_chord_is_picked_is_guessed_and_mostly_told_surely_from_a_few() {
+    let tuning = Tuning::default();
+    let known: Vec<Frets> = library::all(&tuning).iter().map(|v| v.frets).collect();
+    let few: [Frets; 5] =
+        ["x13331", "022100", "x57775", "x32010", "320003"].map(|f| f.parse().unwrap());
+    let mut analyser = Analyser::new(Settings {
+        tuning,
+        rate_hz: notes::NOTE_RATE_HZ,
+    });
+    let (mut guessed, mut told) = (0, 0);
+    for frets in few {
+        let sounds = frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings));
+        let samples = composed(&sounds, Manner::Picked);
+        let strums = strums_of(&samples, notes::NOTE_RATE_HZ, &tuning, &frets);
+        let (best, sure) = analyser.best_voicing(&strums[0], &known).unwrap();
+        guessed += usize::from(known[best] == frets);
+        assert!(sure < SURE_ENOUGH, "{frets}: {sure}");
+        let (best, sure) = analyser.best_voicing(&strums[0], &few).unwrap();
+        assert_eq!(few[best], frets);
+        told += usize::from(sure >= SURE_ENOUGH);
+    }
+    assert!(guessed >= 4 && told >= 4, "{guessed}, {told} of five");
 }
 
 #[test]

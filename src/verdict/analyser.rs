@@ -147,8 +147,13 @@ impl Analyser {
 
     /// Which of `library` fits best, and how probable that is, 0 to 1. `None` where nothing can be heard.
     pub fn best_voicing(&mut self, strum: &Strum, library: &[Frets]) -> Option<(usize, f32)> {
-        self.read(strum);
         let tuning = &self.settings.tuning;
+        if strum.manner == Manner::Picked {
+            let end = strum.judged_end();
+            self.picked.fill(&strum.samples[..end], &strum.onsets);
+            return self.picked.best_voicing(tuning, library);
+        }
+        self.spectra.fill(&strum.samples, Moments::of(strum));
         let mut rough: Vec<(f32, usize)> = library
             .iter()
             .enumerate()

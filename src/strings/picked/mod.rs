@@ -3,6 +3,7 @@
 //! One string alone has no octave beside it that starts with it, only what the strings before it still
 //! sound. So which note is new tells the string; what became of it, the network for strums hears from its own moment.
 
+mod guess;
 mod missed;
 mod note;
 mod series;
@@ -121,7 +122,8 @@ impl Picked {
 
     /// The common offset of the guitar, and the strings' strokes.
     pub fn hear(&mut self, tuning: &Tuning, frets: &Frets) -> Pass {
-        let tuning_cents = note::common_cents(&self.strokes, tuning, frets);
+        let expected: Vec<(usize, u8)> = frets.sounding().collect();
+        let tuning_cents = note::common_cents(&self.strokes, tuning, &expected);
         let Strokes { notes, struck } = self.place(tuning, frets, tuning_cents);
         let factor = self.decimator.factor();
         let begin = |stroke: usize| self.strokes[stroke].from;
@@ -143,6 +145,14 @@ impl Picked {
             of_voicing: self.of_voicing(tuning, frets, tuning_cents),
             strings,
         }
+    }
+
+    /// Which of `library` fits best, and how probable that is, 0 to 1. `None` where nothing can be heard.
+    pub fn best_voicing(&self, tuning: &Tuning, library: &[Frets]) -> Option<(usize, f32)> {
+        let fits = guess::fits(&self.strokes, tuning, library);
+        let odds: f32 = fits.iter().map(|fit| fit.exp()).sum();
+        let best = fits.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
+        best.map(|(best, fit)| (best, fit.exp() / (odds + guess::UNKNOWN.exp())))
     }
 
     /// Share of the strokes that are plainly a note which are one of the voicing's.

@@ -30,16 +30,16 @@ pub struct Sounded {
     pub fit: f32,
 }
 
-/// The common offset of the guitar, in cents: where the expected notes explain most.
-pub fn common_cents(strokes: &[Stroke], tuning: &Tuning, frets: &Frets) -> f64 {
+/// The common offset of the guitar, in cents: where `notes` (string, fret) explain most.
+pub fn common_cents(strokes: &[Stroke], tuning: &Tuning, notes: &[(usize, u8)]) -> f64 {
     let steps = (REACH_TUNING_CENTS / STEP_CENTS) as i32;
     let score = |cents: f64| -> f32 {
         strokes
             .iter()
             .map(|stroke| {
-                frets
-                    .sounding()
-                    .map(|(s, f)| fit(stroke, Series::of(tuning, s, f, cents)))
+                notes
+                    .iter()
+                    .map(|&(s, f)| fit(stroke, Series::of(tuning, s, f, cents)))
                     .fold(0.0, f32::max)
             })
             .sum()
@@ -54,11 +54,21 @@ pub fn common_cents(strokes: &[Stroke], tuning: &Tuning, frets: &Frets) -> f64 {
 /// How much the one of the expected notes explains that explains most; strings that should not sound are picked along, open.
 pub fn expected(stroke: &Stroke, tuning: &Tuning, frets: &Frets, common_cents: f64) -> f32 {
     let notes = frets.0.iter().map(|fret| fret.unwrap_or(0)).enumerate();
-    let fits = notes.flat_map(|(string, fret)| {
-        off_cents()
-            .map(move |off| fit(stroke, Series::of(tuning, string, fret, common_cents + off)))
-    });
-    fits.fold(0.0, f32::max)
+    notes
+        .map(|note| fit_near(stroke, tuning, note, common_cents))
+        .fold(0.0, f32::max)
+}
+
+/// How much a note (string, fret) explains where its string may be off the guitar's own tuning.
+pub fn fit_near(
+    stroke: &Stroke,
+    tuning: &Tuning,
+    (string, fret): (usize, u8),
+    common_cents: f64,
+) -> f32 {
+    off_cents()
+        .map(|off| fit(stroke, Series::of(tuning, string, fret, common_cents + off)))
+        .fold(0.0, f32::max)
 }
 
 /// Where a string may be off the guitar's own tuning, in cents.
