@@ -97,7 +97,8 @@ impl Notes {
                 .map(|fret| fitted(string, fret, Some(&bits), None))
                 .collect()
         });
-        let (strongest_db, explained) = whole::explained(long, &expected);
+        let fits: Vec<Fit> = expected.iter().flatten().map(|note| note.fit).collect();
+        let (strongest_db, explained) = whole::explained(long, &fits);
         Notes {
             tuning_cents,
             tuning_score,

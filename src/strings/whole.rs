@@ -1,7 +1,6 @@
 //! What a strum says as a whole: its common tuning, and how much of it a voicing explains.
 
-use super::notes::Note;
-use crate::fretboard::{Frets, STRINGS, Tuning, usual_b};
+use crate::fretboard::{Frets, Tuning, usual_b};
 use crate::spectrum::LineSpectrum;
 use crate::spectrum::partials::{cents, partial_hz};
 use crate::strings::fit::Fit;
@@ -58,8 +57,8 @@ const LINE_RANGE_DB: f32 = 35.0;
 /// A line belongs to a partial at most this far off, in cents.
 const LINE_CENTS: f64 = 25.0;
 
-/// How far the strongest line stands out, and the share of lines that the expected notes explain.
-pub fn explained(spectrum: &LineSpectrum, expected: &[Option<Note>; STRINGS]) -> (f32, f32) {
+/// How far the strongest line stands out, and the share of lines that the expected notes, as fitted, explain.
+pub fn explained(spectrum: &LineSpectrum, expected: &[Fit]) -> (f32, f32) {
     let lines = spectrum.lines(LINES_HZ, LINE_DB, LINE_RANGE_DB);
     let strongest = spectrum.standing_max_db(LINES_HZ);
     let (mut all, mut known) = (0f32, 0f32);
@@ -69,11 +68,7 @@ pub fn explained(spectrum: &LineSpectrum, expected: &[Option<Note>; STRINGS]) ->
             let n = (f64::from(hz) / f1_hz).round().max(1.0) as usize;
             cents(partial_hz(f1_hz, b, n), f64::from(hz)).abs() <= LINE_CENTS
         };
-        if expected
-            .iter()
-            .flatten()
-            .any(|note| near(note.fit.f0_hz, note.fit.b))
-        {
+        if expected.iter().any(|fit| near(fit.f0_hz, fit.b)) {
             known += weight;
         }
     }

@@ -1,6 +1,6 @@
 //! Whether the pitches of a pass go up or down from string to string.
 
-use super::sequence::STRINGS;
+use crate::fretboard::STRINGS;
 
 /// Neighbouring strings of a chord are at least this many cents apart.
 const LEAST_STEP_CENTS: f64 = 60.0;

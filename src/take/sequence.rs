@@ -2,6 +2,7 @@
 
 use super::attack::{Attack, Brought};
 use super::{Manner, Open, Strum, line};
+use crate::fretboard::STRINGS;
 
 /// A take whose limits are known, but for the sound dying away earlier.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,9 +17,7 @@ pub(super) struct Cut {
 const LONGEST_TAIL_S: f64 = 4.0;
 /// Strings picked further apart than this are no longer one pass.
 pub(super) const LONGEST_PASS_GAP_S: f64 = 1.6;
-/// A pass has as many onsets as a guitar has strings, at most.
-pub(super) const STRINGS: usize = 6;
-/// A pass has at least this many onsets, and this many of them ring.
+/// A pass has at least this many onsets, as many as a guitar has strings at most, and this many of them ring.
 const LEAST_ONSETS: usize = 3;
 const LEAST_NOTES: usize = 2;
 /// A muted string in front of a pass, or behind it, keeps the pass's time within this factor.
