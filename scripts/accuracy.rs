@@ -10,7 +10,7 @@ use rand::rngs::SmallRng;
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::strings::Networks;
-use ringtrue::synth::compose::{Conditions, Sound, compose};
+use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{labelled, voicings};
 use ringtrue::verdict::{Analyser, Settings, StringVerdict, Verdict, Warning};
@@ -86,14 +86,24 @@ fn main() -> anyhow::Result<()> {
     real_strums()
 }
 
-/// Composes strums of a guitar, finds and judges them as in use.
-fn judge(
+/// A strum as composed: the voicing with its barre, what the strings did, and the sound.
+struct Drawn {
+    frets: Frets,
+    barre: Option<u8>,
+    sounds: [Sound; STRINGS],
+    made: Composed,
+}
+
+/// Composes strums of a guitar and asks `of` about each, with networks that never heard it; what `of` draws comes after all
+/// that the strum was drawn from.
+fn each<T: Send>(
     guitar: &Guitar,
     networks: &Networks,
     (tuning, conditions): (Tuning, &Conditions),
     seed: u64,
     takes: usize,
-) -> Vec<Judged> {
+    of: impl Fn(&mut Analyser, Drawn, &mut SmallRng) -> T + Sync,
+) -> Vec<T> {
     let settings = Settings {
         tuning,
         rate_hz: notes::NOTE_RATE_HZ,
@@ -107,17 +117,37 @@ fn judge(
                 let (frets, barre) = voicings::draw(&mut rng, false);
                 let sounds = voicings::faults(&frets, barre, &mut rng, false);
                 let made = compose(guitar, &tuning, &sounds, conditions, &mut rng);
-                let said = analyser.analyse(&made.found(&tuning, &frets)?, &frets);
-                let group = group(&frets, barre);
-                Some(std::array::from_fn(|s| Said {
-                    truth: frets.0[s],
-                    sound: sounds[s],
-                    verdict: said.strings[s],
-                    group,
-                }))
+                let drawn = Drawn {
+                    frets,
+                    barre,
+                    sounds,
+                    made,
+                };
+                of(analyser, drawn, &mut rng)
             },
         )
         .collect()
+}
+
+/// Composes strums of a guitar, finds and judges them as in use.
+fn judge(
+    guitar: &Guitar,
+    networks: &Networks,
+    as_in: (Tuning, &Conditions),
+    seed: u64,
+    takes: usize,
+) -> Vec<Judged> {
+    let tuning = as_in.0;
+    each(guitar, networks, as_in, seed, takes, |analyser, of, _| {
+        let said = analyser.analyse(&of.made.found(&tuning, &of.frets)?, &of.frets);
+        let group = group(&of.frets, of.barre);
+        Some(std::array::from_fn(|s| Said {
+            truth: of.frets.0[s],
+            sound: of.sounds[s],
+            verdict: said.strings[s],
+            group,
+        }))
+    })
 }
 
 /// As [`judge`], so many of each guitar as is done otherwise than usual.
@@ -165,31 +195,20 @@ fn retuned(guitars: &[Guitar], networks: &[Networks]) -> anyhow::Result<()> {
 /// fret at which it sounds.
 fn another_chord(guitars: &[Guitar], networks: &[Networks]) {
     let tuning = Tuning::default();
-    let settings = Settings {
-        tuning,
-        rate_hz: notes::NOTE_RATE_HZ,
-    };
+    let as_in = (tuning, &Conditions::measuring());
     let said: Vec<[bool; 2]> = (guitars.iter().zip(networks).enumerate())
         .flat_map(|(which, (guitar, networks))| {
             let seed = ANOTHER_SEED + (which * SEEDS_APART) as u64;
-            let analyser = || Analyser::with_networks(settings, networks.clone());
-            let takes = (0..ANOTHER_TAKES).into_par_iter();
-            takes
-                .map_init(analyser, |analyser, take| {
-                    let mut rng = SmallRng::seed_from_u64(seed + take as u64);
-                    let (frets, barre) = voicings::draw(&mut rng, false);
-                    let sounds = voicings::faults(&frets, barre, &mut rng, false);
-                    let conditions = Conditions::measuring();
-                    let made = compose(guitar, &tuning, &sounds, &conditions, &mut rng);
-                    [frets, voicings::another(&sounds, &mut rng)].map(|expected| {
-                        let strum = made.found(&tuning, &expected);
-                        strum.is_some_and(|strum| {
-                            let take = analyser.analyse(&strum, &expected);
-                            take.warnings.contains(&Warning::WrongChord)
-                        })
+            let takes = ANOTHER_TAKES;
+            each(guitar, networks, as_in, seed, takes, |analyser, of, rng| {
+                [of.frets, voicings::another(&of.sounds, rng)].map(|expected| {
+                    let strum = of.made.found(&tuning, &expected);
+                    strum.is_some_and(|strum| {
+                        let take = analyser.analyse(&strum, &expected);
+                        take.warnings.contains(&Warning::WrongChord)
                     })
                 })
-                .collect::<Vec<_>>()
+            })
         })
         .collect();
     let [wrongly, rightly] = [0, 1].map(|of| said.iter().filter(|said| said[of]).count());

@@ -30,8 +30,12 @@ fn judge(samples: &[f32], frets: &Frets) -> Vec<Take> {
 }
 
 fn clean_strum(frets: &Frets) -> Vec<f32> {
+    clean(frets, Manner::Strummed)
+}
+
+fn clean(frets: &Frets, manner: Manner) -> Vec<f32> {
     let sounds = frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings));
-    composed(&sounds, Manner::Strummed)
+    composed(&sounds, manner)
 }
 
 fn composed(sounds: &[Sound; STRINGS], manner: Manner) -> Vec<f32> {
@@ -156,8 +160,7 @@ fn another_chord_is_said_to_be_one_when_it_is_picked() {
     let mut pairs = 0;
     for frets in played {
         let frets: Frets = frets.parse().unwrap();
-        let sounds = frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings));
-        let samples = composed(&sounds, Manner::Picked);
+        let samples = clean(&frets, Manner::Picked);
         for other in expected {
             let other: Frets = other.parse().unwrap();
             let others = hz(&other);
@@ -188,8 +191,7 @@ fn which_chord_is_picked_is_guessed_and_mostly_told_surely_from_a_few() {
     });
     let (mut guessed, mut told) = (0, 0);
     for frets in few {
-        let sounds = frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings));
-        let samples = composed(&sounds, Manner::Picked);
+        let samples = clean(&frets, Manner::Picked);
         let strums = strums_of(&samples, notes::NOTE_RATE_HZ, &tuning, &frets);
         let (best, sure) = analyser.best_voicing(&strums[0], &known).unwrap();
         guessed += usize::from(known[best] == frets);

@@ -87,7 +87,7 @@ impl Analyser {
             return take;
         }
         if strum.manner == Manner::Picked {
-            self.picked.fill(&strum.samples[..end], &strum.onsets);
+            self.read(strum);
             let pass = self.picked.hear(&self.settings.tuning, expected);
             picked::judge(&mut take, &pass, self.settings.rate_hz, |stroke| {
                 self.hear_stroke(&strum.samples[..end], stroke, &pass, expected)
@@ -145,15 +145,13 @@ impl Analyser {
         take
     }
 
-    /// Which of `library` fits best, and how probable that is, 0 to 1. `None` where nothing can be heard.
+    /// Which of `library` fits best, and how probable that is, 0 to 1. `None` where `library` is empty.
     pub fn best_voicing(&mut self, strum: &Strum, library: &[Frets]) -> Option<(usize, f32)> {
+        self.read(strum);
         let tuning = &self.settings.tuning;
         if strum.manner == Manner::Picked {
-            let end = strum.judged_end();
-            self.picked.fill(&strum.samples[..end], &strum.onsets);
             return self.picked.best_voicing(tuning, library);
         }
-        self.spectra.fill(&strum.samples, Moments::of(strum));
         let mut rough: Vec<(f32, usize)> = library
             .iter()
             .enumerate()
@@ -203,7 +201,13 @@ impl Analyser {
     }
 
     fn read(&mut self, strum: &Strum) {
-        self.spectra.fill(&strum.samples, Moments::of(strum));
+        match strum.manner {
+            Manner::Strummed => self.spectra.fill(&strum.samples, Moments::of(strum)),
+            Manner::Picked => {
+                let judged = &strum.samples[..strum.judged_end()];
+                self.picked.fill(judged, &strum.onsets);
+            }
+        }
     }
 }
 

@@ -1,8 +1,8 @@
-//! How well voicings fit a pass whose chord nobody named.
+//! Which voicing a pass whose chord nobody named is of.
 
 use super::note::{self, Sounded};
 use super::stroke::Stroke;
-use super::{EXPECTED_OF_ANY, PLAIN_FIT, turns};
+use super::turns;
 use crate::fretboard::{Frets, STRINGS, Tuning};
 
 // What each string counts, as the logarithm of how rarely it happens where the voicing is the one played. With 1,314 composed
@@ -15,12 +15,20 @@ const MISSING: f32 = -1.5;
 /// One that should be quiet sounds.
 const UNWANTED: f32 = -2.5;
 /// What a voicing counts that is none of those known.
-pub const UNKNOWN: f32 = -3.5;
+const UNKNOWN: f32 = -3.5;
 
-/// What each of the `library` counts: 0 where every stroke is the note that the voicing has on a string in its turn, and
-/// none is missing.
-pub fn fits(strokes: &[Stroke], tuning: &Tuning, library: &[Frets]) -> Vec<f32> {
-    let mut notes: Vec<(usize, u8)> = library.iter().flat_map(picked).collect();
+/// Which of `library` fits best, and how probable that is, 0 to 1. `None` where `library` is empty.
+pub fn best(strokes: &[Stroke], tuning: &Tuning, library: &[Frets]) -> Option<(usize, f32)> {
+    let fits = fits(strokes, tuning, library);
+    let odds: f32 = fits.iter().map(|fit| fit.exp()).sum();
+    let best = fits.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
+    best.map(|(best, fit)| (best, fit.exp() / (odds + UNKNOWN.exp())))
+}
+
+/// What each of `library` counts: 0 where every stroke is the note that the voicing has on a string in its turn, and none is
+/// missing.
+fn fits(strokes: &[Stroke], tuning: &Tuning, library: &[Frets]) -> Vec<f32> {
+    let mut notes: Vec<(usize, u8)> = library.iter().flat_map(note::picked).collect();
     notes.sort_unstable();
     notes.dedup();
     let common_cents = note::common_cents(strokes, tuning, &notes);
@@ -47,12 +55,6 @@ pub fn fits(strokes: &[Stroke], tuning: &Tuning, library: &[Frets]) -> Vec<f32> 
         .collect()
 }
 
-/// The notes that a pass over a voicing sounds; strings that should be quiet are picked along, open.
-fn picked(frets: &Frets) -> impl Iterator<Item = (usize, u8)> {
-    let frets = frets.0.into_iter();
-    frets.map(|fret| fret.unwrap_or(0)).enumerate()
-}
-
 /// What any note explains of a stroke, and each one that a voicing of the library has.
 struct Heard {
     any: f32,
@@ -73,18 +75,16 @@ impl Heard {
             }
         })
     }
-
-    fn is_plain(&self) -> bool {
-        self.any >= PLAIN_FIT
-    }
 }
 
+/// What a voicing counts, of whose notes `strokes` holds what they explain of each stroke heard.
 fn fit(heard: &[Heard], strokes: &[[Sounded; STRINGS]], frets: &Frets) -> f32 {
     let struck = turns::assign(strokes, frets);
+    let is_plain = |&stroke: &usize| note::is_plain(heard[stroke].any);
     let of_strings = (0..STRINGS).map(|string| {
-        let plain = struck[string].filter(|&stroke| heard[stroke].is_plain());
+        let plain = struck[string].filter(is_plain);
         let is_its_own =
-            |stroke: usize| strokes[stroke][string].fit >= EXPECTED_OF_ANY * heard[stroke].any;
+            |stroke: usize| note::is_it(strokes[stroke][string].fit, heard[stroke].any);
         match (frets.0[string], plain.map(is_its_own)) {
             (Some(_), Some(true)) | (None, None) => 0.0,
             (Some(_), None) => MISSING,
@@ -92,7 +92,7 @@ fn fit(heard: &[Heard], strokes: &[[Sounded; STRINGS]], frets: &Frets) -> f32 {
             (_, Some(false)) => OTHER_NOTE,
         }
     });
-    let is_left = |&stroke: &usize| heard[stroke].is_plain() && !struck.contains(&Some(stroke));
-    let left = (0..heard.len()).filter(is_left).count();
+    let left = (0..heard.len()).filter(|&stroke| !struck.contains(&Some(stroke)));
+    let left = left.filter(is_plain).count();
     of_strings.sum::<f32>() + OTHER_NOTE * left as f32
 }

@@ -1,7 +1,8 @@
 //! A picked pass: which stroke fell on which string, and how far each string is off.
 //!
 //! One string alone has no octave beside it that starts with it, only what the strings before it still
-//! sound. So which note is new tells the string; what became of it, the network for strums hears from its own moment.
+//! sound. So which note is new tells the string; what became of it, a network of its own hears from
+//! the string's own moment.
 
 mod guess;
 mod missed;
@@ -82,10 +83,6 @@ impl Pass {
 /// A stroke is explained where a note explains this much of what is new: of 1,700 notes that rang, 1 in 100
 /// lay below 0.37, of 440 dead ones 1 in 100 above 0.32 (composed passes, all guitars).
 const KNOWN_FIT: f32 = 0.30;
-/// A stroke is plainly a note where the note that fits best explains so much: a dead string's few lines fit many notes a
-/// little. It is one of the voicing's where such a note explains this share of that. Choices.
-const PLAIN_FIT: f32 = 0.5;
-const EXPECTED_OF_ANY: f32 = 0.75;
 /// With fewer plain strokes than this nothing is said of the pass as a whole. A choice.
 const FEWEST_PLAIN: usize = 3;
 /// More strokes than this are no pass over six strings.
@@ -147,26 +144,24 @@ impl Picked {
         }
     }
 
-    /// Which of `library` fits best, and how probable that is, 0 to 1. `None` where nothing can be heard.
+    /// Which of `library` fits best, and how probable that is, 0 to 1. `None` where `library` is empty.
     pub fn best_voicing(&self, tuning: &Tuning, library: &[Frets]) -> Option<(usize, f32)> {
-        let fits = guess::fits(&self.strokes, tuning, library);
-        let odds: f32 = fits.iter().map(|fit| fit.exp()).sum();
-        let best = fits.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
-        best.map(|(best, fit)| (best, fit.exp() / (odds + guess::UNKNOWN.exp())))
+        guess::best(&self.strokes, tuning, library)
     }
 
     /// Share of the strokes that are plainly a note which are one of the voicing's.
     fn of_voicing(&self, tuning: &Tuning, frets: &Frets, tuning_cents: f64) -> Option<f32> {
-        let (mut plain, mut expected) = (0, 0);
+        let (mut plain, mut own) = (0, 0);
         for stroke in &self.strokes {
             let any = note::any(stroke);
-            if any >= PLAIN_FIT {
+            if note::is_plain(any) {
+                let fits = note::picked(frets)
+                    .map(|note| note::fit_near(stroke, tuning, note, tuning_cents));
                 plain += 1;
-                let best = note::expected(stroke, tuning, frets, tuning_cents);
-                expected += usize::from(best >= EXPECTED_OF_ANY * any);
+                own += usize::from(note::is_it(fits.fold(0.0, f32::max), any));
             }
         }
-        (plain >= FEWEST_PLAIN).then(|| expected as f32 / plain as f32)
+        (plain >= FEWEST_PLAIN).then(|| own as f32 / plain as f32)
     }
 
     /// Which stroke fell on each string. One too short to be judged, at the very end, may be the next chord: it falls only on

@@ -14,6 +14,11 @@ const STEP_CENTS: f64 = 3.0;
 /// Of places that explain the same the one nearest to in tune.
 const PER_CENT_OFF: f32 = 0.0005;
 
+/// A stroke is plainly a note where the note that fits best explains so much: a dead string's few lines fit many notes a
+/// little. It is a certain note where that explains this share of that. Choices.
+const PLAIN_FIT: f32 = 0.5;
+const SHARE_OF_ANY: f32 = 0.75;
+
 /// Notes of a guitar in Hz, the step between those tried, and a stiffness in the middle of its strings'.
 const ANY_HZ: (f64, f64) = (70.0, 1_200.0);
 const ANY_STEP_CENTS: f64 = 12.0;
@@ -51,12 +56,10 @@ pub fn common_cents(strokes: &[Stroke], tuning: &Tuning, notes: &[(usize, u8)]) 
         .0
 }
 
-/// How much the one of the expected notes explains that explains most; strings that should not sound are picked along, open.
-pub fn expected(stroke: &Stroke, tuning: &Tuning, frets: &Frets, common_cents: f64) -> f32 {
-    let notes = frets.0.iter().map(|fret| fret.unwrap_or(0)).enumerate();
-    notes
-        .map(|note| fit_near(stroke, tuning, note, common_cents))
-        .fold(0.0, f32::max)
+/// The notes (string, fret) that a pass over a voicing sounds; strings that should be quiet are picked along, open.
+pub fn picked(frets: &Frets) -> impl Iterator<Item = (usize, u8)> {
+    let frets = frets.0.into_iter();
+    frets.map(|fret| fret.unwrap_or(0)).enumerate()
 }
 
 /// How much a note (string, fret) explains where its string may be off the guitar's own tuning.
@@ -117,6 +120,16 @@ pub fn any(stroke: &Stroke) -> f32 {
         .take_while(|hz| *hz < ANY_HZ.1)
         .map(|f0_hz| fit(stroke, Series { f0_hz, b: ANY_B }))
         .fold(0.0, f32::max)
+}
+
+/// Is a stroke of which some note explains `any` plainly a note?
+pub fn is_plain(any: f32) -> bool {
+    any >= PLAIN_FIT
+}
+
+/// Is a stroke of which some note explains `any` the note that explains `fit` of it?
+pub fn is_it(fit: f32, any: f32) -> bool {
+    fit >= SHARE_OF_ANY * any
 }
 
 /// How much of a stroke's new lines a note explains: 0 to 1.
