@@ -1,20 +1,69 @@
 //! Ringtrue listens to one strum of a guitar through one microphone and says, string by string,
 //! what happened.
 //!
-//! The modules follow the path of sound: [`fretboard`] knows what should sound, [`audio`] reads
-//! samples, [`spectrum`] turns them into partials, [`layers`] is what trained networks are made of,
-//! [`take`] finds strums, [`strings`] gathers evidence per string, [`verdict`] decides and puts it
-//! into words, [`synth`] makes sounds whose truth is known, [`report`] and [`cli`] show it all.
+//! ```
+//! use std::path::Path;
+//!
+//! use ringtrue::fretboard::Tuning;
+//! use ringtrue::listening::Judge;
+//! use ringtrue::verdict::{Expected, Verdict, Voicing};
+//!
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let tuning = Tuning::default();
+//! let chord = Voicing::usual("133211".parse()?, Some("F".to_owned()), &tuning);
+//! let expected = Expected::Named(chord);
+//! let file = Path::new("fixtures/strums/133211-string-3-dead-string-1-choked.wav");
+//!
+//! let mut judge = Judge::new(tuning);
+//! for judged in judge.recording(file, &expected)? {
+//!     for string in judged.take.strings {
+//!         println!("string {}: {:?}", string.string, string.verdict);
+//!     }
+//!     # assert_eq!(judged.take.strings[0].verdict, Verdict::Clean);
+//!     # assert!(judged.take.strings[3].verdict.is_fault());
+//! }
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! # The path of sound
+//! The modules stand in the order in which sound travels. Each uses only those above it.
+//!
+//! | module | takes | gives |
+//! | --- | --- | --- |
+//! | [`fretboard`] | names of chords and notes | frets, pitches, fingers: what should sound |
+//! | [`audio`] | files, a microphone | mono samples |
+//! | [`spectrum`] | samples | line spectra, partials |
+//! | [`layers`] | weights | the parts of trained networks |
+//! | [`take`] | samples | strums and picked passes, cut out |
+//! | [`strings`] | one strum, the frets meant | probabilities for each string |
+//! | [`verdict`] | probabilities | a verdict for each string, a cause, what to try, the words |
+//! | [`synth`] | frets and faults | sounds whose truth is known |
+//! | [`listening`] | a source or a recording, the chord meant | judged takes |
+//! | [`progression`] | chords | a way over the neck, a backing, strums against beats |
+//! | [`practice`] | lessons, judged takes | what to play next, the diary |
+//! | [`report`] | judged takes | text, JSON, pictures, pages, screens |
+//! | [`cli`] | arguments | one command each |
 //!
 //! # Conventions
 //! - Lists of six run from string 6 (low E) to string 1 (high E): index 0 is string 6.
-//! - Samples are mono `f32`, full scale ±1; times in seconds from the start of the recording.
-//! - Frequencies in Hz, intervals in cents, levels in dB relative to what the name says.
+//! - Samples are mono `f32`, full scale ±1. Positions are in samples, times in seconds from the start of the
+//!   recording.
+//! - Frequencies are in Hz, intervals in cents. A4 is 440 Hz (ISO 16) unless a [`Tuning`](fretboard::Tuning) says
+//!   otherwise.
+//! - Levels in dBFS: 0 dB is a sample, or a sine's peak, of 1. Other levels say in their name or doc line what 0 dB is.
+//! - Spectra are not scaled by the FFT: the forward transform sums, the inverse is divided by its length where it is
+//!   used.
+//! - Probabilities run from 0 to 1 and are calibrated on guitars that the networks never heard.
+//!
+//! # Features
+//! `mic` (on by default) brings the microphone and the loudspeaker.
 
 pub mod audio;
 pub mod cli;
 pub mod fretboard;
 pub mod layers;
+pub mod listening;
 pub mod practice;
 pub mod progression;
 pub mod report;

@@ -6,10 +6,11 @@ use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::audio::read_all;
 use ringtrue::fretboard::{Frets, Tuning};
+use ringtrue::listening::{Heard, Judge, Listener};
 use ringtrue::synth::compose::{Conditions, compose};
 use ringtrue::synth::{notes, voicings};
-use ringtrue::take::{Manner, strums};
-use ringtrue::verdict::{Analyser, Expected, Heard, Listener, Settings, Take, Voicing, Warning};
+use ringtrue::take::Manner;
+use ringtrue::verdict::{Expected, Settings, Take, Voicing, Warning};
 
 #[path = "common/audio.rs"]
 #[allow(dead_code, reason = "each file of tests uses its own part")]
@@ -28,12 +29,8 @@ fn settings(rate_hz: u32) -> Settings {
 
 /// Takes as a file gives them.
 fn checked(samples: &[f32], rate_hz: u32, expected: &Expected) -> Vec<Take> {
-    let mut analyser = Analyser::new(settings(rate_hz));
-    let mut takes = Vec::new();
-    for strum in &strums(samples, rate_hz) {
-        takes.push(expected.judge(&mut analyser, strum, &takes));
-    }
-    takes
+    let judged = Judge::new(Tuning::default()).samples(samples, rate_hz, expected);
+    judged.into_iter().map(|judged| judged.take).collect()
 }
 
 /// What a listener says, each with the seconds of sound after which it said so.

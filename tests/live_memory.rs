@@ -7,7 +7,8 @@ use std::sync::atomic::{AtomicIsize, Ordering};
 
 use ringtrue::audio::read_all;
 use ringtrue::fretboard::Tuning;
-use ringtrue::verdict::{Expected, Heard, Listener, Settings, Voicing};
+use ringtrue::listening::{Heard, Listener};
+use ringtrue::verdict::{Expected, Settings, Voicing};
 
 struct Counting;
 

@@ -5,7 +5,8 @@ use ratatui::backend::TestBackend;
 use ringtrue::fretboard::Tuning;
 use ringtrue::report::live::{Board, view};
 use ringtrue::take::Manner;
-use ringtrue::verdict::{Expected, Heard, StringVerdict, Take, Verdict, Voicing, Warning};
+use ringtrue::listening::Heard;
+use ringtrue::verdict::{Expected, StringVerdict, Take, Verdict, Voicing, Warning};
 
 fn expected() -> Expected {
     let tuning = Tuning::default();

@@ -8,13 +8,13 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, tuning_of};
-use super::strums::Strums;
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
 use crate::fretboard::Tuning;
+use crate::listening::Judge;
 use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
-use crate::verdict::{Analysers, Expected, History, Take};
+use crate::verdict::{Expected, Take};
 
 /// Recordings from this length on get a progress bar, in seconds.
 const LONG_S: f64 = 120.0;
@@ -83,12 +83,12 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         few if few < MANY_FILES => ProgressBar::hidden(),
         many => progress(many as u64, "recordings"),
     };
-    let mut analysers = Analysers::new(settings.tuning);
+    let mut of_all = Judge::new(settings.tuning);
     let mut worst = Outcome::AsItShouldBe;
     for file in &settings.files {
         let mut tally = Tally::default();
         form.begin(file);
-        let problem = judge(file, &settings, &mut analysers, &bar, &mut |take| {
+        let problem = judge(file, &settings.expected, &mut of_all, &bar, &mut |take| {
             tally.add(&take);
             form.take(console.out, take)
         })?;
@@ -120,32 +120,28 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
 /// could not be judged, or not to its end.
 fn judge(
     file: &Path,
-    settings: &Settings,
-    analysers: &mut Analysers,
+    expected: &Expected,
+    judge: &mut Judge,
     files: &ProgressBar,
     each: &mut dyn FnMut(Take) -> io::Result<()>,
 ) -> io::Result<Option<String>> {
-    let mut strums = match Strums::of(file) {
-        Ok(strums) => strums,
+    let mut takes = match judge.recording(file, expected) {
+        Ok(takes) => takes,
         Err(error) => return Ok(Some(error.to_string())),
     };
-    if let Some(duration_s) = strums.duration_s()
-        && duration_s >= LONG_S
-        && files.is_hidden()
-    {
-        strums.bar = progress(duration_s as u64, "s");
-    }
-    let own = strums.bar.clone();
+    let own = match takes.duration_s() {
+        Some(duration_s) if duration_s >= LONG_S && files.is_hidden() => {
+            progress(duration_s as u64, "s")
+        }
+        _ => ProgressBar::hidden(),
+    };
     let visible = if own.is_hidden() { files } else { &own };
-    let mut history = History::default();
-    for strum in &mut strums {
-        let analyser = analysers.at(strum.rate_hz);
-        let take = settings.expected.judge(analyser, &strum, &history);
-        history.remember(take.clone());
-        visible.suspend(|| each(take))?;
+    while let Some(judged) = takes.next() {
+        own.set_position(takes.position_s() as u64);
+        visible.suspend(|| each(judged.take))?;
     }
     own.finish_and_clear();
-    Ok(strums.problem())
+    Ok(takes.problem())
 }
 
 /// A bar on standard error; hidden where that is no terminal.

@@ -11,11 +11,10 @@ use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::sound::{self, Sound};
 use crate::fretboard::Tuning;
+use crate::listening::{Ear, Face, Heard, Keeper, Sitting, Sounds, Stream, Wish};
 use crate::practice::diary::{Entry, Keeper as Diary, moment};
-use crate::report::live::{
-    Board, Face, JsonLines, Keeper, LineFace, Lines, Plain, Screen, Session, Sounds, Stage, Wish,
-};
-use crate::verdict::{Ear, Expected, Heard};
+use crate::report::live::{Board, JsonLines, LineFace, Lines, Plain, Screen, Stage};
+use crate::verdict::Expected;
 
 /// Judge strums as they are played, string by string
 ///
@@ -109,9 +108,9 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let sounds = sounds(args, tuning, console);
     let can_play = sounds.is_some();
     let ear = Ear::new(source, input, tuning, goals[0].clone());
-    let mut session = Session::new(ear, sounds, args.tones);
+    let mut sitting = Sitting::new(ear, sounds, args.tones);
     if args.reference {
-        session.reference();
+        sitting.reference();
     }
     let whole_screen =
         !args.plain && !args.json && args.from.is_none() && io::stdout().is_terminal();
@@ -120,7 +119,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         let mut board = Board::new(&goals[0]);
         board.keys = keys(goals.len(), can_play);
         let mut screen = Screen::new(Stage::open()?, board);
-        listen(&mut session, &mut screen, &goals, args, &mut keeper)?
+        listen(&mut sitting, &mut screen, &goals, args, &mut keeper)?
     } else {
         let lines: Box<dyn Lines> = match args.json {
             true => Box::new(JsonLines),
@@ -130,7 +129,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             out: console.out,
             lines,
         };
-        listen(&mut session, &mut face, &goals, args, &mut keeper)?
+        listen(&mut sitting, &mut face, &goals, args, &mut keeper)?
     };
     if let Some(diary) = &keeper.diary {
         super::diary::close(diary, console)?;
@@ -140,7 +139,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
 
 /// Listens to the end; gives how many takes there were.
 fn listen(
-    session: &mut Session,
+    sitting: &mut Sitting,
     face: &mut dyn Face,
     goals: &[Expected],
     args: &Args,
@@ -148,24 +147,24 @@ fn listen(
 ) -> anyhow::Result<usize> {
     let mut at = 0;
     let mut takes = 0;
-    session.expect(goals[at].clone(), face)?;
+    sitting.expect(goals[at].clone(), face)?;
     loop {
-        let step = session.step(face)?;
+        let step = sitting.step(face)?;
         for heard in &step.heard {
             takes += usize::from(keeper.keep(heard)?);
         }
         let enough = args.takes.is_some_and(|most| takes >= most);
-        if step.ended || enough || step.wish == Some(Wish::Quit) {
+        if step.stream == Stream::Ended || enough || step.wish == Some(Wish::Quit) {
             break;
         }
         if step.wish == Some(Wish::Next) {
             at = (at + 1) % goals.len();
-            session.expect(goals[at].clone(), face)?;
+            sitting.expect(goals[at].clone(), face)?;
         }
     }
     // The last take may still be sounding.
     let mut heard = Vec::new();
-    session.ear.finish(&mut heard);
+    sitting.ear.finish(&mut heard);
     for heard in &heard {
         face.hear(heard)?;
         takes += usize::from(keeper.keep(heard)?);

@@ -17,7 +17,6 @@ mod route;
 mod shapes;
 mod sound;
 mod soundcheck;
-mod strums;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};

@@ -14,13 +14,13 @@ use super::backing::{DELAY_UNKNOWN, HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::route::{Hand, Song, wrapped};
-use super::strums::damage;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
-use crate::audio::live::{
-    Came, DeviceError, Kind, Sink, Source, began_at_s, open_input, open_output,
-};
+use crate::audio::live::{DeviceError, Kind, open_input, open_output};
 use crate::audio::{read_all, write_wav};
 use crate::fretboard::Frets;
+use crate::listening::{
+    Ear, Face, Heard, Listener, Notice, Sitting, Sounds, Stream, Wish, caught_up, damage,
+};
 use crate::practice::diary::Entry;
 use crate::practice::entries;
 use crate::progression::backing::{Hit, arrangement};
@@ -31,9 +31,9 @@ use crate::progression::session::{Beginning, LONGEST_DELAY_S, Part, Session, jud
 use crate::progression::start::from_backing;
 use crate::progression::timing::{Strums, beats};
 use crate::report::along::{Along, draw, last};
-use crate::report::live::{Key, Stage, caught_up};
+use crate::report::live::{Key, Stage};
 use crate::report::playing;
-use crate::verdict::{Expected, Heard, Listener, Settings, Voicing};
+use crate::verdict::{Expected, Voicing};
 
 /// A recording may be so much longer than the longest backing, in seconds.
 const MORE_S: f64 = 600.0;
@@ -191,9 +191,10 @@ fn live(
 ) -> Result<Option<Session>> {
     let gain = volume(args.volume)?;
     let mut source = open_input(input)?;
-    let mut sink = open_output()?;
+    let mut sounds = Sounds::new(open_output, part.tuning)?;
+    let no_loudspeaker = DeviceError::None(Kind::Loudspeaker);
+    let backing = sound(hits, &part.plan, gain, sounds.rate_hz().ok_or(no_loudspeaker)?);
     let rate_hz = source.rate_hz();
-    let backing = sound(hits, &part.plan, gain, sink.rate_hz());
     // Programs read what goes to `out`.
     let words: &mut dyn Write = if args.json { console.err } else { console.out };
     wrapped(words, "", HEARING)?;
@@ -202,21 +203,42 @@ fn live(
     }
     words.flush()?;
     let full = io::stdout().is_terminal() && !args.plain && !args.json;
-    let mut stage = if full { Some(Stage::open()?) } else { None };
-    let mut run = Run::new(part, hits, rate_hz, delay_s)?;
-    let ended = run.play(
-        &mut *source,
-        &mut *sink,
-        &backing,
-        &mut stage,
-        args,
-        console,
-    );
-    drop(stage);
-    sink.stop();
+    let shown = match (full, args.json) {
+        (true, _) => Shown::Stage(Stage::open()?),
+        (false, true) => Shown::Nothing,
+        (false, false) => Shown::Lines(console.out),
+    };
+    let mut run = Run {
+        part,
+        delay_s,
+        began_s: 0.0,
+        samples: Vec::new(),
+        lost_s: 0.0,
+        level: sound(hits, &part.plan, 1.0, rate_hz),
+        checked: false,
+        last: String::new(),
+        fresh: false,
+        notice: String::new(),
+        meant: 0,
+        bar: None,
+        shown,
+    };
+    caught_up(&mut *source)?;
+    sounds.backing(backing);
+    let input = input.map(str::to_owned);
+    let ear = Ear::new(source, input, part.tuning, expected(part, 0));
+    let ended = run.play(&mut Sitting::new(ear, Some(sounds), false));
+    // The terminal is given back before anything is said.
+    let Run {
+        samples,
+        lost_s,
+        began_s,
+        level,
+        ..
+    } = run;
     // Whatever ended it, what was heard is kept first.
     if let Some(file) = &args.save {
-        write_wav(file, rate_hz, &run.samples)?;
+        write_wav(file, rate_hz, &samples)?;
     }
     match ended? {
         Ended::Played => {}
@@ -225,14 +247,14 @@ fn live(
             console.complain(&format!("{error}; what was heard until then is judged"));
         }
     }
-    if run.lost > 0 {
+    if lost_s > 0.0 {
         console.complain(&format!(
             "{:.2} s of sound were lost on the way; strums there may be missed or wrong",
-            run.lost as f64 / f64::from(rate_hz)
+            lost_s
         ));
     }
-    let beginning = Beginning::live(run.began_s, delay_s);
-    Ok(judged(&run.samples, rate_hz, part, beginning, &run.level))
+    let beginning = Beginning::live(began_s, delay_s);
+    Ok(judged(&samples, rate_hz, part, beginning, &level))
 }
 
 /// What was recorded, judged as far as it goes.
@@ -254,17 +276,23 @@ fn expected(part: &Part, placed: usize) -> Expected {
     part.expected(placed).unwrap_or_else(nothing)
 }
 
+/// Where a time through is shown.
+enum Shown<'a> {
+    Stage(Stage),
+    Lines(&'a mut dyn Write),
+    Nothing,
+}
+
 /// One time through.
 struct Run<'a> {
     part: &'a Part,
-    listener: Listener,
     /// From playing to hearing, in seconds, where that was measured.
     delay_s: Option<f64>,
     /// When the backing began, in seconds from the first sample.
     began_s: f64,
     /// What the microphone heard.
     samples: Vec<f32>,
-    lost: u64,
+    lost_s: f64,
     /// The backing at the microphone's rate, to tell whether it is heard there.
     level: Vec<f32>,
     checked: bool,
@@ -274,103 +302,92 @@ struct Run<'a> {
     notice: String,
     /// The chord of the plan that the listener holds strums against.
     meant: usize,
-    /// Set by Ctrl-C where the terminal does not give it as a key.
-    stop: Arc<AtomicBool>,
+    /// The bar told of last.
+    bar: Option<i64>,
+    shown: Shown<'a>,
 }
 
-impl<'a> Run<'a> {
-    fn new(part: &'a Part, hits: &[Hit], rate_hz: u32, delay_s: Option<f64>) -> Result<Self> {
+impl Face for Run<'_> {
+    fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+        if let Heard::Settled { take, .. } = heard {
+            let at_s = take.start_s - self.count_in_s();
+            self.last = last(self.part, take, at_s);
+            self.fresh = true;
+        }
+        Ok(())
+    }
+
+    fn notice(&mut self, notice: &Notice) -> io::Result<()> {
+        self.notice = notice.sentence();
+        Ok(())
+    }
+
+    fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>> {
+        let along = Along {
+            part: self.part,
+            now_s: ear.now_s() - self.count_in_s(),
+            last: &self.last,
+            notice: &self.notice,
+            keys: "q ends",
+            left: false,
+        };
+        match &mut self.shown {
+            Shown::Stage(stage) => {
+                stage.draw(|frame| draw(frame, &along))?;
+                return Ok((stage.key()? == Some(Key::Quit)).then_some(Wish::Quit));
+            }
+            Shown::Lines(out) => {
+                let here = self.part.plan.grid.bar_at(along.now_s);
+                if along.now_s > 0.0 && self.bar != Some(here) {
+                    writeln!(out, "{}", along.line())?;
+                    self.bar = Some(here);
+                }
+                if std::mem::take(&mut self.fresh) {
+                    writeln!(out, "    {}", self.last)?;
+                }
+                out.flush()?;
+            }
+            Shown::Nothing => {}
+        }
+        Ok(None)
+    }
+}
+
+impl Run<'_> {
+    /// Listens until the music is over, the player has had enough or a device is gone.
+    fn play(&mut self, sitting: &mut Sitting) -> Result<Ended> {
+        // Set by Ctrl-C where the terminal does not give it as a key.
         let stop = Arc::new(AtomicBool::new(false));
         // Who asks twice does not want to wait for the judgement.
         flag::register_conditional_shutdown(SIGINT, NOT_JUDGED.into(), stop.clone())?;
         flag::register(SIGINT, stop.clone())?;
-        let tuning = part.tuning;
-        Ok(Run {
-            part,
-            listener: Listener::new(Settings { tuning, rate_hz }, expected(part, 0)),
-            delay_s,
-            began_s: 0.0,
-            samples: Vec::new(),
-            lost: 0,
-            level: sound(hits, &part.plan, 1.0, rate_hz),
-            checked: false,
-            last: String::new(),
-            fresh: false,
-            notice: String::new(),
-            meant: 0,
-            stop,
-        })
-    }
-
-    fn play(
-        &mut self,
-        source: &mut dyn Source,
-        sink: &mut dyn Sink,
-        backing: &[f32],
-        stage: &mut Option<Stage>,
-        args: &Args,
-        console: &mut Console,
-    ) -> Result<Ended> {
-        let rate = f64::from(source.rate_hz());
-        let (mut queued, mut bar) = (0, None);
-        let (mut block, mut told) = (Vec::new(), Vec::new());
         let end_s = self.part.plan.grid.end_s() + TAIL_S;
-        caught_up(source)?;
         loop {
-            queued += sink.queue(&backing[queued..]);
-            if !sink.works() {
+            let step = sitting.step(self)?;
+            self.samples.extend_from_slice(sitting.ear.block());
+            // Silence stands for what was lost.
+            let length = sitting.ear.listener().position() as usize;
+            self.samples.resize(length, 0.0);
+            match step.stream {
+                Stream::Flows | Stream::Back => {}
+                Stream::Lost(seconds) => self.lost_s += seconds,
+                Stream::Gone(error) => return Ok(Ended::Gone(error)),
+                Stream::Ended => return Ok(Ended::Played),
+            }
+            if sitting.sounds.as_ref().is_some_and(Sounds::is_broken_off) {
                 return Ok(Ended::Gone(DeviceError::Gone(Kind::Loudspeaker)));
             }
-            match source.read(&mut block) {
-                Ok(Came::Sound) => {
-                    self.samples.extend_from_slice(&block);
-                    self.listener.push(&block, &mut told);
-                }
-                Ok(Came::Lost(samples)) => {
-                    let length = self.samples.len() + samples as usize;
-                    self.samples.resize(length, 0.0);
-                    self.lost += samples;
-                    self.listener.lost(samples, &mut told);
-                    self.notice = "sound was lost on the way".to_owned();
-                }
-                Ok(Came::End) => return Ok(Ended::Played),
-                Err(error) => return Ok(Ended::Gone(error)),
+            if let Some(began_s) = sitting.backing_began_s() {
+                self.began_s = began_s;
             }
-            let began_s = began_at_s(source, sink, self.samples.len());
-            self.began_s = began_s.unwrap_or(self.began_s);
-            let now_s = self.samples.len() as f64 / rate - self.count_in_s();
-            for heard in told.drain(..) {
-                if let Heard::Settled { take, .. } = heard {
-                    self.tell(&take);
-                }
-            }
-            self.mean(now_s - Listener::SETTLES_S);
-            self.check_level(now_s, source.rate_hz());
-            let along = Along {
-                part: self.part,
-                now_s,
-                last: &self.last,
-                notice: &self.notice,
-                keys: "q ends",
-                left: false,
-            };
-            if let Some(stage) = stage {
-                stage.draw(|frame| draw(frame, &along))?;
-                if stage.key()? == Some(Key::Quit) {
-                    return Ok(Ended::Stopped);
-                }
-            } else if !args.json {
-                let here = self.part.plan.grid.bar_at(now_s);
-                if now_s > 0.0 && bar != Some(here) {
-                    writeln!(console.out, "{}", along.line())?;
-                    bar = Some(here);
-                }
-                if std::mem::take(&mut self.fresh) {
-                    writeln!(console.out, "    {}", self.last)?;
-                }
-                console.out.flush()?;
-            }
-            if self.stop.load(Ordering::Relaxed) {
+            let now_s = sitting.ear.now_s() - self.count_in_s();
+            self.mean(now_s - Listener::SETTLES_S, sitting.ear.listener());
+            self.check_level(now_s, sitting.ear.rate_hz());
+            if step.wish == Some(Wish::Quit) || stop.load(Ordering::Relaxed) {
                 return Ok(Ended::Stopped);
             }
             if now_s > end_s {
@@ -401,18 +418,11 @@ impl<'a> Run<'a> {
 
     /// From half-way to the next chord on, that one is meant. `at_s`: when the strum was struck that is
     /// judged next.
-    fn mean(&mut self, at_s: f64) {
+    fn mean(&mut self, at_s: f64, listener: &mut Listener) {
         let nearest = self.part.nearest(at_s);
         if let Some(beat) = nearest.filter(|beat| beat.placed != self.meant) {
             self.meant = beat.placed;
-            self.listener.expect(expected(self.part, beat.placed));
+            listener.expect(expected(self.part, beat.placed));
         }
-    }
-
-    /// The last strum in words.
-    fn tell(&mut self, take: &crate::verdict::Take) {
-        let at_s = take.start_s - self.count_in_s();
-        self.last = last(self.part, take, at_s);
-        self.fresh = true;
     }
 }

@@ -3,17 +3,19 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
+use anyhow::bail;
 use clap::ValueEnum;
 
 use super::chord::ChordArgs;
 use super::picture::Form;
-use super::{AS_IT_SHOULD_BE, Console, strums};
-use crate::fretboard::{Frets, Tuning};
+use super::{AS_IT_SHOULD_BE, Console};
+use crate::fretboard::Tuning;
+use crate::listening::{Judge, Strums, saved};
 use crate::report::picture::clock;
 use crate::report::plot::{self, Shown, WIDTHS};
 use crate::strings::view::Viewer;
-use crate::verdict::saved;
-use crate::verdict::{Analyser, Expected, Settings, Voicing};
+use crate::take::Strum;
+use crate::verdict::{Expected, Voicing};
 
 /// Draw what happened to each string of a take, as PNG or SVG
 ///
@@ -82,7 +84,9 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let first = look(&args.file, args.take, &named, &tuning, console)?;
     let mut takes = vec![first];
     if let Some(other) = &args.against {
-        let same = of_voicing(&takes[0].take.frets, &takes[0].take.chord, &tuning);
+        let Shown { take, .. } = &takes[0];
+        let same = Voicing::usual(take.frets, take.chord.clone(), &tuning);
+        let same = Expected::Named(same);
         let expected = match saved::beside(other)? {
             Some(_) => &named,
             None => &same,
@@ -103,11 +107,17 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
 fn look(
     file: &Path,
     number: usize,
-    expected: &Expected,
+    named: &Expected,
     tuning: &Tuning,
     console: &mut Console,
 ) -> anyhow::Result<Shown> {
-    let (strum, count) = strums::nth(file, number)?;
+    let saved = match named {
+        Expected::Named(_) => None,
+        _ => saved::beside(file)?,
+    };
+    let meant = saved.as_ref().and_then(|saved| saved.voicing(tuning));
+    let meant = meant.map(Expected::Named);
+    let (strum, count) = nth(file, number, meant.as_ref().unwrap_or(named), tuning)?;
     if count > 1 {
         console.complain(&format!(
             "{}: {count} takes were found; this is take {number}, at {}",
@@ -115,26 +125,35 @@ fn look(
             clock(strum.start_s())
         ));
     }
-    let saved = match expected {
-        Expected::Named(_) => None,
-        Expected::Guessed { .. } | Expected::Among(_) => saved::beside(file)?,
-    };
     let saved = saved.as_ref().and_then(|s| s.nearest(strum.start_s()));
-    let saved = saved.map(|take| of_voicing(&take.frets, &take.chord, tuning));
-    let mut analyser = Analyser::new(Settings {
-        tuning: *tuning,
-        rate_hz: strum.rate_hz,
-    });
-    let take = saved
-        .as_ref()
-        .unwrap_or(expected)
-        .judge(&mut analyser, &strum, &[]);
+    let saved = saved.map(|take| Expected::Named(take.voicing(tuning)));
+    let take = Judge::new(*tuning).strum(&strum, saved.as_ref().unwrap_or(named));
     let name = file.file_name().unwrap_or(file.as_os_str());
     let name = name.to_string_lossy().into_owned();
     let mut viewer = Viewer::new(strum.rate_hz, *tuning);
     Ok(Shown::new(&mut viewer, strum, take, *tuning, name))
 }
 
-fn of_voicing(frets: &Frets, chord: &Option<String>, tuning: &Tuning) -> Expected {
-    Expected::Named(Voicing::usual(*frets, chord.clone(), tuning))
+/// The strum with a number, counted from 1, and how many there are.
+fn nth(
+    file: &Path,
+    number: usize,
+    expected: &Expected,
+    tuning: &Tuning,
+) -> anyhow::Result<(Strum, usize)> {
+    let mut strums = Strums::open(file, tuning, expected)?;
+    let (mut kept, mut count) = (None, 0);
+    for strum in &mut strums {
+        count += 1;
+        if count == number {
+            kept = Some(strum);
+        }
+    }
+    if let Some(error) = strums.error() {
+        bail!("{error}");
+    }
+    match kept {
+        Some(strum) => Ok((strum, count)),
+        None => bail!(strums.no_such_take(number)),
+    }
 }

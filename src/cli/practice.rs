@@ -20,9 +20,9 @@ use crate::practice::diary::Keeper;
 use crate::practice::{Circumstances, Drill, Event, Lesson, Practice};
 use crate::progression::backing::arrangement;
 use crate::progression::band;
-use crate::report::live::{Board, Screen, Session, Sounds, Stage, Wish};
+use crate::listening::{Ear, Sitting, Sounds, Stream, Wish};
+use crate::report::live::{Board, Screen, Stage};
 use crate::report::practice as screen;
-use crate::verdict::Ear;
 
 /// The same as [`HEARING`], as short as a screen asks for.
 const SOFTLY: &str =
@@ -125,7 +125,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let sounds = sounds(args, tuning, console);
     let can_play = sounds.is_some();
     let ear = Ear::new(source, input, tuning, first.clone());
-    let mut sitting = Session::new(ear, sounds, args.tones);
+    let mut sitting = Sitting::new(ear, sounds, args.tones);
     if plays_along && args.from.is_none() {
         wrapped(console.out, "", HEARING)?;
         if delay_s.is_none() {
@@ -187,7 +187,7 @@ impl Band {
 
 fn lead(
     practice: &mut Practice,
-    sitting: &mut Session,
+    sitting: &mut Sitting,
     band: &mut Band,
     face: &mut dyn Led,
     mut events: Vec<Event>,
@@ -245,7 +245,7 @@ fn lead(
             }
             _ => {}
         }
-        if step.ended {
+        if step.stream == Stream::Ended {
             break;
         }
     }

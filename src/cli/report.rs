@@ -11,17 +11,17 @@ use jiff::tz::TimeZone;
 use rayon::prelude::*;
 
 use super::chord::ChordArgs;
-use super::strums::Strums;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::{Frets, STRINGS, Tuning};
+use crate::listening::saved::{self, SAME_TAKE_S, Saved, SavedTake};
+use crate::listening::{Judge, Judged, Strums};
 use crate::practice::diary::{Diary, Entry, Filter};
 use crate::report::page::{self, Exhibit, Kept, Played, Summary, wav};
 use crate::report::plot::Shown;
 use crate::strings::view::Viewer;
 use crate::take::Strum;
-use crate::verdict::saved::{self, SAME_TAKE_S, Saved, SavedTake};
 use crate::verdict::{
-    ALL_STRINGS, Advice, Analysers, Cause, Expected, History, Take, Warning, clean, wording,
+    ALL_STRINGS, Advice, Cause, Expected, Take, Voicing, Warning, clean, wording,
 };
 
 /// The kind of warning that says that a chord was guessed.
@@ -140,8 +140,8 @@ fn from_files(
     let judged: Vec<(Vec<Found>, Option<String>)> = sources
         .into_par_iter()
         .map_init(
-            || Analysers::new(*tuning),
-            |analysers, source| takes(source, expected, analysers),
+            || Judge::new(*tuning),
+            |judge, source| takes(source, expected, judge),
         )
         .collect();
     let mut found = Vec::new();
@@ -314,7 +314,7 @@ fn has_ending(path: &Path, endings: &[&str]) -> bool {
 fn takes(
     source: Source,
     expected: &Expected,
-    analysers: &mut Analysers,
+    judge: &mut Judge,
 ) -> (Vec<Found>, Option<String>) {
     let Source {
         path,
@@ -343,15 +343,12 @@ fn takes(
         let takes = takes.map(as_saved);
         return (takes.map(|(take, why)| found(take, why)).collect(), None);
     }
-    let mut strums = match Strums::of(&path) {
-        Ok(strums) => strums,
+    let mut judged = match judge.recording(&path, expected) {
+        Ok(judged) => judged,
         Err(error) => return (Vec::new(), Some(error.to_string())),
     };
-    let (mut takes, mut history) = (Vec::new(), History::default());
-    for strum in &mut strums {
-        let analyser = analysers.at(strum.rate_hz);
-        let mut take = expected.judge(analyser, &strum, &history);
-        history.remember(take.clone());
+    let mut takes = Vec::new();
+    for Judged { mut take, .. } in &mut judged {
         let guessed = |w: &Warning| matches!(w, Warning::ChordGuessed { .. });
         let unknown = !take.judged() && take.warnings.iter().any(guessed);
         let why = take.warnings.last().map(wording::general_warning);
@@ -361,7 +358,7 @@ fn takes(
         }
         takes.push(found(take, why));
     }
-    (takes, strums.problem())
+    (takes, judged.problem())
 }
 
 /// What was saved of a take, and why it was not judged where it was not.
@@ -417,7 +414,7 @@ fn of_file(
     tuning: &Tuning,
 ) -> anyhow::Result<Vec<(usize, Exhibit)>> {
     let mut nearest: Vec<(f64, Option<Strum>)> = vec![(SAME_TAKE_S, None); takes.len()];
-    let mut strums = Strums::of(path)?;
+    let mut strums = Strums::open(path, tuning, &meant(takes, played, tuning))?;
     for strum in &mut strums {
         for (&at, nearest) in takes.iter().zip(&mut nearest) {
             let off = (strum.start_s() - played[at].take.start_s).abs();
@@ -426,8 +423,8 @@ fn of_file(
             }
         }
     }
-    if let Some(error) = strums.error {
-        bail!(error);
+    if let Some(error) = strums.error() {
+        bail!("{error}");
     }
     let mut exhibits = Vec::new();
     for (&at, (_, strum)) in takes.iter().zip(nearest) {
@@ -439,4 +436,15 @@ fn of_file(
         exhibits.push((at, Exhibit { shown, sound }));
     }
     Ok(exhibits)
+}
+
+/// What was meant in a recording of these takes: all their voicings.
+fn meant(takes: &[usize], played: &[Played], tuning: &Tuning) -> Expected {
+    let mut voicings: Vec<Voicing> = Vec::new();
+    for take in takes.iter().map(|&at| &played[at].take) {
+        if voicings.iter().all(|known| known.frets != take.frets) {
+            voicings.push(Voicing::usual(take.frets, take.chord.clone(), tuning));
+        }
+    }
+    Expected::Among(voicings)
 }

@@ -6,11 +6,11 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use anyhow::bail;
 
-use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED, strums};
+use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::audio::live::{Source, open_input, open_output};
 use crate::audio::recorded::{Recorded, State};
 use crate::fretboard::Tuning;
-use crate::report::live::Sounds;
+use crate::listening::{self, Sounds};
 
 /// A source, and what is known of the recording where it is one.
 pub struct Sound {
@@ -97,6 +97,6 @@ impl Recording {
     /// What was wrong with it, where that is worth a word; to be asked at the end.
     pub fn problem(&self, takes: usize) -> Option<String> {
         let state = self.state();
-        strums::problem(&self.path, state.error, &state.health, self.rate_hz, takes)
+        listening::problem(&self.path, state.error, &state.health, self.rate_hz, takes)
     }
 }

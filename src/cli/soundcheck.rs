@@ -14,7 +14,7 @@ use super::{AS_IT_SHOULD_BE, Console, FAULT};
 use crate::audio::Meter;
 use crate::audio::live::{Came, Source, inputs, open_output};
 use crate::fretboard::{Note, STRINGS, Tuning};
-use crate::report::live::round_trip;
+use crate::listening::round_trip;
 use crate::strings::profile::{OpenString, Plucks, Profile, StringReader};
 
 /// A string is in tune within this, in cents: half of what amateurs hear in an interval (Hill and

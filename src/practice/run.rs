@@ -10,9 +10,10 @@ use super::exercise::Findings;
 use super::hearing::end_s;
 use super::lesson::{Drill, Lesson};
 use super::session::{Event, Outcome, Session, TakeEvent};
+use crate::listening::{Heard, Listener};
 use crate::progression::session::Session as Played;
 use crate::take::Strum;
-use crate::verdict::{Expected, Heard, Listener, Take};
+use crate::verdict::{Expected, Take};
 
 /// What a practice is to keep beside the verdicts.
 #[derive(Debug, Clone, PartialEq, Eq)]

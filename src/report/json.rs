@@ -4,11 +4,10 @@ use std::io::{self, Write};
 use std::path::Path;
 
 use serde::Serialize;
-use serde_json::{Map, Value};
 
 use super::Form;
-use crate::take::Manner;
-use crate::verdict::{Advice, Reason, Take, Verdict, wording};
+use crate::listening::saved::TakeObject;
+use crate::verdict::Take;
 
 /// The JSON form. Takes are kept until their recording is through.
 #[derive(Debug, Default)]
@@ -23,30 +22,6 @@ struct FileObject<'a> {
     takes: &'a [TakeObject],
     #[serde(skip_serializing_if = "Option::is_none")]
     error: Option<&'a str>,
-}
-
-#[derive(Debug, Serialize)]
-struct TakeObject {
-    start_s: Value,
-    manner: Manner,
-    chord: Option<String>,
-    frets: String,
-    tuning_cents: Value,
-    warnings: Vec<Map<String, Value>>,
-    strings: Vec<StringObject>,
-    advice: Vec<Advice>,
-}
-
-#[derive(Debug, Serialize)]
-struct StringObject {
-    string: u8,
-    expected_fret: Option<u8>,
-    verdict: Verdict,
-    heard_fret: Option<u8>,
-    rings: Value,
-    confidence: Value,
-    cents: Value,
-    reason: Option<Reason>,
 }
 
 impl Form for Json {
@@ -75,66 +50,11 @@ impl Form for Json {
     }
 }
 
-/// A take as it stands in a file's "takes".
-pub fn take_object(take: &Take) -> Value {
-    serde_json::to_value(TakeObject::from(take)).unwrap_or(Value::Null)
-}
-
-impl From<&Take> for TakeObject {
-    fn from(take: &Take) -> Self {
-        TakeObject {
-            start_s: rounded(take.start_s, 3),
-            manner: take.manner,
-            chord: take.chord.clone(),
-            frets: take.frets.to_string(),
-            tuning_cents: rounded(take.tuning_cents.into(), 1),
-            warnings: take.warnings.iter().map(|w| warning(w, take)).collect(),
-            strings: take
-                .strings
-                .iter()
-                .map(|s| StringObject {
-                    string: s.string,
-                    expected_fret: s.expected_fret,
-                    verdict: s.verdict,
-                    heard_fret: s.heard_fret,
-                    rings: rounded(s.rings.into(), 3),
-                    confidence: rounded(s.confidence.into(), 3),
-                    cents: s.cents.map_or(Value::Null, |c| rounded(c.into(), 1)),
-                    reason: s.reason,
-                })
-                .collect(),
-            advice: take.advice.clone(),
-        }
-    }
-}
-
-/// The warning's kind and data, and its sentence as `text`.
-fn warning(warning: &crate::verdict::Warning, take: &Take) -> Map<String, Value> {
-    let mut object = match serde_json::to_value(warning) {
-        Ok(Value::Object(object)) => object,
-        other => unreachable!("a warning is an object with a kind, not {other:?}"),
-    };
-    for value in object.values_mut() {
-        if let Some(number) = value.as_f64() {
-            *value = rounded(number, 4);
-        }
-    }
-    object.insert("text".into(), wording::warning(warning, take).into());
-    object
-}
-
-/// The number to so many decimals; null where it is none (JSON knows no NaN).
-fn rounded(number: f64, decimals: i32) -> Value {
-    let scale = 10f64.powi(decimals);
-    // Adding zero turns -0.0 into 0.0.
-    serde_json::Number::from_f64((number * scale).round() / scale + 0.0)
-        .map_or(Value::Null, Value::Number)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::verdict::Warning;
+    use serde_json::Value;
     use crate::verdict::examples::*;
 
     fn report(takes: Vec<Take>, problem: Option<&str>) -> String {

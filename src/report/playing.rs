@@ -4,8 +4,8 @@ use std::io::{self, Write};
 
 use serde_json::{Map, Value, json};
 
-use super::json::take_object;
 use super::picture::paragraph;
+use crate::listening::saved::take_object;
 use crate::progression::session::Session;
 use crate::progression::start::Found;
 use crate::progression::timing::{Change, IN_TIME_MS, Outcome, Spread, changes, in_time, to_drill};

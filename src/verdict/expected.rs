@@ -81,6 +81,17 @@ impl Expected {
         }
     }
 
+    /// Explains a take that was judged against this, in view of the takes before it, the oldest first.
+    pub fn explain(&self, take: &mut Take, history: &[Take]) {
+        let voicings = match self {
+            Expected::Named(voicing) => std::slice::from_ref(voicing),
+            Expected::Among(voicings) | Expected::Guessed { voicings, .. } => voicings,
+        };
+        if let Some(voicing) = voicings.iter().find(|v| v.frets == take.frets) {
+            take.explain(&voicing.hand, history);
+        }
+    }
+
     /// Judges against the first voicing; where that leaves faults, against the one of the others that
     /// surely fits better.
     fn judge_among(

@@ -1,28 +1,21 @@
 //! From evidence to a verdict per string, and all the wording.
 
 mod analyser;
-mod analysers;
 pub mod cause;
 mod clean;
-mod ear;
 #[cfg(test)]
 pub(crate) mod examples;
 mod expected;
 mod history;
-mod listener;
 mod picked;
-pub mod saved;
 mod string;
 pub mod wording;
 
 pub use analyser::{Analyser, Settings};
-pub use analysers::Analysers;
 pub use cause::{Advice, Cause, Hand};
 pub use clean::{ALL_STRINGS, clean};
-pub use ear::{Ear, Stream};
 pub use expected::{Expected, Voicing};
 pub use history::History;
-pub use listener::{Heard, Listener};
 
 use serde::{Deserialize, Serialize};
 

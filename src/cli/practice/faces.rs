@@ -4,13 +4,14 @@ use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
 use super::SOFTLY;
+use crate::listening::{Ear, Face, Heard, Notice, Wish};
 use crate::practice::exercise::Ask;
 use crate::practice::{Along, Drill, EARLIEST_S, Event, Practice, wording};
 use crate::report::along::{Along as View, last};
-use crate::report::live::{Face, Following, Notice, Screen, Wish};
+use crate::report::live::{Following, Screen};
 use crate::report::practice as screen;
 use crate::report::voicings::picture;
-use crate::verdict::{Ear, Expected, Heard};
+use crate::verdict::Expected;
 
 /// How long the words on a break stay on the screen.
 const BREAK_SHOWN: Duration = Duration::from_secs(30);

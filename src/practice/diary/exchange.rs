@@ -9,7 +9,7 @@ use jiff::Timestamp;
 use super::Entry;
 use crate::fretboard::{STRINGS, Tuning, string_number};
 use crate::take::Manner;
-use crate::verdict::saved::{Saved, SavedTake};
+use crate::listening::saved::{Saved, SavedTake};
 
 /// No recording is longer, in seconds: eleven days.
 const LONGEST_RECORDING_S: f64 = 1e6;

@@ -3,7 +3,8 @@
 use std::collections::VecDeque;
 
 use crate::fretboard::STRINGS;
-use crate::verdict::{Expected, Heard, Take, Verdict, Warning, wording};
+use crate::listening::Heard;
+use crate::verdict::{Expected, Take, Verdict, Warning, wording};
 
 /// Takes kept beside each string.
 pub const HISTORY: usize = 10;

@@ -5,9 +5,10 @@ use std::io::{self, Write};
 use serde_json::{Value, json};
 
 use crate::fretboard::STRINGS;
-use crate::report::json::take_object;
+use crate::listening::Heard;
+use crate::listening::saved::take_object;
 use crate::report::picture::{LIST_HEADING, clock, symbol};
-use crate::verdict::{Expected, Heard, Take, wording};
+use crate::verdict::{Expected, Take, wording};
 
 /// One form of lines. Every method fails only where `out` cannot be written.
 pub trait Lines {

@@ -2,8 +2,9 @@
 //! and so the verdicts are those of a file: what is heard live and what a recording of it gives are
 //! the same.
 
-use super::{Analyser, Expected, History, Settings, Take, Warning};
+use super::finder;
 use crate::take::{Finder, Manner, Strum};
+use crate::verdict::{Analyser, Expected, History, Settings, Take, Warning};
 
 /// Lost sound leaves an attack of its own where the sound comes back; one this near to it is no
 /// strum, in seconds: two frames of the onset detector.
@@ -105,10 +106,8 @@ impl Listener {
 
     /// A listener for one stream; rate and tuning as in `settings`.
     pub fn new(settings: Settings, expected: Expected) -> Self {
-        let mut finder = Finder::new(settings.rate_hz);
-        finder.expect(&settings.tuning, expected.named().map(|v| &v.frets));
         Listener {
-            finder,
+            finder: finder(settings.rate_hz, &settings.tuning, &expected),
             analyser: Analyser::new(settings),
             settings,
             expected,

@@ -8,7 +8,7 @@ use anyhow::Context;
 use serde_json::json;
 
 use crate::audio::write_wav;
-use crate::report::json::take_object;
+use super::saved::take_object;
 use crate::take::Strum;
 use crate::verdict::Take;
 

@@ -1,5 +1,5 @@
-//! What was said about a recording, read back: the object that `check --json` and `listen --save`
-//! write, with the guitar and the moment where they were noted.
+//! What was said of a recording as JSON, written and read: the object of `check --json` and of the file that
+//! `listen --save` writes beside a recording, with the guitar and the moment where they were noted.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -8,12 +8,12 @@ use anyhow::Context;
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value};
 
-use crate::fretboard::{Frets, STRINGS};
+use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::take::Manner;
-
-use super::{Advice, StringVerdict, Take};
+use crate::verdict::{Advice, Reason, StringVerdict, Take, Verdict, Voicing, Warning, wording};
 
 /// A recording's takes as they were judged.
 #[derive(Debug, Clone, Deserialize)]
@@ -95,7 +95,22 @@ impl Saved {
     }
 }
 
+impl Saved {
+    /// The voicing that all its takes were held against, with the usual fingers; `None` where there are several or
+    /// none.
+    pub fn voicing(&self, tuning: &Tuning) -> Option<Voicing> {
+        let first = self.takes.first()?;
+        let same = self.takes.iter().all(|take| take.frets == first.frets);
+        same.then(|| first.voicing(tuning))
+    }
+}
+
 impl SavedTake {
+    /// What it was held against, with the usual fingers.
+    pub fn voicing(&self, tuning: &Tuning) -> Voicing {
+        Voicing::usual(self.frets, self.chord.clone(), tuning)
+    }
+
     /// The take; what was wrong with it as a whole is only in [`Self::warnings`].
     pub fn take(&self) -> Take {
         Take {
@@ -143,6 +158,87 @@ pub fn read(path: &Path) -> anyhow::Result<Saved> {
     })
 }
 
+/// A take as it stands in a file's "takes": what [`SavedTake`] reads.
+#[derive(Debug, Serialize)]
+pub struct TakeObject {
+    start_s: Value,
+    manner: Manner,
+    chord: Option<String>,
+    frets: String,
+    tuning_cents: Value,
+    warnings: Vec<Map<String, Value>>,
+    strings: Vec<StringObject>,
+    advice: Vec<Advice>,
+}
+
+#[derive(Debug, Serialize)]
+struct StringObject {
+    string: u8,
+    expected_fret: Option<u8>,
+    verdict: Verdict,
+    heard_fret: Option<u8>,
+    rings: Value,
+    confidence: Value,
+    cents: Value,
+    reason: Option<Reason>,
+}
+
+/// A take as it stands in a file's "takes".
+pub fn take_object(take: &Take) -> Value {
+    serde_json::to_value(TakeObject::from(take)).unwrap_or(Value::Null)
+}
+
+impl From<&Take> for TakeObject {
+    fn from(take: &Take) -> Self {
+        TakeObject {
+            start_s: rounded(take.start_s, 3),
+            manner: take.manner,
+            chord: take.chord.clone(),
+            frets: take.frets.to_string(),
+            tuning_cents: rounded(take.tuning_cents.into(), 1),
+            warnings: take.warnings.iter().map(|w| warning(w, take)).collect(),
+            strings: take
+                .strings
+                .iter()
+                .map(|s| StringObject {
+                    string: s.string,
+                    expected_fret: s.expected_fret,
+                    verdict: s.verdict,
+                    heard_fret: s.heard_fret,
+                    rings: rounded(s.rings.into(), 3),
+                    confidence: rounded(s.confidence.into(), 3),
+                    cents: s.cents.map_or(Value::Null, |c| rounded(c.into(), 1)),
+                    reason: s.reason,
+                })
+                .collect(),
+            advice: take.advice.clone(),
+        }
+    }
+}
+
+/// The warning's kind and data, and its sentence as `text`.
+fn warning(warning: &Warning, take: &Take) -> Map<String, Value> {
+    let mut object = match serde_json::to_value(warning) {
+        Ok(Value::Object(object)) => object,
+        other => unreachable!("a warning is an object with a kind, not {other:?}"),
+    };
+    for value in object.values_mut() {
+        if let Some(number) = value.as_f64() {
+            *value = rounded(number, 4);
+        }
+    }
+    object.insert("text".into(), wording::warning(warning, take).into());
+    object
+}
+
+/// The number to so many decimals; null where it is none (JSON knows no NaN).
+fn rounded(number: f64, decimals: i32) -> Value {
+    let scale = 10f64.powi(decimals);
+    // Adding zero turns -0.0 into 0.0.
+    serde_json::Number::from_f64((number * scale).round() / scale + 0.0)
+        .map_or(Value::Null, Value::Number)
+}
+
 fn strummed() -> Manner {
     Manner::Strummed
 }
@@ -150,19 +246,12 @@ fn strummed() -> Manner {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::Form;
-    use crate::report::json::Json;
-    use crate::verdict::Verdict;
     use crate::verdict::examples::{bb, with};
+    use serde_json::json;
 
     fn written() -> String {
-        let mut json = Json::default();
-        let mut out = Vec::new();
-        json.begin(Path::new("a.wav"));
-        json.take(&mut out, with(bb(), 3, Verdict::Muted, 0.9))
-            .unwrap();
-        json.end(&mut out, None).unwrap();
-        String::from_utf8(out).unwrap()
+        let take = with(bb(), 3, Verdict::Muted, 0.9);
+        json!({ "file": "a.wav", "takes": [take_object(&take)] }).to_string()
     }
 
     #[test]

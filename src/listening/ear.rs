@@ -2,15 +2,17 @@
 
 use std::time::Instant;
 
-use super::{Expected, Heard, Listener, Settings};
+use super::{Heard, Listener};
 use crate::audio::Meter;
 use crate::audio::live::{Came, DeviceError, Reopening, Source};
 use crate::fretboard::Tuning;
+use crate::verdict::{Expected, Settings};
 
 /// What happened to the sound itself.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub enum Stream {
     /// It comes, or nothing happened.
+    #[default]
     Flows,
     /// So many seconds of it were lost.
     Lost(f64),

@@ -55,6 +55,8 @@ pub struct Sounds {
     wanted: bool,
     /// A backing that is being played, and how much of it is queued.
     backing: Option<(Vec<f32>, usize)>,
+    /// Whether the loudspeaker went before the last backing was over.
+    broken_off: bool,
 }
 
 impl Sounds {
@@ -75,6 +77,7 @@ impl Sounds {
             making: None,
             wanted: false,
             backing: None,
+            broken_off: false,
         })
     }
 
@@ -90,7 +93,13 @@ impl Sounds {
             sink.stop();
         }
         self.backing = Some((samples, 0));
+        self.broken_off = false;
         self.queue_backing();
+    }
+
+    /// Whether the loudspeaker went before the last backing was over.
+    pub fn is_broken_off(&self) -> bool {
+        self.broken_off
     }
 
     /// The loudspeaker, while the backing is played.
@@ -110,13 +119,17 @@ impl Sounds {
         let Some((samples, queued)) = &mut self.backing else {
             return;
         };
-        let over = match opened(&mut self.sink, &mut self.open) {
-            Some(sink) => {
+        let over = match &mut self.sink {
+            Some((sink, idle)) if sink.works() => {
+                *idle = None;
                 *queued += sink.queue(&samples[*queued..]);
                 *queued == samples.len() && sink.waiting() == 0
             }
-            // It has gone; the count goes on in the terminal.
-            None => true,
+            // It has gone. Opened again it would go on late; the count goes on in the terminal.
+            _ => {
+                self.broken_off = true;
+                true
+            }
         };
         if over {
             self.backing = None;

@@ -1,18 +1,11 @@
 //! One sitting at the guitar, step by step.
 
-use std::io::{self, Write};
-use std::time::{Duration, Instant};
+use std::io;
 
-use super::board::Board;
-use super::lines::Lines;
-use super::sounds::Sounds;
-use super::stage::{Key, Stage};
-use super::view;
+use super::{Ear, Heard, Sounds, Stream};
 use crate::audio::live::{DeviceError, began_at_s};
 use crate::fretboard::Frets;
-use crate::progression::session::Part;
-use crate::report::along::{self, Along};
-use crate::verdict::{Ear, Expected, Heard, Stream};
+use crate::verdict::Expected;
 
 /// What happened to the sound, in words.
 #[derive(Debug, Clone, PartialEq)]
@@ -58,7 +51,7 @@ impl Notice {
     }
 
     /// Whether it lasts until another notice.
-    fn stays(&self) -> bool {
+    pub fn stays(&self) -> bool {
         matches!(self, Notice::Gone(_) | Notice::Dead)
     }
 }
@@ -85,144 +78,17 @@ pub trait Face {
     fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>>;
 }
 
-/// A face of lines.
-pub struct LineFace<'a> {
-    pub out: &'a mut dyn Write,
-    pub lines: Box<dyn Lines>,
-}
-
-impl Face for LineFace<'_> {
-    fn expect(&mut self, expected: &Expected) -> io::Result<()> {
-        self.lines.expect(self.out, expected)
-    }
-
-    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
-        self.lines.hear(self.out, heard)
-    }
-
-    fn notice(&mut self, notice: &Notice) -> io::Result<()> {
-        let sentence = notice.sentence();
-        self.lines.notice(self.out, notice.word(), &sentence)
-    }
-
-    fn tick(&mut self, _ear: &Ear) -> io::Result<Option<Wish>> {
-        Ok(None)
-    }
-}
-
-/// The level is drawn anew this often; pictures and verdicts at once.
-const REFRESH: Duration = Duration::from_millis(100);
-/// A notice that does not stay is shown this long.
-const NOTICE: Duration = Duration::from_secs(4);
-
-/// What is played along with at the moment.
-pub struct Following {
-    pub part: Part,
-    /// When the count-in began, in seconds of the stream, and how long ago that was.
-    pub count_in_s: f64,
-    pub now_s: f64,
-    /// The last strum in words, empty before the first.
-    pub last: String,
-    /// Chord pictures as a left-handed player sees the neck.
-    pub left: bool,
-}
-
-/// A face on a whole terminal.
-pub struct Screen {
-    stage: Stage,
-    pub board: Board,
-    /// Shown instead of the board while something is played along with.
-    pub following: Option<Following>,
-    drawn: Option<Instant>,
-    /// When the notice shown goes away.
-    notice_ends: Option<Instant>,
-}
-
-impl Screen {
-    pub fn new(stage: Stage, board: Board) -> Self {
-        Screen {
-            stage,
-            board,
-            following: None,
-            drawn: None,
-            notice_ends: None,
-        }
-    }
-}
-
-impl Face for Screen {
-    fn expect(&mut self, expected: &Expected) -> io::Result<()> {
-        self.board.expect(expected);
-        self.drawn = None;
-        Ok(())
-    }
-
-    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
-        if self.board.hear(heard) {
-            self.drawn = None;
-        }
-        Ok(())
-    }
-
-    fn notice(&mut self, notice: &Notice) -> io::Result<()> {
-        self.board.trouble = Some(notice.sentence());
-        self.notice_ends = (!notice.stays()).then(|| Instant::now() + NOTICE);
-        // Sound systems write on the screen when they come and go.
-        self.stage.clear()?;
-        self.drawn = None;
-        Ok(())
-    }
-
-    fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>> {
-        if self.notice_ends.is_some_and(|end| Instant::now() > end) {
-            self.notice_ends = None;
-            self.board.trouble = None;
-            self.drawn = None;
-        }
-        let wish = match self.stage.key()? {
-            Some(Key::Quit) => Some(Wish::Quit),
-            Some(Key::Letter('n' | ' ')) => Some(Wish::Next),
-            Some(Key::Letter('h')) => Some(Wish::Reference),
-            Some(Key::Letter(c)) => Some(Wish::Key(c)),
-            Some(Key::Resized) => {
-                self.drawn = None;
-                None
-            }
-            None => None,
-        };
-        if self.drawn.is_none_or(|at| at.elapsed() >= REFRESH) {
-            let peak = ear.has_microphone().then(|| ear.meter().peak_dbfs());
-            self.board.level_dbfs = peak;
-            let board = &self.board;
-            let following = self.following.as_ref().map(|following| Along {
-                part: &following.part,
-                now_s: following.now_s,
-                last: &following.last,
-                notice: board.trouble.as_deref().unwrap_or_default(),
-                keys: &board.keys,
-                left: following.left,
-            });
-            self.stage.draw(|frame| match &following {
-                Some(along) => along::draw(frame, along),
-                None => view::draw(frame, board),
-            })?;
-            self.drawn = Some(Instant::now());
-        }
-        Ok(wish)
-    }
-}
-
 /// What came of one step.
 #[derive(Debug, Default)]
 pub struct Step {
     pub heard: Vec<Heard>,
     pub wish: Option<Wish>,
-    /// There is no more sound.
-    pub ended: bool,
+    /// What happened to the sound.
+    pub stream: Stream,
 }
 
 /// An ear, a voice, and what is to be played.
-pub struct Session {
+pub struct Sitting {
     pub ear: Ear,
     /// `None` where nothing is to be played back.
     pub sounds: Option<Sounds>,
@@ -231,9 +97,9 @@ pub struct Session {
     dead: bool,
 }
 
-impl Session {
+impl Sitting {
     pub fn new(ear: Ear, sounds: Option<Sounds>, tones: bool) -> Self {
-        Session {
+        Sitting {
             ear,
             sounds,
             tones,
@@ -281,7 +147,7 @@ impl Session {
     /// Where the face cannot show it.
     pub fn step(&mut self, face: &mut dyn Face) -> io::Result<Step> {
         let mut step = Step::default();
-        let stream = self.ear.hear(&mut step.heard);
+        step.stream = self.ear.hear(&mut step.heard);
         for heard in &step.heard {
             face.hear(heard)?;
             if let (Heard::Settled { take, .. }, true, Some(sounds)) =
@@ -290,12 +156,11 @@ impl Session {
                 sounds.outcome(take);
             }
         }
-        match stream {
-            Stream::Flows => {}
-            Stream::Lost(seconds) => face.notice(&Notice::Lost(seconds))?,
-            Stream::Gone(error) => face.notice(&Notice::Gone(error))?,
+        match &step.stream {
+            Stream::Flows | Stream::Ended => {}
+            Stream::Lost(seconds) => face.notice(&Notice::Lost(*seconds))?,
+            Stream::Gone(error) => face.notice(&Notice::Gone(error.clone()))?,
             Stream::Back => face.notice(&Notice::Back)?,
-            Stream::Ended => step.ended = true,
         }
         let dead = self.ear.has_microphone() && self.ear.meter().is_dead();
         if dead != self.dead && self.ear.has_microphone() {

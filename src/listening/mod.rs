@@ -1,0 +1,38 @@
+//! The one way from sound to judged takes: a source or a recording in, takes with their verdicts out.
+//!
+//! - [`Judge`] judges recordings and sounds in memory: every take, in order, once.
+//! - [`Listener`] judges a stream: a first guess, the verdict, and what was withdrawn ([`Heard`]).
+//! - [`Ear`] feeds a listener from a [`Source`](crate::audio::live::Source) and waits for one that has gone.
+//! - [`Sitting`] joins an ear, what is played back ([`Sounds`]) and where it is shown ([`Face`]).
+//! - [`Keeper`] keeps takes as files, [`saved`] writes and reads what was said of them.
+//!
+//! All of them find strums with [`take::Finder`](crate::take::Finder), told the chord that is meant, and judge them
+//! with [`Expected::judge`]. So a file, a microphone and a test are told the same of the same sound.
+
+mod delay;
+mod ear;
+mod keep;
+mod listener;
+mod recording;
+pub mod saved;
+mod sitting;
+mod sounds;
+
+pub use delay::{RoundTrip, caught_up, round_trip};
+pub use ear::{Ear, Stream};
+pub use keep::Keeper;
+pub use listener::{Heard, Listener};
+pub use recording::{Judge, Judged, Strums, Takes, damage, problem};
+pub use sitting::{Face, Notice, Sitting, Step, Wish};
+pub use sounds::Sounds;
+
+use crate::fretboard::Tuning;
+use crate::take::Finder;
+use crate::verdict::Expected;
+
+/// A finder that is told the chord that is meant.
+fn finder(rate_hz: u32, tuning: &Tuning, expected: &Expected) -> Finder {
+    let mut finder = Finder::new(rate_hz);
+    finder.expect(tuning, expected.named().map(|voicing| &voicing.frets));
+    finder
+}

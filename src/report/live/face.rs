@@ -1,0 +1,140 @@
+//! Where a sitting is shown: a whole terminal, or lines for people and programs.
+
+use std::io::{self, Write};
+use std::time::{Duration, Instant};
+
+use super::board::Board;
+use super::lines::Lines;
+use super::stage::{Key, Stage};
+use super::view;
+use crate::listening::{Ear, Face, Heard, Notice, Wish};
+use crate::progression::session::Part;
+use crate::report::along::{self, Along};
+use crate::verdict::Expected;
+
+/// A face of lines.
+pub struct LineFace<'a> {
+    pub out: &'a mut dyn Write,
+    pub lines: Box<dyn Lines>,
+}
+
+impl Face for LineFace<'_> {
+    fn expect(&mut self, expected: &Expected) -> io::Result<()> {
+        self.lines.expect(self.out, expected)
+    }
+
+    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+        self.lines.hear(self.out, heard)
+    }
+
+    fn notice(&mut self, notice: &Notice) -> io::Result<()> {
+        let sentence = notice.sentence();
+        self.lines.notice(self.out, notice.word(), &sentence)
+    }
+
+    fn tick(&mut self, _ear: &Ear) -> io::Result<Option<Wish>> {
+        Ok(None)
+    }
+}
+
+/// The level is drawn anew this often; pictures and verdicts at once.
+const REFRESH: Duration = Duration::from_millis(100);
+/// A notice that does not stay is shown this long.
+const NOTICE: Duration = Duration::from_secs(4);
+
+/// What is played along with at the moment.
+pub struct Following {
+    pub part: Part,
+    /// When the count-in began, in seconds of the stream, and how long ago that was.
+    pub count_in_s: f64,
+    pub now_s: f64,
+    /// The last strum in words, empty before the first.
+    pub last: String,
+    /// Chord pictures as a left-handed player sees the neck.
+    pub left: bool,
+}
+
+/// A face on a whole terminal.
+pub struct Screen {
+    stage: Stage,
+    pub board: Board,
+    /// Shown instead of the board while something is played along with.
+    pub following: Option<Following>,
+    drawn: Option<Instant>,
+    /// When the notice shown goes away.
+    notice_ends: Option<Instant>,
+}
+
+impl Screen {
+    pub fn new(stage: Stage, board: Board) -> Self {
+        Screen {
+            stage,
+            board,
+            following: None,
+            drawn: None,
+            notice_ends: None,
+        }
+    }
+}
+
+impl Face for Screen {
+    fn expect(&mut self, expected: &Expected) -> io::Result<()> {
+        self.board.expect(expected);
+        self.drawn = None;
+        Ok(())
+    }
+
+    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+        if self.board.hear(heard) {
+            self.drawn = None;
+        }
+        Ok(())
+    }
+
+    fn notice(&mut self, notice: &Notice) -> io::Result<()> {
+        self.board.trouble = Some(notice.sentence());
+        self.notice_ends = (!notice.stays()).then(|| Instant::now() + NOTICE);
+        // Sound systems write on the screen when they come and go.
+        self.stage.clear()?;
+        self.drawn = None;
+        Ok(())
+    }
+
+    fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>> {
+        if self.notice_ends.is_some_and(|end| Instant::now() > end) {
+            self.notice_ends = None;
+            self.board.trouble = None;
+            self.drawn = None;
+        }
+        let wish = match self.stage.key()? {
+            Some(Key::Quit) => Some(Wish::Quit),
+            Some(Key::Letter('n' | ' ')) => Some(Wish::Next),
+            Some(Key::Letter('h')) => Some(Wish::Reference),
+            Some(Key::Letter(c)) => Some(Wish::Key(c)),
+            Some(Key::Resized) => {
+                self.drawn = None;
+                None
+            }
+            None => None,
+        };
+        if self.drawn.is_none_or(|at| at.elapsed() >= REFRESH) {
+            let peak = ear.has_microphone().then(|| ear.meter().peak_dbfs());
+            self.board.level_dbfs = peak;
+            let board = &self.board;
+            let following = self.following.as_ref().map(|following| Along {
+                part: &following.part,
+                now_s: following.now_s,
+                last: &following.last,
+                notice: board.trouble.as_deref().unwrap_or_default(),
+                keys: &board.keys,
+                left: following.left,
+            });
+            self.stage.draw(|frame| match &following {
+                Some(along) => along::draw(frame, along),
+                None => view::draw(frame, board),
+            })?;
+            self.drawn = Some(Instant::now());
+        }
+        Ok(wish)
+    }
+}
