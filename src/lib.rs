@@ -59,8 +59,6 @@
 //! # Features
 //! `mic` (on by default) brings the microphone and the loudspeaker.
 
-#![warn(missing_docs)]
-
 pub mod audio;
 pub mod cli;
 pub mod fretboard;
