@@ -1,7 +1,7 @@
 //! Ringtrue listens to one strum of a guitar through one microphone and says, string by string,
 //! what happened.
 //!
-//! The modules follow the path of sound: [`fretboard`] knows what should sound, [`audio`] reads
+//! [`disk`] reads and writes the computer's files. The other modules follow the path of sound: [`fretboard`] knows what should sound, [`audio`] reads
 //! samples, [`spectrum`] turns them into partials, [`layers`] is what trained networks are made of,
 //! [`take`] finds strums, [`strings`] gathers evidence per string, [`verdict`] decides and puts it
 //! into words, [`synth`] makes sounds whose truth is known, [`report`] and [`cli`] show it all.
@@ -13,6 +13,7 @@
 
 pub mod audio;
 pub mod cli;
+pub mod disk;
 pub mod fretboard;
 pub mod layers;
 pub mod practice;

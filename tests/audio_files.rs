@@ -235,7 +235,7 @@ fn what_is_written_is_read_back_to_the_bit() {
     assert_eq!(recording.samples, samples);
 
     let error = write_wav(&folder.path().join("no/such/folder.wav"), 44_100, &samples).unwrap_err();
-    assert!(error.to_string().contains("cannot write"), "{error}");
+    assert!(error.to_string().contains("cannot be written"), "{error}");
 }
 
 #[test]

@@ -9,6 +9,7 @@ use std::io::{self, BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 
 use super::AudioError;
+use crate::disk::{self, DiskError};
 
 /// As many channels as WAVE_FORMAT_EXTENSIBLE has places for; the decoder takes no more.
 const MAX_CHANNELS: u16 = 18;
@@ -237,30 +238,29 @@ impl Chunks<'_> {
 }
 
 /// Writes mono samples (full scale ±1) as a WAV file of 32-bit floats: what is read back is equal
-/// to the bit. An existing file is replaced.
+/// to the bit. An existing file is replaced by the whole new one.
 ///
 /// # Errors
-/// [`AudioError::Io`] when the file cannot be created or written, or would exceed 4 GB.
-pub fn write_wav(path: &Path, rate_hz: u32, samples: &[f32]) -> Result<(), AudioError> {
+/// [`DiskError::Unwritable`] when the file cannot be created or written, or would exceed 4 GB; an existing
+/// file is then as it was.
+pub fn write_wav(path: &Path, rate_hz: u32, samples: &[f32]) -> Result<(), DiskError> {
     let spec = hound::WavSpec {
         channels: 1,
         sample_rate: rate_hz,
         bits_per_sample: 32,
         sample_format: hound::SampleFormat::Float,
     };
-    let write = || {
-        let mut writer = hound::WavWriter::create(path, spec)?;
-        for &sample in samples {
-            writer.write_sample(sample)?;
-        }
-        writer.finalize()
-    };
-    write().map_err(|error: hound::Error| AudioError::Io {
-        path: path.to_owned(),
-        action: "write",
-        source: match error {
-            hound::Error::IoError(source) => source,
+    disk::write(path, |out| {
+        let write = || {
+            let mut writer = hound::WavWriter::new(out, spec)?;
+            for &sample in samples {
+                writer.write_sample(sample)?;
+            }
+            writer.finalize()
+        };
+        write().map_err(|error: hound::Error| match error {
+            hound::Error::IoError(why) => why,
             other => io::Error::other(other),
-        },
+        })
     })
 }

@@ -17,6 +17,7 @@ mod route;
 mod shapes;
 mod sound;
 mod soundcheck;
+mod stop;
 mod strums;
 
 use std::ffi::OsString;

@@ -3,23 +3,21 @@
 use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 
 use anyhow::Result;
-use signal_hook::consts::SIGINT;
-use signal_hook::flag;
 
 use super::backing::{DELAY_UNKNOWN, HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::route::{Hand, Song, wrapped};
+use super::stop::Stop;
 use super::strums::damage;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::audio::live::{
     Came, DeviceError, Kind, Sink, Source, began_at_s, open_input, open_output,
 };
 use crate::audio::{read_all, write_wav};
+use crate::disk;
 use crate::fretboard::Frets;
 use crate::practice::diary::Entry;
 use crate::practice::entries;
@@ -106,6 +104,11 @@ fn strums(text: &str) -> Result<Strums, String> {
 /// A progression that cannot be read, put in time or played within the limits; a recording, a
 /// microphone or a loudspeaker that cannot be used.
 pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
+    if let Some(file) = &args.save {
+        disk::keep_apart(file, args.song.file())?;
+        disk::keep_apart(file, args.guitar.file()?)?;
+        disk::keep_apart(file, args.diary.files())?;
+    }
     let song = args.song.read()?;
     let profile = args.guitar.profile()?;
     let tuning = args.hand.tuning(&song, profile.as_ref().map(tuning_of))?;
@@ -274,16 +277,13 @@ struct Run<'a> {
     notice: String,
     /// The chord of the plan that the listener holds strums against.
     meant: usize,
-    /// Set by Ctrl-C where the terminal does not give it as a key.
-    stop: Arc<AtomicBool>,
+    /// Ctrl-C where the terminal does not give it as a key.
+    stop: Stop,
 }
 
 impl<'a> Run<'a> {
     fn new(part: &'a Part, hits: &[Hit], rate_hz: u32, delay_s: Option<f64>) -> Result<Self> {
-        let stop = Arc::new(AtomicBool::new(false));
-        // Who asks twice does not want to wait for the judgement.
-        flag::register_conditional_shutdown(SIGINT, NOT_JUDGED.into(), stop.clone())?;
-        flag::register(SIGINT, stop.clone())?;
+        let stop = Stop::new()?;
         let tuning = part.tuning;
         Ok(Run {
             part,
@@ -370,7 +370,7 @@ impl<'a> Run<'a> {
                 }
                 console.out.flush()?;
             }
-            if self.stop.load(Ordering::Relaxed) {
+            if self.stop.is_asked() {
                 return Ok(Ended::Stopped);
             }
             if now_s > end_s {
