@@ -6,11 +6,11 @@ use std::process::ExitCode;
 
 use jiff::Timestamp;
 
-use super::{Console, NOT_JUDGED};
 use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::sound::{self, Sound};
 use super::stop::Stop;
+use super::{Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::practice::diary::{Entry, Keeper as Diary, moment};
 use crate::report::live::{

@@ -164,7 +164,9 @@ fn holds_other_than_a_page(path: &Path) -> bool {
         file.take(page::START.len() as u64).read_to_end(&mut start)
     });
     // What cannot be read cannot be written either, and is told then.
-    matches!(read, Some(Ok(_))) && !start.is_empty() && !start.eq_ignore_ascii_case(page::START.as_bytes())
+    matches!(read, Some(Ok(_)))
+        && !start.is_empty()
+        && !start.eq_ignore_ascii_case(page::START.as_bytes())
 }
 
 /// The takes of recordings, and what is wrong with some.

@@ -60,10 +60,7 @@ mod tests {
             Err(DiskError::TooLong { most: 6, .. })
         ));
         fs::write(&path, [0xff, 0xfe]).unwrap();
-        assert!(matches!(
-            read_text(&path, 6),
-            Err(DiskError::NoText { .. })
-        ));
+        assert!(matches!(read_text(&path, 6), Err(DiskError::NoText { .. })));
     }
 
     #[test]

@@ -86,10 +86,7 @@ fn keep_owner(new: &File, old: &Metadata) {
 fn keep_owner(_new: &File, _old: &Metadata) {}
 
 /// Nothing can be taken back from a stream, so all is made first.
-fn straight(
-    path: &Path,
-    fill: impl FnOnce(&mut dyn Sink) -> io::Result<()>,
-) -> io::Result<()> {
+fn straight(path: &Path, fill: impl FnOnce(&mut dyn Sink) -> io::Result<()>) -> io::Result<()> {
     let mut made = Cursor::new(Vec::new());
     fill(&mut made)?;
     let is_own = ["/dev/stdout", "/dev/fd/1", "/proc/self/fd/1"].map(Path::new);

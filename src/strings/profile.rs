@@ -318,7 +318,8 @@ impl Profiles {
         let path = self.path(&profile.guitar)?;
         let folder = self.folder.clone();
         fs::create_dir_all(&folder).map_err(|why| DiskError::Unwritable { path: folder, why })?;
-        let text = toml::to_string_pretty(profile).expect("a profile has text keys and plain values");
+        let text =
+            toml::to_string_pretty(profile).expect("a profile has text keys and plain values");
         disk::write_bytes(&path, text.as_bytes())?;
         Ok(path)
     }

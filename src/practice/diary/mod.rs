@@ -59,6 +59,17 @@ pub fn files_of(path: &Path) -> Vec<PathBuf> {
     beside.map(|ending| with_ending(path, ending)).to_vec()
 }
 
+/// That nothing but a plain file has the name: a pipe would be waited for.
+fn check_file(path: &Path) -> Result<(), DiaryError> {
+    match path.metadata() {
+        Ok(about) if !about.is_file() => Err(DiaryError::Unreachable {
+            path: path.to_owned(),
+            why: "this is a folder, a pipe or a device".to_owned(),
+        }),
+        _ => Ok(()),
+    }
+}
+
 /// A path with more after its name.
 fn with_ending(path: &Path, ending: &str) -> PathBuf {
     let mut name = path.as_os_str().to_owned();
@@ -157,8 +168,14 @@ impl Diary {
                 path: path.to_owned(),
             });
         }
+        check_file(path)?;
         match Diary::connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE) {
-            Err(DiaryError::ReadOnly { .. } | DiaryError::Unreachable { .. }) => {}
+            // Nothing needs room to be read.
+            Err(
+                DiaryError::ReadOnly { .. }
+                | DiaryError::Unreachable { .. }
+                | DiaryError::Full { .. },
+            ) => {}
             other => return other,
         }
         Diary::read_only(path, &path.to_string_lossy(), OpenFlags::empty()).or_else(|_| {
@@ -187,6 +204,7 @@ impl Diary {
     }
 
     fn connect(path: &Path, flags: OpenFlags) -> Result<Diary, DiaryError> {
+        check_file(path)?;
         let failed = |error| DiaryError::from_sqlite(path, error);
         let connection = Connection::open_with_flags(path, flags).map_err(failed)?;
         connection.busy_timeout(PATIENCE).map_err(failed)?;

@@ -58,7 +58,9 @@ fn others(diary: &Path, sounds: Option<&Path>) -> impl Iterator<Item = PathBuf> 
         let uses = [folder(path), shared_folder(path)];
         path.file_name() != own_name.as_deref()
             && path.is_file()
-            && uses.iter().any(|used| used.file_name() == sounds.as_deref())
+            && uses
+                .iter()
+                .any(|used| used.file_name() == sounds.as_deref())
     })
 }
 
@@ -70,9 +72,11 @@ fn may_have(other: &Path, file: &str) -> bool {
         if schema::is_foreign(&diary)? {
             return Ok(false);
         }
-        diary.query_row("SELECT count(*) > 0 FROM take WHERE sound = ?", [file], |row| {
-            row.get(0)
-        })
+        diary.query_row(
+            "SELECT count(*) > 0 FROM take WHERE sound = ?",
+            [file],
+            |row| row.get(0),
+        )
     };
     let path = uri_path(other);
     // As where a diary is opened that can only be read.
