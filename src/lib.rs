@@ -31,6 +31,7 @@
 //!
 //! | module | takes | gives |
 //! | --- | --- | --- |
+//! | [`disk`] | files | their text; outputs written whole or not at all |
 //! | [`fretboard`] | names of chords and notes | frets, pitches, fingers: what should sound |
 //! | [`audio`] | files, a microphone | mono samples |
 //! | [`spectrum`] | samples | line spectra, partials |
@@ -61,6 +62,7 @@
 
 pub mod audio;
 pub mod cli;
+pub mod disk;
 pub mod fretboard;
 pub mod layers;
 pub mod listening;

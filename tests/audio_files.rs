@@ -235,7 +235,7 @@ fn what_is_written_is_read_back_to_the_bit() {
     assert_eq!(recording.samples, samples);
 
     let error = write_wav(&folder.path().join("no/such/folder.wav"), 44_100, &samples).unwrap_err();
-    assert!(error.to_string().contains("cannot write"), "{error}");
+    assert!(error.to_string().contains("cannot be written"), "{error}");
 }
 
 #[test]
@@ -269,6 +269,30 @@ fn twenty_minutes_are_read_without_holding_more_than_blocks() {
         read_all(&path, 60.0),
         Err(AudioError::TooLong { .. })
     ));
+}
+
+#[test]
+fn recordings_of_more_than_four_gigabytes_are_opened_as_whole_ones() {
+    const RATE_HZ: u32 = 192_000;
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("long.wav");
+    // 5 GiB of 8 channels, each of 4 bytes: holes that take no room.
+    let data_bytes = 5u64 << 30;
+    let format = wav_format(3, 8, RATE_HZ, 32);
+    for size in [u32::MAX, data_bytes as u32] {
+        let mut header = wav_file(&format, &[]);
+        header[4..8].copy_from_slice(&size.wrapping_add(36).to_le_bytes());
+        header[40..44].copy_from_slice(&size.to_le_bytes());
+        fs::write(&path, &header).unwrap();
+        let file = fs::OpenOptions::new().write(true).open(&path).unwrap();
+        file.set_len(header.len() as u64 + data_bytes).unwrap();
+        let mut reader = Reader::open(&path).unwrap();
+        let seconds = (data_bytes / 32) as f64 / f64::from(RATE_HZ);
+        assert_eq!(reader.duration_s(), Some(seconds));
+        assert!(reader.read(&mut Vec::new()).unwrap());
+        assert!(!reader.health().cut_off);
+        assert_eq!(reader.health().lost_frames, 0);
+    }
 }
 
 #[test]

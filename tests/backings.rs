@@ -109,7 +109,7 @@ fn what_cannot_be_made_is_said_in_a_sentence() {
         ),
         (&["| F Bb C |", "--beats", "2"], "3 chords but 2 beats"),
         (&["F", "--volume", "3"], "from -60 to 0"),
-        (&["F", "--out", "nowhere/backing.wav"], "cannot write"),
+        (&["F", "--out", "nowhere/backing.wav"], "cannot be written"),
     ] {
         let run = desk.run(&[&["backing", "--midi", "x.mid"], options].concat());
         assert_eq!(run.status, 2, "{options:?}");

@@ -400,6 +400,34 @@ fn a_take_that_the_diary_could_not_take_is_taken_in_later() {
     );
 }
 
+#[test]
+fn with_a_clock_far_off_practice_goes_on_and_the_diary_can_be_read() {
+    let desk = desk();
+    practise(&desk, 0);
+    let mut arguments = practice(1);
+    *arguments.last_mut().unwrap() = "9999-12-30T22:00:00.2Z".to_owned();
+    let run = desk.run(&arguments.iter().map(String::as_str).collect::<Vec<_>>());
+    assert_eq!(run.status, 0, "{}", run.err);
+    assert!(run.err.contains("set the computer's clock"), "{}", run.err);
+    assert_eq!(lines_left(&desk, &run.out).len(), TAKES);
+    assert_eq!(entries(&desk.path("d.sqlite")).len(), TAKES);
+    // As it was written before.
+    rusqlite::Connection::open(desk.path("d.sqlite"))
+        .unwrap()
+        .execute("UPDATE take SET at_ms = 253402207200500 WHERE id = 1", [])
+        .unwrap();
+    let exported = desk.run(&["progress", "--diary", "d.sqlite", "--export", "json"]);
+    assert_eq!((exported.status, exported.out.lines().count()), (0, TAKES));
+    assert!(
+        exported.err.contains("1 takes of the diary"),
+        "{}",
+        exported.err
+    );
+    let page = desk.run(&["report", "--diary", "d.sqlite", "--out", "page.html"]);
+    assert!(page.err.contains("no calendar knows"), "{}", page.err);
+    assert!(desk.path("page.html").exists());
+}
+
 /// Puts the program into the desk's folder: where it lies may be closed to another user.
 #[cfg(unix)]
 fn program_at(desk: &Desk) {

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use proptest::prelude::*;
+use ringtrue::disk::DiskError;
 use ringtrue::practice::{Drill, Lesson, LessonError, Stage};
 
 fn problems(text: &str) -> Vec<String> {
@@ -309,17 +310,17 @@ fn files_that_are_no_text_or_endless_are_refused() {
     std::fs::write(&path, [0xff, 0xfe, 0x00]).unwrap();
     assert!(matches!(
         Lesson::open(&path),
-        Err(LessonError::NoText { .. })
+        Err(LessonError::File(DiskError::NoText { .. }))
     ));
     std::fs::write(&path, "#".repeat(300 * 1024)).unwrap();
     assert!(matches!(
         Lesson::open(&path),
-        Err(LessonError::TooLong { .. })
+        Err(LessonError::File(DiskError::TooLong { .. }))
     ));
     let missing = folder.path().join("none.toml");
     assert!(matches!(
         Lesson::open(&missing),
-        Err(LessonError::File { .. })
+        Err(LessonError::File(DiskError::Missing { .. }))
     ));
 }
 

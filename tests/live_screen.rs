@@ -3,9 +3,9 @@
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ringtrue::fretboard::Tuning;
+use ringtrue::listening::Heard;
 use ringtrue::report::live::{Board, view};
 use ringtrue::take::Manner;
-use ringtrue::listening::Heard;
 use ringtrue::verdict::{Expected, StringVerdict, Take, Verdict, Voicing, Warning};
 
 fn expected() -> Expected {

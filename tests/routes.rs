@@ -105,7 +105,7 @@ fn what_cannot_be_read_or_played_is_said_in_a_sentence() {
         (vec!["route", ""], "no chord was found"),
         (
             vec!["route", "--file", "none.txt"],
-            "none.txt cannot be opened",
+            "none.txt: there is no such file",
         ),
         (vec!["route", "--file", "bytes.txt"], "no text in UTF-8"),
         (vec!["route", "--file", "wrong.txt"], "wrong.txt: line 3"),

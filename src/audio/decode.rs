@@ -39,6 +39,8 @@ pub(super) struct Decoder {
     /// Length by the header in ticks, where it is stated.
     promised_ticks: Option<u64>,
     promise_binds: bool,
+    /// Frames after which there is no more, whatever the library still gives.
+    ends_after: Option<u64>,
     /// Frames to a tick of the track's clock: 1 in nearly all files.
     frames_per_tick: f64,
     /// Where the next packet should begin, in ticks.
@@ -75,31 +77,32 @@ impl Decoder {
                 Err(AudioError::NotAudio { path, found })
             }
             Kind::Unsupported(found) => Err(AudioError::unsupported(path, found)),
-            Kind::Wav => Self::open_wav(path, file, about.len()),
+            Kind::Wav => Self::open_wav(path, file, about.len(), Layout::MOST_BYTES),
             Kind::Ogg => {
                 let cut_off = kind::ogg_is_cut(&mut file).map_err(reading)?;
-                let mut decoder = Self::start(path, Box::new(file))?;
+                let mut decoder = Self::start(path, Box::new(file), None)?;
                 decoder.cut_off |= cut_off;
                 Ok(decoder)
             }
             Kind::Mpeg => {
-                let mut decoder = Self::start(path, Box::new(file))?;
+                let mut decoder = Self::start(path, Box::new(file), None)?;
                 // Without the encoder's tag the length is a guess from the bit rate.
                 let delay = sound_track(decoder.format.as_ref()).and_then(|(track, _)| track.delay);
                 decoder.promise_binds = delay.is_some();
                 Ok(decoder)
             }
-            Kind::Flac => Self::start(path, Box::new(file)),
+            Kind::Flac => Self::start(path, Box::new(file), None),
             // One whose end is missing is given up at once where the end can be looked for, yet its
             // start can be read if the index stands there.
-            Kind::Mp4 => Self::start(path, Box::new(file)).or_else(|error| {
+            Kind::Mp4 => Self::start(path, Box::new(file), None).or_else(|error| {
                 let file = File::open(path).map_err(reading)?;
-                Self::start(path, Box::new(ReadOnlySource::new(file))).map_err(|_| error)
+                Self::start(path, Box::new(ReadOnlySource::new(file)), None).map_err(|_| error)
             }),
         }
     }
 
-    fn open_wav(path: &Path, mut file: File, length: u64) -> Result<Self, AudioError> {
+    /// `most`: bytes of samples that the library is told of, see [`Layout::canonical`].
+    fn open_wav(path: &Path, mut file: File, length: u64, most: u32) -> Result<Self, AudioError> {
         let layout = Layout::read(&mut file, length, path)?;
         super::reader::check_rate(path, layout.rate_hz())?;
         if layout.frames == 0 {
@@ -109,16 +112,21 @@ impl Decoder {
             });
         }
         let source = layout
-            .canonical(file)
+            .canonical(file, most)
             .map_err(|error| AudioError::reading(path, error))?;
-        let mut decoder = Self::start(path, Box::new(ReadOnlySource::new(source)))?;
+        let source = Box::new(ReadOnlySource::new(source));
+        let mut decoder = Self::start(path, source, Some(layout.frames))?;
         decoder.promised_ticks = Some(layout.frames);
         decoder.lost_frames += layout.missing_frames;
         decoder.cut_off |= layout.missing_frames > 0 || layout.unfinished;
         Ok(decoder)
     }
 
-    fn start(path: &Path, source: Box<dyn MediaSource>) -> Result<Self, AudioError> {
+    fn start(
+        path: &Path,
+        source: Box<dyn MediaSource>,
+        ends_after: Option<u64>,
+    ) -> Result<Self, AudioError> {
         // The kind of file is known by now: what the library finds wrong is damage.
         let format = unpanicked(|| {
             symphonia::default::get_probe().probe(
@@ -149,6 +157,7 @@ impl Decoder {
             channels: 0,
             promised_ticks: track.duration.map(|ticks| ticks.get()).or(track.num_frames),
             promise_binds: true,
+            ends_after,
             frames_per_tick: 1.0,
             position: None,
             lost_frames: 0,
@@ -219,6 +228,10 @@ impl Decoder {
     }
 
     fn try_next(&mut self, interleaved: &mut Vec<f32>) -> Result<Packet, Error> {
+        let here = self.position.map_or(0, |at| at.max(0) as u64);
+        if self.ends_after.is_some_and(|end| here >= end) {
+            return Ok(Packet::End);
+        }
         let Some(packet) = unpanicked(|| self.format.next_packet())? else {
             return Ok(Packet::End);
         };
@@ -252,6 +265,10 @@ impl Decoder {
         }
         interleaved.resize(samples.samples_interleaved(), 0.0);
         samples.copy_to_slice_interleaved(&mut interleaved[..]);
+        if let Some(end) = self.ends_after {
+            let left = end.saturating_sub(start.max(0) as u64);
+            interleaved.truncate((left as usize).saturating_mul(channels));
+        }
         let gap = self
             .position
             .map_or(0, |expected| start.saturating_sub(expected));
@@ -342,5 +359,27 @@ mod tests {
     fn a_decoder_that_panics_becomes_an_error() {
         let broken: Result<(), Error> = unpanicked(|| panic!("index out of bounds"));
         assert!(matches!(broken, Err(Error::LimitError(_))));
+    }
+
+    #[test]
+    fn sound_of_more_bytes_than_a_header_can_say_is_read_to_its_last_frame() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("long.wav");
+        // Whole packets, and one frame more or less.
+        for frames in [1152, 11_519, 11_520, 11_521] {
+            let samples: Vec<f32> = (1..=frames).map(|i| i as f32 / 20_000.0).collect();
+            crate::audio::write_wav(&path, 44_100, &samples).unwrap();
+            let file = File::open(&path).unwrap();
+            let length = file.metadata().unwrap().len();
+            // As if a header could say no more than this.
+            let mut decoder = Decoder::open_wav(&path, file, length, 1000).unwrap();
+            let (mut packet, mut read) = (Vec::new(), Vec::new());
+            while decoder.next(&mut packet).unwrap() {
+                read.extend_from_slice(&packet);
+            }
+            assert_eq!(read, samples);
+            assert!(!decoder.cut_off);
+            assert_eq!(decoder.lost_frames, 0);
+        }
     }
 }

@@ -17,14 +17,10 @@ pub enum AudioError {
     #[error("{}: this is a folder, a recording was expected; name the files in it", path.display())]
     Folder { path: PathBuf },
 
-    /// The system refused: no permission, a failing disk, a file that cannot be created.
-    #[error("{}: cannot {action} ({source}); check permissions and the disk", path.display())]
-    Io {
-        path: PathBuf,
-        /// "read" or "write".
-        action: &'static str,
-        source: io::Error,
-    },
+    /// The system refused: no permission, a failing disk. What it said is part of the sentence and no
+    /// source of the error: a chain would say it twice.
+    #[error("{}: cannot be read ({why}); check permissions and the disk", path.display())]
+    Io { path: PathBuf, why: io::Error },
 
     /// The file has no bytes, as an interrupted copy leaves it.
     #[error("{}: the file is empty (0 bytes); record it or copy it again", path.display())]
@@ -95,15 +91,11 @@ impl AudioError {
         }
     }
 
-    pub(super) fn reading(path: &Path, source: io::Error) -> Self {
+    pub(super) fn reading(path: &Path, why: io::Error) -> Self {
         let path = path.to_owned();
-        match source.kind() {
+        match why.kind() {
             io::ErrorKind::NotFound => Self::Missing { path },
-            _ => Self::Io {
-                path,
-                action: "read",
-                source,
-            },
+            _ => Self::Io { path, why },
         }
     }
 

@@ -1,6 +1,5 @@
 //! `ringtrue backing`: something to play along with, as a file or aloud.
 
-use std::fs;
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::thread;
@@ -12,6 +11,7 @@ use super::Console;
 use super::route::{Song, wrapped};
 use crate::audio::live::{Sink, open_output};
 use crate::audio::write_wav;
+use crate::disk;
 use crate::fretboard::Tuning;
 use crate::progression::backing::{Hit, SWINGS, arrangement};
 use crate::progression::band::{loudness, sound};
@@ -134,6 +134,17 @@ pub struct Args {
 /// A progression that cannot be read or put in time, files that cannot be written, a loudspeaker
 /// that does not work.
 pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
+    for file in args.out.iter().chain(&args.midi) {
+        disk::keep_apart(file, args.song.file())?;
+    }
+    if let (Some(out), Some(midi)) = (&args.out, &args.midi)
+        && disk::same_file(out, midi)
+    {
+        bail!(
+            "--out and --midi both name {}; give each a file of its own",
+            out.display()
+        );
+    }
     let song = args.song.read()?;
     let tuning = Tuning::default().with_capo(args.capo.or(song.capo).unwrap_or(0))?;
     let plan = args.pace.plan(&song)?;
@@ -152,8 +163,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     }
     if let Some(path) = &args.midi {
         let bytes = midi(&plan, &hits, &tuning).map_err(|error| anyhow!("{error}"))?;
-        fs::write(path, bytes)
-            .map_err(|error| anyhow!("{} cannot be written: {error}", path.display()))?;
+        disk::write_bytes(path, &bytes)?;
         made.push(format!("{}: {} notes", path.display(), hits.len()));
     }
     for line in &made {

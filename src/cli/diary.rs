@@ -7,7 +7,7 @@ use anyhow::anyhow;
 use jiff::Timestamp;
 
 use super::Console;
-use crate::practice::diary::{self, Keeper};
+use crate::practice::diary::{self, Diary, DiaryError, Filter, Keeper};
 use crate::report::practice::left_over;
 
 /// Where takes are kept.
@@ -29,6 +29,13 @@ impl DiaryArgs {
     /// Where takes go, if they go anywhere.
     pub fn keeper(&self) -> Option<Keeper> {
         (!self.no_diary).then(|| keeper(self.diary.as_deref()))
+    }
+
+    /// The files of the diary that takes go into.
+    pub fn files(&self) -> Vec<PathBuf> {
+        let path = diary::named_or_usual(self.diary.as_deref()).ok();
+        let path = path.filter(|_| !self.no_diary);
+        path.map_or(Vec::new(), |path| diary::files_of(&path))
     }
 
     /// When the sound begins: now, or when the recording `from`, so many seconds long, was made. A recorder
@@ -57,6 +64,20 @@ impl DiaryArgs {
 pub fn keeper(path: Option<&Path>) -> Keeper {
     let folders = [std::env::current_dir().ok(), Some(std::env::temp_dir())];
     Keeper::new(diary::open(path), folders.into_iter().flatten().collect())
+}
+
+/// What is to be said of takes whose moment no calendar knows.
+///
+/// # Errors
+/// Where the diary cannot be read.
+pub fn misdated(diary: &Diary, filter: &Filter) -> Result<Option<String>, DiaryError> {
+    let count = diary.misdated(filter)?;
+    Ok((count > 0).then(|| {
+        format!(
+            "{count} takes of the diary have a moment that no calendar knows; they were kept while the \
+             computer's clock was far off, and are shown at the calendar's end"
+        )
+    }))
 }
 
 /// Says what was wrong with the diary, and where the takes are that it could not take.

@@ -41,6 +41,17 @@ impl GuitarArgs {
         Ok(Profiles::new(&folder))
     }
 
+    /// The file of the guitar's profile, where one is named.
+    ///
+    /// # Errors
+    /// As [`profiles`](Self::profiles); a name that is none.
+    pub fn file(&self) -> anyhow::Result<Option<PathBuf>> {
+        match &self.guitar {
+            Some(name) => Ok(Some(self.profiles()?.path(name).context("--guitar")?)),
+            None => Ok(None),
+        }
+    }
+
     /// The guitar's profile, where one is named.
     ///
     /// # Errors

@@ -6,12 +6,13 @@ use std::process::ExitCode;
 
 use jiff::Timestamp;
 
-use super::Console;
 use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::sound::{self, Sound};
+use super::stop::Stop;
+use super::{Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
-use crate::listening::{Ear, Face, Heard, Keeper, Sitting, Sounds, Stream, Wish};
+use crate::listening::{Ear, Face, Heard, Keeper, Notice, Sitting, Sounds, Stream, Wish};
 use crate::practice::diary::{Entry, Keeper as Diary, moment};
 use crate::report::live::{Board, JsonLines, LineFace, Lines, Plain, Screen, Stage};
 use crate::verdict::Expected;
@@ -33,7 +34,8 @@ use crate::verdict::Expected;
 Exit status:
   0  listening has ended
   2  it could not begin: an argument is wrong, or there is no microphone; or the
-     recording is damaged or holds no strum"
+     recording is damaged or holds no strum; or a take could not be kept in the
+     folder of --save"
 )]
 pub struct Args {
     #[command(flatten)]
@@ -100,10 +102,13 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         guitar,
         tuning,
         began: Timestamp::now(),
+        trouble: None,
+        fresh: false,
     };
     if let Some(trouble) = keeper.diary.as_ref().and_then(Diary::trouble) {
         console.complain(&format!("{trouble}. Listening goes on without it."));
     }
+    let stop = Stop::new()?;
     let Sound { source, recording } = Sound::open(from, input.as_deref())?;
     let sounds = sounds(args, tuning, console);
     let can_play = sounds.is_some();
@@ -119,7 +124,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         let mut board = Board::new(&goals[0]);
         board.keys = keys(goals.len(), can_play);
         let mut screen = Screen::new(Stage::open()?, board);
-        listen(&mut sitting, &mut screen, &goals, args, &mut keeper)?
+        listen(&mut sitting, &mut screen, &goals, args, &stop, &mut keeper)
     } else {
         let lines: Box<dyn Lines> = match args.json {
             true => Box::new(JsonLines),
@@ -129,47 +134,72 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             out: console.out,
             lines,
         };
-        listen(&mut sitting, &mut face, &goals, args, &mut keeper)?
+        listen(&mut sitting, &mut face, &goals, args, &stop, &mut keeper)
     };
+    if let (Some(trouble), true) = (&keeper.trouble, whole_screen) {
+        // The screen that told it is gone.
+        console.complain(trouble);
+    }
     if let Some(diary) = &keeper.diary {
         super::diary::close(diary, console)?;
     }
-    Ok(sound::ended(recording, takes, console))
+    let status = sound::ended(recording, takes?, console);
+    Ok(keeper.trouble.map_or(status, |_| NOT_JUDGED.into()))
 }
 
-/// Listens to the end; gives how many takes there were.
+/// Listens to the end; gives how many takes there were. However it ends, what was heard is kept.
 fn listen(
     sitting: &mut Sitting,
     face: &mut dyn Face,
     goals: &[Expected],
     args: &Args,
+    stop: &Stop,
     keeper: &mut Keeping,
 ) -> anyhow::Result<usize> {
-    let mut at = 0;
     let mut takes = 0;
+    let mut shown = go_on(sitting, face, goals, args, stop, keeper, &mut takes);
+    // The last take may still be sounding.
+    let mut heard = Vec::new();
+    sitting.ear.finish(&mut heard);
+    for heard in &heard {
+        takes += usize::from(keeper.keep(heard));
+        shown = shown.and_then(|()| Ok(face.hear(heard)?));
+    }
+    shown.and_then(|()| keeper.tell(face)).map(|()| takes)
+}
+
+/// Listens until there is a reason to end.
+fn go_on(
+    sitting: &mut Sitting,
+    face: &mut dyn Face,
+    goals: &[Expected],
+    args: &Args,
+    stop: &Stop,
+    keeper: &mut Keeping,
+    takes: &mut usize,
+) -> anyhow::Result<()> {
+    let (mut at, mut heard) = (0, Vec::new());
     sitting.expect(goals[at].clone(), face)?;
     loop {
-        let step = sitting.step(face)?;
-        for heard in &step.heard {
-            takes += usize::from(keeper.keep(heard)?);
+        let step = sitting.step(face, &mut heard);
+        for heard in &heard {
+            *takes += usize::from(keeper.keep(heard));
         }
-        let enough = args.takes.is_some_and(|most| takes >= most);
-        if step.stream == Stream::Ended || enough || step.wish == Some(Wish::Quit) {
-            break;
+        let step = step?;
+        keeper.tell(face)?;
+        let enough = args.takes.is_some_and(|most| *takes >= most);
+        if step.stream == Stream::Ended
+            || enough
+            || step.wish == Some(Wish::Quit)
+            || stop.is_asked()
+        {
+            return Ok(());
         }
         if step.wish == Some(Wish::Next) {
             at = (at + 1) % goals.len();
             sitting.expect(goals[at].clone(), face)?;
         }
     }
-    // The last take may still be sounding.
-    let mut heard = Vec::new();
-    sitting.ear.finish(&mut heard);
-    for heard in &heard {
-        face.hear(heard)?;
-        takes += usize::from(keeper.keep(heard)?);
-    }
-    Ok(takes)
 }
 
 /// Where takes are kept.
@@ -179,16 +209,22 @@ struct Keeping {
     guitar: Option<String>,
     tuning: Tuning,
     began: Timestamp,
+    /// The first thing that was wrong with the folder.
+    trouble: Option<String>,
+    /// Whether that is still to be told.
+    fresh: bool,
 }
 
 impl Keeping {
-    /// Keeps a take that is over, where takes are kept; gives whether it was one.
-    fn keep(&mut self, heard: &Heard) -> anyhow::Result<bool> {
+    /// Keeps a take that is over, where takes are kept; gives whether it was one. What the folder cannot take the
+    /// diary still gets.
+    fn keep(&mut self, heard: &Heard) -> bool {
         let Heard::Over { take, strum, .. } = heard else {
-            return Ok(false);
+            return false;
         };
-        if let Some(folder) = &self.folder {
-            folder.keep(take, strum)?;
+        let kept = self.folder.as_ref().map(|folder| folder.keep(take, strum));
+        if let (Some(Err(error)), None) = (kept, &self.trouble) {
+            (self.trouble, self.fresh) = (Some(format!("{error:#}")), true);
         }
         if let Some(diary) = &mut self.diary {
             let at = moment(self.began, take.start_s);
@@ -197,7 +233,15 @@ impl Keeping {
                 ..Entry::of(take, at, &self.tuning)
             });
         }
-        Ok(true)
+        true
+    }
+
+    /// Tells once what is wrong with the folder.
+    fn tell(&mut self, face: &mut dyn Face) -> anyhow::Result<()> {
+        if let (Some(trouble), true) = (&self.trouble, std::mem::take(&mut self.fresh)) {
+            face.notice(&Notice::NotKept(trouble.clone()))?;
+        }
+        Ok(())
     }
 }
 

@@ -17,6 +17,7 @@ mod route;
 mod shapes;
 mod sound;
 mod soundcheck;
+mod stop;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};

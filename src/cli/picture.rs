@@ -1,10 +1,10 @@
 //! Pictures as files: PNG or SVG, by the ending of the name.
 
-use std::fs;
 use std::path::Path;
 
-use anyhow::{Context, bail};
+use anyhow::bail;
 
+use crate::disk::{self, DiskError};
 use crate::report::plot::Drawing;
 
 /// The two kinds of file.
@@ -35,16 +35,11 @@ impl Form {
     ///
     /// # Errors
     /// A file that cannot be written, as a sentence.
-    pub fn write(self, drawing: &Drawing, file: &Path) -> anyhow::Result<()> {
+    pub fn write(self, drawing: &Drawing, file: &Path) -> Result<(), DiskError> {
         let bytes = match self {
             Form::Png => drawing.png(),
             Form::Svg => drawing.svg().into_bytes(),
         };
-        fs::write(file, bytes).with_context(|| {
-            format!(
-                "{}: the picture cannot be written; check the folder and its permissions",
-                file.display()
-            )
-        })
+        disk::write_bytes(file, &bytes)
     }
 }

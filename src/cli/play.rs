@@ -3,20 +3,18 @@
 use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 
 use anyhow::Result;
-use signal_hook::consts::SIGINT;
-use signal_hook::flag;
 
 use super::backing::{DELAY_UNKNOWN, HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::route::{Hand, Song, wrapped};
+use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::audio::live::{DeviceError, Kind, open_input, open_output};
 use crate::audio::{read_all, write_wav};
+use crate::disk;
 use crate::fretboard::Frets;
 use crate::listening::{
     Ear, Face, Heard, Listener, Notice, Sitting, Sounds, Stream, Wish, caught_up, damage,
@@ -106,6 +104,11 @@ fn strums(text: &str) -> Result<Strums, String> {
 /// A progression that cannot be read, put in time or played within the limits; a recording, a
 /// microphone or a loudspeaker that cannot be used.
 pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
+    if let Some(file) = &args.save {
+        disk::keep_apart(file, args.song.file())?;
+        disk::keep_apart(file, args.guitar.file()?)?;
+        disk::keep_apart(file, args.diary.files())?;
+    }
     let song = args.song.read()?;
     let profile = args.guitar.profile()?;
     let tuning = args.hand.tuning(&song, profile.as_ref().map(tuning_of))?;
@@ -193,7 +196,12 @@ fn live(
     let mut source = open_input(input)?;
     let mut sounds = Sounds::new(open_output, part.tuning)?;
     let no_loudspeaker = DeviceError::None(Kind::Loudspeaker);
-    let backing = sound(hits, &part.plan, gain, sounds.rate_hz().ok_or(no_loudspeaker)?);
+    let backing = sound(
+        hits,
+        &part.plan,
+        gain,
+        sounds.rate_hz().ok_or(no_loudspeaker)?,
+    );
     let rate_hz = source.rate_hz();
     // Programs read what goes to `out`.
     let words: &mut dyn Write = if args.json { console.err } else { console.out };
@@ -360,14 +368,12 @@ impl Face for Run<'_> {
 impl Run<'_> {
     /// Listens until the music is over, the player has had enough or a device is gone.
     fn play(&mut self, sitting: &mut Sitting) -> Result<Ended> {
-        // Set by Ctrl-C where the terminal does not give it as a key.
-        let stop = Arc::new(AtomicBool::new(false));
-        // Who asks twice does not want to wait for the judgement.
-        flag::register_conditional_shutdown(SIGINT, NOT_JUDGED.into(), stop.clone())?;
-        flag::register(SIGINT, stop.clone())?;
+        // Ctrl-C where the terminal does not give it as a key.
+        let stop = Stop::new()?;
         let end_s = self.part.plan.grid.end_s() + TAIL_S;
+        let mut heard = Vec::new();
         loop {
-            let step = sitting.step(self)?;
+            let step = sitting.step(self, &mut heard)?;
             self.samples.extend_from_slice(sitting.ear.block());
             // Silence stands for what was lost.
             let length = sitting.ear.listener().position() as usize;
@@ -387,7 +393,7 @@ impl Run<'_> {
             let now_s = sitting.ear.now_s() - self.count_in_s();
             self.mean(now_s - Listener::SETTLES_S, sitting.ear.listener());
             self.check_level(now_s, sitting.ear.rate_hz());
-            if step.wish == Some(Wish::Quit) || stop.load(Ordering::Relaxed) {
+            if step.wish == Some(Wish::Quit) || stop.is_asked() {
                 return Ok(Ended::Stopped);
             }
             if now_s > end_s {

@@ -1,5 +1,6 @@
 //! `ringtrue plot`: pictures of a take.
 
+use std::iter;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -9,6 +10,7 @@ use clap::ValueEnum;
 use super::chord::ChordArgs;
 use super::picture::Form;
 use super::{AS_IT_SHOULD_BE, Console};
+use crate::disk;
 use crate::fretboard::Tuning;
 use crate::listening::{Judge, Strums, saved};
 use crate::report::picture::clock;
@@ -79,6 +81,9 @@ impl Kind {
 /// cannot be written: as a sentence.
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let form = Form::of("--out", &args.out)?;
+    for recording in iter::once(&args.file).chain(&args.against) {
+        disk::keep_apart(&args.out, [recording, &saved::path_beside(recording)])?;
+    }
     let tuning = args.chord.tuning(None)?;
     let named = args.chord.expected(&tuning)?;
     let first = look(&args.file, args.take, &named, &tuning, console)?;

@@ -16,11 +16,11 @@ use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::route::wrapped;
 use super::sound::{self, Sound};
 use crate::fretboard::Tuning;
+use crate::listening::{Ear, Sitting, Sounds, Stream, Wish};
 use crate::practice::diary::Keeper;
 use crate::practice::{Circumstances, Drill, Event, Lesson, Practice};
 use crate::progression::backing::arrangement;
 use crate::progression::band;
-use crate::listening::{Ear, Sitting, Sounds, Stream, Wish};
 use crate::report::live::{Board, Screen, Stage};
 use crate::report::practice as screen;
 
@@ -192,7 +192,7 @@ fn lead(
     face: &mut dyn Led,
     mut events: Vec<Event>,
 ) -> anyhow::Result<usize> {
-    let mut takes = 0;
+    let (mut takes, mut heard) = (0, Vec::new());
     loop {
         let mut over = false;
         for event in events.drain(..) {
@@ -215,10 +215,10 @@ fn lead(
         if over {
             break;
         }
-        let step = sitting.step(face)?;
+        let step = sitting.step(face, &mut heard)?;
         let now_s = sitting.ear.now_s();
         practice.sound(sitting.ear.block(), sitting.ear.rate_hz(), now_s);
-        for heard in &step.heard {
+        for heard in &heard {
             practice.hear(heard, now_s, &mut events);
         }
         if practice.is_ready() {
@@ -250,7 +250,7 @@ fn lead(
         }
     }
     // The last take may still be sounding, and what it brings is kept and told.
-    let mut heard = Vec::new();
+    heard.clear();
     sitting.ear.finish(&mut heard);
     let now_s = sitting.ear.now_s();
     for heard in &heard {

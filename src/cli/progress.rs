@@ -11,6 +11,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use super::{AS_IT_SHOULD_BE, Console, picture};
+use crate::disk;
 use crate::practice::diary::{self, Diary, Filter, exchange};
 use crate::practice::progress::Gatherer;
 use crate::report::{progress as screen, progress_picture};
@@ -85,9 +86,16 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let picture = (args.picture.as_deref())
         .map(|file| anyhow::Ok((picture::Form::of("--picture", file)?, file)))
         .transpose()?;
-    let mut diary = diary::open_existing(args.diary.as_deref())?;
+    let path = diary::named_or_usual(args.diary.as_deref())?;
+    if let Some((_, file)) = picture {
+        disk::keep_apart(file, diary::files_of(&path))?;
+    }
+    let mut diary = Diary::open_existing(&path)?;
     if args.forget {
         return forget(args, &filter, &mut diary, console);
+    }
+    if let Some(problem) = super::diary::misdated(&diary, &filter)? {
+        console.complain(&problem);
     }
     match args.export {
         Some(Form::Csv) => exchange::write_csv(console.out, &diary.entries(&filter)?)?,

@@ -2,20 +2,22 @@
 
 use std::collections::{BTreeMap, HashMap};
 use std::fs;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use anyhow::{Context, bail};
+use anyhow::bail;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use rayon::prelude::*;
 
 use super::chord::ChordArgs;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
+use crate::disk;
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::listening::saved::{self, SAME_TAKE_S, Saved, SavedTake};
 use crate::listening::{Judge, Judged, Strums};
-use crate::practice::diary::{Diary, Entry, Filter};
+use crate::practice::diary::{self, Diary, Entry, Filter};
 use crate::report::page::{self, Exhibit, Kept, Played, Summary, wav};
 use crate::report::plot::Shown;
 use crate::strings::view::Viewer;
@@ -87,10 +89,13 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if args.out.is_none() && !args.csv && !args.json {
         bail!("name the page to write, as in --out page.html, or ask for --csv or --json");
     }
+    if let Some(out) = &args.out {
+        spare(out, args)?;
+    }
     let tuning = args.chord.tuning(None)?;
     let expected = args.chord.expected(&tuning)?;
     let (mut found, problems) = match &args.diary {
-        Some(diary) => (from_diary(diary, args.since, args.before)?, Vec::new()),
+        Some(diary) => from_diary(diary, args.since, args.before)?,
         None => from_files(&args.paths, &expected, &tuning),
     };
     for problem in &problems {
@@ -116,18 +121,52 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             console.complain(problem);
         }
         let page = page::html(&args.title, &played, &summary, &exhibits);
-        fs::write(out, page).with_context(|| {
-            format!(
-                "{}: the page cannot be written; check the folder and its permissions",
-                out.display()
-            )
-        })?;
+        disk::write_bytes(out, page.as_bytes())?;
     }
     Ok(match problems.is_empty() {
         true => AS_IT_SHOULD_BE,
         false => NOT_JUDGED,
     }
     .into())
+}
+
+/// Refuses a page in the place of what is read, or of anything that is no page: `--out *.wav` names the first
+/// recording for it.
+fn spare(out: &Path, args: &Args) -> anyhow::Result<()> {
+    let mut files = Vec::new();
+    for path in &args.paths {
+        match path.is_dir() {
+            // What is wrong with a folder is said where it is read.
+            true => in_folder(path, &mut files, &mut Vec::new()),
+            false => files.push(path.clone()),
+        }
+    }
+    for file in &files {
+        disk::keep_apart(out, [file, &saved::path_beside(file)])?;
+    }
+    if let Some(diary) = &args.diary {
+        disk::keep_apart(out, diary::files_of(diary))?;
+    }
+    if holds_other_than_a_page(out) {
+        bail!(
+            "{}: this file is there already and holds no page; name another one, or move it away",
+            out.display()
+        );
+    }
+    Ok(())
+}
+
+/// Whether a file is there that has something in it and does not begin as a page does.
+fn holds_other_than_a_page(path: &Path) -> bool {
+    let mut start = Vec::new();
+    let read = path.is_file().then(|| {
+        let file = fs::File::open(path)?;
+        file.take(page::START.len() as u64).read_to_end(&mut start)
+    });
+    // What cannot be read cannot be written either, and is told then.
+    matches!(read, Some(Ok(_)))
+        && !start.is_empty()
+        && !start.eq_ignore_ascii_case(page::START.as_bytes())
 }
 
 /// The takes of recordings, and what is wrong with some.
@@ -152,12 +191,12 @@ fn from_files(
     (found, problems)
 }
 
-/// The takes that a diary holds of some days.
+/// The takes that a diary holds of some days, and what is wrong with some.
 fn from_diary(
     path: &Path,
     since: Option<Date>,
     before: Option<Date>,
-) -> anyhow::Result<Vec<Found>> {
+) -> anyhow::Result<(Vec<Found>, Vec<String>)> {
     let diary = Diary::open_existing(path)?;
     let midnight = |day: Date| {
         let start = day.to_datetime(jiff::civil::Time::midnight());
@@ -178,13 +217,14 @@ fn from_diary(
             .cloned()
             .unwrap_or_else(|| frets.to_string())
     };
-    Ok(entries
+    let problems = super::diary::misdated(&diary, &filter)?.into_iter();
+    let found = entries
         .into_iter()
-        .map(|entry| of_entry(entry, &diary.sounds(), &name_of))
-        .collect())
+        .map(|entry| of_entry(entry, &diary, &name_of));
+    Ok((found.collect(), problems.collect()))
 }
 
-fn of_entry(entry: Entry, sounds: &Path, name_of: &dyn Fn(&Frets) -> String) -> Found {
+fn of_entry(entry: Entry, diary: &Diary, name_of: &dyn Fn(&Frets) -> String) -> Found {
     let when = TimeZone::system().to_datetime(entry.at);
     // The diary keeps kinds, not sentences.
     let cause = |kind: String| serde_json::from_value::<Cause>(kind.into()).ok();
@@ -225,7 +265,7 @@ fn of_entry(entry: Entry, sounds: &Path, name_of: &dyn Fn(&Frets) -> String) -> 
                 from: entry.from.map(|frets| name_of(&frets)),
             }),
         },
-        sound: entry.sound.map(|file| sounds.join(file)),
+        sound: entry.sound.and_then(|file| diary.sound(&file)),
     }
 }
 
@@ -311,11 +351,7 @@ fn has_ending(path: &Path, endings: &[&str]) -> bool {
 }
 
 /// The takes of one recording: as they were saved, else as they are judged now. And what is wrong.
-fn takes(
-    source: Source,
-    expected: &Expected,
-    judge: &mut Judge,
-) -> (Vec<Found>, Option<String>) {
+fn takes(source: Source, expected: &Expected, judge: &mut Judge) -> (Vec<Found>, Option<String>) {
     let Source {
         path,
         has_sound,

@@ -1,21 +1,21 @@
 //! `ringtrue route`: the way over the neck on which the hand works least.
 
-use std::fs::File;
-use std::io::{Read, Write};
-use std::path::PathBuf;
+use std::io::Write;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use anyhow::{Result, anyhow, bail};
+use anyhow::{Result, anyhow};
 use serde::Serialize;
 
 use super::Console;
+use crate::disk;
 use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning, Voicing};
 use crate::progression::{Limits, Move, Progression, Route, Weights, frets, route};
 use crate::report::picture::lines;
 use crate::report::voicings::{abreast, each_once};
 
-/// A song's text is far shorter, in bytes.
-const LONGEST_TEXT: u64 = 1_000_000;
+/// A song's text is far shorter, in bytes: 500 pages.
+const LONGEST_TEXT: u64 = 1024 * 1024;
 
 /// Which progression: typed, or in a file.
 #[derive(Debug, Clone, clap::Args)]
@@ -33,6 +33,11 @@ pub struct Song {
 }
 
 impl Song {
+    /// The file that it is in, where it is in one.
+    pub fn file(&self) -> Option<&Path> {
+        self.file.as_deref()
+    }
+
     /// Reads it.
     ///
     /// # Errors
@@ -48,19 +53,8 @@ impl Song {
                 }
             });
         };
-        let name = path.display();
-        let file = File::open(path).map_err(|error| anyhow!("{name} cannot be opened: {error}"))?;
-        let mut bytes = Vec::new();
-        file.take(LONGEST_TEXT + 1)
-            .read_to_end(&mut bytes)
-            .map_err(|error| anyhow!("{name} cannot be read: {error}"))?;
-        if bytes.len() as u64 > LONGEST_TEXT {
-            bail!("{name} is longer than a megabyte, which no song is; give a text file of chords");
-        }
-        let text = String::from_utf8(bytes)
-            .map_err(|_| anyhow!("{name} is no text in UTF-8; save it as plain text (UTF-8)"))?;
-        Progression::read(text.trim_start_matches('\u{feff}'))
-            .map_err(|error| anyhow!("{name}: {error}"))
+        let text = disk::read_text(path, LONGEST_TEXT)?;
+        Progression::read(&text).map_err(|error| anyhow!("{}: {error}", path.display()))
     }
 }
 

@@ -1,14 +1,14 @@
 //! Takes kept as files: the sound, and beside it what `check --json` says of it.
 
 use std::fs;
-use std::io;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 use serde_json::json;
 
-use crate::audio::write_wav;
 use super::saved::take_object;
+use crate::audio::write_wav;
+use crate::disk;
 use crate::take::Strum;
 use crate::verdict::Take;
 
@@ -67,11 +67,7 @@ impl Keeper {
         if let Some(guitar) = &self.guitar {
             object["guitar"] = guitar.as_str().into();
         }
-        let path = wav.with_extension("json");
-        let written = serde_json::to_vec(&object)
-            .map_err(io::Error::from)
-            .and_then(|text| fs::write(&path, text));
-        written.with_context(|| format!("{}: cannot be written", path.display()))?;
+        disk::write_bytes(&wav.with_extension("json"), object.to_string().as_bytes())?;
         Ok(wav)
     }
 }

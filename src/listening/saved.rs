@@ -1,7 +1,6 @@
 //! What was said of a recording as JSON, written and read: the object of `check --json` and of the file that
 //! `listen --save` writes beside a recording, with the guitar and the moment where they were noted.
 
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
@@ -11,9 +10,13 @@ use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
+use crate::disk;
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::take::Manner;
 use crate::verdict::{Advice, Reason, StringVerdict, Take, Verdict, Voicing, Warning, wording};
+
+/// No file beside a recording is longer, in bytes: 16,000 takes of 2 kB, some ten hours of strumming.
+const LONGEST_SAVED: u64 = 32 * 1024 * 1024;
 
 /// A recording's takes as they were judged.
 #[derive(Debug, Clone, Deserialize)]
@@ -149,7 +152,7 @@ pub fn beside(recording: &Path) -> anyhow::Result<Option<Saved>> {
 /// A file that cannot be read, or that holds something else, as a sentence.
 pub fn read(path: &Path) -> anyhow::Result<Saved> {
     let name = path.display();
-    let text = fs::read_to_string(path).with_context(|| format!("{name}: cannot be read"))?;
+    let text = disk::read_text(path, LONGEST_SAVED)?;
     serde_json::from_str(&text).with_context(|| {
         format!(
             "{name}: what check --json prints for one recording was expected; move this file away, \

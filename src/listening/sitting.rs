@@ -19,6 +19,8 @@ pub enum Notice {
     Dead,
     /// It gives sound after all.
     Alive,
+    /// A take could not be kept where it was asked for: why, in a sentence without its full stop.
+    NotKept(String),
 }
 
 impl Notice {
@@ -30,6 +32,7 @@ impl Notice {
             Notice::Lost(_) => "sound-lost",
             Notice::Dead => "digital-silence",
             Notice::Alive => "sound-comes",
+            Notice::NotKept(_) => "take-not-kept",
         }
     }
 
@@ -47,6 +50,9 @@ impl Notice {
                     .to_owned()
             }
             Notice::Alive => "The microphone gives sound.".to_owned(),
+            Notice::NotKept(why) => {
+                format!("{why}. Listening goes on, and later takes are tried again.")
+            }
         }
     }
 
@@ -81,7 +87,6 @@ pub trait Face {
 /// What came of one step.
 #[derive(Debug, Default)]
 pub struct Step {
-    pub heard: Vec<Heard>,
     pub wish: Option<Wish>,
     /// What happened to the sound.
     pub stream: Stream,
@@ -141,14 +146,15 @@ impl Sitting {
         }
     }
 
-    /// Listens for some tens of milliseconds, shows what came, plays what is due.
+    /// Listens for some tens of milliseconds, shows what came, plays what is due. Replaces `heard` by what came.
     ///
     /// # Errors
-    /// Where the face cannot show it.
-    pub fn step(&mut self, face: &mut dyn Face) -> io::Result<Step> {
+    /// Where the face cannot show it; `heard` is whole all the same.
+    pub fn step(&mut self, face: &mut dyn Face, heard: &mut Vec<Heard>) -> io::Result<Step> {
         let mut step = Step::default();
-        step.stream = self.ear.hear(&mut step.heard);
-        for heard in &step.heard {
+        heard.clear();
+        step.stream = self.ear.hear(heard);
+        for heard in heard.iter() {
             face.hear(heard)?;
             if let (Heard::Settled { take, .. }, true, Some(sounds)) =
                 (heard, self.tones, &mut self.sounds)

@@ -54,8 +54,8 @@ impl Form for Json {
 mod tests {
     use super::*;
     use crate::verdict::Warning;
-    use serde_json::Value;
     use crate::verdict::examples::*;
+    use serde_json::Value;
 
     fn report(takes: Vec<Take>, problem: Option<&str>) -> String {
         let mut json = Json::default();

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::fit::{Fit, fit};
+use crate::disk::{self, DiskError};
 use crate::fretboard::{STRINGS, Tuning, string_number, usual_b};
 use crate::spectrum::partials::{cents, shifted_hz};
 use crate::spectrum::{Decimator, LinePlan, LineSpectrum};
@@ -230,12 +231,9 @@ pub enum ProfileError {
     /// The file is not what a soundcheck wrote.
     #[error("{}: {what}; make the soundcheck again", path.display())]
     Damaged { path: PathBuf, what: String },
-    /// The disk or its permissions.
-    #[error("{}: cannot be read or written ({source}); check permissions and the disk", path.display())]
-    Io {
-        path: PathBuf,
-        source: std::io::Error,
-    },
+    /// The file cannot be read or written.
+    #[error(transparent)]
+    Disk(#[from] DiskError),
 }
 
 fn known(names: &[String]) -> String {
@@ -253,6 +251,8 @@ pub struct Profiles {
 
 /// Longest name of a guitar, in characters.
 const LONGEST_NAME: usize = 60;
+/// No profile is longer, in bytes: a soundcheck writes about 700.
+const LONGEST_PROFILE: u64 = 64 * 1024;
 
 impl Profiles {
     /// Those kept in `folder`, which need not exist yet.
@@ -262,7 +262,11 @@ impl Profiles {
         }
     }
 
-    fn path(&self, name: &str) -> Result<PathBuf, ProfileError> {
+    /// The file that the profile of a guitar is in, or would be.
+    ///
+    /// # Errors
+    /// [`ProfileError::Name`].
+    pub fn path(&self, name: &str) -> Result<PathBuf, ProfileError> {
         let plain = |c: char| c.is_alphanumeric() || " -_".contains(c);
         let name = name.trim();
         if name.is_empty() || name.chars().count() > LONGEST_NAME || !name.chars().all(plain) {
@@ -287,18 +291,18 @@ impl Profiles {
     ///
     /// # Errors
     /// [`ProfileError::Name`], [`ProfileError::Missing`]; [`ProfileError::Damaged`] where the file
-    /// holds something else; [`ProfileError::Io`].
+    /// holds something else; [`ProfileError::Disk`].
     pub fn load(&self, name: &str) -> Result<Profile, ProfileError> {
         let path = self.path(name)?;
-        let text = match fs::read_to_string(&path) {
+        let text = match disk::read_text(&path, LONGEST_PROFILE) {
             Ok(text) => text,
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+            Err(DiskError::Missing { .. }) => {
                 return Err(ProfileError::Missing {
                     name: name.trim().into(),
                     names: self.names(),
                 });
             }
-            Err(source) => return Err(ProfileError::Io { path, source }),
+            Err(error) => return Err(error.into()),
         };
         toml::from_str(&text).map_err(|error| ProfileError::Damaged {
             path,
@@ -309,18 +313,15 @@ impl Profiles {
     /// Keeps a profile, in place of an earlier one of that guitar; gives the file's path.
     ///
     /// # Errors
-    /// [`ProfileError::Name`], [`ProfileError::Io`].
+    /// [`ProfileError::Name`], [`ProfileError::Disk`]; an earlier one is then as it was.
     pub fn keep(&self, profile: &Profile) -> Result<PathBuf, ProfileError> {
         let path = self.path(&profile.guitar)?;
-        let write = || {
-            fs::create_dir_all(&self.folder)?;
-            let text = toml::to_string_pretty(profile).map_err(std::io::Error::other)?;
-            fs::write(&path, text)
-        };
-        match write() {
-            Ok(()) => Ok(path),
-            Err(source) => Err(ProfileError::Io { path, source }),
-        }
+        let folder = self.folder.clone();
+        fs::create_dir_all(&folder).map_err(|why| DiskError::Unwritable { path: folder, why })?;
+        let text =
+            toml::to_string_pretty(profile).expect("a profile has text keys and plain values");
+        disk::write_bytes(&path, text.as_bytes())?;
+        Ok(path)
     }
 }
 

@@ -1,5 +1,6 @@
 //! One take as the diary keeps it.
 
+use std::ops::RangeInclusive;
 use std::time::Duration;
 
 use jiff::Timestamp;
@@ -10,6 +11,10 @@ use crate::fretboard::{Frets, Tuning};
 use crate::strings::Network;
 use crate::take::Manner;
 use crate::verdict::{ALL_STRINGS, StringVerdict, Take, clean};
+
+/// Moments that the diary holds, in milliseconds since 1970 began: those that [`Timestamp::from_millisecond`] can
+/// read back. The milliseconds of the calendar's last second are not among them.
+pub const MOMENTS_MS: RangeInclusive<i64> = -377_705_023_201_000..=253_402_207_200_000;
 
 /// So many seconds after `began`, to the millisecond: that and the frets tell a take from others.
 pub fn moment(began: Timestamp, into_s: f64) -> Timestamp {

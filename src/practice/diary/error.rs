@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use jiff::Timestamp;
 use rusqlite::{Error as Sqlite, ErrorCode, ffi};
 
 /// What a person can do something about, each in its own way.
@@ -38,6 +39,12 @@ pub enum DiaryError {
         path.display()
     )]
     ReadOnly { path: PathBuf },
+    /// A moment that could not be read again.
+    #[error(
+        "the diary {} cannot keep a take of {at}, where the calendar ends; set the computer's clock, or say with --recorded-at when it was played",
+        path.display()
+    )]
+    Moment { path: PathBuf, at: Timestamp },
     /// No room.
     #[error("the diary {} cannot be written: the disk is full; make room", path.display())]
     Full { path: PathBuf },

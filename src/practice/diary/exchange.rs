@@ -7,9 +7,10 @@ use std::time::Duration;
 use jiff::Timestamp;
 
 use super::Entry;
+use crate::disk;
 use crate::fretboard::{STRINGS, Tuning, string_number};
-use crate::take::Manner;
 use crate::listening::saved::{Saved, SavedTake};
+use crate::take::Manner;
 
 /// No recording is longer, in seconds: eleven days.
 const LONGEST_RECORDING_S: f64 = 1e6;
@@ -123,6 +124,7 @@ fn line(entry: &Entry) -> Vec<String> {
 /// What is wrong, as a sentence with the line's number; nothing is then taken over.
 pub fn read(path: &Path) -> Result<Vec<Entry>, String> {
     let name = path.display();
+    disk::check_plain(path).map_err(|error| error.to_string())?;
     let file = std::fs::File::open(path).map_err(|e| format!("{name}: cannot be read: {e}"))?;
     let mut entries = Vec::new();
     for (i, text) in io::BufReader::new(file).lines().enumerate() {

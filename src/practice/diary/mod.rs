@@ -9,6 +9,7 @@ pub mod exchange;
 mod keeper;
 mod rows;
 mod schema;
+mod sounds;
 
 use std::path::{Path, PathBuf};
 use std::thread;
@@ -17,7 +18,7 @@ use std::time::{Duration, Instant};
 use jiff::Timestamp;
 use rusqlite::{Connection, ErrorCode, OpenFlags, params_from_iter};
 
-pub use entry::{Entry, moment};
+pub use entry::{Entry, MOMENTS_MS, moment};
 pub use error::DiaryError;
 pub use keeper::{Keeper, Kept};
 pub use rows::Row;
@@ -38,7 +39,11 @@ pub fn open_existing(path: Option<&Path>) -> Result<Diary, DiaryError> {
     Diary::open_existing(&named_or_usual(path)?)
 }
 
-fn named_or_usual(path: Option<&Path>) -> Result<PathBuf, DiaryError> {
+/// The place of the diary named, or of the usual one.
+///
+/// # Errors
+/// `Unreachable` where none is named and the system has no folder for data.
+pub fn named_or_usual(path: Option<&Path>) -> Result<PathBuf, DiaryError> {
     let named = path.map(Path::to_owned);
     named
         .or_else(Diary::usual_path)
@@ -46,6 +51,30 @@ fn named_or_usual(path: Option<&Path>) -> Result<PathBuf, DiaryError> {
             path: PathBuf::from("diary.sqlite"),
             why: "this system names no folder for data".to_owned(),
         })
+}
+
+/// The files that a diary is made of while it is open: itself, and what SQLite puts beside it.
+pub fn files_of(path: &Path) -> Vec<PathBuf> {
+    let beside = ["", "-wal", "-shm", "-journal"];
+    beside.map(|ending| with_ending(path, ending)).to_vec()
+}
+
+/// That nothing but a plain file has the name: a pipe would be waited for.
+fn check_file(path: &Path) -> Result<(), DiaryError> {
+    match path.metadata() {
+        Ok(about) if !about.is_file() => Err(DiaryError::Unreachable {
+            path: path.to_owned(),
+            why: "this is a folder, a pipe or a device".to_owned(),
+        }),
+        _ => Ok(()),
+    }
+}
+
+/// A path with more after its name.
+fn with_ending(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(ending);
+    name.into()
 }
 
 /// How long one program waits for another to finish writing. A take is written in milliseconds; a
@@ -139,8 +168,14 @@ impl Diary {
                 path: path.to_owned(),
             });
         }
+        check_file(path)?;
         match Diary::connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE) {
-            Err(DiaryError::ReadOnly { .. } | DiaryError::Unreachable { .. }) => {}
+            // Nothing needs room to be read.
+            Err(
+                DiaryError::ReadOnly { .. }
+                | DiaryError::Unreachable { .. }
+                | DiaryError::Full { .. },
+            ) => {}
             other => return other,
         }
         Diary::read_only(path, &path.to_string_lossy(), OpenFlags::empty()).or_else(|_| {
@@ -169,6 +204,7 @@ impl Diary {
     }
 
     fn connect(path: &Path, flags: OpenFlags) -> Result<Diary, DiaryError> {
+        check_file(path)?;
         let failed = |error| DiaryError::from_sqlite(path, error);
         let connection = Connection::open_with_flags(path, flags).map_err(failed)?;
         connection.busy_timeout(PATIENCE).map_err(failed)?;
@@ -224,9 +260,14 @@ impl Diary {
         schema::migrate(&mut self.connection, &schema::migrations())
     }
 
-    /// The folder that kept sounds lie in, beside the diary; it need not be there.
+    /// The folder that sounds are kept in, beside the diary; it need not be there.
     pub fn sounds(&self) -> PathBuf {
-        sounds_of(&self.path)
+        sounds::folder(&self.path)
+    }
+
+    /// Where the sound that an entry names lies; `None` where the name leads elsewhere.
+    pub fn sound(&self, file: &str) -> Option<PathBuf> {
+        sounds::find(&self.path, file)
     }
 
     fn failed(&self, error: rusqlite::Error) -> DiaryError {
@@ -238,8 +279,21 @@ impl Diary {
     /// # Errors
     /// Where it cannot be written; the diary is then as before.
     pub fn keep(&self, entry: &Entry) -> Result<Option<i64>, DiaryError> {
+        self.check_moments(entry)?;
         let added = rows::insert(&self.connection, entry).map_err(|e| self.failed(e))?;
         Ok(added.then(|| self.connection.last_insert_rowid()))
+    }
+
+    /// That what is written can be read again.
+    fn check_moments(&self, entry: &Entry) -> Result<(), DiaryError> {
+        let mut moments = [Some(entry.at), entry.began].into_iter().flatten();
+        match moments.find(|at| !MOMENTS_MS.contains(&at.as_millisecond())) {
+            Some(at) => Err(DiaryError::Moment {
+                path: self.path.clone(),
+                at,
+            }),
+            None => Ok(()),
+        }
     }
 
     /// Keeps many takes at once, all or none; gives how many were new.
@@ -271,6 +325,9 @@ impl Diary {
         preliminary: &[i64],
         entries: &[Entry],
     ) -> Result<Vec<Option<i64>>, DiaryError> {
+        for entry in entries {
+            self.check_moments(entry)?;
+        }
         let path = self.path.clone();
         let failed = |error| DiaryError::from_sqlite(&path, error);
         let all = self.connection.transaction().map_err(failed)?;
@@ -314,6 +371,16 @@ impl Diary {
             .map_err(|e| self.failed(e))
     }
 
+    /// How many takes have a moment that no calendar knows, as an earlier version of this program wrote them where
+    /// the computer's clock was far off. They are given with the nearest moment there is.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn misdated(&self, filter: &Filter) -> Result<u64, DiaryError> {
+        let (condition, values) = filter.sql();
+        rows::misdated(&self.connection, &condition, values).map_err(|e| self.failed(e))
+    }
+
     /// Hands over the takes in the order in which they were played, each with what tables need.
     ///
     /// # Errors
@@ -332,13 +399,12 @@ impl Diary {
         rows::entries(&self.connection, &condition, values).map_err(|e| self.failed(e))
     }
 
-    /// Takes takes out for good, with the sound kept of them; gives how many.
+    /// Takes takes out for good, with the sound kept of them, unless another diary has it too; gives how many.
     ///
     /// # Errors
     /// Where the file cannot be written; nothing is then forgotten.
     pub fn forget(&mut self, filter: &Filter) -> Result<u64, DiaryError> {
         let (condition, values) = filter.sql();
-        let sounds = self.sounds();
         let path = self.path.clone();
         let failed = |error| DiaryError::from_sqlite(&path, error);
         let files = rows::sounds(&self.connection, &condition, values.clone()).map_err(failed)?;
@@ -350,13 +416,7 @@ impl Diary {
             )
             .map_err(failed)?;
         for file in files {
-            // Only names: nothing outside the folder is ever touched.
-            if Path::new(&file)
-                .file_name()
-                .is_some_and(|name| name == file.as_str())
-            {
-                let _ = std::fs::remove_file(sounds.join(file));
-            }
+            sounds::remove(&path, &file);
         }
         // The journal still holds the old pages; without it they are gone.
         self.connection
@@ -364,13 +424,6 @@ impl Diary {
             .map_err(failed)?;
         Ok(gone as u64)
     }
-}
-
-/// The folder that the sounds of a diary lie in.
-fn sounds_of(path: &Path) -> PathBuf {
-    let mut name = path.file_stem().unwrap_or_default().to_owned();
-    name.push("-sounds");
-    path.with_file_name(name)
 }
 
 /// A path as a URI has it: what means something there is escaped.

@@ -8,7 +8,7 @@ use rusqlite::{Connection, Row as SqlRow, params_from_iter};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
-use super::Entry;
+use super::{Entry, MOMENTS_MS};
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::verdict::{StringVerdict, Verdict};
 
@@ -187,9 +187,30 @@ pub(super) fn entries(
         .collect()
 }
 
+/// The nearest moment that a calendar knows.
+fn known(ms: i64) -> i64 {
+    ms.clamp(*MOMENTS_MS.start(), *MOMENTS_MS.end())
+}
+
+/// How many takes that meet the condition have a moment that no calendar knows.
+pub(super) fn misdated(
+    connection: &Connection,
+    condition: &str,
+    values: Vec<Value>,
+) -> rusqlite::Result<u64> {
+    let (first, last) = (MOMENTS_MS.start(), MOMENTS_MS.end());
+    let sql = format!(
+        "SELECT count(*) FROM take WHERE {condition} AND NOT (
+            at_ms BETWEEN {first} AND {last} AND coalesce(began_ms, 0) BETWEEN {first} AND {last})"
+    );
+    let count = connection.query_row(&sql, params_from_iter(values), |row| row.get::<_, i64>(0))?;
+    Ok(count.max(0) as u64)
+}
+
 fn entry(row: &SqlRow) -> rusqlite::Result<Entry> {
-    let time =
-        |column: usize, ms: i64| Timestamp::from_millisecond(ms).map_err(|e| strange(column, e));
+    let time = |column: usize, ms: i64| {
+        Timestamp::from_millisecond(known(ms)).map_err(|e| strange(column, e))
+    };
     let frets = |column: usize, text: String| -> rusqlite::Result<Frets> {
         text.parse().map_err(|e| strange(column, e))
     };
@@ -279,11 +300,11 @@ pub(super) fn scan(
                 .1;
         }
         each(&Row {
-            at_ms: row.get(0)?,
+            at_ms: known(row.get(0)?),
             frets: row.get_ref(1)?.as_str()?,
             clean: row.get(2)?,
             from: row.get_ref(3)?.as_str_or_null()?,
-            began_ms: row.get(4)?,
+            began_ms: row.get::<_, Option<i64>>(4)?.map(known),
             step: row.get(5)?,
             exercise: row.get_ref(6)?.as_str_or_null()?,
             chord: row.get_ref(7)?.as_str_or_null()?,

@@ -380,3 +380,93 @@ fn two_writers_at_once_lose_nothing() {
     let diary = Diary::open(&path).unwrap();
     assert_eq!(diary.count(&Filter::default()).unwrap(), 100);
 }
+
+#[test]
+fn what_no_calendar_knows_is_not_written_and_where_it_was_the_rest_can_be_read() {
+    let last = *MOMENTS_MS.end();
+    for known in [*MOMENTS_MS.start(), last] {
+        assert!(Timestamp::from_millisecond(known).is_ok());
+    }
+    assert!(Timestamp::from_millisecond(last + 1).is_err());
+    let folder = folder();
+    let path = folder.path().join("d");
+    let mut keeper = Keeper::new(Diary::open(&path), vec![folder.path().to_owned()]);
+    let mut late = entry(1);
+    late.at = "9999-12-30T22:00:00.5Z".parse().unwrap();
+    assert_eq!(keeper.keep(&late), Kept::Line(0));
+    assert!(matches!(keeper.keep(&entry(2)), Kept::Diary(_)));
+    let said = keeper.trouble().unwrap().to_string();
+    assert!(said.contains("set the computer's clock"), "{said}");
+    let text = std::fs::read_to_string(keeper.file().unwrap()).unwrap();
+    assert_eq!(serde_json::from_str::<Entry>(&text).unwrap(), late);
+    // As it was written before.
+    let mut diary = Diary::open(&path).unwrap();
+    assert!(diary.keep_all(&[entry(3), late]).is_err());
+    assert_eq!(diary.count(&Filter::default()).unwrap(), 1);
+    diary.keep(&entry(4)).unwrap();
+    diary
+        .connection
+        .execute(
+            "UPDATE take SET at_ms = ?, began_ms = ? WHERE at_ms = ?",
+            [last + 500, i64::MAX, at(4).as_millisecond()],
+        )
+        .unwrap();
+    let entries = diary.entries(&Filter::default()).unwrap();
+    assert_eq!(entries[0], entry(2));
+    assert_eq!(entries[1].at.as_millisecond(), last);
+    assert_eq!(diary.misdated(&Filter::default()).unwrap(), 1);
+    let mut moments = Vec::new();
+    let each = |row: &Row| moments.push(row.at_ms);
+    diary.scan(&Filter::default(), each).unwrap();
+    assert_eq!(moments, [at(2).as_millisecond(), last]);
+}
+
+/// A diary of that name with a take that has a sound of that name.
+fn with_sound(folder: &Path, name: &str, sound: &str) -> Diary {
+    let diary = Diary::open(&folder.join(name)).unwrap();
+    let mut heard = entry(1);
+    heard.sound = Some(sound.into());
+    diary.keep(&heard).unwrap();
+    diary
+}
+
+#[test]
+fn diaries_that_differ_in_the_ending_alone_have_sounds_of_their_own() {
+    let folder = folder();
+    let mut diaries =
+        ["x.sqlite", "x.db", "x"].map(|name| with_sound(folder.path(), name, "one.wav"));
+    for diary in &diaries {
+        std::fs::create_dir(diary.sounds()).unwrap();
+        std::fs::write(diary.sound("one.wav").unwrap(), "sound").unwrap();
+    }
+    for i in 0..diaries.len() {
+        diaries[i].forget(&Filter::default()).unwrap();
+        let there = diaries
+            .each_ref()
+            .map(|d| d.sounds().join("one.wav").exists());
+        assert_eq!(there, [false, i < 1, i < 2]);
+    }
+}
+
+#[test]
+fn sounds_in_a_folder_once_shared_are_found_and_removed_by_their_last_owner() {
+    let folder = folder();
+    let shared = folder.path().join("x-sounds");
+    std::fs::create_dir(&shared).unwrap();
+    let mut diaries = ["x.sqlite", "x.db"].map(|name| with_sound(folder.path(), name, "both.wav"));
+    let mut own = entry(2);
+    own.sound = Some("own.wav".into());
+    diaries[0].keep(&own).unwrap();
+    for name in ["both.wav", "own.wav", "nobody's.wav"] {
+        std::fs::write(shared.join(name), "sound").unwrap();
+        assert_eq!(diaries[0].sound(name), Some(shared.join(name)));
+    }
+    assert_eq!(diaries[0].sound("../x-sounds/own.wav"), None);
+    // No diary, though it has the name of one.
+    std::fs::write(folder.path().join("x.txt"), "own.wav both.wav").unwrap();
+    let there = || ["both.wav", "own.wav", "nobody's.wav"].map(|name| shared.join(name).exists());
+    diaries[0].forget(&Filter::default()).unwrap();
+    assert_eq!(there(), [true, false, true]);
+    diaries[1].forget(&Filter::default()).unwrap();
+    assert_eq!(there(), [false, false, true]);
+}

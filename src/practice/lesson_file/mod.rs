@@ -14,6 +14,7 @@ use toml::de::{DeTable, DeValue};
 
 use self::fields::{Fields, Page, Value};
 use super::lesson::{Drill, Lesson, Step};
+use crate::disk::{self, DiskError};
 use crate::fretboard::Tuning;
 use crate::fretboard::shortened;
 
@@ -41,21 +42,9 @@ impl fmt::Display for Problem {
 /// Why there is no lesson.
 #[derive(Debug, thiserror::Error)]
 pub enum LessonError {
-    /// The file cannot be read.
-    #[error("{path}: the lesson cannot be read: {source}")]
-    File {
-        path: String,
-        source: std::io::Error,
-    },
-    /// More than [`LONGEST_BYTES`].
-    #[error(
-        "{path}: a lesson is a short text file, at most {} kB; this file is larger",
-        LONGEST_BYTES / 1024
-    )]
-    TooLong { path: String },
-    /// No text.
-    #[error("{path}: a lesson is a text file (UTF-8); this file is none")]
-    NoText { path: String },
+    /// The file cannot be read, is no text, or has more than [`LONGEST_BYTES`].
+    #[error(transparent)]
+    File(#[from] DiskError),
     /// Lines that make no lesson, at least one.
     #[error("{}", listed(path, problems))]
     Lines {
@@ -83,26 +72,9 @@ impl Lesson {
     /// # Errors
     /// See [`LessonError`].
     pub fn open_for(path: &Path, usual: Tuning) -> Result<Lesson, LessonError> {
-        use std::io::Read;
-        let name = path.display().to_string();
-        let failed = |source| LessonError::File {
-            path: name.clone(),
-            source,
-        };
-        let mut bytes = Vec::new();
-        std::fs::File::open(path)
-            .and_then(|file| file.take(LONGEST_BYTES + 1).read_to_end(&mut bytes))
-            .map_err(failed)?;
-        if bytes.len() as u64 > LONGEST_BYTES {
-            return Err(LessonError::TooLong { path: name });
-        }
-        let Ok(text) = String::from_utf8(bytes) else {
-            return Err(LessonError::NoText { path: name });
-        };
-        // Some editors begin a file with a byte order mark.
-        let text = text.trim_start_matches('\u{feff}');
-        Lesson::read_for(text, usual).map_err(|problems| LessonError::Lines {
-            path: name,
+        let text = disk::read_text(path, LONGEST_BYTES)?;
+        Lesson::read_for(&text, usual).map_err(|problems| LessonError::Lines {
+            path: path.display().to_string(),
             problems,
         })
     }

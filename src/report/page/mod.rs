@@ -28,6 +28,8 @@ const PLOT_WIDTH: u32 = 640;
 /// Chords whose worst and best take are shown and can be heard; the others have their numbers.
 /// 30 chords, two takes each, are about 14 MB.
 pub const SHOWN_CHORDS: usize = 30;
+/// How every page begins.
+pub const START: &str = "<!doctype html>";
 /// Causes named for one chord, and for all takes.
 const CHORD_CAUSES: usize = 2;
 const CAUSES: usize = 6;

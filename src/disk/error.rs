@@ -1,0 +1,83 @@
+use std::io::{self, ErrorKind};
+use std::path::{Path, PathBuf};
+
+use thiserror::Error;
+
+/// What can go wrong with a file that is read or written as a whole. Each kind asks for a different step.
+///
+/// What the system said is part of the sentence and no source of the error: a chain would say it twice.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum DiskError {
+    /// Nothing has that name.
+    #[error("{}: there is no such file; check the name and the folder", path.display())]
+    Missing { path: PathBuf },
+
+    /// The name to read belongs to a folder.
+    #[error("{}: this is a folder, a file was expected; name a file in it", path.display())]
+    Folder { path: PathBuf },
+
+    /// The name to read belongs to a pipe or a device, which may give nothing for ever.
+    #[error(
+        "{}: this is a pipe or a device, a file was expected; save it as a file and name that",
+        path.display()
+    )]
+    Device { path: PathBuf },
+
+    /// More bytes than a file of its kind has.
+    #[error(
+        "{}: longer than {} kB, the most that is read of such a file; name another file, or cut it",
+        path.display(),
+        most / 1024
+    )]
+    TooLong {
+        path: PathBuf,
+        /// Bytes that are read at the most.
+        most: u64,
+    },
+
+    /// The bytes are no text.
+    #[error("{}: this is no text in UTF-8; save it as plain text (UTF-8)", path.display())]
+    NoText { path: PathBuf },
+
+    /// The system does not let it be read.
+    #[error("{}: cannot be read ({why}); check permissions and the disk", path.display())]
+    Unreadable { path: PathBuf, why: io::Error },
+
+    /// The system does not let it be written. What was there before is untouched.
+    #[error("{}: cannot be written ({why}); {}", path.display(), way_out(why))]
+    Unwritable { path: PathBuf, why: io::Error },
+
+    /// An output that is an input too.
+    #[error(
+        "{}: this file is to be read too, as {}, and would be lost; name another file to write",
+        output.display(),
+        input.display()
+    )]
+    IsRead { output: PathBuf, input: PathBuf },
+}
+
+/// What helps where a file cannot be written.
+fn way_out(why: &io::Error) -> &'static str {
+    match why.kind() {
+        ErrorKind::NotFound => "make its folder, or name another place",
+        ErrorKind::IsADirectory => "name a file in that folder",
+        ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
+            "change the permissions of the file and its folder, or name another place"
+        }
+        ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::FileTooLarge => {
+            "make room, or name another place"
+        }
+        _ => "check the disk, or name another place",
+    }
+}
+
+impl DiskError {
+    pub(super) fn reading(path: &Path, why: io::Error) -> Self {
+        let path = path.to_owned();
+        match why.kind() {
+            ErrorKind::NotFound => Self::Missing { path },
+            _ => Self::Unreadable { path, why },
+        }
+    }
+}
