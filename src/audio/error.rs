@@ -11,24 +11,35 @@ use super::{MAX_RATE_HZ, MIN_RATE_HZ};
 pub enum AudioError {
     /// Nothing has that name. Differs from [`AudioError::Io`]: the name is wrong, not the disk.
     #[error("{}: there is no such file; check the name and the folder", path.display())]
-    Missing { path: PathBuf },
+    Missing {
+        /// The name that was given.
+        path: PathBuf,
+    },
 
     /// The name belongs to a folder.
     #[error("{}: this is a folder, a recording was expected; name the files in it", path.display())]
-    Folder { path: PathBuf },
+    Folder {
+        /// The folder.
+        path: PathBuf,
+    },
 
     /// The system refused: no permission, a failing disk, a file that cannot be created.
     #[error("{}: cannot {action} ({source}); check permissions and the disk", path.display())]
     Io {
+        /// The file.
         path: PathBuf,
         /// "read" or "write".
         action: &'static str,
+        /// What the system said.
         source: io::Error,
     },
 
     /// The file has no bytes, as an interrupted copy leaves it.
     #[error("{}: the file is empty (0 bytes); record it or copy it again", path.display())]
-    Empty { path: PathBuf },
+    Empty {
+        /// The file.
+        path: PathBuf,
+    },
 
     /// The content is not sound that is known here, whatever the name says.
     #[error(
@@ -37,6 +48,7 @@ pub enum AudioError {
         path.display()
     )]
     NotAudio {
+        /// The file.
         path: PathBuf,
         /// What the file holds instead, with its article: "text", "a picture (PNG)".
         found: &'static str,
@@ -49,6 +61,7 @@ pub enum AudioError {
         path.display()
     )]
     Unsupported {
+        /// The file.
         path: PathBuf,
         /// What was found, as the start of a sentence: "Opus sound", "a WAV file with 32 channels".
         found: String,
@@ -56,11 +69,19 @@ pub enum AudioError {
 
     /// A known kind of file whose content contradicts itself or breaks off before any sound.
     #[error("{}: the file is damaged: {what}; export it or copy it again", path.display())]
-    Damaged { path: PathBuf, what: String },
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it, in words.
+        what: String,
+    },
 
     /// A whole file with nothing in it.
     #[error("{}: the file holds no sound (0 samples); record it again", path.display())]
-    NoSound { path: PathBuf },
+    NoSound {
+        /// The file.
+        path: PathBuf,
+    },
 
     /// The file's sampling rate is outside what is read.
     #[error(
@@ -68,14 +89,24 @@ pub enum AudioError {
          save it at 44100 or 48000",
         path.display()
     )]
-    Rate { path: PathBuf, rate_hz: u32 },
+    Rate {
+        /// The file.
+        path: PathBuf,
+        /// The sampling rate that the file states, in Hz.
+        rate_hz: u32,
+    },
 
     /// Longer than the caller of [`read_all`](super::read_all) allows to be held at once.
     #[error(
         "{}: longer than {limit_s:.0} s, the most that is read in one piece; cut it into parts",
         path.display()
     )]
-    TooLong { path: PathBuf, limit_s: f64 },
+    TooLong {
+        /// The file.
+        path: PathBuf,
+        /// The longest that the caller allows, in seconds.
+        limit_s: f64,
+    },
 }
 
 impl AudioError {

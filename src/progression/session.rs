@@ -26,10 +26,13 @@ const HALF_A_BEAT: f64 = 0.5;
 /// What is played: beats at which strums are wanted, and the voicing of each chord of the plan.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Part {
+    /// The progression in time.
     pub plan: Plan,
+    /// The beats at which strums are wanted, in order.
     pub beats: Vec<Beat>,
     /// For each chord of the plan; none where nothing is played.
     pub voicings: Vec<Option<Frets>>,
+    /// Tuning and capo that it is played in.
     pub tuning: Tuning,
 }
 
@@ -140,6 +143,7 @@ const CLOCKS_S: f64 = 0.15;
 /// A recording judged.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Session {
+    /// Where the count-in starts in the recording, and what told it.
     pub start: Start,
     /// One for each beat.
     pub outcomes: Vec<Outcome>,
@@ -332,6 +336,7 @@ pub struct Judge<'a> {
 }
 
 impl<'a> Judge<'a> {
+    /// Plans an analyser for the part's tuning and strums at `rate_hz`.
     pub fn new(part: &'a Part, rate_hz: u32) -> Self {
         let tuning = part.tuning;
         Judge {

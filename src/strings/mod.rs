@@ -29,6 +29,7 @@ pub const SHORTEST_S: f32 = 0.22;
 /// What the network makes of one strum.
 #[derive(Debug, Clone)]
 pub struct Heard {
+    /// Every note that was considered, with its fit.
     pub notes: Notes,
     /// Probability of each [`Outcome`] of each expected note.
     pub outcomes: [Option<[f32; OUTCOMES]>; STRINGS],

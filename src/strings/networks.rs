@@ -10,7 +10,9 @@ use crate::layers::NetworkError;
 pub struct Networks {
     /// What became of the strings of a strum, and of the one struck of a picked pass.
     pub strums: Network,
+    /// What became of the string struck, in one stroke of a picked pass.
     pub strokes: Network,
+    /// Which string buzzes, and whether something rattles.
     pub buzz: buzz::Network,
 }
 

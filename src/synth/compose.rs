@@ -44,6 +44,7 @@ pub struct Conditions {
     pub transpose: f64,
     /// Ranges of the room's T60 in seconds, and of how far its sound is below the direct one, in dB.
     pub room_t60_s: (f64, f64),
+    /// Range of how far the room's sound is below the direct one, in dB.
     pub room_db: (f32, f32),
     /// Range of the background below the strum's peak, in dB.
     pub noise_db: (f64, f64),
@@ -57,6 +58,7 @@ pub struct Conditions {
     pub compressed: f64,
     /// Probability that the notes are made into another guitar's, and that open strings sound along.
     pub disguised: f64,
+    /// Probability that open strings sound along.
     pub along: f64,
     /// Strummed or picked.
     pub manner: Manner,

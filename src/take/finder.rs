@@ -50,6 +50,7 @@ pub struct Open {
     pub first: u64,
     /// The first onset of its last stroke; equal to `first` for a strum.
     pub last: u64,
+    /// Strummed or picked.
     pub manner: Manner,
     /// All that its verdict depends on has been heard: nothing that comes later can change it,
     /// except that a lone strum may yet turn out to be the first note of a pass.

@@ -29,6 +29,7 @@ const CLEAN: std::ops::RangeInclusive<u32> = 1..=100;
 pub struct Problem {
     /// Counted from 1.
     pub line: usize,
+    /// What is wrong and what was expected.
     pub text: String,
 }
 
@@ -44,7 +45,9 @@ pub enum LessonError {
     /// The file cannot be read.
     #[error("{path}: the lesson cannot be read: {source}")]
     File {
+        /// The lesson's file.
         path: String,
+        /// What the system said.
         source: std::io::Error,
     },
     /// More than [`LONGEST_BYTES`].
@@ -52,14 +55,22 @@ pub enum LessonError {
         "{path}: a lesson is a short text file, at most {} kB; this file is larger",
         LONGEST_BYTES / 1024
     )]
-    TooLong { path: String },
+    TooLong {
+        /// The lesson's file.
+        path: String,
+    },
     /// No text.
     #[error("{path}: a lesson is a text file (UTF-8); this file is none")]
-    NoText { path: String },
+    NoText {
+        /// The lesson's file.
+        path: String,
+    },
     /// Lines that make no lesson, at least one.
     #[error("{}", listed(path, problems))]
     Lines {
+        /// The lesson's file.
         path: String,
+        /// What is wrong, in the order of the lines.
         problems: Vec<Problem>,
     },
 }
