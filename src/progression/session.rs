@@ -5,7 +5,9 @@ use std::collections::HashMap;
 use super::attacks::{joined, with_attacks};
 use super::backing::Plan;
 use super::bleed::{NOTHING_DB, TOO_LOUD_DB, bleed};
-use super::first_string::{BEFORE, Network, Sounds, first_strings, hear_each, longest_strum_s};
+#[cfg(feature = "measuring")]
+use super::first_string::{BEFORE, Sounds, hear_each};
+use super::first_string::{Network, first_strings, longest_strum_s};
 use super::gap::silence_before_next;
 use super::hand::Weights;
 use super::route::{Limits, RouteError, route};
@@ -304,6 +306,7 @@ fn sought<'a>(
 
 /// What the network for first strings hears of each strum of a recording, and when the finder has it begin, in
 /// seconds: to learn from. `backing` starts at so many seconds; strums are wanted so many from each other.
+#[cfg(feature = "measuring")]
 pub fn heard(
     samples: &[f32],
     rate_hz: u32,

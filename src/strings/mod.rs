@@ -2,6 +2,8 @@
 
 pub mod buzz;
 mod fit;
+#[cfg(feature = "measuring")]
+mod left_out;
 pub mod network;
 mod networks;
 pub mod notes;

@@ -5,12 +5,10 @@ use rand::rngs::SmallRng;
 
 use super::disguise::{Disguise, sound_along};
 use super::distractor::Distractor;
-use super::effects::{
-    SMALL_ROOM_DB, SMALL_ROOM_S, add, add_background, band_limit, compress, damp, equalise, room,
-    stretch,
-};
+use super::effects::{add, add_background, band_limit, compress, damp, equalise, stretch};
 use super::notes::{Guitar, NOTE_RATE_HZ};
 use super::random::gauss;
+use super::room::{SMALL_ROOM_DB, SMALL_ROOM_S, room};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::take::{Manner, Strum, strum_near, strums_of};
 

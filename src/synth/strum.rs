@@ -3,10 +3,10 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::effects::{SMALL_ROOM_DB, SMALL_ROOM_S, room};
 use super::instrument::Instrument;
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;
+use super::room::{SMALL_ROOM_DB, SMALL_ROOM_S, room};
 use super::string::{Finger, Held, PhysicalString, Pluck, STEP_RATE_HZ, Touch};
 use crate::fretboard::STRINGS;
 use crate::take::Manner;

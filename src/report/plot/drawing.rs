@@ -150,6 +150,7 @@ impl Area {
         }
     }
 
+    /// Tells whether both share any point inside their edges.
     #[cfg(test)]
     pub fn overlaps(&self, other: &Area) -> bool {
         self.x < other.right()
