@@ -3,9 +3,9 @@
 /// So many of so many.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Share {
-    /// How many.
+    /// Cases that are counted.
     pub part: u32,
-    /// Of how many in all.
+    /// Cases in all.
     pub of: u32,
 }
 

@@ -36,7 +36,7 @@ pub enum GridError {
         /// The beats of a bar asked for.
         beats: u32,
     },
-    /// It would last longer than [`LONGEST_S`].
+    /// Longer than [`LONGEST_S`].
     #[error(
         "this would last {minutes:.0} minutes; half an hour is the longest, with fewer loops or bars for each chord it is shorter"
     )]

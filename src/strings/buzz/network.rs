@@ -70,7 +70,7 @@ pub struct Scratch {
 pub struct Said {
     /// Of each string that has a note.
     pub buzzes: [Option<f32>; STRINGS],
-    /// That something rattles which follows no single string.
+    /// Of a rattle that follows no single string.
     pub rattles: f32,
 }
 

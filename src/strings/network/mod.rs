@@ -16,13 +16,13 @@ use crate::layers::{
 /// What became of an expected note, in the order of the network's scores.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Outcome {
-    /// It rings on.
+    /// Rings on.
     Rings,
-    /// It sounds, but dies early.
+    /// Sounds, but dies early.
     Choked,
-    /// It does not sound.
+    /// Does not sound.
     Gone,
-    /// The string rings at another fret.
+    /// Rings at another fret instead.
     OtherFret,
 }
 
