@@ -58,7 +58,9 @@
 //! - Probabilities run from 0 to 1 and are calibrated on guitars that the networks never heard.
 //!
 //! # Features
-//! `mic` (on by default) brings the microphone and the loudspeaker.
+//! - `mic` (on by default) brings the microphone and the loudspeaker.
+//! - `measuring` (off by default) brings what measures and trains: composed takes with a known truth, and networks that
+//!   never heard a guitar.
 
 pub mod audio;
 pub mod cli;

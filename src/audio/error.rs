@@ -11,20 +11,34 @@ use super::{MAX_RATE_HZ, MIN_RATE_HZ};
 pub enum AudioError {
     /// Nothing has that name. Differs from [`AudioError::Io`]: the name is wrong, not the disk.
     #[error("{}: there is no such file; check the name and the folder", path.display())]
-    Missing { path: PathBuf },
+    Missing {
+        /// The name that was given.
+        path: PathBuf,
+    },
 
     /// The name belongs to a folder.
     #[error("{}: this is a folder, a recording was expected; name the files in it", path.display())]
-    Folder { path: PathBuf },
+    Folder {
+        /// The folder.
+        path: PathBuf,
+    },
 
     /// The system refused: no permission, a failing disk. What it said is part of the sentence and no
     /// source of the error: a chain would say it twice.
     #[error("{}: cannot be read ({why}); check permissions and the disk", path.display())]
-    Io { path: PathBuf, why: io::Error },
+    Io {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        why: io::Error,
+    },
 
     /// The file has no bytes, as an interrupted copy leaves it.
     #[error("{}: the file is empty (0 bytes); record it or copy it again", path.display())]
-    Empty { path: PathBuf },
+    Empty {
+        /// The file.
+        path: PathBuf,
+    },
 
     /// The content is not sound that is known here, whatever the name says.
     #[error(
@@ -33,6 +47,7 @@ pub enum AudioError {
         path.display()
     )]
     NotAudio {
+        /// The file.
         path: PathBuf,
         /// What the file holds instead, with its article: "text", "a picture (PNG)".
         found: &'static str,
@@ -45,6 +60,7 @@ pub enum AudioError {
         path.display()
     )]
     Unsupported {
+        /// The file.
         path: PathBuf,
         /// What was found, as the start of a sentence: "Opus sound", "a WAV file with 32 channels".
         found: String,
@@ -52,11 +68,19 @@ pub enum AudioError {
 
     /// A known kind of file whose content contradicts itself or breaks off before any sound.
     #[error("{}: the file is damaged: {what}; export it or copy it again", path.display())]
-    Damaged { path: PathBuf, what: String },
+    Damaged {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it, in words.
+        what: String,
+    },
 
     /// A whole file with nothing in it.
     #[error("{}: the file holds no sound (0 samples); record it again", path.display())]
-    NoSound { path: PathBuf },
+    NoSound {
+        /// The file.
+        path: PathBuf,
+    },
 
     /// The file's sampling rate is outside what is read.
     #[error(
@@ -64,14 +88,24 @@ pub enum AudioError {
          save it at 44100 or 48000",
         path.display()
     )]
-    Rate { path: PathBuf, rate_hz: u32 },
+    Rate {
+        /// The file.
+        path: PathBuf,
+        /// The sampling rate that the file states, in Hz.
+        rate_hz: u32,
+    },
 
     /// Longer than the caller of [`read_all`](super::read_all) allows to be held at once.
     #[error(
         "{}: longer than {limit_s:.0} s, the most that is read in one piece; cut it into parts",
         path.display()
     )]
-    TooLong { path: PathBuf, limit_s: f64 },
+    TooLong {
+        /// The file.
+        path: PathBuf,
+        /// The longest that the caller allows, in seconds.
+        limit_s: f64,
+    },
 }
 
 impl AudioError {

@@ -26,7 +26,9 @@ pub enum DeviceError {
     /// None has the name that was asked for.
     #[error("no {kind} is called {wanted:?}; there is {}", listed(known))]
     Unknown {
+        /// Microphone or loudspeaker.
         kind: Kind,
+        /// The name that was asked for.
         wanted: String,
         /// The names that there are.
         known: Vec<String>,
@@ -50,17 +52,29 @@ pub enum DeviceError {
 
     /// It gives or takes sound in a form that is not known here.
     #[error("the {kind} works with {found}, which is not known here; choose another one")]
-    Unsupported { kind: Kind, found: String },
+    Unsupported {
+        /// Microphone or loudspeaker.
+        kind: Kind,
+        /// The form of sound that it works with, in words.
+        found: String,
+    },
 
     /// Whatever else the sound system said.
     #[error("the {kind} does not work: {message}")]
-    Failed { kind: Kind, message: String },
+    Failed {
+        /// Microphone or loudspeaker.
+        kind: Kind,
+        /// What the sound system said.
+        message: String,
+    },
 }
 
 /// Which way the sound goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kind {
+    /// Sound comes in.
     Microphone,
+    /// Sound goes out.
     Loudspeaker,
 }
 
@@ -146,6 +160,7 @@ pub fn began_at_s(source: &dyn Source, sink: &dyn Sink, samples: usize) -> Optio
 /// An input that the computer offers.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Device {
+    /// The sound system's name for it.
     pub name: String,
     /// The one that is taken where none is named.
     pub usual: bool,

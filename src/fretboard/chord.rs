@@ -12,32 +12,57 @@ use super::quoted;
 /// What is built on the root.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Quality {
+    /// Root, major third, fifth: `C`.
     Major,
+    /// Root, minor third, fifth: `Cm`.
     Minor,
+    /// Major with a minor seventh, the dominant seventh chord: `C7`.
     Seventh,
+    /// Major with a major seventh: `Cmaj7`.
     MajorSeventh,
+    /// Minor with a minor seventh: `Cm7`.
     MinorSeventh,
+    /// Root, fourth, fifth: `Csus4`.
     Sus4,
+    /// Root, second, fifth: `Csus2`.
     Sus2,
     /// Root and fifth alone.
     Power,
+    /// Major with a major sixth: `C6`.
     Sixth,
+    /// Minor with a major sixth: `Cm6`.
     MinorSixth,
+    /// Root, fourth, fifth, minor seventh: `C7sus4`.
     SeventhSus4,
+    /// Major with a second, and no seventh: `Cadd9`.
     Add9,
+    /// Minor with a second, and no seventh: `Cmadd9`.
     MinorAdd9,
+    /// Root, minor third, diminished fifth: `Cdim`.
     Diminished,
+    /// Diminished with a diminished seventh: `Cdim7`.
     DiminishedSeventh,
+    /// Diminished with a minor seventh: `Cm7b5`.
     HalfDiminished,
+    /// Root, major third, augmented fifth: `Caug`.
     Augmented,
+    /// Minor with a major seventh: `Cmmaj7`.
     MinorMajorSeventh,
+    /// Major with a minor seventh and a ninth: `C9`.
     Ninth,
+    /// Major with a major seventh and a ninth: `Cmaj9`.
     MajorNinth,
+    /// Minor with a minor seventh and a ninth: `Cm9`.
     MinorNinth,
+    /// Major with a major sixth and a ninth: `C69`.
     SixNine,
+    /// Seventh chord with an augmented ninth: `C7#9`.
     SeventhSharp9,
+    /// Seventh chord with a minor ninth: `C7b9`.
     SeventhFlat9,
+    /// Seventh chord with an augmented fifth: `C7#5`.
     SeventhSharp5,
+    /// Seventh chord with a diminished fifth: `C7b5`.
     SeventhFlat5,
 }
 
@@ -180,7 +205,9 @@ impl Quality {
 /// A chord's name: a root, what is built on it, and the bass where that is another note.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct ChordName {
+    /// Root, spelled as written: Db and C# are two names of one pitch class.
     pub root: Note,
+    /// Which tones stand on the root.
     pub quality: Quality,
     /// The lowest note where it is not the root, as in `C/G`.
     pub bass: Option<Note>,
@@ -265,19 +292,32 @@ pub enum ChordError {
     #[error(
         "a chord begins with its root, a letter from A to G, then # or b where it has one (as in C, Bb or F#m); {text} does not{hint}"
     )]
-    Root { text: String, hint: &'static str },
+    Root {
+        /// The text that was read, in quotation marks.
+        text: String,
+        /// What may have been meant, to end the sentence with; empty where nothing is guessed.
+        hint: &'static str,
+    },
     /// What follows the root is not known.
     #[error(
         "{text} begins with the root {root}, but {rest} after it is no known kind of chord; known are m, 7, maj7, m7, sus2, sus4, 5, 6, m6, dim, aug, 9, add9 and others like them"
     )]
     Quality {
+        /// The text that was read, in quotation marks.
         text: String,
+        /// The note that it begins with.
         root: Note,
+        /// What follows the root, in quotation marks.
         rest: String,
     },
     /// What follows the slash is no note.
     #[error("the bass after the slash in {text} must be a note, as in C/G; {bass} is none")]
-    Bass { text: String, bass: String },
+    Bass {
+        /// The text that was read, in quotation marks.
+        text: String,
+        /// What follows the slash, in quotation marks.
+        bass: String,
+    },
 }
 
 impl FromStr for ChordName {

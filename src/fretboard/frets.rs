@@ -42,23 +42,41 @@ pub enum FretsError {
     #[error(
         "frets need six entries, one for each string from 6 (low E) to 1, as in x13331, or with spaces where a fret has two digits, as in x 10 12 12 12 10; {text} has {found}"
     )]
-    Count { text: String, found: usize },
+    Count {
+        /// The text that was read, in quotation marks.
+        text: String,
+        /// Number of entries in it.
+        found: usize,
+    },
     /// An entry that is neither a number nor x.
     #[error(
         "each fret is a number, or x for a string that must not sound, as in x13331; {entry} in {text} is neither"
     )]
-    Entry { text: String, entry: String },
+    Entry {
+        /// The text that was read, in quotation marks.
+        text: String,
+        /// The entry that is no fret, in quotation marks.
+        entry: String,
+    },
     /// A fret past the end of the neck.
     #[error(
         "frets go from 0 (open) to {highest}; {fret} in {text} is past the end of the neck",
         highest = Frets::HIGHEST
     )]
-    TooHigh { text: String, fret: String },
+    TooHigh {
+        /// The text that was read, in quotation marks.
+        text: String,
+        /// The number that is too high, shortened where it is long.
+        fret: String,
+    },
     /// Every string is x.
     #[error(
         "at least one string must sound, but in {text} all six are x; give it a fret, as in x13331"
     )]
-    Nothing { text: String },
+    Nothing {
+        /// The text that was read, in quotation marks.
+        text: String,
+    },
 }
 
 impl FromStr for Frets {

@@ -22,7 +22,9 @@ pub struct Voicing {
     pub at: u8,
     /// The string (6 to 1) that sounds the lowest root.
     pub root_string: u8,
+    /// Frets of strings 6 to 1, counted from the nut or the capo.
     pub frets: Frets,
+    /// The finger that holds each string.
     pub fingering: Fingering,
     /// The string (6 to 1) that this fingering lets go quiet without fault.
     pub may_go_quiet: Option<u8>,
@@ -34,9 +36,11 @@ pub struct Voicing {
 pub struct Barre {
     /// 1 index to 4 little finger.
     pub finger: u8,
+    /// Fret that the finger lies across, counted from the nut or the capo.
     pub fret: u8,
     /// String numbers, the lower-sounding end first: 6 to 1, or 5 to 1.
     pub from_string: u8,
+    /// String number of the higher-sounding end.
     pub to_string: u8,
 }
 
@@ -111,12 +115,18 @@ fn place_name(shape: Shape, quality: Quality, at: u8) -> String {
 pub enum VoicingError {
     /// Nothing for this chord in this tuning.
     #[error("no shape for {chord} is known in this tuning; write its frets instead, as in x13331")]
-    Unknown { chord: ChordName },
+    Unknown {
+        /// The chord that was asked for.
+        chord: ChordName,
+    },
     /// The chord exists, but not in that shape or at that fret.
     #[error("there is no {chord} {wanted}; known are {known}")]
     NoSuch {
+        /// The chord that was asked for.
         chord: ChordName,
+        /// The shape and the fret that were asked for, in words.
         wanted: String,
+        /// The voicings of the chord that there are, in words.
         known: String,
     },
     /// It runs off the neck.
@@ -350,6 +360,7 @@ pub fn all(tuning: &Tuning) -> Vec<Voicing> {
 /// The name of a voicing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 pub struct Named {
+    /// The chord that the frets sound.
     pub chord: ChordName,
     /// The movable shape that it is, or is a part of.
     pub shape: Option<Shape>,

@@ -122,33 +122,52 @@ pub enum TuningError {
     #[error(
         "a tuning is a name such as standard or drop d, or six notes from string 6 to string 1, as in DADGAD or E2 A2 D3 G3 B3 E4; {text} is neither"
     )]
-    Text { text: String },
+    Text {
+        /// The text that was read, in quotation marks.
+        text: String,
+    },
     /// A note that no guitar string has.
     #[error(
         "string {string} cannot be tuned to {note}: open strings go from {low} to {high}",
         low = pitch::name(*Tuning::OPEN_RANGE.start()),
         high = pitch::name(*Tuning::OPEN_RANGE.end())
     )]
-    Range { string: u8, note: String },
+    Range {
+        /// String number, 6 to 1.
+        string: u8,
+        /// The note asked for, as written.
+        note: String,
+    },
     /// A capo too far up.
     #[error(
         "the capo goes at fret 0 (none) to {highest}; {fret} is too far up",
         highest = Tuning::HIGHEST_CAPO
     )]
-    Capo { fret: u8 },
+    Capo {
+        /// The fret asked for.
+        fret: u8,
+    },
     /// A reference pitch out of range.
     #[error(
         "A4 goes from {low} to {high} Hz; {a4_hz} is outside",
         low = Tuning::A4_RANGE_HZ.start(),
         high = Tuning::A4_RANGE_HZ.end()
     )]
-    A4 { a4_hz: f64 },
+    A4 {
+        /// The reference pitch asked for, in Hz.
+        a4_hz: f64,
+    },
     /// A voicing that runs off the neck.
     #[error(
         "fret {fret} above a capo at {capo} is past the end of the neck: together they go to {highest}",
         highest = Frets::HIGHEST
     )]
-    PastNeck { fret: u8, capo: u8 },
+    PastNeck {
+        /// The voicing's highest fret, counted from the capo.
+        fret: u8,
+        /// The capo's fret, counted from the nut.
+        capo: u8,
+    },
 }
 
 impl FromStr for Tuning {

@@ -22,8 +22,11 @@ pub enum Heeded<'a> {
     Alike,
     /// By how they stand to each other: of every row to every row, in round number `layer`.
     Related {
+        /// What distances and kinships count in every round.
         relations: &'a Relations,
+        /// Number of the round, from 0.
         layer: usize,
+        /// How every row stands to every row: rows times rows of them, row by row.
         pairs: &'a [Pair],
     },
 }
@@ -68,6 +71,7 @@ impl Layer {
             .collect()
     }
 
+    /// Runs one round over `rows`, which lie one after the other, and adds what they take in to them.
     pub fn run(&self, rows: &mut [f32], heeded: Heeded, scratch: &mut LayerScratch) {
         let count = rows.len() / self.width;
         self.before[0].run(rows, &mut scratch.normed);
@@ -140,6 +144,10 @@ pub struct Pool {
 }
 
 impl Pool {
+    /// Reads the weights for rows of `width` numbers and so many `heads`.
+    ///
+    /// # Errors
+    /// When the file ends too early.
     pub fn read(from: &mut Numbers, width: usize, heads: usize) -> Result<Pool, NetworkError> {
         Ok(Pool {
             heads,

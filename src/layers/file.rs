@@ -11,6 +11,10 @@ pub struct NetworkError(pub &'static str);
 pub struct Numbers<'a>(pub &'a [u8]);
 
 impl Numbers<'_> {
+    /// Takes the next `count` numbers, little-endian `f32`.
+    ///
+    /// # Errors
+    /// When the file ends too early.
     pub fn take(&mut self, count: usize) -> Result<Vec<f32>, NetworkError> {
         let (head, rest) = self
             .0

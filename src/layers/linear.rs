@@ -15,6 +15,10 @@ pub struct Linear {
 }
 
 impl Linear {
+    /// Reads `inputs` times `outputs` weights, then `outputs` biases.
+    ///
+    /// # Errors
+    /// When the file ends too early.
     pub fn read(from: &mut Numbers, inputs: usize, outputs: usize) -> Result<Linear, NetworkError> {
         // The file has them output by output.
         let file = from.take(inputs * outputs)?;
@@ -85,6 +89,10 @@ pub struct Norm {
 const NORM_LEAST: f32 = 1e-5;
 
 impl Norm {
+    /// Reads `width` scales, then `width` shifts.
+    ///
+    /// # Errors
+    /// When the file ends too early.
     pub fn read(from: &mut Numbers, width: usize) -> Result<Norm, NetworkError> {
         Ok(Norm {
             scales: from.take(width)?,
@@ -124,6 +132,10 @@ impl Norm {
 pub struct Embed([Linear; 2]);
 
 impl Embed {
+    /// Reads the two steps: from `inputs` numbers to twice `width`, and from there to `width`.
+    ///
+    /// # Errors
+    /// When the file ends too early.
     pub fn read(from: &mut Numbers, inputs: usize, width: usize) -> Result<Embed, NetworkError> {
         Ok(Embed([
             Linear::read(from, inputs, 2 * width)?,

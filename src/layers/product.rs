@@ -2,9 +2,11 @@
 
 /// A matrix in a slice: it begins at the slice's start.
 pub struct Matrix<'a> {
+    /// Numbers of the matrix, from its first row's first column on.
     pub values: &'a [f32],
     /// Steps from row to row and from column to column, in numbers.
     pub row: usize,
+    /// Step from column to column, in numbers.
     pub column: usize,
 }
 

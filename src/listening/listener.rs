@@ -21,24 +21,43 @@ const REMEMBERED_S: f64 = 30.0;
 pub enum Heard {
     /// A first picture, about half a second after the strum (of a picked pass: after each stroke
     /// from the third on). What needs more sound is unsure in it.
-    First { number: u64, take: Take },
+    First {
+        /// Number of the take, from 1.
+        number: u64,
+        /// What can be said so far.
+        take: Take,
+    },
     /// The verdict: what a recording of the same sound gives.
-    Settled { number: u64, take: Take },
+    Settled {
+        /// Number of the take, from 1.
+        number: u64,
+        /// The take judged.
+        take: Take,
+    },
     /// The next take has begun: this one's sound is all there, though what it was may still change.
     Cut {
+        /// Number of the take, from 1.
         number: u64,
+        /// The take judged.
         take: Take,
+        /// Its sound, up to the next take.
         strum: Strum,
     },
     /// The take has died away or the next one has begun, and nothing can change it any more; its
     /// sound, for keeping.
     Over {
+        /// Number of the take, from 1.
         number: u64,
+        /// The take judged.
         take: Take,
+        /// Its sound.
         strum: Strum,
     },
     /// What was shown under this number has turned out to be no take, or part of another.
-    Withdrawn { number: u64 },
+    Withdrawn {
+        /// Number of the take, from 1.
+        number: u64,
+    },
 }
 
 /// Listens to one guitar: planned once, then fed block by block.

@@ -29,7 +29,9 @@ const AHEAD_BLOCKS: usize = 96;
 /// A strum and what was said of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Judged {
+    /// Sound of the take, with its onsets.
     pub strum: Strum,
+    /// Verdicts on the take.
     pub take: Take,
 }
 

@@ -21,9 +21,11 @@ const LONGEST_SAVED: u64 = 32 * 1024 * 1024;
 /// A recording's takes as they were judged.
 #[derive(Debug, Clone, Deserialize)]
 pub struct Saved {
+    /// The takes, in the order of time.
     pub takes: Vec<SavedTake>,
     /// What the player calls the guitar.
     pub guitar: Option<String>,
+    /// When the recording was made, where that is known.
     pub recorded_at: Option<Moment>,
 }
 
@@ -62,17 +64,24 @@ impl TryFrom<String> for Moment {
 /// One take as it was judged.
 #[derive(Debug, Clone, Deserialize)]
 pub struct SavedTake {
+    /// When the first string is struck, in seconds from the start of the recording.
     #[serde(default)]
     pub start_s: f64,
+    /// Strummed or picked; strummed where the file says nothing.
     #[serde(default = "strummed")]
     pub manner: Manner,
+    /// The chord's name where it has one.
     pub chord: Option<String>,
+    /// The frets that it was judged against.
     pub frets: Frets,
+    /// Common offset of the guitar from the reference pitch, in cents.
     pub tuning_cents: Option<f32>,
+    /// What was wrong with the take as a whole.
     #[serde(default)]
     pub warnings: Vec<SavedWarning>,
     /// String 6 to string 1.
     pub strings: [StringVerdict; STRINGS],
+    /// Likely causes and what to try, the most useful first.
     #[serde(default)]
     pub advice: Vec<Advice>,
 }
@@ -82,6 +91,7 @@ pub struct SavedTake {
 pub struct SavedWarning {
     /// As "too-quiet".
     pub kind: String,
+    /// The warning as people read it.
     pub text: String,
 }
 

@@ -12,6 +12,7 @@ use crate::verdict::Expected;
 pub enum Notice {
     /// The microphone has gone; it is waited for.
     Gone(DeviceError),
+    /// The microphone has come back.
     Back,
     /// So many seconds of sound were lost.
     Lost(f64),
@@ -65,6 +66,7 @@ impl Notice {
 /// What the player wants.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Wish {
+    /// The end of the session.
     Quit,
     /// The next chord.
     Next,
@@ -78,7 +80,15 @@ pub enum Wish {
 pub trait Face {
     /// This is to be played now.
     fn expect(&mut self, expected: &Expected) -> io::Result<()>;
+    /// Shows what the listener said of a take.
+    ///
+    /// # Errors
+    /// Where it cannot be shown.
     fn hear(&mut self, heard: &Heard) -> io::Result<()>;
+    /// Shows what happened to the sound.
+    ///
+    /// # Errors
+    /// Where it cannot be shown.
     fn notice(&mut self, notice: &Notice) -> io::Result<()>;
     /// Called about every 20 ms: shows the level, asks for keys.
     fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>>;
@@ -87,6 +97,7 @@ pub trait Face {
 /// What came of one step.
 #[derive(Debug, Default)]
 pub struct Step {
+    /// The key that was pressed, if any.
     pub wish: Option<Wish>,
     /// What happened to the sound.
     pub stream: Stream,
@@ -94,6 +105,7 @@ pub struct Step {
 
 /// An ear, a voice, and what is to be played.
 pub struct Sitting {
+    /// The microphone or the recording, and what listens to it.
     pub ear: Ear,
     /// `None` where nothing is to be played back.
     pub sounds: Option<Sounds>,
@@ -103,6 +115,7 @@ pub struct Sitting {
 }
 
 impl Sitting {
+    /// Joins an ear with what plays sounds; `tones` says whether each verdict is told by a tone.
     pub fn new(ear: Ear, sounds: Option<Sounds>, tones: bool) -> Self {
         Sitting {
             ear,

@@ -34,6 +34,7 @@ const KEPT_S: f64 = 3.0;
 /// One time through, from when the step asks for it.
 #[derive(Debug)]
 pub struct Along {
+    /// What is to be played: beats and voicings.
     pub part: Part,
     style: Style,
     rate_hz: u32,

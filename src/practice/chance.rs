@@ -3,7 +3,9 @@
 /// So many of so many.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Share {
+    /// Cases that are counted.
     pub part: u32,
+    /// Cases in all.
     pub of: u32,
 }
 

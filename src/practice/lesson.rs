@@ -9,9 +9,11 @@ use crate::progression::{Route, Style};
 /// A lesson: steps in the teacher's order.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lesson {
+    /// Title that the teacher gave.
     pub title: String,
     /// What the teacher says before the first step.
     pub about: Option<String>,
+    /// Tuning and capo that the lesson is played in.
     pub tuning: Tuning,
     /// Whether the steps take turns instead of coming one after another.
     pub alternate: bool,
@@ -22,6 +24,7 @@ pub struct Lesson {
 /// One exercise of a lesson.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Step {
+    /// What is to be done.
     pub drill: Drill,
     /// Clean takes wanted: in each stage of build, in all of place, at each fret of climb, right
     /// answers of name, clean landings of switch and route, of each chord of hold, strums of one time
@@ -38,19 +41,25 @@ pub struct Step {
 pub enum Drill {
     /// A barre chord put together from its parts.
     Build {
+        /// The whole chord.
         target: Target,
         /// The barre alone.
         barre: Frets,
         /// The strings that the other fingers hold (index 0 = string 6).
         shape: [bool; STRINGS],
+        /// The ways to put it together, in the order in which they come.
         stages: Vec<Stage>,
     },
     /// One chord held; the barre finger moves a little from take to take.
-    Place { target: Target },
+    Place {
+        /// The chord.
+        target: Target,
+    },
     /// One shape along the neck.
     Climb {
         /// One voicing a fret, up the neck.
         places: Vec<Target>,
+        /// In which order the frets come.
         order: Order,
         /// Takes at one fret before the next one comes anyway.
         tries: u32,
@@ -67,24 +76,33 @@ pub enum Drill {
         tries: u32,
     },
     /// From chord to chord and round again.
-    Switch { chords: Vec<Target> },
+    Switch {
+        /// The chords, in the order asked; at least two.
+        chords: Vec<Target>,
+    },
     /// A progression at the learner's own pace.
     Hold {
+        /// The chords, in the order asked.
         chords: Vec<Target>,
+        /// Times through the progression.
         rounds: u32,
         /// Takes of one chord before the next one comes anyway.
         tries: u32,
     },
     /// The way over the neck that the program finds, at the learner's own pace.
     Route {
+        /// The voicings, chord by chord, and whether the way is closed.
         way: Route,
+        /// Times over the way.
         rounds: u32,
         /// Takes of one chord before the next one comes anyway.
         tries: u32,
     },
     /// Along with a backing.
     Play {
+        /// Beats and voicings of one time through.
         part: Part,
+        /// How the band plays.
         style: Style,
         /// Strums so far from their beat still count as in time, in ms.
         within_ms: f64,
@@ -96,25 +114,35 @@ pub enum Drill {
 /// One way to put a barre chord together.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Stage {
+    /// The barre finger alone.
     Barre,
+    /// The other fingers alone.
     Shape,
+    /// The barre first, then the other fingers added.
     BarreThenShape,
+    /// The other fingers first, then the barre added.
     ShapeThenBarre,
+    /// All fingers at once.
     Together,
 }
 
 /// In which order the frets of a climb come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Order {
+    /// From the lowest fret to the highest.
     Up,
+    /// From the highest fret to the lowest.
     Down,
+    /// Up to the highest, and back.
     UpAndDown,
+    /// In an order drawn at random.
     Random,
 }
 
 /// A voicing to play.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Target {
+    /// Frets of strings 6 to 1.
     pub frets: Frets,
     /// The chord's name where it has one.
     pub chord: Option<ChordName>,

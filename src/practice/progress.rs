@@ -46,6 +46,7 @@ const DAY_MS: i64 = 24 * 60 * 60 * 1000;
 /// One line of a table.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Line {
+    /// Name of the chord or the shape.
     pub name: String,
     /// Takes that could be told clean or not, and the clean ones.
     pub clean: Share,
@@ -60,10 +61,13 @@ pub struct Line {
 /// One day.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Day {
+    /// The day, in the time zone that the report was asked for.
     pub date: Date,
+    /// Takes that were clean, of those that could be told.
     pub clean: Share,
     /// Changes of chord, and the seconds that they took from strum to strum.
     pub changes: u32,
+    /// Seconds from strum to strum, summed over these changes.
     pub changing_s: f64,
     /// How late strums were that were played along, in ms.
     pub offs_ms: Vec<f64>,
@@ -72,12 +76,17 @@ pub struct Day {
 /// Changes from one chord to another.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Pair {
+    /// Name of the chord left.
     pub from: String,
+    /// Name of the chord reached.
     pub to: String,
+    /// Changes in all.
     pub changes: u32,
     /// Those made as fast as they would go, and the time from strum to strum of all of these, in seconds.
     pub timed: u32,
+    /// Seconds from strum to strum, summed over these.
     pub changing_s: f64,
+    /// Landings that were clean, of those that could be told.
     pub clean: Share,
     /// From the old chord's end to the new one's clean sound, each, in seconds.
     pub gaps_s: Vec<f64>,
@@ -101,35 +110,47 @@ impl Pair {
 pub struct Fret {
     /// String 6 to string 1: what was as it should be, of what could be told.
     pub strings: [Share; STRINGS],
+    /// The strings together.
     pub all: Share,
 }
 
 /// What to take up next, and why.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Next {
+    /// Name of the chord.
     pub chord: String,
     /// build, place or climb.
     pub exercise: &'static str,
+    /// Need, 0 to 1.5, by the rule at the top of this module.
     pub need: f64,
+    /// Clean takes of the last [`RECENT`].
     pub recent: Share,
+    /// Whole days since it was last played.
     pub days_unseen: i64,
+    /// The string (6 to 1) most often at fault in these takes, its commonest fault, and how often it had that.
     pub worst: Option<(u8, Verdict, u32)>,
 }
 
 /// What the diary tells.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Report {
+    /// Takes in all.
     pub takes: u64,
     /// Takes of which it could not be told whether they were clean.
     pub open: u64,
+    /// Takes that were clean, of those that could be told.
     pub clean: Share,
+    /// Day by day, in the order of the diary.
     pub days: Vec<Day>,
+    /// Chord by chord, the one with most takes first.
     pub chords: Vec<Line>,
+    /// Shape by shape, the one with most takes first.
     pub shapes: Vec<Line>,
     /// By the fret at which a shape stands.
     pub neck: Vec<(u8, Fret)>,
     /// How often each string (6 to 1) got each verdict, in the order of [`Verdict::ALL`].
     pub strings: [[u32; Verdict::ALL.len()]; STRINGS],
+    /// Changes, the commonest pair first.
     pub pairs: Vec<Pair>,
     /// How late strums were that were played along, in ms, by tempo: from so many beats a minute up to the
     /// next [`TEMPO_STEP`].

@@ -20,6 +20,7 @@ use crate::verdict::{Expected, Take};
 pub struct Circumstances {
     /// When the sound begins.
     pub began: Timestamp,
+    /// The user's name for the guitar, where one was given.
     pub guitar: Option<String>,
     /// Whether the sound of each take is kept.
     pub sounds: bool,
@@ -68,10 +69,12 @@ impl Practice {
         }
     }
 
+    /// Gives the lesson that is practised.
     pub fn lesson(&self) -> &Lesson {
         &self.lesson
     }
 
+    /// Gives the state of the lesson: its steps and what is asked now.
     pub fn session(&self) -> &Session {
         &self.session
     }

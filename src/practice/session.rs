@@ -40,7 +40,10 @@ pub enum Outcome {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Event {
     /// A step comes on, for the first time or again. Steps count from 0.
-    Step { step: usize },
+    Step {
+        /// Number of the step, from 0.
+        step: usize,
+    },
     /// Something else is to be played.
     Asked(Ask),
     /// A take was judged.
@@ -48,9 +51,17 @@ pub enum Event {
     /// A time through with a backing was judged.
     Along(Box<AlongEvent>),
     /// A take that was told of has turned out to be none.
-    Withdrawn { number: u64 },
+    Withdrawn {
+        /// The listener's number for it.
+        number: u64,
+    },
     /// A step is over.
-    Over { step: usize, outcome: Outcome },
+    Over {
+        /// Number of the step, from 0.
+        step: usize,
+        /// How it ended.
+        outcome: Outcome,
+    },
     /// Half an hour has been played.
     Break,
     /// The lesson is over.
@@ -62,12 +73,15 @@ pub enum Event {
 pub struct TakeEvent {
     /// The listener's number for it.
     pub number: u64,
+    /// The take, judged.
     pub take: Take,
     /// The step that it belongs to, from 0.
     pub step: usize,
     /// The part of the exercise.
     pub stage: Option<String>,
+    /// What the exercise makes of it.
     pub reply: Reply,
+    /// How far the exercise is after it.
     pub progress: Progress,
 }
 
@@ -76,7 +90,9 @@ pub struct TakeEvent {
 pub struct AlongEvent {
     /// The step that it belongs to, from 0.
     pub step: usize,
+    /// The time through, judged.
     pub played: Played,
+    /// How far the exercise is after it.
     pub progress: Progress,
 }
 

@@ -13,12 +13,14 @@ const BASS_FILLS: f64 = 0.92;
 /// Where the second of two even eighths comes, in percent of the beat, and the second of a shuffle's:
 /// two thirds, as of a triplet (common practice).
 pub const EVEN: f64 = 50.0;
+/// Place of the second eighth of a shuffle, in percent of the beat.
 pub const SHUFFLE: f64 = 200.0 / 3.0;
 /// Swing that is played, in percent of the beat (common practice: even to hard).
 pub const SWINGS: RangeInclusive<f64> = 50.0..=75.0;
 /// Bars that each chord of a list may take, and bars of count-in: bounds that a slip of the pen would pass
 /// (choices).
 pub const BARS_EACH: RangeInclusive<u32> = 1..=16;
+/// Bars of count-in that may be asked for.
 pub const COUNT_IN_BARS: RangeInclusive<u32> = 1..=4;
 /// Most loops.
 pub const MOST_LOOPS: usize = 200;
@@ -62,6 +64,7 @@ impl Feel {
 /// What to play it like.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Style {
+    /// How the band divides the bar.
     pub feel: Feel,
     /// Where the second eighth of a beat comes, in percent of the beat.
     pub swing: f64,
@@ -70,6 +73,7 @@ pub struct Style {
 /// How fast, how often.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Timing {
+    /// Tempo at the beginning, in beats a minute.
     pub from_bpm: f64,
     /// The tempo at the end, reached evenly over all loops.
     pub to_bpm: f64,
@@ -88,6 +92,7 @@ pub struct Timing {
 pub struct Plan {
     /// Every chord of every loop in its place; bars are counted on from loop to loop.
     pub placed: Vec<Placed>,
+    /// When each beat comes, count-in included.
     pub grid: Grid,
     /// Bars of one loop.
     pub loop_bars: usize,
@@ -96,18 +101,24 @@ pub struct Plan {
 /// Why a progression cannot be put in time.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum PlanError {
+    /// Tempo, beats or length are out of range.
     #[error(transparent)]
     Grid(#[from] GridError),
+    /// The chords do not fit into their bars.
     #[error(transparent)]
     Progression(#[from] ProgressionError),
+    /// So many bars for each chord are outside [`BARS_EACH`].
     #[error("each chord takes from {from} to {to} bars; {0} is not possible", from = BARS_EACH.start(), to = BARS_EACH.end())]
     BarsEach(u32),
+    /// Bars for each chord were asked for, but the text has bar lines of its own.
     #[error(
         "bars for each chord are for a list of chords; this progression has bar lines of its own"
     )]
     Barred,
+    /// So many loops are none, or more than [`MOST_LOOPS`].
     #[error("it is played from 1 to {MOST_LOOPS} times; {0} is not possible")]
     Loops(usize),
+    /// So many bars of count-in are outside [`COUNT_IN_BARS`].
     #[error("the count-in is from {from} to {to} bars; {0} is not possible", from = COUNT_IN_BARS.start(), to = COUNT_IN_BARS.end())]
     CountIn(u32),
 }
@@ -162,14 +173,17 @@ impl Plan {
 pub enum Voice {
     /// A click of the count-in, higher on the first beat of a bar.
     Count {
+        /// Whether it is the first beat of a bar.
         first: bool,
     },
     /// A bass note, MIDI.
     Bass(u8),
     /// The soft tick that marks each beat, a little clearer on the first of a bar.
     Pulse {
+        /// Whether it is the first beat of a bar.
         first: bool,
     },
+    /// The bass drum.
     Kick,
     /// A light stroke on the rim of the snare.
     Rim,
@@ -184,6 +198,7 @@ pub struct Hit {
     pub beat: f64,
     /// How long, in beats.
     pub beats: f64,
+    /// The instrument, and the note where it has one.
     pub voice: Voice,
     /// Against the voice's usual level.
     pub level_db: f64,

@@ -12,6 +12,7 @@ use crate::fretboard::pitch::midi_to_hz;
 
 /// Integrated loudness of a backing, in LUFS, and the highest true peak, in dBTP (EBU R 128).
 pub const LOUDNESS_LUFS: f64 = -23.0;
+/// Highest true peak of a backing, in dBTP.
 pub const HIGHEST_PEAK_DBTP: f64 = -1.0;
 /// Kept below the highest true peak, which one meter reads a little otherwise than the next.
 const PEAK_ROOM_DB: f64 = 0.3;
@@ -152,7 +153,9 @@ fn bass(midi: u8, seconds: f64, rate: f64, note: &mut Vec<f32>) {
 /// Loudness and peak by BS.1770.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Loudness {
+    /// Integrated loudness, in LUFS.
     pub lufs: f64,
+    /// True peak, in dBTP.
     pub peak_dbtp: f64,
 }
 

@@ -24,14 +24,26 @@ pub struct Grid {
 /// Why there is no such grid.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum GridError {
+    /// The tempo is outside [`TEMPOS_BPM`].
     #[error("a tempo is from 40 to 200 beats a minute; {bpm} is not")]
-    Tempo { bpm: f64 },
+    Tempo {
+        /// The tempo asked for, in beats a minute.
+        bpm: f64,
+    },
+    /// The beats of a bar are outside [`BEATS`].
     #[error("a bar has from 1 to 12 beats; {beats} is not possible")]
-    Beats { beats: u32 },
+    Beats {
+        /// The beats of a bar asked for.
+        beats: u32,
+    },
+    /// Longer than [`LONGEST_S`].
     #[error(
         "this would last {minutes:.0} minutes; half an hour is the longest, with fewer loops or bars for each chord it is shorter"
     )]
-    TooLong { minutes: f64 },
+    TooLong {
+        /// How long it would last, in minutes.
+        minutes: f64,
+    },
 }
 
 impl Grid {

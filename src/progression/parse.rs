@@ -18,6 +18,7 @@ pub struct Bar {
 /// A progression, its repeats written out.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Progression {
+    /// The bars in order.
     pub bars: Vec<Bar>,
     /// Whether the text had bar lines; where it had none, each chord is a bar of its own.
     pub barred: bool,
@@ -48,23 +49,44 @@ pub enum ProgressionError {
     Empty,
     /// One of the words is no chord.
     #[error("line {line}: {error}")]
-    Chord { line: usize, error: ChordError },
+    Chord {
+        /// Line of the text, from 1.
+        line: usize,
+        /// Why the word is no chord.
+        error: ChordError,
+    },
     /// A bracket that is not closed.
     #[error(
         "line {line}: a chord in square brackets needs both of them, as in [Bb]; one has no end"
     )]
-    Bracket { line: usize },
+    Bracket {
+        /// Line of the text, from 1.
+        line: usize,
+    },
     /// A repeat sign without its partner.
     #[error(
         "line {line}: a repeat begins with |: and ends with :| as in \"|: F | Bb :| x2\"; here one of the two is missing"
     )]
-    Repeat { line: usize },
+    Repeat {
+        /// Line of the text, from 1.
+        line: usize,
+    },
     /// `%`, `.` or `x2` with nothing before it.
     #[error("line {line}: {mark} repeats what stands before it, and nothing does")]
-    NothingToRepeat { line: usize, mark: String },
+    NothingToRepeat {
+        /// Line of the text, from 1.
+        line: usize,
+        /// The sign as written.
+        mark: String,
+    },
     /// A number of times that makes no sense.
     #[error("line {line}: {mark} must say how often, from x1 to x64")]
-    Times { line: usize, mark: String },
+    Times {
+        /// Line of the text, from 1.
+        line: usize,
+        /// The sign as written.
+        mark: String,
+    },
     /// Longer than anybody plays.
     #[error("the progression has more than 2000 bars with its repeats written out; leave some out")]
     TooLong,
@@ -73,8 +95,11 @@ pub enum ProgressionError {
         "bar {bar} has {chords} chords but {beats} beats; use more beats (--beats) or another bar line"
     )]
     Crowded {
+        /// Number of the bar, from 1.
         bar: usize,
+        /// How many chords it has.
         chords: usize,
+        /// How many beats it has.
         beats: u32,
     },
 }

@@ -49,15 +49,26 @@ pub enum RouteError {
     #[error(
         "no shape for {chord} is known in this tuning; write another chord with the same root, or change the tuning"
     )]
-    Unknown { chord: ChordName },
+    Unknown {
+        /// The chord as written.
+        chord: ChordName,
+    },
     /// The chord exists, but not within the limits.
     #[error("{chord} cannot be played within these limits; {hint}")]
-    Limits { chord: ChordName, hint: String },
+    Limits {
+        /// The chord as written.
+        chord: ChordName,
+        /// What to change, as the end of a sentence.
+        hint: String,
+    },
     /// A power chord would hold a note that is not the chord's.
     #[error(
         "{chord} has no perfect fifth, so no power chord stands for it; leave --power out, or write another chord"
     )]
-    NoFifth { chord: ChordName },
+    NoFifth {
+        /// The chord as written.
+        chord: ChordName,
+    },
 }
 
 /// One chord of a route.
@@ -72,13 +83,16 @@ pub struct Step {
 /// The same progression with one shape alone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct OneShape {
+    /// The shape that all chords are played in.
     pub shape: Shape,
+    /// Frets that the hand travels in all.
     pub travel_frets: u32,
 }
 
 /// A way over the neck.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Route {
+    /// One step for each chord, in order.
     pub steps: Vec<Step>,
     /// Whether the last chord leads back to the first.
     pub closed: bool,

@@ -5,7 +5,9 @@ use std::collections::HashMap;
 use super::attacks::{joined, with_attacks};
 use super::backing::Plan;
 use super::bleed::{NOTHING_DB, TOO_LOUD_DB, bleed};
-use super::first_string::{BEFORE, Network, Sounds, first_strings, hear_each, longest_strum_s};
+#[cfg(feature = "measuring")]
+use super::first_string::{BEFORE, Sounds, hear_each};
+use super::first_string::{Network, first_strings, longest_strum_s};
 use super::gap::silence_before_next;
 use super::hand::Weights;
 use super::route::{Limits, RouteError, route};
@@ -26,10 +28,13 @@ const HALF_A_BEAT: f64 = 0.5;
 /// What is played: beats at which strums are wanted, and the voicing of each chord of the plan.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Part {
+    /// The progression in time.
     pub plan: Plan,
+    /// The beats at which strums are wanted, in order.
     pub beats: Vec<Beat>,
     /// For each chord of the plan; none where nothing is played.
     pub voicings: Vec<Option<Frets>>,
+    /// Tuning and capo that it is played in.
     pub tuning: Tuning,
 }
 
@@ -140,6 +145,7 @@ const CLOCKS_S: f64 = 0.15;
 /// A recording judged.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Session {
+    /// Where the count-in starts in the recording, and what told it.
     pub start: Start,
     /// One for each beat.
     pub outcomes: Vec<Outcome>,
@@ -300,6 +306,7 @@ fn sought<'a>(
 
 /// What the network for first strings hears of each strum of a recording, and when the finder has it begin, in
 /// seconds: to learn from. `backing` starts at so many seconds; strums are wanted so many from each other.
+#[cfg(feature = "measuring")]
 pub fn heard(
     samples: &[f32],
     rate_hz: u32,
@@ -332,6 +339,7 @@ pub struct Judge<'a> {
 }
 
 impl<'a> Judge<'a> {
+    /// Plans an analyser for the part's tuning and strums at `rate_hz`.
     pub fn new(part: &'a Part, rate_hz: u32) -> Self {
         let tuning = part.tuning;
         Judge {

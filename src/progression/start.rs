@@ -24,6 +24,7 @@ pub enum Found {
 pub struct Start {
     /// In seconds from the start of the recording; negative where the recording began later.
     pub at_s: f64,
+    /// What told the start.
     pub found: Found,
     /// How sure, 0 to 1.
     pub sure: f64,

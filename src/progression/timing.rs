@@ -55,6 +55,7 @@ pub struct Beat {
     pub bar: usize,
     /// Place in the bar in beats, from 0.
     pub beat: f64,
+    /// The chord that is wanted.
     pub chord: ChordName,
     /// Which chord of the plan it is.
     pub placed: usize,
@@ -169,6 +170,7 @@ fn gap(beats_s: &[f64], index: usize) -> f64 {
 /// Where strums lie about their beats.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Spread {
+    /// Number of strums.
     pub count: usize,
     /// Late by so many ms, early where negative: the middle one of all.
     pub middle_ms: f64,
@@ -212,6 +214,7 @@ pub fn quantile(mut values: Vec<f64>, share: f64) -> Option<f64> {
 /// What came of one beat.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Outcome {
+    /// The beat.
     pub beat: Beat,
     /// Late by so many ms, early where negative; `None`: missed.
     pub off_ms: Option<f64>,
@@ -224,15 +227,21 @@ pub struct Outcome {
 /// One change of chord over all its times.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Change {
+    /// The chord before.
     pub from: ChordName,
+    /// The chord after.
     pub to: ChordName,
+    /// How often it was wanted.
     pub times: usize,
+    /// How often no strum came.
     pub missed: usize,
+    /// Where the strums on the new chord lie about their beats; `None` where none came.
     pub off: Option<Spread>,
     /// Silence between the two chords, in ms: the middle one.
     pub gap_ms: Option<f64>,
     /// Takes judged, and those of them with all strings as they should be.
     pub judged: usize,
+    /// Takes with all strings as they should be.
     pub clean: usize,
 }
 

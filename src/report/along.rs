@@ -16,6 +16,7 @@ use crate::verdict::wording::brief;
 
 /// What is to be seen at one moment.
 pub struct Along<'a> {
+    /// Beats and voicings.
     pub part: &'a Part,
     /// Seconds since the start of the count-in, as the player hears it.
     pub now_s: f64,

@@ -10,6 +10,7 @@ use crate::fretboard::{STRINGS, string_number};
 pub struct Column {
     /// Over the fret: the root; empty for no such line.
     pub name: String,
+    /// Fret, counted from the nut or the capo.
     pub fret: u8,
     /// For each string, string 6 to string 1; at most four characters.
     pub strings: [String; STRINGS],
@@ -20,6 +21,7 @@ pub struct Column {
 /// Frets to draw, up the neck.
 #[derive(Debug, Clone, Copy)]
 pub struct Neck<'a> {
+    /// What stands at each fret, up the neck.
     pub columns: &'a [Column],
 }
 

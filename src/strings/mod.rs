@@ -2,6 +2,8 @@
 
 pub mod buzz;
 mod fit;
+#[cfg(feature = "measuring")]
+mod left_out;
 pub mod network;
 mod networks;
 pub mod notes;
@@ -29,6 +31,7 @@ pub const SHORTEST_S: f32 = 0.22;
 /// What the network makes of one strum.
 #[derive(Debug, Clone)]
 pub struct Heard {
+    /// Every note that was considered, with its fit.
     pub notes: Notes,
     /// Probability of each [`Outcome`] of each expected note.
     pub outcomes: [Option<[f32; OUTCOMES]>; STRINGS],

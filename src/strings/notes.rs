@@ -14,7 +14,9 @@ const ROUNDS: usize = 2;
 pub struct Note {
     /// String index (0 = string 6).
     pub string: usize,
+    /// Fret, counted from the nut or the capo.
     pub fret: u8,
+    /// MIDI note number.
     pub midi: u8,
     /// Fitted on what the expected notes of other strings leave.
     pub fit: Fit,

@@ -36,6 +36,7 @@ pub const WIDTH: usize = 3 * FRAMES + SHORT.count + 2 * WINDOWS + 3 + 4;
 
 /// Partials of an expected note that are looked at, and of another one.
 pub const MOST_EXPECTED: usize = 16;
+/// Partials of a note that is not expected.
 pub const MOST_OTHER: usize = 8;
 /// Rows of a string: its expected note's partials, then those of [`MOST_BESIDE`] others.
 pub const MOST_ROWS: usize = MOST_EXPECTED + MOST_BESIDE * MOST_OTHER;
@@ -60,6 +61,7 @@ struct Stretch {
 pub struct SeenNote {
     /// String index (0 = string 6).
     pub string: usize,
+    /// Fret, counted from the nut or the capo.
     pub fret: u8,
     /// The fret expected of that string, where that is another one or none.
     pub instead_of: Option<Option<u8>>,
@@ -76,6 +78,7 @@ pub struct Seen {
     pub notes: Vec<SeenNote>,
     /// Seconds from the last onset to the end, and from the first to the last.
     pub available_s: f32,
+    /// Seconds from the first onset to the last.
     pub spread_s: f32,
 }
 

@@ -200,7 +200,9 @@ pub struct Profile {
     pub guitar: String,
     /// MIDI notes of the open strings, 6 to 1, without the capo.
     pub open: [u8; STRINGS],
+    /// The capo's fret; 0 is none.
     pub capo: u8,
+    /// Reference pitch, in Hz.
     pub a4_hz: f64,
     /// Level of the quiet room, in dBFS.
     pub floor_dbfs: f32,
@@ -221,16 +223,29 @@ pub enum ProfileError {
         "no guitar is called {name:?} here{}; make a soundcheck with --guitar {name:?} first",
         known(names)
     )]
-    Missing { name: String, names: Vec<String> },
+    Missing {
+        /// The name asked for.
+        name: String,
+        /// The names that there are.
+        names: Vec<String>,
+    },
     /// The name cannot be a file's.
     #[error(
         "{name:?} cannot be a guitar's name: letters, digits, spaces, - and _ were expected, as in \
          \"old dreadnought\""
     )]
-    Name { name: String },
+    Name {
+        /// The name asked for.
+        name: String,
+    },
     /// The file is not what a soundcheck wrote.
     #[error("{}: {what}; make the soundcheck again", path.display())]
-    Damaged { path: PathBuf, what: String },
+    Damaged {
+        /// The profile's file.
+        path: PathBuf,
+        /// What is wrong with it, in words.
+        what: String,
+    },
     /// The file cannot be read or written.
     #[error(transparent)]
     Disk(#[from] DiskError),

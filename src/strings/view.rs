@@ -38,6 +38,7 @@ const MOST_STEPS: usize = 200;
 pub struct Partial {
     /// 1 is the fundamental.
     pub n: usize,
+    /// Frequency in Hz.
     pub hz: f32,
     /// Whether every other expected string's partials are far enough away for it to be read alone.
     pub own: bool,
@@ -57,7 +58,9 @@ impl Partial {
 /// A note's partials.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NoteView {
+    /// Fret, counted from the nut or the capo.
     pub fret: u8,
+    /// Its partials, the lowest first.
     pub partials: Vec<Partial>,
 }
 

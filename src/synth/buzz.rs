@@ -22,7 +22,10 @@ pub enum Truth {
     /// Strikes no fret, or so little that it is no fault.
     Clean,
     /// Buzzes: in some octave of the treble the take has this much more than without the fret, in dB.
-    Buzzes { excess_db: f64 },
+    Buzzes {
+        /// Greatest excess over the octaves [`OCTAVES_HZ`], in dB.
+        excess_db: f64,
+    },
     /// Between the two: not for learning, not for measuring.
     Between,
 }
@@ -30,8 +33,11 @@ pub enum Truth {
 /// A take and its truth.
 #[derive(Debug, Clone)]
 pub struct BuzzTake {
+    /// The take as sound.
     pub made: Composed,
+    /// The voicing that was meant.
     pub frets: Frets,
+    /// What is true of each string, 6 to 1.
     pub truth: [Truth; STRINGS],
     /// Which strings are computed.
     pub computed: [bool; STRINGS],
@@ -43,6 +49,7 @@ pub struct BuzzTake {
     pub hits_s: f64,
     /// The same take without the fret, if any string was made to strike one.
     pub free: Option<Composed>,
+    /// The sound beside the strings, if any.
     pub distractor: Option<Distractor>,
 }
 
@@ -194,8 +201,11 @@ fn stroke(rng: &mut SmallRng) -> Stroke {
 /// What the take is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Subject {
+    /// One string strikes a fret.
     Buzz,
+    /// No string strikes a fret so that it matters.
     Clean,
+    /// Something else than a string rattles.
     Rattle,
 }
 

@@ -5,12 +5,10 @@ use rand::rngs::SmallRng;
 
 use super::disguise::{Disguise, sound_along};
 use super::distractor::Distractor;
-use super::effects::{
-    SMALL_ROOM_DB, SMALL_ROOM_S, add, add_background, band_limit, compress, damp, equalise, room,
-    stretch,
-};
+use super::effects::{add, add_background, band_limit, compress, damp, equalise, stretch};
 use super::notes::{Guitar, NOTE_RATE_HZ};
 use super::random::gauss;
+use super::room::{SMALL_ROOM_DB, SMALL_ROOM_S, room};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::take::{Manner, Strum, strum_near, strums_of};
 
@@ -44,6 +42,7 @@ pub struct Conditions {
     pub transpose: f64,
     /// Ranges of the room's T60 in seconds, and of how far its sound is below the direct one, in dB.
     pub room_t60_s: (f64, f64),
+    /// Range of how far the room's sound is below the direct one, in dB.
     pub room_db: (f32, f32),
     /// Range of the background below the strum's peak, in dB.
     pub noise_db: (f64, f64),
@@ -57,6 +56,7 @@ pub struct Conditions {
     pub compressed: f64,
     /// Probability that the notes are made into another guitar's, and that open strings sound along.
     pub disguised: f64,
+    /// Probability that open strings sound along.
     pub along: f64,
     /// Strummed or picked.
     pub manner: Manner,

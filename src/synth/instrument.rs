@@ -4,7 +4,6 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 
 use super::body::Body;
-use super::modal::{NYLON_B, PLAIN_THIRD_B};
 use super::random::gauss;
 use super::string::{Finger, Held, Loss, Spec};
 use crate::fretboard::OPEN_B;
@@ -14,6 +13,10 @@ use crate::fretboard::{STRINGS, Tuning};
 /// within some per cent of what their gauges give.
 const STEEL_KG_M: [f64; STRINGS] = [1.0e-2, 6.4e-3, 3.7e-3, 2.0e-3, 1.0e-3, 5.7e-4];
 const NYLON_KG_M: [f64; STRINGS] = [5.5e-3, 3.4e-3, 2.0e-3, 9.5e-4, 5.6e-4, 4.1e-4];
+/// A plain third string, computed from B = π³ E d⁴ / (64 T L²).
+pub(super) const PLAIN_THIRD_B: f64 = 1.2e-4;
+/// Open nylon strings 6 to 1: Anderson and Beausoleil, JASA 156(1) 683 (2024).
+pub(super) const NYLON_B: [f64; STRINGS] = [3.6e-5, 4.8e-5, 8.9e-5, 3.6e-5, 5.6e-5, 10.2e-5];
 /// Height of the strings over the line of the frets at the bridge, in metres: twice the usual 2 mm at
 /// fret 12 (common practice).
 const BRIDGE_HEIGHT_M: f64 = 0.004;
@@ -33,6 +36,7 @@ pub struct Instrument {
     pub strings: [Spec; STRINGS],
     /// Height of the strings over the line of the frets at the bridge, in metres.
     pub bridge_height_m: f64,
+    /// What the bridge's motion becomes as sound.
     pub body: Body,
 }
 

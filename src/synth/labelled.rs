@@ -17,7 +17,9 @@ const LONGEST_S: f64 = 120.0;
 /// A real chord and what was really played.
 #[derive(Debug, Clone)]
 pub struct LabelledStrum {
+    /// The sound, cut out, with its onsets.
     pub strum: Strum,
+    /// Frets that were played, from the labels.
     pub frets: Frets,
     /// Strings (index 0 = string 6) that did not sound, nor ring over from before.
     pub quiet: Vec<usize>,

@@ -4,10 +4,10 @@
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 
+use super::instrument::{NYLON_B, PLAIN_THIRD_B};
 use super::notes::{Guitar, NOTE_RATE_HZ, NOTE_RMS, Note};
 use super::random::gauss;
-use crate::fretboard::OPEN_B;
-use crate::fretboard::{STRINGS, Tuning};
+use crate::fretboard::{OPEN_B, Tuning};
 use crate::spectrum::partials::{flexible_hz, partial_hz};
 
 /// Frets given a note.
@@ -18,10 +18,6 @@ const NOTE_S: f64 = 2.4;
 const MOST_PARTIALS: usize = 40;
 /// Highest partial in Hz.
 const HIGHEST_HZ: f64 = 9_000.0;
-/// A plain third string, computed from B = π³ E d⁴ / (64 T L²).
-pub(super) const PLAIN_THIRD_B: f64 = 1.2e-4;
-/// Open nylon strings 6 to 1: Anderson and Beausoleil, JASA 156(1) 683 (2024).
-pub(super) const NYLON_B: [f64; STRINGS] = [3.6e-5, 4.8e-5, 8.9e-5, 3.6e-5, 5.6e-5, 10.2e-5];
 
 /// A guitar drawn from `seed`: steel or nylon, its strings, pluck and body.
 pub fn guitar(seed: u64) -> Guitar {

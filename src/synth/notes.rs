@@ -19,7 +19,9 @@ pub struct Note {
 /// All that was recorded of one guitar.
 #[derive(Debug, Clone)]
 pub struct Guitar {
+    /// Name of the guitar in the table of notes.
     pub name: String,
+    /// Its recorded notes, in the table's order.
     pub notes: Vec<Note>,
     /// Strikes over fully damped strings, scaled like the notes; empty for most guitars.
     pub dead_strikes: Vec<Vec<f32>>,

@@ -3,10 +3,10 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::effects::{SMALL_ROOM_DB, SMALL_ROOM_S, room};
 use super::instrument::Instrument;
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;
+use super::room::{SMALL_ROOM_DB, SMALL_ROOM_S, room};
 use super::string::{Finger, Held, PhysicalString, Pluck, STEP_RATE_HZ, Touch};
 use crate::fretboard::STRINGS;
 use crate::take::Manner;
@@ -17,12 +17,23 @@ pub enum Deed {
     /// Rings.
     Rings,
     /// Hits the next fret: `strength` 0 (not at all) to 1 (it lies on it).
-    Buzzes { strength: f64 },
+    Buzzes {
+        /// From 0 (not at all) to 1 (it lies on the fret).
+        strength: f64,
+    },
     /// The finger is half down: the string rattles on its own fret and dies sooner, by `flesh_db_s` dB
     /// a second. `strength` as above.
-    Rattles { strength: f64, flesh_db_s: f64 },
+    Rattles {
+        /// From 0 (not at all) to 1 (it lies on the fret).
+        strength: f64,
+        /// What the flesh takes, in dB per second.
+        flesh_db_s: f64,
+    },
     /// The finger is half down with room over the fret: it dies within some tenths of a second.
-    Choked { t60_s: f64 },
+    Choked {
+        /// Seconds in which the string loses 60 dB.
+        t60_s: f64,
+    },
     /// The finger only touches: a thud.
     Muted,
 }
@@ -30,18 +41,22 @@ pub enum Deed {
 /// One string's part in a strum: its fret, counted from nut or capo, and what it does there.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Part {
+    /// Fret, counted from the nut or the capo.
     pub fret: u8,
+    /// What the string does there.
     pub deed: Deed,
 }
 
 /// How the strings are struck.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stroke {
+    /// Strummed or picked.
     pub manner: Manner,
     /// From string 6 to string 1.
     pub down: bool,
     /// From one string to the next, in seconds.
     pub step_s: f64,
+    /// How each string is plucked.
     pub pluck: Pluck,
     /// Share of the motion that goes towards the frets, 0 to 1; the rest goes along them.
     pub towards_frets: f64,

@@ -37,6 +37,7 @@ const DIED_DB: f64 = -50.0;
 /// ... but this much after its last onset is kept in any case.
 const SHORTEST_TAIL_S: f64 = 1.5;
 /// A take that begins this near to where one was struck is that one, in seconds.
+#[cfg(feature = "measuring")]
 const NEAR_S: f64 = 0.2;
 /// Sound kept beyond the pre-roll, to look back from an onset.
 const LOOK_BACK_S: f64 = 0.2;
@@ -50,6 +51,7 @@ pub struct Open {
     pub first: u64,
     /// The first onset of its last stroke; equal to `first` for a strum.
     pub last: u64,
+    /// Strummed or picked.
     pub manner: Manner,
     /// All that its verdict depends on has been heard: nothing that comes later can change it,
     /// except that a lone strum may yet turn out to be the first note of a pass.
@@ -77,6 +79,7 @@ fn all(mut finder: Finder, samples: &[f32]) -> Vec<Strum> {
 
 /// That of the takes that begins nearest to `onset`, a position in their recording; none where none begins within
 /// [`NEAR_S`] of it.
+#[cfg(feature = "measuring")]
 pub fn strum_near(strums: Vec<Strum>, onset: usize) -> Option<Strum> {
     let off = |s: &Strum| (s.first + s.onsets[0] as u64).abs_diff(onset as u64);
     strums

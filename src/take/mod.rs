@@ -13,7 +13,9 @@ mod ringing;
 mod sequence;
 mod several;
 
-pub use finder::{Finder, Open, strum_near, strums, strums_of};
+#[cfg(feature = "measuring")]
+pub use finder::strum_near;
+pub use finder::{Finder, Open, strums, strums_of};
 pub use onset::{Onset, onsets};
 
 use sequence::LONGEST_PASS_GAP_S;

@@ -52,7 +52,9 @@ const LEAD_RATIO: f64 = 2.0;
 /// An onset: a sample position and how strongly the bands rose.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Onset {
+    /// Sample position.
     pub at: u64,
+    /// How far the level in the bands rose, in dB.
     pub rise_db: f64,
     /// Too weak to count by itself.
     pub faint: bool,

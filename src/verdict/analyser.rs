@@ -26,6 +26,7 @@ const WRONG_CHORD_EXPLAINED: f32 = 0.5;
 /// What an analyser is planned for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Settings {
+    /// Tuning, capo and reference pitch.
     pub tuning: Tuning,
     /// Rate of the strums' samples, in Hz.
     pub rate_hz: u32,

@@ -12,7 +12,9 @@ pub enum Expected {
     Named(Voicing),
     /// The one of these that fits a take best; `frets` are theirs, in the same order.
     Guessed {
+        /// Frets of each voicing.
         frets: Vec<Frets>,
+        /// The voicings to choose from.
         voicings: Vec<Voicing>,
     },
     /// The first of these, unless another one of them surely is the one played. At least one.
@@ -22,6 +24,7 @@ pub enum Expected {
 /// A voicing that was meant.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Voicing {
+    /// Frets of strings 6 to 1.
     pub frets: Frets,
     /// The chord's name where it has one.
     pub chord: Option<String>,

@@ -68,22 +68,46 @@ pub enum Warning {
     /// Another chord than the expected one sounds.
     WrongChord,
     /// The guitar as a whole is off the reference by more than can be followed, or its strings disagree.
-    OutOfTune { cents: f32 },
+    OutOfTune {
+        /// Offset from the reference pitch, in cents.
+        cents: f32,
+    },
     /// Peak level in dBFS.
-    TooQuiet { peak_dbfs: f32 },
+    TooQuiet {
+        /// Highest sample of the take, in dBFS.
+        peak_dbfs: f32,
+    },
     /// Share of the samples at full scale.
-    Clipped { share: f32 },
+    Clipped {
+        /// Share of the samples at full scale, 0 to 1.
+        share: f32,
+    },
     /// Sound after the last onset, in seconds.
-    TooShort { seconds: f32 },
+    TooShort {
+        /// Sound after the last onset, in seconds.
+        seconds: f32,
+    },
     /// Strum over background, in dB.
-    TooNoisy { snr_db: f32 },
+    TooNoisy {
+        /// Strum over background, in dB.
+        snr_db: f32,
+    },
     /// The computer dropped sound within the take, in seconds.
-    SoundLost { seconds: f32 },
+    SoundLost {
+        /// Sound that was dropped within the take, in seconds.
+        seconds: f32,
+    },
     /// Something buzzes or rattles that follows no single string, and how probable that is, 0 to 1.
-    Rattle { sure: f32 },
+    Rattle {
+        /// How probable it is, 0 to 1.
+        sure: f32,
+    },
     /// No chord was named; the take's chord is the best fit of the library, and how probable that
     /// is, 0 to 1. Below [`SURE_ENOUGH`] the take is not judged against it.
-    ChordGuessed { sure: f32 },
+    ChordGuessed {
+        /// How probable it is that the guess is right, 0 to 1.
+        sure: f32,
+    },
 }
 
 /// A guessed chord is judged against only from this probability up: at most one take in twenty is
@@ -97,6 +121,7 @@ pub struct StringVerdict {
     pub string: u8,
     /// The fret it should sound at, `None` where it must not sound.
     pub expected_fret: Option<u8>,
+    /// What the string did.
     pub verdict: Verdict,
     /// The fret heard, for `WrongFret` and `Ringing`.
     pub heard_fret: Option<u8>,
@@ -118,6 +143,7 @@ impl StringVerdict {
     }
 
     /// Whether what is said in words is true of a string whose verdict should be `verdict`.
+    #[cfg(feature = "measuring")]
     pub fn is_true_of(&self, verdict: Verdict) -> bool {
         let either = matches!(verdict, Verdict::Muted | Verdict::Choked);
         self.verdict == verdict || self.dead_or_dying() && either
@@ -129,12 +155,15 @@ impl StringVerdict {
 pub struct Take {
     /// When the first string is struck, in seconds from the start of the recording.
     pub start_s: f64,
+    /// Strummed or picked.
     pub manner: Manner,
     /// The chord's name where it has one.
     pub chord: Option<String>,
+    /// The frets that it was judged against.
     pub frets: Frets,
     /// Common offset of the guitar from the reference pitch, in cents.
     pub tuning_cents: f32,
+    /// What is wrong with the take as a whole.
     pub warnings: Vec<Warning>,
     /// String 6 to string 1.
     pub strings: [StringVerdict; STRINGS],

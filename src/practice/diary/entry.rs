@@ -27,19 +27,25 @@ pub fn moment(began: Timestamp, into_s: f64) -> Timestamp {
 pub struct Entry {
     /// When the first string was struck.
     pub at: Timestamp,
+    /// The user's name for the guitar, where one was given.
     pub guitar: Option<String>,
     /// The practice that it belongs to: the lesson's title, when it began, the step's number (from 1).
     pub lesson: Option<String>,
+    /// When that practice began.
     pub began: Option<Timestamp>,
+    /// Number of the step, from 1.
     pub step: Option<u32>,
     /// The exercise's kind: build, place, climb, name, switch, hold, route, play.
     pub exercise: Option<String>,
     /// What was asked within the exercise: "barre", "C on string 5".
     pub stage: Option<String>,
+    /// The chord's name where it has one.
     pub chord: Option<String>,
     /// The shape and the fret at which it stands: "A-minor shape", 3.
     pub shape: Option<String>,
+    /// The fret at which the shape stands.
     pub fret: Option<u8>,
+    /// The frets that it was judged against.
     pub frets: Frets,
     /// Whether every string that counts did what it should; none where the take was not judged.
     pub clean: Option<bool>,
@@ -51,8 +57,11 @@ pub struct Entry {
     /// Late by so many ms against its beat, early where negative, where it was played along with a backing;
     /// and the tempo there, in beats a minute.
     pub off_ms: Option<f64>,
+    /// Tempo at that beat, in beats a minute.
     pub tempo_bpm: Option<f64>,
+    /// Strummed or picked.
     pub manner: Manner,
+    /// Common offset of the guitar from the reference pitch, in cents.
     pub tuning_cents: f32,
     /// What was wrong with the take as a whole, by kind: "too-quiet".
     pub warnings: Vec<String>,
@@ -62,6 +71,7 @@ pub struct Entry {
     pub strings: [StringVerdict; 6],
     /// The program's version and its model's.
     pub program: String,
+    /// The version of the model that judged it.
     pub model: String,
     /// Where its sound is kept: a file in the folder beside the diary.
     pub sound: Option<String>,

@@ -10,21 +10,35 @@ use rusqlite::{Error as Sqlite, ErrorCode, ffi};
 pub enum DiaryError {
     /// There is no file yet.
     #[error("there is no diary at {}; practise first, or name another file with --diary", path.display())]
-    Missing { path: PathBuf },
+    Missing {
+        /// The diary's file.
+        path: PathBuf,
+    },
     /// The folder for it cannot be made, or the file not be opened at all.
     #[error("the diary {} cannot be opened: {why}; name another file with --diary", path.display())]
-    Unreachable { path: PathBuf, why: String },
+    Unreachable {
+        /// The diary's file.
+        path: PathBuf,
+        /// What the system said.
+        why: String,
+    },
     /// Another kind of file.
     #[error("{} is not a diary; it was left as it is: name another file with --diary", path.display())]
-    NoDiary { path: PathBuf },
+    NoDiary {
+        /// The file.
+        path: PathBuf,
+    },
     /// Written by a later program.
     #[error(
         "the diary {} was written by a newer ringtrue (its form {found}, this program knows {known}); it was left as it is: use the newer program, or name another file with --diary",
         path.display()
     )]
     Newer {
+        /// The diary's file.
         path: PathBuf,
+        /// Number of the form that the file has.
         found: i64,
+        /// Number of the newest form that this program knows.
         known: i64,
     },
     /// Bytes are not where they should be.
@@ -32,28 +46,50 @@ pub enum DiaryError {
         "the diary {} is damaged; move it away and keep it, then practise with a new one",
         path.display()
     )]
-    Damaged { path: PathBuf },
+    Damaged {
+        /// The diary's file.
+        path: PathBuf,
+    },
     /// It can be read but not written.
     #[error(
         "the diary {} cannot be written: it or its folder is read-only; change that, or name another file with --diary",
         path.display()
     )]
-    ReadOnly { path: PathBuf },
+    ReadOnly {
+        /// The diary's file.
+        path: PathBuf,
+    },
     /// A moment that could not be read again.
     #[error(
         "the diary {} cannot keep a take of {at}, where the calendar ends; set the computer's clock, or say with --recorded-at when it was played",
         path.display()
     )]
-    Moment { path: PathBuf, at: Timestamp },
+    Moment {
+        /// The diary's file.
+        path: PathBuf,
+        /// When the take was played.
+        at: Timestamp,
+    },
     /// No room.
     #[error("the diary {} cannot be written: the disk is full; make room", path.display())]
-    Full { path: PathBuf },
+    Full {
+        /// The diary's file.
+        path: PathBuf,
+    },
     /// Another program holds it for longer than one waits.
     #[error("the diary {} is in use by another program; try again", path.display())]
-    Busy { path: PathBuf },
+    Busy {
+        /// The diary's file.
+        path: PathBuf,
+    },
     /// All else that a disk does.
     #[error("the diary {} cannot be used: {source}", path.display())]
-    Other { path: PathBuf, source: Sqlite },
+    Other {
+        /// The diary's file.
+        path: PathBuf,
+        /// What SQLite said.
+        source: Sqlite,
+    },
 }
 
 impl DiaryError {

@@ -92,6 +92,7 @@ pub struct Filter {
     pub before: Option<Timestamp>,
     /// The chord's name as the diary has it.
     pub chord: Option<String>,
+    /// The user's name for the guitar.
     pub guitar: Option<String>,
 }
 

@@ -7,11 +7,13 @@ use crate::practice::lesson::{Stage, Target};
 /// How one stage went.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StageFindings {
+    /// What the hand did in this stage.
     pub stage: Stage,
     /// Takes of which it could be told whether they were clean.
     pub takes: u32,
     /// Rounds in which every part was clean.
     pub clean: u32,
+    /// Clean rounds that the lesson asks for.
     pub wanted: u32,
     /// How often each string had a fault, string 6 to string 1.
     pub faults: [u32; STRINGS],

@@ -31,6 +31,7 @@ pub use switch::{Change, Kind, Switch, SwitchFindings};
 /// What is to be played next.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ask {
+    /// The voicing.
     pub target: Target,
     /// The strings that count, string 6 to string 1.
     pub counts: [bool; STRINGS],
@@ -101,6 +102,7 @@ impl Ask {
 /// A judged take, and when.
 #[derive(Debug, Clone, Copy)]
 pub struct Played<'a> {
+    /// The take, judged.
     pub take: &'a Take,
     /// When it was struck, in seconds since the practice began.
     pub start_s: f64,
@@ -113,6 +115,7 @@ pub struct Played<'a> {
 pub struct Reply {
     /// Whether the strings that count did what they should; `None` where that cannot be told.
     pub clean: Option<bool>,
+    /// What there is to say beside the verdict.
     pub note: Note,
     /// The frets left, where the take ends a change.
     pub from: Option<Frets>,
@@ -126,13 +129,31 @@ pub enum Note {
     /// Nothing: the verdict says it.
     Verdict,
     /// Another chord of the exercise than the asked one was played.
-    Other { heard: String, asked: String },
+    Other {
+        /// Name of the chord played.
+        heard: String,
+        /// Name of the chord asked.
+        asked: String,
+    },
     /// The root asked was played.
-    Right { name: String, seconds: f64 },
+    Right {
+        /// Name of the chord played.
+        name: String,
+        /// From the question to the answer, in seconds.
+        seconds: f64,
+    },
     /// Another one was.
-    Wrong { heard: String, asked: String },
+    Wrong {
+        /// Name of the chord played.
+        heard: String,
+        /// Name of the chord or the root asked.
+        asked: String,
+    },
     /// The answer is shown.
-    Shown { place: String },
+    Shown {
+        /// Where the chord lies, in words.
+        place: String,
+    },
     /// The take came too late for what was asked; it is kept but does not count.
     Late,
 }
@@ -173,18 +194,24 @@ impl Reply {
 /// How far an exercise is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Progress {
+    /// How much is done.
     pub done: u32,
+    /// How much there is to do in all.
     pub of: u32,
 }
 
 /// What an exercise has brought to light.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Findings {
+    /// Stage by stage.
     Build(Vec<StageFindings>),
+    /// Placement by placement, in the order played.
     Place(Vec<Placement>),
     /// Fret by fret, up the neck.
     Climb(Vec<Tally>),
+    /// Root by root.
     Name(Vec<RootFindings>),
+    /// Change by change.
     Switch(SwitchFindings),
     /// Chord by chord, each once.
     Hold(Vec<Tally>),
@@ -197,9 +224,11 @@ pub enum Findings {
 /// Counts over the takes of one voicing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tally {
+    /// The voicing.
     pub target: Target,
     /// Takes of which it could be told whether they were clean.
     pub takes: u32,
+    /// Takes in which every string that counts was clean.
     pub clean: u32,
     /// How often each string had a fault, string 6 to string 1.
     pub faults: [u32; STRINGS],
@@ -248,8 +277,10 @@ pub trait Exercise: Debug + Copied {
     /// Whether what was asked for is reached.
     fn passed(&self) -> bool;
 
+    /// Tells how far it is.
     fn progress(&self) -> Progress;
 
+    /// Tells what it has brought to light so far.
     fn findings(&self) -> Findings;
 
     /// Whether its time runs from the first take on and is all used, as in a minute of changes.

@@ -19,6 +19,7 @@ const CLEAR: f64 = 0.5;
 /// How one root went.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RootFindings {
+    /// The root that was asked.
     pub root: Note,
     /// How often it was asked to the end.
     pub asked: u32,

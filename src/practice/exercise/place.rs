@@ -12,6 +12,7 @@ pub struct Placement {
     pub verdicts: [Verdict; STRINGS],
     /// How surely each string did what it should, 0 to 1.
     pub right: [f32; STRINGS],
+    /// Whether every string that counts was clean.
     pub clean: bool,
 }
 

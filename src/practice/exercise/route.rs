@@ -12,9 +12,11 @@ use crate::progression::Route as Way;
 pub struct Landing {
     /// The chord left; none where the way begins.
     pub from: Option<Target>,
+    /// The chord landed on.
     pub to: Target,
     /// Landings of which it could be told whether they were clean, and the clean ones.
     pub times: u32,
+    /// Landings in which every string that counts was clean.
     pub clean: u32,
 }
 

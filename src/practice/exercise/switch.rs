@@ -49,7 +49,9 @@ impl Kind {
 pub struct Change {
     /// Indices into the step's chords.
     pub from: usize,
+    /// Index of the new chord.
     pub to: usize,
+    /// What the hand does from one to the other.
     pub kind: Kind,
     /// When the old chord stopped sounding, in seconds.
     pub left_s: f64,
@@ -62,7 +64,9 @@ pub struct Change {
 /// How a switch went.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SwitchFindings {
+    /// The step's chords, in the order asked.
     pub chords: Vec<Target>,
+    /// The changes, in the order played.
     pub changes: Vec<Change>,
     /// From the first strum to the last, in seconds.
     pub span_s: f64,

@@ -30,6 +30,7 @@ const CLEAN: std::ops::RangeInclusive<u32> = 1..=100;
 pub struct Problem {
     /// Counted from 1.
     pub line: usize,
+    /// What is wrong and what was expected.
     pub text: String,
 }
 
@@ -48,7 +49,9 @@ pub enum LessonError {
     /// Lines that make no lesson, at least one.
     #[error("{}", listed(path, problems))]
     Lines {
+        /// The lesson's file.
         path: String,
+        /// What is wrong, in the order of the lines.
         problems: Vec<Problem>,
     },
 }

@@ -9,6 +9,7 @@ use crate::layers::{Linear, NetworkError, Norm, Numbers, add};
 pub const RATE_HZ: u32 = 11_025;
 /// What it hears of a strum: samples before the onset that the finder gave, and all.
 pub const BEFORE: usize = 3_000;
+/// Samples that it hears of a strum in all.
 pub const HEARD: usize = 4_200;
 /// Sounds that it hears side by side: the playing, the backing that was taken out of it, and what prediction
 /// leaves of the playing.

@@ -14,7 +14,9 @@ use crate::verdict::Expected;
 
 /// A face of lines.
 pub struct LineFace<'a> {
+    /// Where the lines go.
     pub out: &'a mut dyn Write,
+    /// What puts into words what was heard.
     pub lines: Box<dyn Lines>,
 }
 
@@ -44,9 +46,11 @@ const NOTICE: Duration = Duration::from_secs(4);
 
 /// What is played along with at the moment.
 pub struct Following {
+    /// Beats and voicings.
     pub part: Part,
     /// When the count-in began, in seconds of the stream, and how long ago that was.
     pub count_in_s: f64,
+    /// How long ago that was, in seconds.
     pub now_s: f64,
     /// The last strum in words, empty before the first.
     pub last: String,
@@ -57,6 +61,7 @@ pub struct Following {
 /// A face on a whole terminal.
 pub struct Screen {
     stage: Stage,
+    /// What is shown while nothing is played along with.
     pub board: Board,
     /// Shown instead of the board while something is played along with.
     pub following: Option<Following>,
@@ -66,6 +71,7 @@ pub struct Screen {
 }
 
 impl Screen {
+    /// Takes the terminal and what is to be shown on it first.
     pub fn new(stage: Stage, board: Board) -> Self {
         Screen {
             stage,

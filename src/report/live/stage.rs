@@ -9,7 +9,9 @@ use ratatui::{DefaultTerminal, Frame};
 /// A key that a session knows, or another letter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Key {
+    /// The end of the session.
     Quit,
+    /// Another letter, as typed.
     Letter(char),
     /// The window has another size: draw again.
     Resized,

@@ -37,6 +37,7 @@ const CAUSES: usize = 6;
 /// What a page can show of one take besides its numbers.
 #[derive(Debug, Clone)]
 pub struct Exhibit {
+    /// The take and its sound, ready for pictures.
     pub shown: Shown,
     /// A WAV file.
     pub sound: Vec<u8>,

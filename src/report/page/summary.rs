@@ -16,6 +16,7 @@ pub struct Played {
     pub guitar: Option<String>,
     /// The recording's name, or what else it is called.
     pub name: String,
+    /// The take, judged.
     pub take: Take,
     /// Whether every string that counted did what it should; `None` where that could not be told.
     pub clean: Option<bool>,
@@ -40,13 +41,17 @@ const PART_TAKES: usize = 3;
 /// The numbers of a report.
 #[derive(Debug, Clone, Serialize)]
 pub struct Summary {
+    /// Takes in all.
     pub takes: usize,
     /// Takes of which strings were judged.
     pub judged: usize,
     /// Takes in which every string that counted did what it should.
     pub clean: usize,
+    /// The earliest moment that was noted.
     pub first: Option<DateTime>,
+    /// The latest moment that was noted.
     pub last: Option<DateTime>,
+    /// The names of the guitars, each once.
     pub guitars: Vec<String>,
     /// By how often they were played.
     pub chords: Vec<ChordSummary>,
@@ -61,36 +66,51 @@ pub struct Summary {
 /// One voicing.
 #[derive(Debug, Clone, Serialize)]
 pub struct ChordSummary {
+    /// The chord's name where it has one.
     pub chord: Option<String>,
+    /// The frets that the takes were judged against.
     pub frets: Frets,
+    /// Takes in all.
     pub takes: usize,
+    /// Takes of which strings were judged.
     pub judged: usize,
+    /// Takes in which every string that counted did what it should.
     pub clean: usize,
     /// String 6 to string 1.
     pub strings: Vec<StringSummary>,
     /// In the order of time, or of the files where no dates were noted.
     pub over_time: Vec<Part>,
+    /// Likely causes, the commonest first.
     pub causes: Vec<CauseSummary>,
     /// The takes with most and with fewest faults, as positions in the list summed up; `None` where
     /// nothing was judged, and of a single take only the worst.
     pub worst: Option<usize>,
+    /// The take with fewest faults, as a position in the list summed up.
     pub best: Option<usize>,
 }
 
 /// One string of a voicing: how often it did what.
 #[derive(Debug, Clone, Serialize)]
 pub struct StringSummary {
+    /// String number, 6 to 1.
     pub string: u8,
+    /// The fret it should sound at; `None` where it must not sound.
     pub expected_fret: Option<u8>,
     /// Takes in which the sound told what the string did.
     pub told: usize,
     /// Of these, the ones in which it did what it should.
     pub as_it_should: usize,
+    /// Takes in which it was muted.
     pub muted: usize,
+    /// Takes in which it was choked.
     pub choked: usize,
+    /// Takes in which it buzzed.
     pub buzzing: usize,
+    /// Takes in which it rang at another fret.
     pub wrong_fret: usize,
+    /// Takes in which it sounded though it should not.
     pub ringing: usize,
+    /// Takes in which the recording could not tell.
     pub unsure: usize,
 }
 
@@ -99,13 +119,16 @@ pub struct StringSummary {
 pub struct Part {
     /// "2 March", "week of 2 March", "March 2026", "takes 1 to 5".
     pub label: String,
+    /// Takes of which strings were judged.
     pub judged: usize,
+    /// Takes in which every string that counted did what it should.
     pub clean: usize,
 }
 
 /// One likely cause.
 #[derive(Debug, Clone, Serialize)]
 pub struct CauseSummary {
+    /// The cause.
     pub cause: Cause,
     /// Takes that it was named for.
     pub takes: usize,
@@ -113,6 +136,7 @@ pub struct CauseSummary {
     pub strings: [usize; STRINGS],
     /// What was said and what to try, as in the last take that it was named for.
     pub what: String,
+    /// What to try first, as in the last take that it was named for.
     #[serde(rename = "try")]
     pub try_first: String,
 }

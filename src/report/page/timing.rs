@@ -23,6 +23,7 @@ pub struct Kept {
 pub struct TimeSummary {
     /// "70 to 79", "F to Bb", "all".
     pub name: String,
+    /// Number of strums.
     pub strums: usize,
     /// Strums within 50 ms of their beat.
     pub in_time: usize,
@@ -38,7 +39,9 @@ pub struct TimeSummary {
 /// All strums that were played along; `None` where none were.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Timing {
+    /// All strums together.
     pub all: TimeSummary,
+    /// The same by tempo, the slowest first.
     pub tempos: Vec<TimeSummary>,
     /// The commonest change first.
     pub changes: Vec<TimeSummary>,

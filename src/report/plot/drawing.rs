@@ -36,50 +36,79 @@ pub const HAIR: f32 = 0.07;
 /// Where a text stands against its point, which is half way up its height.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Anchor {
+    /// The text begins at the point.
     Left,
+    /// The point is in its middle.
     Middle,
+    /// The text ends at the point.
     Right,
 }
 
 /// A rectangle, in pixels.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Area {
+    /// Left edge.
     pub x: f32,
+    /// Upper edge.
     pub y: f32,
+    /// Width.
     pub width: f32,
+    /// Height.
     pub height: f32,
 }
 
 /// One thing to paint; positions in pixels from the top left.
 #[derive(Debug, Clone)]
 pub enum Mark {
+    /// A line from point to point.
     Line {
+        /// Its points, in order.
         points: Vec<(f32, f32)>,
+        /// Width of the stroke.
         width: f32,
+        /// Colour.
         tone: Tone,
     },
+    /// A circle.
     Dot {
+        /// Its centre.
         at: (f32, f32),
+        /// Radius.
         radius: f32,
+        /// Colour.
         tone: Tone,
+        /// Whether it is filled; else only its edge is drawn.
         filled: bool,
     },
+    /// A filled rectangle.
     Fill {
+        /// The rectangle.
         area: Area,
+        /// Colour.
         tone: Tone,
     },
+    /// A line of text.
     Text {
+        /// The point that it stands against.
         at: (f32, f32),
+        /// How it stands against that point.
         anchor: Anchor,
+        /// Size of the letters.
         em: f32,
+        /// Colour.
         tone: Tone,
+        /// The text, without control characters.
         text: String,
     },
     /// Grey levels, row by row from the top, 0 black.
     Image {
+        /// Its upper left corner.
         at: (f32, f32),
+        /// Grey levels in a row.
         width: usize,
+        /// Number of rows.
         height: usize,
+        /// `width` times `height` grey levels.
         grey: Vec<u8>,
     },
 }
@@ -87,20 +116,26 @@ pub enum Mark {
 /// A picture laid out.
 #[derive(Debug, Clone)]
 pub struct Drawing {
+    /// Width in pixels.
     pub width: f32,
+    /// Height in pixels.
     pub height: f32,
+    /// What is painted, in this order.
     pub marks: Vec<Mark>,
 }
 
 impl Area {
+    /// Gives the right edge.
     pub fn right(&self) -> f32 {
         self.x + self.width
     }
 
+    /// Gives the lower edge.
     pub fn bottom(&self) -> f32 {
         self.y + self.height
     }
 
+    /// Gives the height half way down.
     pub fn middle(&self) -> f32 {
         self.y + self.height / 2.0
     }
@@ -115,6 +150,7 @@ impl Area {
         }
     }
 
+    /// Tells whether both share any point inside their edges.
     #[cfg(test)]
     pub fn overlaps(&self, other: &Area) -> bool {
         self.x < other.right()
@@ -125,6 +161,7 @@ impl Area {
 }
 
 impl Drawing {
+    /// Makes an empty picture, so many pixels wide and high.
     pub fn new(width: f32, height: f32) -> Self {
         Drawing {
             width,
@@ -133,6 +170,7 @@ impl Drawing {
         }
     }
 
+    /// Adds a line through `points`, `width` pixels wide.
     pub fn line(&mut self, points: Vec<(f32, f32)>, width: f32, tone: Tone) {
         self.marks.push(Mark::Line {
             points,
@@ -169,6 +207,7 @@ impl Drawing {
         }
     }
 
+    /// Adds a circle of so many pixels' radius around `at`.
     pub fn dot(&mut self, at: (f32, f32), radius: f32, tone: Tone, filled: bool) {
         self.marks.push(Mark::Dot {
             at,
@@ -204,10 +243,12 @@ impl Drawing {
         self.line(corners, width, tone);
     }
 
+    /// Adds a filled rectangle.
     pub fn fill(&mut self, area: Area, tone: Tone) {
         self.marks.push(Mark::Fill { area, tone });
     }
 
+    /// Adds a line of text; control characters in it are replaced.
     pub fn text(
         &mut self,
         at: (f32, f32),

@@ -69,6 +69,7 @@ impl Kind {
 pub struct Shown {
     /// What the recording is called, as people may read it.
     pub name: String,
+    /// The take, judged.
     pub take: Take,
     /// Capo and tuning that the take was judged in.
     pub tuning: Tuning,

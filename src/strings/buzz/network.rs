@@ -70,6 +70,7 @@ pub struct Scratch {
 pub struct Said {
     /// Of each string that has a note.
     pub buzzes: [Option<f32>; STRINGS],
+    /// Of a rattle that follows no single string.
     pub rattles: f32,
 }
 

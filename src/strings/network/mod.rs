@@ -16,9 +16,13 @@ use crate::layers::{
 /// What became of an expected note, in the order of the network's scores.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Outcome {
+    /// Rings on.
     Rings,
+    /// Sounds, but dies early.
     Choked,
+    /// Does not sound.
     Gone,
+    /// Rings at another fret instead.
     OtherFret,
 }
 
@@ -82,7 +86,9 @@ pub enum Said {
     /// How probable each [`Outcome`] of an expected one is, and when its string is struck, in seconds after the
     /// first onset that was heard.
     Expected {
+        /// Probability of each [`Outcome`], 0 to 1.
         outcomes: [f32; OUTCOMES],
+        /// When its string is struck, in seconds after the first onset that was heard.
         onset_s: f32,
     },
     /// How probable it is that another one sounds.

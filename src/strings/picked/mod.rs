@@ -33,6 +33,7 @@ pub struct Picked {
 pub struct Struck {
     /// The stroke and the next one on another string, or the end, as indices into the samples.
     pub from: usize,
+    /// Index of the first sample after the stroke's sound.
     pub to: usize,
     /// How far the string is off beyond the guitar as a whole, in cents, where a note on it was plain to hear.
     pub off_cents: Option<f64>,

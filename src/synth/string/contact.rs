@@ -35,7 +35,9 @@ pub struct Flesh {
 /// Something that touches the string at one place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Contact {
+    /// A fret: pushes back on one side.
     Fret(Obstacle),
+    /// A fingertip: damps.
     Flesh(Flesh),
 }
 

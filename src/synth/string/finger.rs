@@ -26,7 +26,9 @@ pub enum Finger {
 /// A string that is held, ready to be plucked: its vibrating part and what touches it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Held {
+    /// The part of the string that vibrates.
     pub spec: Spec,
+    /// What touches it, and where.
     pub contacts: Vec<Contact>,
 }
 

@@ -38,6 +38,7 @@ pub struct Spec {
     pub f1_hz: f64,
     /// Stiffness coefficient B.
     pub b: f64,
+    /// How fast its partials die.
     pub loss: Loss,
 }
 

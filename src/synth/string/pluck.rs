@@ -5,7 +5,9 @@ use super::{Modes, Spec};
 /// What draws the string.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Touch {
+    /// A plectrum: narrow, and lets go quickly.
     Plectrum,
+    /// A fingertip: wide, and lets go slowly.
     Finger,
 }
 
@@ -35,6 +37,7 @@ pub struct Pluck {
     pub from_bridge: f64,
     /// How far the string is drawn aside there, in metres.
     pub aside_m: f64,
+    /// What draws the string.
     pub touch: Touch,
     /// How long it takes to draw it, in seconds.
     pub draw_s: f64,

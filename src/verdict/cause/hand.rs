@@ -20,7 +20,9 @@ pub enum Held {
 /// A voicing with the fingers that hold it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Hand {
+    /// Frets of strings 6 to 1.
     pub frets: Frets,
+    /// The finger that holds each string.
     pub fingers: Fingering,
     /// The string (6 to 1) that these fingers let go quiet without fault.
     pub may_go_quiet: Option<u8>,
@@ -158,18 +160,30 @@ fn guessed(frets: &Frets) -> Fingering {
 /// Why fingers do not go with frets.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum FingersError {
+    /// A finger is named for a string that none holds.
     #[error(
         "string {string} is open or must not sound, so that no finger holds it; write x or 0 there"
     )]
-    NothingHeld { string: u8 },
+    NothingHeld {
+        /// String number, 6 to 1.
+        string: u8,
+    },
+    /// A held string has no finger.
     #[error(
         "a finger for string {string} is missing: 1 index, 2 middle, 3 ring, 4 little finger, as in x13331"
     )]
-    Missing { string: u8 },
+    Missing {
+        /// String number, 6 to 1.
+        string: u8,
+    },
+    /// One finger is named for two frets.
     #[error(
         "finger {finger} cannot be at two frets at once; give each string's finger, as in x13331"
     )]
-    TwoFrets { finger: u8 },
+    TwoFrets {
+        /// The finger, 1 index to 4 little finger.
+        finger: u8,
+    },
 }
 
 #[cfg(test)]

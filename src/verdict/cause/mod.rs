@@ -61,6 +61,7 @@ pub enum Cause {
 /// A likely cause and one change to try.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Advice {
+    /// The likely cause.
     pub cause: Cause,
     /// The strings that it explains, 6 to 1.
     pub strings: Vec<u8>,

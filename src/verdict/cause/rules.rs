@@ -13,7 +13,9 @@ pub enum Each {
     By(&'static [Held]),
     /// Muted or choked.
     Dead,
+    /// Rings with a buzz.
     Buzzes,
+    /// Muted, choked, or rings with a buzz.
     DeadOrBuzzes,
     /// Rings, at another fret: open.
     SoundsOpen,
@@ -33,6 +35,7 @@ pub enum Each {
     QuietAllowed,
     /// Another usual fingering of the same frets would let it go quiet.
     QuietOtherwise,
+    /// The recording cannot tell.
     Unsure,
     /// Between the first and the last string under the barre.
     Inside,
@@ -70,6 +73,7 @@ pub enum All {
 /// One rule.
 #[derive(Debug)]
 pub struct Rule {
+    /// The cause that it names.
     pub cause: Cause,
     /// Why what was heard points to the cause.
     pub reason: &'static str,
@@ -79,6 +83,7 @@ pub struct Rule {
     pub all: &'static [All],
     /// What was heard and what it likely comes from. Empty: never told by itself.
     pub what: &'static str,
+    /// The one change to try first.
     pub try_first: &'static str,
     /// What to try where that was said of the last takes too, and it has not helped; may be empty.
     pub then: &'static str,

@@ -36,7 +36,9 @@ pub const ROW_WIDTH: usize = rows::width(FRAMES - LINES_FROM, LONG_S.len());
 /// Bands that all strings share: the lowest one's lower edge in Hz, bands per octave, and how many.
 const BAND_FROM_HZ: f32 = 700.0;
 const BANDS_PER_OCTAVE: f32 = 6.0;
+/// Number of bands, the sampling rate permitting.
 pub const BANDS: usize = 24;
+/// Numbers that a band is described by.
 pub const BAND_WIDTH: usize = FRAMES + 1;
 /// What levels are held against, in Hz, over the frames of the first tenths.
 const LOW_HZ: (f32, f32) = (80.0, 1_000.0);
@@ -45,6 +47,7 @@ const LOW_FRAMES: std::ops::Range<usize> = 13..25;
 /// One string's lines and pulses.
 #[derive(Debug, Clone)]
 pub struct SeenString {
+    /// The expected fret.
     pub fret: u8,
     /// Mean frequency of the lines of each row in Hz.
     pub hz: Vec<f32>,
@@ -63,6 +66,7 @@ pub struct SeenTreble {
     pub bands: Vec<f32>,
     /// Seconds from the last onset to the end, and from the first to the last.
     pub available_s: f32,
+    /// Seconds from the first onset to the last.
     pub spread_s: f32,
 }
 

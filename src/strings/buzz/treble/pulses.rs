@@ -25,6 +25,7 @@ const WINDOWS_S: [(f64, f64); 6] = [
 ];
 /// Bands whose envelopes are read in half octaves, the lowest one's lower edge in Hz, and how many.
 const FROM_HZ: f32 = 1_000.0;
+/// Number of bands in which pulses are sought, the sampling rate permitting.
 pub const BANDS: usize = 8;
 /// Samples of an envelope over the padded stretch, which begins this long before the first onset, in
 /// seconds, and is at most so long.
