@@ -15,10 +15,16 @@ pub struct Linear {
 }
 
 impl Linear {
+    /// Reads `outputs` times `inputs` weights and `outputs` biases.
+    ///
+    /// # Errors
+    /// When fewer are left, or there is nothing to weigh.
     pub fn read(from: &mut Numbers, inputs: usize, outputs: usize) -> Result<Linear, NetworkError> {
         // The file has them output by output.
-        let file = from.take(inputs * outputs)?;
-        let weights = (0..inputs * outputs)
+        let count = inputs.checked_mul(outputs).filter(|&count| count > 0);
+        let count = count.ok_or(NetworkError("a layer has no or too many weights"))?;
+        let file = from.take(count)?;
+        let weights = (0..count)
             .map(|at| file[at % outputs * inputs + at / outputs])
             .collect();
         Ok(Linear {
