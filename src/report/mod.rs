@@ -11,6 +11,7 @@ pub mod plot;
 pub mod practice;
 pub mod progress;
 pub mod progress_picture;
+pub mod terminal;
 pub mod text;
 pub mod voicings;
 
