@@ -1,6 +1,6 @@
 //! `ringtrue report`: what many takes come to, as a page for the teacher.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -15,7 +15,8 @@ use super::strums::Strums;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::practice::diary::{Diary, Entry, Filter};
-use crate::report::page::{self, Exhibit, Kept, Played, Summary, wav};
+use crate::report::csv;
+use crate::report::page::{self, Exhibit, Gatherer, Kept, Played, Summary, wav};
 use crate::report::plot::Shown;
 use crate::strings::view::Viewer;
 use crate::take::Strum;
@@ -73,12 +74,6 @@ struct Source {
     saved: Option<Saved>,
 }
 
-/// One take and where its sound is.
-struct Found {
-    played: Played,
-    sound: Option<PathBuf>,
-}
-
 /// Sums up the takes and writes what was asked for.
 ///
 /// # Errors
@@ -89,29 +84,24 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     }
     let tuning = args.chord.tuning(None)?;
     let expected = args.chord.expected(&tuning)?;
-    let (mut found, problems) = match &args.diary {
-        Some(diary) => (from_diary(diary, args.since, args.before)?, Vec::new()),
+    let (summary, played, problems) = match &args.diary {
+        Some(diary) => from_diary(diary, args.since, args.before)?,
         None => from_files(&args.paths, &expected, &tuning),
     };
     for problem in &problems {
         console.complain(problem);
     }
-    if found.is_empty() {
+    if summary.takes == 0 {
         bail!("there is no take to report on; record some and name the files");
     }
-    // Takes without a date stay in the order of their names, before the others.
-    found.sort_by_key(|f| f.played.when);
-    let (played, sounds): (Vec<Played>, Vec<Option<PathBuf>>) =
-        found.into_iter().map(|f| (f.played, f.sound)).unzip();
-    let summary = Summary::of(&played);
     if args.csv {
-        write!(console.out, "{}", summary.csv())?;
+        csv::summary(console.out, &summary)?;
     } else if args.json {
         serde_json::to_writer(&mut *console.out, &summary)?;
         writeln!(console.out)?;
     }
     if let Some(out) = &args.out {
-        let (exhibits, problems) = exhibits(&played, &sounds, &page::wanted(&summary), &tuning);
+        let (exhibits, problems) = exhibits(&played, &page::wanted(&summary), &tuning);
         for problem in &problems {
             console.complain(problem);
         }
@@ -130,14 +120,13 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     .into())
 }
 
-/// The takes of recordings, and what is wrong with some.
-fn from_files(
-    paths: &[PathBuf],
-    expected: &Expected,
-    tuning: &Tuning,
-) -> (Vec<Found>, Vec<String>) {
+/// What takes come to, those of them that it names, and what is wrong with some.
+type Gathered = (Summary, HashMap<usize, Played>, Vec<String>);
+
+/// The takes of recordings.
+fn from_files(paths: &[PathBuf], expected: &Expected, tuning: &Tuning) -> Gathered {
     let (sources, mut problems) = sources(paths);
-    let judged: Vec<(Vec<Found>, Option<String>)> = sources
+    let judged: Vec<(Vec<Played>, Option<String>)> = sources
         .into_par_iter()
         .map_init(
             || Analysers::new(*tuning),
@@ -149,15 +138,16 @@ fn from_files(
         found.extend(takes);
         problems.extend(problem);
     }
-    (found, problems)
+    // Takes without a date stay in the order of their names, before the others.
+    found.sort_by_key(|played: &Played| played.when);
+    let mut gatherer = Gatherer::default();
+    found.into_iter().for_each(|played| gatherer.add(played));
+    let (summary, played) = gatherer.finish();
+    (summary, played, problems)
 }
 
-/// The takes that a diary holds of some days.
-fn from_diary(
-    path: &Path,
-    since: Option<Date>,
-    before: Option<Date>,
-) -> anyhow::Result<Vec<Found>> {
+/// The takes that a diary holds of some days, one by one: there may be more than fit into memory.
+fn from_diary(path: &Path, since: Option<Date>, before: Option<Date>) -> anyhow::Result<Gathered> {
     let diary = Diary::open_existing(path)?;
     let midnight = |day: Date| {
         let start = day.to_datetime(jiff::civil::Time::midnight());
@@ -168,23 +158,38 @@ fn from_diary(
         before: before.map(midnight).transpose()?,
         ..Filter::default()
     };
-    let entries = diary.entries(&filter)?;
-    let names: HashMap<Frets, String> = (entries.iter())
-        .filter_map(|entry| Some((entry.frets, entry.chord.clone()?)))
-        .collect();
+    let names = diary.names(&filter)?;
     let name_of = |frets: &Frets| {
-        names
-            .get(frets)
-            .cloned()
-            .unwrap_or_else(|| frets.to_string())
+        let name = names.get(frets).cloned();
+        name.unwrap_or_else(|| frets.to_string())
     };
-    Ok(entries
-        .into_iter()
-        .map(|entry| of_entry(entry, &diary.sounds(), &name_of))
-        .collect())
+    let mut gatherer = Gatherer::default();
+    diary.each_entry(&filter, |entry| {
+        gatherer.add(of_entry(entry, &name_of));
+        anyhow::Ok(())
+    })?;
+    let (summary, mut played) = gatherer.finish();
+    let mut problems = Vec::new();
+    for take in played.values_mut() {
+        if let Some(name) = take.sound.take() {
+            take.sound = diary.sound(&name.to_string_lossy());
+            if take.sound.is_none() {
+                problems.push(format!(
+                    "{}: the sound of a take lies in the diary's own folder, {}, as a file there, not as a \
+                     link; this one does not, so it is left out: copy it there",
+                    name.display(),
+                    diary.sounds().display()
+                ));
+            }
+        }
+    }
+    problems.sort();
+    problems.dedup();
+    Ok((summary, played, problems))
 }
 
-fn of_entry(entry: Entry, sounds: &Path, name_of: &dyn Fn(&Frets) -> String) -> Found {
+/// A take of a diary; its sound is only a name as yet.
+fn of_entry(entry: Entry, name_of: &dyn Fn(&Frets) -> String) -> Played {
     let when = TimeZone::system().to_datetime(entry.at);
     // The diary keeps kinds, not sentences.
     let cause = |kind: String| serde_json::from_value::<Cause>(kind.into()).ok();
@@ -211,21 +216,19 @@ fn of_entry(entry: Entry, sounds: &Path, name_of: &dyn Fn(&Frets) -> String) -> 
         no_chord(&mut take);
     }
     let why_not = entry.warnings.last().map(|kind| kind.replace('-', " "));
-    Found {
-        played: Played {
-            when: Some(when),
-            guitar: entry.guitar,
-            name: entry.sound.clone().unwrap_or_else(|| "a take".to_owned()),
-            clean: entry.clean,
-            why_not: why_not.filter(|_| !take.judged()),
-            take,
-            kept: entry.off_ms.map(|off_ms| Kept {
-                off_ms,
-                tempo_bpm: entry.tempo_bpm,
-                from: entry.from.map(|frets| name_of(&frets)),
-            }),
-        },
-        sound: entry.sound.map(|file| sounds.join(file)),
+    Played {
+        when: Some(when),
+        guitar: entry.guitar,
+        name: entry.sound.clone().unwrap_or_else(|| "a take".to_owned()),
+        clean: entry.clean,
+        why_not: why_not.filter(|_| !take.judged()),
+        take,
+        kept: entry.off_ms.map(|off_ms| Kept {
+            off_ms,
+            tempo_bpm: entry.tempo_bpm,
+            from: entry.from.map(|frets| name_of(&frets)),
+        }),
+        sound: entry.sound.map(PathBuf::from),
     }
 }
 
@@ -254,8 +257,11 @@ fn sources(paths: &[PathBuf]) -> (Vec<Source>, Vec<String>) {
             saved,
         });
     }
+    let read: HashSet<PathBuf> = (sources.iter())
+        .map(|source| saved::path_beside(&source.path))
+        .collect();
     for path in saved {
-        if sources.iter().any(|s| saved::path_beside(&s.path) == path) {
+        if read.contains(&path) {
             continue;
         }
         match saved::read(&path) {
@@ -315,7 +321,7 @@ fn takes(
     source: Source,
     expected: &Expected,
     analysers: &mut Analysers,
-) -> (Vec<Found>, Option<String>) {
+) -> (Vec<Played>, Option<String>) {
     let Source {
         path,
         has_sound,
@@ -323,19 +329,17 @@ fn takes(
     } = source;
     let name = path.file_name().unwrap_or(path.as_os_str());
     let name = name.to_string_lossy().into_owned();
-    let found = |take: Take, why_not: Option<String>| Found {
-        played: Played {
-            when: saved
-                .as_ref()
-                .and_then(|s| s.recorded_at)
-                .map(|m| m.on_the_wall),
-            guitar: saved.as_ref().and_then(|s| s.guitar.clone()),
-            name: name.clone(),
-            clean: clean(&take, &ALL_STRINGS),
-            take,
-            why_not,
-            kept: None,
-        },
+    let found = |take: Take, why_not: Option<String>| Played {
+        when: saved
+            .as_ref()
+            .and_then(|s| s.recorded_at)
+            .map(|m| m.on_the_wall),
+        guitar: saved.as_ref().and_then(|s| s.guitar.clone()),
+        name: name.clone(),
+        clean: clean(&take, &ALL_STRINGS),
+        take,
+        why_not,
+        kept: None,
         sound: has_sound.then(|| path.clone()),
     };
     if let (Some(saved), Expected::Guessed { .. }) = (&saved, expected) {
@@ -384,14 +388,13 @@ fn no_chord(take: &mut Take) {
 
 /// Pictures and sound of the takes wanted, each recording read once; and what is wrong with some.
 fn exhibits(
-    played: &[Played],
-    sounds: &[Option<PathBuf>],
+    played: &HashMap<usize, Played>,
     wanted: &[usize],
     tuning: &Tuning,
 ) -> (HashMap<usize, Exhibit>, Vec<String>) {
     let mut by_file: BTreeMap<&Path, Vec<usize>> = BTreeMap::new();
     for &at in wanted {
-        if let Some(path) = &sounds[at] {
+        if let Some(path) = &played[&at].sound {
             by_file.entry(path).or_default().push(at);
         }
     }
@@ -413,14 +416,14 @@ fn exhibits(
 fn of_file(
     path: &Path,
     takes: &[usize],
-    played: &[Played],
+    played: &HashMap<usize, Played>,
     tuning: &Tuning,
 ) -> anyhow::Result<Vec<(usize, Exhibit)>> {
     let mut nearest: Vec<(f64, Option<Strum>)> = vec![(SAME_TAKE_S, None); takes.len()];
     let mut strums = Strums::of(path)?;
     for strum in &mut strums {
         for (&at, nearest) in takes.iter().zip(&mut nearest) {
-            let off = (strum.start_s() - played[at].take.start_s).abs();
+            let off = (strum.start_s() - played[&at].take.start_s).abs();
             if off < nearest.0 {
                 *nearest = (off, Some(strum.clone()));
             }
@@ -434,7 +437,7 @@ fn of_file(
         let Some(strum) = strum else { continue };
         let sound = wav(&strum.samples, strum.rate_hz, strum.onsets[0]);
         let mut viewer = Viewer::new(strum.rate_hz, *tuning);
-        let Played { take, name, .. } = &played[at];
+        let Played { take, name, .. } = &played[&at];
         let shown = Shown::new(&mut viewer, strum, take.clone(), *tuning, name.clone());
         exhibits.push((at, Exhibit { shown, sound }));
     }
