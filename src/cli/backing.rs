@@ -17,6 +17,7 @@ use crate::progression::backing::{Hit, SWINGS, arrangement};
 use crate::progression::band::{loudness, sound};
 use crate::progression::midi::midi;
 use crate::progression::{Feel, Plan, Progression, Style, Timing};
+use crate::report::terminal::shown;
 
 /// Rate of the files, in Hz.
 const FILE_RATE_HZ: u32 = 44_100;
@@ -159,12 +160,12 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
             format!(", {:.1} LUFS, peak {:.1} dBTP", l.lufs, l.peak_dbtp)
         });
         let seconds = samples.len() as f64 / f64::from(FILE_RATE_HZ);
-        made.push(format!("{}: {seconds:.1} s{found}", path.display()));
+        made.push(format!("{}: {seconds:.1} s{found}", shown(path)));
     }
     if let Some(path) = &args.midi {
         let bytes = midi(&plan, &hits, &tuning).map_err(|error| anyhow!("{error}"))?;
         disk::write_bytes(path, &bytes)?;
-        made.push(format!("{}: {} notes", path.display(), hits.len()));
+        made.push(format!("{}: {} notes", shown(path), hits.len()));
     }
     for line in &made {
         writeln!(console.out, "{line}")?;

@@ -13,6 +13,7 @@ use super::chord::ChordArgs;
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::audio::write_wav;
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
+use crate::report::terminal::shown;
 use crate::synth::instrument::Instrument;
 use crate::synth::notes::NOTE_RATE_HZ;
 use crate::synth::string::Touch;
@@ -119,7 +120,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     writeln!(
         console.out,
         "{}: {}{}, {seconds:.1} s",
-        args.out.display(),
+        shown(&args.out),
         settings.frets,
         if said.is_empty() {
             ", all clean".to_owned()

@@ -25,6 +25,9 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
+use crate::practice::LessonError;
+use crate::report::terminal::{Safe, visible};
+
 /// Every judged string is as it should be.
 const AS_IT_SHOULD_BE: u8 = 0;
 /// At least one string is not as it should be.
@@ -70,7 +73,7 @@ pub struct Console<'a> {
 impl Console<'_> {
     /// Says what is wrong; where nobody listens, nobody is there to tell.
     fn complain(&mut self, sentence: &str) {
-        let _ = writeln!(self.err, "ringtrue: {sentence}");
+        let _ = writeln!(self.err, "ringtrue: {}", visible(sentence));
     }
 }
 
@@ -93,11 +96,29 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     )
 }
 
-/// As [`run`], on a console of the caller's.
-pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    let cli = match Cli::try_parse_from(arguments) {
+/// As [`run`], on a console of the caller's. What it gets is safe to show, whatever names, files and
+/// arguments hold.
+pub fn run_on(console: Console, arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let mut console = Console {
+        out: &mut Safe::new(console.out, console.colour),
+        err: &mut Safe::new(console.err, false),
+        ..console
+    };
+    let status = run_safely(&mut console, arguments.into_iter().collect());
+    // Of what cannot be written everything before has complained.
+    let _ = console.out.flush().and_then(|()| console.err.flush());
+    status
+}
+
+fn run_safely(console: &mut Console, arguments: Vec<OsString>) -> ExitCode {
+    let cli = match Cli::try_parse_from(&arguments) {
         Ok(cli) => cli,
         Err(usage) if usage.use_stderr() => {
+            // The words that are wrong are quoted among lines of help: they are made safe first.
+            let safe = arguments
+                .iter()
+                .map(|a| visible(&a.to_string_lossy()).into_owned());
+            let usage = Cli::try_parse_from(safe).err().unwrap_or(usage);
             let _ = write!(console.err, "{}", usage.render());
             return NOT_JUDGED.into();
         }
@@ -107,17 +128,17 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
         }
     };
     let result = match cli.command {
-        Command::Check(args) => check::run(&args, &mut console),
-        Command::Plot(args) => plot::run(&args, &mut console),
-        Command::Report(args) => report::run(&args, &mut console),
-        Command::Backing(args) => backing::run(&args, &mut console),
-        Command::Route(args) => route::run(&args, &mut console),
-        Command::Play(args) => play::run(&args, &mut console),
-        Command::Listen(args) => listen::run(&args, &mut console),
-        Command::Practice(args) => practice::run(&args, &mut console),
-        Command::Progress(args) => progress::run(&args, &mut console),
-        Command::Soundcheck(args) => soundcheck::run(&args, &mut console),
-        Command::Demo(args) => demo::run(&args, &mut console),
+        Command::Check(args) => check::run(&args, console),
+        Command::Plot(args) => plot::run(&args, console),
+        Command::Report(args) => report::run(&args, console),
+        Command::Backing(args) => backing::run(&args, console),
+        Command::Route(args) => route::run(&args, console),
+        Command::Play(args) => play::run(&args, console),
+        Command::Listen(args) => listen::run(&args, console),
+        Command::Practice(args) => practice::run(&args, console),
+        Command::Progress(args) => progress::run(&args, console),
+        Command::Soundcheck(args) => soundcheck::run(&args, console),
+        Command::Demo(args) => demo::run(&args, console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
     };
     result.unwrap_or_else(|error| {
@@ -125,10 +146,16 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
             // Whoever read us has seen enough.
             return AS_IT_SHOULD_BE.into();
         }
-        console.complain(&match error.downcast_ref::<io::Error>() {
-            Some(error) => format!("the report cannot be written: {error}"),
-            None => format!("{error:#}"),
-        });
+        if let Some(error) = error.downcast_ref::<io::Error>() {
+            console.complain(&format!("the report cannot be written: {error}"));
+        } else if let Some(lesson) = error.downcast_ref::<LessonError>() {
+            lesson
+                .sentences()
+                .iter()
+                .for_each(|one| console.complain(one));
+        } else {
+            console.complain(&format!("{error:#}"));
+        }
         NOT_JUDGED.into()
     })
 }

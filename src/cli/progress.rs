@@ -14,7 +14,7 @@ use super::{AS_IT_SHOULD_BE, Console, picture};
 use crate::disk;
 use crate::practice::diary::{self, Diary, Filter, exchange};
 use crate::practice::progress::Gatherer;
-use crate::report::{progress as screen, progress_picture};
+use crate::report::{csv, progress as screen, progress_picture};
 
 /// Show what the diary tells, and what to practise next
 ///
@@ -98,8 +98,14 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         console.complain(&problem);
     }
     match args.export {
-        Some(Form::Csv) => exchange::write_csv(console.out, &diary.entries(&filter)?)?,
-        Some(Form::Json) => exchange::write_json(console.out, &diary.entries(&filter)?)?,
+        Some(Form::Csv) => {
+            let mut table = csv::takes(&mut *console.out)?;
+            diary.each_entry(&filter, |entry| anyhow::Ok(table.row(csv::take(&entry))?))?;
+            table.end()?;
+        }
+        Some(Form::Json) => diary.each_entry(&filter, |entry| {
+            anyhow::Ok(exchange::write_json(console.out, &entry)?)
+        })?,
         None => {
             let mut gatherer = Gatherer::new(now, zone);
             diary.scan(&filter, |row| gatherer.add(row))?;
@@ -129,13 +135,17 @@ fn nothing(filter: &Filter) -> &'static str {
 }
 
 fn import(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
-    let mut entries = Vec::new();
+    // Where anything is wrong no diary is made either.
     for file in &args.import {
-        entries.extend(exchange::read(file).map_err(|why| anyhow!(why))?);
+        exchange::read(file, &mut |_| Ok(()))?;
     }
     let mut diary = diary::open(args.diary.as_deref())?;
-    let new = diary.keep_all(&entries)?;
-    let before = entries.len() - new;
+    let (came, new) = diary.take_in(|keep| {
+        args.import
+            .iter()
+            .try_for_each(|file| exchange::read(file, keep))
+    })?;
+    let before = came - new;
     writeln!(
         console.out,
         "{new} takes taken in; {before} were there already."

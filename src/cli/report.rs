@@ -1,6 +1,6 @@
 //! `ringtrue report`: what many takes come to, as a page for the teacher.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::fs;
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -18,7 +18,8 @@ use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::listening::saved::{self, SAME_TAKE_S, Saved, SavedTake};
 use crate::listening::{Judge, Judged, Strums};
 use crate::practice::diary::{self, Diary, Entry, Filter};
-use crate::report::page::{self, Exhibit, Kept, Played, Summary, wav};
+use crate::report::csv;
+use crate::report::page::{self, Exhibit, Gatherer, Kept, Played, Summary, wav};
 use crate::report::plot::Shown;
 use crate::strings::view::Viewer;
 use crate::take::Strum;
@@ -75,12 +76,6 @@ struct Source {
     saved: Option<Saved>,
 }
 
-/// One take and where its sound is.
-struct Found {
-    played: Played,
-    sound: Option<PathBuf>,
-}
-
 /// Sums up the takes and writes what was asked for.
 ///
 /// # Errors
@@ -94,29 +89,24 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     }
     let tuning = args.chord.tuning(None)?;
     let expected = args.chord.expected(&tuning)?;
-    let (mut found, problems) = match &args.diary {
+    let (summary, played, problems) = match &args.diary {
         Some(diary) => from_diary(diary, args.since, args.before)?,
         None => from_files(&args.paths, &expected, &tuning),
     };
     for problem in &problems {
         console.complain(problem);
     }
-    if found.is_empty() {
+    if summary.takes == 0 {
         bail!("there is no take to report on; record some and name the files");
     }
-    // Takes without a date stay in the order of their names, before the others.
-    found.sort_by_key(|f| f.played.when);
-    let (played, sounds): (Vec<Played>, Vec<Option<PathBuf>>) =
-        found.into_iter().map(|f| (f.played, f.sound)).unzip();
-    let summary = Summary::of(&played);
     if args.csv {
-        write!(console.out, "{}", summary.csv())?;
+        csv::summary(console.out, &summary)?;
     } else if args.json {
         serde_json::to_writer(&mut *console.out, &summary)?;
         writeln!(console.out)?;
     }
     if let Some(out) = &args.out {
-        let (exhibits, problems) = exhibits(&played, &sounds, &page::wanted(&summary), &tuning);
+        let (exhibits, problems) = exhibits(&played, &page::wanted(&summary), &tuning);
         for problem in &problems {
             console.complain(problem);
         }
@@ -169,14 +159,13 @@ fn holds_other_than_a_page(path: &Path) -> bool {
         && !start.eq_ignore_ascii_case(page::START.as_bytes())
 }
 
-/// The takes of recordings, and what is wrong with some.
-fn from_files(
-    paths: &[PathBuf],
-    expected: &Expected,
-    tuning: &Tuning,
-) -> (Vec<Found>, Vec<String>) {
+/// What takes come to, those of them that it names, and what is wrong with some.
+type Gathered = (Summary, HashMap<usize, Played>, Vec<String>);
+
+/// The takes of recordings.
+fn from_files(paths: &[PathBuf], expected: &Expected, tuning: &Tuning) -> Gathered {
     let (sources, mut problems) = sources(paths);
-    let judged: Vec<(Vec<Found>, Option<String>)> = sources
+    let judged: Vec<(Vec<Played>, Option<String>)> = sources
         .into_par_iter()
         .map_init(
             || Judge::new(*tuning),
@@ -188,15 +177,16 @@ fn from_files(
         found.extend(takes);
         problems.extend(problem);
     }
-    (found, problems)
+    // Takes without a date stay in the order of their names, before the others.
+    found.sort_by_key(|played: &Played| played.when);
+    let mut gatherer = Gatherer::default();
+    found.into_iter().for_each(|played| gatherer.add(played));
+    let (summary, played) = gatherer.finish();
+    (summary, played, problems)
 }
 
-/// The takes that a diary holds of some days, and what is wrong with some.
-fn from_diary(
-    path: &Path,
-    since: Option<Date>,
-    before: Option<Date>,
-) -> anyhow::Result<(Vec<Found>, Vec<String>)> {
+/// The takes that a diary holds of some days, one by one: there may be more than fit into memory.
+fn from_diary(path: &Path, since: Option<Date>, before: Option<Date>) -> anyhow::Result<Gathered> {
     let diary = Diary::open_existing(path)?;
     let midnight = |day: Date| {
         let start = day.to_datetime(jiff::civil::Time::midnight());
@@ -207,24 +197,38 @@ fn from_diary(
         before: before.map(midnight).transpose()?,
         ..Filter::default()
     };
-    let entries = diary.entries(&filter)?;
-    let names: HashMap<Frets, String> = (entries.iter())
-        .filter_map(|entry| Some((entry.frets, entry.chord.clone()?)))
-        .collect();
+    let names = diary.names(&filter)?;
     let name_of = |frets: &Frets| {
-        names
-            .get(frets)
-            .cloned()
-            .unwrap_or_else(|| frets.to_string())
+        let name = names.get(frets).cloned();
+        name.unwrap_or_else(|| frets.to_string())
     };
-    let problems = super::diary::misdated(&diary, &filter)?.into_iter();
-    let found = entries
-        .into_iter()
-        .map(|entry| of_entry(entry, &diary, &name_of));
-    Ok((found.collect(), problems.collect()))
+    let mut gatherer = Gatherer::default();
+    diary.each_entry(&filter, |entry| {
+        gatherer.add(of_entry(entry, &name_of));
+        anyhow::Ok(())
+    })?;
+    let (summary, mut played) = gatherer.finish();
+    let mut problems = Vec::from_iter(super::diary::misdated(&diary, &filter)?);
+    for take in played.values_mut() {
+        if let Some(name) = take.sound.take() {
+            take.sound = diary.sound(&name.to_string_lossy());
+            if take.sound.is_none() {
+                problems.push(format!(
+                    "{}: the sound of a take lies in the diary's own folder, {}, as a file there, not as a \
+                     link; this one does not, so it is left out: copy it there",
+                    name.display(),
+                    diary.sounds().display()
+                ));
+            }
+        }
+    }
+    problems.sort();
+    problems.dedup();
+    Ok((summary, played, problems))
 }
 
-fn of_entry(entry: Entry, diary: &Diary, name_of: &dyn Fn(&Frets) -> String) -> Found {
+/// A take of a diary; its sound is only a name as yet.
+fn of_entry(entry: Entry, name_of: &dyn Fn(&Frets) -> String) -> Played {
     let when = TimeZone::system().to_datetime(entry.at);
     // The diary keeps kinds, not sentences.
     let cause = |kind: String| serde_json::from_value::<Cause>(kind.into()).ok();
@@ -251,21 +255,19 @@ fn of_entry(entry: Entry, diary: &Diary, name_of: &dyn Fn(&Frets) -> String) -> 
         no_chord(&mut take);
     }
     let why_not = entry.warnings.last().map(|kind| kind.replace('-', " "));
-    Found {
-        played: Played {
-            when: Some(when),
-            guitar: entry.guitar,
-            name: entry.sound.clone().unwrap_or_else(|| "a take".to_owned()),
-            clean: entry.clean,
-            why_not: why_not.filter(|_| !take.judged()),
-            take,
-            kept: entry.off_ms.map(|off_ms| Kept {
-                off_ms,
-                tempo_bpm: entry.tempo_bpm,
-                from: entry.from.map(|frets| name_of(&frets)),
-            }),
-        },
-        sound: entry.sound.and_then(|file| diary.sound(&file)),
+    Played {
+        when: Some(when),
+        guitar: entry.guitar,
+        name: entry.sound.clone().unwrap_or_else(|| "a take".to_owned()),
+        clean: entry.clean,
+        why_not: why_not.filter(|_| !take.judged()),
+        take,
+        kept: entry.off_ms.map(|off_ms| Kept {
+            off_ms,
+            tempo_bpm: entry.tempo_bpm,
+            from: entry.from.map(|frets| name_of(&frets)),
+        }),
+        sound: entry.sound.map(PathBuf::from),
     }
 }
 
@@ -294,8 +296,11 @@ fn sources(paths: &[PathBuf]) -> (Vec<Source>, Vec<String>) {
             saved,
         });
     }
+    let read: HashSet<PathBuf> = (sources.iter())
+        .map(|source| saved::path_beside(&source.path))
+        .collect();
     for path in saved {
-        if sources.iter().any(|s| saved::path_beside(&s.path) == path) {
+        if read.contains(&path) {
             continue;
         }
         match saved::read(&path) {
@@ -351,7 +356,7 @@ fn has_ending(path: &Path, endings: &[&str]) -> bool {
 }
 
 /// The takes of one recording: as they were saved, else as they are judged now. And what is wrong.
-fn takes(source: Source, expected: &Expected, judge: &mut Judge) -> (Vec<Found>, Option<String>) {
+fn takes(source: Source, expected: &Expected, judge: &mut Judge) -> (Vec<Played>, Option<String>) {
     let Source {
         path,
         has_sound,
@@ -359,19 +364,17 @@ fn takes(source: Source, expected: &Expected, judge: &mut Judge) -> (Vec<Found>,
     } = source;
     let name = path.file_name().unwrap_or(path.as_os_str());
     let name = name.to_string_lossy().into_owned();
-    let found = |take: Take, why_not: Option<String>| Found {
-        played: Played {
-            when: saved
-                .as_ref()
-                .and_then(|s| s.recorded_at)
-                .map(|m| m.on_the_wall),
-            guitar: saved.as_ref().and_then(|s| s.guitar.clone()),
-            name: name.clone(),
-            clean: clean(&take, &ALL_STRINGS),
-            take,
-            why_not,
-            kept: None,
-        },
+    let found = |take: Take, why_not: Option<String>| Played {
+        when: saved
+            .as_ref()
+            .and_then(|s| s.recorded_at)
+            .map(|m| m.on_the_wall),
+        guitar: saved.as_ref().and_then(|s| s.guitar.clone()),
+        name: name.clone(),
+        clean: clean(&take, &ALL_STRINGS),
+        take,
+        why_not,
+        kept: None,
         sound: has_sound.then(|| path.clone()),
     };
     if let (Some(saved), Expected::Guessed { .. }) = (&saved, expected) {
@@ -417,14 +420,13 @@ fn no_chord(take: &mut Take) {
 
 /// Pictures and sound of the takes wanted, each recording read once; and what is wrong with some.
 fn exhibits(
-    played: &[Played],
-    sounds: &[Option<PathBuf>],
+    played: &HashMap<usize, Played>,
     wanted: &[usize],
     tuning: &Tuning,
 ) -> (HashMap<usize, Exhibit>, Vec<String>) {
     let mut by_file: BTreeMap<&Path, Vec<usize>> = BTreeMap::new();
     for &at in wanted {
-        if let Some(path) = &sounds[at] {
+        if let Some(path) = &played[&at].sound {
             by_file.entry(path).or_default().push(at);
         }
     }
@@ -446,14 +448,14 @@ fn exhibits(
 fn of_file(
     path: &Path,
     takes: &[usize],
-    played: &[Played],
+    played: &HashMap<usize, Played>,
     tuning: &Tuning,
 ) -> anyhow::Result<Vec<(usize, Exhibit)>> {
     let mut nearest: Vec<(f64, Option<Strum>)> = vec![(SAME_TAKE_S, None); takes.len()];
     let mut strums = Strums::open(path, tuning, &meant(takes, played, tuning))?;
     for strum in &mut strums {
         for (&at, nearest) in takes.iter().zip(&mut nearest) {
-            let off = (strum.start_s() - played[at].take.start_s).abs();
+            let off = (strum.start_s() - played[&at].take.start_s).abs();
             if off < nearest.0 {
                 *nearest = (off, Some(strum.clone()));
             }
@@ -467,7 +469,7 @@ fn of_file(
         let Some(strum) = strum else { continue };
         let sound = wav(&strum.samples, strum.rate_hz, strum.onsets[0]);
         let mut viewer = Viewer::new(strum.rate_hz, *tuning);
-        let Played { take, name, .. } = &played[at];
+        let Played { take, name, .. } = &played[&at];
         let shown = Shown::new(&mut viewer, strum, take.clone(), *tuning, name.clone());
         exhibits.push((at, Exhibit { shown, sound }));
     }
@@ -475,9 +477,9 @@ fn of_file(
 }
 
 /// What was meant in a recording of these takes: all their voicings.
-fn meant(takes: &[usize], played: &[Played], tuning: &Tuning) -> Expected {
+fn meant(takes: &[usize], played: &HashMap<usize, Played>, tuning: &Tuning) -> Expected {
     let mut voicings: Vec<Voicing> = Vec::new();
-    for take in takes.iter().map(|&at| &played[at].take) {
+    for take in takes.iter().map(|at| &played[at].take) {
         if voicings.iter().all(|known| known.frets != take.frets) {
             voicings.push(Voicing::usual(take.frets, take.chord.clone(), tuning));
         }

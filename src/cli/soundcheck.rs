@@ -15,6 +15,7 @@ use crate::audio::Meter;
 use crate::audio::live::{Came, Source, inputs, open_output};
 use crate::fretboard::{Note, STRINGS, Tuning};
 use crate::listening::round_trip;
+use crate::report::terminal::shown;
 use crate::strings::profile::{OpenString, Plucks, Profile, StringReader};
 
 /// A string is in tune within this, in cents: half of what amateurs hear in an interval (Hill and
@@ -122,7 +123,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             strings: strings.clone(),
         };
         let path = args.guitar.profiles()?.keep(&profile)?;
-        writeln!(out, "Kept as {:?} in {}.", profile.guitar, path.display())?;
+        writeln!(out, "Kept as {:?} in {}.", profile.guitar, shown(&path))?;
     }
     let out_of_tune = strings.iter().any(|s| s.cents.abs() > IN_TUNE_CENTS);
     Ok(match out_of_tune {

@@ -14,11 +14,11 @@ impl Numbers<'_> {
     /// Takes the next `count` numbers, little-endian `f32`.
     ///
     /// # Errors
-    /// When the file ends too early.
+    /// When fewer are left.
     pub fn take(&mut self, count: usize) -> Result<Vec<f32>, NetworkError> {
-        let (head, rest) = self
-            .0
-            .split_at_checked(4 * count)
+        let bytes = count.checked_mul(4);
+        let (head, rest) = bytes
+            .and_then(|bytes| self.0.split_at_checked(bytes))
             .ok_or(NetworkError("it ends too early"))?;
         self.0 = rest;
         Ok(head
@@ -36,5 +36,19 @@ impl Numbers<'_> {
             [] => Ok(()),
             _ => Err(NetworkError("bytes are left over")),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn more_numbers_than_there_are_is_an_error_however_many() {
+        let bytes = [0; 8];
+        for count in [3, usize::MAX, usize::MAX / 4 + 2] {
+            assert!(Numbers(&bytes).take(count).is_err(), "{count}");
+        }
+        assert_eq!(Numbers(&bytes).take(2).unwrap(), [0.0, 0.0]);
     }
 }

@@ -18,11 +18,13 @@ impl Linear {
     /// Reads `inputs` times `outputs` weights, then `outputs` biases.
     ///
     /// # Errors
-    /// When the file ends too early.
+    /// When fewer are left, or there is nothing to weigh.
     pub fn read(from: &mut Numbers, inputs: usize, outputs: usize) -> Result<Linear, NetworkError> {
         // The file has them output by output.
-        let file = from.take(inputs * outputs)?;
-        let weights = (0..inputs * outputs)
+        let count = inputs.checked_mul(outputs).filter(|&count| count > 0);
+        let count = count.ok_or(NetworkError("a layer has no or too many weights"))?;
+        let file = from.take(count)?;
+        let weights = (0..count)
             .map(|at| file[at % outputs * inputs + at / outputs])
             .collect();
         Ok(Linear {

@@ -10,11 +10,31 @@ pub struct Matrix<'a> {
     pub column: usize,
 }
 
+impl Matrix<'_> {
+    /// Whether so many rows and columns, at least one of each, lie within the slice.
+    fn holds(&self, rows: usize, columns: usize) -> bool {
+        reach((rows, self.row), (columns, self.column)).is_some_and(|end| end <= self.values.len())
+    }
+}
+
+/// Numbers from a matrix's first to its last, both counted, given how many rows and columns it has and the
+/// steps from one to the next. `None` where there is none, or more than a slice can hold.
+fn reach(rows: (usize, usize), columns: (usize, usize)) -> Option<usize> {
+    let last = |(count, step): (usize, usize)| count.checked_sub(1)?.checked_mul(step);
+    let end = last(rows)?.checked_add(last(columns)?)?.checked_add(1)?;
+    (rows.1 <= MOST_STEP && columns.1 <= MOST_STEP).then_some(end)
+}
+
+/// Longest step, in numbers: the kernel counts in steps ahead, where no row or column may be, and some
+/// thousand of these are still a distance that it can hold.
+const MOST_STEP: usize = usize::MAX >> 13;
+
 /// Adds `scale` times the product of `a`, `rows` times `inner`, and `b`, `inner` times `columns`, to the matrix
-/// in `into`, whose rows lie one after the other, so many numbers apart.
+/// in `into`, whose rows lie one after the other, so many numbers apart. Does nothing without rows or columns.
 ///
 /// # Panics
-/// When a matrix reaches beyond its slice, or nothing is summed (`inner` is 0).
+/// When a matrix reaches beyond its slice, a step is longer than a memory is large, rows of `into` lie over each
+/// other, or nothing is summed (`inner` is 0).
 pub fn add_product(
     (rows, inner, columns): (usize, usize, usize),
     a: Matrix,
@@ -25,10 +45,25 @@ pub fn add_product(
     if rows == 0 || columns == 0 {
         return;
     }
-    let last = |m: &Matrix, r: usize, c: usize| (r - 1) * m.row + (c - 1) * m.column;
-    assert!(last(&a, rows, inner) < a.values.len() && last(&b, inner, columns) < b.values.len());
-    assert!((rows - 1) * into.1 + columns <= into.0.len());
-    // SAFETY: the asserts hold every element that is read or written within its slice.
+    assert!(inner > 0, "a product sums over at least one number");
+    assert!(
+        a.holds(rows, inner),
+        "the first matrix lies within its slice"
+    );
+    assert!(
+        b.holds(inner, columns),
+        "the second matrix lies within its slice"
+    );
+    assert!(
+        reach((rows, into.1), (columns, 1)).is_some_and(|end| end <= into.0.len()),
+        "the product lies within its slice"
+    );
+    assert!(
+        rows == 1 || columns <= into.1,
+        "rows of the product lie beside each other"
+    );
+    // SAFETY: the asserts hold every element that is read or written within its slice, and no two elements of
+    // the product at one place.
     unsafe {
         gemm::gemm(
             rows,
@@ -88,6 +123,53 @@ mod tests {
                 let off = f64::from(*sum) - expected;
                 assert!(off.abs() < 1e-5, "{off} at {at} of {shape:?}");
             }
+        }
+    }
+
+    /// What becomes of steps that no matrix has.
+    fn product(
+        shape: (usize, usize, usize),
+        (a, b): ((usize, usize), (usize, usize)),
+        step: usize,
+    ) -> std::thread::Result<()> {
+        std::panic::catch_unwind(|| {
+            let numbers = [1.0; 16];
+            let mut sums = [0.0; 16];
+            let of = |(row, column)| Matrix {
+                values: &numbers,
+                row,
+                column,
+            };
+            add_product(shape, of(a), of(b), 1.0, (&mut sums, step));
+        })
+    }
+
+    #[test]
+    fn absurd_steps_and_sizes_panic_before_anything_is_read() {
+        const HALF: usize = usize::MAX / 2 + 1;
+        let (fine, most) = (((2, 1), (2, 1)), usize::MAX);
+        assert!(product((2, 2, 2), fine, 2).is_ok());
+        for (shape, steps, step) in [
+            // Two times half of all numbers come to nothing where the sum wraps around.
+            ((3, 2, 2), ((HALF, 1), (2, 1)), 2),
+            ((2, 3, 2), ((3, HALF), (2, 1)), 2),
+            ((2, 3, 2), ((3, 1), (HALF, 1)), 2),
+            ((2, 2, 3), ((2, 1), (1, HALF)), 3),
+            ((3, 2, 2), fine, HALF),
+            ((2, 2, 2), ((most, 1), (2, 1)), 2),
+            ((2, 2, 2), ((most, most), (2, 1)), 2),
+            ((1, 2, 2), ((most, 1), (2, 1)), 2),
+            ((1, 2, 2), fine, most),
+            ((1, 2, 2), fine, HALF),
+            ((most, 1, 1), ((0, 0), (1, 1)), 0),
+            ((2, 2, 2), fine, 1),
+            ((2, 0, 2), fine, 2),
+            ((2, 2, 2), ((15, 1), (2, 1)), 2),
+        ] {
+            assert!(
+                product(shape, steps, step).is_err(),
+                "{shape:?} {steps:?} {step}"
+            );
         }
     }
 }

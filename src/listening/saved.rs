@@ -1,6 +1,7 @@
 //! What was said of a recording as JSON, written and read: the object of `check --json` and of the file that
 //! `listen --save` writes beside a recording, with the guitar and the moment where they were noted.
 
+use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
@@ -11,12 +12,20 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
 use crate::disk;
-use crate::fretboard::{Frets, STRINGS, Tuning};
+use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
+use crate::strings::bounds::{self, CENTS, LONGEST_NAME, LONGEST_TEXT, OutOfBounds};
 use crate::take::Manner;
 use crate::verdict::{Advice, Reason, StringVerdict, Take, Verdict, Voicing, Warning, wording};
 
 /// No file beside a recording is longer, in bytes: 16,000 takes of 2 kB, some ten hours of strumming.
 const LONGEST_SAVED: u64 = 32 * 1024 * 1024;
+
+/// No recording is longer, in seconds: eleven days. A choice.
+const START_S: RangeInclusive<f64> = 0.0..=1e6;
+/// Frets that may be heard: one above the last is looked for too (`fretboard::frets_beside`).
+const HEARD_FRETS: RangeInclusive<f64> = 0.0..=Frets::HIGHEST as f64 + 1.0;
+/// So many warnings, causes or pieces of advice a take has at most: more than there are kinds. A choice.
+pub const MOST_REMARKS: usize = 40;
 
 /// A recording's takes as they were judged.
 #[derive(Debug, Clone, Deserialize)]
@@ -99,7 +108,49 @@ pub struct SavedWarning {
 /// another kind of file begins up to 48 ms later.
 pub const SAME_TAKE_S: f64 = 0.2;
 
+/// That strings are six, 6 to 1, expected at these frets, and their numbers possible.
+///
+/// # Errors
+/// What is not so.
+pub fn check_strings(strings: &[StringVerdict; STRINGS], frets: &Frets) -> Result<(), OutOfBounds> {
+    for (index, string) in strings.iter().enumerate() {
+        if string.string != string_number(index) {
+            return Err(OutOfBounds::Other {
+                what: "strings are told from 6 to 1; the next number was",
+                found: string.string.to_string(),
+            });
+        }
+        if string.expected_fret != frets.0[index] {
+            return Err(OutOfBounds::Other {
+                what: "each string is told at the fret that frets has for it; those were",
+                found: format!(
+                    "another expected_fret of string {} than in {frets}",
+                    string.string
+                ),
+            });
+        }
+        bounds::maybe("heard_fret", string.heard_fret, &HEARD_FRETS)?;
+        bounds::probability("rings", string.rings)?;
+        bounds::probability("confidence", string.confidence)?;
+        bounds::maybe("cents", string.cents, &CENTS)?;
+    }
+    Ok(())
+}
+
 impl Saved {
+    /// Reads the object that `check --json` and `listen --save` write.
+    ///
+    /// # Errors
+    /// Text that is something else, and what no program has heard: numbers out of their range, texts too long.
+    pub fn from_json(text: &str) -> anyhow::Result<Saved> {
+        let saved: Saved = serde_json::from_str(text)?;
+        if let Some(guitar) = &saved.guitar {
+            bounds::text("the guitar's name", guitar, LONGEST_NAME)?;
+        }
+        saved.takes.iter().try_for_each(SavedTake::check)?;
+        Ok(saved)
+    }
+
     /// The take at a moment of the recording, in seconds.
     pub fn nearest(&self, start_s: f64) -> Option<&SavedTake> {
         let off = |take: &&SavedTake| (take.start_s - start_s).abs();
@@ -122,6 +173,29 @@ impl SavedTake {
     /// What it was held against, with the usual fingers.
     pub fn voicing(&self, tuning: &Tuning) -> Voicing {
         Voicing::usual(self.frets, self.chord.clone(), tuning)
+    }
+
+    fn check(&self) -> Result<(), OutOfBounds> {
+        bounds::number("start_s", self.start_s, &START_S)?;
+        bounds::maybe("tuning_cents", self.tuning_cents, &CENTS)?;
+        let chord = self.chord.as_deref().unwrap_or_default();
+        bounds::text("the chord's name", chord, LONGEST_NAME)?;
+        check_strings(&self.strings, &self.frets)?;
+        bounds::list("warnings", &self.warnings, MOST_REMARKS)?;
+        for warning in &self.warnings {
+            bounds::text("a warning's kind", &warning.kind, LONGEST_NAME)?;
+            bounds::text("a warning", &warning.text, LONGEST_TEXT)?;
+        }
+        bounds::list("pieces of advice", &self.advice, MOST_REMARKS)?;
+        for advice in &self.advice {
+            bounds::text("advice", &advice.what, LONGEST_TEXT)?;
+            bounds::text("advice", &advice.try_first, LONGEST_TEXT)?;
+            bounds::list("the strings of advice", &advice.strings, STRINGS)?;
+            for &string in &advice.strings {
+                bounds::number("a string's number", string, &(1.0..=STRINGS as f64))?;
+            }
+        }
+        Ok(())
     }
 
     /// The take; what was wrong with it as a whole is only in [`Self::warnings`].
@@ -163,7 +237,7 @@ pub fn beside(recording: &Path) -> anyhow::Result<Option<Saved>> {
 pub fn read(path: &Path) -> anyhow::Result<Saved> {
     let name = path.display();
     let text = disk::read_text(path, LONGEST_SAVED)?;
-    serde_json::from_str(&text).with_context(|| {
+    Saved::from_json(&text).with_context(|| {
         format!(
             "{name}: what check --json prints for one recording was expected; move this file away, \
              or name the chord"
@@ -296,5 +370,78 @@ mod tests {
                 .is_some()
         );
         assert!(read(r#""recorded_at":"yesterday""#).is_err());
+    }
+
+    #[test]
+    fn numbers_that_nobody_has_heard_are_refused_with_their_range() {
+        let text = written();
+        assert!(Saved::from_json(&text).is_ok());
+        let long = "x".repeat(401);
+        for (from, to, said) in [
+            (
+                r#""start_s":0.312"#,
+                r#""start_s":-1.0"#,
+                "start_s is a number from 0 to 1000000; -1",
+            ),
+            (r#""start_s":0.312"#, r#""start_s":1e300"#, "start_s"),
+            (r#""start_s":0.312"#, r#""start_s":1e999"#, "out of range"),
+            (
+                r#""string":6"#,
+                r#""string":5"#,
+                "strings are told from 6 to 1",
+            ),
+            (
+                r#""string":6"#,
+                r#""string":255"#,
+                "strings are told from 6 to 1",
+            ),
+            (
+                r#""expected_fret":null"#,
+                r#""expected_fret":3"#,
+                "another expected_fret of string 6",
+            ),
+            (
+                r#""heard_fret":null"#,
+                r#""heard_fret":26"#,
+                "heard_fret is a number from 0 to 25; 26",
+            ),
+            (
+                r#""cents":null"#,
+                r#""cents":1e30"#,
+                "cents is a number from -300 to 300",
+            ),
+            (
+                r#""frets":"x13331""#,
+                r#""frets":"x13339999""#,
+                "frets need six",
+            ),
+            (
+                r#""chord":"Bb""#,
+                &format!(r#""chord":"{long}""#),
+                "at most 60 characters; 401 came",
+            ),
+            (
+                r#""warnings":[]"#,
+                &format!(r#""warnings":[{{"kind":"a","text":"{long}"}}]"#),
+                "a warning has at most 400",
+            ),
+            (
+                r#""advice":[]"#,
+                r#""advice":[{"cause":"barre-slack","strings":[9],"what":"","try":""}]"#,
+                "a string's number is a number from 1 to 6; 9",
+            ),
+        ] {
+            let wrong = text.replacen(from, to, 1);
+            assert_ne!(wrong, text, "{from} in {text}");
+            let error = Saved::from_json(&wrong).expect_err(to).to_string();
+            assert!(error.contains(said), "{to}: {error}");
+        }
+        let rings = text.find("\"rings\":").unwrap();
+        let after = rings + text[rings..].find(',').unwrap();
+        for odd in ["1.01", "-0.5", "1e30"] {
+            let wrong = format!("{}\"rings\":{odd}{}", &text[..rings], &text[after..]);
+            let error = Saved::from_json(&wrong).expect_err(odd).to_string();
+            assert!(error.contains("rings is a number from 0 to 1"), "{error}");
+        }
     }
 }

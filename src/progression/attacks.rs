@@ -104,33 +104,27 @@ fn insert(strums: &mut Vec<Strum>, samples: &[f32], rate_hz: u32, onset: usize) 
     strums.insert(index, strum);
 }
 
-/// How much of a recording is new at a moment.
-struct Newness {
-    sound: Vec<f64>,
-    /// What all of the recording does not foretell of each sample: after silence nothing foretells the
-    /// bass of a strum, which would make it newer than one into a chord that rings.
-    unusual: Vec<f64>,
+/// How much of a recording is new at a moment. Only what is read is thinned: of a long recording all of it
+/// would take as much memory again.
+struct Newness<'a> {
+    samples: &'a [f32],
+    every: usize,
     rate: f64,
+    /// What all of the recording does not foretell of a sample is unusual: after silence nothing foretells the
+    /// bass of a strum, which would make it newer than one into a chord that rings.
+    all: Predictor,
     predictor: Predictor,
 }
 
-impl Newness {
-    fn new(samples: &[f32], rate: f64) -> Self {
+impl<'a> Newness<'a> {
+    fn new(samples: &'a [f32], rate: f64) -> Self {
         let every = thinned_by(rate, RATE_HZ);
-        let sound = thinned(samples, every);
-        let mut predictor = Predictor::default();
-        predictor.learn(&sound, ORDER);
-        let unusual = (0..sound.len())
-            .map(|i| match i < ORDER {
-                true => 0.0,
-                false => predictor.error(&sound, i),
-            })
-            .collect();
         Newness {
-            sound,
-            unusual,
+            samples,
+            every,
             rate: rate / every as f64,
-            predictor,
+            all: Predictor::of(thinned(samples, every), ORDER),
+            predictor: Predictor::default(),
         }
     }
 
@@ -138,14 +132,24 @@ impl Newness {
     /// too little before.
     fn db(&mut self, at_s: f64) -> f64 {
         let count = |seconds: f64| (seconds * self.rate) as usize;
-        let from = count((at_s - BEFORE_S).max(0.0)).min(self.sound.len());
-        let to = (from + count(NEW_S)).min(self.sound.len());
+        let length = self.samples.len() / self.every;
+        let from = count((at_s - BEFORE_S).max(0.0)).min(length);
+        let to = (from + count(NEW_S)).min(length);
         let Some(learned) = from.checked_sub(count(LEARNED_S)) else {
             return f64::NEG_INFINITY;
         };
-        self.predictor.learn(&self.sound[learned..from], ORDER);
-        let new: f64 = (from..to)
-            .map(|i| self.predictor.error(&self.sound, i).min(self.unusual[i]))
+        let sound = thinned(
+            &self.samples[learned * self.every..to * self.every],
+            self.every,
+        );
+        let (before, after) = (from - learned, to - learned);
+        self.predictor.learn(&sound[..before], ORDER);
+        let new: f64 = (before..after)
+            .map(|i| {
+                self.predictor
+                    .error(&sound, i)
+                    .min(self.all.error(&sound, i))
+            })
             .sum();
         10.0 * (new + 1e-12).log10()
     }

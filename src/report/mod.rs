@@ -1,6 +1,7 @@
 //! What a person or a program reads: one file per form, all fed the same judged takes.
 
 pub mod along;
+pub mod csv;
 pub mod json;
 pub mod live;
 pub mod neck;
@@ -11,6 +12,7 @@ pub mod plot;
 pub mod practice;
 pub mod progress;
 pub mod progress_picture;
+pub mod terminal;
 pub mod text;
 pub mod voicings;
 

@@ -3,6 +3,7 @@
 
 use std::io::{self, Write};
 
+use super::terminal::visible;
 use crate::fretboard::{ChordName, Note, STRINGS, Tuning};
 use crate::take::Manner;
 use crate::verdict::{Take, Verdict, Warning, wording};
@@ -19,6 +20,8 @@ const BLUE: &str = "\x1b[38;5;33m";
 const BOLD_ORANGE: &str = "\x1b[1;38;5;208m";
 const BOLD: &str = "\x1b[1m";
 const PLAIN: &str = "\x1b[0m";
+/// All that this program ever asks of a terminal.
+pub const COLOURS: [&str; 4] = [BLUE, BOLD_ORANGE, BOLD, PLAIN];
 
 /// How to show it.
 #[derive(Debug, Clone, Copy)]
@@ -187,7 +190,7 @@ pub fn clock(seconds: f64) -> String {
 
 /// Writes the text in lines of at most [`WIDTH`] characters, broken between words.
 pub fn paragraph(out: &mut dyn Write, text: &str) -> io::Result<()> {
-    for line in lines(text.split(' '), WIDTH) {
+    for line in lines(visible(text).split(' '), WIDTH) {
         writeln!(out, "{line}")?;
     }
     Ok(())

@@ -5,6 +5,7 @@ use std::io::{self, Write};
 use super::neck::{self, Neck};
 use super::picture::{clock, paragraph, symbol};
 use super::playing;
+use super::terminal::shown;
 use super::voicings::{abreast, each_once};
 use crate::fretboard::library::voicing_of;
 use crate::fretboard::{STRINGS, Voicing, string_number};
@@ -384,7 +385,7 @@ pub fn left_over(out: &mut dyn Write, keeper: &Keeper) -> io::Result<()> {
                 out,
                 &format!("{takes} not in the diary, but here, as JSON lines:"),
             )?;
-            writeln!(out, "{}", file.display())?;
+            writeln!(out, "{}", shown(file))?;
         }
         None => {
             paragraph(

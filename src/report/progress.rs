@@ -6,6 +6,7 @@ use super::neck::{Column, Neck};
 use super::picture::{paragraph, symbol};
 use super::playing::late;
 use super::practice::median;
+use super::terminal::visible;
 use crate::fretboard::{STRINGS, string_number};
 use crate::practice::Share;
 use crate::practice::progress::{LATELY_DAYS, Line, Next, Report, per_minute, tempo_range};
@@ -174,9 +175,10 @@ fn lines(out: &mut dyn Write, what: &str, lines: &[Line]) -> io::Result<()> {
 }
 
 fn shortened(text: &str, most: usize) -> String {
+    let text = visible(text);
     match text.char_indices().nth(most) {
         Some(_) => text.chars().take(most - 1).chain("…".chars()).collect(),
-        None => text.to_owned(),
+        None => text.into_owned(),
     }
 }
 

@@ -5,6 +5,7 @@ use std::path::Path;
 
 pub use super::picture::Look;
 use super::picture::{LIST_HEADING, Picture, clock, paragraph, symbol};
+use super::terminal::shown;
 use super::{Form, Outcome, Tally};
 use crate::fretboard::Tuning;
 use crate::verdict::{Advice, Take, wording};
@@ -157,7 +158,7 @@ impl Text {
 
 impl Form for Text {
     fn begin(&mut self, file: &Path) {
-        self.file = file.display().to_string();
+        self.file = shown(file);
         self.held.clear();
         self.listing = false;
         self.tally = Tally::default();

@@ -15,12 +15,30 @@ impl Predictor {
     pub fn learn(&mut self, sound: &[f64], order: usize) {
         self.forward.clear();
         self.forward.extend_from_slice(sound);
+        self.learn_forward(order);
+    }
+
+    /// Learns from a long sound once: it is used up, and no buffers are kept.
+    pub fn of(sound: Vec<f64>, order: usize) -> Predictor {
+        let mut predictor = Predictor {
+            forward: sound,
+            ..Predictor::default()
+        };
+        predictor.learn_forward(order);
+        Predictor {
+            coefficients: predictor.coefficients,
+            ..Predictor::default()
+        }
+    }
+
+    fn learn_forward(&mut self, order: usize) {
+        let length = self.forward.len();
         self.backward.clear();
-        self.backward.extend_from_slice(sound);
+        self.backward.extend_from_slice(&self.forward);
         self.coefficients.clear();
         for done in 0..order {
             let (mut cross, mut power) = (0.0, 1e-18);
-            for i in done + 1..sound.len() {
+            for i in done + 1..length {
                 let (f, b) = (self.forward[i], self.backward[i - 1]);
                 cross += f * b;
                 power += f * f + b * b;
@@ -32,7 +50,7 @@ impl Predictor {
                 *c -= k * o;
             }
             self.coefficients.push(k);
-            for i in (done + 1..sound.len()).rev() {
+            for i in (done + 1..length).rev() {
                 let (f, b) = (self.forward[i], self.backward[i - 1]);
                 self.forward[i] = f - k * b;
                 self.backward[i] = b - k * f;
@@ -93,6 +111,17 @@ mod tests {
         };
         // The new string is 20 dB softer than the old ones; its first millisecond stands out.
         assert!(largest(1_610..1_618) > 1e3 * largest(1_300..1_600));
+    }
+
+    #[test]
+    fn what_is_learned_once_is_what_is_learned_again_and_again() {
+        let sound: Vec<f64> = (0..500).map(|i| f64::from(i * i % 37) - 18.0).collect();
+        let mut predictor = Predictor::default();
+        predictor.learn(&sound[..300], 8);
+        predictor.learn(&sound, 8);
+        let once = Predictor::of(sound.clone(), 8);
+        assert_eq!(once.coefficients, predictor.coefficients);
+        assert_eq!(once.forward.capacity() + once.backward.capacity(), 0);
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! What each string did: where its partials are, how they run, and what the trained network makes of it.
 
+pub mod bounds;
 pub mod buzz;
 mod fit;
 #[cfg(feature = "measuring")]

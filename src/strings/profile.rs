@@ -2,11 +2,13 @@
 //! string's stiffness to the fit was tried and gained nothing (DEVELOPERS.md).
 
 use std::fs;
+use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
+use super::bounds::{self, CENTS, LEVEL_DBFS, LONGEST_NAME, OutOfBounds};
 use super::fit::{Fit, fit};
 use crate::disk::{self, DiskError};
 use crate::fretboard::{STRINGS, Tuning, string_number, usual_b};
@@ -193,8 +195,15 @@ impl Plucks {
     }
 }
 
-/// What a soundcheck learned.
+/// From playing a sound to hearing it, in seconds: soundcheck's clicks come so far apart, and the clocks of
+/// loudspeaker and microphone may be off by two blocks either way.
+const DELAY_S: RangeInclusive<f64> = -0.15..=0.6;
+/// Longest name of a microphone, in characters. A choice.
+const LONGEST_INPUT: usize = 400;
+
+/// What a soundcheck learned. Read from a file, every number is within its range.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "Written")]
 pub struct Profile {
     /// The user's name for the guitar.
     pub guitar: String,
@@ -210,8 +219,89 @@ pub struct Profile {
     pub input: Option<String>,
     /// From playing a sound to hearing it, in seconds, where it was measured.
     pub delay_s: Option<f64>,
-    /// The open strings, 6 to 1.
+    /// The open strings, 6 to 1; none where the file has none.
     pub strings: Vec<OpenString>,
+}
+
+/// A profile as a file has it, whatever its numbers are.
+#[derive(Deserialize)]
+struct Written {
+    guitar: String,
+    open: Vec<i64>,
+    capo: i64,
+    a4_hz: f64,
+    floor_dbfs: f64,
+    input: Option<String>,
+    delay_s: Option<f64>,
+    strings: Vec<WrittenString>,
+}
+
+#[derive(Deserialize)]
+struct WrittenString {
+    string: i64,
+    cents: f64,
+    level_dbfs: f64,
+}
+
+/// A whole number within a range.
+fn whole(what: &'static str, found: i64, range: RangeInclusive<u8>) -> Result<u8, OutOfBounds> {
+    let within = u8::try_from(found).ok().filter(|n| range.contains(n));
+    within.ok_or(OutOfBounds::Number {
+        what,
+        low: (*range.start()).into(),
+        high: (*range.end()).into(),
+        found: found as f64,
+    })
+}
+
+impl TryFrom<Written> for Profile {
+    type Error = OutOfBounds;
+
+    fn try_from(written: Written) -> Result<Profile, OutOfBounds> {
+        bounds::text("the guitar's name", &written.guitar, LONGEST_NAME)?;
+        if let Some(input) = &written.input {
+            bounds::text("the microphone's name", input, LONGEST_INPUT)?;
+        }
+        let notes = (written.open.iter())
+            .map(|&note| whole("open (MIDI notes of the strings)", note, Tuning::OPEN_RANGE))
+            .collect::<Result<Vec<u8>, _>>()?;
+        let open = <[u8; STRINGS]>::try_from(notes).map_err(|notes| OutOfBounds::Other {
+            what: "open: six MIDI notes, strings 6 to 1, were",
+            found: notes.len().to_string(),
+        })?;
+        bounds::number("a4_hz", written.a4_hz, &Tuning::A4_RANGE_HZ)?;
+        bounds::number("floor_dbfs", written.floor_dbfs, &LEVEL_DBFS)?;
+        bounds::maybe("delay_s", written.delay_s, &DELAY_S)?;
+        let numbers: Vec<i64> = written.strings.iter().map(|s| s.string).collect();
+        // Who writes a profile by hand may leave them out: no verdict rests on them.
+        if !numbers.is_empty() && !numbers.iter().copied().eq((1..=STRINGS as i64).rev()) {
+            return Err(OutOfBounds::Other {
+                what: "strings: six, numbered 6 to 1 in that order, or none were",
+                found: format!("{numbers:?}"),
+            });
+        }
+        let strings = (written.strings.iter().enumerate())
+            .map(|(index, string)| {
+                bounds::number("cents", string.cents, &CENTS)?;
+                bounds::number("level_dbfs", string.level_dbfs, &LEVEL_DBFS)?;
+                Ok(OpenString {
+                    string: string_number(index),
+                    cents: string.cents as f32,
+                    level_dbfs: string.level_dbfs as f32,
+                })
+            })
+            .collect::<Result<_, _>>()?;
+        Ok(Profile {
+            guitar: written.guitar,
+            open,
+            capo: whole("capo", written.capo, 0..=Tuning::HIGHEST_CAPO)?,
+            a4_hz: written.a4_hz,
+            floor_dbfs: written.floor_dbfs as f32,
+            input: written.input,
+            delay_s: written.delay_s,
+            strings,
+        })
+    }
 }
 
 /// Why a profile cannot be had.
@@ -264,8 +354,6 @@ pub struct Profiles {
     folder: PathBuf,
 }
 
-/// Longest name of a guitar, in characters.
-const LONGEST_NAME: usize = 60;
 /// No profile is longer, in bytes: a soundcheck writes about 700.
 const LONGEST_PROFILE: u64 = 64 * 1024;
 
@@ -418,6 +506,86 @@ mod tests {
         }
     }
 
+    fn open_strings() -> Vec<OpenString> {
+        (0..STRINGS)
+            .map(|index| OpenString {
+                string: string_number(index),
+                cents: -1.5 - index as f32,
+                level_dbfs: -20.3,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_profile_with_a_number_out_of_range_is_refused_with_the_range() {
+        let profile = Profile {
+            guitar: "mine".to_owned(),
+            open: Tuning::default().open,
+            capo: 0,
+            a4_hz: 440.0,
+            floor_dbfs: -61.5,
+            input: None,
+            delay_s: Some(0.043),
+            strings: open_strings(),
+        };
+        let folder = tempfile::tempdir().unwrap();
+        let profiles = Profiles::new(folder.path());
+        let path = profiles.keep(&profile).unwrap();
+        let text = fs::read_to_string(&path).unwrap();
+        assert_eq!(profiles.load("mine").unwrap(), profile);
+        for (from, to, said) in [
+            (
+                "a4_hz = 440.0",
+                "a4_hz = nan",
+                "a4_hz is a number from 415 to 466; NaN",
+            ),
+            ("a4_hz = 440.0", "a4_hz = inf", "from 415 to 466; inf"),
+            ("a4_hz = 440.0", "a4_hz = 1e300", "from 415 to 466; 1000"),
+            ("    40,", "    255,", "from 28 to 76; 255"),
+            ("    40,", "    -1,", "from 28 to 76; -1"),
+            (
+                "    40,",
+                "",
+                "six MIDI notes, strings 6 to 1, were expected; 5 came",
+            ),
+            ("capo = 0", "capo = 13", "capo is a number from 0 to 12; 13"),
+            ("capo = 0", "capo = 4294967296", "from 0 to 12; 4294967296"),
+            ("floor_dbfs = -61.5", "floor_dbfs = 1e9", "floor_dbfs"),
+            ("floor_dbfs = -61.5", "floor_dbfs = nan", "floor_dbfs"),
+            (
+                "delay_s = 0.043",
+                "delay_s = -inf",
+                "delay_s is a number from -0.15 to 0.6",
+            ),
+            ("delay_s = 0.043", "delay_s = 3600.0", "delay_s"),
+            ("string = 6", "string = 5", "numbered 6 to 1 in that order"),
+            (
+                "string = 1",
+                "string = 300",
+                "numbered 6 to 1 in that order",
+            ),
+            (
+                "cents = -1.5",
+                "cents = nan",
+                "cents is a number from -300 to 300",
+            ),
+            ("cents = -1.5", "cents = 1e30", "cents"),
+            ("level_dbfs = -20.3", "level_dbfs = inf", "level_dbfs"),
+            (
+                "guitar = \"mine\"",
+                &format!("guitar = \"{}\"", "m".repeat(61)),
+                "at most 60",
+            ),
+        ] {
+            let wrong = text.replacen(from, to, 1);
+            assert_ne!(wrong, text, "{from}");
+            fs::write(&path, wrong).unwrap();
+            let error = profiles.load("mine").expect_err(to).to_string();
+            assert!(error.contains(said), "{to}: {error}");
+            assert!(error.contains("make the soundcheck again"), "{to}: {error}");
+        }
+    }
+
     #[test]
     fn a_profile_is_kept_and_found_again_under_its_name() {
         let folder = tempfile::tempdir().unwrap();
@@ -430,11 +598,7 @@ mod tests {
             floor_dbfs: -61.5,
             input: None,
             delay_s: Some(0.043),
-            strings: vec![OpenString {
-                string: 6,
-                cents: -1.5,
-                level_dbfs: -20.0,
-            }],
+            strings: open_strings(),
         };
         profiles.keep(&profile).unwrap();
         assert_eq!(profiles.load(" old dreadnought ").unwrap(), profile);

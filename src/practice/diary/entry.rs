@@ -1,6 +1,7 @@
 //! One take as the diary keeps it.
 
 use std::ops::RangeInclusive;
+use std::path::{Component, Path};
 use std::time::Duration;
 
 use jiff::Timestamp;
@@ -8,13 +9,36 @@ use serde::{Deserialize, Serialize};
 
 use crate::fretboard::library::{self, shape_name};
 use crate::fretboard::{Frets, Tuning};
+use crate::listening::saved::{MOST_REMARKS, check_strings};
+use crate::progression::grid::TEMPOS_BPM;
 use crate::strings::Network;
+use crate::strings::bounds::{self, CENTS, LONGEST_NAME, LONGEST_TEXT, OutOfBounds};
 use crate::take::Manner;
 use crate::verdict::{ALL_STRINGS, StringVerdict, Take, clean};
 
 /// Moments that the diary holds, in milliseconds since 1970 began: those that [`Timestamp::from_millisecond`] can
 /// read back. The milliseconds of the calendar's last second are not among them.
 pub const MOMENTS_MS: RangeInclusive<i64> = -377_705_023_201_000..=253_402_207_200_000;
+/// A step lasts an hour at most (`practice::lesson_file`), so no change of chord takes longer, in seconds. A
+/// chord's end may be heard just after the next strum.
+pub(super) const GAP_S: RangeInclusive<f64> = -1.0..=3600.0;
+/// A strum belongs to a beat no more than 2 s away (`progression::timing`); twice and a half that, in ms.
+pub(super) const OFF_MS: RangeInclusive<f64> = -5000.0..=5000.0;
+/// Tempos in beats a minute: those of a backing, and one either way for rounding.
+pub(super) const TEMPO_BPM: RangeInclusive<f64> =
+    *TEMPOS_BPM.start() - 1.0..=*TEMPOS_BPM.end() + 1.0;
+/// A lesson has so many steps at most, or fewer (`practice::lesson_file`).
+const STEP: RangeInclusive<f64> = 1.0..=1000.0;
+/// Longest name of a file of sound, in characters: what file systems take.
+const LONGEST_FILE: usize = 255;
+
+/// Whether a text is a file's name and nothing more: neither a way to a folder here nor on another system.
+pub(super) fn is_bare_name(name: &str) -> bool {
+    let mut parts = Path::new(name).components();
+    let only = (parts.next(), parts.next());
+    matches!(only, (Some(Component::Normal(part)), None) if part == name)
+        && !name.contains(['/', '\\', ':'])
+}
 
 /// So many seconds after `began`, to the millisecond: that and the frets tell a take from others.
 pub fn moment(began: Timestamp, into_s: f64) -> Timestamp {
@@ -78,6 +102,53 @@ pub struct Entry {
 }
 
 impl Entry {
+    /// Reads a line of the diary's own.
+    ///
+    /// # Errors
+    /// Text that is something else, and what no program has kept: numbers out of their range, texts too long,
+    /// a sound that is no file of the diary's folder.
+    pub fn from_json(text: &str) -> anyhow::Result<Entry> {
+        let entry: Entry = serde_json::from_str(text)?;
+        entry.check()?;
+        Ok(entry)
+    }
+
+    fn check(&self) -> Result<(), OutOfBounds> {
+        for (what, text, most) in [
+            ("guitar", self.guitar.as_deref(), LONGEST_NAME),
+            ("lesson", self.lesson.as_deref(), LONGEST_TEXT),
+            ("exercise", self.exercise.as_deref(), LONGEST_NAME),
+            ("stage", self.stage.as_deref(), LONGEST_TEXT),
+            ("chord", self.chord.as_deref(), LONGEST_NAME),
+            ("shape", self.shape.as_deref(), LONGEST_NAME),
+            ("program", Some(&*self.program), LONGEST_NAME),
+            ("model", Some(&*self.model), LONGEST_NAME),
+            ("sound", self.sound.as_deref(), LONGEST_FILE),
+        ] {
+            bounds::text(what, text.unwrap_or_default(), most)?;
+        }
+        for (what, words) in [("warnings", &self.warnings), ("causes", &self.causes)] {
+            bounds::list(what, words, MOST_REMARKS)?;
+            for word in words {
+                bounds::text("the kind of a warning or cause", word, LONGEST_NAME)?;
+            }
+        }
+        bounds::maybe("step", self.step, &STEP)?;
+        bounds::maybe("fret", self.fret, &(0.0..=Frets::HIGHEST.into()))?;
+        bounds::maybe("gap_s", self.gap_s, &GAP_S)?;
+        bounds::maybe("off_ms", self.off_ms, &OFF_MS)?;
+        bounds::maybe("tempo_bpm", self.tempo_bpm, &TEMPO_BPM)?;
+        bounds::number("tuning_cents", self.tuning_cents, &CENTS)?;
+        check_strings(&self.strings, &self.frets)?;
+        match &self.sound {
+            Some(name) if !is_bare_name(name) => Err(OutOfBounds::Other {
+                what: "sound: a file's name without a folder was",
+                found: format!("{name:?}"),
+            }),
+            _ => Ok(()),
+        }
+    }
+
     /// A take played at `at`, with nothing said about the practice around it. Clean where no string
     /// has a fault and at most one stays unsure.
     pub fn of(take: &Take, at: Timestamp, tuning: &Tuning) -> Entry {
@@ -106,8 +177,8 @@ impl Entry {
             causes: take.advice.iter().map(|a| kind_of(&a.cause)).collect(),
             // Neither JSON nor the database knows what is no number.
             strings: take.strings.map(|s| StringVerdict {
-                rings: finite(s.rings).unwrap_or(0.5),
-                confidence: finite(s.confidence).unwrap_or(0.0),
+                rings: finite(s.rings).unwrap_or(0.5).clamp(0.0, 1.0),
+                confidence: finite(s.confidence).unwrap_or(0.0).clamp(0.0, 1.0),
                 cents: s.cents.and_then(finite),
                 ..s
             }),

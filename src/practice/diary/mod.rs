@@ -11,6 +11,7 @@ mod rows;
 mod schema;
 mod sounds;
 
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -22,6 +23,8 @@ pub use entry::{Entry, MOMENTS_MS, moment};
 pub use error::DiaryError;
 pub use keeper::{Keeper, Kept};
 pub use rows::Row;
+
+use crate::fretboard::Frets;
 
 /// Opens the diary named, or the usual one, to write in.
 ///
@@ -266,7 +269,9 @@ impl Diary {
         sounds::folder(&self.path)
     }
 
-    /// Where the sound that an entry names lies; `None` where the name leads elsewhere.
+    /// The file that holds a sound kept of a take: `None` where the name is more than a file's name, where the file
+    /// is a link, a folder or a pipe, and where the folder itself is a link. So nothing that a diary says makes a
+    /// program read a file elsewhere. A file that is not there is given, too.
     pub fn sound(&self, file: &str) -> Option<PathBuf> {
         sounds::find(&self.path, file)
     }
@@ -302,7 +307,29 @@ impl Diary {
     /// # Errors
     /// As [`Self::keep`].
     pub fn keep_all(&mut self, entries: &[Entry]) -> Result<usize, DiaryError> {
-        Ok(self.replace(&[], entries)?.iter().flatten().count())
+        Ok(self.take_in(|keep| entries.iter().try_for_each(keep))?.1)
+    }
+
+    /// Keeps takes that come one by one, all or none: `fill` hands each to the function that it is given. Gives how
+    /// many came and how many of them were new.
+    ///
+    /// # Errors
+    /// As [`Self::keep`], and what `fill` fails with.
+    pub fn take_in<E: From<DiaryError>>(
+        &mut self,
+        fill: impl FnOnce(&mut dyn FnMut(&Entry) -> Result<(), DiaryError>) -> Result<(), E>,
+    ) -> Result<(usize, usize), E> {
+        let path = self.path.clone();
+        let failed = |error| DiaryError::from_sqlite(&path, error);
+        let all = self.connection.transaction().map_err(failed)?;
+        let (mut came, mut new) = (0, 0);
+        fill(&mut |entry| {
+            came += 1;
+            new += usize::from(rows::insert(&all, entry).map_err(failed)?);
+            Ok(())
+        })?;
+        all.commit().map_err(failed)?;
+        Ok((came, new))
     }
 
     /// Takes a take out again that has turned out to be none.
@@ -391,13 +418,43 @@ impl Diary {
         rows::scan(&self.connection, &condition, values, each).map_err(|e| self.failed(e))
     }
 
-    /// The takes in the order in which they were played, whole.
+    /// Hands over the takes in the order in which they were played, whole.
+    ///
+    /// # Errors
+    /// Where the file cannot be read, and what `each` fails with, which ends it.
+    pub fn each_entry<E: From<DiaryError>>(
+        &self,
+        filter: &Filter,
+        each: impl FnMut(Entry) -> Result<(), E>,
+    ) -> Result<(), E> {
+        let (condition, values) = filter.sql();
+        rows::each_entry(&self.connection, &condition, values, each).map_err(|e| self.failed(e))?
+    }
+
+    /// The takes in the order in which they were played, whole. A diary of years may need more memory than
+    /// there is: see [`Self::each_entry`].
     ///
     /// # Errors
     /// Where the file cannot be read.
     pub fn entries(&self, filter: &Filter) -> Result<Vec<Entry>, DiaryError> {
+        let mut entries = Vec::new();
+        self.each_entry(filter, |entry| {
+            entries.push(entry);
+            Ok::<(), DiaryError>(())
+        })?;
+        Ok(entries)
+    }
+
+    /// What the chord of each voicing was called last.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn names(&self, filter: &Filter) -> Result<HashMap<Frets, String>, DiaryError> {
         let (condition, values) = filter.sql();
-        rows::entries(&self.connection, &condition, values).map_err(|e| self.failed(e))
+        let names = rows::names(&self.connection, &condition, values);
+        let names = names.map_err(|e| self.failed(e))?.into_iter();
+        let read = names.filter_map(|(frets, name)| Some((frets.parse().ok()?, name)));
+        Ok(read.collect())
     }
 
     /// Takes takes out for good, with the sound kept of them, unless another diary has it too; gives how many.

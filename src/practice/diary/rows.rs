@@ -1,5 +1,6 @@
 //! Takes to rows and back.
 
+use std::ops::RangeInclusive;
 use std::sync::LazyLock;
 
 use jiff::Timestamp;
@@ -8,8 +9,10 @@ use rusqlite::{Connection, Row as SqlRow, params_from_iter};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
+use super::entry::{GAP_S, OFF_MS, TEMPO_BPM};
 use super::{Entry, MOMENTS_MS};
 use crate::fretboard::{Frets, STRINGS, string_number};
+use crate::strings::bounds::{CENTS, PROBABILITY};
 use crate::verdict::{StringVerdict, Verdict};
 
 /// What tables and pictures need of a take; borrowed from the row that is being read.
@@ -180,19 +183,39 @@ pub(super) fn insert(connection: &Connection, entry: &Entry) -> rusqlite::Result
     Ok(added > 0)
 }
 
-/// Takes that meet the condition, oldest first.
-pub(super) fn entries(
+/// Hands over the takes that meet the condition, oldest first, until one is not taken.
+pub(super) fn each_entry<E>(
     connection: &Connection,
     condition: &str,
     values: Vec<Value>,
-) -> rusqlite::Result<Vec<Entry>> {
+    mut each: impl FnMut(Entry) -> Result<(), E>,
+) -> rusqlite::Result<Result<(), E>> {
     let sql = format!(
         "SELECT {} FROM take WHERE {condition} ORDER BY at_ms, id",
         columns().join(", ")
     );
+    let mut statement = connection.prepare(&sql)?;
+    let mut rows = statement.query(params_from_iter(values))?;
+    while let Some(row) = rows.next()? {
+        if let Err(error) = each(entry(row)?) {
+            return Ok(Err(error));
+        }
+    }
+    Ok(Ok(()))
+}
+
+/// The chord's name that each voicing had last, among takes that meet the condition.
+pub(super) fn names(
+    connection: &Connection,
+    condition: &str,
+    values: Vec<Value>,
+) -> rusqlite::Result<Vec<(String, String)>> {
+    // Beside a greatest value SQLite gives the other columns of its row.
     connection
-        .prepare(&sql)?
-        .query_map(params_from_iter(values), entry)?
+        .prepare(&format!(
+            "SELECT frets, chord, max(at_ms) FROM take WHERE chord IS NOT NULL AND {condition} GROUP BY frets"
+        ))?
+        .query_map(params_from_iter(values), |row| Ok((row.get(0)?, row.get(1)?)))?
         .collect()
 }
 
@@ -216,6 +239,11 @@ pub(super) fn misdated(
     Ok(count.max(0) as u64)
 }
 
+/// A number that a take may have; what else stands in the row an earlier program has taken in unseen.
+fn within(number: Option<f64>, range: &RangeInclusive<f64>) -> Option<f64> {
+    number.filter(|number| range.contains(number))
+}
+
 fn entry(row: &SqlRow) -> rusqlite::Result<Entry> {
     let time = |column: usize, ms: i64| {
         Timestamp::from_millisecond(known(ms)).map_err(|e| strange(column, e))
@@ -225,6 +253,9 @@ fn entry(row: &SqlRow) -> rusqlite::Result<Entry> {
     };
     let words = |text: String| text.split_whitespace().map(str::to_owned).collect();
     let own_frets = frets(1, row.get(1)?)?;
+    let share = |column: usize| -> rusqlite::Result<Option<f32>> {
+        Ok(within(row.get(column)?, &PROBABILITY).map(|share| share as f32))
+    };
     let string = |index: usize| -> rusqlite::Result<StringVerdict> {
         let at = COLUMNS.len() + index * STRING_COLUMNS.len();
         let reason: Option<String> = row.get(at + 5)?;
@@ -233,9 +264,9 @@ fn entry(row: &SqlRow) -> rusqlite::Result<Entry> {
             expected_fret: own_frets.0[index],
             verdict: kind(at, row.get(at)?)?,
             heard_fret: row.get(at + 1)?,
-            rings: row.get::<_, Option<f32>>(at + 2)?.unwrap_or(0.5),
-            confidence: row.get::<_, Option<f32>>(at + 3)?.unwrap_or(0.0),
-            cents: row.get(at + 4)?,
+            rings: share(at + 2)?.unwrap_or(0.5),
+            confidence: share(at + 3)?.unwrap_or(0.0),
+            cents: within(row.get(at + 4)?, &CENTS).map(|cents| cents as f32),
             reason: reason.map(|word| kind(at + 5, word)).transpose()?,
         })
     };
@@ -257,18 +288,18 @@ fn entry(row: &SqlRow) -> rusqlite::Result<Entry> {
         shape: row.get(8)?,
         fret: row.get(9)?,
         guitar: row.get(10)?,
-        gap_s: row.get(11)?,
+        gap_s: within(row.get(11)?, &GAP_S),
         lesson: row.get(12)?,
         stage: row.get(13)?,
         manner: kind(14, row.get(14)?)?,
-        tuning_cents: row.get::<_, Option<f32>>(15)?.unwrap_or(0.0),
+        tuning_cents: within(row.get(15)?, &CENTS).unwrap_or(0.0) as f32,
         warnings: words(row.get(16)?),
         causes: words(row.get(17)?),
         program: row.get(18)?,
         model: row.get(19)?,
         sound: row.get(20)?,
-        off_ms: row.get(21)?,
-        tempo_bpm: row.get(22)?,
+        off_ms: within(row.get(21)?, &OFF_MS),
+        tempo_bpm: within(row.get(22)?, &TEMPO_BPM),
         strings: [
             string(0)?,
             string(1)?,
@@ -280,7 +311,7 @@ fn entry(row: &SqlRow) -> rusqlite::Result<Entry> {
     })
 }
 
-/// As [`entries`], with only what tables need, and without a copy of it.
+/// As [`each_entry`], with only what tables need, and without a copy of it.
 pub(super) fn scan(
     connection: &Connection,
     condition: &str,
@@ -319,9 +350,9 @@ pub(super) fn scan(
             chord: row.get_ref(7)?.as_str_or_null()?,
             shape: row.get_ref(8)?.as_str_or_null()?,
             fret: row.get(9)?,
-            gap_s: row.get(10)?,
-            off_ms: row.get(11)?,
-            tempo_bpm: row.get(12)?,
+            gap_s: within(row.get(10)?, &GAP_S),
+            off_ms: within(row.get(11)?, &OFF_MS),
+            tempo_bpm: within(row.get(12)?, &TEMPO_BPM),
             verdicts,
         });
     }

@@ -1,11 +1,12 @@
 //! The folder of sounds beside a diary.
 
 use std::ffi::OsStr;
-use std::fs;
+use std::fs::{self, Metadata};
 use std::path::{Path, PathBuf};
 
 use rusqlite::{Connection, OpenFlags};
 
+use super::entry::is_bare_name;
 use super::{schema, uri_path, with_ending};
 
 const ENDING: &str = "-sounds";
@@ -22,17 +23,20 @@ fn shared_folder(diary: &Path) -> PathBuf {
     diary.with_file_name(name)
 }
 
-/// Where a sound of the diary lies. Only names: nothing outside the folders is ever touched.
+/// Where a sound of the diary lies. Only names, no links, only plain files: nothing outside the folders is ever
+/// touched.
 pub(super) fn find(diary: &Path, file: &str) -> Option<PathBuf> {
-    if Path::new(file).file_name() != Some(OsStr::new(file)) {
-        return None;
-    }
-    let own = folder(diary).join(file);
-    let shared = shared_folder(diary).join(file);
-    Some(match shared.exists() && !own.exists() {
-        true => shared,
-        false => own,
-    })
+    let (own, shared) = (folder(diary), shared_folder(diary));
+    let is_elsewhere = shared.join(file).exists() && !own.join(file).exists();
+    let folder = if is_elsewhere { shared } else { own };
+    let path = folder.join(file);
+    let is_link = |about: Metadata| about.file_type().is_symlink();
+    let own = is_bare_name(file)
+        && !folder.symlink_metadata().is_ok_and(is_link)
+        && path
+            .symlink_metadata()
+            .map_or(true, |about| about.is_file());
+    own.then_some(path)
 }
 
 /// Removes a sound that the diary has forgotten, unless another diary has it.

@@ -14,17 +14,25 @@ const LONGEST_TEXT: usize = 400;
 const LONGEST_LIST: usize = 64;
 const MINUTES: RangeInclusive<f64> = 0.25..=60.0;
 
-/// The text and what is wrong with it.
-pub(super) struct Page<'t> {
-    pub text: &'t str,
+/// Where the lines of a text end, and what is wrong with it.
+pub(super) struct Page {
+    /// Where each line feed stands, in bytes.
+    ends: Vec<usize>,
     pub problems: Vec<Problem>,
 }
 
-impl Page<'_> {
+impl Page {
+    pub fn new(text: &str) -> Page {
+        let feeds = text.bytes().enumerate().filter(|(_, byte)| *byte == b'\n');
+        Page {
+            ends: feeds.map(|(at, _)| at).collect(),
+            problems: Vec::new(),
+        }
+    }
+
     pub fn wrong(&mut self, span: Range<usize>, text: impl Into<String>) {
-        let before = &self.text.as_bytes()[..span.start.min(self.text.len())];
         self.problems.push(Problem {
-            line: 1 + before.iter().filter(|&&byte| byte == b'\n').count(),
+            line: 1 + self.ends.partition_point(|&end| end < span.start),
             text: text.into(),
         });
     }

@@ -23,6 +23,8 @@ pub const LONGEST_BYTES: u64 = 256 * 1024;
 /// Bounds that keep a slip of the pen from making a lesson that nobody can finish; choices, as all
 /// bounds here.
 const MOST_STEPS: usize = 100;
+/// What is wrong with a lesson is told so many times at most.
+const MOST_TOLD: usize = 20;
 const CLEAN: std::ops::RangeInclusive<u32> = 1..=100;
 
 /// One thing that is wrong with a lesson.
@@ -47,7 +49,7 @@ pub enum LessonError {
     #[error(transparent)]
     File(#[from] DiskError),
     /// Lines that make no lesson, at least one.
-    #[error("{}", listed(path, problems))]
+    #[error("{}", self.sentences().join("\n"))]
     Lines {
         /// The lesson's file.
         path: String,
@@ -56,9 +58,21 @@ pub enum LessonError {
     },
 }
 
-fn listed(path: &str, problems: &[Problem]) -> String {
-    let lines: Vec<String> = problems.iter().map(|p| format!("{path}: {p}")).collect();
-    lines.join("\n")
+impl LessonError {
+    /// What is wrong, one thing a sentence: so many at most that a screen holds them, then how many more.
+    pub fn sentences(&self) -> Vec<String> {
+        let LessonError::Lines { path, problems } = self else {
+            return vec![self.to_string()];
+        };
+        let told = problems.iter().take(MOST_TOLD);
+        let mut sentences: Vec<String> = told.map(|p| format!("{path}: {p}")).collect();
+        if let Some(more) = problems.len().checked_sub(MOST_TOLD).filter(|&n| n > 0) {
+            sentences.push(format!(
+                "{path}: {more} more lines are wrong; mend these first, and try again"
+            ));
+        }
+        sentences
+    }
 }
 
 impl Lesson {
@@ -95,10 +109,7 @@ impl Lesson {
     /// # Errors
     /// As [`read`](Self::read).
     pub fn read_for(text: &str, usual: Tuning) -> Result<Lesson, Vec<Problem>> {
-        let mut page = Page {
-            text,
-            problems: Vec::new(),
-        };
+        let mut page = Page::new(text);
         let (table, errors) = DeTable::parse_recoverable(text);
         for error in errors {
             page.wrong(

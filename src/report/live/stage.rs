@@ -3,8 +3,11 @@
 use std::io;
 use std::time::Duration;
 
+use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{self, Event, KeyCode, KeyEventKind, KeyModifiers};
 use ratatui::{DefaultTerminal, Frame};
+
+use crate::report::terminal::is_unsafe;
 
 /// A key that a session knows, or another letter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,7 +41,11 @@ impl Stage {
     /// # Errors
     /// Where the terminal is gone.
     pub fn draw(&mut self, draw: impl FnOnce(&mut Frame)) -> io::Result<()> {
-        self.terminal.draw(draw).map(|_| ())
+        let safely = |frame: &mut Frame| {
+            draw(frame);
+            make_safe(frame.buffer_mut());
+        };
+        self.terminal.draw(safely).map(|_| ())
     }
 
     /// Draws everything anew next time, whatever other programs have written over it.
@@ -74,8 +81,36 @@ impl Stage {
     }
 }
 
+/// Nothing that a terminal obeys stays in a cell, whoever named the file or the chord there.
+fn make_safe(screen: &mut Buffer) {
+    for cell in &mut screen.content {
+        if cell.symbol().contains(is_unsafe) {
+            cell.set_char(char::REPLACEMENT_CHARACTER);
+        }
+    }
+}
+
 impl Drop for Stage {
     fn drop(&mut self) {
         ratatui::restore();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ratatui::layout::Rect;
+    use ratatui::widgets::{Paragraph, Widget};
+
+    #[test]
+    fn a_cell_of_the_screen_holds_nothing_that_a_terminal_obeys() {
+        let area = Rect::new(0, 0, 12, 1);
+        let mut screen = Buffer::empty(area);
+        Paragraph::new("F\u{200d}a\u{202e}b\x1b[2J").render(area, &mut screen);
+        screen[(11, 0)].set_symbol("\u{9b}");
+        make_safe(&mut screen);
+        let text: String = screen.content.iter().map(|cell| cell.symbol()).collect();
+        assert!(!text.contains(is_unsafe), "{text:?}");
+        assert!(text.contains('a') && text.ends_with('\u{fffd}'), "{text:?}");
     }
 }

@@ -15,7 +15,7 @@ use minijinja::{Environment, UndefinedBehavior};
 use serde::Serialize;
 
 pub use sound::wav;
-pub use summary::{CauseSummary, ChordSummary, Part, Played, StringSummary, Summary};
+pub use summary::{CauseSummary, ChordSummary, Gatherer, Part, Played, StringSummary, Summary};
 pub use timing::{Kept, TimeSummary, Timing};
 
 use super::plot::{self, Drawing, FONT, FONT_NAME, Kind, Shown};
@@ -119,11 +119,14 @@ pub fn wanted(summary: &Summary) -> Vec<usize> {
     chords.flat_map(|c| [c.worst, c.best]).flatten().collect()
 }
 
-/// Writes the page of `takes`, which should be in the order of time. `exhibits` holds what there is to
-/// show of those [`wanted`].
+/// Writes the page. `takes` holds those that the summary names, `exhibits` what there is to show of those
+/// [`wanted`].
+///
+/// # Panics
+/// When a take that the summary names is not among `takes`.
 pub fn html(
     title: &str,
-    takes: &[Played],
+    takes: &HashMap<usize, Played>,
     summary: &Summary,
     exhibits: &HashMap<usize, Exhibit>,
 ) -> String {
@@ -161,7 +164,7 @@ pub fn html(
 
 fn chord_view<'a>(
     chord: &'a ChordSummary,
-    takes: &[Played],
+    takes: &HashMap<usize, Played>,
     with_takes: bool,
     exhibits: &HashMap<usize, Exhibit>,
 ) -> ChordView<'a> {
@@ -183,7 +186,7 @@ fn chord_view<'a>(
                 } else {
                     heading
                 };
-                shown.push(take_view(heading, &takes[at], exhibits.get(&at)));
+                shown.push(take_view(heading, &takes[&at], exhibits.get(&at)));
             }
         }
     }

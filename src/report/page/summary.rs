@@ -1,9 +1,13 @@
 //! What many takes come to: the numbers of the page, of `--csv` and of `--json`.
 
+use std::cmp::Ordering;
+use std::collections::{BTreeSet, HashMap};
+use std::path::PathBuf;
+
 use jiff::civil::{Date, DateTime, Weekday};
 use serde::Serialize;
 
-use super::timing::{Kept, Timing};
+use super::timing::{self, Kept, Timing};
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::verdict::{Cause, Take, Verdict};
 
@@ -24,6 +28,8 @@ pub struct Played {
     pub why_not: Option<String>,
     /// How it kept time, where it was played along with a backing.
     pub kept: Option<Kept>,
+    /// The file that its sound is in, where there is one.
+    pub sound: Option<PathBuf>,
 }
 
 impl Played {
@@ -150,140 +156,211 @@ fn faults(take: &Take) -> usize {
     take.strings.iter().filter(|s| s.verdict.is_fault()).count()
 }
 
-impl Summary {
-    /// Sums up takes, which should be in the order of time.
-    pub fn of(takes: &[Played]) -> Self {
-        let all: Vec<usize> = (0..takes.len()).collect();
-        let mut voicings: Vec<(Frets, Vec<usize>)> = Vec::new();
-        for (i, played) in takes.iter().enumerate() {
-            let frets = played.take.frets;
-            if frets.sounding().next().is_none() {
-                continue;
-            }
-            match voicings.iter_mut().find(|(known, _)| *known == frets) {
-                Some((_, those)) => those.push(i),
-                None => voicings.push((frets, vec![i])),
+/// Takes one after the other and sums them up; of the takes themselves it keeps those alone that a page may
+/// show.
+#[derive(Debug, Default)]
+pub struct Gatherer {
+    takes: usize,
+    judged: usize,
+    clean: usize,
+    first: Option<DateTime>,
+    last: Option<DateTime>,
+    guitars: BTreeSet<String>,
+    /// As they came, and where each one is.
+    voicings: Vec<Voicing>,
+    by_frets: HashMap<Frets, usize>,
+    causes: Causes,
+    not_judged: Counts,
+    timing: timing::Gatherer,
+}
+
+impl Gatherer {
+    /// Takes the next take, which should be in the order of time.
+    pub fn add(&mut self, played: Played) {
+        let at = self.takes;
+        self.takes += 1;
+        self.clean += usize::from(played.is_clean());
+        if let Some(when) = played.when {
+            self.first = Some(self.first.map_or(when, |first| first.min(when)));
+            self.last = Some(self.last.map_or(when, |last| last.max(when)));
+        }
+        if let Some(guitar) = &played.guitar
+            && !self.guitars.contains(guitar)
+        {
+            self.guitars.insert(guitar.clone());
+        }
+        self.causes.add(&played.take);
+        match played.take.judged() {
+            true => self.judged += 1,
+            false => {
+                let why = played.why_not.as_deref();
+                self.not_judged.add(why.unwrap_or("No reason was noted."));
             }
         }
-        // As they came where they were played equally often.
-        voicings.sort_by_key(|(_, those)| std::cmp::Reverse(those.len()));
-        let mut guitars: Vec<String> = takes.iter().filter_map(|t| t.guitar.clone()).collect();
-        guitars.sort();
-        guitars.dedup();
-        Summary {
-            takes: takes.len(),
-            judged: count(takes, &all, |t| t.take.judged()),
-            clean: count(takes, &all, Played::is_clean),
-            first: takes.iter().filter_map(|t| t.when).min(),
-            last: takes.iter().filter_map(|t| t.when).max(),
-            guitars,
-            chords: voicings
-                .into_iter()
-                .map(|(frets, those)| ChordSummary::of(takes, frets, &those))
-                .collect(),
-            causes: causes(takes, &all),
-            not_judged: not_judged(takes),
-            timing: Timing::of(takes),
+        self.timing.add(&played);
+        let frets = played.take.frets;
+        if frets.sounding().next().is_none() {
+            return;
         }
+        let index = *self.by_frets.entry(frets).or_insert_with(|| {
+            self.voicings.push(Voicing::new(frets));
+            self.voicings.len() - 1
+        });
+        self.voicings[index].add(at, played);
     }
 
-    /// The numbers per voicing and string as a table of comma-separated values with a heading.
-    pub fn csv(&self) -> String {
-        let mut table = csv::Writer::from_writer(Vec::new());
-        let heading = [
-            "chord",
-            "frets",
-            "string",
-            "expected_fret",
-            "takes",
-            "told",
-            "as_it_should",
-            "muted",
-            "choked",
-            "buzzing",
-            "wrong_fret",
-            "ringing",
-            "unsure",
-        ];
-        let mut rows = vec![heading.map(str::to_owned)];
-        for chord in &self.chords {
-            for s in &chord.strings {
-                rows.push([
-                    harmless(chord.chord.as_deref().unwrap_or_default()),
-                    harmless(&chord.frets.to_string()),
-                    s.string.to_string(),
-                    s.expected_fret.map_or("x".to_owned(), |f| f.to_string()),
-                    chord.takes.to_string(),
-                    s.told.to_string(),
-                    s.as_it_should.to_string(),
-                    s.muted.to_string(),
-                    s.choked.to_string(),
-                    s.buzzing.to_string(),
-                    s.wrong_fret.to_string(),
-                    s.ringing.to_string(),
-                    s.unsure.to_string(),
-                ]);
-            }
-        }
-        for row in rows {
-            table
-                .write_record(row)
-                .expect("rows of one length, into memory");
-        }
-        let bytes = table.into_inner().expect("memory takes all");
-        String::from_utf8(bytes).expect("made of text")
+    /// What it all comes to, and the takes that it names, by their positions among all.
+    pub fn finish(mut self) -> (Summary, HashMap<usize, Played>) {
+        // As they came where they were played equally often.
+        self.voicings.sort_by_key(|v| std::cmp::Reverse(v.takes));
+        let mut named = HashMap::new();
+        let chords = self.voicings.into_iter().map(|v| v.finish(&mut named));
+        let summary = Summary {
+            takes: self.takes,
+            judged: self.judged,
+            clean: self.clean,
+            first: self.first,
+            last: self.last,
+            guitars: self.guitars.into_iter().collect(),
+            chords: chords.collect(),
+            causes: self.causes.finish(),
+            not_judged: self.not_judged.finish(),
+            timing: self.timing.finish(),
+        };
+        (summary, named)
     }
 }
 
-/// A text that no spreadsheet takes for a formula.
-fn harmless(text: &str) -> String {
-    match text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
-        true => format!("'{text}"),
-        false => text.to_owned(),
+impl Summary {
+    /// Sums up takes, which should be in the order of time.
+    pub fn of(takes: &[Played]) -> Self {
+        let mut gatherer = Gatherer::default();
+        takes.iter().cloned().for_each(|take| gatherer.add(take));
+        gatherer.finish().0
+    }
+}
+
+/// How good a take is: of two with as many faults, the one of which less is known, or whose strings rang less,
+/// is the worse.
+type Goodness = (std::cmp::Reverse<(usize, usize)>, f32);
+
+fn goodness(take: &Take) -> Goodness {
+    let rang = take.strings.iter().map(|s| match s.expected_fret {
+        Some(_) => s.rings,
+        None => 1.0 - s.rings,
+    });
+    let wrong = (faults(take), unsure(take));
+    (std::cmp::Reverse(wrong), rang.sum::<f32>())
+}
+
+fn order(a: &Goodness, b: &Goodness) -> Ordering {
+    a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+}
+
+/// A take that stands for others.
+#[derive(Debug)]
+struct Example {
+    goodness: Goodness,
+    at: usize,
+    played: Played,
+}
+
+/// What is counted of one voicing.
+#[derive(Debug)]
+struct Voicing {
+    frets: Frets,
+    chord: Option<String>,
+    takes: usize,
+    judged: usize,
+    clean: usize,
+    /// How often each string of judged takes got each verdict, in the order of [`Verdict::ALL`].
+    verdicts: [[usize; Verdict::ALL.len()]; STRINGS],
+    over_time: OverTime,
+    causes: Causes,
+    worst: Option<Example>,
+    best: Option<Example>,
+}
+
+impl Voicing {
+    fn new(frets: Frets) -> Self {
+        Voicing {
+            frets,
+            chord: None,
+            takes: 0,
+            judged: 0,
+            clean: 0,
+            verdicts: Default::default(),
+            over_time: OverTime::default(),
+            causes: Causes::default(),
+            worst: None,
+            best: None,
+        }
+    }
+
+    fn add(&mut self, at: usize, played: Played) {
+        let take = &played.take;
+        self.takes += 1;
+        self.clean += usize::from(played.is_clean());
+        if self.chord.is_none() {
+            self.chord.clone_from(&take.chord);
+        }
+        self.causes.add(take);
+        if !take.judged() {
+            return;
+        }
+        self.judged += 1;
+        for (counts, string) in self.verdicts.iter_mut().zip(&take.strings) {
+            counts[column(string.verdict)] += 1;
+        }
+        self.over_time
+            .add(played.when.map(|when| when.date()), played.is_clean());
+        let goodness = goodness(take);
+        let is_best = (self.best.as_ref()).is_none_or(|e| order(&goodness, &e.goodness).is_ge());
+        let is_worst = (self.worst.as_ref()).is_none_or(|e| order(&goodness, &e.goodness).is_lt());
+        let example = |played| {
+            Some(Example {
+                goodness,
+                at,
+                played,
+            })
+        };
+        match (is_worst, is_best) {
+            (true, true) => {
+                self.worst = example(played.clone());
+                self.best = example(played);
+            }
+            (true, false) => self.worst = example(played),
+            (false, true) => self.best = example(played),
+            (false, false) => {}
+        }
+    }
+
+    fn finish(self, named: &mut HashMap<usize, Played>) -> ChordSummary {
+        let mut name = |example: Option<Example>| {
+            let Example { at, played, .. } = example?;
+            named.insert(at, played);
+            Some(at)
+        };
+        let worst = name(self.worst);
+        let best = name(self.best).filter(|_| self.judged > 1);
+        ChordSummary {
+            chord: self.chord,
+            frets: self.frets,
+            takes: self.takes,
+            judged: self.judged,
+            clean: self.clean,
+            strings: (self.verdicts.iter().enumerate())
+                .map(|(index, counts)| StringSummary::of(index, self.frets, counts))
+                .collect(),
+            over_time: self.over_time.finish(),
+            causes: self.causes.finish(),
+            worst,
+            best: best.filter(|_| best != worst),
+        }
     }
 }
 
 impl ChordSummary {
-    fn of(takes: &[Played], frets: Frets, those: &[usize]) -> Self {
-        let judged: Vec<usize> = those
-            .iter()
-            .copied()
-            .filter(|&i| takes[i].take.judged())
-            .collect();
-        // Of two with as many faults, the one of which less is known, or whose strings rang less, is
-        // the worse.
-        let goodness = |i: usize| {
-            let take = &takes[i].take;
-            let rang = take.strings.iter().map(|s| match s.expected_fret {
-                Some(_) => s.rings,
-                None => 1.0 - s.rings,
-            });
-            let wrong = (faults(take), unsure(take));
-            (std::cmp::Reverse(wrong), rang.sum::<f32>())
-        };
-        let order = |&a: &usize, &b: &usize| {
-            let (a, b) = (goodness(a), goodness(b));
-            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
-        };
-        let worst = judged.iter().copied().min_by(|a, b| order(a, b));
-        let best = judged.iter().copied().max_by(|a, b| order(a, b));
-        let name = those.iter().find_map(|&i| takes[i].take.chord.clone());
-        ChordSummary {
-            chord: name,
-            frets,
-            takes: those.len(),
-            judged: judged.len(),
-            clean: count(takes, those, Played::is_clean),
-            strings: (0..STRINGS)
-                .map(|index| StringSummary::of(takes, frets, &judged, index))
-                .collect(),
-            over_time: over_time(takes, &judged),
-            causes: causes(takes, those),
-            worst,
-            best: best.filter(|_| judged.len() > 1 && best != worst),
-        }
-    }
-
     /// "Bb (x13331)", or the frets alone.
     pub fn name(&self) -> String {
         match &self.chord {
@@ -293,48 +370,49 @@ impl ChordSummary {
     }
 }
 
+/// Where a verdict is counted.
+fn column(verdict: Verdict) -> usize {
+    Verdict::ALL.iter().position(|v| *v == verdict).unwrap_or(0)
+}
+
 impl StringSummary {
-    fn of(takes: &[Played], frets: Frets, judged: &[usize], index: usize) -> Self {
-        let times = |wanted: &[Verdict]| {
-            let verdicts = judged.iter().map(|&i| takes[i].take.strings[index].verdict);
-            verdicts.filter(|v| wanted.contains(v)).count()
-        };
-        let unsure = times(&[Verdict::Unsure]);
+    fn of(index: usize, frets: Frets, counts: &[usize; Verdict::ALL.len()]) -> Self {
+        let times = |verdict: Verdict| counts[column(verdict)];
+        let unsure = times(Verdict::Unsure);
         StringSummary {
             string: string_number(index),
             expected_fret: frets.0[index],
-            told: judged.len() - unsure,
-            as_it_should: times(&[Verdict::Clean, Verdict::Silent]),
-            muted: times(&[Verdict::Muted]),
-            choked: times(&[Verdict::Choked]),
-            buzzing: times(&[Verdict::Buzzing]),
-            wrong_fret: times(&[Verdict::WrongFret]),
-            ringing: times(&[Verdict::Ringing]),
+            told: counts.iter().sum::<usize>() - unsure,
+            as_it_should: times(Verdict::Clean) + times(Verdict::Silent),
+            muted: times(Verdict::Muted),
+            choked: times(Verdict::Choked),
+            buzzing: times(Verdict::Buzzing),
+            wrong_fret: times(Verdict::WrongFret),
+            ringing: times(Verdict::Ringing),
             unsure,
         }
     }
 }
 
-fn count(takes: &[Played], those: &[usize], keep: impl Fn(&Played) -> bool) -> usize {
-    those.iter().filter(|&&i| keep(&takes[i])).count()
-}
+/// Likely causes as they are named, one by one.
+#[derive(Debug, Default)]
+struct Causes(Vec<CauseSummary>);
 
-fn causes(takes: &[Played], those: &[usize]) -> Vec<CauseSummary> {
-    let mut found: Vec<CauseSummary> = Vec::new();
-    for &i in those {
-        for advice in &takes[i].take.advice {
-            let at = found.iter().position(|f| f.cause == advice.cause);
+impl Causes {
+    fn add(&mut self, take: &Take) {
+        for advice in &take.advice {
+            let at = self.0.iter().position(|f| f.cause == advice.cause);
             let at = at.unwrap_or_else(|| {
-                found.push(CauseSummary {
+                self.0.push(CauseSummary {
                     cause: advice.cause,
                     takes: 0,
                     strings: [0; STRINGS],
                     what: String::new(),
                     try_first: String::new(),
                 });
-                found.len() - 1
+                self.0.len() - 1
             });
-            let cause = &mut found[at];
+            let cause = &mut self.0[at];
             cause.takes += 1;
             for &string in &advice.strings {
                 if let Some(count) = STRINGS
@@ -348,65 +426,100 @@ fn causes(takes: &[Played], those: &[usize]) -> Vec<CauseSummary> {
             cause.try_first.clone_from(&advice.try_first);
         }
     }
-    found.sort_by_key(|f| std::cmp::Reverse(f.takes));
-    found
-}
 
-fn not_judged(takes: &[Played]) -> Vec<(String, usize)> {
-    let mut reasons: Vec<(String, usize)> = Vec::new();
-    for played in takes.iter().filter(|t| !t.take.judged()) {
-        let why = played.why_not.as_deref().unwrap_or("No reason was noted.");
-        match reasons.iter_mut().find(|(known, _)| known == why) {
-            Some((_, count)) => *count += 1,
-            None => reasons.push((why.to_owned(), 1)),
-        }
+    fn finish(mut self) -> Vec<CauseSummary> {
+        self.0.sort_by_key(|f| std::cmp::Reverse(f.takes));
+        self.0
     }
-    reasons.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
-    reasons
 }
 
-/// Judged takes of one voicing, part by part of the time.
-fn over_time(takes: &[Played], judged: &[usize]) -> Vec<Part> {
-    let days: Option<Vec<Date>> = judged
-        .iter()
-        .map(|&i| takes[i].when.map(|when| when.date()))
-        .collect();
-    let labels: Vec<String> = match days {
-        Some(days) if different(&days, said) > 1 => {
-            let units = [said, week, month, year];
-            let unit = units
-                .into_iter()
-                .find(|u| different(&days, u) <= MOST_PARTS);
-            days.into_iter().map(unit.unwrap_or(year)).collect()
-        }
-        _ => {
-            let each = judged.len().div_ceil(PARTS).max(PART_TAKES);
-            let label = |k: usize| {
-                let first = k / each * each;
-                match (first + each).min(judged.len()) {
-                    last if last == first + 1 => format!("take {last}"),
-                    last => format!("takes {} to {last}", first + 1),
-                }
-            };
-            (0..judged.len()).map(label).collect()
-        }
-    };
-    let mut parts: Vec<Part> = Vec::new();
-    for (label, &i) in labels.into_iter().zip(judged) {
-        let clean = usize::from(takes[i].is_clean());
-        match parts.last_mut().filter(|p| p.label == label) {
-            Some(part) => {
-                part.judged += 1;
-                part.clean += clean;
+/// How often each text came; the commonest first, in the order in which they came where equally often.
+#[derive(Debug, Default)]
+struct Counts {
+    counts: Vec<(String, usize)>,
+    by_text: HashMap<String, usize>,
+}
+
+impl Counts {
+    fn add(&mut self, text: &str) {
+        match self.by_text.get(text) {
+            Some(&index) => self.counts[index].1 += 1,
+            None => {
+                self.by_text.insert(text.to_owned(), self.counts.len());
+                self.counts.push((text.to_owned(), 1));
             }
-            None => parts.push(Part {
-                label,
-                judged: 1,
-                clean,
-            }),
         }
     }
-    parts
+
+    fn finish(mut self) -> Vec<(String, usize)> {
+        self.counts
+            .sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+        self.counts
+    }
+}
+
+/// Judged takes of one voicing in the order of time.
+#[derive(Debug, Default)]
+struct OverTime {
+    /// How many were judged and clean, day after day; of no day where nobody noted one.
+    days: Vec<(Option<Date>, usize, usize)>,
+    /// Whether each was clean.
+    cleans: Vec<bool>,
+}
+
+impl OverTime {
+    fn add(&mut self, day: Option<Date>, clean: bool) {
+        self.cleans.push(clean);
+        if self.days.last().is_none_or(|last| last.0 != day) {
+            self.days.push((day, 0, 0));
+        }
+        if let Some((_, judged, cleans)) = self.days.last_mut() {
+            *judged += 1;
+            *cleans += usize::from(clean);
+        }
+    }
+
+    /// Part by part of the time.
+    fn finish(self) -> Vec<Part> {
+        let days: Option<Vec<Date>> = self.days.iter().map(|(day, ..)| *day).collect();
+        let labelled: Vec<(String, usize, usize)> = match days {
+            Some(days) if different(&days, said) > 1 => {
+                let units = [said, week, month, year];
+                let unit = (units.into_iter()).find(|u| different(&days, u) <= MOST_PARTS);
+                let labels = days.into_iter().map(unit.unwrap_or(year));
+                let counts = self.days.iter();
+                labels.zip(counts).map(|(l, c)| (l, c.1, c.2)).collect()
+            }
+            _ => {
+                let each = self.cleans.len().div_ceil(PARTS).max(PART_TAKES);
+                let part = |(part, cleans): (usize, &[bool])| {
+                    let first = part * each;
+                    let label = match first + cleans.len() {
+                        last if last == first + 1 => format!("take {last}"),
+                        last => format!("takes {} to {last}", first + 1),
+                    };
+                    let clean = cleans.iter().filter(|clean| **clean).count();
+                    (label, cleans.len(), clean)
+                };
+                self.cleans.chunks(each).enumerate().map(part).collect()
+            }
+        };
+        let mut parts: Vec<Part> = Vec::new();
+        for (label, judged, clean) in labelled {
+            match parts.last_mut().filter(|p| p.label == label) {
+                Some(part) => {
+                    part.judged += judged;
+                    part.clean += clean;
+                }
+                None => parts.push(Part {
+                    label,
+                    judged,
+                    clean,
+                }),
+            }
+        }
+        parts
+    }
 }
 
 /// How many parts of the time days fall into.
@@ -443,6 +556,7 @@ fn said(day: Date) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::report::csv;
     use crate::verdict::examples::{bb, not_judged, with};
     use crate::verdict::{ALL_STRINGS, Advice, Warning, clean};
 
@@ -454,6 +568,7 @@ mod tests {
             clean: clean(&take, &ALL_STRINGS),
             why_not: (!take.judged()).then(|| "Too quiet.".to_owned()),
             kept: None,
+            sound: None,
             take,
         }
     }
@@ -565,7 +680,9 @@ mod tests {
     fn the_table_has_a_row_for_each_string_and_no_formulas() {
         let mut odd = bb();
         odd.chord = Some("=1+1".to_owned());
-        let table = Summary::of(&[played(odd, None)]).csv();
+        let mut table = Vec::new();
+        csv::summary(&mut table, &Summary::of(&[played(odd, None)])).unwrap();
+        let table = String::from_utf8(table).unwrap();
         let lines: Vec<&str> = table.lines().collect();
         assert_eq!(lines.len(), 7);
         assert_eq!(lines[1], "'=1+1,x13331,6,x,1,1,1,0,0,0,0,0,0");

@@ -1,5 +1,7 @@
 //! How strums kept time that were played along with a backing: by tempo and by change.
 
+use std::collections::{BTreeMap, HashMap};
+
 use serde::Serialize;
 
 use super::super::playing::late;
@@ -47,41 +49,49 @@ pub struct Timing {
     pub changes: Vec<TimeSummary>,
 }
 
-impl Timing {
-    pub(super) fn of(takes: &[Played]) -> Option<Timing> {
-        let kept = || {
-            let timed = takes.iter().filter_map(|t| Some((t, t.kept.as_ref()?)));
-            timed.filter(|(_, kept)| kept.off_ms.is_finite())
+/// Takes that kept time, as they come.
+#[derive(Debug, Default)]
+pub(super) struct Gatherer {
+    offs_ms: Vec<f64>,
+    tempos: BTreeMap<u32, Vec<f64>>,
+    /// As they came, and where each one is.
+    changes: Vec<(String, Vec<f64>)>,
+    by_name: HashMap<String, usize>,
+}
+
+impl Gatherer {
+    pub fn add(&mut self, played: &Played) {
+        let Some(kept) = played.kept.as_ref().filter(|k| k.off_ms.is_finite()) else {
+            return;
         };
-        let offs: Vec<f64> = kept().map(|(_, kept)| kept.off_ms).collect();
-        let mut tempos: Vec<(u32, Vec<f64>)> = Vec::new();
-        let mut changes: Vec<(String, Vec<f64>)> = Vec::new();
-        for (take, kept) in kept() {
-            if let Some(bpm) = kept.tempo_bpm {
-                add(&mut tempos, tempo_from(bpm), kept.off_ms);
-            }
-            if let (Some(from), Some(to)) = (&kept.from, &take.take.chord) {
-                add(&mut changes, format!("{from} to {to}"), kept.off_ms);
-            }
+        self.offs_ms.push(kept.off_ms);
+        if let Some(bpm) = kept.tempo_bpm {
+            self.tempos
+                .entry(tempo_from(bpm))
+                .or_default()
+                .push(kept.off_ms);
         }
-        tempos.sort_by_key(|(from, _)| *from);
-        changes.sort_by_key(|(_, offs)| std::cmp::Reverse(offs.len()));
+        if let (Some(from), Some(to)) = (&kept.from, &played.take.chord) {
+            let name = format!("{from} to {to}");
+            let index = *self.by_name.entry(name).or_insert_with_key(|name| {
+                self.changes.push((name.clone(), Vec::new()));
+                self.changes.len() - 1
+            });
+            self.changes[index].1.push(kept.off_ms);
+        }
+    }
+
+    pub fn finish(mut self) -> Option<Timing> {
+        self.changes
+            .sort_by_key(|(_, offs)| std::cmp::Reverse(offs.len()));
         let tempo = |(from, offs): (u32, Vec<f64>)| TimeSummary::of(tempo_range(from), &offs);
         Some(Timing {
-            all: TimeSummary::of("all".to_owned(), &offs)?,
-            tempos: tempos.into_iter().filter_map(tempo).collect(),
-            changes: changes
-                .into_iter()
+            all: TimeSummary::of("all".to_owned(), &self.offs_ms)?,
+            tempos: self.tempos.into_iter().filter_map(tempo).collect(),
+            changes: (self.changes.into_iter())
                 .filter_map(|(name, offs)| TimeSummary::of(name, &offs))
                 .collect(),
         })
-    }
-}
-
-fn add<K: PartialEq>(groups: &mut Vec<(K, Vec<f64>)>, key: K, off_ms: f64) {
-    match groups.iter_mut().find(|(known, _)| *known == key) {
-        Some((_, offs)) => offs.push(off_ms),
-        None => groups.push((key, vec![off_ms])),
     }
 }
 
@@ -112,12 +122,19 @@ mod tests {
             take: bb(),
             clean: Some(true),
             why_not: None,
+            sound: None,
             kept: Some(Kept {
                 off_ms,
                 tempo_bpm: Some(tempo_bpm),
                 from: Some(from.to_owned()),
             }),
         }
+    }
+
+    fn sum_up(takes: &[Played]) -> Option<Timing> {
+        let mut gatherer = Gatherer::default();
+        takes.iter().for_each(|take| gatherer.add(take));
+        gatherer.finish()
     }
 
     #[test]
@@ -127,7 +144,7 @@ mod tests {
             strum(20.0, 79.9, "F"),
             strum(-90.0, 80.0, "C"),
         ];
-        let timing = Timing::of(&takes).unwrap();
+        let timing = sum_up(&takes).unwrap();
         assert_eq!((timing.all.strums, timing.all.in_time), (3, 2));
         assert_eq!(
             (timing.all.usually_ms, timing.all.steady_ms > 10.0),
@@ -146,6 +163,6 @@ mod tests {
             [said("F to Bb", 2), said("C to Bb", 1)]
         );
         assert_eq!(timing.changes[1].said, "90 ms early");
-        assert_eq!(Timing::of(&[]), None);
+        assert_eq!(sum_up(&[]), None);
     }
 }

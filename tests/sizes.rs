@@ -1,0 +1,127 @@
+//! A diary of years, and a folder of thousands of takes, need no more memory than one of days, and work that grows
+//! as they do. A test file of its own, since it counts all that the program allocates.
+
+#[path = "common/command.rs"]
+#[allow(dead_code, reason = "each file of tests uses its own part")]
+mod command;
+#[path = "common/takes.rs"]
+#[allow(dead_code, reason = "each file of tests uses its own part")]
+mod takes;
+
+use std::alloc::{GlobalAlloc, Layout, System};
+use std::ffi::OsString;
+use std::io::{BufWriter, Write, sink};
+use std::process::ExitCode;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicIsize, Ordering};
+
+use command::{Desk, bb};
+use ringtrue::cli::Console;
+
+struct Counting;
+
+static HELD: AtomicIsize = AtomicIsize::new(0);
+static MOST: AtomicIsize = AtomicIsize::new(0);
+static TIMES: AtomicIsize = AtomicIsize::new(0);
+/// One test counts at a time.
+static TURN: Mutex<()> = Mutex::new(());
+
+// SAFETY: everything is handed to the system's allocator; only sizes are counted.
+unsafe impl GlobalAlloc for Counting {
+    unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
+        let held = HELD.fetch_add(layout.size() as isize, Ordering::Relaxed);
+        MOST.fetch_max(held + layout.size() as isize, Ordering::Relaxed);
+        TIMES.fetch_add(1, Ordering::Relaxed);
+        unsafe { System.alloc(layout) }
+    }
+
+    unsafe fn dealloc(&self, pointer: *mut u8, layout: Layout) {
+        HELD.fetch_sub(layout.size() as isize, Ordering::Relaxed);
+        unsafe { System.dealloc(pointer, layout) }
+    }
+}
+
+#[global_allocator]
+static COUNTING: Counting = Counting;
+
+/// What a command took: bytes held at the most, and how often memory was asked for.
+struct Took {
+    most: isize,
+    times: isize,
+}
+
+fn run(desk: &Desk, arguments: &[&str]) -> Took {
+    let (held, times) = (HELD.load(Ordering::Relaxed), TIMES.load(Ordering::Relaxed));
+    MOST.store(held, Ordering::Relaxed);
+    let inside = |text: &str| match text.strip_prefix("@") {
+        Some(name) => desk.path(name).into(),
+        None => OsString::from(text),
+    };
+    let all = ["ringtrue"].iter().chain(arguments);
+    let mut err = Vec::new();
+    let console = Console {
+        out: &mut sink(),
+        err: &mut err,
+        colour: false,
+    };
+    let status = ringtrue::cli::run_on(console, all.map(|text| inside(text)));
+    let err = String::from_utf8_lossy(&err).into_owned();
+    assert_eq!(status, ExitCode::SUCCESS, "{arguments:?}: {err}");
+    Took {
+        most: MOST.load(Ordering::Relaxed) - held,
+        times: TIMES.load(Ordering::Relaxed) - times,
+    }
+}
+
+#[test]
+fn four_times_as_many_takes_need_no_more_memory() {
+    let _turn = TURN.lock();
+    let commands: [&[&str]; 6] = [
+        &[
+            "progress",
+            "--diary",
+            "@d.sqlite",
+            "--import",
+            "@takes.jsonl",
+        ],
+        &["progress", "--diary", "@d.sqlite", "--export", "json"],
+        &["progress", "--diary", "@d.sqlite", "--export", "csv"],
+        &["progress", "--diary", "@d.sqlite"],
+        &["report", "--diary", "@d.sqlite", "--csv"],
+        &["report", "--diary", "@d.sqlite", "--out", "@page.html"],
+    ];
+    let took = [2_500, 10_000].map(|count| {
+        let desk = Desk::new();
+        let mut file = BufWriter::new(std::fs::File::create(desk.path("takes.jsonl")).unwrap());
+        takes::write(&mut file, count);
+        file.flush().unwrap();
+        commands.map(|command| run(&desk, command).most)
+    });
+    // A take held whole is a kilobyte: 7,500 more are 7.5 MB. What is kept of each are a byte that says whether it
+    // was clean, and where it was played along four numbers.
+    for (command, (few, many)) in commands.iter().zip(took[0].iter().zip(&took[1])) {
+        assert!(many - few < 500_000, "{command:?}: {few} and {many} bytes");
+    }
+}
+
+#[test]
+fn twice_as_many_saved_takes_are_twice_the_work() {
+    let _turn = TURN.lock();
+    let desk = Desk::new();
+    desk.recording("bb.wav", &bb());
+    let saved = desk
+        .run(&["check", "bb.wav", "--frets", "x13331", "--json"])
+        .out;
+    let took = [700, 1_400].map(|count| {
+        let folder = format!("of {count}");
+        std::fs::create_dir(desk.path(&folder)).unwrap();
+        for index in 0..count {
+            std::fs::write(desk.path(&format!("{folder}/{index}.json")), &saved).unwrap();
+        }
+        run(&desk, &["report", &format!("@{folder}"), "--csv"]).times as f64
+    });
+    assert!(
+        took[1] < 2.3 * took[0],
+        "{took:?} times memory was asked for"
+    );
+}
