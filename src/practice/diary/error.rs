@@ -52,8 +52,8 @@ pub enum DiaryError {
     #[error("the diary {} is in use by another program; try again", path.display())]
     Busy { path: PathBuf },
     /// All else that a disk does.
-    #[error("the diary {} cannot be used: {source}", path.display())]
-    Other { path: PathBuf, source: Sqlite },
+    #[error("the diary {} cannot be used: {why}", path.display())]
+    Other { path: PathBuf, why: Sqlite },
 }
 
 impl DiaryError {
@@ -74,7 +74,7 @@ impl DiaryError {
             },
             // A file limit, and some disks, say so instead of "full".
             Some(ErrorCode::SystemIoFailure) if is_write(&source) => DiaryError::Full { path },
-            _ => DiaryError::Other { path, source },
+            _ => DiaryError::Other { path, why: source },
         }
     }
 }
@@ -86,6 +86,7 @@ fn is_write(error: &Sqlite) -> bool {
         ffi::SQLITE_IOERR_WRITE,
         ffi::SQLITE_IOERR_TRUNCATE,
         ffi::SQLITE_IOERR_SHMSIZE,
+        ffi::SQLITE_IOERR_SHMOPEN,
     ]
     .contains(&extended)
 }
