@@ -74,8 +74,8 @@ pub fn misdated(diary: &Diary, filter: &Filter) -> Result<Option<String>, DiaryE
     let count = diary.misdated(filter)?;
     Ok((count > 0).then(|| {
         format!(
-            "{count} takes of the diary have a moment that no calendar knows; they were kept while the \
-             computer's clock was far off, and are shown at the calendar's end"
+            "takes of the diary with a moment that no calendar knows: {count}; they were kept while \
+             the computer's clock was far off, and are shown at the calendar's end"
         )
     }))
 }

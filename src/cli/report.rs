@@ -123,14 +123,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
 /// Refuses a page in the place of what is read, or of anything that is no page: `--out *.wav` names the first
 /// recording for it.
 fn spare(out: &Path, args: &Args) -> anyhow::Result<()> {
-    let mut files = Vec::new();
-    for path in &args.paths {
-        match path.is_dir() {
-            // What is wrong with a folder is said where it is read.
-            true => in_folder(path, &mut files, &mut Vec::new()),
-            false => files.push(path.clone()),
-        }
-    }
+    // What is wrong with a folder is said where it is read.
+    let (files, _) = files(&args.paths);
     for file in &files {
         disk::keep_apart(out, [file, &saved::path_beside(file)])?;
     }
@@ -274,13 +268,7 @@ fn of_entry(entry: Entry, name_of: &dyn Fn(&Frets) -> String) -> Played {
 /// All recordings that are named or lie in folders that are, in the order of their names, then what was
 /// saved of recordings that are gone; and what is wrong with some.
 fn sources(paths: &[PathBuf]) -> (Vec<Source>, Vec<String>) {
-    let (mut files, mut problems) = (Vec::new(), Vec::new());
-    for path in paths {
-        match path.is_dir() {
-            true => in_folder(path, &mut files, &mut problems),
-            false => files.push(path.clone()),
-        }
-    }
+    let (files, mut problems) = files(paths);
     let mut sources: Vec<Source> = Vec::new();
     let (saved, recordings): (Vec<PathBuf>, Vec<PathBuf>) = files
         .into_iter()
@@ -319,6 +307,18 @@ fn sources(paths: &[PathBuf]) -> (Vec<Source>, Vec<String>) {
         }
     }
     (sources, problems)
+}
+
+/// The files named and those in folders that are named, and what is wrong with some.
+fn files(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<String>) {
+    let (mut files, mut problems) = (Vec::new(), Vec::new());
+    for path in paths {
+        match path.is_dir() {
+            true => in_folder(path, &mut files, &mut problems),
+            false => files.push(path.clone()),
+        }
+    }
+    (files, problems)
 }
 
 /// Adds the files of a folder, and of those in it, that may belong to takes.

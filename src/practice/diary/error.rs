@@ -83,12 +83,12 @@ pub enum DiaryError {
         path: PathBuf,
     },
     /// All else that a disk does.
-    #[error("the diary {} cannot be used: {source}", path.display())]
+    #[error("the diary {} cannot be used: {why}", path.display())]
     Other {
         /// The diary's file.
         path: PathBuf,
         /// What SQLite said.
-        source: Sqlite,
+        why: Sqlite,
     },
 }
 
@@ -110,7 +110,7 @@ impl DiaryError {
             },
             // A file limit, and some disks, say so instead of "full".
             Some(ErrorCode::SystemIoFailure) if is_write(&source) => DiaryError::Full { path },
-            _ => DiaryError::Other { path, source },
+            _ => DiaryError::Other { path, why: source },
         }
     }
 }
@@ -122,6 +122,7 @@ fn is_write(error: &Sqlite) -> bool {
         ffi::SQLITE_IOERR_WRITE,
         ffi::SQLITE_IOERR_TRUNCATE,
         ffi::SQLITE_IOERR_SHMSIZE,
+        ffi::SQLITE_IOERR_SHMOPEN,
     ]
     .contains(&extended)
 }
