@@ -6,6 +6,7 @@ mod chord;
 mod demo;
 mod diary;
 mod guitar;
+mod licences;
 mod listen;
 mod picture;
 mod play;
@@ -55,6 +56,8 @@ enum Command {
     Demo(demo::Args),
     Shapes(shapes::Args),
     Soundcheck(soundcheck::Args),
+    /// Print the licences of the program and of all that is built into it
+    Licences,
 }
 
 /// Where a command writes.
@@ -119,6 +122,7 @@ pub fn run_on(mut console: Console, arguments: impl IntoIterator<Item = OsString
         Command::Soundcheck(args) => soundcheck::run(&args, &mut console),
         Command::Demo(args) => demo::run(&args, &mut console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
+        Command::Licences => licences::run(&mut console.out),
     };
     result.unwrap_or_else(|error| {
         if is_broken_pipe(&error) {
