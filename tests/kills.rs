@@ -27,7 +27,6 @@ use command::Desk;
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::audio::{read_all, write_wav};
-use ringtrue::fretboard::Tuning;
 use ringtrue::practice::diary::{Diary, Entry, Filter};
 use ringtrue::synth::notes::NOTE_RATE_HZ;
 use ringtrue::verdict::saved;
@@ -169,9 +168,7 @@ fn desk() -> Desk {
         tape.play("320003", &[]);
     }
     desk.recording("evening.wav", &tape.samples);
-    let tuning = Tuning::default();
-    let open = (0..6).flat_map(|string| command::strum(&[tuning.hz(string, 0)], 1.8));
-    desk.recording("open.wav", &open.collect::<Vec<f32>>());
+    desk.recording("open.wav", &command::open_strings(&[0.0; 6]));
     let length_s = 0.5 + COUNT_IN_S + 8.0 * BAR_S + 1.0;
     let (strikes, manner) = (song::strikes(0.5), playing::Manner::usual());
     let mut rng = SmallRng::seed_from_u64(5);
