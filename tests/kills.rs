@@ -144,15 +144,14 @@ fn works() -> Vec<Work> {
             Rule::DiaryGrows,
         ),
         Work {
+            name: "play",
             before: vec![along(
                 "play --from along.wav --diary out/d.sqlite --recorded-at 2026-11-01T18:00:00Z",
             )],
-            ..Work {
-                killed: along(
-                    "play --from along.wav --diary out/d.sqlite --recorded-at 2026-11-02T18:00:00Z",
-                ),
-                ..work("play", &[], "play", Rule::DiaryGrows)
-            }
+            killed: along(
+                "play --from along.wav --diary out/d.sqlite --recorded-at 2026-11-02T18:00:00Z",
+            ),
+            rule: Rule::DiaryGrows,
         },
     ]
 }

@@ -96,9 +96,9 @@ pub fn parse(bytes: &[u8]) {
 
 /// What the text means, if it means that; else the error is a sentence.
 fn read<T: FromStr<Err: Display>>(text: &str) -> Option<T> {
-    let read = text.parse();
+    let read = text.parse::<T>();
     if let Err(error) = &read {
-        is_a_sentence(&T::Err::to_string(error));
+        is_a_sentence(&error.to_string());
     }
     read.ok()
 }
