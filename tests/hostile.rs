@@ -3,9 +3,9 @@
 
 #[path = "common/audio.rs"]
 mod audio_files;
+#[path = "common/watchman.rs"]
+mod watchman;
 
-use std::alloc::{GlobalAlloc, Layout, System};
-use std::cell::Cell;
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
@@ -13,53 +13,15 @@ use std::path::Path;
 use audio_files::*;
 use proptest::prelude::*;
 use ringtrue::audio::{AudioError, Recording, read_all};
+use watchman::watched;
 
 /// The most that reading any of these files may ask for in one piece, bytes. One second of eighteen
 /// channels at 192 kHz waits for the mixer's decision: 14 MB; growing vectors double.
 const MOST_BYTES_AT_ONCE: usize = 32 << 20;
 
-/// Notes the largest piece of memory that each thread asked for.
-struct Watchman;
-
-thread_local! {
-    static LARGEST: Cell<usize> = const { Cell::new(0) };
-}
-
-fn note(bytes: usize) {
-    // A thread that is ending has no place for the note any more.
-    let _ = LARGEST.try_with(|largest| largest.set(largest.get().max(bytes)));
-}
-
-// SAFETY: every call is handed on unchanged to the system's allocator.
-unsafe impl GlobalAlloc for Watchman {
-    unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
-        note(layout.size());
-        unsafe { System.alloc(layout) }
-    }
-
-    unsafe fn alloc_zeroed(&self, layout: Layout) -> *mut u8 {
-        note(layout.size());
-        unsafe { System.alloc_zeroed(layout) }
-    }
-
-    unsafe fn realloc(&self, old: *mut u8, layout: Layout, bytes: usize) -> *mut u8 {
-        note(bytes);
-        unsafe { System.realloc(old, layout, bytes) }
-    }
-
-    unsafe fn dealloc(&self, old: *mut u8, layout: Layout) {
-        unsafe { System.dealloc(old, layout) }
-    }
-}
-
-#[global_allocator]
-static WATCHMAN: Watchman = Watchman;
-
 /// Reads a file and holds what comes of it against what holds for every file.
 fn read(path: &Path) -> Result<Recording, AudioError> {
-    LARGEST.set(0);
-    let result = read_all(path, 600.0);
-    let largest = LARGEST.get();
+    let (result, largest) = watched(|| read_all(path, 600.0));
     assert!(
         largest < MOST_BYTES_AT_ONCE,
         "{}: {largest} bytes at once",

@@ -8,7 +8,7 @@ use serde_json::Value;
 #[path = "common/command.rs"]
 mod command;
 
-use command::{Desk, RATE_HZ};
+use command::{Desk, RATE_HZ, open_strings};
 
 fn fixture(name: &str) -> String {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/strums");
@@ -16,30 +16,6 @@ fn fixture(name: &str) -> String {
 }
 
 const ALL_RING: &str = "x13331-all-strings-ring.wav";
-
-/// Open strings plucked one after another, each so many cents off.
-fn open_strings(cents: &[f64]) -> Vec<f32> {
-    let rate = f64::from(RATE_HZ);
-    // Standard tuning, A4 = 440 Hz.
-    let nominal = [40, 45, 50, 55, 59, 64].map(|m| 440.0 * 2f64.powf((f64::from(m) - 69.0) / 12.0));
-    let mut samples = vec![0.0; RATE_HZ as usize / 2];
-    for (hz, cents) in nominal.iter().zip(cents) {
-        let f0 = hz * 2f64.powf(cents / 1200.0);
-        samples.extend((0..(1.6 * rate) as usize).map(|i| {
-            let t = i as f64 / rate;
-            let sum: f64 = (1..=12)
-                .map(|n| {
-                    let n = f64::from(n);
-                    let hz = n * f0 * ((1.0 + 6e-5 * n * n) / (1.0 + 6e-5)).sqrt();
-                    (std::f64::consts::TAU * hz * t).sin() / n
-                })
-                .sum();
-            (0.15 * 10f64.powf(-t) * sum * ((1.6 - t) / 0.1).min(1.0)) as f32
-        }));
-        samples.extend(vec![0.0; RATE_HZ as usize / 2]);
-    }
-    samples
-}
 
 #[test]
 fn json_lines_tell_what_is_meant_what_is_heard_first_and_what_is_settled() {

@@ -6,6 +6,7 @@ mod chord;
 mod demo;
 mod diary;
 mod guitar;
+mod licences;
 mod listen;
 mod picture;
 mod play;
@@ -58,6 +59,8 @@ enum Command {
     Demo(demo::Args),
     Shapes(shapes::Args),
     Soundcheck(soundcheck::Args),
+    /// Print the licences of the program and of all that is built into it
+    Licences,
 }
 
 /// Where a command writes.
@@ -140,6 +143,7 @@ fn run_safely(console: &mut Console, arguments: Vec<OsString>) -> ExitCode {
         Command::Soundcheck(args) => soundcheck::run(&args, console),
         Command::Demo(args) => demo::run(&args, console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
+        Command::Licences => licences::run(&mut console.out),
     };
     result.unwrap_or_else(|error| {
         if is_broken_pipe(&error) {

@@ -323,9 +323,16 @@ impl Found {
     }
 }
 
-/// A word, cut where it is too long for a sentence.
+/// A word, cut where it is too long for a sentence, without what a terminal would obey.
 fn shortened(word: &str) -> String {
-    word.chars().take(20).collect()
+    let shown = |c: char| {
+        if c.is_control() {
+            char::REPLACEMENT_CHARACTER
+        } else {
+            c
+        }
+    };
+    word.chars().take(20).map(shown).collect()
 }
 
 /// Writes out bars and repeats.
@@ -428,6 +435,15 @@ mod tests {
 
     fn read(text: &str) -> Progression {
         Progression::read(text).unwrap()
+    }
+
+    #[test]
+    fn what_a_terminal_would_obey_stays_out_of_the_sentence() {
+        let error = Progression::read("x\u{1b}[31m").unwrap_err().to_string();
+        assert!(
+            error.starts_with("line 1: x\u{fffd}[31m must say"),
+            "{error}"
+        );
     }
 
     /// Bars as text: chords of a bar with spaces, bars with bar lines.
