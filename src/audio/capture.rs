@@ -10,7 +10,7 @@ use cpal::{ErrorKind, FromSample, Sample, SampleFormat, SizedSample, StreamConfi
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::clock::{Clock, Ticks, now_s};
-use super::host::{OPENING, Quiet, opened, told};
+use super::host::{OPENING, Quiet, host, opened, told};
 use super::live::{Came, Device, DeviceError, Kind, Source};
 use super::resample::Downsampler;
 use super::{MAX_RATE_HZ, MIN_RATE_HZ};
@@ -43,7 +43,7 @@ const UNTOLD_LOSS_S: f64 = 0.02;
 /// The names of the inputs, the usual one first.
 pub fn inputs() -> Result<Vec<Device>, DeviceError> {
     let _quiet = Quiet::new();
-    let host = cpal::default_host();
+    let host = host();
     let usual = host.default_input_device().map(|d| d.to_string());
     let mut devices: Vec<Device> = host
         .input_devices()
@@ -104,7 +104,7 @@ impl Microphone {
     /// Any [`DeviceError`] but `NotBuilt` and `Gone`.
     pub fn open(name: Option<&str>) -> Result<Self, DeviceError> {
         let _quiet = Quiet::new();
-        let host = cpal::default_host();
+        let host = host();
         let none = DeviceError::None(Kind::Microphone);
         let device = match name {
             None => host.default_input_device().ok_or(none)?,

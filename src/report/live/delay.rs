@@ -4,7 +4,7 @@ use crate::audio::live::{Came, DeviceError, Sink, Source, began_at_s};
 
 /// Clicks played, time from one to the next, and its length, in seconds.
 const CLICKS: usize = 7;
-const APART_S: f64 = 0.6;
+const APART_S: f64 = 0.8;
 const CLICK_S: f64 = 0.002;
 /// Click level as a peak.
 const PEAK: f32 = 0.5;
