@@ -11,13 +11,17 @@ mod song;
 use std::sync::OnceLock;
 
 use command::Desk;
-use playing::{Manner, mix_in, play};
-use rand::SeedableRng;
+use playing::{Manner, Strike, mix_in, play};
 use rand::rngs::SmallRng;
+use rand::{Rng, SeedableRng};
 use ringtrue::audio::{read_all, write_wav};
+use ringtrue::fretboard::Tuning;
+use ringtrue::progression::session::{Beginning, Part, judge};
+use ringtrue::progression::timing::{Strums, beats};
+use ringtrue::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
 use serde_json::Value;
-use song::{BAR_S, COUNT_IN_S, SONG, STRUCK_MS, strikes};
+use song::{BAR_S, COUNT_IN_S, SONG, STRUCK_MS, strike, strikes};
 
 /// The guitar, read once.
 fn guitar() -> &'static Guitar {
@@ -157,6 +161,66 @@ fn of_a_recording_that_breaks_off_what_is_there_is_judged_and_the_damage_is_said
     assert_eq!(run.status, 2);
     assert!(run.err.contains("breaks off before its end"), "{}", run.err);
     assert!(run.err.contains("no strum was found"), "{}", run.err);
+}
+
+/// The song as `play` reads it, without the program around it.
+fn part() -> Part {
+    let timing = Timing {
+        from_bpm: 100.0,
+        to_bpm: 100.0,
+        beats: 2,
+        bars_each: 1,
+        loops: 2,
+        count_in_bars: 2,
+    };
+    let style = Style {
+        feel: Feel::Quarters,
+        swing: 50.0,
+    };
+    let plan = Plan::new(&Progression::read(SONG[0]).unwrap(), &timing).unwrap();
+    let wanted = beats(&plan, &style, Strums::Chord);
+    let (limits, weights) = (Limits::default(), Weights::default());
+    Part::new(plan, wanted, &limits, &weights, false, Tuning::default()).unwrap()
+}
+
+/// Each bar is struck up to 0.4 s late, half of the bars again 0.25 to 0.45 s after that, while the chord rings.
+#[test]
+fn of_a_chord_struck_twice_the_strum_nearer_to_its_beat_is_taken_for_it() {
+    const START_S: f64 = 0.5;
+    let part = part();
+    let mut wrong = Vec::new();
+    for seed in 0..4 {
+        let mut rng = SmallRng::seed_from_u64(seed);
+        let mut strikes: Vec<Strike> = Vec::new();
+        let late = rng.random_range(0.0..0.35);
+        let played: Vec<Vec<f64>> = (0..STRUCK_MS.len())
+            .map(|bar| {
+                let first = late + rng.random_range(-0.05..0.05);
+                let mut struck = vec![first];
+                if rng.random_bool(0.5) {
+                    struck.push(first + rng.random_range(0.25..0.45));
+                }
+                for (index, late) in struck.iter().enumerate() {
+                    let at_s = START_S + COUNT_IN_S + BAR_S * bar as f64 + late;
+                    strikes.push(strike(bar, at_s, index > 0));
+                }
+                struck
+            })
+            .collect();
+        let length_s = START_S + COUNT_IN_S + 9.0 * BAR_S + 1.0;
+        let (samples, _) = play(guitar(), &strikes, &Manner::usual(), length_s, &mut rng);
+        let beginning = Beginning::At(START_S);
+        let session = judge(&samples, NOTE_RATE_HZ, &part, beginning, None).unwrap();
+        for (bar, (outcome, struck)) in session.outcomes.iter().zip(&played).enumerate() {
+            // All come late, so the first is the nearer one.
+            let wanted_ms = 1e3 * struck[0];
+            let near = |off: f64| (off - wanted_ms).abs() < 10.0;
+            if !outcome.off_ms.is_some_and(near) {
+                wrong.push((seed, bar, outcome.off_ms, struck.clone()));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:?}");
 }
 
 #[test]

@@ -4,6 +4,8 @@
 //! -- --ignored`.
 #![cfg(all(target_os = "linux", feature = "mic"))]
 
+#[path = "common/placed.rs"]
+mod placed;
 #[path = "common/playing.rs"]
 #[allow(dead_code)]
 mod playing;
@@ -18,25 +20,25 @@ use std::sync::mpsc::{Receiver, channel};
 use std::thread;
 use std::time::Duration;
 
+use placed::place;
 use playing::{Manner, play};
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
 use ringtrue::audio::{read_all, write_wav};
-use ringtrue::progression::start::from_backing;
 use serde_json::Value;
-use song::{BAR_S, SONG, STRUCK_MS, strikes};
+use song::{BAR_S, COUNT_IN_S, SONG, STRUCK_MS, strikes};
 use tempfile::TempDir;
 
 /// Whatever is waited for comes within this, or the test fails.
-const PATIENCE: Duration = Duration::from_secs(20);
+const PATIENCE: Duration = Duration::from_secs(300);
 const RATE_HZ: u32 = 44_100;
 
 /// A loudspeaker that is the microphone.
 const ONE: [&str; 1] = ["module-null-sink sink_name=speaker rate=44100 channels=1 \
     channel_map=mono format=float32le norewinds=1"];
-/// A loudspeaker and a guitar that nobody hears but their own microphone, `room` and `pickup`; `both`, left
-/// and right, move by one clock.
-const APART: [&str; 5] = [
+/// A loudspeaker and a guitar that nobody hears but their own microphone, `room` and `pickup`, and one that hears
+/// both alike, `middle`; `both`, left and right, move by one clock.
+const APART: [&str; 6] = [
     "module-null-sink sink_name=both rate=44100 channels=2 channel_map=front-left,front-right \
      format=float32le norewinds=1",
     "module-remap-sink sink_name=guitar master=both channels=1 channel_map=mono \
@@ -47,6 +49,8 @@ const APART: [&str; 5] = [
      master_channel_map=front-left remix=no",
     "module-remap-source source_name=pickup master=both.monitor channels=1 channel_map=mono \
      master_channel_map=front-right remix=no",
+    "module-remap-source source_name=middle master=both.monitor channels=1 channel_map=mono \
+     remix=yes",
 ];
 
 /// A private PulseAudio.
@@ -92,7 +96,7 @@ impl Server {
             .stdout(Stdio::null())
             .stderr(Stdio::null());
         self.child = Some(command.spawn().expect("pulseaudio is installed"));
-        for _ in 0..100 {
+        for _ in 0..1_000 {
             let asked = self.command("pactl").arg("info").output().unwrap();
             if asked.status.success() {
                 return;
@@ -133,7 +137,7 @@ impl Server {
 
     fn play(&self, wav: &Path) {
         let mut command = self.command("paplay");
-        let played = command.arg("--latency-msec=20").arg(wav).status().unwrap();
+        let played = command.arg(wav).status().unwrap();
         assert!(played.success());
     }
 
@@ -146,22 +150,7 @@ impl Server {
     /// `ringtrue listen --json` with these arguments, once it listens.
     fn listen(&self, arguments: &[&str]) -> Listening {
         let mut command = self.ringtrue(&["listen", "--json"]);
-        let mut child = command
-            .args(arguments)
-            .stdout(Stdio::piped())
-            .stderr(Stdio::inherit())
-            .spawn()
-            .unwrap();
-        let (sender, events) = channel();
-        let out = BufReader::new(child.stdout.take().unwrap());
-        thread::spawn(move || {
-            for line in out.lines().map_while(Result::ok) {
-                let _ = sender.send(serde_json::from_str(&line).unwrap());
-            }
-        });
-        let mut listening = Listening { child, events };
-        listening.wait_for("listening");
-        listening
+        Listening::of(command.args(arguments))
     }
 }
 
@@ -177,6 +166,21 @@ struct Listening {
 }
 
 impl Listening {
+    /// Of this command, once it listens.
+    fn of(command: &mut Command) -> Self {
+        let mut child = command.stdout(Stdio::piped()).spawn().unwrap();
+        let (sender, events) = channel();
+        let out = BufReader::new(child.stdout.take().unwrap());
+        thread::spawn(move || {
+            for line in out.lines().map_while(Result::ok) {
+                let _ = sender.send(serde_json::from_str(&line).unwrap());
+            }
+        });
+        let mut listening = Listening { child, events };
+        listening.wait_for("listening");
+        listening
+    }
+
     /// The next event of this kind; others on the way are left out.
     fn wait_for(&mut self, event: &str) -> Value {
         let mut passed = Vec::new();
@@ -264,10 +268,16 @@ fn what_is_played_into_the_microphone_is_judged_as_check_judges_the_file() {
     let mut held = 0;
     for (fixture, frets) in FIXTURES {
         let wav = recorded(server.folder.path(), fixture);
-        let mut listening = server.listen(&["--frets", frets]);
-        server.play(&wav);
-        let first = listening.wait_for("first");
-        let settled = listening.wait_for("settled");
+        let heard = whole(|| {
+            let kept = tempfile::tempdir_in(server.folder.path()).unwrap();
+            let folder = kept.path().to_str().unwrap();
+            let mut listening = server.listen(&["--frets", frets, "--save", folder]);
+            server.play(&wav);
+            let first = listening.wait_for("first");
+            let settled = listening.wait_for("settled");
+            is_whole(&takes_kept(kept.path(), 1)[0], &wav).then_some((first, settled))
+        });
+        let (first, settled) = heard;
         assert_eq!(first["number"], settled["number"]);
         // A microphone begins at any sample. Where two verdicts are as good as equally probable that can
         // decide; what is said whatever sample a file begins at must be said live too.
@@ -299,6 +309,44 @@ fn what_is_played_into_the_microphone_is_judged_as_check_judges_the_file() {
     assert!(held >= 15, "{held}");
 }
 
+/// What was played until it arrived whole: a sound server on a busy computer leaves sound out.
+fn whole<T>(mut played: impl FnMut() -> Option<T>) -> T {
+    (0..TRIES)
+        .find_map(|_| played())
+        .expect("the sound server lets something through whole")
+}
+
+/// The sound of the takes kept in a folder, in order, once there are so many.
+fn takes_kept(folder: &Path, count: usize) -> Vec<PathBuf> {
+    for _ in 0..12_000 {
+        let files = std::fs::read_dir(folder).unwrap();
+        let paths = files.map(|file| file.unwrap().path());
+        // The judgement is written after the sound.
+        let mut takes: Vec<PathBuf> = paths
+            .filter(|path| path.extension().is_some_and(|end| end == "json"))
+            .collect();
+        if takes.len() >= count {
+            takes.sort_by_key(|path| path.metadata().unwrap().modified().unwrap());
+            return takes
+                .iter()
+                .map(|path| path.with_extension("wav"))
+                .collect();
+        }
+        thread::sleep(Duration::from_millis(50));
+    }
+    panic!("no take is kept");
+}
+
+/// Whether a take is sound as it was played, without a hole.
+fn is_whole(take: &Path, played: &Path) -> bool {
+    let [take, played] = [take, played].map(|path| read_all(path, 60.0).unwrap().samples);
+    let whole = place(&played, &take, 0..played.len()).is_some();
+    if !whole {
+        println!("played again: the sound server left some of it out");
+    }
+    whole
+}
+
 /// Samples left out at a file's beginning: other phases of the finder's blocks.
 const BEGINS: [usize; 4] = [0, 37, 181, 470];
 
@@ -308,9 +356,18 @@ fn a_sound_server_that_dies_is_noticed_and_taken_up_again_when_it_is_back() {
     let mut server = Server::start();
     let (fixture, frets) = FIXTURES[0];
     let wav = recorded(server.folder.path(), fixture);
-    let mut listening = server.listen(&["--frets", frets]);
-    server.play(&wav);
-    let before = listening.wait_for("settled");
+    let kept = server.folder.path().join("kept");
+    let folder = kept.to_str().unwrap();
+    let mut listening = server.listen(&["--frets", frets, "--save", folder]);
+    let heard = |server: &Server, listening: &mut Listening| {
+        whole(|| {
+            server.play(&wav);
+            let settled = listening.wait_for("settled");
+            let number = settled["number"].as_u64().unwrap() as usize;
+            is_whole(&takes_kept(&kept, number)[number - 1], &wav).then_some(settled)
+        })
+    };
+    let before = heard(&server, &mut listening);
     server.kill();
     let gone = listening.wait_for("microphone-gone");
     assert!(
@@ -321,10 +378,9 @@ fn a_sound_server_that_dies_is_noticed_and_taken_up_again_when_it_is_back() {
     );
     server.restart();
     listening.wait_for("microphone-back");
-    server.play(&wav);
-    let after = listening.wait_for("settled");
+    let after = heard(&server, &mut listening);
     assert_eq!(verdicts(&before["take"]), verdicts(&after["take"]));
-    assert_eq!(after["number"], 2);
+    assert!(after["number"].as_u64() > before["number"].as_u64());
     let start = |event: &Value| event["take"]["start_s"].as_f64().unwrap();
     assert!(start(&after) > start(&before));
 }
@@ -436,40 +492,158 @@ fn soundcheck_hears_the_open_strings_measures_the_delay_and_keeps_the_guitar() {
     assert!((0.0..0.5).contains(&delay_s), "{delay_s}");
 }
 
-/// The program plays so long after its stream is there, in seconds.
+/// The strums of [`SONG`] begin so long after those of their recording, in seconds.
 const LEAD_S: f64 = 0.3;
 /// Volumes at which the backing is some 20 and 12 dB below these strums.
 const SOFT: &str = "--volume=-22";
 const LOUD: &str = "--volume=-14";
+/// A strum is sought from so long before its first string to so long after, in seconds.
+const BEFORE_S: f64 = 0.02;
+const AFTER_S: f64 = 0.4;
+/// A time through is played again where the sound server lost much of it, but no more often than this.
+const TRIES: usize = 6;
 
-/// The strums of [`SONG`] alone, [`LEAD_S`] before the start of the count-in on.
-fn strummed(folder: &Path) -> PathBuf {
-    let mut rng = SmallRng::seed_from_u64(5);
-    let (strikes, manner) = (strikes(LEAD_S), Manner::usual());
-    let (samples, _) = play(&song::guitar(), &strikes, &manner, 11.0 * BAR_S, &mut rng);
-    let path = folder.join("strummed.wav");
-    write_wav(&path, RATE_HZ, &samples).unwrap();
-    path
+fn samples(seconds: f64) -> usize {
+    (seconds * f64::from(RATE_HZ)).round() as usize
 }
 
-/// `ringtrue play` of [`SONG`] so loud, with more arguments; what the microphone hears goes to heard.wav.
-fn playing(server: &Server, volume: &str, more: &[&str]) -> Child {
+fn seconds(samples: usize) -> f64 {
+    samples as f64 / f64::from(RATE_HZ)
+}
+
+/// What is played: the backing by the program, the strums beside it.
+struct Tune {
+    backing: Vec<f32>,
+    strums: Vec<f32>,
+    path: PathBuf,
+}
+
+impl Tune {
+    fn new(server: &Server) -> Self {
+        let folder = server.folder.path();
+        let file = folder.join("backing.wav");
+        let mut making = vec!["backing", "--out", file.to_str().unwrap()];
+        making.extend(SONG);
+        assert!(server.ringtrue(&making).output().unwrap().status.success());
+        let mut rng = SmallRng::seed_from_u64(5);
+        let (strikes, manner) = (strikes(LEAD_S), Manner::usual());
+        let (strums, _) = play(&song::guitar(), &strikes, &manner, 11.0 * BAR_S, &mut rng);
+        let path = folder.join("strums.wav");
+        write_wav(&path, RATE_HZ, &strums).unwrap();
+        Tune {
+            backing: read_all(&file, 60.0).unwrap().samples,
+            strums,
+            path,
+        }
+    }
+}
+
+/// What ends a time through before its end, once so many seconds of the backing were played.
+enum Broken {
+    ByTheUser(f64),
+    ByTheServer(f64),
+}
+
+/// One time through: what the loudspeaker and the guitar gave, what the program's microphone heard, and what the
+/// program says.
+struct Through {
+    backing: Vec<f32>,
+    guitar: Vec<f32>,
+    heard: Vec<f32>,
+    said: String,
+    session: Value,
+}
+
+/// `ringtrue play` of [`SONG`] so loud, with more arguments, while the strums are played on the guitar.
+fn through(
+    server: &mut Server,
+    tune: &Tune,
+    volume: &str,
+    more: &[&str],
+    broken: Option<Broken>,
+) -> Through {
+    let folder = server.folder.path().to_owned();
+    let (heard, truth) = (folder.join("heard.wav"), folder.join("both.raw"));
+    let mut recorder = server.command("parec");
+    let mut recorder = recorder
+        .args(["--raw", "--device=both.monitor", "--format=float32le"])
+        .args(["--rate=44100", "--channels=2", "--latency-msec=100"])
+        .stdout(std::fs::File::create(&truth).unwrap())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
     let mut arguments = vec!["play", volume, "--json"];
     arguments.extend(more);
     arguments.extend(SONG);
-    let heard = server.folder.path().join("heard.wav");
     arguments.extend(["--save", heard.to_str().unwrap()]);
     let mut command = server.ringtrue(&arguments);
     command.stdout(Stdio::piped()).stderr(Stdio::piped());
-    command.spawn().unwrap()
+    let child = command.spawn().unwrap();
+    wait_for_sound(&truth, 0.0);
+    let mut player = server.command("paplay");
+    let mut player = player
+        .arg("--device=guitar")
+        .arg(&tune.path)
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    match broken {
+        Some(Broken::ByTheUser(after_s)) => {
+            wait_for_sound(&truth, after_s);
+            signal(&child, "-INT");
+        }
+        Some(Broken::ByTheServer(after_s)) => {
+            wait_for_sound(&truth, after_s);
+            server.kill();
+        }
+        None => {}
+    }
+    let output = child.wait_with_output().unwrap();
+    let _ = player.kill();
+    player.wait().unwrap();
+    let _ = recorder.kill();
+    recorder.wait().unwrap();
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(output.status.success(), "{said}");
+    let [backing, guitar] = sides(&truth);
+    Through {
+        backing,
+        guitar,
+        heard: read_all(&heard, 60.0).unwrap().samples,
+        session: serde_json::from_slice(&output.stdout).unwrap(),
+        said,
+    }
 }
 
-/// Waits until the program plays: a stream of it waits at the loudspeaker.
-fn wait_until_it_plays(server: &Server) {
-    for _ in 0..200 {
-        // Streams of programs, as against those that join the server's own parts.
-        let streams = server.control(&["list", "short", "sink-inputs"]);
-        if streams.contains("protocol-native") {
+fn signal(child: &Child, name: &str) {
+    let pid = child.id().to_string();
+    assert!(
+        Command::new("kill")
+            .args([name, &pid])
+            .status()
+            .unwrap()
+            .success()
+    );
+}
+
+/// Left and right of what was recorded so far.
+fn sides(raw: &Path) -> [Vec<f32>; 2] {
+    let both = std::fs::read(raw).unwrap();
+    [0, 4].map(|side| {
+        let frames = both.chunks_exact(8).map(|frame| &frame[side..side + 4]);
+        frames
+            .map(|sample| f32::from_le_bytes(sample.try_into().unwrap()))
+            .collect()
+    })
+}
+
+/// Waits until the loudspeaker has played for so long, as recorded.
+fn wait_for_sound(raw: &Path, played_s: f64) {
+    // A sound server that plays nothing for ten minutes plays nothing.
+    for _ in 0..12_000 {
+        let [left, _] = sides(raw);
+        let began = left.iter().position(|sample| *sample != 0.0);
+        if began.is_some_and(|began| left.len() - began > samples(played_s)) {
             return;
         }
         thread::sleep(Duration::from_millis(50));
@@ -477,161 +651,352 @@ fn wait_until_it_plays(server: &Server) {
     panic!("nothing is played");
 }
 
+/// Where sound truly lies in what the microphone heard, in seconds; `None` of what the sound server did not let
+/// through whole.
+struct Truth {
+    /// Each strum, bar by bar.
+    strums: Vec<Vec<Option<f64>>>,
+    /// Where the count-in starts by each bar of the backing: the same place, unless some sound was lost between.
+    starts: Vec<Option<f64>>,
+    /// Where what was recorded begins.
+    recorded: Option<f64>,
+}
+
+impl Truth {
+    /// `sounds`: what the microphone was to hear.
+    fn of(through: &Through, tune: &Tune, sounds: &[f32]) -> Self {
+        let heard = |at: usize| {
+            let piece = sounds.get(at..at + samples(BEFORE_S + AFTER_S))?;
+            place(&through.heard, piece, 0..through.heard.len())
+        };
+        let mut strikes = strikes(LEAD_S).into_iter();
+        let mut recorded = None;
+        let strums = STRUCK_MS.iter().map(|bar| {
+            let places = bar.iter().map(|_| {
+                let from = samples(strikes.next()?.at_s - BEFORE_S);
+                let piece = &tune.strums[from..from + samples(BEFORE_S + AFTER_S)];
+                let played = place(&through.guitar, piece, 0..through.guitar.len())?;
+                let heard = heard(played)?;
+                recorded = Some(seconds(heard) - seconds(played));
+                Some(seconds(heard) + BEFORE_S)
+            });
+            places.collect()
+        });
+        let strums = strums.collect();
+        let count_in = &tune.backing[..samples(COUNT_IN_S)];
+        let begun = place(&through.backing, count_in, 0..through.backing.len());
+        let starts = (0..STRUCK_MS.len()).map(|bar| {
+            let from = samples(COUNT_IN_S + BAR_S * bar as f64);
+            let piece = &tune.backing[from..from + samples(BAR_S)];
+            // The second time through the chords the bars sound the same again.
+            let range = begun? + from..begun? + from + samples(2.0 * BAR_S);
+            let played = place(&through.backing, piece, range)?;
+            Some(seconds(heard(played)?) - seconds(from))
+        });
+        let truth = Truth {
+            strums,
+            starts: starts.collect(),
+            recorded,
+        };
+        println!(
+            "strums at {:.4?} s, starts {:.4?} s",
+            truth.strums, truth.starts
+        );
+        truth
+    }
+
+    /// Whether enough came whole: of the nine strums and the eight bars at most two each did not.
+    fn is_enough(&self) -> bool {
+        let strums = self.strums.iter().flatten().flatten().count();
+        strums >= 7 && self.starts.iter().flatten().count() >= 6
+    }
+
+    /// Whether nothing was lost between the bars of the backing: it then would have two starts.
+    fn is_steady(&self) -> bool {
+        let mut starts = self.starts.iter().flatten();
+        starts
+            .next()
+            .is_some_and(|first| starts.all(|start| (start - first).abs() < 1e-3))
+    }
+
+    fn is_whole(&self) -> bool {
+        self.strums.iter().flatten().all(Option::is_some)
+    }
+
+    /// Holds what the program says against where sound lay: the start to so many ms, each strum to so many.
+    fn hold(&self, session: &Value, start_ms: f64, strum_ms: f64) {
+        let start_s = session["start"]["at_s"].as_f64().unwrap();
+        let off = |at_s: &f64| 1e3 * (start_s - at_s);
+        let starts: Vec<f64> = self.starts.iter().flatten().map(off).collect();
+        let is_near = |off: &f64| off.abs() < start_ms;
+        println!("start off by {starts:.2?} ms");
+        assert!(starts.iter().any(is_near), "{starts:?}");
+        assert!(
+            !self.is_steady() || starts.iter().all(is_near),
+            "{starts:?}"
+        );
+        let extra: Vec<f64> = numbers(&session["extra_s"]);
+        let strums = session["strums"].as_array().unwrap();
+        let mut offs = Vec::new();
+        for (bar, (strum, played)) in strums.iter().zip(&self.strums).enumerate() {
+            let beat_s = start_s + COUNT_IN_S + BAR_S * bar as f64;
+            let found = strum["off_ms"].as_f64().map(|off| beat_s + off / 1e3);
+            let near = |a: f64, b: f64| (a - b).abs() < strum_ms / 1e3;
+            match (found, &played[..]) {
+                (found, [Some(at_s)]) => {
+                    offs.push(found.map(|found| 1e3 * (found - at_s)));
+                    assert!(
+                        found.is_some_and(|found| near(found, *at_s)),
+                        "bar {bar}: {found:?}, {at_s}"
+                    );
+                }
+                // The nearer one is the beat's, the other belongs to none.
+                (found, [Some(one), Some(two)]) => {
+                    let (nearer, other) = match (two - beat_s).abs() < (one - beat_s).abs() {
+                        true => (two, one),
+                        false => (one, two),
+                    };
+                    offs.push(found.map(|found| 1e3 * (found - nearer)));
+                    assert!(
+                        found.is_some_and(|found| near(found, *nearer)),
+                        "bar {bar}: {found:?}, {nearer}"
+                    );
+                    assert!(
+                        extra.iter().any(|at_s| near(*at_s, *other)),
+                        "{extra:?}, {other}"
+                    );
+                }
+                (found, []) => assert!(found.is_none() || !self.is_whole(), "bar {bar}: {found:?}"),
+                _ => {}
+            }
+        }
+        println!("strums off by {offs:.2?} ms");
+        if self.is_whole() && strums.len() == STRUCK_MS.len() {
+            assert_eq!(extra.len(), 1, "{extra:?}");
+        }
+    }
+}
+
+fn numbers(value: &Value) -> Vec<f64> {
+    value
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|v| v.as_f64().unwrap())
+        .collect()
+}
+
+/// Loudspeaker and guitar as both reach a microphone.
+fn both(through: &Through) -> Vec<f32> {
+    let pairs = through.backing.iter().zip(&through.guitar);
+    pairs.map(|(one, other)| one + other).collect()
+}
+
+/// The backing's level in what the microphone heard, as it was played, in dB.
+fn level_db(through: &Through, start_s: f64, recorded_s: f64) -> f64 {
+    let sounds = both(through);
+    let from = samples((start_s - recorded_s).max(0.0));
+    let to = samples(seconds(through.heard.len()) - recorded_s).min(sounds.len());
+    let power = |samples: &[f32]| {
+        samples[from..to]
+            .iter()
+            .map(|s| f64::from(*s).powi(2))
+            .sum::<f64>()
+    };
+    10.0 * (power(&through.backing) / power(&sounds)).log10()
+}
+
+/// The level that the program measures is right within this, in dB, as of composed playing (`playing_along`).
+const LEVEL_DB: f64 = 3.0;
+/// Where the backing is heard its place is right within this, in ms, as of composed playing.
+const START_MS: f64 = 2.0;
+/// Over a backing strums are right within this, in ms, as of composed playing.
+const OVER_A_BACKING_MS: f64 = 10.0;
+/// With headphones on, strums are right within 7 ms: their own place takes no more than one of them (0.3 measured in
+/// thirty strums), the rest is left to the delay's place. A choice.
+const TOLD_MS: f64 = 6.0;
+const ALONE_MS: f64 = 1.0;
+
 #[test]
 #[ignore = "needs PulseAudio; scripts/test runs it"]
 fn playing_along_live_is_judged_by_what_was_played() {
-    let server = Server::start();
-    let strums = strummed(server.folder.path());
-    let child = playing(&server, SOFT, &[]);
-    wait_until_it_plays(&server);
-    // The loudspeaker is the microphone: backing and strums reach it alike.
-    let mut player = server.command("paplay").arg(&strums).spawn().unwrap();
-    let output = child.wait_with_output().unwrap();
-    assert!(player.wait().unwrap().success());
-    let said = String::from_utf8_lossy(&output.stderr);
-    assert!(output.status.success(), "{said}");
-    let session: Value = serde_json::from_slice(&output.stdout).unwrap();
-    let level_db = session["backing_db"].as_f64().unwrap();
-    assert!((-30.0..-15.0).contains(&level_db), "{level_db}");
-    // When the strums began is known from the recording alone.
-    let heard = read_all(&server.folder.path().join("heard.wav"), 60.0).unwrap();
-    let alone = read_all(&strums, 60.0).unwrap();
-    let anywhere = f64::NEG_INFINITY..=f64::INFINITY;
-    let begun = from_backing(&heard.samples, &alone.samples, RATE_HZ, anywhere).unwrap();
-    let begun_s = begun.at_s + LEAD_S;
-    let late_ms = 1e3 * (begun_s - session["start"]["at_s"].as_f64().unwrap());
-    assert_eq!(session["start"]["found"], "count-in");
-    let found: Vec<Option<f64>> = (session["strums"].as_array().unwrap().iter())
-        .map(|strum| strum["off_ms"].as_f64().map(|off| off - late_ms))
-        .collect();
-    let played: Vec<Option<f64>> = STRUCK_MS.iter().map(|s| s.first().copied()).collect();
-    let right = found.iter().zip(&played).all(|pair| match pair {
-        (Some(found), Some(played)) => (found - played).abs() < 10.0,
-        (found, played) => found == played,
-    });
-    assert!(right, "{found:?}, played {played:?}");
-    assert_eq!(session["extra_s"].as_array().unwrap().len(), 1, "{session}");
+    let mut server = Server::with(&APART);
+    server.control(&["set-default-sink", "speaker"]);
+    server.control(&["set-default-source", "middle"]);
+    let tune = Tune::new(&server);
+    for _ in 0..TRIES {
+        let through = through(&mut server, &tune, SOFT, &[], None);
+        let truth = Truth::of(&through, &tune, &both(&through));
+        if !truth.is_enough() || !truth.is_steady() {
+            println!("played again: the sound server lost too much");
+            continue;
+        }
+        let session = &through.session;
+        assert_eq!(session["start"]["found"], "count-in");
+        truth.hold(session, START_MS, OVER_A_BACKING_MS);
+        let start_s = session["start"]["at_s"].as_f64().unwrap();
+        let played_db = level_db(&through, start_s, truth.recorded.unwrap());
+        let found_db = session["backing_db"].as_f64().unwrap();
+        println!("backing {found_db:.1} dB, {played_db:.1} played");
+        assert!(
+            (found_db - played_db).abs() < LEVEL_DB,
+            "{found_db} {played_db}"
+        );
+        return;
+    }
+    panic!("the sound server lost too much each time");
 }
-
-/// With headphones on, strums are right within this, in ms. Onsets of composed strums lie within 5 (996 of 1000,
-/// DEVELOPERS.md); the rest is left to the delay's place. A choice.
-const WITH_HEADPHONES_MS: f64 = 7.0;
 
 #[test]
 #[ignore = "needs PulseAudio; scripts/test runs it"]
 fn with_headphones_the_delay_of_the_soundcheck_puts_strums_to_their_beats() {
-    let server = Server::with(&APART);
-    let folder = server.folder.path();
-    let guitars = folder.join("guitars");
+    let mut server = Server::with(&APART);
+    let guitars = server.folder.path().join("guitars");
     server.control(&["set-default-sink", "speaker"]);
     server.control(&["set-default-source", "room"]);
-    let (_, delay_s) = soundcheck(&server, &guitars);
+    let (said, delay_s) = soundcheck(&server, &guitars);
+    let measured = said
+        .lines()
+        .find(|line| line.contains("playing to hearing"));
+    println!("delay {:.2} ms, {measured:?}", 1e3 * delay_s);
     // From now on the microphone hears the guitar alone.
     server.control(&["set-default-source", "pickup"]);
-    let strums = strummed(folder);
-    let backing = folder.join("backing.wav");
-    let mut making = vec!["backing", "--out", backing.to_str().unwrap()];
-    making.extend(SONG);
-    assert!(server.ringtrue(&making).output().unwrap().status.success());
-    let wanted = [&backing, &strums].map(|path| read_all(path, 60.0).unwrap().samples);
+    let tune = Tune::new(&server);
+    let guitar = ["--guitar", "mine", "--guitars", guitars.to_str().unwrap()];
     // Twice: blocks have another phase each time.
-    for _ in 0..2 {
-        let truth = folder.join("both.raw");
-        let mut recorder = server.command("parec");
-        let mut recorder = recorder
-            .args(["--raw", "--device=both.monitor", "--format=float32le"])
-            .args(["--rate=44100", "--channels=2", "--latency-msec=20"])
-            .stdout(std::fs::File::create(&truth).unwrap())
-            .spawn()
-            .unwrap();
-        let guitar = ["--guitar", "mine", "--guitars", guitars.to_str().unwrap()];
-        let child = playing(&server, SOFT, &guitar);
-        wait_until_it_plays(&server);
-        let mut player = server.command("paplay");
-        let mut player = player.arg("--device=guitar").arg(&strums).spawn().unwrap();
-        let output = child.wait_with_output().unwrap();
-        assert!(player.wait().unwrap().success());
-        recorder.kill().unwrap();
-        recorder.wait().unwrap();
-        let said = String::from_utf8_lossy(&output.stderr);
-        assert!(output.status.success(), "{said}");
-        let session: Value = serde_json::from_slice(&output.stdout).unwrap();
-        assert_eq!(session["start"]["found"], "told", "{session}");
-        // Left and right say when what was played was struck.
-        let both = std::fs::read(&truth).unwrap();
-        let sides = [0, 4].map(|side| {
-            let frames = both.chunks_exact(8).map(|frame| &frame[side..side + 4]);
-            frames
-                .map(|sample| f32::from_le_bytes(sample.try_into().unwrap()))
-                .collect::<Vec<f32>>()
-        });
-        let anywhere = f64::NEG_INFINITY..=f64::INFINITY;
-        let [backing_s, strums_s] = [0, 1].map(|i| {
-            from_backing(&sides[i], &wanted[i], RATE_HZ, anywhere.clone())
-                .unwrap()
-                .at_s
-        });
-        let late_ms = 1e3 * (strums_s + LEAD_S - backing_s);
-        let found: Vec<Option<f64>> = (session["strums"].as_array().unwrap().iter())
-            .map(|strum| strum["off_ms"].as_f64().map(|off| off - late_ms))
-            .collect();
-        println!(
-            "delay {:.2} ms, late {late_ms:.2} ms, found {found:?}",
-            1e3 * delay_s
-        );
-        let right =
-            found
-                .iter()
-                .zip(STRUCK_MS)
-                .all(|(found, played)| match (found, played.first()) {
-                    (Some(found), Some(played)) => (found - played).abs() < WITH_HEADPHONES_MS,
-                    (found, played) => found.is_none() && played.is_none(),
-                });
-        assert!(right, "{found:?}, played {STRUCK_MS:?}");
+    let mut times = 0;
+    for _ in 0..TRIES {
+        let through = through(&mut server, &tune, SOFT, &guitar, None);
+        let truth = Truth::of(&through, &tune, &through.guitar);
+        if !truth.is_enough() {
+            println!("played again: the sound server lost too much");
+            continue;
+        }
+        assert_eq!(through.session["start"]["found"], "told");
+        truth.hold(&through.session, TOLD_MS, ALONE_MS);
+        times += 1;
+        if times == 2 {
+            return;
+        }
     }
+    panic!("the sound server lost too much each time");
 }
 
 #[test]
 #[ignore = "needs PulseAudio; scripts/test runs it"]
 fn playing_that_is_broken_off_or_loses_the_microphone_is_judged_so_far_and_a_leak_is_said() {
     for interrupted in [true, false] {
-        let mut server = Server::start();
-        let strums = strummed(server.folder.path());
-        let child = playing(&server, LOUD, &[]);
-        wait_until_it_plays(&server);
-        let mut player = server.command("paplay");
-        let mut player = player
-            .arg("--latency-msec=20")
-            .arg(&strums)
-            .spawn()
-            .unwrap();
-        thread::sleep(Duration::from_millis(6_500));
-        let why = if interrupted {
-            let pid = child.id().to_string();
-            let sent = Command::new("kill").args(["-INT", &pid]).status().unwrap();
-            assert!(sent.success());
-            "broken off"
-        } else {
-            server.kill();
-            "is gone"
-        };
-        let output = child.wait_with_output().unwrap();
-        let _ = player.kill();
-        let _ = player.wait();
-        let said = String::from_utf8_lossy(&output.stderr);
-        assert!(output.status.success(), "{said}");
-        assert!(said.contains(why), "{said}");
-        let session: Value = serde_json::from_slice(&output.stdout).unwrap();
-        assert_eq!(session["backing_too_loud"], true, "{session}");
-        let judged = session["strums"].as_array().unwrap();
-        let not_reached = session["not_reached"].as_u64().unwrap() as usize;
-        assert_eq!(judged.len() + not_reached, STRUCK_MS.len());
-        assert!(not_reached >= 3, "{session}");
-        assert!(
-            judged.iter().filter(|s| !s["off_ms"].is_null()).count() >= 2,
-            "{session}"
-        );
-        let heard = read_all(&server.folder.path().join("heard.wav"), 60.0).unwrap();
-        assert!(heard.samples.len() > 4 * RATE_HZ as usize);
+        let held = (0..TRIES).any(|attempt| breaks_off(interrupted, attempt as f64 * 0.5));
+        assert!(held, "the sound server lost too much each time");
     }
+}
+
+/// Plays and breaks off in the fourth bar or so much later; false where the sound server lost too much of it to
+/// hold anything against.
+fn breaks_off(interrupted: bool, later_s: f64) -> bool {
+    let mut server = Server::with(&APART);
+    server.control(&["set-default-sink", "speaker"]);
+    server.control(&["set-default-source", "middle"]);
+    let tune = Tune::new(&server);
+    let after_s = 6.5 + later_s;
+    let (broken, why) = match interrupted {
+        true => (Broken::ByTheUser(after_s), "broken off"),
+        false => (Broken::ByTheServer(after_s), "is gone"),
+    };
+    let through = through(&mut server, &tune, LOUD, &[], Some(broken));
+    let mut truth = Truth::of(&through, &tune, &both(&through));
+    let session = &through.session;
+    assert!(through.said.contains(why), "{}", through.said);
+    let judged = session["strums"].as_array().unwrap().len();
+    let not_reached = session["not_reached"].as_u64().unwrap() as usize;
+    assert_eq!(judged + not_reached, STRUCK_MS.len());
+    // Strums near the end may be found or not.
+    let length_s = seconds(through.heard.len());
+    let is_early = |at: &Option<f64>| at.is_some_and(|at_s| at_s + 1.0 < length_s);
+    let early = |bar: &Vec<Option<f64>>| bar.is_empty() || bar.iter().all(is_early);
+    let whole = truth.strums.iter().take_while(|bar| early(bar)).count();
+    println!("{length_s:.2} s heard, {whole} bars whole, {judged} judged");
+    let Some(recorded_s) = truth.recorded.filter(|_| whole >= 2 && truth.is_steady()) else {
+        println!("played again: the sound server lost too much");
+        return false;
+    };
+    // Of a backing so loud single strokes may be taken for strums, which the program says.
+    truth.strums.clear();
+    truth.hold(session, START_MS, OVER_A_BACKING_MS);
+    let found = session["strums"].as_array().unwrap().iter();
+    assert!(found.filter(|strum| !strum["off_ms"].is_null()).count() >= 2);
+    let start_s = session["start"]["at_s"].as_f64().unwrap();
+    let reached = |at_s: f64| {
+        let beats = (0..STRUCK_MS.len()).map(|bar| start_s + COUNT_IN_S + BAR_S * bar as f64);
+        beats.filter(|beat_s| *beat_s < at_s).count()
+    };
+    assert!(
+        (reached(length_s - 0.1)..=reached(length_s)).contains(&judged),
+        "{session}"
+    );
+    let played_db = level_db(&through, start_s, recorded_s);
+    let found_db = session["backing_db"].as_f64().unwrap();
+    println!("backing {found_db:.1} dB, {played_db:.1} played");
+    assert!(
+        (found_db - played_db).abs() < LEVEL_DB,
+        "{found_db} {played_db}"
+    );
+    assert_eq!(session["backing_too_loud"], true, "{session}");
+    true
+}
+
+/// Threads and open files of a process.
+fn held(pid: u32) -> (usize, usize) {
+    let count = |what: &str| {
+        std::fs::read_dir(format!("/proc/{pid}/{what}"))
+            .unwrap()
+            .count()
+    };
+    (count("task"), count("fd"))
+}
+
+#[test]
+#[ignore = "needs PulseAudio; scripts/test runs it"]
+fn a_sound_server_that_hangs_is_waited_for_and_no_threads_or_files_pile_up() {
+    let server = Server::start();
+    let mut command = server.ringtrue(&["listen", "--json", "--frets", "x13331"]);
+    command
+        .env("RINGTRUE_LOG", "ringtrue=info")
+        .stderr(Stdio::piped());
+    let mut listening = Listening::of(&mut command);
+    let (pid, hanging) = (listening.child.id(), server.child.as_ref().unwrap());
+    let begun = held(pid);
+    let mut log = BufReader::new(listening.child.stderr.take().unwrap()).lines();
+    signal(hanging, "-STOP");
+    listening.wait_for("microphone-gone");
+    // Each try that comes to nothing is logged.
+    let counts: Vec<(usize, usize)> = (0..16)
+        .map(|_| {
+            let tried = log
+                .by_ref()
+                .map_while(Result::ok)
+                .find(|line| line.contains("not yet"));
+            assert!(tried.is_some());
+            held(pid)
+        })
+        .collect();
+    signal(hanging, "-CONT");
+    println!("threads and files: {begun:?}, then {counts:?}");
+    // What the first tries leave waiting is all that ever waits.
+    let (settled, rest) = counts.split_at(4);
+    let most = |held: fn(&(usize, usize)) -> usize| settled.iter().map(held).max().unwrap();
+    let (threads, files) = (most(|held| held.0), most(|held| held.1));
+    assert!(
+        rest.iter().all(|held| held.0 <= threads && held.1 <= files),
+        "{counts:?}"
+    );
+    listening.wait_for("microphone-back");
+    // What waited ends by and by.
+    for _ in 0..12_000 {
+        if held(pid).0 <= begun.0 && held(pid).1 <= begun.1 {
+            return;
+        }
+        thread::sleep(Duration::from_millis(50));
+    }
+    panic!("{begun:?} before, {:?} for ever after", held(pid));
 }

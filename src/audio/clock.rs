@@ -10,8 +10,8 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, OnceLock};
 use std::time::Instant;
 
-/// Callbacks that are remembered: a second or two of them.
-const REMEMBERED: usize = 64;
+/// Callbacks that are remembered: two or three seconds of them.
+const REMEMBERED: usize = 32;
 /// Callbacks are late or in time, hardly ever early: the earliest quarter counts.
 const EARLIEST: usize = 4;
 

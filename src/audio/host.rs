@@ -1,5 +1,9 @@
 //! What microphone and loudspeaker share of the library that reaches the sound system.
 
+#[cfg(target_os = "linux")]
+use std::io::BufReader;
+#[cfg(target_os = "linux")]
+use std::os::unix::net::UnixStream;
 use std::time::Duration;
 
 use cpal::{BufferSize, ErrorKind, StreamConfig, SupportedStreamConfig};
@@ -8,6 +12,34 @@ use super::live::{DeviceError, Kind};
 
 /// The sound system may take this long to open a stream.
 pub(super) const OPENING: Duration = Duration::from_secs(3);
+
+/// The sound system, once it answers: to be asked for on a thread that may wait for ever.
+pub(super) fn host() -> cpal::Host {
+    // The library gives up a sound server that hangs, but leaves a thread and a connection behind each time.
+    #[cfg(target_os = "linux")]
+    let _ = answered();
+    cpal::default_host()
+}
+
+/// Waits until PulseAudio, where there is one, answers a question.
+#[cfg(target_os = "linux")]
+fn answered() -> Option<()> {
+    use pulseaudio::protocol::{
+        AuthParams, AuthReply, Command, MAX_VERSION, read_reply_message, write_command_message,
+    };
+    let path = pulseaudio::socket_path_from_env()?;
+    let mut socket = BufReader::new(UnixStream::connect(path).ok()?);
+    let question = Command::Auth(AuthParams {
+        version: MAX_VERSION,
+        supports_shm: false,
+        supports_memfd: false,
+        cookie: Vec::new(),
+    });
+    write_command_message(socket.get_mut(), 0, &question, MAX_VERSION).ok()?;
+    // No is an answer too.
+    let _ = read_reply_message::<AuthReply>(&mut socket, MAX_VERSION);
+    Some(())
+}
 
 /// Opens a stream in the device's usual form, with blocks of about so many seconds where it takes a
 /// wish.

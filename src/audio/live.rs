@@ -2,11 +2,14 @@
 //! stand-ins in tests have in common. The devices themselves are behind [`open_input`] and
 //! [`open_output`].
 
-use std::sync::mpsc;
+use std::sync::{Arc, mpsc};
 use std::thread;
 use std::time::Duration;
 
 use thiserror::Error;
+
+#[cfg(feature = "mic")]
+use super::tries::Tries;
 
 /// What can go wrong with a microphone or a loudspeaker. Each kind asks for a different step.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
@@ -166,13 +169,21 @@ pub struct Device {
     pub usual: bool,
 }
 
+#[cfg(feature = "mic")]
+static MICROPHONE: Tries = Tries::of(Kind::Microphone);
+#[cfg(feature = "mic")]
+static LOUDSPEAKER: Tries = Tries::of(Kind::Loudspeaker);
+/// A sound system that hangs is given up after this long.
+#[cfg(feature = "mic")]
+const PATIENCE: Duration = Duration::from_secs(5);
+
 /// The names of the inputs, the usual one first.
 ///
 /// # Errors
 /// [`DeviceError::NotBuilt`], [`DeviceError::None`], [`DeviceError::Failed`].
 pub fn inputs() -> Result<Vec<Device>, DeviceError> {
     #[cfg(feature = "mic")]
-    return within(Kind::Microphone, super::capture::inputs);
+    return MICROPHONE.run(PATIENCE, super::capture::inputs);
     #[cfg(not(feature = "mic"))]
     Err(DeviceError::NotBuilt)
 }
@@ -185,7 +196,7 @@ pub fn inputs() -> Result<Vec<Device>, DeviceError> {
 pub fn open_input(name: Option<&str>) -> Result<Box<dyn Source>, DeviceError> {
     let name = name.map(str::to_owned);
     #[cfg(feature = "mic")]
-    return within(Kind::Microphone, move || {
+    return MICROPHONE.run(PATIENCE, move || {
         let microphone = super::capture::Microphone::open(name.as_deref())?;
         Ok(Box::new(microphone) as Box<dyn Source>)
     });
@@ -202,7 +213,7 @@ pub fn open_input(name: Option<&str>) -> Result<Box<dyn Source>, DeviceError> {
 /// Any [`DeviceError`], within about five seconds.
 pub fn open_output() -> Result<Box<dyn Sink>, DeviceError> {
     #[cfg(feature = "mic")]
-    return within(Kind::Loudspeaker, || {
+    return LOUDSPEAKER.run(PATIENCE, || {
         let speaker = super::playback::Speaker::open()?;
         Ok(Box::new(speaker) as Box<dyn Sink>)
     });
@@ -210,29 +221,11 @@ pub fn open_output() -> Result<Box<dyn Sink>, DeviceError> {
     Err(DeviceError::NotBuilt)
 }
 
-/// A sound system that hangs is given up after this long.
-#[cfg_attr(not(feature = "mic"), allow(dead_code))]
-const PATIENCE: Duration = Duration::from_secs(5);
-
-/// Runs `work` beside us: a sound server that hangs must not hang the program.
-#[cfg_attr(not(feature = "mic"), allow(dead_code))]
-fn within<T: Send + 'static>(
-    kind: Kind,
-    work: impl FnOnce() -> Result<T, DeviceError> + Send + 'static,
-) -> Result<T, DeviceError> {
-    let (sender, receiver) = mpsc::channel();
-    thread::spawn(move || sender.send(work()));
-    receiver.recv_timeout(PATIENCE).unwrap_or_else(|_| {
-        Err(DeviceError::Failed {
-            kind,
-            message: "the sound system does not answer".to_owned(),
-        })
-    })
-}
-
 /// Waits beside us until an input can be opened again.
 pub struct Reopening {
     receiver: mpsc::Receiver<Box<dyn Source>>,
+    /// Tried for as long as this is held.
+    _wanted: Arc<()>,
 }
 
 /// Time between two tries.
@@ -242,22 +235,62 @@ impl Reopening {
     /// Begins to try; stops when this is dropped.
     pub fn of(name: Option<&str>) -> Self {
         let name = name.map(str::to_owned);
+        Reopening::by(RETRY, move || open_input(name.as_deref()))
+    }
+
+    /// Tries `open` until it gives something, so long after the try before.
+    fn by(
+        retry: Duration,
+        mut open: impl FnMut() -> Result<Box<dyn Source>, DeviceError> + Send + 'static,
+    ) -> Self {
         let (sender, receiver) = mpsc::sync_channel(0);
+        let wanted = Arc::new(());
+        let still = Arc::downgrade(&wanted);
         thread::spawn(move || {
-            loop {
-                if let Ok(source) = open_input(name.as_deref()) {
-                    // Nobody waits any longer: the source goes as well.
-                    let _ = sender.send(source);
-                    return;
+            while still.strong_count() > 0 {
+                match open() {
+                    Ok(source) => {
+                        // Where nobody waits any longer, the source goes as well.
+                        let _ = sender.send(source);
+                        return;
+                    }
+                    Err(error) => log::info!("not yet: {error}"),
                 }
-                thread::sleep(RETRY);
+                thread::sleep(retry);
             }
         });
-        Reopening { receiver }
+        Reopening {
+            receiver,
+            _wanted: wanted,
+        }
     }
 
     /// The input, once it is there; waits a little.
     pub fn get(&self) -> Option<Box<dyn Source>> {
         self.receiver.recv_timeout(Duration::from_millis(20)).ok()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::atomic::{AtomicUsize, Ordering};
+
+    #[test]
+    fn nothing_is_tried_any_longer_once_nobody_waits() {
+        let tries = Arc::new(AtomicUsize::new(0));
+        let (counted, none) = (tries.clone(), DeviceError::None(Kind::Microphone));
+        let reopening = Reopening::by(Duration::ZERO, move || {
+            counted.fetch_add(1, Ordering::SeqCst);
+            Err(none.clone())
+        });
+        while tries.load(Ordering::SeqCst) < 10 {
+            assert!(reopening.get().is_none());
+        }
+        drop(reopening);
+        // The thread holds the counter until it ends.
+        while Arc::strong_count(&tries) > 1 {
+            thread::yield_now();
+        }
     }
 }

@@ -35,6 +35,8 @@ mod playback;
 mod reader;
 pub mod recorded;
 mod resample;
+#[cfg(feature = "mic")]
+mod tries;
 mod wav;
 
 pub use error::AudioError;

@@ -5,17 +5,21 @@ use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
 use std::thread;
 
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
-use cpal::{ErrorKind, FromSample, SampleFormat, SizedSample, StreamConfig};
+use cpal::{BufferSize, ErrorKind, FromSample, SampleFormat, SizedSample, StreamConfig};
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::clock::{Clock, Ticks, now_s};
-use super::host::{OPENING, Quiet, opened, told};
+use super::host::{OPENING, Quiet, host, opened, told};
 use super::live::{DeviceError, Kind, Sink};
 
 /// Sound that can wait to be played, in seconds.
 const RING_S: f64 = 10.0;
-/// Length wished for blocks, in seconds.
-const BLOCK_S: f64 = 0.02;
+/// Length wished for blocks, in seconds. The sound system holds two, and what it is not given within one is a hole in
+/// the backing.
+const BLOCK_S: f64 = 0.1;
+/// Of a block that is taken it holds one more to play first. Delays are counted as if both were so long, in seconds,
+/// which they once were: what soundchecks keep does not depend on the length wished for.
+const COUNTED_BLOCK_S: f64 = 0.02;
 
 #[derive(Default)]
 struct Shared {
@@ -50,9 +54,7 @@ impl Speaker {
     pub fn open() -> Result<Self, DeviceError> {
         let _quiet = Quiet::new();
         let none = DeviceError::None(Kind::Loudspeaker);
-        let device = cpal::default_host()
-            .default_output_device()
-            .ok_or(none.clone())?;
+        let device = host().default_output_device().ok_or(none.clone())?;
         Self::on(&device)
     }
 
@@ -74,6 +76,12 @@ impl Speaker {
         let shared = Arc::new(Shared::default());
         let (ring, consumer) = RingBuffer::new((RING_S * f64::from(rate_hz)) as usize);
         let mouth = Mouth {
+            ahead_s: match config.buffer_size {
+                BufferSize::Fixed(frames) => {
+                    f64::from(frames) / f64::from(rate_hz) - COUNTED_BLOCK_S
+                }
+                BufferSize::Default => 0.0,
+            },
             ring: consumer,
             channels: usize::from(config.channels).max(1),
             played: 0,
@@ -162,6 +170,8 @@ struct Mouth {
     played: u64,
     /// Frames taken so far.
     frames: u64,
+    /// So much later they count as taken, in seconds.
+    ahead_s: f64,
     ticks: Ticks,
     shared: Arc<Shared>,
 }
@@ -169,7 +179,7 @@ struct Mouth {
 impl Mouth {
     /// The same on all channels; silence where nothing waits. Nothing here waits or allocates.
     fn speak<T: SizedSample + FromSample<f32>>(&mut self, out: &mut [T]) {
-        self.ticks.tick(self.frames, now_s());
+        self.ticks.tick(self.frames, now_s() + self.ahead_s);
         let forget = self.shared.forget.load(Ordering::Acquire);
         if self.played < forget {
             let stale = self.ring.slots().min((forget - self.played) as usize);
@@ -229,6 +239,7 @@ mod tests {
         let shared = Arc::new(Shared::default());
         let (ring, consumer) = RingBuffer::new(RATE_HZ as usize);
         let mouth = Mouth {
+            ahead_s: 0.0,
             ring: consumer,
             channels: 1,
             played: 0,

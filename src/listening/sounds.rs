@@ -31,8 +31,8 @@ const OPEN_HZ: f64 = 660.0;
 /// Length of the reference after its last string, in seconds.
 const REFERENCE_S: f64 = 2.5;
 /// Sound takes this long through loudspeaker, room and microphone at most, in seconds (measured
-/// delays of sound systems lie between 0.02 and 0.3: from memory).
-const ROUND_TRIP_S: f64 = 0.4;
+/// delays of sound systems lie between 0.02 and 0.3: from memory; two blocks wait before them).
+const ROUND_TRIP_S: f64 = 0.6;
 
 /// The loudspeaker is let go once nothing has waited for it for this long: an open one keeps sound
 /// servers busy with silence, and what is still on its way is over by then.

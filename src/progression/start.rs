@@ -62,8 +62,9 @@ pub fn from_backing(
     let rate = f64::from(rate_hz);
     let part = |samples: &[f32], seconds: f64| samples.len().min((seconds * rate) as usize);
     let sound = &recording[..part(recording, RECORDING_S)];
-    // Where playing was broken off, there is no more of the backing either.
-    let wanted = &backing[..part(backing, BACKING_S).min(sound.len())];
+    // Where playing was broken off, there is no more of the backing either than from its start on.
+    let earliest = part(sound, range.start().max(0.0));
+    let wanted = &backing[..part(backing, BACKING_S).min(sound.len() - earliest)];
     let (first, second) = wanted.split_at(wanted.len() / 2);
     if sound.is_empty() || first.is_empty() {
         return None;
@@ -240,8 +241,29 @@ fn nearest(beats_s: &[f64], at: f64) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use rand::rngs::SmallRng;
+    use rand::{Rng, SeedableRng};
 
     const ANYWHERE: RangeInclusive<f64> = f64::NEG_INFINITY..=f64::INFINITY;
+
+    #[test]
+    fn a_backing_that_began_late_and_was_soon_broken_off_is_heard() {
+        const RATE_HZ: u32 = 8_000;
+        let mut rng = SmallRng::seed_from_u64(7);
+        let mut noise = |seconds: u32, peak: f32| -> Vec<f32> {
+            let count = seconds * RATE_HZ;
+            (0..count).map(|_| rng.random_range(-peak..peak)).collect()
+        };
+        // Four seconds before it and three of it, 14 dB below the playing.
+        let (backing, mut recording) = (noise(20, 0.1), noise(7, 0.5));
+        for (sample, b) in recording[4 * RATE_HZ as usize..].iter_mut().zip(&backing) {
+            *sample += b;
+        }
+        let found = from_backing(&recording, &backing, RATE_HZ, 3.85..=4.6).unwrap();
+        assert_eq!((found.at_s, found.found), (4.0, Found::CountIn));
+        let before = from_backing(&recording, &backing, RATE_HZ, 0.0..=3.5);
+        assert_eq!(before, None);
+    }
 
     #[test]
     fn the_strums_alone_tell_the_start_where_the_pattern_is_uneven() {

@@ -15,7 +15,7 @@ const REACH_S: f64 = 2.0;
 /// What leaving out a beat, or a strum, costs against a strum that is late by a whole gap. Both
 /// together cost more than the farthest match, so that a late strum is late and not missed.
 const LEFT_OUT: f64 = 0.45;
-/// What it costs when another beat's chord is heard, 0 to 1.
+/// What it costs when another beat's chord is heard and this one's is not, 0 to 1.
 const OTHER_CHORD: f64 = 0.5;
 /// Strums within this of their beat count as in time, in ms: the tolerance within which onsets are
 /// held to be the same in the evaluation of note transcription (mir_eval's default).
@@ -101,8 +101,18 @@ pub struct Matched {
 
 /// Matches strums (seconds, ascending) to beats (seconds, ascending): in order, with the least sum of
 /// distances, of beats missed and of strums left over. `other(strum, beat)` says from 0 to 1 how much
-/// another chord than the beat's is heard; where nothing is known give 0.
+/// another chord than the beat's is heard; where nothing is known give 0. It tells whose a strum is, not which of two
+/// strums sounds better: of a strum and its repetition at one beat the nearer is matched.
 pub fn matched(beats_s: &[f64], strums_s: &[f64], other: &dyn Fn(usize, usize) -> f64) -> Matched {
+    // What fits neither neighbour's chord, a strum cut short by its repetition say, speaks against neither.
+    let least: Vec<f64> = (strums_s.iter().enumerate())
+        .map(|(strum, at)| {
+            let after = beats_s.partition_point(|beat| beat < at);
+            let neighbours = after.saturating_sub(1)..(after + 1).min(beats_s.len());
+            let others = neighbours.map(|beat| other(strum, beat));
+            others.fold(f64::INFINITY, f64::min)
+        })
+        .collect();
     // A beat and a strum left out cost twice LEFT_OUT; what matching them saves is to be most.
     let mut pairs: Vec<Pair> = Vec::new();
     // For the first so many strums: the most that they save with the beats so far, and the last pair.
@@ -114,7 +124,8 @@ pub fn matched(beats_s: &[f64], strums_s: &[f64], other: &dyn Fn(usize, usize) -
         let to = strums_s.partition_point(|strum| *strum <= at + reach(LATE_SHARE));
         // From the last to the first, so that no beat takes two strums.
         for strum in (from..to).rev() {
-            let cost = (strums_s[strum] - at).abs() / gap + OTHER_CHORD * other(strum, beat);
+            let chord = OTHER_CHORD * (other(strum, beat) - least[strum]);
+            let cost = (strums_s[strum] - at).abs() / gap + chord;
             let (saved_before, before) = best[strum];
             let saved = saved_before + 2.0 * LEFT_OUT - cost;
             let pair = Some(pairs.len());
@@ -307,6 +318,8 @@ mod tests {
     use super::*;
     use crate::progression::{Feel, Progression, Timing};
     use proptest::prelude::*;
+    use rand::rngs::SmallRng;
+    use rand::{Rng, SeedableRng};
 
     fn alike(_: usize, _: usize) -> f64 {
         0.0
@@ -356,6 +369,83 @@ mod tests {
             (early.strums, early.extra),
             (vec![Some(0), None, Some(2)], vec![1])
         );
+    }
+
+    /// A chord struck twice: the beats, the strums, the beat struck twice, and its two strums.
+    struct Doubled {
+        beats: Vec<f64>,
+        strums: Vec<f64>,
+        beat: usize,
+        pair: [usize; 2],
+        /// For each strum its beat, how much another chord than that one's is heard, and how much other beats' chords
+        /// are missing; `None` where that is not known.
+        heard: Vec<(usize, Option<(f64, f64)>)>,
+    }
+
+    /// Three to eleven beats, evenly or unevenly apart. All but the one struck twice are struck within a fifth of the
+    /// time to the next, or missed. The first of the two comes up to a fifth early or three tenths late, the second
+    /// before three quarters: who is later than that plays the next beat.
+    fn doubled(rng: &mut SmallRng) -> Doubled {
+        let count = rng.random_range(3..=11);
+        let (even, step) = (rng.random_bool(0.5), rng.random_range(0.3..2.0));
+        let steps = (0..count).map(|_| match even {
+            true => step,
+            false => step * rng.random_range(0.5..2.0),
+        });
+        let beats = sum(steps.collect());
+        let beat = rng.random_range(0..count);
+        let mut made = Doubled {
+            strums: Vec::new(),
+            beat,
+            pair: [0; 2],
+            heard: Vec::new(),
+            beats,
+        };
+        for at in 0..count {
+            let gap = gap(&made.beats, at);
+            let mut offs = vec![rng.random_range(-0.2..0.2)];
+            if at == beat {
+                let first = rng.random_range(-0.2..0.3);
+                offs = vec![first, rng.random_range(first + 0.1..0.74)];
+                made.pair = [made.strums.len(), made.strums.len() + 1];
+            } else if rng.random_bool(0.15) {
+                offs.clear();
+            }
+            for off in offs {
+                made.strums.push(made.beats[at] + off * gap);
+                let own = rng.random_range(0.0..=1.0);
+                let known = rng.random_bool(0.5);
+                let heard = known.then(|| (own, rng.random_range(own..=1.0)));
+                made.heard.push((at, heard));
+            }
+        }
+        made
+    }
+
+    #[test]
+    fn of_two_strums_at_a_beat_the_nearer_is_matched() {
+        let mut rng = SmallRng::seed_from_u64(11);
+        for case in 0..1_000 {
+            let made = doubled(&mut rng);
+            let found = matched(&made.beats, &made.strums, &|strum, beat| {
+                let (at, heard) = made.heard[strum];
+                heard.map_or(0.0, |(own, others)| if at == beat { own } else { others })
+            });
+            let off = |strum: usize| (made.strums[strum] - made.beats[made.beat]).abs();
+            let [first, second] = made.pair;
+            let nearer = if off(second) < off(first) {
+                second
+            } else {
+                first
+            };
+            assert_eq!(
+                found.strums[made.beat],
+                Some(nearer),
+                "case {case}: beats {:?}, strums {:?}",
+                made.beats,
+                made.strums
+            );
+        }
     }
 
     #[test]

@@ -38,18 +38,24 @@ pub fn guitar() -> Guitar {
     trimmed(all.into_iter().filter(|g| g.name == "archtop").collect()).remove(0)
 }
 
+/// One strum of a bar's chord; `again`: while it rings.
+pub fn strike(bar: usize, at_s: f64, again: bool) -> Strike {
+    let frets: Frets = SHAPES[bar % SHAPES.len()].parse().unwrap();
+    Strike {
+        at_s,
+        sounds: frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings)),
+        again,
+    }
+}
+
 /// Its strums, where the count-in starts at `start_s`.
 pub fn strikes(start_s: f64) -> Vec<Strike> {
-    let mut strikes = Vec::new();
-    for (bar, struck) in STRUCK_MS.iter().enumerate() {
-        let frets: Frets = SHAPES[bar % SHAPES.len()].parse().unwrap();
-        for (index, ms) in struck.iter().enumerate() {
-            strikes.push(Strike {
-                at_s: start_s + COUNT_IN_S + BAR_S * bar as f64 + ms / 1e3,
-                sounds: frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings)),
-                again: index > 0,
-            });
-        }
-    }
-    strikes
+    let bars = STRUCK_MS.iter().enumerate();
+    bars.flat_map(|(bar, struck)| {
+        struck.iter().enumerate().map(move |(index, ms)| {
+            let at_s = start_s + COUNT_IN_S + BAR_S * bar as f64 + ms / 1e3;
+            strike(bar, at_s, index > 0)
+        })
+    })
+    .collect()
 }
