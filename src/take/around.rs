@@ -41,6 +41,12 @@ impl Around {
         self.decimator.run(&self.sound, &mut self.low);
     }
 
+    /// Samples of the recording between the sound that [`from`](Around::from) gives for two positions.
+    pub fn between(&self, from: u64, to: u64) -> u64 {
+        let index = |at: u64| at.saturating_sub(self.from) / self.factor();
+        (index(to) - index(from)) * self.factor()
+    }
+
     /// The sound from a position of the recording on, as far as the stretch goes.
     pub fn from(&self, at: u64) -> &[f32] {
         let first = (at.saturating_sub(self.from) / self.factor()) as usize;

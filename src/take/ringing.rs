@@ -41,6 +41,14 @@ const STEADY_HZ: f64 = 1.5;
 /// ... and loses no more than this; T60 of 0.36 s.
 const STEADY_LOSS_DB: f64 = 10.0;
 const STEADY_GAIN_DB: f64 = 3.0;
+/// What was there before says nothing where it lies this far below what is new.
+const BEFORE_MATTERS_DB: f64 = 20.0;
+/// What rang before an attack is followed over this long, which tells where its lines would have gone on to.
+const FOLLOWED_S: f64 = 0.04;
+/// Lines this far below the strongest are not followed.
+const FOLLOWED_DB: f64 = -25.0;
+/// The most and the least that is left of a line's amplitude after [`FOLLOWED_S`].
+const LEFT: (f64, f64) = (0.6, 1.02);
 /// What rings on changes by this many dB while a string is picked beside it.
 const KEPT_DB: (f64, f64) = (-8.0, 2.5);
 /// A partial lies this near to its place, by the window's error; stiff strings place it higher.
@@ -85,6 +93,9 @@ pub(super) struct Hearing {
     pub fundamental_hz: f64,
     /// Share of what rang before that rings on as if nothing had happened.
     pub kept: f64,
+    /// Share of what rang before that does not go on where its phase and decay would have taken it: struck anew, or
+    /// stopped. A string that rings on undisturbed adds nothing, however its level beats.
+    pub moved: f64,
     /// Share of their amplitude that is mains hum.
     pub hum: f64,
     /// Loss of all sound from the early to the late window, in dB per 60 ms.
@@ -95,6 +106,11 @@ impl Hearing {
     /// How plainly something rings: the share of the sound in new steady lines.
     pub fn clarity(&self) -> f64 {
         self.steady_share * 10f64.powf(self.tonal_db / 20.0)
+    }
+
+    /// Does what sounded before lie near enough to what is new for it to matter?
+    pub fn something_rang(&self) -> bool {
+        self.lift_db <= BEFORE_MATTERS_DB
     }
 }
 
@@ -112,6 +128,8 @@ pub(super) struct Ringing {
     before: Vec<f64>,
     early: Vec<f64>,
     late: Vec<f64>,
+    /// Spectra of two windows before the attack.
+    followed: [Vec<Complex<f32>>; 2],
     lines: Vec<Line>,
     best_lines: Vec<(f64, f64)>,
 }
@@ -132,6 +150,7 @@ impl Ringing {
             input: fft.make_input_vec(),
             spectrum: fft.make_output_vec(),
             scratch: fft.make_scratch_vec(),
+            followed: [fft.make_output_vec(), fft.make_output_vec()],
             fft,
             before: vec![0.0; bins],
             early: vec![0.0; bins],
@@ -193,6 +212,49 @@ impl Ringing {
         self.late = late;
         self.best_lines.sort_by(|a, b| b.1.total_cmp(&a.1));
         best
+    }
+
+    /// Share of the amplitude of the lines before an attack that does not go on: see [`Hearing::moved`]. Everything is new
+    /// where too little is known of what was before.
+    pub fn moved(&mut self, around: &Around, first: u64, last: u64) -> f64 {
+        let (length, follow) = (self.length as u64 * around.factor(), self.samples(FOLLOWED_S));
+        let Some(from) = first.checked_sub(self.samples(GUARD_S) + length + follow) else {
+            return 1.0;
+        };
+        let places = [from, from + follow, last + self.samples(AFTER_ATTACK_S)];
+        let mut power = std::mem::take(&mut self.before);
+        for at in 0..2 {
+            self.powers(around, places[at], &mut power);
+            std::mem::swap(&mut self.spectrum, &mut self.followed[at]);
+        }
+        let mut now = std::mem::take(&mut self.early);
+        self.powers(around, places[2], &mut now);
+        let seconds = |from, to| around.between(from, to) as f64 / self.source_hz;
+        let (followed_s, ahead_s) = (seconds(places[0], places[1]), seconds(places[1], places[2]));
+        let bin_hz = self.rate_hz / ((self.spectrum.len() - 1) * 2) as f64;
+        let bin = |hz: f64| (hz / bin_hz).round() as usize;
+        let range = bin(LOWEST_HZ)..bin(HIGHEST_HZ.min(0.45 * self.rate_hz));
+        let strongest = power[range.clone()].iter().fold(0.0, |m: f64, p| m.max(*p));
+        let (mut all, mut moved) = (1e-12, 0.0);
+        for b in range {
+            if !is_line(&power, b, bin(25.0), strongest * 10f64.powf(FOLLOWED_DB / 10.0)) {
+                continue;
+            }
+            let [was, is, came] = [self.followed[0][b], self.followed[1][b], self.spectrum[b]]
+                .map(|c| Complex::new(f64::from(c.re), f64::from(c.im)));
+            let turn = std::f64::consts::TAU * interpolate(&power, b) * bin_hz;
+            let step = is / (was + 1e-12);
+            let off = (step * Complex::from_polar(1.0, -turn * followed_s)).arg();
+            let times = ahead_s / followed_s;
+            let decay = step.norm().clamp(LEFT.0, LEFT.1).powf(times);
+            let due = is * Complex::from_polar(decay, turn * ahead_s + off * times);
+            let error = (came - due).norm() / came.norm().max(due.norm()).max(1e-12);
+            all += is.norm();
+            moved += is.norm() * error.min(1.0);
+        }
+        self.before = power;
+        self.early = now;
+        moved / all
     }
 
     /// The new steady lines of the last hearing: frequency in Hz and power, strongest first.
@@ -290,6 +352,7 @@ impl Ringing {
             one_series,
             fundamental_hz,
             kept,
+            moved: 1.0,
             hum: hum / amplitude.max(1e-12),
             loss_db: 10.0 * (total(early) / total(late)).log10() * APART_S / apart_s,
         }
