@@ -116,7 +116,7 @@ fn look(
         ));
     }
     let saved = match expected {
-        Expected::Named(_) => None,
+        Expected::Named(_) | Expected::Chord(_) => None,
         Expected::Guessed { .. } | Expected::Among(_) => saved::beside(file)?,
     };
     let saved = saved.as_ref().and_then(|s| s.nearest(strum.start_s()));

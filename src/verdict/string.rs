@@ -26,6 +26,7 @@ pub(super) fn not_judged(string: usize, fret: Option<u8>) -> StringVerdict {
         rings: 0.5,
         confidence: 0.0,
         cents: None,
+        level_db: None,
         reason: Some(Reason::NotJudged),
     }
 }
@@ -75,6 +76,7 @@ pub(super) fn judge_expected(
         rings,
         confidence,
         cents: (verdict == Verdict::Clean && note.fit.used > 0).then_some(note.fit.cents),
+        level_db: heard.levels_db[string],
         reason,
     }
 }
@@ -107,6 +109,7 @@ pub(super) fn judge_unwanted(heard: &Heard, string: usize) -> StringVerdict {
         rings,
         confidence,
         cents: None,
+        level_db: heard.levels_db[string],
         reason: (verdict == Verdict::Unsure).then_some(Reason::Balanced),
     }
 }

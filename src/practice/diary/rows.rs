@@ -206,6 +206,7 @@ fn entry(row: &SqlRow) -> rusqlite::Result<Entry> {
             rings: row.get::<_, Option<f32>>(at + 2)?.unwrap_or(0.5),
             confidence: row.get::<_, Option<f32>>(at + 3)?.unwrap_or(0.0),
             cents: row.get(at + 4)?,
+            level_db: None,
             reason: reason.map(|word| kind(at + 5, word)).transpose()?,
         })
     };
