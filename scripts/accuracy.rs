@@ -12,8 +12,8 @@ use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::strings::Networks;
 use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
-use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::labelled::{self, LabelledStrum};
+use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::voicings;
 use ringtrue::take::{Strum, strums};
 use ringtrue::verdict::{Analyser, Settings, StringVerdict, Verdict};
@@ -422,20 +422,30 @@ fn reliability(takes: &[Judged]) {
 const REAL: [&str; 2] = ["00_BN1-129-Eb_comp", "03_Jazz2-110-Bb_comp"];
 
 fn real_strums() -> anyhow::Result<()> {
-    println!("\n| real chords | that last | chords | found | refused | played strings clean | quiet strings quiet | wrongly expected ones caught |");
+    println!(
+        "\n| real chords | that last | chords | found | refused | played strings clean | quiet strings quiet | wrongly expected ones caught |"
+    );
     println!("|{}", " --- |".repeat(8));
     let tuning = Tuning::default();
     for name in REAL {
-        let file =
-            |end: &str| Path::new("fixtures/strums/guitarset").join(format!("{name}_{end}"));
+        let file = |end: &str| Path::new("fixtures/strums/guitarset").join(format!("{name}_{end}"));
         let recording = ringtrue::audio::read_all(&file("mic.flac"), LONGEST_S)?;
         let found = strums(&recording.samples, recording.rate_hz);
         for length_s in [0.3, 0.4, 0.5] {
-            let chords = labelled::strums(&file("mic.flac"), &file("notes.csv"), length_s, &tuning)?;
+            let chords =
+                labelled::strums(&file("mic.flac"), &file("notes.csv"), length_s, &tuning)?;
             let cut = chords.iter().map(|real| Some(real.strum.clone()));
-            real_row(&format!("{name}, cut there"), length_s, chords.iter().zip(cut));
+            real_row(
+                &format!("{name}, cut there"),
+                length_s,
+                chords.iter().zip(cut),
+            );
             let as_found = chords.iter().map(|real| real.found_among(&found));
-            real_row(&format!("{name}, as found"), length_s, chords.iter().zip(as_found));
+            real_row(
+                &format!("{name}, as found"),
+                length_s,
+                chords.iter().zip(as_found),
+            );
         }
     }
     Ok(())

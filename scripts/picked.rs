@@ -197,8 +197,7 @@ fn confusion(passes: &[Pass]) {
 }
 
 fn another_chord_said(passes: &[Pass]) {
-    let said =
-        |take: Option<&Take>| take.is_some_and(|take| take.is_another_chord());
+    let said = |take: Option<&Take>| take.is_some_and(|take| take.is_another_chord());
     let wrongly = passes.iter().filter(|p| said(p.said.as_ref())).count();
     let rightly = (passes.iter())
         .filter(|p| said(p.expecting_other.as_ref()))

@@ -144,10 +144,8 @@ fn real_strums_are_heard_string_by_string() {
 fn a_short_chord_of_real_playing_is_not_refused_for_noise() {
     let tuning = Tuning::default();
     for name in ["00_BN1-129-Eb_comp", "03_Jazz2-110-Bb_comp"] {
-        let file =
-            |end: &str| Path::new("fixtures/strums/guitarset").join(format!("{name}_{end}"));
-        let chords =
-            labelled::strums(&file("mic.flac"), &file("notes.csv"), 0.3, &tuning).unwrap();
+        let file = |end: &str| Path::new("fixtures/strums/guitarset").join(format!("{name}_{end}"));
+        let chords = labelled::strums(&file("mic.flac"), &file("notes.csv"), 0.3, &tuning).unwrap();
         assert!(chords.len() > 4, "{} chords", chords.len());
         for real in chords {
             let mut analyser = Analyser::new(Settings {
@@ -156,7 +154,11 @@ fn a_short_chord_of_real_playing_is_not_refused_for_noise() {
             });
             let take = analyser.analyse(&real.strum, &real.frets);
             let noisy = |w: &Warning| matches!(w, Warning::TooNoisy { .. });
-            assert!(!take.warnings.iter().any(noisy), "{} s: {take:?}", take.start_s);
+            assert!(
+                !take.warnings.iter().any(noisy),
+                "{} s: {take:?}",
+                take.start_s
+            );
         }
     }
 }
@@ -224,7 +226,10 @@ fn of_a_chord_named_without_its_shape_the_voicing_played_is_judged_and_named() {
         let strums = strums(&samples, notes::NOTE_RATE_HZ);
         let take = any_voicing(chord).judge(&mut analyser(), &strums[0], &[]);
         let blamed = take.strings.iter().any(|s| s.verdict.is_fault());
-        assert!(!blamed && !take.is_another_chord(), "{chord} as {frets}: {take:?}");
+        assert!(
+            !blamed && !take.is_another_chord(),
+            "{chord} as {frets}: {take:?}"
+        );
         all += 1;
         if take.judged() {
             assert_eq!(take.frets, frets, "{chord}");
@@ -242,7 +247,11 @@ fn a_shape_a_fret_too_high_is_told_as_that() {
     let samples = clean_strum(&"x46664".parse().unwrap());
     let strums = strums(&samples, notes::NOTE_RATE_HZ);
     let take = analyser().analyse(&strums[0], &"x35553".parse().unwrap());
-    assert!(headline(&take).contains("one fret too high"), "{}", headline(&take));
+    assert!(
+        headline(&take).contains("one fret too high"),
+        "{}",
+        headline(&take)
+    );
 }
 
 #[test]
@@ -253,10 +262,18 @@ fn a_chord_named_alone_is_enough_on_the_command_line() {
     };
     let low_rings = "fixtures/strums/x35553-low-string-rings-string-2-at-the-barre.wav";
     let c = run(low_rings, "C");
-    assert!(c.out.starts_with("C as the A shape at fret 3 (x35553)"), "{}", c.out);
+    assert!(
+        c.out.starts_with("C as the A shape at fret 3 (x35553)"),
+        "{}",
+        c.out
+    );
     assert_eq!(c.status, 1);
     let bb = run("fixtures/strums/x13331-all-strings-ring.wav", "Bb");
-    assert!(bb.out.starts_with("Bb as the A shape at fret 1 (x13331)"), "{}", bb.out);
+    assert!(
+        bb.out.starts_with("Bb as the A shape at fret 1 (x13331)"),
+        "{}",
+        bb.out
+    );
     assert_eq!(bb.status, 0);
 }
 
@@ -267,11 +284,7 @@ fn another_chord_altogether_is_said_to_be_one() {
         &"022100".parse().unwrap(),
     );
     assert_eq!(takes.len(), 1);
-    assert!(
-        takes[0].is_another_chord(),
-        "{:?}",
-        takes[0]
-    );
+    assert!(takes[0].is_another_chord(), "{:?}", takes[0]);
     assert!(!takes[0].judged());
 }
 

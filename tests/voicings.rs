@@ -345,7 +345,10 @@ fn frets_are_named_in_a_sentence_by_chord_shape_and_place() {
         ("x35553", "C as the A shape at fret 3 (x35553)"),
         ("x32010", "C as an open chord (x32010)"),
         ("355333", "Gm as the E-minor shape at fret 3 (355333)"),
-        ("x 10 12 12 12 10", "G as the A shape at fret 10 (x 10 12 12 12 10)"),
+        (
+            "x 10 12 12 12 10",
+            "G as the A shape at fret 10 (x 10 12 12 12 10)",
+        ),
         ("x1xxxx", "x1xxxx"),
     ] {
         assert_eq!(named(written), name);

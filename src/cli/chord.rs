@@ -150,7 +150,10 @@ impl ChordArgs {
                 let held: Vec<anyhow::Result<Voicing>> = all.into_iter().map(voicing).collect();
                 match held.iter().any(Result::is_ok) {
                     true => Ok(Expected::Chord(held.into_iter().flatten().collect())),
-                    false => Err(held.into_iter().find_map(Result::err).expect("one at least")),
+                    false => Err(held
+                        .into_iter()
+                        .find_map(Result::err)
+                        .expect("one at least")),
                 }
             }
             (None, None, None) => {

@@ -13,9 +13,7 @@ use super::start::{Found, Start, best_fit, from_backing};
 use super::timing::{Beat, Matched, Outcome, matched};
 use crate::fretboard::{Frets, Tuning};
 use crate::take::{Strum, strums};
-use crate::verdict::{
-    ALL_STRINGS, Analyser, Expected, History, Settings, Take, Voicing, clean,
-};
+use crate::verdict::{ALL_STRINGS, Analyser, Expected, History, Settings, Take, Voicing, clean};
 
 /// A strum that comes no more than so many seconds after its beat is late, not missed: as long as a hand takes
 /// over the strings twice. A choice.

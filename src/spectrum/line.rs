@@ -348,9 +348,12 @@ mod tests {
     #[test]
     fn a_chord_stands_out_of_a_short_window_as_of_a_long_one_and_noise_of_none() {
         let chord = |t: f64| {
-            let partial = |n: u32| move |hz: f64| (std::f64::consts::TAU * hz * f64::from(n) * t).sin();
+            let partial =
+                |n: u32| move |hz: f64| (std::f64::consts::TAU * hz * f64::from(n) * t).sin();
             let notes = [98.0, 146.8, 196.0, 246.9, 293.7, 392.0];
-            (1..=6).map(|n| notes.map(partial(n)).iter().sum::<f64>() / f64::from(n * n)).sum::<f64>() as f32
+            (1..=6)
+                .map(|n| notes.map(partial(n)).iter().sum::<f64>() / f64::from(n * n))
+                .sum::<f64>() as f32
         };
         let mut rng = SmallRng::seed_from_u64(3);
         for seconds in [0.15, 0.3, 1.1] {

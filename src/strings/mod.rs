@@ -11,6 +11,7 @@ pub mod picked;
 pub mod profile;
 mod spectra;
 pub mod view;
+pub mod which;
 mod whole;
 
 pub use fit::Fit;

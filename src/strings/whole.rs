@@ -1,8 +1,8 @@
 //! What a strum says as a whole: its common tuning, and how much of it a voicing explains.
 
 use crate::fretboard::{Frets, Tuning, usual_b};
-use crate::spectrum::{LineSpectrum, db};
 use crate::spectrum::partials::{cents, partial_hz};
+use crate::spectrum::{LineSpectrum, db};
 use crate::strings::fit::Fit;
 use crate::strings::spectra::Spectra;
 

@@ -154,7 +154,12 @@ impl Analyser {
             let probable = self.picked.voicings(&self.settings.tuning, library);
             return (probable.into_iter().enumerate()).max_by(|a, b| a.1.total_cmp(&b.1));
         }
-        let close = self.fits(library, as_it_should);
+        let mut close: Vec<(usize, f32)> = self
+            .look_closely(library)
+            .iter()
+            .map(|(i, heard)| (*i, fit(heard)))
+            .collect();
+        close.sort_by(|a, b| b.1.total_cmp(&a.1));
         let &(best, top) = close.first()?;
         let odds: f32 = close.iter().map(|(_, fit)| (fit - top).exp()).sum();
         let well = (top / STRINGS as f32).exp();
@@ -162,8 +167,13 @@ impl Analyser {
     }
 
     /// How probable each of `voicings` is, 0 to 1, where it is known that one of them is meant, whatever its strings do: their
-    /// places in `voicings`, the most probable first.
-    pub fn which_voicing(&mut self, strum: &Strum, voicings: &[Frets]) -> Vec<(usize, f32)> {
+    /// places in `voicings`, the most probable first. `prior` says how probable each was before it was heard, in any unit.
+    pub fn which_voicing(
+        &mut self,
+        strum: &Strum,
+        voicings: &[Frets],
+        prior: &[f32],
+    ) -> Vec<(usize, f32)> {
         self.read(strum);
         let mut odds: Vec<(usize, f32)> = match strum.manner {
             Manner::Picked => {
@@ -171,13 +181,18 @@ impl Analyser {
                 probable.into_iter().enumerate().collect()
             }
             Manner::Strummed => {
-                let fits = self.fits(voicings, with_faults);
-                let top = fits.first().map_or(0.0, |f| f.1);
-                fits.iter().map(|(i, fit)| (*i, (fit - top).exp())).collect()
+                let (places, heard): (Vec<usize>, Vec<Heard>) =
+                    self.look_closely(voicings).into_iter().unzip();
+                let fits = strings::which::fits(&heard);
+                let top = fits.iter().copied().fold(f32::MIN, f32::max);
+                let odds = fits.iter().map(|fit| (fit - top).exp());
+                places.into_iter().zip(odds).collect()
             }
         };
+        odds.iter_mut().for_each(|(i, odds)| *odds *= prior[*i]);
         let sum: f32 = odds.iter().map(|o| o.1).sum();
-        odds.iter_mut().for_each(|o| o.1 /= sum.max(f32::MIN_POSITIVE));
+        odds.iter_mut()
+            .for_each(|o| o.1 /= sum.max(f32::MIN_POSITIVE));
         odds.sort_by(|a, b| b.1.total_cmp(&a.1));
         odds
     }
@@ -204,13 +219,8 @@ impl Analyser {
         }
     }
 
-    /// How well those of `library` fit that fit best at a first look: their places in it, and the logarithm of how rarely
-    /// what was heard of them happens, by `fit_of_string` for each string; the best first.
-    fn fits(
-        &mut self,
-        library: &[Frets],
-        fit_of_string: fn(&Heard, usize) -> f32,
-    ) -> Vec<(usize, f32)> {
+    /// What was heard of those of `library` that fit best at a first look, and their places in it.
+    fn look_closely(&mut self, library: &[Frets]) -> Vec<(usize, Heard)> {
         let tuning = &self.settings.tuning;
         let mut rough: Vec<(f32, usize)> = library
             .iter()
@@ -219,21 +229,18 @@ impl Analyser {
             .collect();
         rough.sort_by(|a, b| b.0.total_cmp(&a.0));
         rough.truncate(SHORTLIST);
-        let mut close: Vec<(usize, f32)> = Vec::new();
-        for (_, i) in rough {
-            let heard = strings::hear(
+        let mut hear = |frets: &Frets| {
+            strings::hear(
                 &self.networks.strums,
                 &self.spectra,
                 tuning,
-                &library[i],
+                frets,
                 &mut self.room,
-            );
-            let unexplained = UNEXPLAINED_WEIGHT * (heard.notes.explained.max(0.01)).ln();
-            let strings: f32 = (0..STRINGS).map(|s| fit_of_string(&heard, s)).sum();
-            close.push((i, unexplained + strings));
-        }
-        close.sort_by(|a, b| b.1.total_cmp(&a.1));
-        close
+            )
+        };
+        (rough.into_iter())
+            .map(|(_, i)| (i, hear(&library[i])))
+            .collect()
     }
 
     /// What became of the strings at a stroke of a picked pass.
@@ -267,34 +274,15 @@ const SHORTLIST: usize = 12;
 /// What lines that no note of a voicing explains count, against one string's verdict. A choice.
 const UNEXPLAINED_WEIGHT: f32 = 6.0;
 
-/// What a string of a voicing counts where any chord may be meant: that it does what it should.
-fn as_it_should(heard: &Heard, string: usize) -> f32 {
-    match heard.outcomes[string] {
+/// How well a voicing fits, where any chord may be meant: whether every string does what it should.
+fn fit(heard: &Heard) -> f32 {
+    let of_string = |string: usize| match heard.outcomes[string] {
         Some(outcomes) => outcomes[0].max(1e-3).ln(),
         None => (1.0 - unwanted(heard, string).0).max(1e-3).ln(),
-    }
-}
-
-/// What a string of a voicing counts where that chord is meant: how rarely a learner's string does what it does.
-fn with_faults(heard: &Heard, string: usize) -> f32 {
-    let share = match heard.outcomes[string] {
-        Some([rings, choked, gone, other]) => {
-            rings + CHOKED * choked + GONE * gone + OTHER_FRET * other
-        }
-        None => {
-            let sounds = unwanted(heard, string).0;
-            1.0 - sounds + UNWANTED * sounds
-        }
     };
-    share.max(1e-3).ln()
+    let unexplained = UNEXPLAINED_WEIGHT * heard.notes.explained.max(0.01).ln();
+    unexplained + (0..STRINGS).map(of_string).sum::<f32>()
 }
-
-/// How much rarer than a string that does what it should is one that dies early, one that is dead, one at another fret, and
-/// one that sounds and should not, where that voicing is meant.
-const CHOKED: f32 = 0.1;
-const GONE: f32 = 0.05;
-const OTHER_FRET: f32 = 0.01;
-const UNWANTED: f32 = 0.05;
 
 /// Why a strum is not judged string by string, where it is not.
 fn not_the_chord(heard: &Heard, expected: &Frets) -> Option<Warning> {

@@ -7,6 +7,8 @@ use crate::take::Strum;
 
 /// A voicing is named as one that a strum may be from this probability up: rarer ones only make the choice longer. A choice.
 const WORTH_A_WORD: f32 = 0.05;
+/// How much more probable the voicing of the take before is than another one. A choice: hands mostly stay where they are.
+const AGAIN: f32 = 8.0;
 /// Where no voicing is known.
 const NO_FRETS: Frets = Frets([None; STRINGS]);
 
@@ -131,7 +133,12 @@ impl Expected {
             return self.of_no_voicing(first, strum);
         }
         let frets: Vec<Frets> = voicings.iter().map(|v| v.frets).collect();
-        let probable = analyser.which_voicing(strum, &frets);
+        let before = history.iter().rev().filter(|t| t.judged()).map(|t| t.frets);
+        let before = before.take(1).find(|last| frets.contains(last));
+        let prior: Vec<f32> = (frets.iter())
+            .map(|frets| if before == Some(*frets) { AGAIN } else { 1.0 })
+            .collect();
+        let probable = analyser.which_voicing(strum, &frets, &prior);
         let (best, sure) = probable[0];
         let mut take = match best {
             0 => first,

@@ -150,7 +150,7 @@ pub struct StringVerdict {
     /// Cents above the expected pitch in this take's own tuning, where the string could be measured.
     pub cents: Option<f32>,
     /// How loud it is: its strongest partial that no other string of the chord has, against the chord's strongest partial,
-    /// in dB. `None` where no such partial stands out.
+    /// in dB. `None` where it does not sound, or no such partial stands out.
     pub level_db: Option<f32>,
     /// Why the string is `Unsure`, or its verdict not surer.
     pub reason: Option<Reason>,

@@ -198,7 +198,12 @@ pub fn brief(take: &Take) -> String {
     };
     let start = match (guess, voicing_heard(take)) {
         (Some(_), _) => format!("{chord}: {what}"),
-        (None, Some(NamedFrets { at: Some(at @ 1..), .. })) => format!("{chord} at {at}: {what}"),
+        (
+            None,
+            Some(NamedFrets {
+                at: Some(at @ 1..), ..
+            }),
+        ) => format!("{chord} at {at}: {what}"),
         (None, Some(_)) => format!("{chord} open: {what}"),
         (None, None) => what.to_owned(),
     };
@@ -339,8 +344,12 @@ fn off_place(heard: &NamedFrets, take: &Take) -> Option<(&'static str, &'static 
         // Any shape of the chord was meant.
         None => {
             let wanted = take.chord.as_deref().map(str::parse::<ChordName>);
-            let moved = wanted.and_then(Result::ok).map(|chord| chord.transposed(by.rem_euclid(12) as u8));
-            let is_it = moved.zip(heard.chord).is_some_and(|(a, b)| a.sounds_like(&b));
+            let moved = wanted
+                .and_then(Result::ok)
+                .map(|chord| chord.transposed(by.rem_euclid(12) as u8));
+            let is_it = moved
+                .zip(heard.chord)
+                .is_some_and(|(a, b)| a.sounds_like(&b));
             is_it && heard.shape.is_some() && heard.frets.moved(-by).is_some()
         }
     };
@@ -600,7 +609,10 @@ mod tests {
     }
 
     fn named(frets: &str) -> NamedFrets {
-        NamedFrets::of(&frets.parse().unwrap(), &crate::fretboard::Tuning::default())
+        NamedFrets::of(
+            &frets.parse().unwrap(),
+            &crate::fretboard::Tuning::default(),
+        )
     }
 
     #[test]
@@ -617,8 +629,13 @@ mod tests {
             says("x24442"),
             "Another chord than Bb (x13331) sounds: B as the A shape at fret 2 (x24442). It is the same shape one fret too high: move the hand a fret towards the nut."
         );
-        assert!(says("x02220").contains("one fret too low: move the hand a fret towards the body."));
-        assert!(!says("x35553").contains("same shape"), "two frets are no slip");
+        assert!(
+            says("x02220").contains("one fret too low: move the hand a fret towards the body.")
+        );
+        assert!(
+            !says("x35553").contains("same shape"),
+            "two frets are no slip"
+        );
     }
 
     #[test]
@@ -669,21 +686,32 @@ mod tests {
     #[test]
     fn frets_of_two_digits_are_typed_between_quotes() {
         let voicings = Candidates::of(["x 10 12 12 12 10", "355433"].map(named));
-        let open = Warning::VoicingGuessed { sure: 0.5, voicings };
+        let open = Warning::VoicingGuessed {
+            sure: 0.5,
+            voicings,
+        };
         let text = warning(&open, &of_chord_alone("G"));
-        assert!(text.ends_with("--frets \"x 10 12 12 12 10\", or --frets 355433."), "{text}");
+        assert!(
+            text.ends_with("--frets \"x 10 12 12 12 10\", or --frets 355433."),
+            "{text}"
+        );
     }
 
     #[test]
     fn almost_nothing_rings_is_said_instead_of_six_faults() {
         let dead = |strings: &[u8]| {
             let take = bb();
-            strings.iter().fold(take, |t, s| with(t, *s, Verdict::Muted, 0.9))
+            strings
+                .iter()
+                .fold(take, |t, s| with(t, *s, Verdict::Muted, 0.9))
         };
         assert!(headline(&dead(&[5, 4, 3, 2])).starts_with("Almost nothing rings: "));
         assert!(headline(&dead(&[5, 4, 3, 2, 1])).starts_with("Almost nothing rings: "));
         assert_eq!(brief(&dead(&[5, 4, 3, 2, 1])), "almost nothing rings");
-        assert_eq!(headline(&dead(&[4, 3, 2])), "Strings 4, 3 and 2 do not ring.");
+        assert_eq!(
+            headline(&dead(&[4, 3, 2])),
+            "Strings 4, 3 and 2 do not ring."
+        );
     }
 
     #[test]

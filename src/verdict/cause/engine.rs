@@ -109,9 +109,8 @@ impl Scene<'_> {
     fn at_edge(&self, index: usize) -> bool {
         let expected: Vec<usize> = self.take.frets.sounding().map(|(s, _)| s).collect();
         let dead = |s: &usize| self.holds_for(Each::Dead, *s);
-        let run = |strings: &mut dyn Iterator<Item = usize>| {
-            strings.take_while(dead).any(|s| s == index)
-        };
+        let run =
+            |strings: &mut dyn Iterator<Item = usize>| strings.take_while(dead).any(|s| s == index);
         let few = 2 * expected.iter().filter(|s| dead(s)).count() < expected.len();
         few && (run(&mut expected.iter().copied()) || run(&mut expected.iter().rev().copied()))
     }

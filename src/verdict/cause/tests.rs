@@ -135,9 +135,11 @@ fn a_dead_string_at_the_edge_of_the_stroke_may_have_been_missed_and_an_inner_one
     }
     assert!(!what("133211", &[3]).contains(missed));
     assert!(!what("133211", &[6, 5, 4, 3]).contains(missed));
-    assert!(what("133211", &[6]).ends_with(
-        "Or the strum did not reach it: let the strumming hand go a little further."
-    ));
+    assert!(
+        what("133211", &[6]).ends_with(
+            "Or the strum did not reach it: let the strumming hand go a little further."
+        )
+    );
 }
 
 #[test]
@@ -329,7 +331,10 @@ fn strings_dead_all_at_once_are_a_hand_that_touches_and_does_not_press() {
     assert_eq!(told(&open), [(Cause::NothingRings, vec![5, 4, 3, 2, 1])]);
     assert!(!open[0].what.contains("barre"), "{open:?}");
     let three = dead("133211", &[6, 4, 3]);
-    assert!(three.iter().all(|a| a.cause != Cause::NothingRings), "{three:?}");
+    assert!(
+        three.iter().all(|a| a.cause != Cause::NothingRings),
+        "{three:?}"
+    );
 }
 
 #[test]
