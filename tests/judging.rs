@@ -5,25 +5,31 @@
 
 use std::path::Path;
 
-use rand::SeedableRng;
 use rand::rngs::SmallRng;
+use rand::{Rng, SeedableRng};
 use ringtrue::fretboard::{Frets, STRINGS, Tuning, library};
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::{labelled, notes, voicings};
-use ringtrue::take::{Manner, strums_of};
-use ringtrue::verdict::{Analyser, SURE_ENOUGH, Settings, Take, Verdict, Warning};
+use ringtrue::take::{Manner, Strum, strums, strums_of};
+use ringtrue::verdict::wording::headline;
+use ringtrue::verdict::{
+    Analyser, Cause, Expected, SURE_ENOUGH, Settings, Take, Verdict, Voicing, Warning,
+};
 
 #[allow(dead_code, reason = "each file of tests uses its own part")]
 #[path = "common/command.rs"]
 mod command;
 
-fn judge(samples: &[f32], frets: &Frets) -> Vec<Take> {
-    let rate_hz = notes::NOTE_RATE_HZ;
-    let mut analyser = Analyser::new(Settings {
+fn analyser() -> Analyser {
+    Analyser::new(Settings {
         tuning: Tuning::default(),
-        rate_hz,
-    });
-    strums_of(samples, rate_hz, &Tuning::default(), frets)
+        rate_hz: notes::NOTE_RATE_HZ,
+    })
+}
+
+fn judge(samples: &[f32], frets: &Frets) -> Vec<Take> {
+    let mut analyser = analyser();
+    strums_of(samples, notes::NOTE_RATE_HZ, &Tuning::default(), frets)
         .iter()
         .map(|strum| analyser.analyse(strum, frets))
         .collect()
@@ -135,17 +141,150 @@ fn real_strums_are_heard_string_by_string() {
 }
 
 #[test]
+fn a_short_chord_of_real_playing_is_not_refused_for_noise() {
+    let tuning = Tuning::default();
+    for name in ["00_BN1-129-Eb_comp", "03_Jazz2-110-Bb_comp"] {
+        let file = |end: &str| Path::new("fixtures/strums/guitarset").join(format!("{name}_{end}"));
+        let chords = labelled::strums(&file("mic.flac"), &file("notes.csv"), 0.3, &tuning).unwrap();
+        assert!(chords.len() > 4, "{} chords", chords.len());
+        for real in chords {
+            let mut analyser = Analyser::new(Settings {
+                tuning,
+                rate_hz: real.strum.rate_hz,
+            });
+            let take = analyser.analyse(&real.strum, &real.frets);
+            let noisy = |w: &Warning| matches!(w, Warning::TooNoisy { .. });
+            assert!(
+                !take.warnings.iter().any(noisy),
+                "{} s: {take:?}",
+                take.start_s
+            );
+        }
+    }
+}
+
+#[test]
+fn noise_alone_is_refused_however_long_it_lasts() {
+    let mut rng = SmallRng::seed_from_u64(8);
+    for seconds in [0.3, 0.6, 1.5] {
+        let count = (seconds * f64::from(notes::NOTE_RATE_HZ)) as usize;
+        let noise: Vec<f32> = (0..count).map(|_| rng.random_range(-0.3..0.3)).collect();
+        let strum = Strum::with_onset(&noise, notes::NOTE_RATE_HZ, 0);
+        let frets = "x13331".parse().unwrap();
+        let take = analyser().analyse(&strum, &frets);
+        assert!(
+            matches!(take.warnings[..], [Warning::TooNoisy { .. }]),
+            "{seconds} s: {take:?}"
+        );
+    }
+}
+
+#[test]
+fn strings_that_are_all_dead_are_told_as_almost_nothing_and_not_as_another_chord() {
+    let mut told = 0;
+    let all = ["x13331", "133211", "x32010", "577655", "022100", "x57775"];
+    for frets in all {
+        let frets: Frets = frets.parse().unwrap();
+        let sounds = frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Thud));
+        let samples = composed(&sounds, Manner::Strummed);
+        let onset = (0.3 * f64::from(notes::NOTE_RATE_HZ)) as usize;
+        let strum = Strum::with_onset(&samples, notes::NOTE_RATE_HZ, onset);
+        let take = analyser().analyse(&strum, &frets);
+        let cause = take.advice.first().map(|a| a.cause);
+        let first = headline(&take).starts_with("Almost nothing rings");
+        told += usize::from(first && cause == Some(Cause::NothingRings));
+    }
+    assert!(told >= 5, "{told} of {}", all.len());
+}
+
+/// All voicings of a chord whose name alone was given.
+fn any_voicing(chord: &str) -> Expected {
+    let tuning = Tuning::default();
+    let chord = chord.parse().unwrap();
+    let voicings = library::voicings(&chord, &tuning).into_iter();
+    let named = |v: library::Voicing| Voicing::usual(v.frets, Some(chord.to_string()), &tuning);
+    let mut all: Vec<Voicing> = voicings.map(named).collect();
+    all.dedup_by_key(|v| v.frets);
+    Expected::Chord(all)
+}
+
+#[test]
+fn of_a_chord_named_without_its_shape_the_voicing_played_is_judged_and_named() {
+    let (mut sure, mut all) = (0, 0);
+    for (chord, frets) in [
+        ("C", "x32010"),
+        ("C", "x35553"),
+        ("C", "8 10 10 9 8 8"),
+        ("A", "577655"),
+        ("Bb", "x13331"),
+        ("F#m", "244222"),
+        ("Cm", "x35543"),
+        ("D", "x57775"),
+    ] {
+        let frets: Frets = frets.parse().unwrap();
+        let samples = clean_strum(&frets);
+        let strums = strums(&samples, notes::NOTE_RATE_HZ);
+        let take = any_voicing(chord).judge(&mut analyser(), &strums[0], &[]);
+        let blamed = take.strings.iter().any(|s| s.verdict.is_fault());
+        assert!(
+            !blamed && !take.is_another_chord(),
+            "{chord} as {frets}: {take:?}"
+        );
+        all += 1;
+        if take.judged() {
+            assert_eq!(take.frets, frets, "{chord}");
+            assert!(headline(&take).contains(&format!("({frets}): ")));
+            sure += 1;
+        } else {
+            assert!(headline(&take).contains("--frets"), "{}", headline(&take));
+        }
+    }
+    assert!(2 * sure > all, "{sure} of {all} told");
+}
+
+#[test]
+fn a_shape_a_fret_too_high_is_told_as_that() {
+    let samples = clean_strum(&"x46664".parse().unwrap());
+    let strums = strums(&samples, notes::NOTE_RATE_HZ);
+    let take = analyser().analyse(&strums[0], &"x35553".parse().unwrap());
+    assert!(
+        headline(&take).contains("one fret too high"),
+        "{}",
+        headline(&take)
+    );
+}
+
+#[test]
+fn a_chord_named_alone_is_enough_on_the_command_line() {
+    let run = |file: &str, chord: &str| {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join(file);
+        command::Desk::new().run(&["check", file.to_str().unwrap(), "--chord", chord])
+    };
+    let low_rings = "fixtures/strums/x35553-low-string-rings-string-2-at-the-barre.wav";
+    let c = run(low_rings, "C");
+    assert!(
+        c.out.starts_with("C as the A shape at fret 3 (x35553)"),
+        "{}",
+        c.out
+    );
+    assert_eq!(c.status, 1);
+    let bb = run("fixtures/strums/x13331-all-strings-ring.wav", "Bb");
+    assert!(
+        bb.out.starts_with("Bb as the A shape at fret 1 (x13331)"),
+        "{}",
+        bb.out
+    );
+    assert_eq!(bb.status, 0);
+}
+
+#[test]
 fn another_chord_altogether_is_said_to_be_one() {
     let takes = judge(
         &clean_strum(&"x13331".parse().unwrap()),
         &"022100".parse().unwrap(),
     );
     assert_eq!(takes.len(), 1);
-    assert!(
-        takes[0].warnings.contains(&Warning::WrongChord),
-        "{:?}",
-        takes[0]
-    );
+    assert!(takes[0].is_another_chord(), "{:?}", takes[0]);
     assert!(!takes[0].judged());
 }
 
@@ -171,7 +310,7 @@ fn another_chord_is_said_to_be_one_when_it_is_picked() {
             let takes = judge(&samples, &other);
             pairs += 1;
             assert!(
-                takes.len() == 1 && takes[0].warnings.contains(&Warning::WrongChord),
+                takes.len() == 1 && takes[0].is_another_chord(),
                 "{frets} for {other}: {takes:?}"
             );
         }

@@ -29,7 +29,7 @@ use rand::{Rng, SeedableRng};
 use ringtrue::audio::{read_all, write_wav};
 use ringtrue::practice::diary::{Diary, Entry, Filter};
 use ringtrue::synth::notes::NOTE_RATE_HZ;
-use ringtrue::verdict::saved;
+use ringtrue::listening::saved;
 use song::{BAR_S, COUNT_IN_S, SONG};
 use tape::Tape;
 

@@ -34,6 +34,7 @@ fn take(verdicts: [Verdict; 6]) -> Take {
             rings: 0.5,
             confidence: 0.95,
             cents: None,
+            level_db: None,
             reason: None,
         }),
         advice: Vec::new(),

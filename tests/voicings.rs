@@ -2,7 +2,9 @@
 
 use proptest::prelude::*;
 use ringtrue::fretboard::library::{self, HIGHEST_LISTED};
-use ringtrue::fretboard::{ChordName, Diagram, Frets, Quality, STRINGS, Shape, Tuning, Voicing};
+use ringtrue::fretboard::{
+    ChordName, Diagram, Frets, NamedFrets, Quality, STRINGS, Shape, Tuning, Voicing,
+};
 
 fn chord(text: &str) -> ChordName {
     text.parse().unwrap()
@@ -334,6 +336,23 @@ fn a_shape_with_strings_left_out_is_still_that_chord() {
         (chord("Bb/F"), Some(Shape::A))
     );
     assert_eq!(named("x13xxx").chord, chord("Bb5"));
+}
+
+#[test]
+fn frets_are_named_in_a_sentence_by_chord_shape_and_place() {
+    let named = |text: &str| NamedFrets::of(&frets(text), &Tuning::default()).to_string();
+    for (written, name) in [
+        ("x35553", "C as the A shape at fret 3 (x35553)"),
+        ("x32010", "C as an open chord (x32010)"),
+        ("355333", "Gm as the E-minor shape at fret 3 (355333)"),
+        (
+            "x 10 12 12 12 10",
+            "G as the A shape at fret 10 (x 10 12 12 12 10)",
+        ),
+        ("x1xxxx", "x1xxxx"),
+    ] {
+        assert_eq!(named(written), name);
+    }
 }
 
 #[test]

@@ -85,7 +85,8 @@ impl ChordArgs {
         self.tuning.tuning_from(usual.unwrap_or_default())
     }
 
-    /// What takes are held against: the voicing named, or all that are known where none is.
+    /// What takes are held against: the voicing named, all voicings of a chord named without its shape, or all that are
+    /// known where none is.
     ///
     /// # Errors
     /// Options that make no sense, or that this tuning cannot play, as a sentence.
@@ -127,13 +128,33 @@ impl ChordArgs {
                     Some(text) => Some(fret("--at", text, Frets::HIGHEST)?),
                     None => None,
                 };
-                let frets = voicing_for(&chord, shape, at, tuning)?.frets;
-                tuning.reaches(&frets)?;
-                Ok(Expected::Named(Voicing {
-                    frets,
-                    chord: Some(chord.to_string()),
-                    hand: self.hand(&frets, tuning)?,
-                }))
+                let usual = voicing_for(&chord, shape, at, tuning)?.frets;
+                tuning.reaches(&usual)?;
+                let voicing = |frets: Frets| -> anyhow::Result<Voicing> {
+                    Ok(Voicing {
+                        frets,
+                        chord: Some(chord.to_string()),
+                        hand: self.hand(&frets, tuning)?,
+                    })
+                };
+                if shape.is_some() || at.is_some() {
+                    return Ok(Expected::Named(voicing(usual)?));
+                }
+                let mut all = vec![usual];
+                for other in library::voicings(&chord, tuning) {
+                    if tuning.reaches(&other.frets).is_ok() && !all.contains(&other.frets) {
+                        all.push(other.frets);
+                    }
+                }
+                // Fingers that were named hold some of them only.
+                let held: Vec<anyhow::Result<Voicing>> = all.into_iter().map(voicing).collect();
+                match held.iter().any(Result::is_ok) {
+                    true => Ok(Expected::Chord(held.into_iter().flatten().collect())),
+                    false => Err(held
+                        .into_iter()
+                        .find_map(Result::err)
+                        .expect("one at least")),
+                }
             }
             (None, None, None) => {
                 let within_reach = |v: &library::Voicing| tuning.reaches(&v.frets).is_ok();

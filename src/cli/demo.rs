@@ -19,7 +19,6 @@ use crate::synth::notes::NOTE_RATE_HZ;
 use crate::synth::string::Touch;
 use crate::synth::strum::{Deed, Part, Stroke, strum};
 use crate::take::Manner;
-use crate::verdict::Expected;
 
 /// Loudness of the file in LUFS: EBU R 128.
 const LOUDNESS_LUFS: f64 = -23.0;
@@ -192,7 +191,8 @@ impl FromStr for Fault {
 /// The typed arguments as plain settings.
 fn settings(args: &Args) -> anyhow::Result<Settings> {
     let tuning = args.chord.tuning(None)?;
-    let Expected::Named(voicing) = args.chord.expected(&tuning)? else {
+    let expected = args.chord.expected(&tuning)?;
+    let Some(voicing) = expected.example() else {
         bail!(
             "which chord? Name it, as in --chord Bb --shape A, or its frets, as in --frets x13331"
         );

@@ -117,7 +117,7 @@ fn look(
     console: &mut Console,
 ) -> anyhow::Result<Shown> {
     let saved = match named {
-        Expected::Named(_) => None,
+        Expected::Named(_) | Expected::Chord(_) => None,
         _ => saved::beside(file)?,
     };
     let meant = saved.as_ref().and_then(|saved| saved.voicing(tuning));

@@ -28,7 +28,7 @@ use crate::verdict::{
 };
 
 /// The kind of warning that says that a chord was guessed.
-const GUESSED: &str = "chord-guessed";
+const GUESSED: [&str; 2] = ["chord-guessed", "voicing-guessed"];
 /// Endings of files that may hold sound, where a folder is named.
 const SOUND: [&str; 9] = [
     "wav", "flac", "mp3", "m4a", "ogg", "oga", "aac", "mp4", "mov",
@@ -245,7 +245,7 @@ fn of_entry(entry: Entry, name_of: &dyn Fn(&Frets) -> String) -> Played {
             })
             .collect(),
     };
-    if !take.judged() && entry.warnings.iter().any(|w| w == GUESSED) {
+    if !take.judged() && entry.warnings.iter().any(|w| GUESSED.contains(&w.as_str())) {
         no_chord(&mut take);
     }
     let why_not = entry.warnings.last().map(|kind| kind.replace('-', " "));
@@ -388,7 +388,10 @@ fn takes(source: Source, expected: &Expected, judge: &mut Judge) -> (Vec<Played>
     };
     let mut takes = Vec::new();
     for Judged { mut take, .. } in &mut judged {
-        let guessed = |w: &Warning| matches!(w, Warning::ChordGuessed { .. });
+        let guessed = |w: &Warning| {
+            use Warning::{ChordGuessed, VoicingGuessed};
+            matches!(w, ChordGuessed { .. } | VoicingGuessed { .. })
+        };
         let unknown = !take.judged() && take.warnings.iter().any(guessed);
         let why = take.warnings.last().map(wording::general_warning);
         let why = why.filter(|_| !take.judged());
@@ -406,7 +409,11 @@ fn as_saved(saved: &SavedTake) -> (Take, Option<String>) {
     if take.judged() {
         return (take, None);
     }
-    if saved.warnings.iter().any(|w| w.kind == GUESSED) {
+    if saved
+        .warnings
+        .iter()
+        .any(|w| GUESSED.contains(&w.kind.as_str()))
+    {
         no_chord(&mut take);
     }
     (take, saved.warnings.last().map(|w| w.text.clone()))

@@ -33,6 +33,19 @@ impl Frets {
             .filter(|&fret| fret > 0)
             .min()
     }
+
+    /// The same shape so many frets higher, or lower where `by` is negative. `None` where a string is open, which stays where
+    /// it is, or where the neck ends.
+    pub fn moved(&self, by: i8) -> Option<Frets> {
+        let mut moved = *self;
+        for fret in moved.0.iter_mut().flatten() {
+            *fret = match *fret {
+                0 => return None,
+                held => held.checked_add_signed(by)?,
+            };
+        }
+        (moved.highest() <= Self::HIGHEST).then_some(moved)
+    }
 }
 
 /// Why a text is no voicing.
@@ -159,6 +172,16 @@ mod tests {
 
     fn error(text: &str) -> String {
         text.parse::<Frets>().unwrap_err().to_string()
+    }
+
+    #[test]
+    fn a_shape_is_moved_along_the_neck_where_nothing_is_open() {
+        let frets = |text: &str| text.parse::<Frets>().unwrap();
+        assert_eq!(frets("x13331").moved(2), Some(frets("x35553")));
+        assert_eq!(frets("x13331").moved(-1), Some(frets("x02220")));
+        assert_eq!(frets("x13331").moved(-2), None, "the neck ends");
+        assert_eq!(frets("x 22 24 24 24 22").moved(1), None);
+        assert_eq!(frets("x32010").moved(1), None, "open strings stay");
     }
 
     #[test]

@@ -375,6 +375,48 @@ impl Named {
     }
 }
 
+/// Frets, and what they are called where they have a name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
+pub struct NamedFrets {
+    pub frets: Frets,
+    pub chord: Option<ChordName>,
+    /// The movable shape that it is, or is a part of.
+    pub shape: Option<Shape>,
+    /// Where that shape stands: its lowest fret, where the index finger lies; 0 at the nut.
+    pub at: Option<u8>,
+}
+
+impl NamedFrets {
+    /// The frets with the name that [`name_voicing`] gives them.
+    pub fn of(frets: &Frets, tuning: &Tuning) -> Self {
+        let named = name_voicing(frets, tuning);
+        NamedFrets {
+            frets: *frets,
+            chord: named.map(|n| n.chord),
+            shape: named.and_then(|n| n.shape),
+            at: named.and_then(|n| n.at),
+        }
+    }
+}
+
+impl std::fmt::Display for NamedFrets {
+    /// As in a sentence: `C as the A shape at fret 3 (x35553)`, `C as an open chord (x32010)`, `x1x34x`.
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let Some(chord) = self.chord else {
+            return write!(out, "{}", self.frets);
+        };
+        let open = self.frets.sounding().any(|(_, fret)| fret == 0);
+        match (self.shape, self.at) {
+            _ if open => write!(out, "{chord} as an open chord ({})", self.frets),
+            (Some(shape), Some(at)) => {
+                let place = place_name(shape, chord.quality, at);
+                write!(out, "{chord} as the {place} ({})", self.frets)
+            }
+            _ => write!(out, "{chord} ({})", self.frets),
+        }
+    }
+}
+
 /// Names frets: the chord as the fingers play it above the capo, and the shape where it is one or a
 /// part of one. `None` where the notes spell no chord that has a name here.
 ///

@@ -18,7 +18,7 @@ pub use beside::{MOST_BESIDE, frets_beside, other_frets};
 pub use chord::{ChordError, ChordName, Quality};
 pub use diagram::Diagram;
 pub use frets::{Frets, FretsError};
-pub use library::{Barre, Named, Voicing, VoicingError};
+pub use library::{Barre, Named, NamedFrets, Voicing, VoicingError};
 pub use pitch::{Note, NoteError};
 pub use shapes::{Fingering, FingeringError, Shape, ShapeError};
 pub use stiffness::{OPEN_B, usual_b};

@@ -67,17 +67,24 @@ impl Team {
         expected: &Expected,
         history: &mut History,
     ) -> Vec<Judged> {
+        if expected.looks_back() {
+            let analyser = &mut self.of(1)[0];
+            let judged = strums.into_iter().map(|strum| {
+                let take = expected.judge(analyser, &strum, history);
+                history.remember(take.clone());
+                Judged { strum, take }
+            });
+            return judged.collect();
+        }
         let takes: Vec<Take> = (self.of(strums.len()).par_iter_mut().zip(&strums))
             .map(|(analyser, strum)| expected.judge(analyser, strum, &[]))
             .collect();
-        // Advice alone depends on the takes before.
-        (strums.into_iter().zip(takes))
-            .map(|(strum, mut take)| {
-                expected.explain(&mut take, history);
-                history.remember(take.clone());
-                Judged { strum, take }
-            })
-            .collect()
+        let judged = strums.into_iter().zip(takes).map(|(strum, mut take)| {
+            expected.explain(&mut take, history);
+            history.remember(take.clone());
+            Judged { strum, take }
+        });
+        judged.collect()
     }
 }
 

@@ -267,6 +267,7 @@ struct StringObject {
     rings: Value,
     confidence: Value,
     cents: Value,
+    level_db: Value,
     reason: Option<Reason>,
 }
 
@@ -295,6 +296,7 @@ impl From<&Take> for TakeObject {
                     rings: rounded(s.rings.into(), 3),
                     confidence: rounded(s.confidence.into(), 3),
                     cents: s.cents.map_or(Value::Null, |c| rounded(c.into(), 1)),
+                    level_db: s.level_db.map_or(Value::Null, |db| rounded(db.into(), 1)),
                     reason: s.reason,
                 })
                 .collect(),

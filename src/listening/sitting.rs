@@ -148,7 +148,7 @@ impl Sitting {
     /// The frets that are meant.
     fn frets(&mut self) -> Option<Frets> {
         let expected = self.ear.listener().expected();
-        expected.named().map(|voicing| voicing.frets)
+        expected.example().map(|voicing| voicing.frets)
     }
 
     /// Plays how the clean chord sounds; while it does, nothing is judged.

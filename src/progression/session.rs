@@ -15,9 +15,7 @@ use super::start::{Found, Start, best_fit, from_backing};
 use super::timing::{Beat, Matched, Outcome, matched};
 use crate::fretboard::{Frets, Tuning};
 use crate::take::{Strum, strums};
-use crate::verdict::{
-    ALL_STRINGS, Analyser, Expected, History, Settings, Take, Voicing, Warning, clean,
-};
+use crate::verdict::{ALL_STRINGS, Analyser, Expected, History, Settings, Take, Voicing, clean};
 
 /// A strum that comes no more than so many seconds after its beat is late, not missed: as long as a hand takes
 /// over the strings twice. A choice.
@@ -359,7 +357,7 @@ impl<'a> Judge<'a> {
         let Some(take) = self.take(strum, beat, &[]) else {
             return 0.5;
         };
-        if take.warnings.contains(&Warning::WrongChord) {
+        if take.is_another_chord() {
             return 0.0;
         }
         if !take.judged() {

@@ -121,7 +121,7 @@ mod tests {
     fn a_recording_comes_out_as_its_judged_strings_do() {
         let mut tally = Tally::default();
         assert_eq!(tally.outcome(), Outcome::NotJudged);
-        tally.add(&not_judged(Warning::WrongChord));
+        tally.add(&not_judged(Warning::WrongChord { heard: None }));
         assert_eq!(tally.outcome(), Outcome::NotJudged);
         tally.add(&with(bb(), 3, Verdict::Unsure, 0.5));
         assert_eq!(tally.outcome(), Outcome::AsItShouldBe);

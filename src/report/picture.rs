@@ -126,7 +126,12 @@ impl Picture {
             Manner::Strummed => "strummed",
             Manner::Picked => "picked",
         };
-        let guessed = |w: &Warning| matches!(w, Warning::ChordGuessed { .. });
+        let guessed = |w: &Warning| {
+            matches!(
+                w,
+                Warning::ChordGuessed { .. } | Warning::VoicingGuessed { .. }
+            )
+        };
         let held_against = match take.warnings.iter().any(guessed) {
             true => "Best fit",
             false => "Expected",

@@ -168,6 +168,9 @@ pub struct LineSpectrum {
     seconds: f32,
 }
 
+/// Step in Hz between stretches whose floor is computed for [`LineSpectrum::prominence_db`].
+const PROMINENCE_STEP_HZ: f32 = 50.0;
+
 /// How far to either side a peak is compared with its surroundings, in widths 1/T of the window: just
 /// past the first zero of the Blackman window's main lobe.
 const SURROUNDINGS: f32 = 3.2;
@@ -268,12 +271,25 @@ impl LineSpectrum {
             .collect()
     }
 
-    /// The highest standing within `range_hz`, in dB.
-    pub fn standing_max_db(&self, range_hz: (f32, f32)) -> f32 {
-        self.standing_db[self.bin(range_hz.0)..=self.bin(range_hz.1)]
-            .iter()
-            .copied()
-            .fold(f32::MIN, f32::max)
+    /// How far the highest line within `range_hz` stands above the quieter bins up to `around_hz` to its left and its right, in
+    /// dB: for a tone however short the window is, since its line does not fill them.
+    pub fn prominence_db(&self, range_hz: (f32, f32), around_hz: f32) -> f32 {
+        let around = (around_hz / self.bin_hz) as usize;
+        let step = ((PROMINENCE_STEP_HZ / self.bin_hz) as usize).max(1);
+        let mut sorted = Vec::new();
+        let mut highest = f32::MIN;
+        let end = self.bin(range_hz.1) + 1;
+        for from in (self.bin(range_hz.0)..end).step_by(step) {
+            let to = (from + step).min(end);
+            let near = from.saturating_sub(around)..(to + around).min(self.db.len());
+            sorted.clear();
+            sorted.extend(self.db[near].iter().step_by(3));
+            let at = (sorted.len() as f32 * FLOOR_QUANTILE) as usize;
+            let (_, floor, _) = sorted.select_nth_unstable_by(at, f32::total_cmp);
+            let peak = self.db[from..to].iter().copied().fold(f32::MIN, f32::max);
+            highest = highest.max(peak - *floor);
+        }
+        highest
     }
 
     /// The bin nearest `hz`.
@@ -313,8 +329,42 @@ impl LineSpectrum {
 
 #[cfg(test)]
 mod tests {
-    use super::Lowest;
+    use super::{LinePlan, Lowest};
     use proptest::prelude::*;
+    use rand::rngs::SmallRng;
+    use rand::{Rng, SeedableRng};
+
+    /// Six tones a fourth or a third apart, as of a chord, or noise; so many seconds of it.
+    fn prominence_db(seconds: f64, sound: impl FnMut(f64) -> f32) -> f32 {
+        let rate_hz = 11_025.0;
+        let mut plan = LinePlan::new(rate_hz);
+        let times = (0..(seconds * rate_hz) as usize).map(|i| i as f64 / rate_hz);
+        let samples: Vec<f32> = times.map(sound).collect();
+        let mut spectrum = plan.spectrum();
+        plan.fill(&samples, &mut spectrum);
+        spectrum.prominence_db((75.0, 1_500.0), 400.0)
+    }
+
+    #[test]
+    fn a_chord_stands_out_of_a_short_window_as_of_a_long_one_and_noise_of_none() {
+        let chord = |t: f64| {
+            let partial =
+                |n: u32| move |hz: f64| (std::f64::consts::TAU * hz * f64::from(n) * t).sin();
+            let notes = [98.0, 146.8, 196.0, 246.9, 293.7, 392.0];
+            (1..=6)
+                .map(|n| notes.map(partial(n)).iter().sum::<f64>() / f64::from(n * n))
+                .sum::<f64>() as f32
+        };
+        let mut rng = SmallRng::seed_from_u64(3);
+        for seconds in [0.15, 0.3, 1.1] {
+            let [chord_db, noise_db] = [
+                prominence_db(seconds, chord),
+                prominence_db(seconds, |_| rng.random_range(-1.0..1.0)),
+            ];
+            assert!(chord_db > 25.0, "{seconds} s: {chord_db} dB");
+            assert!(noise_db < 18.0, "{seconds} s: {noise_db} dB");
+        }
+    }
 
     proptest! {
         #[test]

@@ -5,6 +5,7 @@ pub mod buzz;
 mod fit;
 #[cfg(feature = "measuring")]
 mod left_out;
+mod level;
 pub mod network;
 mod networks;
 pub mod notes;
@@ -13,14 +14,15 @@ pub mod picked;
 pub mod profile;
 mod spectra;
 pub mod view;
+pub mod which;
 mod whole;
 
 pub use fit::Fit;
 pub use network::{Network, OUTCOMES, Outcome, Scratch};
 pub use networks::Networks;
-pub use notes::Notes;
+pub use notes::{Note, Notes};
 pub use spectra::{Moments, Spectra};
-pub use whole::{REACH_TUNING_CENTS, rough_fit};
+pub use whole::{REACH_TUNING_CENTS, fallen_db, rough_fit};
 
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use network::Said;
@@ -40,6 +42,9 @@ pub struct Heard {
     pub onsets_s: [Option<f32>; STRINGS],
     /// Fret and probability that it sounds, of each string's other notes.
     pub others: [Vec<(u8, f32)>; STRINGS],
+    /// Level of the note that each string most probably sounds, against the strongest partial of the expected notes, in dB;
+    /// `None` where no partial of its own stands out.
+    pub levels_db: [Option<f32>; STRINGS],
 }
 
 impl Heard {
@@ -47,6 +52,17 @@ impl Heard {
     pub fn best_other(&self, string: usize) -> Option<(u8, f32)> {
         let others = self.others[string].iter().copied();
         others.max_by(|a, b| a.1.total_cmp(&b.1))
+    }
+
+    /// The note that `string` most probably sounds.
+    fn likeliest(&self, string: usize) -> Option<&Note> {
+        let other = self.best_other(string).map(|(fret, _)| fret);
+        let other = other.and_then(|f| self.notes.others[string].iter().find(|n| n.fret == f));
+        match (&self.notes.expected[string], self.outcomes[string]) {
+            (Some(_), Some(of)) if of[Outcome::OtherFret as usize] > 0.5 => other,
+            (Some(expected), _) => Some(expected),
+            (None, _) => other,
+        }
     }
 
     /// `found` with the last onset where the last string that sounds is struck: of a fast strum the finder
@@ -85,6 +101,7 @@ pub fn hear_notes(network: &Network, spectra: &Spectra, notes: Notes, room: &mut
         outcomes: [None; STRINGS],
         onsets_s: [None; STRINGS],
         others: Default::default(),
+        levels_db: [None; STRINGS],
     };
     for (note, said) in seen.notes.iter().zip(said) {
         match said {
@@ -95,5 +112,7 @@ pub fn hear_notes(network: &Network, spectra: &Spectra, notes: Notes, room: &mut
             Said::Other(sounds) => heard.others[note.string].push((note.fret, sounds)),
         }
     }
+    let level_db = |note| level::level_db(&spectra.long, &heard.notes, note);
+    heard.levels_db = std::array::from_fn(|s| heard.likeliest(s).and_then(level_db));
     heard
 }

@@ -29,7 +29,8 @@ pub struct Notes {
     pub tuning_cents: f64,
     /// Sum of levels at the expected notes' partials at that offset, per partial looked at, in dB.
     pub tuning_score: f32,
-    /// How far the strongest line below 1.5 kHz stands above its surroundings, in dB.
+    /// How far the strongest line below 1.5 kHz stands above its surroundings as the strings are struck, in dB: of a short take
+    /// as of a long one.
     pub strongest_db: f32,
     /// Share of the lines heard, weighted by how far they stand out, that belong to the expected notes
     /// or to others that the same strings may be sounding.
@@ -100,12 +101,11 @@ impl Notes {
                 .collect()
         });
         let fits: Vec<Fit> = expected.iter().flatten().map(|note| note.fit).collect();
-        let (strongest_db, explained) = whole::explained(long, &fits);
         Notes {
             tuning_cents,
             tuning_score,
-            strongest_db,
-            explained,
+            strongest_db: whole::strongest_db(&spectra.early),
+            explained: whole::explained(long, &fits),
             expected,
             others,
         }

@@ -1,8 +1,8 @@
 //! What a strum says as a whole: its common tuning, and how much of it a voicing explains.
 
 use crate::fretboard::{Frets, Tuning, usual_b};
-use crate::spectrum::LineSpectrum;
 use crate::spectrum::partials::{cents, partial_hz};
+use crate::spectrum::{LineSpectrum, db};
 use crate::strings::fit::Fit;
 use crate::strings::spectra::Spectra;
 
@@ -57,10 +57,35 @@ const LINE_RANGE_DB: f32 = 35.0;
 /// A line belongs to a partial at most this far off, in cents.
 const LINE_CENTS: f64 = 25.0;
 
-/// How far the strongest line stands out, and the share of lines that the expected notes, as fitted, explain.
-pub fn explained(spectrum: &LineSpectrum, expected: &[Fit]) -> (f32, f32) {
+/// How far around a line its surroundings reach, in Hz, by which it is told from noise.
+const SURROUNDINGS_HZ: f32 = 400.0;
+
+/// How far the strongest line of an attack stands out, in dB.
+pub fn strongest_db(attack: &LineSpectrum) -> f32 {
+    attack.prominence_db(LINES_HZ, SURROUNDINGS_HZ)
+}
+
+/// What is left of a strum is read from and to so long after its last string is struck, in seconds.
+const LEFT_S: (f64, f64) = (0.2, 0.4);
+/// The attack lasts so long after the last string is struck, in seconds.
+const ATTACK_S: f64 = 0.1;
+
+/// How much softer a strum is a few tenths of a second after its attack, in dB.
+pub fn fallen_db(spectra: &Spectra) -> f32 {
+    let (first, last) = spectra.onsets;
+    let at = |seconds: f64| {
+        let at = last + (seconds * spectra.rate_hz()) as usize;
+        at.min(spectra.low.len())
+    };
+    let power = |part: &[f32]| part.iter().map(|s| s * s).sum::<f32>() / part.len().max(1) as f32;
+    let attack = power(&spectra.low[first..at(ATTACK_S)]);
+    let left = power(&spectra.low[at(LEFT_S.0)..at(LEFT_S.1)]);
+    db(attack) - db(left)
+}
+
+/// The share of lines that the expected notes, as fitted, explain.
+pub fn explained(spectrum: &LineSpectrum, expected: &[Fit]) -> f32 {
     let lines = spectrum.lines(LINES_HZ, LINE_DB, LINE_RANGE_DB);
-    let strongest = spectrum.standing_max_db(LINES_HZ);
     let (mut all, mut known) = (0f32, 0f32);
     for (hz, weight) in lines {
         all += weight;
@@ -72,7 +97,7 @@ pub fn explained(spectrum: &LineSpectrum, expected: &[Fit]) -> (f32, f32) {
             known += weight;
         }
     }
-    (strongest, if all > 0.0 { known / all } else { 0.0 })
+    if all > 0.0 { known / all } else { 0.0 }
 }
 
 /// How well a voicing's notes match the lines of a strum, roughly and fast: mean standing of their low

@@ -1,12 +1,12 @@
 //! One strum in, six verdicts out: the same analysis for a file, a microphone and a test.
 
 use super::string::{judge_expected, judge_unwanted, not_judged, unwanted};
-use super::{Hand, OUT_OF_TUNE_CENTS, StringVerdict, Take, Verdict, Warning, picked};
-use crate::fretboard::{Frets, STRINGS, Tuning};
+use super::{Hand, OUT_OF_TUNE_CENTS, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning, picked};
+use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
 use crate::strings::buzz::treble::Treble;
 use crate::strings::buzz::{self, Said};
 use crate::strings::picked::{Pass, Picked, Struck};
-use crate::strings::{self, Heard, Moments, Networks, SHORTEST_S, Spectra};
+use crate::strings::{self, Heard, Moments, Networks, OUTCOMES, SHORTEST_S, Spectra};
 use crate::take::{Manner, Strum};
 
 /// Quieter than this nothing is judged, in dBFS: 20 dB under what counts as an ordinary quiet recording.
@@ -15,9 +15,13 @@ const TOO_QUIET_DBFS: f32 = -55.0;
 const CLIPPED: f32 = 0.02;
 /// Samples this near to the take's peak, three or more in a row, are clipped.
 const FULL_SCALE: f32 = 0.985;
-/// The strongest line must stand this far above its surroundings, in dB: white noise alone, 0.5 to 2.5 s
-/// of it, gave 10.7 to 13.5 (five files).
-const TOO_NOISY_DB: f32 = 15.0;
+/// The strongest line must stand this far above its surroundings while the strings are struck, in dB. White and pink noise alone
+/// give 9.1 to 17.4 (800 stretches of 0.15 to 0.5 s); of 15 real chords the least is 35.8, and with noise as loud as they are one
+/// in ten lies below 20.8 (GuitarSet 00_BN1).
+const TOO_NOISY_DB: f32 = 20.0;
+/// A strum of which no string lasts falls by this much from its attack to what is left 0.2 to 0.4 s after, in dB: where all strings
+/// are dead by 15 at least, of other chords by 9 at most (22 each, of eleven guitars).
+const NOTHING_LASTS_DB: f32 = 12.0;
 /// Another chord is said to sound when at most this share of the expected strings ring ...
 const WRONG_CHORD_RING: f32 = 0.5;
 /// ... and less than this share of the lines heard belong to the expected notes. Both are choices.
@@ -62,10 +66,16 @@ impl Analyser {
         }
     }
 
+    /// What it was planned for.
+    pub fn settings(&self) -> Settings {
+        self.settings
+    }
+
     /// Judges one strum against the voicing that was meant, and explains it by the usual fingering;
     /// [`Take::explain`] does so by another one, or in view of the takes before.
     pub fn analyse(&mut self, strum: &Strum, expected: &Frets) -> Take {
         let mut take = self.judge(strum, expected);
+        self.name_other_chord(strum, &[*expected], &mut take);
         take.explain(&Hand::usual(expected, &self.settings.tuning), &[]);
         take
     }
@@ -90,6 +100,10 @@ impl Analyser {
         if strum.manner == Manner::Picked {
             self.read(strum);
             let pass = self.picked.hear(&self.settings.tuning, expected);
+            if picked::is_another_chord(&pass) {
+                take.warnings.push(Warning::WrongChord { heard: None });
+                return take;
+            }
             picked::judge(&mut take, &pass, self.settings.rate_hz, |stroke| {
                 self.hear_stroke(&strum.samples[..end], stroke, &pass, expected)
             });
@@ -109,29 +123,15 @@ impl Analyser {
             expected,
             &mut self.room,
         );
-        take.tuning_cents = heard.notes.tuning_cents as f32;
-        if heard.notes.strongest_db < TOO_NOISY_DB {
-            take.warnings.push(Warning::TooNoisy {
-                snr_db: heard.notes.strongest_db,
-            });
+        // Of strings that are all dead nothing is left by which noise, another chord or the tuning could be told.
+        let lasts = strings::fallen_db(&self.spectra) < NOTHING_LASTS_DB;
+        if lasts && let Some(why) = not_the_chord(&heard, expected) {
+            take.tuning_cents = heard.notes.tuning_cents as f32;
+            take.warnings.push(why);
             return take;
         }
-        let ringing = heard
-            .outcomes
-            .iter()
-            .flatten()
-            .filter(|o| o[0] > 0.5)
-            .count() as f32;
-        let sounding = expected.sounding().count().max(1) as f32;
-        if ringing <= WRONG_CHORD_RING * sounding && heard.notes.explained < WRONG_CHORD_EXPLAINED {
-            take.warnings.push(Warning::WrongChord);
-            return take;
-        }
-        if heard.notes.tuning_cents.abs() > OUT_OF_TUNE_CENTS {
-            take.warnings.push(Warning::OutOfTune {
-                cents: take.tuning_cents,
-            });
-            return take;
+        if lasts {
+            take.tuning_cents = heard.notes.tuning_cents as f32;
         }
         take.strings = std::array::from_fn(|i| match expected.0[i] {
             Some(fret) => judge_expected(&heard, i, fret, seconds),
@@ -147,12 +147,82 @@ impl Analyser {
     }
 
     /// Which of `library` fits best, and how probable that is, 0 to 1. `None` where `library` is empty.
+    ///
+    /// A best fit that itself fits badly is improbable, however far ahead of the others: any chord may have been meant.
     pub fn best_voicing(&mut self, strum: &Strum, library: &[Frets]) -> Option<(usize, f32)> {
         self.read(strum);
-        let tuning = &self.settings.tuning;
         if strum.manner == Manner::Picked {
-            return self.picked.best_voicing(tuning, library);
+            let probable = self.picked.voicings(&self.settings.tuning, library);
+            return (probable.into_iter().enumerate()).max_by(|a, b| a.1.total_cmp(&b.1));
         }
+        let mut close: Vec<(usize, f32)> = self
+            .look_closely(library)
+            .iter()
+            .map(|(i, heard)| (*i, fit(heard)))
+            .collect();
+        close.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let &(best, top) = close.first()?;
+        let odds: f32 = close.iter().map(|(_, fit)| (fit - top).exp()).sum();
+        let well = (top / STRINGS as f32).exp();
+        Some((best, well.min(1.0) / odds))
+    }
+
+    /// How probable each of `voicings` is, 0 to 1, where it is known that one of them is meant, whatever its strings do: their
+    /// places in `voicings`, the most probable first. `prior` says how probable each was before it was heard, in any unit.
+    pub fn which_voicing(
+        &mut self,
+        strum: &Strum,
+        voicings: &[Frets],
+        prior: &[f32],
+    ) -> Vec<(usize, f32)> {
+        self.read(strum);
+        let mut odds: Vec<(usize, f32)> = match strum.manner {
+            Manner::Picked => {
+                let probable = self.picked.voicings(&self.settings.tuning, voicings);
+                probable.into_iter().enumerate().collect()
+            }
+            Manner::Strummed => {
+                let (places, heard): (Vec<usize>, Vec<Heard>) =
+                    self.look_closely(voicings).into_iter().unzip();
+                let fits = strings::which::fits(&heard);
+                let top = fits.iter().copied().fold(f32::MIN, f32::max);
+                let odds = fits.iter().map(|fit| (fit - top).exp());
+                places.into_iter().zip(odds).collect()
+            }
+        };
+        odds.iter_mut().for_each(|(i, odds)| *odds *= prior[*i]);
+        let sum: f32 = odds.iter().map(|o| o.1).sum();
+        odds.iter_mut()
+            .for_each(|o| o.1 /= sum.max(f32::MIN_POSITIVE));
+        odds.sort_by(|a, b| b.1.total_cmp(&a.1));
+        odds
+    }
+
+    /// Where a take is said to be another chord than one of `expected`, says which, if that is sure: of all that are known,
+    /// and of these a fret higher or lower.
+    pub(super) fn name_other_chord(&mut self, strum: &Strum, expected: &[Frets], take: &mut Take) {
+        if !take.is_another_chord() {
+            return;
+        }
+        let tuning = self.settings.tuning;
+        let mut known: Vec<Frets> = library::all(&tuning).iter().map(|v| v.frets).collect();
+        let beside = |frets: &Frets| [-1, 1].map(|by| frets.moved(by));
+        known.extend(expected.iter().flat_map(beside).flatten());
+        known.retain(|frets| !expected.contains(frets) && tuning.reaches(frets).is_ok());
+        known.sort_unstable_by_key(|frets| frets.0);
+        known.dedup();
+        let best = self.best_voicing(strum, &known);
+        let best = best.filter(|(_, sure)| *sure >= SURE_ENOUGH);
+        for warning in &mut take.warnings {
+            if let Warning::WrongChord { heard } = warning {
+                *heard = best.map(|(best, _)| NamedFrets::of(&known[best], &tuning));
+            }
+        }
+    }
+
+    /// What was heard of those of `library` that fit best at a first look, and their places in it.
+    fn look_closely(&mut self, library: &[Frets]) -> Vec<(usize, Heard)> {
+        let tuning = &self.settings.tuning;
         let mut rough: Vec<(f32, usize)> = library
             .iter()
             .enumerate()
@@ -160,30 +230,18 @@ impl Analyser {
             .collect();
         rough.sort_by(|a, b| b.0.total_cmp(&a.0));
         rough.truncate(SHORTLIST);
-        let mut close: Vec<(f32, usize)> = Vec::new();
-        for (_, i) in rough {
-            let heard = strings::hear(
+        let mut hear = |frets: &Frets| {
+            strings::hear(
                 &self.networks.strums,
                 &self.spectra,
                 tuning,
-                &library[i],
+                frets,
                 &mut self.room,
-            );
-            let mut fit = UNEXPLAINED_WEIGHT * (heard.notes.explained.max(0.01)).ln();
-            for string in 0..STRINGS {
-                fit += match heard.outcomes[string] {
-                    Some(o) => o[0].max(1e-3).ln(),
-                    None => (1.0 - unwanted(&heard, string).0).max(1e-3).ln(),
-                };
-            }
-            close.push((fit, i));
-        }
-        close.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let (top, best) = *close.first()?;
-        let odds: f32 = close.iter().map(|(fit, _)| (fit - top).exp()).sum();
-        // A best fit that itself fits badly is no answer, however far ahead of the others.
-        let well = (top / STRINGS as f32).exp();
-        Some((best, well.min(1.0) / odds))
+            )
+        };
+        (rough.into_iter())
+            .map(|(_, i)| (i, hear(&library[i])))
+            .collect()
     }
 
     /// What became of the strings at a stroke of a picked pass.
@@ -212,10 +270,40 @@ impl Analyser {
     }
 }
 
-/// Voicings looked at closely when no chord was named.
+/// Voicings looked at closely, of many.
 const SHORTLIST: usize = 12;
 /// What lines that no note of a voicing explains count, against one string's verdict. A choice.
 const UNEXPLAINED_WEIGHT: f32 = 6.0;
+
+/// How well a voicing fits, where any chord may be meant: whether every string does what it should.
+fn fit(heard: &Heard) -> f32 {
+    let of_string = |string: usize| match heard.outcomes[string] {
+        Some(outcomes) => outcomes[0].max(1e-3).ln(),
+        None => (1.0 - unwanted(heard, string).0).max(1e-3).ln(),
+    };
+    let unexplained = UNEXPLAINED_WEIGHT * heard.notes.explained.max(0.01).ln();
+    unexplained + (0..STRINGS).map(of_string).sum::<f32>()
+}
+
+/// Why a strum is not judged string by string, where it is not.
+fn not_the_chord(heard: &Heard, expected: &Frets) -> Option<Warning> {
+    let notes = &heard.notes;
+    if notes.strongest_db < TOO_NOISY_DB {
+        return Some(Warning::TooNoisy {
+            snr_db: notes.strongest_db,
+        });
+    }
+    let rings = |o: &&[f32; OUTCOMES]| o[0] > 0.5;
+    let ringing = heard.outcomes.iter().flatten().filter(rings).count() as f32;
+    let sounding = expected.sounding().count().max(1) as f32;
+    if ringing <= WRONG_CHORD_RING * sounding && notes.explained < WRONG_CHORD_EXPLAINED {
+        return Some(Warning::WrongChord { heard: None });
+    }
+    let cents = notes.tuning_cents;
+    (cents.abs() > OUT_OF_TUNE_CENTS).then_some(Warning::OutOfTune {
+        cents: cents as f32,
+    })
+}
 
 /// A take of which nothing has been heard yet: no string is judged.
 pub(super) fn unheard(strum: &Strum, expected: Frets) -> Take {

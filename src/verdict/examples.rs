@@ -25,6 +25,7 @@ pub fn clean(frets: &str) -> Take {
         rings: if frets.0[i].is_some() { 0.99 } else { 0.02 },
         confidence: 0.98,
         cents: frets.0[i].map(|f| f32::from(f) + 0.123),
+        level_db: frets.0[i].map(|f| -3.0 - f32::from(f)),
         reason: None,
     });
     Take {

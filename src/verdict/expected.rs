@@ -1,15 +1,24 @@
 //! What takes are held against.
 
 use super::analyser::{Analyser, unheard};
-use super::{Hand, SURE_ENOUGH, Take, Warning};
-use crate::fretboard::{Frets, STRINGS, Tuning};
+use super::{Candidates, Hand, SURE_ENOUGH, Take, Warning};
+use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning};
 use crate::take::Strum;
+
+/// A voicing is named as one that a strum may be from this probability up: rarer ones only make the choice longer. A choice.
+const WORTH_A_WORD: f32 = 0.05;
+/// How much more probable the voicing of the take before is than another one. A choice: hands mostly stay where they are.
+const AGAIN: f32 = 8.0;
+/// Where no voicing is known.
+const NO_FRETS: Frets = Frets([None; STRINGS]);
 
 /// What takes are held against.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Expected {
     /// This voicing.
     Named(Voicing),
+    /// One of these voicings of one chord, whose name alone was given; the usual one first, at least one.
+    Chord(Vec<Voicing>),
     /// The one of these that fits a take best; `frets` are theirs, in the same order.
     Guessed {
         /// Frets of each voicing.
@@ -49,26 +58,47 @@ impl Voicing {
         take.explain(&self.hand, history);
         take
     }
+
+    /// These frets as they are named in a sentence.
+    fn named(&self, tuning: &Tuning) -> NamedFrets {
+        let chord = self.chord.as_ref().and_then(|chord| chord.parse().ok());
+        let named = NamedFrets::of(&self.frets, tuning);
+        NamedFrets {
+            // A name may be spelled in two ways; the one given counts.
+            chord: chord.or(named.chord),
+            ..named
+        }
+    }
 }
 
 impl Expected {
-    /// The voicing that is meant, where one is.
+    /// The voicing that is meant, where it is only one.
     pub fn named(&self) -> Option<&Voicing> {
         match self {
             Expected::Named(voicing) => Some(voicing),
             Expected::Among(voicings) => voicings.first(),
-            Expected::Guessed { .. } => None,
+            Expected::Chord(voicings) if voicings.len() == 1 => voicings.first(),
+            Expected::Chord(_) | Expected::Guessed { .. } => None,
+        }
+    }
+
+    /// A voicing that would be right; `None` where any chord would.
+    pub fn example(&self) -> Option<&Voicing> {
+        match self {
+            Expected::Chord(voicings) => voicings.first(),
+            _ => self.named(),
         }
     }
 
     /// Judges one strum; `history` are the takes before it, the oldest first.
     ///
     /// # Panics
-    /// When there is nothing in [`Expected::Among`].
+    /// When there is nothing in [`Expected::Among`] or [`Expected::Chord`].
     pub fn judge(&self, analyser: &mut Analyser, strum: &Strum, history: &[Take]) -> Take {
-        match self {
+        let mut take = match self {
             Expected::Named(voicing) => voicing.judge(analyser, strum, history),
             Expected::Among(voicings) => Self::judge_among(voicings, analyser, strum, history),
+            Expected::Chord(voicings) => self.judge_chord(voicings, analyser, strum, history),
             Expected::Guessed { frets, voicings } => {
                 let Some((best, sure)) = analyser.best_voicing(strum, frets) else {
                     return self.not_judged(strum, Warning::ChordGuessed { sure: 0.0 });
@@ -79,16 +109,82 @@ impl Expected {
                 }
                 let mut take = voicings[best].judge(analyser, strum, history);
                 take.warnings.insert(0, guessed);
-                take
+                return take;
             }
+        };
+        let meant: Vec<Frets> = match self {
+            Expected::Chord(voicings) => voicings.iter().map(|v| v.frets).collect(),
+            _ => vec![take.frets],
+        };
+        analyser.name_other_chord(strum, &meant, &mut take);
+        take
+    }
+
+    /// Judges against the voicing that surely sounds. What would be said whichever it is, is said in any case.
+    fn judge_chord(
+        &self,
+        voicings: &[Voicing],
+        analyser: &mut Analyser,
+        strum: &Strum,
+        history: &[Take],
+    ) -> Take {
+        let first = voicings[0].judge(analyser, strum, history);
+        if voicings.len() == 1 {
+            return first;
         }
+        if !first.judged() && !first.is_another_chord() {
+            return self.of_no_voicing(first, strum);
+        }
+        let frets: Vec<Frets> = voicings.iter().map(|v| v.frets).collect();
+        let before = history.iter().rev().filter(|t| t.judged()).map(|t| t.frets);
+        let before = before.take(1).find(|last| frets.contains(last));
+        let prior: Vec<f32> = (frets.iter())
+            .map(|frets| if before == Some(*frets) { AGAIN } else { 1.0 })
+            .collect();
+        let probable = analyser.which_voicing(strum, &frets, &prior);
+        let (best, sure) = probable[0];
+        let mut take = match best {
+            0 => first,
+            _ => voicings[best].judge(analyser, strum, history),
+        };
+        if !take.judged() {
+            return self.of_no_voicing(take, strum);
+        }
+        let tuning = analyser.settings().tuning;
+        let candidates = probable.iter().filter(|(_, p)| *p >= WORTH_A_WORD);
+        let candidates = candidates.map(|(i, _)| voicings[*i].named(&tuning));
+        let guessed = Warning::VoicingGuessed {
+            sure,
+            voicings: Candidates::of(candidates),
+        };
+        if sure < SURE_ENOUGH {
+            return self.not_judged(strum, guessed);
+        }
+        take.warnings.insert(0, guessed);
+        take
+    }
+
+    /// A take that was not judged, where it is not known either which voicing it is.
+    fn of_no_voicing(&self, take: Take, strum: &Strum) -> Take {
+        Take {
+            frets: NO_FRETS,
+            strings: unheard(strum, NO_FRETS).strings,
+            ..take
+        }
+    }
+
+    /// Whether verdicts, and not advice alone, depend on the takes before.
+    pub fn looks_back(&self) -> bool {
+        matches!(self, Expected::Chord(voicings) if voicings.len() > 1)
     }
 
     /// Explains a take that was judged against this, in view of the takes before it, the oldest first.
     pub fn explain(&self, take: &mut Take, history: &[Take]) {
         let voicings = match self {
             Expected::Named(voicing) => std::slice::from_ref(voicing),
-            Expected::Among(voicings) | Expected::Guessed { voicings, .. } => voicings,
+            Expected::Among(voicings)
+            | Expected::Chord(voicings)
+            | Expected::Guessed { voicings, .. } => voicings,
         };
         if let Some(voicing) = voicings.iter().find(|v| v.frets == take.frets) {
             take.explain(&voicing.hand, history);
@@ -104,7 +200,7 @@ impl Expected {
         history: &[Take],
     ) -> Take {
         let take = voicings[0].judge(analyser, strum, history);
-        let wrong_chord = take.warnings.contains(&Warning::WrongChord);
+        let wrong_chord = take.is_another_chord();
         let faults = take.strings.iter().any(|s| s.verdict.is_fault());
         if voicings.len() < 2 || !(wrong_chord || faults) {
             return take;
@@ -124,7 +220,8 @@ impl Expected {
             Some(voicing) => not_judged(strum, voicing, why),
             None => Take {
                 warnings: vec![why],
-                ..unheard(strum, Frets([None; STRINGS]))
+                chord: self.example().and_then(|v| v.chord.clone()),
+                ..unheard(strum, NO_FRETS)
             },
         }
     }

@@ -19,7 +19,7 @@ pub use history::History;
 
 use serde::{Deserialize, Serialize};
 
-use crate::fretboard::{Frets, STRINGS};
+use crate::fretboard::{Frets, NamedFrets, STRINGS};
 use crate::take::Manner;
 
 /// What one string did.
@@ -56,6 +56,8 @@ pub enum Reason {
     NotJudged,
     /// It does not ring; whether it is dead or dies early is open.
     MutedOrChoked,
+    /// It resonates, too faintly to be heard beside the chord.
+    Faint,
 }
 
 /// Off by more than this the guitar is to be tuned first: half way to the next semitone lies at 50 cents.
@@ -65,8 +67,8 @@ const OUT_OF_TUNE_CENTS: f64 = 45.0;
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "kind")]
 pub enum Warning {
-    /// Another chord than the expected one sounds.
-    WrongChord,
+    /// Another chord than the expected one sounds, and which, where that is sure.
+    WrongChord { heard: Option<NamedFrets> },
     /// The guitar as a whole is off the reference by more than can be followed, or its strings disagree.
     OutOfTune {
         /// Offset from the reference pitch, in cents.
@@ -108,11 +110,49 @@ pub enum Warning {
         /// How probable it is that the guess is right, 0 to 1.
         sure: f32,
     },
+    /// A chord was named, but not which of its voicings: those that it may be, the most probable first, and how probable that
+    /// one is, 0 to 1. Below [`SURE_ENOUGH`] the take is not judged.
+    VoicingGuessed {
+        /// How probable the first of them is, 0 to 1.
+        sure: f32,
+        /// Those that it may be, the most probable first.
+        voicings: Candidates,
+    },
+}
+
+/// A few voicings that one strum may be, the most probable first.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Candidates([Option<NamedFrets>; Candidates::MOST]);
+
+impl Candidates {
+    /// More than three nobody reads.
+    const MOST: usize = 3;
+
+    /// The first three of these.
+    pub fn of(voicings: impl IntoIterator<Item = NamedFrets>) -> Self {
+        let mut voicings = voicings.into_iter();
+        Candidates(std::array::from_fn(|_| voicings.next()))
+    }
+
+    /// They, the most probable first.
+    pub fn iter(&self) -> impl Iterator<Item = &NamedFrets> {
+        self.0.iter().flatten()
+    }
+}
+
+impl Serialize for Candidates {
+    fn serialize<S: serde::Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        out.collect_seq(self.iter())
+    }
 }
 
 /// A guessed chord is judged against only from this probability up: at most one take in twenty is
 /// then told about strings of a chord that was never meant.
 pub const SURE_ENOUGH: f32 = 0.95;
+
+/// Almost nothing rings where so many strings are dead at least, and so many others sound at most. A choice.
+const DEAD_LEAST: usize = 4;
+const SOUNDING_MOST: usize = 2;
 
 /// The verdict on one string.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -132,6 +172,9 @@ pub struct StringVerdict {
     pub confidence: f32,
     /// Cents above the expected pitch in this take's own tuning, where the string could be measured.
     pub cents: Option<f32>,
+    /// How loud it is: its strongest partial that no other string of the chord has, against the chord's strongest partial,
+    /// in dB. `None` where it does not sound, or no such partial stands out.
+    pub level_db: Option<f32>,
     /// Why the string is `Unsure`, or its verdict not surer.
     pub reason: Option<Reason>,
 }
@@ -191,6 +234,22 @@ impl Verdict {
 }
 
 impl Take {
+    /// Whether another chord than the expected one is said to sound.
+    pub fn is_another_chord(&self) -> bool {
+        let another = |w: &Warning| matches!(w, Warning::WrongChord { .. });
+        self.warnings.iter().any(another)
+    }
+
+    /// Whether four or more of the strings that should sound are dead, and two at most are not.
+    pub fn almost_nothing_rings(&self) -> bool {
+        let expected = || self.strings.iter().filter(|s| s.expected_fret.is_some());
+        let silent = expected().filter(|s| matches!(s.verdict, Verdict::Muted | Verdict::Choked));
+        let silent = silent.count();
+        // One or two of them may seem to die early, by what lies beside them; where most do, that is another fault.
+        let dead = expected().filter(|s| s.is_true_of(Verdict::Muted)).count();
+        silent >= DEAD_LEAST && 2 * dead >= silent && silent + SOUNDING_MOST >= expected().count()
+    }
+
     /// False where no string was judged because of what the warnings say.
     pub fn judged(&self) -> bool {
         self.strings

@@ -11,6 +11,11 @@ const WRONG_CHORD: f32 = 0.3;
 /// How sure it is that a string is dead which no stroke was heard on: it may have been left out.
 const NOT_STRUCK: f32 = 0.9;
 
+/// Whether another chord than the expected one is picked.
+pub(super) fn is_another_chord(pass: &Pass) -> bool {
+    pass.of_voicing.is_some_and(|share| share < WRONG_CHORD)
+}
+
 /// Fills in the strings, the tuning, and what is wrong with the take as a whole. Strokes count samples at `rate_hz`;
 /// `hear` says what became of the strings at one.
 pub(super) fn judge(
@@ -20,10 +25,6 @@ pub(super) fn judge(
     mut hear: impl FnMut(Struck) -> Heard,
 ) {
     take.tuning_cents = pass.tuning_cents as f32;
-    if pass.of_voicing.is_some_and(|share| share < WRONG_CHORD) {
-        take.warnings.push(Warning::WrongChord);
-        return;
-    }
     if pass.tuning_cents.abs() > OUT_OF_TUNE_CENTS {
         take.warnings.push(Warning::OutOfTune {
             cents: take.tuning_cents,

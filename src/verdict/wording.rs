@@ -2,6 +2,7 @@
 //! wrong with a take as a whole and what to do about it.
 
 use super::{Advice, Cause, Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
+use crate::fretboard::{ChordName, NamedFrets};
 
 /// Below this confidence a verdict is worded as "probably": more than one in five such verdicts is
 /// wrong.
@@ -71,6 +72,9 @@ pub fn string_phrase(string: &StringVerdict) -> String {
     let mut phrase = match (string.verdict, string.expected_fret, string.heard_fret) {
         (Verdict::Unsure, ..) => return format!("unsure: {}", reason_phrase(string.reason)),
         _ if string.dead_or_dying() => return "does not ring: dead or dies early".to_owned(),
+        (Verdict::Silent, ..) if string.reason == Some(Reason::Faint) => {
+            "silent: resonates faintly".to_owned()
+        }
         (Verdict::Silent, Some(_), _) => "quiet, as is usual here".to_owned(),
         (Verdict::Silent, ..) => "silent, as it should be".to_owned(),
         (Verdict::Muted, ..) => "muted: a dead thud".to_owned(),
@@ -99,7 +103,7 @@ fn reason_phrase(reason: Option<Reason>) -> &'static str {
         Some(Reason::TooShort) => "the sound ends too soon",
         Some(Reason::Balanced) => "other strings cover it",
         Some(Reason::NotJudged) => "not judged",
-        Some(Reason::MutedOrChoked) | None => "the sound does not tell",
+        Some(Reason::MutedOrChoked | Reason::Faint) | None => "the sound does not tell",
     }
 }
 
@@ -112,6 +116,25 @@ pub fn headline(take: &Take) -> String {
             let why: Vec<String> = take.warnings.iter().map(|w| warning(w, take)).collect();
             format!("Not judged. {}", why.join(" "))
         };
+    }
+    match voicing_heard(take) {
+        Some(voicing) => format!("{voicing}: {}", uncapital(&strings_headline(take))),
+        None => strings_headline(take),
+    }
+}
+
+/// The voicing that was taken for the one played, where only the chord was named.
+fn voicing_heard(take: &Take) -> Option<&NamedFrets> {
+    take.warnings.iter().find_map(|w| match w {
+        Warning::VoicingGuessed { voicings, .. } => voicings.iter().next(),
+        _ => None,
+    })
+}
+
+/// The headline of a judged take, as far as its strings go.
+fn strings_headline(take: &Take) -> String {
+    if take.almost_nothing_rings() {
+        return "Almost nothing rings: the hand touches the strings without pressing them down, or damps them.".to_owned();
     }
     let open: Vec<u8> = numbers(take, |s| s.verdict == Verdict::Unsure);
     let faults = faults(take);
@@ -152,6 +175,9 @@ pub fn brief(take: &Take) -> String {
     let chord = take.chord.as_deref().unwrap_or_default();
     if !take.judged() {
         return match (guess, take.warnings.last()) {
+            (None, Some(Warning::VoicingGuessed { .. })) => {
+                format!("{chord}: which shape is not sure")
+            }
             (Some(_), _) if take.chord.is_none() => "no chord known here".to_owned(),
             (Some(sure), _) if sure < SURE_ENOUGH => {
                 format!("perhaps {chord}, {}", percent(sure))
@@ -160,6 +186,9 @@ pub fn brief(take: &Take) -> String {
             (_, None) => "not judged".to_owned(),
         };
     }
+    if take.almost_nothing_rings() {
+        return "almost nothing rings".to_owned();
+    }
     let faults = numbers(take, |s| s.verdict.is_fault());
     let open = numbers(take, |s| s.verdict == Verdict::Unsure);
     let (what, those) = match (faults.is_empty(), open.is_empty()) {
@@ -167,9 +196,16 @@ pub fn brief(take: &Take) -> String {
         (true, false) => ("unsure of", open),
         (true, true) => ("as it should be", vec![]),
     };
-    let start = match guess {
-        Some(_) => format!("{chord}: {what}"),
-        None => what.to_owned(),
+    let start = match (guess, voicing_heard(take)) {
+        (Some(_), _) => format!("{chord}: {what}"),
+        (
+            None,
+            Some(NamedFrets {
+                at: Some(at @ 1..), ..
+            }),
+        ) => format!("{chord} at {at}: {what}"),
+        (None, Some(_)) => format!("{chord} open: {what}"),
+        (None, None) => what.to_owned(),
     };
     let long = format!("{start} {}", listed(&those));
     if those.len() == take.strings.len() {
@@ -184,12 +220,23 @@ pub fn brief(take: &Take) -> String {
 /// What is wrong with the take as a whole and what to do, in one or two sentences. `take` is the
 /// take that the warning belongs to.
 pub fn warning(warning: &Warning, take: &Take) -> String {
+    let no_frets = take.frets.sounding().next().is_none();
     let chord = match &take.chord {
+        Some(name) if no_frets => name.clone(),
         Some(name) => format!("{name} ({})", take.frets),
         None => take.frets.to_string(),
     };
     let what = match *warning {
-        Warning::WrongChord => format!("Another chord than {chord} sounds."),
+        Warning::WrongChord { heard: None } => format!("Another chord than {chord} sounds."),
+        Warning::WrongChord { heard: Some(heard) } => {
+            let what = format!("Another chord than {chord} sounds: {heard}.");
+            return match off_place(&heard, take) {
+                Some((way, back)) => format!(
+                    "{what} It is the same shape one fret too {way}: move the hand a fret {back}."
+                ),
+                None => format!("{what} {}", what_to_do(warning)),
+            };
+        }
         Warning::OutOfTune { cents } => format!(
             "The guitar is out of tune by about {:.0} cents.",
             cents.abs()
@@ -205,7 +252,7 @@ pub fn warning(warning: &Warning, take: &Take) -> String {
         Warning::TooNoisy { .. } => "The background is too loud against the strum.".to_owned(),
         Warning::SoundLost { .. } => "The computer lost some of the sound.".to_owned(),
         Warning::Rattle { .. } => "Something rattles that follows no single string.".to_owned(),
-        Warning::ChordGuessed { .. } if take.frets.sounding().next().is_none() => {
+        Warning::ChordGuessed { .. } if no_frets => {
             "No chord was named, and none that is known here fits.".to_owned()
         }
         Warning::ChordGuessed { sure } if sure >= SURE_ENOUGH => {
@@ -218,6 +265,26 @@ pub fn warning(warning: &Warning, take: &Take) -> String {
             "No chord was named: {chord} fits best, but only {} sure.",
             percent(sure)
         ),
+        Warning::VoicingGuessed { sure, .. } if sure >= SURE_ENOUGH => {
+            return format!(
+                "Of all that is known of this name {} fits best, {} sure.",
+                take.frets,
+                percent(sure)
+            );
+        }
+        Warning::VoicingGuessed { voicings, .. } => {
+            let which: Vec<String> = voicings.iter().map(NamedFrets::to_string).collect();
+            let typed = voicings.iter().map(|v| match v.frets.to_string() {
+                spaced if spaced.contains(' ') => format!("--frets \"{spaced}\""),
+                plain => format!("--frets {plain}"),
+            });
+            return format!(
+                "This may be {}. {}: {}.",
+                which.join(", or "),
+                what_to_do(warning).trim_end_matches('.'),
+                typed.collect::<Vec<_>>().join(", or ")
+            );
+        }
     };
     format!("{what} {}", what_to_do(warning))
 }
@@ -234,7 +301,7 @@ pub fn general_warning(warning: &Warning) -> String {
 
 fn what_to_do(warning: &Warning) -> &'static str {
     match warning {
-        Warning::WrongChord => {
+        Warning::WrongChord { .. } => {
             "Compare your fingers with the frets, or name the chord that you play."
         }
         Warning::OutOfTune { .. } => "Tune it and record again, or say how it is tuned.",
@@ -251,12 +318,13 @@ fn what_to_do(warning: &Warning) -> &'static str {
         }
         Warning::SoundLost { .. } => "Strum again; close other programs if it happens often.",
         Warning::ChordGuessed { .. } => "Name the chord or its frets.",
+        Warning::VoicingGuessed { .. } => "Give the frets in place of the name.",
     }
 }
 
 fn warning_phrase(warning: &Warning) -> &'static str {
     match warning {
-        Warning::WrongChord => "another chord",
+        Warning::WrongChord { .. } => "another chord",
         Warning::OutOfTune { .. } => "out of tune",
         Warning::TooQuiet { .. } => "too quiet",
         Warning::Clipped { .. } => "overloaded",
@@ -265,8 +333,35 @@ fn warning_phrase(warning: &Warning) -> &'static str {
         Warning::SoundLost { .. } => "sound lost",
         Warning::Rattle { .. } => "a rattle",
         Warning::ChordGuessed { .. } => "no chord named",
+        Warning::VoicingGuessed { .. } => "which shape is not sure",
     }
 }
+
+/// Which way a hand is off that holds the shape of a take a fret from its place, and where it is to go.
+fn off_place(heard: &NamedFrets, take: &Take) -> Option<(&'static str, &'static str)> {
+    let is_off_by = |by: i8| match take.frets.sounding().next() {
+        Some(_) => take.frets.moved(by) == Some(heard.frets),
+        // Any shape of the chord was meant.
+        None => {
+            let wanted = take.chord.as_deref().map(str::parse::<ChordName>);
+            let moved = wanted
+                .and_then(Result::ok)
+                .map(|chord| chord.transposed(by.rem_euclid(12) as u8));
+            let is_it = moved
+                .zip(heard.chord)
+                .is_some_and(|(a, b)| a.sounds_like(&b));
+            is_it && heard.shape.is_some() && heard.frets.moved(-by).is_some()
+        }
+    };
+    match (is_off_by(1), is_off_by(-1)) {
+        (true, _) => Some(("high", TOWARDS_NUT)),
+        (_, true) => Some(("low", TOWARDS_BODY)),
+        _ => None,
+    }
+}
+
+pub(super) const TOWARDS_NUT: &str = "towards the nut";
+pub(super) const TOWARDS_BODY: &str = "towards the body";
 
 /// "23 cents sharp".
 pub(super) fn off_pitch(cents: f32) -> String {
@@ -357,6 +452,14 @@ pub(super) fn listed(numbers: &[u8]) -> String {
     }
 }
 
+/// With a small first letter, as after a colon; a chord's name keeps its own.
+fn uncapital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_lowercase().chain(letters).collect()
+    })
+}
+
 pub(super) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| {
@@ -379,12 +482,14 @@ fn percent(share: f32) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fretboard::Frets;
+    use crate::verdict::Candidates;
     use crate::verdict::examples::{bb, not_judged, with};
 
     const WARNINGS: [Warning; 10] = [
         Warning::Rattle { sure: 0.8 },
         Warning::SoundLost { seconds: 0.2 },
-        Warning::WrongChord,
+        Warning::WrongChord { heard: None },
         Warning::OutOfTune { cents: -62.0 },
         Warning::TooQuiet { peak_dbfs: -58.0 },
         Warning::Clipped { share: 0.002 },
@@ -501,6 +606,112 @@ mod tests {
             }
             assert!(headline(&take).starts_with("Not judged. "));
         }
+    }
+
+    fn named(frets: &str) -> NamedFrets {
+        NamedFrets::of(
+            &frets.parse().unwrap(),
+            &crate::fretboard::Tuning::default(),
+        )
+    }
+
+    #[test]
+    fn the_chord_heard_instead_is_named_and_a_shape_a_fret_off_is_said_to_be_one() {
+        let says = |heard: &str| {
+            let heard = Some(named(heard));
+            warning(&Warning::WrongChord { heard }, &bb())
+        };
+        assert_eq!(
+            says("x32010"),
+            "Another chord than Bb (x13331) sounds: C as an open chord (x32010). Compare your fingers with the frets, or name the chord that you play."
+        );
+        assert_eq!(
+            says("x24442"),
+            "Another chord than Bb (x13331) sounds: B as the A shape at fret 2 (x24442). It is the same shape one fret too high: move the hand a fret towards the nut."
+        );
+        assert!(
+            says("x02220").contains("one fret too low: move the hand a fret towards the body.")
+        );
+        assert!(
+            !says("x35553").contains("same shape"),
+            "two frets are no slip"
+        );
+    }
+
+    #[test]
+    fn a_shape_a_fret_off_is_told_where_the_chord_alone_was_named() {
+        let take = of_chord_alone("C");
+        let says = |heard: &str| {
+            let heard = Some(named(heard));
+            warning(&Warning::WrongChord { heard }, &take)
+        };
+        assert!(says("x46664").starts_with(
+            "Another chord than C sounds: Db as the A shape at fret 4 (x46664). It is the same shape one fret too high"
+        ));
+        assert!(says("799877").contains("one fret too low"));
+        assert!(!says("x57775").contains("same shape"));
+        assert!(!says("022100").contains("same shape"));
+    }
+
+    /// A take that was not judged, of a chord whose shape nobody named.
+    fn of_chord_alone(chord: &str) -> Take {
+        let mut take = not_judged(Warning::WrongChord { heard: None });
+        take.chord = Some(chord.to_owned());
+        take.frets = Frets([None; 6]);
+        take
+    }
+
+    #[test]
+    fn the_voicing_taken_for_the_one_played_is_in_the_first_line() {
+        let guessed = |mut take: Take, sure| {
+            let voicings = Candidates::of(["x13331", "688766"].map(named));
+            let guessed = Warning::VoicingGuessed { sure, voicings };
+            take.warnings = vec![guessed];
+            take
+        };
+        let dead = guessed(with(bb(), 4, Verdict::Muted, 0.95), 0.97);
+        assert_eq!(
+            headline(&dead),
+            "Bb as the A shape at fret 1 (x13331): string 4 does not ring."
+        );
+        assert_eq!(brief(&dead), "Bb at 1: look at 4");
+        let open = guessed(of_chord_alone("Bb"), 0.6);
+        assert_eq!(
+            headline(&open),
+            "Not judged. This may be Bb as the A shape at fret 1 (x13331), or Bb as the E shape at fret 6 (688766). Give the frets in place of the name: --frets x13331, or --frets 688766."
+        );
+        assert_eq!(brief(&open), "Bb: which shape is not sure");
+    }
+
+    #[test]
+    fn frets_of_two_digits_are_typed_between_quotes() {
+        let voicings = Candidates::of(["x 10 12 12 12 10", "355433"].map(named));
+        let open = Warning::VoicingGuessed {
+            sure: 0.5,
+            voicings,
+        };
+        let text = warning(&open, &of_chord_alone("G"));
+        assert!(
+            text.ends_with("--frets \"x 10 12 12 12 10\", or --frets 355433."),
+            "{text}"
+        );
+    }
+
+    #[test]
+    fn almost_nothing_rings_is_said_instead_of_six_faults() {
+        let dead = |strings: &[u8]| {
+            let take = bb();
+            strings
+                .iter()
+                .fold(take, |t, s| with(t, *s, Verdict::Muted, 0.9))
+        };
+        assert!(headline(&dead(&[5, 4, 3, 2])).starts_with("Almost nothing rings: "));
+        assert!(headline(&dead(&[5, 4, 3, 2, 1])).starts_with("Almost nothing rings: "));
+        assert_eq!(brief(&dead(&[5, 4, 3, 2, 1])), "almost nothing rings");
+        assert_eq!(
+            headline(&dead(&[4, 3, 2])),
+            "Strings 4, 3 and 2 do not ring."
+        );
     }
 
     #[test]

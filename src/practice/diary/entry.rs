@@ -180,6 +180,8 @@ impl Entry {
                 rings: finite(s.rings).unwrap_or(0.5).clamp(0.0, 1.0),
                 confidence: finite(s.confidence).unwrap_or(0.0).clamp(0.0, 1.0),
                 cents: s.cents.and_then(finite),
+                // The diary has no column for it.
+                level_db: None,
                 ..s
             }),
             program: env!("CARGO_PKG_VERSION").to_owned(),

@@ -267,6 +267,7 @@ fn entry(row: &SqlRow) -> rusqlite::Result<Entry> {
             rings: share(at + 2)?.unwrap_or(0.5),
             confidence: share(at + 3)?.unwrap_or(0.0),
             cents: within(row.get(at + 4)?, &CENTS).map(|cents| cents as f32),
+            level_db: None,
             reason: reason.map(|word| kind(at + 5, word)).transpose()?,
         })
     };

@@ -29,6 +29,7 @@ pub(in crate::practice) fn take(frets: &str, faults: &[(u8, Verdict)], start_s: 
             rings,
             confidence: 0.95,
             cents: None,
+            level_db: None,
             reason: (verdict == Verdict::Unsure).then_some(Reason::Balanced),
         }
     });
@@ -46,7 +47,7 @@ pub(in crate::practice) fn take(frets: &str, faults: &[(u8, Verdict)], start_s: 
 
 fn not_judged(frets: &str, start_s: f64) -> Take {
     let mut take = take(frets, &[], start_s);
-    take.warnings.push(Warning::WrongChord);
+    take.warnings.push(Warning::WrongChord { heard: None });
     for string in &mut take.strings {
         string.verdict = Verdict::Unsure;
         string.reason = Some(Reason::NotJudged);

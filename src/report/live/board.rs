@@ -160,11 +160,15 @@ impl Board {
 }
 
 fn goal(expected: &Expected) -> String {
-    match expected.named() {
-        Some(voicing) => match &voicing.chord {
+    match (expected.named(), expected.example()) {
+        (Some(voicing), _) => match &voicing.chord {
             Some(chord) => format!("{chord}  {}", voicing.frets),
             None => voicing.frets.to_string(),
         },
-        None => "any chord known here".to_owned(),
+        (None, Some(example)) => match &example.chord {
+            Some(chord) => format!("{chord}, any shape"),
+            None => example.frets.to_string(),
+        },
+        (None, None) => "any chord known here".to_owned(),
     }
 }

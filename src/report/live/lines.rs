@@ -26,12 +26,16 @@ pub struct Plain;
 
 impl Lines for Plain {
     fn expect(&mut self, out: &mut dyn Write, expected: &Expected) -> io::Result<()> {
-        match expected.named() {
-            Some(voicing) => match &voicing.chord {
+        match (expected.named(), expected.example()) {
+            (Some(voicing), _) => match &voicing.chord {
                 Some(chord) => writeln!(out, "Listening for {chord} ({}).", voicing.frets)?,
                 None => writeln!(out, "Listening for {}.", voicing.frets)?,
             },
-            None => writeln!(out, "Listening for any chord known here.")?,
+            (None, Some(example)) => {
+                let chord = example.chord.as_deref().unwrap_or_default();
+                writeln!(out, "Listening for {chord} in any of its shapes.")?;
+            }
+            (None, None) => writeln!(out, "Listening for any chord known here.")?,
         }
         writeln!(out, "{LIST_HEADING}")?;
         out.flush()
@@ -94,7 +98,7 @@ impl Lines for JsonLines {
     fn expect(&mut self, out: &mut dyn Write, expected: &Expected) -> io::Result<()> {
         let (chord, frets) = match expected.named() {
             Some(v) => (v.chord.clone(), Some(v.frets.to_string())),
-            None => (None, None),
+            None => (expected.example().and_then(|v| v.chord.clone()), None),
         };
         let value = json!({ "event": "listening", "chord": chord, "frets": frets });
         Self::put(out, &value)

@@ -595,7 +595,7 @@ mod tests {
             played(bb(), None),
             played(dead(3), None),
             played(with(bb(), 3, Verdict::Unsure, 0.5), None),
-            played(not_judged(Warning::WrongChord), None),
+            played(not_judged(Warning::WrongChord { heard: None }), None),
         ];
         let summary = Summary::of(&takes);
         assert_eq!((summary.takes, summary.judged, summary.clean), (4, 3, 2));

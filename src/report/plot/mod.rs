@@ -320,7 +320,10 @@ mod tests {
             shown(bb(), "a.wav"),
             shown(worst, long),
             shown(all(Unsure), "<b>&\"quoted\"'.wav"),
-            shown(not_judged(Warning::WrongChord), "dźwięk.wav"),
+            shown(
+                not_judged(Warning::WrongChord { heard: None }),
+                "dźwięk.wav",
+            ),
         ]
     }
 

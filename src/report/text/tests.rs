@@ -106,7 +106,7 @@ fn a_left_handed_picture_is_mirrored_and_still_reads_low_to_high() {
 
 #[test]
 fn a_take_that_was_not_judged_says_what_to_do_and_shows_no_strings() {
-    insta::assert_snapshot!(one(not_judged(Warning::WrongChord)), @r#"
+    insta::assert_snapshot!(one(not_judged(Warning::WrongChord { heard: None })), @r#"
     Not judged. Another chord than Bb (x13331) sounds. Compare
     your fingers with the frets, or name the chord that you
     play.
@@ -298,7 +298,7 @@ fn many_recordings_have_a_line_for_each_take() {
 
 #[test]
 fn takes_that_were_not_judged_make_no_table() {
-    let takes = vec![not_judged(Warning::WrongChord); 4];
+    let takes = vec![not_judged(Warning::WrongChord { heard: None }); 4];
     insta::assert_snapshot!(report(RIGHT, &[("take.wav", takes)]), @r#"
     take        at  6 5 4 3 2 1
        1    0:00.3  - - - - - -  not judged: another chord

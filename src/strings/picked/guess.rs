@@ -17,12 +17,13 @@ const UNWANTED: f32 = -2.5;
 /// What a voicing counts that is none of those known.
 const UNKNOWN: f32 = -3.5;
 
-/// Which of `library` fits best, and how probable that is, 0 to 1. `None` where `library` is empty.
-pub fn best(strokes: &[Stroke], tuning: &Tuning, library: &[Frets]) -> Option<(usize, f32)> {
+/// How probable each of `library` is, 0 to 1; what is left of 1 is that it was none of them.
+pub fn probabilities(strokes: &[Stroke], tuning: &Tuning, library: &[Frets]) -> Vec<f32> {
     let fits = fits(strokes, tuning, library);
     let odds: f32 = fits.iter().map(|fit| fit.exp()).sum();
-    let best = fits.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1));
-    best.map(|(best, fit)| (best, fit.exp() / (odds + UNKNOWN.exp())))
+    fits.iter()
+        .map(|fit| fit.exp() / (odds + UNKNOWN.exp()))
+        .collect()
 }
 
 /// What each of `library` counts: 0 where every stroke is the note that the voicing has on a string in its turn, and none is

@@ -145,9 +145,9 @@ impl Picked {
         }
     }
 
-    /// Which of `library` fits best, and how probable that is, 0 to 1. `None` where `library` is empty.
-    pub fn best_voicing(&self, tuning: &Tuning, library: &[Frets]) -> Option<(usize, f32)> {
-        guess::best(&self.strokes, tuning, library)
+    /// How probable each of `library` is, 0 to 1; what is left of 1 is that it was none of them.
+    pub fn voicings(&self, tuning: &Tuning, library: &[Frets]) -> Vec<f32> {
+        guess::probabilities(&self.strokes, tuning, library)
     }
 
     /// Share of the strokes that are plainly a note which are one of the voicing's.

@@ -94,6 +94,7 @@ impl Scene<'_> {
             Each::BesideTip => self.leaning_on(index).is_some(),
             Each::BesideRingingTip => self.leaning_on(index).is_some_and(|tip| self.rings(tip)),
             Each::AwayFromTips => self.leaning_on(index).is_none(),
+            Each::AtEdge => self.at_edge(index),
             Each::Below => self
                 .take
                 .frets
@@ -101,6 +102,17 @@ impl Scene<'_> {
                 .next()
                 .is_some_and(|(lowest, _)| index < lowest),
         }
+    }
+
+    /// Whether a dead string lies at the edge of those that should sound, with none between that is not dead, and most others
+    /// are not dead.
+    fn at_edge(&self, index: usize) -> bool {
+        let expected: Vec<usize> = self.take.frets.sounding().map(|(s, _)| s).collect();
+        let dead = |s: &usize| self.holds_for(Each::Dead, *s);
+        let run =
+            |strings: &mut dyn Iterator<Item = usize>| strings.take_while(dead).any(|s| s == index);
+        let few = 2 * expected.iter().filter(|s| dead(s)).count() < expected.len();
+        few && (run(&mut expected.iter().copied()) || run(&mut expected.iter().rev().copied()))
     }
 
     fn rings(&self, index: usize) -> bool {
@@ -136,6 +148,8 @@ impl Scene<'_> {
                 let sounding = self.take.frets.sounding().count();
                 strings.len() >= MOST_STRINGS_LEAST && 3 * strings.len() >= 2 * sounding
             }
+            All::AlmostNothing => self.take.almost_nothing_rings(),
+            All::BarreHeld => self.hand.barre_fret().is_some(),
             All::SameWay => {
                 let way = |s: &usize| {
                     let frets = fret_off(said(s)).map(|off| off > 0);

@@ -22,6 +22,8 @@ use super::{Take, Verdict};
 pub enum Cause {
     /// Several strings are off the guitar's tuning alike, or one is flat: no finger does that.
     TuneFirst,
+    /// Almost no string rings: the hand lies on them without pressing, or damps them.
+    NothingRings,
     /// Most strings are dull at once: a palm or sleeve on the strings, or old strings.
     AllDull,
     /// Most strings die early at this one fret, and not at others.
@@ -44,7 +46,7 @@ pub enum Cause {
     FingerFlat,
     /// A fingertip's string buzzes.
     FarFromFret,
-    /// An open string is dead with no finger near: not struck.
+    /// The strum did not reach a string: an open one that is dead with no finger near, or one at the edge of the stroke.
     StrumMissed,
     /// A low string rings that should be quiet.
     LowStringRings,

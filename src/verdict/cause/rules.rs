@@ -47,6 +47,8 @@ pub enum Each {
     AwayFromTips,
     /// Thicker than every string that should sound.
     Below,
+    /// At the thick or the thin edge of the strings that should sound, most of which are not dead.
+    AtEdge,
 }
 
 /// A condition on all strings together.
@@ -62,6 +64,10 @@ pub enum All {
     MostStrings,
     /// All of them off in one direction.
     SameWay,
+    /// Four strings at least are dead, and two at most ring.
+    AlmostNothing,
+    /// The index finger lies across several strings.
+    BarreHeld,
     /// In the last takes, chords at other frets were clean for the most part.
     FineElsewhere,
     /// The guitar as a whole is off by [`GUITAR_OFF_CENTS`](super::super::wording::GUITAR_OFF_CENTS) or more.
@@ -115,6 +121,26 @@ pub const RULES: &[Rule] = &[
         all: &[All::AtLeast(2), All::SameWay],
         what: "{S} are {cents} cents {pitch} against the other strings: several alike is the tuning, not your hand.",
         try_first: "Tune the guitar first, then strum again.",
+        ..NO_RULE
+    },
+    Rule {
+        cause: Cause::NothingRings,
+        reason: "a barre that touches the strings without pressing them damps them all, under the fingertips too",
+        each: &[Each::By(EXPECTED), Each::Dead],
+        all: &[All::AlmostNothing, All::BarreHeld],
+        what: "{S} are dead all at once: the barre touches the strings without pressing them down, or the strumming hand lies on them.",
+        try_first: "Set the barre alone right behind its fret, and press before you strum. When it rings, add the fingertips.",
+        then: "Hold the chord and pick one string after the other, to see which of them ring. Keep the strumming hand off the strings.",
+        ..NO_RULE
+    },
+    Rule {
+        cause: Cause::NothingRings,
+        reason: "strings that no finger has in common are dead all at once where a hand lies on them, or presses none of them",
+        each: &[Each::By(EXPECTED), Each::Dead],
+        all: &[All::AlmostNothing],
+        what: "{S} are dead all at once: the fingers touch the strings without pressing them down, or the strumming hand lies on them.",
+        try_first: "Press before you strum, each fingertip close behind its fret, and keep the strumming hand off the strings.",
+        then: "Strum the open strings alone. When they ring, add one finger after the other.",
         ..NO_RULE
     },
     Rule {
@@ -222,6 +248,14 @@ pub const RULES: &[Rule] = &[
         what: "{S} {does}: {finger} likely [comes|come] down flat.",
         try_first: "Come down on the tip, the joint nearest the nail bent, close behind the fret.",
         then: "Lift that finger, place it first, and build the rest of the chord around it.",
+        ..NO_RULE
+    },
+    Rule {
+        cause: Cause::StrumMissed,
+        reason: "a stroke begins too late or ends too soon, never in between; a string so missed and a dead one sound alike",
+        each: &[Each::By(EXPECTED), Each::Dead, Each::AtEdge],
+        all: &[All::Strummed],
+        otherwise: "the strum did not reach [it|them]: let the strumming hand go a little further",
         ..NO_RULE
     },
     Rule {

@@ -69,7 +69,7 @@ fn nothing_is_said_of_a_chord_that_rings() {
 
 #[test]
 fn nothing_is_said_of_a_take_that_was_not_judged() {
-    let take = explained(not_judged(Warning::WrongChord), &[]);
+    let take = explained(not_judged(Warning::WrongChord { heard: None }), &[]);
     assert_eq!(take.advice, []);
 }
 
@@ -118,6 +118,27 @@ fn a_barre_that_fails_together_with_most_fingertips_comes_first() {
             (Cause::FingerFlat, vec![4, 3]),
             (Cause::BarreSlack, vec![1])
         ]
+    );
+}
+
+#[test]
+fn a_dead_string_at_the_edge_of_the_stroke_may_have_been_missed_and_an_inner_one_not() {
+    let what = |frets: &str, strings: &[u8]| {
+        let changes: Vec<_> = strings.iter().map(|s| (*s, Muted, None)).collect();
+        let advice = explained(take(frets, &changes), &[]).advice;
+        advice[0].what.clone()
+    };
+    let missed = "Or the strum did not reach";
+    for strings in [&[6][..], &[1], &[2, 1]] {
+        let what = what("133211", strings);
+        assert!(what.contains(missed), "{what}");
+    }
+    assert!(!what("133211", &[3]).contains(missed));
+    assert!(!what("133211", &[6, 5, 4, 3]).contains(missed));
+    assert!(
+        what("133211", &[6]).ends_with(
+            "Or the strum did not reach it: let the strumming hand go a little further."
+        )
     );
 }
 
@@ -292,6 +313,27 @@ fn most_strings_dead_are_a_palm_a_sleeve_or_old_strings() {
     assert_eq!(
         said("133211", &all),
         [(Cause::AllDull, vec![6, 5, 4, 3, 2, 1])]
+    );
+}
+
+#[test]
+fn strings_dead_all_at_once_are_a_hand_that_touches_and_does_not_press() {
+    let dead = |frets: &str, strings: &[u8]| {
+        let changes: Vec<_> = strings.iter().map(|s| (*s, Muted, None)).collect();
+        explained(take(frets, &changes), &[clean("577655")]).advice
+    };
+    for strings in [&[6, 5, 4, 3, 2, 1][..], &[6, 4, 3, 1]] {
+        let advice = dead("133211", strings);
+        assert_eq!(told(&advice), [(Cause::NothingRings, strings.to_vec())]);
+        assert!(advice[0].what.contains("the barre touches"), "{advice:?}");
+    }
+    let open = dead("x32010", &[5, 4, 3, 2, 1]);
+    assert_eq!(told(&open), [(Cause::NothingRings, vec![5, 4, 3, 2, 1])]);
+    assert!(!open[0].what.contains("barre"), "{open:?}");
+    let three = dead("133211", &[6, 4, 3]);
+    assert!(
+        three.iter().all(|a| a.cause != Cause::NothingRings),
+        "{three:?}"
     );
 }
 

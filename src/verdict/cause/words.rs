@@ -4,7 +4,7 @@ use super::engine::{Scene, fret_off, off_cents};
 use super::hand::Held;
 use crate::fretboard::string_number;
 use crate::verdict::Verdict;
-use crate::verdict::wording::{capital, listed, off_pitch, strings};
+use crate::verdict::wording::{TOWARDS_BODY, TOWARDS_NUT, capital, listed, off_pitch, strings};
 
 /// What the gaps of one rule's sentences are filled from.
 pub(super) struct Words<'a> {
@@ -58,12 +58,7 @@ impl Words<'_> {
                 .heard_fret
                 .map_or_else(String::new, |fret| fret.to_string()),
             "way" => (if high { "high" } else { "low" }).to_owned(),
-            "back" => (if high {
-                "towards the nut"
-            } else {
-                "towards the body"
-            })
-            .to_owned(),
+            "back" => (if high { TOWARDS_NUT } else { TOWARDS_BODY }).to_owned(),
             "whole" => (if self.strings.len() > 1 {
                 "hand"
             } else {
