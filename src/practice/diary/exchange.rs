@@ -19,8 +19,10 @@ const LONGEST_LINE: u64 = 16 << 20;
 /// # Errors
 /// Where `out` cannot be written.
 pub fn write_json(out: &mut dyn Write, entry: &Entry) -> io::Result<()> {
-    serde_json::to_writer(&mut *out, entry)?;
-    writeln!(out)
+    // One piece a line: the console looks through each.
+    let mut line = serde_json::to_vec(entry)?;
+    line.push(b'\n');
+    out.write_all(&line)
 }
 
 /// Why takes are not taken in.

@@ -68,7 +68,7 @@ impl LessonError {
         let mut sentences: Vec<String> = told.map(|p| format!("{path}: {p}")).collect();
         if let Some(more) = problems.len().checked_sub(MOST_TOLD).filter(|&n| n > 0) {
             sentences.push(format!(
-                "{path}: {more} more lines are wrong; mend these first, and try again"
+                "{path}: {more} more things are wrong; mend these first, and try again"
             ));
         }
         sentences
