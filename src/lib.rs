@@ -62,6 +62,8 @@
 //! - `measuring` (off by default) brings what measures and trains: composed takes with a known truth, and networks that
 //!   never heard a guitar.
 
+#![warn(missing_docs)]
+
 pub mod audio;
 pub mod cli;
 pub mod disk;

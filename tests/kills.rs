@@ -27,9 +27,9 @@ use command::Desk;
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::audio::{read_all, write_wav};
+use ringtrue::listening::saved;
 use ringtrue::practice::diary::{Diary, Entry, Filter};
 use ringtrue::synth::notes::NOTE_RATE_HZ;
-use ringtrue::listening::saved;
 use song::{BAR_S, COUNT_IN_S, SONG};
 use tape::Tape;
 

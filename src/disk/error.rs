@@ -11,18 +11,27 @@ use thiserror::Error;
 pub enum DiskError {
     /// Nothing has that name.
     #[error("{}: there is no such file; check the name and the folder", path.display())]
-    Missing { path: PathBuf },
+    Missing {
+        /// The file.
+        path: PathBuf,
+    },
 
     /// The name to read belongs to a folder.
     #[error("{}: this is a folder, a file was expected; name a file in it", path.display())]
-    Folder { path: PathBuf },
+    Folder {
+        /// The folder.
+        path: PathBuf,
+    },
 
     /// The name to read belongs to a pipe or a device, which may give nothing for ever.
     #[error(
         "{}: this is a pipe or a device, a file was expected; save it as a file and name that",
         path.display()
     )]
-    Device { path: PathBuf },
+    Device {
+        /// The file.
+        path: PathBuf,
+    },
 
     /// More bytes than a file of its kind has.
     #[error(
@@ -31,6 +40,7 @@ pub enum DiskError {
         most / 1024
     )]
     TooLong {
+        /// The file.
         path: PathBuf,
         /// Bytes that are read at the most.
         most: u64,
@@ -38,15 +48,28 @@ pub enum DiskError {
 
     /// The bytes are no text.
     #[error("{}: this is no text in UTF-8; save it as plain text (UTF-8)", path.display())]
-    NoText { path: PathBuf },
+    NoText {
+        /// The file.
+        path: PathBuf,
+    },
 
     /// The system does not let it be read.
     #[error("{}: cannot be read ({why}); check permissions and the disk", path.display())]
-    Unreadable { path: PathBuf, why: io::Error },
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        why: io::Error,
+    },
 
     /// The system does not let it be written. What was there before is untouched.
     #[error("{}: cannot be written ({why}); {}", path.display(), way_out(why))]
-    Unwritable { path: PathBuf, why: io::Error },
+    Unwritable {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        why: io::Error,
+    },
 
     /// An output that is an input too.
     #[error(
@@ -54,7 +77,12 @@ pub enum DiskError {
         output.display(),
         input.display()
     )]
-    IsRead { output: PathBuf, input: PathBuf },
+    IsRead {
+        /// The file to write.
+        output: PathBuf,
+        /// The file to read, as it was named.
+        input: PathBuf,
+    },
 }
 
 /// What helps where a file cannot be written.

@@ -378,7 +378,9 @@ impl Named {
 /// Frets, and what they are called where they have a name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize)]
 pub struct NamedFrets {
+    /// Frets of strings 6 to 1.
     pub frets: Frets,
+    /// The chord that they sound, where it has a name.
     pub chord: Option<ChordName>,
     /// The movable shape that it is, or is a part of.
     pub shape: Option<Shape>,

@@ -25,28 +25,43 @@ pub enum OutOfBounds {
     /// A number out of its range, or none.
     #[error("{what} is a number from {low} to {high}; {found} is not")]
     Number {
+        /// What the number says.
         what: &'static str,
+        /// The least that it may be.
         low: f64,
+        /// The most that it may be.
         high: f64,
+        /// What came.
         found: f64,
     },
     /// A text that is too long.
     #[error("{what} has at most {most} characters; {found} came")]
     Text {
+        /// What was to be read.
         what: &'static str,
+        /// The most that there may be.
         most: usize,
+        /// How many came.
         found: usize,
     },
     /// A list that is too long.
     #[error("{what} are at most {most}; {found} came")]
     List {
+        /// What was to be read.
         what: &'static str,
+        /// The most that there may be.
         most: usize,
+        /// How many came.
         found: usize,
     },
     /// Anything else.
     #[error("{what} expected; {found} came")]
-    Other { what: &'static str, found: String },
+    Other {
+        /// What was expected.
+        what: &'static str,
+        /// What came.
+        found: String,
+    },
 }
 
 /// # Errors

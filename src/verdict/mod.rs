@@ -68,7 +68,10 @@ const OUT_OF_TUNE_CENTS: f64 = 45.0;
 #[serde(rename_all = "kebab-case", tag = "kind")]
 pub enum Warning {
     /// Another chord than the expected one sounds, and which, where that is sure.
-    WrongChord { heard: Option<NamedFrets> },
+    WrongChord {
+        /// The chord that sounds; `None` where that is not sure.
+        heard: Option<NamedFrets>,
+    },
     /// The guitar as a whole is off the reference by more than can be followed, or its strings disagree.
     OutOfTune {
         /// Offset from the reference pitch, in cents.

@@ -122,6 +122,7 @@ pub fn bb() -> Vec<f32> {
 }
 
 /// Open strings plucked one after another, each so many cents off.
+#[allow(dead_code, reason = "each file of tests uses its own part")]
 pub fn open_strings(cents: &[f64]) -> Vec<f32> {
     let rate = f64::from(RATE_HZ);
     // Standard tuning, A4 = 440 Hz.

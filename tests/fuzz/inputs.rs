@@ -16,16 +16,17 @@ use ringtrue::audio::{AudioError, MIN_RATE_HZ, read_all};
 use ringtrue::fretboard::{
     ChordName, Fingering, Frets, Note, STRINGS, Shape, Tuning, library, string_number,
 };
+use ringtrue::listening::saved;
 use ringtrue::practice::diary::{Diary, Entry, Filter, exchange};
 use ringtrue::practice::progress::Gatherer;
 use ringtrue::practice::{Lesson, Session};
 use ringtrue::progression::{MOST_BARS, Progression, ProgressionError};
 use ringtrue::report::json::Json;
-use ringtrue::report::page::{self, Played, Summary};
+use ringtrue::report::page::{self, Played};
 use ringtrue::report::text::Text;
 use ringtrue::report::{self, Form, progress_picture};
 use ringtrue::strings::profile::Profiles;
-use ringtrue::verdict::{ALL_STRINGS, StringVerdict, clean, saved};
+use ringtrue::verdict::{ALL_STRINGS, StringVerdict, clean};
 use tempfile::TempDir;
 use watchman::watched;
 
@@ -178,7 +179,7 @@ pub fn profile(bytes: &[u8]) {
 /// Takes for the diary: kept, read, written and summed up, or an error.
 pub fn import(bytes: &[u8]) {
     let desk = Desk::with("takes.jsonl", bytes);
-    let entries = match exchange::read(&desk.path("takes.jsonl")) {
+    let entries = match taken_in(&desk.path("takes.jsonl")) {
         Ok(entries) if entries.is_empty() => return,
         Ok(entries) => entries,
         Err(why) => return assert!(!why.is_empty()),
@@ -187,9 +188,11 @@ pub fn import(bytes: &[u8]) {
         of_these_frets(&entry.frets, &entry.strings);
     }
     let mut lines = Vec::new();
-    exchange::write_json(&mut lines, &entries).expect("memory takes all");
+    for entry in &entries {
+        exchange::write_json(&mut lines, entry).expect("memory takes all");
+    }
     fs::write(desk.path("again.jsonl"), lines).expect("a file");
-    let again = exchange::read(&desk.path("again.jsonl"));
+    let again = taken_in(&desk.path("again.jsonl"));
     assert_eq!(again.as_ref(), Ok(&entries), "what is written is read back");
 
     let mut diary = Diary::open(&desk.path("diary.sqlite")).expect("a new diary");
@@ -199,8 +202,13 @@ pub fn import(bytes: &[u8]) {
     let told = |e: &Entry| (e.frets, e.strings, e.chord.clone(), e.clean);
     let entries: Vec<_> = entries.iter().map(told).collect();
     assert!(kept.iter().all(|entry| entries.contains(&told(entry))));
+    let mut table = report::csv::takes(Vec::new()).expect("memory takes all");
+    for entry in &kept {
+        let row = report::csv::take(entry);
+        table.row(row).expect("memory takes all");
+    }
+    table.end().expect("memory takes all");
     let mut out = Vec::new();
-    exchange::write_csv(&mut out, &kept).expect("memory takes all");
     // A day after the year of the made-up takes; all zones sum up alike.
     let now: Timestamp = "2026-11-25T18:00:00Z".parse().expect("a moment");
     let mut gatherer = Gatherer::new(now, TimeZone::UTC);
@@ -209,6 +217,16 @@ pub fn import(bytes: &[u8]) {
     let progress = gatherer.report();
     report::progress::write(&mut out, &progress).expect("memory takes all");
     progress_picture::draw(&progress, 1000);
+}
+
+/// The takes of a file, or what is wrong with it.
+fn taken_in(file: &Path) -> Result<Vec<Entry>, String> {
+    let mut entries = Vec::new();
+    let read = exchange::read(file, &mut |entry| {
+        entries.push(entry.clone());
+        Ok(())
+    });
+    read.map(|()| entries).map_err(|error| error.to_string())
 }
 
 /// What was saved beside a recording: shown in every form, or an error.
@@ -247,11 +265,14 @@ pub fn saved(bytes: &[u8]) {
             take: take.take(),
             why_not: take.warnings.last().map(|warning| warning.text.clone()),
             kept: None,
+            sound: None,
         })
         .collect();
-    let summary = Summary::of(&played);
-    summary.csv();
-    let html = page::html("Practice report", &played, &summary, &HashMap::new());
+    let mut gatherer = page::Gatherer::default();
+    played.into_iter().for_each(|take| gatherer.add(take));
+    let (summary, named) = gatherer.finish();
+    report::csv::summary(&mut out, &summary).expect("memory takes all");
+    let html = page::html("Practice report", &named, &summary, &HashMap::new());
     assert!(html.trim_end().ends_with("</html>"));
 }
 
