@@ -104,8 +104,9 @@ impl Layout {
                     };
                     let there = length - chunk.start;
                     // Whole multiples of 4 GiB have a size of 0 as well.
-                    let never_sized =
-                        chunk.bytes == 0 && riff_end <= chunk.start && there % SIZE_WRAPS != 0;
+                    let never_sized = chunk.bytes == 0
+                        && riff_end <= chunk.start
+                        && !there.is_multiple_of(SIZE_WRAPS);
                     let promised = match (chunk.bytes, long_data_bytes) {
                         (UNKNOWN, Some(bytes)) => bytes,
                         (_, Some(bytes)) if bytes >= SIZE_WRAPS => bytes,

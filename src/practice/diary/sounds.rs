@@ -73,7 +73,8 @@ fn may_have(other: &Path, file: &str) -> bool {
     let ask = |uri: &str| -> rusqlite::Result<bool> {
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI;
         let diary = Connection::open_with_flags(uri, flags)?;
-        if schema::is_foreign(&diary)? {
+        // Empty ones have no form: the journals of diaries are among them.
+        if schema::is_foreign(&diary)? || schema::form(&diary)? == 0 {
             return Ok(false);
         }
         diary.query_row(
