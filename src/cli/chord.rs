@@ -13,7 +13,7 @@ pub struct ChordArgs {
     /// Frets, string 6 to 1: x13331 or "x 10 12 12 12 10"
     #[arg(long)]
     frets: Option<String>,
-    /// Chord, as in Bb, F#m, C7, Dsus4
+    /// Chord, as in Bb, F#m, C7, Dsus4; in any of its shapes
     #[arg(long, value_name = "NAME")]
     chord: Option<String>,
     /// Shape of the chord: E, A, D, C or G

@@ -34,6 +34,11 @@ impl Frets {
             .min()
     }
 
+    /// Where on the neck it stands: the lowest fret held, 0 where a string is open.
+    pub fn place(&self) -> u8 {
+        self.sounding().map(|(_, fret)| fret).min().unwrap_or(0)
+    }
+
     /// The same shape so many frets higher, or lower where `by` is negative. `None` where a string is open, which stays where
     /// it is, or where the neck ends.
     pub fn moved(&self, by: i8) -> Option<Frets> {

@@ -150,21 +150,33 @@ impl Analyser {
     ///
     /// A best fit that itself fits badly is improbable, however far ahead of the others: any chord may have been meant.
     pub fn best_voicing(&mut self, strum: &Strum, library: &[Frets]) -> Option<(usize, f32)> {
+        self.best_of(strum, library, |_| 1.0)
+    }
+
+    /// As [`best_voicing`](Self::best_voicing), where some are more probable than others before they are heard, by so much.
+    fn best_of(
+        &mut self,
+        strum: &Strum,
+        library: &[Frets],
+        prior: impl Fn(&Frets) -> f32,
+    ) -> Option<(usize, f32)> {
         self.read(strum);
         if strum.manner == Manner::Picked {
             let probable = self.picked.voicings(&self.settings.tuning, library);
             return (probable.into_iter().enumerate()).max_by(|a, b| a.1.total_cmp(&b.1));
         }
-        let mut close: Vec<(usize, f32)> = self
+        let close: Vec<(usize, f32)> = self
             .look_closely(library)
             .iter()
             .map(|(i, heard)| (*i, fit(heard)))
             .collect();
-        close.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let &(best, top) = close.first()?;
-        let odds: f32 = close.iter().map(|(_, fit)| (fit - top).exp()).sum();
-        let well = (top / STRINGS as f32).exp();
-        Some((best, well.min(1.0) / odds))
+        let odds = |&(i, fit): &(usize, f32)| fit + prior(&library[i]).ln();
+        let best = (close.iter()).max_by(|a, b| odds(a).total_cmp(&odds(b)))?;
+        let all: f32 = (close.iter())
+            .map(|other| (odds(other) - odds(best)).exp())
+            .sum();
+        let well = (best.1 / STRINGS as f32).exp();
+        Some((best.0, well.min(1.0) / all))
     }
 
     /// How probable each of `voicings` is, 0 to 1, where it is known that one of them is meant, whatever its strings do: their
@@ -207,11 +219,13 @@ impl Analyser {
         let tuning = self.settings.tuning;
         let mut known: Vec<Frets> = library::all(&tuning).iter().map(|v| v.frets).collect();
         let beside = |frets: &Frets| [-1, 1].map(|by| frets.moved(by));
-        known.extend(expected.iter().flat_map(beside).flatten());
+        let moved: Vec<Frets> = expected.iter().flat_map(beside).flatten().collect();
+        known.extend(&moved);
         known.retain(|frets| !expected.contains(frets) && tuning.reaches(frets).is_ok());
         known.sort_unstable_by_key(|frets| frets.0);
         known.dedup();
-        let best = self.best_voicing(strum, &known);
+        let prior = |frets: &Frets| if moved.contains(frets) { MOVED } else { 1.0 };
+        let best = self.best_of(strum, &known, prior);
         let best = best.filter(|(_, sure)| *sure >= SURE_ENOUGH);
         for warning in &mut take.warnings {
             if let Warning::WrongChord { heard } = warning {
@@ -270,6 +284,8 @@ impl Analyser {
     }
 }
 
+/// How much more probable than any other chord is the one meant, held a fret too high or low. A choice.
+const MOVED: f32 = 10.0;
 /// Voicings looked at closely, of many.
 const SHORTLIST: usize = 12;
 /// What lines that no note of a voicing explains count, against one string's verdict. A choice.

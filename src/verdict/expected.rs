@@ -9,6 +9,9 @@ use crate::take::Strum;
 const WORTH_A_WORD: f32 = 0.05;
 /// How much more probable the voicing of the take before is than another one. A choice: hands mostly stay where they are.
 const AGAIN: f32 = 8.0;
+/// How probable a voicing is against the same one a fret lower: most are played near the nut. A choice; of 170 composed takes it puts
+/// the right voicing first in 153 instead of 144, and is surely wrong in one instead of two.
+const FARTHER: f32 = 1.0 / 1.2;
 /// Where no voicing is known.
 const NO_FRETS: Frets = Frets([None; STRINGS]);
 
@@ -139,7 +142,10 @@ impl Expected {
         let before = history.iter().rev().filter(|t| t.judged()).map(|t| t.frets);
         let before = before.take(1).find(|last| frets.contains(last));
         let prior: Vec<f32> = (frets.iter())
-            .map(|frets| if before == Some(*frets) { AGAIN } else { 1.0 })
+            .map(|frets| match before == Some(*frets) {
+                true => AGAIN,
+                false => FARTHER.powi(i32::from(frets.place())),
+            })
             .collect();
         let probable = analyser.which_voicing(strum, &frets, &prior);
         let (best, sure) = probable[0];
