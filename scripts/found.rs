@@ -45,7 +45,14 @@ struct Half {
 const DEVELOP: Half = Half {
     runs: &["1", "2"],
     comped: "00_BN1-129-Eb_comp",
-    guitars: &["archtop", "nylon", "solid-electric", "bank-steel", "bank-clean", "bank-electric"],
+    guitars: &[
+        "archtop",
+        "nylon",
+        "solid-electric",
+        "bank-steel",
+        "bank-clean",
+        "bank-electric",
+    ],
     talking: "talking-low",
     odd: false,
     seed: 1,
@@ -53,7 +60,13 @@ const DEVELOP: Half = Half {
 const PUBLISH: Half = Half {
     runs: &["0", "4", "6", "8"],
     comped: "03_Jazz2-110-Bb_comp",
-    guitars: &["classical", "steel-acoustic", "steel-dreadnought", "bank-nylon", "bank-jazz"],
+    guitars: &[
+        "classical",
+        "steel-acoustic",
+        "steel-dreadnought",
+        "bank-nylon",
+        "bank-jazz",
+    ],
     talking: "talking-high",
     odd: true,
     seed: 2,
@@ -99,7 +112,12 @@ fn outcome(case: &Case, known: bool) -> Outcome {
     let Some(take) = found.first() else {
         return Outcome::Nothing;
     };
-    if found.len() > case.strokes_s.len().min(if case.pass { 1 } else { usize::MAX }) {
+    if found.len()
+        > case
+            .strokes_s
+            .len()
+            .min(if case.pass { 1 } else { usize::MAX })
+    {
         return Outcome::Split;
     }
     if case.pass {
@@ -119,7 +137,8 @@ fn outcome(case: &Case, known: bool) -> Outcome {
         return Outcome::Nothing;
     }
     for (take, stroke) in found.iter().zip(&case.strokes_s) {
-        let seconds = (take.judged_end() - take.onsets[take.onsets.len() - 1]) as f32 / take.rate_hz as f32;
+        let seconds =
+            (take.judged_end() - take.onsets[take.onsets.len() - 1]) as f32 / take.rate_hz as f32;
         if take.manner != Manner::Strummed {
             return Outcome::OtherManner;
         } else if (take.start_s() - stroke).abs() > 2.0 * NEAR_S {
@@ -139,26 +158,52 @@ fn row(name: &str, cases: &[Case]) {
         .collect();
     let column = |known: usize| {
         let mut counts = BTreeMap::new();
-        told.iter().for_each(|t| *counts.entry(t[known]).or_insert(0) += 1);
+        told.iter()
+            .for_each(|t| *counts.entry(t[known]).or_insert(0) += 1);
         let right = counts.remove(&Outcome::Right).unwrap_or(0);
         let rest: Vec<String> = counts.iter().map(|(o, n)| format!("{n} {o:?}")).collect();
-        format!("{:.3} ({})", f64::from(right) / cases.len() as f64, rest.join(", "))
+        format!(
+            "{:.3} ({})",
+            f64::from(right) / cases.len() as f64,
+            rest.join(", ")
+        )
     };
-    println!("| {name} | {} | {} | {} |", cases.len(), column(0), column(1));
+    println!(
+        "| {name} | {} | {} | {} |",
+        cases.len(),
+        column(0),
+        column(1)
+    );
     for (case, told) in cases.iter().zip(&told).filter(|_| errors) {
         if *told != [Outcome::Right; 2] {
             let found = takes(case, told[0] != Outcome::Right);
             let starts: Vec<_> = found.iter().map(|f| (f.manner, onsets_s(f))).collect();
-            println!("    {} {told:?}: {:.3?} found {starts:.3?}", case.name, case.strokes_s);
+            println!(
+                "    {} {told:?}: {:.3?} found {starts:.3?}",
+                case.name, case.strokes_s
+            );
         }
     }
 }
 
 /// Prints how many takes are found where there are none.
 fn made_up_row(name: &str, cases: &[Case]) {
-    let count = |known| cases.par_iter().map(|case| takes(case, known).len()).sum::<usize>();
-    let seconds: f64 = cases.iter().map(|c| c.samples.len() as f64 / f64::from(c.rate_hz)).sum();
-    println!("| {name} | {} sounds, {seconds:.0} s | {} made up | {} made up |", cases.len(), count(true), count(false));
+    let count = |known| {
+        cases
+            .par_iter()
+            .map(|case| takes(case, known).len())
+            .sum::<usize>()
+    };
+    let seconds: f64 = cases
+        .iter()
+        .map(|c| c.samples.len() as f64 / f64::from(c.rate_hz))
+        .sum();
+    println!(
+        "| {name} | {} sounds, {seconds:.0} s | {} made up | {} made up |",
+        cases.len(),
+        count(true),
+        count(false)
+    );
 }
 
 /// Prints how many strokes of running accompaniment are found, and how many are made up.
@@ -170,7 +215,12 @@ fn strokes_row(name: &str, cases: &[Case]) {
         apart = 0;
         for case in cases {
             let found = takes(case, known);
-            let strums = || found.iter().filter(|f| f.manner == Manner::Strummed).map(Strum::start_s);
+            let strums = || {
+                found
+                    .iter()
+                    .filter(|f| f.manner == Manner::Strummed)
+                    .map(Strum::start_s)
+            };
             let (mut missed, mut extra) = (Vec::new(), Vec::new());
             for (i, stroke) in case.strokes_s.iter().enumerate() {
                 let before = i.checked_sub(1).map_or(f64::MIN, |i| case.strokes_s[i]);
@@ -186,17 +236,28 @@ fn strokes_row(name: &str, cases: &[Case]) {
             }
             all += case.strokes_s.len();
             for take in &found {
-                if !case.strokes_s.iter().any(|s| (take.start_s() - s).abs() < NEAR_S) {
+                if !case
+                    .strokes_s
+                    .iter()
+                    .any(|s| (take.start_s() - s).abs() < NEAR_S)
+                {
                     made_up += 1;
                     extra.push((take.start_s(), take.manner));
                 }
             }
             if std::env::var_os("FOUND_ERRORS").is_some() {
-                println!("    {} known {known} missed {missed:.3?} made up {extra:.3?}", case.name);
+                println!(
+                    "    {} known {known} missed {missed:.3?} made up {extra:.3?}",
+                    case.name
+                );
             }
         }
         let share = |n: usize, of: usize| n as f64 / of as f64;
-        columns.push(format!("{:.3}, made up {:.3}", share(hits, apart), share(made_up, all)));
+        columns.push(format!(
+            "{:.3}, made up {:.3}",
+            share(hits, apart),
+            share(made_up, all)
+        ));
     }
     println!("| {name} | {apart} | {} | {} |", columns[0], columns[1]);
 }
@@ -208,7 +269,8 @@ fn read(path: &Path) -> anyhow::Result<Recording> {
 /// First column of a table, in seconds.
 fn seconds_of(path: &Path) -> anyhow::Result<Vec<f64>> {
     let mut rows = csv::Reader::from_path(path)?;
-    let seconds: Result<Vec<f64>, anyhow::Error> = rows.records().map(|r| Ok(r?[0].parse()?)).collect();
+    let seconds: Result<Vec<f64>, anyhow::Error> =
+        rows.records().map(|r| Ok(r?[0].parse()?)).collect();
     let mut seconds = seconds?;
     seconds.sort_by(f64::total_cmp);
     Ok(seconds)
@@ -239,7 +301,11 @@ fn cut(whole: &Case, strokes_s: &[f64], all_s: &[f64]) -> Vec<Case> {
     for stroke in strokes_s {
         let next = all_s.iter().copied().find(|s| s > &(stroke + 0.06));
         let end_s = next.unwrap_or(whole.samples.len() as f64 / rate);
-        let before = all_s.iter().copied().filter(|s| s < &(stroke - 0.001)).fold(f64::MIN, f64::max);
+        let before = all_s
+            .iter()
+            .copied()
+            .filter(|s| s < &(stroke - 0.001))
+            .fold(f64::MIN, f64::max);
         if end_s - stroke < CUT_S || stroke - before < 0.15 {
             continue;
         }
@@ -250,7 +316,10 @@ fn cut(whole: &Case, strokes_s: &[f64], all_s: &[f64]) -> Vec<Case> {
                 let mut samples = whole.samples[from..to].to_vec();
                 samples.resize(samples.len() + (silence_s * rate) as usize, 0.0);
                 cases.push(Case {
-                    name: format!("{} at {stroke:.2} from {from_s} silence {silence_s}", whole.name),
+                    name: format!(
+                        "{} at {stroke:.2} from {from_s} silence {silence_s}",
+                        whole.name
+                    ),
                     samples,
                     rate_hz: whole.rate_hz,
                     meant: whole.meant,
@@ -275,7 +344,11 @@ fn comped(half: &Half) -> anyhow::Result<(Case, Vec<f64>, Vec<f64>)> {
             _ => groups.push(vec![*t]),
         }
     }
-    let chords = groups.iter().filter(|g| g.len() >= 3).map(|g| g[0]).collect();
+    let chords = groups
+        .iter()
+        .filter(|g| g.len() >= 3)
+        .map(|g| g[0])
+        .collect();
     let case = Case {
         name: half.comped.into(),
         samples: sound.samples,
@@ -316,7 +389,9 @@ fn drawn(row: &Composing, rng: &mut SmallRng) -> (Frets, [Sound; STRINGS]) {
     let frets: Frets = match row.frets {
         [] => voicings::draw(rng, false).0,
         frets => {
-            let base: Frets = frets[rng.random_range(0..frets.len())].parse().expect("frets");
+            let base: Frets = frets[rng.random_range(0..frets.len())]
+                .parse()
+                .expect("frets");
             let up = rng.random_range(0..6);
             Frets(base.0.map(|f| f.map(|f| f + up)))
         }
@@ -343,7 +418,10 @@ fn drawn(row: &Composing, rng: &mut SmallRng) -> (Frets, [Sound; STRINGS]) {
 fn one(row: &Composing, guitar: &Guitar, rng: &mut SmallRng) -> (Frets, Composed) {
     let (frets, sounds) = drawn(row, rng);
     let struck = sounds.iter().filter(|s| **s != Sound::Nothing).count();
-    let mut conditions = Conditions { manner: row.manner, ..Conditions::measuring() };
+    let mut conditions = Conditions {
+        manner: row.manner,
+        ..Conditions::measuring()
+    };
     if let Some((from, to)) = row.spread_s {
         let step = rng.random_range(from..to) / (struck.max(2) - 1) as f64;
         conditions.step_s = (step, step);
@@ -359,7 +437,9 @@ fn composed(row: &Composing, guitar: &Guitar, rng: &mut SmallRng) -> Case {
     onsets.sort_unstable();
     let lead = (rng.random_range(row.lead_s.0..=row.lead_s.1) * f64::from(NOTE_RATE_HZ)) as usize;
     let from = onsets[0].saturating_sub(lead);
-    let strokes = onsets.iter().map(|o| (o - from) as f64 / f64::from(NOTE_RATE_HZ));
+    let strokes = onsets
+        .iter()
+        .map(|o| (o - from) as f64 / f64::from(NOTE_RATE_HZ));
     let pass = row.manner == Manner::Picked;
     Case {
         name: format!("{} {frets}", guitar.name),
@@ -380,7 +460,10 @@ fn again(guitar: &Guitar, rng: &mut SmallRng) -> Case {
             sounds[s] = Sound::Thud(fret);
         }
     }
-    let conditions = Conditions { phone: 0.0, ..Conditions::measuring() };
+    let conditions = Conditions {
+        phone: 0.0,
+        ..Conditions::measuring()
+    };
     let mut strike = || compose(guitar, &Tuning::default(), &sounds, &conditions, rng);
     let (first, second) = (strike(), strike());
     let rate = f64::from(NOTE_RATE_HZ);
@@ -402,8 +485,15 @@ fn again(guitar: &Guitar, rng: &mut SmallRng) -> Case {
     let peak = samples.iter().fold(0f32, |p, s| p.max(s.abs())).max(1.0);
     samples.iter_mut().for_each(|s| *s /= peak);
     Case {
-        name: format!("{} {frets} again after {:.2}", guitar.name, gap as f64 / rate),
-        strokes_s: vec![start(&first) as f64 / rate, (at + start(&second)) as f64 / rate],
+        name: format!(
+            "{} {frets} again after {:.2}",
+            guitar.name,
+            gap as f64 / rate
+        ),
+        strokes_s: vec![
+            start(&first) as f64 / rate,
+            (at + start(&second)) as f64 / rate,
+        ],
         samples,
         rate_hz: NOTE_RATE_HZ,
         meant: Some(frets),
@@ -419,7 +509,10 @@ fn scene(sounds: &[(f64, f32, &[f32])], seconds: f64, noise: f32, rng: &mut Smal
     }
     for (at_s, gain, sound) in sounds {
         let at = ((at_s * f64::from(NOTE_RATE_HZ)) as usize).min(samples.len());
-        samples[at..].iter_mut().zip(*sound).for_each(|(s, new)| *s += gain * new);
+        samples[at..]
+            .iter_mut()
+            .zip(*sound)
+            .for_each(|(s, new)| *s += gain * new);
     }
     samples
 }
@@ -468,7 +561,9 @@ fn main() -> anyhow::Result<()> {
         _ => anyhow::bail!("one to three arguments expected: develop|publish [TAKES [SEED]]"),
     };
     let takes: u64 = arguments.get(1).map_or(Ok(200), |takes| takes.parse())?;
-    let seed: u64 = arguments.get(2).map_or(Ok(half.seed), |seed| seed.parse())?;
+    let seed: u64 = arguments
+        .get(2)
+        .map_or(Ok(half.seed), |seed| seed.parse())?;
     let only = std::env::var("FOUND_ONLY").unwrap_or_default();
     let wanted = |name: &str| name.contains(&only);
     let mut guitars = notes::all(Path::new("fixtures"))?;
@@ -497,7 +592,10 @@ fn main() -> anyhow::Result<()> {
         let name = format!("cut from running accompaniment, {through}");
         if wanted(&name) {
             let runs = runs(&half, through)?;
-            let cuts: Vec<Case> = runs.iter().flat_map(|r| cut(r, &r.strokes_s, &r.strokes_s)).collect();
+            let cuts: Vec<Case> = runs
+                .iter()
+                .flat_map(|r| cut(r, &r.strokes_s, &r.strokes_s))
+                .collect();
             row(&name, &cuts);
         }
     }
@@ -506,43 +604,143 @@ fn main() -> anyhow::Result<()> {
         row("cut from comping", &cut(&whole, &chords, &notes));
     }
     let two_or_three: &'static [&'static str] = &["133xxx", "x133xx", "13xxxx", "x13xxx"];
-    let power = Composing { frets: two_or_three, ..STRUMMED };
+    let power = Composing {
+        frets: two_or_three,
+        ..STRUMMED
+    };
     let picked = Manner::Picked;
     let rows = [
         ("strum, whole", STRUMMED),
-        ("strum, the file begins up to 20 ms before", Composing { lead_s: (0.0, 0.02), ..STRUMMED }),
-        ("strum, the file begins in it", Composing { lead_s: (-0.03, 0.0), ..STRUMMED }),
-        ("slow strum, 0.1 to 0.2 s", Composing { spread_s: Some((0.1, 0.2)), ..STRUMMED }),
-        ("slow strum, the file begins up to 20 ms before", Composing { spread_s: Some((0.1, 0.2)), lead_s: (0.0, 0.02), ..STRUMMED }),
+        (
+            "strum, the file begins up to 20 ms before",
+            Composing {
+                lead_s: (0.0, 0.02),
+                ..STRUMMED
+            },
+        ),
+        (
+            "strum, the file begins in it",
+            Composing {
+                lead_s: (-0.03, 0.0),
+                ..STRUMMED
+            },
+        ),
+        (
+            "slow strum, 0.1 to 0.2 s",
+            Composing {
+                spread_s: Some((0.1, 0.2)),
+                ..STRUMMED
+            },
+        ),
+        (
+            "slow strum, the file begins up to 20 ms before",
+            Composing {
+                spread_s: Some((0.1, 0.2)),
+                lead_s: (0.0, 0.02),
+                ..STRUMMED
+            },
+        ),
         ("power chord", power),
-        ("power chord, the file begins up to 20 ms before", Composing { lead_s: (0.0, 0.02), ..power }),
-        ("power chord, one string at fault", Composing { faults: 1, ..power }),
-        ("power chord of three strings, picked", Composing { frets: &["133xxx", "x133xx"], manner: picked, ..STRUMMED }),
-        ("power chord of three strings, picked, one string at fault", Composing { frets: &["133xxx", "x133xx"], manner: picked, faults: 1, ..STRUMMED }),
-        ("power chord of two strings, picked", Composing { frets: &["13xxxx", "x13xxx"], manner: picked, ..STRUMMED }),
-        ("power chord of two strings, picked, one string at fault", Composing { frets: &["13xxxx", "x13xxx"], manner: picked, faults: 1, ..STRUMMED }),
-        ("chord picked", Composing { manner: picked, ..STRUMMED }),
-        ("two strings left ringing", Composing { frets: &["022100", "133211", "320003"], dead: (4, 4), ..STRUMMED }),
-        ("one string left ringing", Composing { frets: &["022100", "133211", "320003"], dead: (5, 5), ..STRUMMED }),
-        ("all strings dead", Composing { dead: (6, 6), ..STRUMMED }),
+        (
+            "power chord, the file begins up to 20 ms before",
+            Composing {
+                lead_s: (0.0, 0.02),
+                ..power
+            },
+        ),
+        (
+            "power chord, one string at fault",
+            Composing { faults: 1, ..power },
+        ),
+        (
+            "power chord of three strings, picked",
+            Composing {
+                frets: &["133xxx", "x133xx"],
+                manner: picked,
+                ..STRUMMED
+            },
+        ),
+        (
+            "power chord of three strings, picked, one string at fault",
+            Composing {
+                frets: &["133xxx", "x133xx"],
+                manner: picked,
+                faults: 1,
+                ..STRUMMED
+            },
+        ),
+        (
+            "power chord of two strings, picked",
+            Composing {
+                frets: &["13xxxx", "x13xxx"],
+                manner: picked,
+                ..STRUMMED
+            },
+        ),
+        (
+            "power chord of two strings, picked, one string at fault",
+            Composing {
+                frets: &["13xxxx", "x13xxx"],
+                manner: picked,
+                faults: 1,
+                ..STRUMMED
+            },
+        ),
+        (
+            "chord picked",
+            Composing {
+                manner: picked,
+                ..STRUMMED
+            },
+        ),
+        (
+            "two strings left ringing",
+            Composing {
+                frets: &["022100", "133211", "320003"],
+                dead: (4, 4),
+                ..STRUMMED
+            },
+        ),
+        (
+            "one string left ringing",
+            Composing {
+                frets: &["022100", "133211", "320003"],
+                dead: (5, 5),
+                ..STRUMMED
+            },
+        ),
+        (
+            "all strings dead",
+            Composing {
+                dead: (6, 6),
+                ..STRUMMED
+            },
+        ),
     ];
     for (which, (name, composing)) in rows.into_iter().enumerate() {
         if wanted(name) {
             let cases = (0..takes).into_par_iter().map(|take| {
                 let mut rng = SmallRng::seed_from_u64((seed << 40) + ((which as u64) << 32) + take);
-                composed(&composing, &guitars[take as usize % guitars.len()], &mut rng)
+                composed(
+                    &composing,
+                    &guitars[take as usize % guitars.len()],
+                    &mut rng,
+                )
             });
             row(name, &cases.collect::<Vec<_>>());
         }
     }
-    let rng = |which: u64, take: u64| SmallRng::seed_from_u64((seed << 40) + ((100 + which) << 32) + take);
+    let rng = |which: u64, take: u64| {
+        SmallRng::seed_from_u64((seed << 40) + ((100 + which) << 32) + take)
+    };
     if wanted("real dead strikes") {
         let cases = (0..takes).map(|take| chk(&strikes, &mut rng(0, take)));
         row("six real dead strikes", &cases.collect::<Vec<_>>());
     }
     if wanted("struck again") {
         let cases = (0..takes).into_par_iter();
-        let cases = cases.map(|take| again(&guitars[take as usize % guitars.len()], &mut rng(1, take)));
+        let cases =
+            cases.map(|take| again(&guitars[take as usize % guitars.len()], &mut rng(1, take)));
         row("struck again while it rings", &cases.collect::<Vec<_>>());
     }
     if wanted("made up") {
@@ -562,7 +760,12 @@ fn no_strums(
     for kind in 1..=4 {
         for time in 1..=4 {
             if (time % 2 == 0) == half.odd {
-                knocks.push(read(Path::new(&format!("fixtures/notes/archtop/perc-{kind}-rr{time}.flac")))?.samples);
+                knocks.push(
+                    read(Path::new(&format!(
+                        "fixtures/notes/archtop/perc-{kind}-rr{time}.flac"
+                    )))?
+                    .samples,
+                );
             }
         }
     }
@@ -591,21 +794,35 @@ fn no_strums(
             let noise = 10f32.powf(rng.random_range(-75.0..-60.0f32) / 20.0);
             let count = rng.random_range(1..=3);
             let touches: Vec<_> = (0..count)
-                .map(|i| (0.4 + 0.01 * f64::from(i), level, strikes[rng.random_range(0..strikes.len())]))
+                .map(|i| {
+                    (
+                        0.4 + 0.01 * f64::from(i),
+                        level,
+                        strikes[rng.random_range(0..strikes.len())],
+                    )
+                })
                 .collect();
             let samples = scene(&touches, 1.5, noise, &mut rng);
             silent("touch", samples, NOTE_RATE_HZ, &mut rng)
         })
         .collect();
     made_up_row("a hand laid on the strings", &cases);
-    let talking = read(Path::new(&format!("fixtures/not-guitar/{}.flac", half.talking)))?;
+    let talking = read(Path::new(&format!(
+        "fixtures/not-guitar/{}.flac",
+        half.talking
+    )))?;
     let cases: Vec<Case> = (0..takes)
         .map(|take| {
             let mut rng = rng(12, take);
             let rate = talking.rate_hz as usize;
             let from = rng.random_range(0..talking.samples.len().saturating_sub(2 * rate).max(1));
             let to = talking.samples.len().min(from + 3 * rate);
-            silent("talking", talking.samples[from..to].to_vec(), talking.rate_hz, &mut rng)
+            silent(
+                "talking",
+                talking.samples[from..to].to_vec(),
+                talking.rate_hz,
+                &mut rng,
+            )
         })
         .collect();
     made_up_row("files that begin in talking", &cases);

@@ -12,6 +12,7 @@ mod onset;
 mod ringing;
 mod sequence;
 mod several;
+mod strokes;
 
 pub use finder::{Finder, Open, strum_near, strums, strums_of};
 pub use onset::{Onset, onsets};

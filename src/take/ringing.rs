@@ -217,7 +217,10 @@ impl Ringing {
     /// Share of the amplitude of the lines before an attack that does not go on: see [`Hearing::moved`]. Everything is new
     /// where too little is known of what was before.
     pub fn moved(&mut self, around: &Around, first: u64, last: u64) -> f64 {
-        let (length, follow) = (self.length as u64 * around.factor(), self.samples(FOLLOWED_S));
+        let (length, follow) = (
+            self.length as u64 * around.factor(),
+            self.samples(FOLLOWED_S),
+        );
         let Some(from) = first.checked_sub(self.samples(GUARD_S) + length + follow) else {
             return 1.0;
         };
@@ -237,7 +240,12 @@ impl Ringing {
         let strongest = power[range.clone()].iter().fold(0.0, |m: f64, p| m.max(*p));
         let (mut all, mut moved) = (1e-12, 0.0);
         for b in range {
-            if !is_line(&power, b, bin(25.0), strongest * 10f64.powf(FOLLOWED_DB / 10.0)) {
+            if !is_line(
+                &power,
+                b,
+                bin(25.0),
+                strongest * 10f64.powf(FOLLOWED_DB / 10.0),
+            ) {
                 continue;
             }
             let [was, is, came] = [self.followed[0][b], self.followed[1][b], self.spectrum[b]]
