@@ -6,6 +6,9 @@ pub(super) const SURE: f64 = 3.0;
 /// strums of a chord that was picked just before all but one in twenty.
 const LINES_OF_ONE: usize = 12;
 
+/// Log odds for a strum over dead strings against a dead stroke of a pass.
+const DEAD: f64 = 3.0;
+
 /// What an attack brought.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Brought {
@@ -19,6 +22,8 @@ pub(super) enum Brought {
     },
     /// Too little for a take, but an expected note, of this pitch in Hz, explains it: it may be a stroke of a pass.
     Hint { hz: f64 },
+    /// Nothing that rings, but a chord is meant, and several strings were struck.
+    Dead,
     /// Nothing that rings: a muted string, a tap, a word.
     Thud,
 }
@@ -27,6 +32,11 @@ impl Brought {
     /// Is it several strings rather than one?
     pub fn is_chord(&self) -> bool {
         matches!(self, Brought::Strings { several, .. } if *several > 0.0)
+    }
+
+    /// May it be a strum?
+    pub fn may_be_strum(&self) -> bool {
+        matches!(self, Brought::Strings { .. } | Brought::Dead)
     }
 
     /// Does it ring by itself?
@@ -44,7 +54,7 @@ impl Brought {
                 ..
             } => *several < -SURE || (*expected && *several < 0.0),
             Brought::Hint { .. } => true,
-            Brought::Strings { .. } | Brought::Thud => false,
+            Brought::Strings { .. } | Brought::Dead | Brought::Thud => false,
         }
     }
 
@@ -53,7 +63,7 @@ impl Brought {
         match self {
             Brought::Strings { expected, .. } => *expected,
             Brought::Hint { .. } => true,
-            Brought::Thud => false,
+            Brought::Dead | Brought::Thud => false,
         }
     }
 }
@@ -74,9 +84,14 @@ impl Attack {
         self.brought.rings()
     }
 
+    pub fn may_be_strum(&self) -> bool {
+        self.brought.may_be_strum()
+    }
+
     pub fn several(&self) -> f64 {
         match self.brought {
             Brought::Strings { several, .. } => several,
+            Brought::Dead => DEAD,
             Brought::Hint { .. } | Brought::Thud => f64::NEG_INFINITY,
         }
     }
@@ -90,7 +105,7 @@ impl Attack {
         match self.brought {
             Brought::Strings { hz, .. } => hz,
             Brought::Hint { hz } => Some(hz),
-            Brought::Thud => None,
+            Brought::Dead | Brought::Thud => None,
         }
     }
 }

@@ -3,7 +3,7 @@
 use crate::fretboard::STRINGS;
 
 /// Neighbouring strings of a chord are at least this many cents apart.
-const LEAST_STEP_CENTS: f64 = 60.0;
+pub(super) const LEAST_STEP_CENTS: f64 = 60.0;
 /// Pitches rise or fall from string to string. One that does not fit may have been misheard, or be a wrong
 /// fret, the sooner the more strokes there are; of two that is hard to believe, and more make it a melody.
 /// Counting strokes and not only those whose pitch is known: 0.0039 instead of 0.0055 of the clean strings of

@@ -12,6 +12,7 @@ mod onset;
 mod ringing;
 mod sequence;
 mod several;
+mod strokes;
 
 #[cfg(feature = "measuring")]
 pub use finder::strum_near;

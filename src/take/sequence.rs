@@ -29,8 +29,14 @@ const UNEVEN: f64 = 1.6;
 /// A note that belongs to no take, and one shortly after a strum: there, what may be a strum is one.
 const LOOSE: f64 = 1.0;
 const LOOSE_AMONG_STRUMS: f64 = 4.5;
+/// Where a chord is meant and nothing else comes, what rings is rather that chord of which little rings; the more so where a
+/// note of it explains what rings.
+const LOOSE_ALONE: f64 = 4.0;
+const LOOSE_ALONE_EXPECTED: f64 = 10.0;
 /// A pass is rare; each of its strokes speaks for it, a dead one less, a short pass less too.
 const PASS: f64 = 14.0;
+/// Two strokes are one only where a chord of two strings is meant.
+const PASS_OF_TWO: f64 = 8.0;
 const STROKE: f64 = 4.0;
 const DEAD_STROKE: f64 = 3.0;
 const FEW_NOTES: f64 = 0.5;
@@ -113,6 +119,10 @@ pub(super) struct Sequence {
     open: Option<Sounding>,
     /// When the last strum among the attacks told began.
     strum: Option<u64>,
+    /// How many strings the chord has that is meant.
+    expected: Option<usize>,
+    /// Whether it is certain that nothing follows what waits.
+    over: bool,
     /// Attacks that what comes may yet make part of something else.
     waiting: Vec<Attack>,
     /// What they are by what has come so far.
@@ -126,10 +136,22 @@ impl Sequence {
             rate_hz: f64::from(rate_hz),
             open: None,
             strum: None,
+            expected: None,
+            over: false,
             waiting: Vec::with_capacity(MOST_WAITING + 1),
             pieces: Vec::with_capacity(MOST_WAITING + 1),
             ways: Vec::with_capacity(MOST_WAITING + 2),
         }
+    }
+
+    /// From here on a chord with so many strings is meant.
+    pub fn expect(&mut self, strings: Option<usize>) {
+        self.expected = strings;
+    }
+
+    /// How many strings the chord has that is meant.
+    pub fn expected(&self) -> Option<usize> {
+        self.expected
     }
 
     fn samples(&self, seconds: f64) -> u64 {
@@ -159,7 +181,7 @@ impl Sequence {
         let (last, complete) = match manner {
             Manner::Picked => (last, unheard > last + self.samples(LONGEST_PASS_GAP_S)),
             Manner::Strummed => {
-                let next = rest.iter().find(|a| a.rings()).map(Attack::first);
+                let next = rest.iter().find(|a| a.may_be_strum()).map(Attack::first);
                 let enough = first + self.samples(Strum::JUDGED_S);
                 (first, next.unwrap_or(unheard) >= enough)
             }
@@ -177,7 +199,7 @@ impl Sequence {
         let gap = self.samples(LONGEST_PASS_GAP_S);
         let at = attack.first();
         if self.waiting.last().is_some_and(|l| at > l.first() + gap) {
-            self.tell(self.pieces.len(), cuts);
+            self.tell_all(cuts);
         }
         let chord = attack.several() > CHORD_FOR_SURE && !attack.may_be_one();
         self.waiting.push(attack);
@@ -193,7 +215,7 @@ impl Sequence {
     pub fn advance(&mut self, now: u64, cuts: &mut Vec<Cut>) {
         let gap = self.samples(LONGEST_PASS_GAP_S);
         if self.waiting.last().is_some_and(|l| now > l.first() + gap) {
-            self.tell(self.pieces.len(), cuts);
+            self.tell_all(cuts);
         }
         let tail = self.samples(LONGEST_TAIL_S);
         let over = |open: &Sounding| now > open.last() + tail;
@@ -204,8 +226,18 @@ impl Sequence {
 
     /// The recording ends.
     pub fn finish(&mut self, end: u64, cuts: &mut Vec<Cut>) {
-        self.tell(self.pieces.len(), cuts);
+        self.tell_all(cuts);
         self.close(end, false, cuts);
+    }
+
+    /// Settles what waits, now that nothing follows it.
+    fn tell_all(&mut self, cuts: &mut Vec<Cut>) {
+        if self.waiting.len() == 1 {
+            self.over = true;
+            self.weigh();
+            self.over = false;
+        }
+        self.tell(self.pieces.len(), cuts);
     }
 
     /// Settles the first `count` pieces of what waits.
@@ -215,7 +247,8 @@ impl Sequence {
             let Piece {
                 manner, from, to, ..
             } = piece;
-            if self.waiting[from..to].iter().any(Attack::rings) {
+            let struck = manner.is_some() || self.waiting[from..to].iter().any(Attack::rings);
+            if struck {
                 // A melody note is no take, but it is not the last strum's doing either.
                 self.close(self.waiting[from].first(), true, cuts);
             }
@@ -280,7 +313,7 @@ impl Sequence {
             last: piece(None, at),
             ..before
         };
-        if attack.rings() {
+        if attack.may_be_strum() {
             let half = attack.several() / 2.0;
             let in_time = if self.follows_in_time(before.last, attack) {
                 STRUM_AFTER_IN_TIME
@@ -293,16 +326,13 @@ impl Sequence {
                 strum: Some(attack.first()),
             };
             best.odds -= half;
-            best.odds -= if among_strums {
-                LOOSE_AMONG_STRUMS
-            } else {
-                LOOSE
-            };
+            best.odds -= self.loose(attack, among_strums);
             if strum.odds > best.odds {
                 best = strum;
             }
         }
-        for from in at.saturating_sub(STRINGS)..(at + 2).saturating_sub(LEAST_ONSETS) {
+        let least = self.least_onsets();
+        for from in at.saturating_sub(STRINGS)..(at + 2).saturating_sub(least) {
             let inside = (from + 1..at).filter(|&i| !self.waiting[i].rings());
             for left_out in inside.map(Some).chain([None]) {
                 let pass = Piece {
@@ -323,6 +353,16 @@ impl Sequence {
             }
         }
         best
+    }
+
+    /// What it costs that an attack belongs to no take.
+    fn loose(&self, attack: &Attack, among_strums: bool) -> f64 {
+        match attack.brought {
+            _ if among_strums => LOOSE_AMONG_STRUMS,
+            _ if !self.over || self.expected.is_none() => LOOSE,
+            Brought::Strings { expected: true, .. } => LOOSE_ALONE_EXPECTED,
+            _ => LOOSE_ALONE,
+        }
     }
 
     /// The strokes of a piece, and how many there are; `None` where there are more than strings.
@@ -359,14 +399,45 @@ impl Sequence {
         strum.is_some_and(|strum| even(pass[0].first() - strum, usual_gap(pass)))
     }
 
+    /// A pass has at least so many strokes.
+    fn least_onsets(&self) -> usize {
+        self.expected
+            .map_or(LEAST_ONSETS, |n| n.clamp(2, LEAST_ONSETS))
+    }
+
+    /// Log odds for one pass over both strings of a chord that has no more; `None` where it cannot be one: then one of them is
+    /// plainly a note of it, and the other another one, or dead.
+    fn pass_of_two_odds(&self, strokes: [&Attack; 2]) -> Option<f64> {
+        let one = |a: &Attack| a.brought.is_one_string() && a.brought.is_expected();
+        let [first, second] = strokes;
+        if gap(&strokes) > self.samples(LONGEST_PASS_GAP_S) {
+            return None;
+        }
+        let both = (first.hz().zip(second.hz()))
+            .is_some_and(|(a, b)| (1200.0 * (a / b).log2()).abs() >= line::LEAST_STEP_CENTS);
+        let odds = |a: &Attack| match a.brought {
+            Brought::Strings { several, .. } => STROKE - several / 2.0 + EXPECTED_NOTE,
+            Brought::Hint { .. } => STROKE + EXPECTED_NOTE,
+            Brought::Dead | Brought::Thud => DEAD_STROKE,
+        };
+        let dead = |a: &Attack| a.brought == Brought::Thud;
+        let fits = (both && (one(first) || one(second)))
+            || (one(first) && dead(second))
+            || (dead(first) && one(second));
+        fits.then(|| odds(first) + odds(second) - PASS_OF_TWO)
+    }
+
     /// Log odds for one pass over the strings; `None` where it cannot be one.
     fn pass_odds(&self, pass: Piece) -> Option<f64> {
         let (strokes, count) = self.strokes(pass)?;
         let attacks = &strokes[..count];
+        if let (&[first, second], Some(2)) = (attacks, self.expected) {
+            return self.pass_of_two_odds([first, second]);
+        }
         if count < LEAST_ONSETS {
             return None;
         }
-        let sounds = |a: &&&Attack| a.brought != Brought::Thud;
+        let sounds = |a: &&&Attack| !matches!(a.brought, Brought::Dead | Brought::Thud);
         let notes = attacks.iter().filter(sounds).count();
         let expected = attacks.iter().filter(|a| a.brought.is_expected()).count();
         let few = notes < 3 && attacks.len() < 4 && expected < notes;
@@ -389,7 +460,7 @@ impl Sequence {
             odds += match attack.brought {
                 Brought::Strings { several, .. } => STROKE - several / 2.0,
                 Brought::Hint { .. } => STROKE,
-                Brought::Thud => DEAD_STROKE,
+                Brought::Dead | Brought::Thud => DEAD_STROKE,
             };
         }
         for gap in gaps() {

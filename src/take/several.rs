@@ -23,11 +23,11 @@ const CONSTANT: f64 = 1.05;
 /// Two strings that ring among dead ones look like one: of 288 such strums (seeds 90 to 95) 249 are found without this,
 /// 262, 270 and 277 with 0.5, 1 and this (all 27 features), and of picked passes (seed 9300) no fewer strings are right.
 const SEVERAL_LIKELIER: f64 = 1.5;
-/// Where something rang before, what the features above give is weighed anew, together with how much of it does not go on as
-/// it did (all of a chord that is struck again, little of one beside which a string is picked), and with the strongest rise of
-/// the attack in dB: a loud string hides how those beside it go on. Fitted by scripts/fit_several.py on attacks in running
-/// accompaniment, composed strums and passes (the half of scripts/found.rs to develop on): 6 of 249 strums are taken for one
-/// string and 21 of 616 strings for several; by the features above alone 36 and 71.
+/// A chord struck again while it rings brings little that is new. How much of what rang does not go on as it did (all of a chord
+/// that is struck again, little of one beside which a string is picked) may tell it all the same, with the strongest rise of
+/// the attack in dB: a loud string hides how those beside it go on. A logistic regression on attacks in running accompaniment,
+/// composed strums and passes (scripts/found.rs, the half to develop on): alone it takes 6 of 249 strums for one string, the
+/// features above 36.
 const RANG_CONSTANT: f64 = -0.25;
 const RANG_FEATURES: f64 = 0.52;
 const RANG_MOVED: f64 = 12.8;
@@ -53,7 +53,7 @@ pub(super) fn log_odds(short: &Hearing, long: &Hearing, onsets: &[Onset]) -> f64
         + RANG_FEATURES * alone
         + RANG_MOVED * short.moved
         + RANG_RISE * rise_db.min(MOST_RISE_DB);
-    odds.clamp(-MOST, MOST)
+    odds.clamp(alone, MOST)
 }
 
 fn kept(h: &Hearing) -> f64 {
