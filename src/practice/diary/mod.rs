@@ -285,21 +285,9 @@ impl Diary {
     /// # Errors
     /// Where it cannot be written; the diary is then as before.
     pub fn keep(&self, entry: &Entry) -> Result<Option<i64>, DiaryError> {
-        self.check_moments(entry)?;
+        check_moments(&self.path, entry)?;
         let added = rows::insert(&self.connection, entry).map_err(|e| self.failed(e))?;
         Ok(added.then(|| self.connection.last_insert_rowid()))
-    }
-
-    /// That what is written can be read again.
-    fn check_moments(&self, entry: &Entry) -> Result<(), DiaryError> {
-        let mut moments = [Some(entry.at), entry.began].into_iter().flatten();
-        match moments.find(|at| !MOMENTS_MS.contains(&at.as_millisecond())) {
-            Some(at) => Err(DiaryError::Moment {
-                path: self.path.clone(),
-                at,
-            }),
-            None => Ok(()),
-        }
     }
 
     /// Keeps many takes at once, all or none; gives how many were new.
@@ -324,6 +312,7 @@ impl Diary {
         let all = self.connection.transaction().map_err(failed)?;
         let (mut came, mut new) = (0, 0);
         fill(&mut |entry| {
+            check_moments(&path, entry)?;
             came += 1;
             new += usize::from(rows::insert(&all, entry).map_err(failed)?);
             Ok(())
@@ -354,7 +343,7 @@ impl Diary {
         entries: &[Entry],
     ) -> Result<Vec<Option<i64>>, DiaryError> {
         for entry in entries {
-            self.check_moments(entry)?;
+            check_moments(&self.path, entry)?;
         }
         let path = self.path.clone();
         let failed = |error| DiaryError::from_sqlite(&path, error);
@@ -481,6 +470,18 @@ impl Diary {
             .execute_batch("PRAGMA wal_checkpoint(TRUNCATE)")
             .map_err(failed)?;
         Ok(gone as u64)
+    }
+}
+
+/// That what is written can be read again.
+fn check_moments(path: &Path, entry: &Entry) -> Result<(), DiaryError> {
+    let mut moments = [Some(entry.at), entry.began].into_iter().flatten();
+    match moments.find(|at| !MOMENTS_MS.contains(&at.as_millisecond())) {
+        Some(at) => Err(DiaryError::Moment {
+            path: path.to_owned(),
+            at,
+        }),
+        None => Ok(()),
     }
 }
 
