@@ -100,7 +100,7 @@ fn what_is_not_a_terminal_gets_no_colour() {
 
 #[test]
 fn json_has_every_field_and_the_strings_from_six_to_one() {
-    let run = one_bb().run(&["check", "bb.wav", "--chord", "Bb", "--json"]);
+    let run = one_bb().run(&["check", "bb.wav", "--chord", "Bb", "--shape", "A", "--json"]);
     let files = run.json();
     assert_eq!(files.len(), 1);
     assert_eq!(files[0]["file"], "bb.wav");
