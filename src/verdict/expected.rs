@@ -123,7 +123,7 @@ impl Expected {
         take
     }
 
-    /// Judges against the voicing that surely sounds. What would be said whichever it is, is said in any case.
+    /// Judges against the voicing that surely sounds. That almost nothing rings is said whichever was meant.
     fn judge_chord(
         &self,
         voicings: &[Voicing],
@@ -135,7 +135,10 @@ impl Expected {
         if voicings.len() == 1 {
             return first;
         }
-        if !first.judged() && !first.is_another_chord() {
+        // Another voicing may be in tune, and be the chord.
+        let of_voicing =
+            |w: &Warning| matches!(w, Warning::WrongChord { .. } | Warning::OutOfTune { .. });
+        if !first.judged() && !first.warnings.iter().any(of_voicing) {
             return self.of_no_voicing(first, strum);
         }
         let frets: Vec<Frets> = voicings.iter().map(|v| v.frets).collect();
@@ -155,6 +158,9 @@ impl Expected {
         };
         if !take.judged() {
             return self.of_no_voicing(take, strum);
+        }
+        if take.almost_nothing_rings() {
+            return take;
         }
         let tuning = analyser.settings().tuning;
         let candidates = probable.iter().filter(|(_, p)| *p >= WORTH_A_WORD);
