@@ -173,7 +173,7 @@ fn playing_along_within_a_lesson_is_judged_in_time_and_kept() {
             entry.at.as_millisecond() as f64 / 1000.0 - entry.began.unwrap().as_second() as f64;
         assert!((at_s - struck_s).abs() < 0.05, "{at_s} {struck_s}");
         let sound = desk
-            .path("diary-sounds")
+            .path("diary.sqlite-sounds")
             .join(entry.sound.as_deref().expect("a sound"));
         assert!(sound.exists());
     }
@@ -421,7 +421,7 @@ fn placements_are_compared_and_a_progression_is_held() {
             entry.at.as_millisecond() as f64 / 1000.0 - entry.began.unwrap().as_second() as f64;
         assert!((at_s - struck_s).abs() < 0.05, "{at_s} {struck_s}");
         let sound = desk
-            .path("diary-sounds")
+            .path("diary.sqlite-sounds")
             .join(entry.sound.as_deref().expect("a sound"));
         assert!(sound.exists());
     }
