@@ -125,7 +125,8 @@ fn judge(
     files: &ProgressBar,
     each: &mut dyn FnMut(Take) -> io::Result<()>,
 ) -> io::Result<Option<String>> {
-    let mut strums = match Strums::of(file) {
+    let meant = settings.expected.named().map(|v| &v.frets);
+    let mut strums = match Strums::of(file, &settings.tuning, meant) {
         Ok(strums) => strums,
         Err(error) => return Ok(Some(error.to_string())),
     };

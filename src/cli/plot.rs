@@ -107,7 +107,7 @@ fn look(
     tuning: &Tuning,
     console: &mut Console,
 ) -> anyhow::Result<Shown> {
-    let (strum, count) = strums::nth(file, number)?;
+    let (strum, count) = strums::nth(file, number, tuning, expected.named().map(|v| &v.frets))?;
     if count > 1 {
         console.complain(&format!(
             "{}: {count} takes were found; this is take {number}, at {}",

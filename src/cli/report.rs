@@ -141,7 +141,7 @@ fn from_files(
         .into_par_iter()
         .map_init(
             || Analysers::new(*tuning),
-            |analysers, source| takes(source, expected, analysers),
+            |analysers, source| takes(source, expected, tuning, analysers),
         )
         .collect();
     let mut found = Vec::new();
@@ -314,6 +314,7 @@ fn has_ending(path: &Path, endings: &[&str]) -> bool {
 fn takes(
     source: Source,
     expected: &Expected,
+    tuning: &Tuning,
     analysers: &mut Analysers,
 ) -> (Vec<Found>, Option<String>) {
     let Source {
@@ -343,7 +344,8 @@ fn takes(
         let takes = takes.map(as_saved);
         return (takes.map(|(take, why)| found(take, why)).collect(), None);
     }
-    let mut strums = match Strums::of(&path) {
+    let meant = expected.named().map(|v| &v.frets);
+    let mut strums = match Strums::of(&path, tuning, meant) {
         Ok(strums) => strums,
         Err(error) => return (Vec::new(), Some(error.to_string())),
     };
@@ -417,7 +419,8 @@ fn of_file(
     tuning: &Tuning,
 ) -> anyhow::Result<Vec<(usize, Exhibit)>> {
     let mut nearest: Vec<(f64, Option<Strum>)> = vec![(SAME_TAKE_S, None); takes.len()];
-    let mut strums = Strums::of(path)?;
+    let meant = takes.first().map(|&at| &played[at].take.frets);
+    let mut strums = Strums::of(path, tuning, meant)?;
     for strum in &mut strums {
         for (&at, nearest) in takes.iter().zip(&mut nearest) {
             let off = (strum.start_s() - played[at].take.start_s).abs();

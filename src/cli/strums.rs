@@ -10,6 +10,7 @@ use anyhow::bail;
 use indicatif::ProgressBar;
 
 use crate::audio::{AudioError, Health, Reader};
+use crate::fretboard::{Frets, Tuning};
 use crate::take::{Finder, Strum};
 
 /// Missing sound shorter than this is not worth a word, in seconds: players and encoders drop a
@@ -56,19 +57,21 @@ struct Ended {
 }
 
 impl Strums {
-    /// Opens a recording.
+    /// Opens a recording; where these frets are meant, in this tuning, more of them is found.
     ///
     /// # Errors
     /// As [`Reader::open`].
-    pub fn of(path: &Path) -> Result<Strums, AudioError> {
+    pub fn of(path: &Path, tuning: &Tuning, meant: Option<&Frets>) -> Result<Strums, AudioError> {
         let reader = Reader::open(path)?;
+        let mut finder = Finder::new(reader.rate_hz());
+        finder.expect(tuning, meant);
         let (sender, pieces) = sync_channel(AHEAD_BLOCKS);
         Ok(Strums {
             path: path.to_owned(),
             rate_hz: reader.rate_hz(),
             duration_s: reader.duration_s(),
             pieces,
-            reading: Some(thread::spawn(move || read(reader, &sender))),
+            reading: Some(thread::spawn(move || read(reader, finder, &sender))),
             found: VecDeque::new(),
             count: 0,
             health: Health::default(),
@@ -117,8 +120,7 @@ impl Iterator for Strums {
 }
 
 /// Reads to the end and hands over what each block brings, until nobody takes it any more.
-fn read(mut reader: Reader, pieces: &SyncSender<Piece>) -> Ended {
-    let mut finder = Finder::new(reader.rate_hz());
+fn read(mut reader: Reader, mut finder: Finder, pieces: &SyncSender<Piece>) -> Ended {
     let (mut block, mut samples) = (Vec::new(), 0);
     let error = loop {
         let mut found = Vec::new();
@@ -144,8 +146,13 @@ fn read(mut reader: Reader, pieces: &SyncSender<Piece>) -> Ended {
 ///
 /// # Errors
 /// A recording that cannot be read, or that has no such strum.
-pub fn nth(file: &Path, number: usize) -> anyhow::Result<(Strum, usize)> {
-    let mut strums = Strums::of(file)?;
+pub fn nth(
+    file: &Path,
+    number: usize,
+    tuning: &Tuning,
+    meant: Option<&Frets>,
+) -> anyhow::Result<(Strum, usize)> {
+    let mut strums = Strums::of(file, tuning, meant)?;
     let mut kept = None;
     while let Some(strum) = strums.next() {
         if strums.count == number {
@@ -250,7 +257,7 @@ mod tests {
         // More than is read ahead.
         let (path, samples, rate_hz) = struck(20, folder.path());
         assert!(samples.len() > (AHEAD_BLOCKS + 2) * crate::audio::BLOCK_FRAMES);
-        let mut strums = Strums::of(&path).expect("a recording");
+        let mut strums = Strums::of(&path, &Tuning::default(), None).expect("a recording");
         let found: Vec<(u64, usize)> = (&mut strums).map(|s| (s.first, s.samples.len())).collect();
         let at_once = take::strums(&read_all(&path, 100.0).expect("it").samples, rate_hz);
         let at_once: Vec<_> = at_once.iter().map(|s| (s.first, s.samples.len())).collect();
@@ -265,7 +272,7 @@ mod tests {
     fn reading_ends_when_nobody_asks_for_more() {
         let folder = tempfile::tempdir().expect("a folder");
         let (path, ..) = struck(20, folder.path());
-        let mut strums = Strums::of(&path).expect("a recording");
+        let mut strums = Strums::of(&path, &Tuning::default(), None).expect("a recording");
         assert!(strums.next().is_some());
         let reading = strums.reading.take().expect("it goes on");
         drop(strums);
