@@ -21,7 +21,9 @@ const ALL_RING: &str = "x13331-all-strings-ring.wav";
 fn json_lines_tell_what_is_meant_what_is_heard_first_and_what_is_settled() {
     let desk = Desk::new();
     let file = fixture(ALL_RING);
-    let run = desk.run(&["listen", "--from", &file, "--chord", "Bb", "--json"]);
+    let run = desk.run(&[
+        "listen", "--from", &file, "--chord", "Bb", "--shape", "A", "--json",
+    ]);
     assert_eq!(run.status, 0);
     let events: Vec<Value> = run
         .out
@@ -34,7 +36,7 @@ fn json_lines_tell_what_is_meant_what_is_heard_first_and_what_is_settled() {
         .collect();
     assert_eq!(kinds, ["listening", "first", "settled"]);
     assert_eq!(events[0]["frets"], "x13331");
-    let checked = desk.run(&["check", &file, "--chord", "Bb", "--json"]);
+    let checked = desk.run(&["check", &file, "--chord", "Bb", "--shape", "A", "--json"]);
     let checked: Value = serde_json::from_str(&checked.out).unwrap();
     assert_eq!(events[2]["take"], checked["takes"][0]);
 }
@@ -103,6 +105,8 @@ fn a_soundcheck_tells_the_tuning_of_each_string_and_keeps_the_guitar() {
             file.as_str(),
             "--chord",
             "Bb",
+            "--shape",
+            "A",
             "--guitars",
             "kept",
             "--guitar",
