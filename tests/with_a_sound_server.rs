@@ -500,6 +500,9 @@ const LOUD: &str = "--volume=-14";
 /// A strum is sought from so long before its first string to so long after, in seconds.
 const BEFORE_S: f64 = 0.02;
 const AFTER_S: f64 = 0.4;
+/// The player comes in before this, in seconds: a little later, of a bar struck twice the second strum is nearer to the
+/// next bar's beat than that one's own.
+const LATEST_S: f64 = 0.3;
 /// A time through is played again where the sound server lost much of it, but no more often than this.
 const TRIES: usize = 6;
 
@@ -515,7 +518,6 @@ fn seconds(samples: usize) -> f64 {
 struct Tune {
     backing: Vec<f32>,
     strums: Vec<f32>,
-    path: PathBuf,
 }
 
 impl Tune {
@@ -528,12 +530,9 @@ impl Tune {
         let mut rng = SmallRng::seed_from_u64(5);
         let (strikes, manner) = (strikes(LEAD_S), Manner::usual());
         let (strums, _) = play(&song::guitar(), &strikes, &manner, 11.0 * BAR_S, &mut rng);
-        let path = folder.join("strums.wav");
-        write_wav(&path, RATE_HZ, &strums).unwrap();
         Tune {
             backing: read_all(&file, 60.0).unwrap().samples,
             strums,
-            path,
         }
     }
 }
@@ -579,11 +578,19 @@ fn through(
     let mut command = server.ringtrue(&arguments);
     command.stdout(Stdio::piped()).stderr(Stdio::piped());
     let child = command.spawn().unwrap();
-    wait_for_sound(&truth, 0.0);
+    // The player comes in where the backing is by now: late by what it takes to start.
+    let missed = samples(LEAD_S) + wait_for_sound(&truth, 0.0);
+    let strums = folder.join("strums.wav");
+    write_wav(
+        &strums,
+        RATE_HZ,
+        tune.strums.get(missed..).unwrap_or_default(),
+    )
+    .unwrap();
     let mut player = server.command("paplay");
     let mut player = player
         .arg("--device=guitar")
-        .arg(&tune.path)
+        .arg(&strums)
         .stderr(Stdio::null())
         .spawn()
         .unwrap();
@@ -637,14 +644,15 @@ fn sides(raw: &Path) -> [Vec<f32>; 2] {
     })
 }
 
-/// Waits until the loudspeaker has played for so long, as recorded.
-fn wait_for_sound(raw: &Path, played_s: f64) {
+/// Waits until the loudspeaker has played for so long, as recorded; gives how many samples it has by then.
+fn wait_for_sound(raw: &Path, played_s: f64) -> usize {
     // A sound server that plays nothing for ten minutes plays nothing.
     for _ in 0..12_000 {
         let [left, _] = sides(raw);
         let began = left.iter().position(|sample| *sample != 0.0);
-        if began.is_some_and(|began| left.len() - began > samples(played_s)) {
-            return;
+        let played = began.map_or(0, |began| left.len() - began);
+        if played > samples(played_s) {
+            return played;
         }
         thread::sleep(Duration::from_millis(50));
     }
@@ -705,10 +713,24 @@ impl Truth {
         truth
     }
 
-    /// Whether enough came whole: of the nine strums and the eight bars at most two each did not.
+    /// Whether enough came whole, of the nine strums and the eight bars all but two each, and the player was there in
+    /// time.
     fn is_enough(&self) -> bool {
         let strums = self.strums.iter().flatten().flatten().count();
-        strums >= 7 && self.starts.iter().flatten().count() >= 6
+        strums >= 7 && self.starts.iter().flatten().count() >= 6 && self.is_in_time()
+    }
+
+    /// Whether no strum is nearer to another bar's beat than that bar's own: so late is nobody who plays along.
+    fn is_in_time(&self) -> bool {
+        let starts: Vec<f64> = self.starts.iter().flatten().copied().collect();
+        self.strums.iter().enumerate().all(|(bar, strums)| {
+            let late = |(at_s, ms): (&Option<f64>, &f64)| {
+                let beat_s = starts.first()? + COUNT_IN_S + BAR_S * bar as f64;
+                Some((*at_s)? - beat_s - ms / 1e3)
+            };
+            let mut lates = strums.iter().zip(STRUCK_MS[bar]).filter_map(late);
+            lates.all(|late| (-0.2..LATEST_S).contains(&late))
+        })
     }
 
     /// Whether nothing was lost between the bars of the backing: it then would have two starts.
