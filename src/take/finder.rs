@@ -532,6 +532,7 @@ fn is_one_series(h: &Hearing) -> bool {
 fn is_struck_again(h: &Hearing, onsets: &[Onset]) -> bool {
     let (least, most) = AGAIN_GAINS_DB;
     h.lines > 0
+        && !h.is_one_voice()
         && h.something_rang()
         && h.moved >= AGAIN_MOVED
         && h.tonal_all_db >= AGAIN_ALL_TONAL_DB
