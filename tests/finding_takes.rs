@@ -12,7 +12,8 @@ use compose::*;
 use measure::{Row, picked, strummed};
 use proptest::prelude::*;
 use rand::Rng;
-use ringtrue::take::{Finder, Manner, Strum, strums};
+use ringtrue::fretboard::Tuning;
+use ringtrue::take::{Finder, Manner, Strum, strums, strums_of};
 
 fn notes() -> &'static Notes {
     static NOTES: OnceLock<Notes> = OnceLock::new();
@@ -219,6 +220,75 @@ fn every_usual_sample_rate_will_do() {
             0.02,
         );
     }
+}
+
+/// Times of a real player's strokes that lie at least 0.35 s from both neighbours, in seconds.
+fn strokes_apart(run: &str) -> Vec<f64> {
+    let path = fixtures().join(format!("strums/phone-strums/{run}-strokes.csv"));
+    let mut rows = csv::Reader::from_path(path).unwrap();
+    let all: Vec<f64> = rows
+        .records()
+        .map(|r| r.unwrap()[0].parse().unwrap())
+        .collect();
+    let gaps = all
+        .windows(3)
+        .filter(|w| w[1] - w[0] >= 0.35 && w[2] - w[1] >= 0.35);
+    gaps.map(|w| w[1]).collect()
+}
+
+#[test]
+fn strokes_of_accompaniment_that_rings_on_are_heard_through_a_phone() {
+    let path = fixtures().join("strums/phone-strums/run-1-phone.flac");
+    let (rate, samples) = read(&path);
+    let found = starts(&strums(&samples, rate));
+    let strokes = strokes_apart("run-1");
+    let hit = |stroke: &&f64| found.iter().any(|f| (f - **stroke).abs() < 0.06);
+    let hits = strokes.iter().filter(hit).count();
+    assert!(
+        20 * hits >= 17 * strokes.len(),
+        "{hits} of {}",
+        strokes.len()
+    );
+}
+
+/// What is found in a scene where these frets are meant.
+fn found_of(scene: &Scene, frets: &str) -> Vec<Strum> {
+    let frets = frets.parse().unwrap();
+    strums_of(&scene.samples, scene.rate_hz, &Tuning::default(), &frets)
+}
+
+#[test]
+fn a_strum_over_six_dead_strings_is_a_take_only_where_a_chord_is_meant() {
+    let mut scene = Scene::new(44_100, 2.5, 5);
+    let strikes = &notes().dead_strikes;
+    for string in 0..6 {
+        let strike = strikes[7 * string].samples();
+        scene.add(strike, 0.6 + 0.014 * string as f64, 1.0, 1.0, None);
+    }
+    scene.finish(-6.0, 50.0);
+    assert_eq!(starts(&strums(&scene.samples, 44_100)), [0f64; 0]);
+    let found = starts(&found_of(&scene, "133211"));
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert!((found[0] - 0.6).abs() < 0.02, "{found:?}");
+}
+
+#[test]
+fn a_chord_of_two_strings_is_picked_in_two_strokes() {
+    let mut scene = Scene::new(44_100, 4.0, 8);
+    let (midi, mut voices) = chord(12);
+    voices[2] = Voice::Absent;
+    let struck = Struck {
+        at_s: 0.6,
+        midi,
+        voices,
+        step_s: 0.55,
+        up: false,
+        damped: None,
+        spread_db: 1.0,
+    };
+    scene.strike(notes(), "archtop", &struck, Manner::Picked);
+    scene.finish(-6.0, 50.0);
+    assert_found(&scene, &found_of(&scene, "35xxxx"), Manner::Picked, 0.02);
 }
 
 #[test]

@@ -534,10 +534,8 @@ fn is_one_series(h: &Hearing) -> bool {
 /// Is what rang before struck again, by an attack with these onsets?
 fn is_struck_again(h: &Hearing, onsets: &[Onset]) -> bool {
     let (least, most) = AGAIN_GAINS_DB;
-    // A rich single series is the next syllable of a voice.
-    let is_voice = h.lines >= CHORD_LINES && is_one_series(h);
     h.lines > 0
-        && !is_voice
+        && !h.is_one_voice()
         && h.something_rang()
         && h.moved >= AGAIN_MOVED
         && h.tonal_all_db >= AGAIN_ALL_TONAL_DB

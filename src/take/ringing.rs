@@ -41,6 +41,9 @@ const STEADY_HZ: f64 = 1.5;
 /// ... and loses no more than this; T60 of 0.36 s.
 const STEADY_LOSS_DB: f64 = 10.0;
 const STEADY_GAIN_DB: f64 = 3.0;
+/// Many new lines of a single series are a voice that has changed its pitch, not a chord struck again.
+const ONE_VOICE: f64 = 0.85;
+const VOICE_LINES: usize = 9;
 /// What was there before says nothing where it lies this far below what is new.
 const BEFORE_MATTERS_DB: f64 = 20.0;
 /// What rang before an attack is followed over this long, which tells where its lines would have gone on to.
@@ -106,6 +109,11 @@ impl Hearing {
     /// How plainly something rings: the share of the sound in new steady lines.
     pub fn clarity(&self) -> f64 {
         self.steady_share * 10f64.powf(self.tonal_db / 20.0)
+    }
+
+    /// Are the new lines those of a voice? It has many, of a single series.
+    pub fn is_one_voice(&self) -> bool {
+        self.one_series >= ONE_VOICE && self.lines >= VOICE_LINES
     }
 
     /// Does what sounded before lie near enough to what is new for it to matter?

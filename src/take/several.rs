@@ -45,7 +45,7 @@ type Feature = fn(&Hearing, &Hearing, &[Onset]) -> f64;
 pub(super) fn log_odds(short: &Hearing, long: &Hearing, onsets: &[Onset]) -> f64 {
     let features = WEIGHTS.iter().map(|(w, of)| w * of(short, long, onsets));
     let alone = (CONSTANT + SEVERAL_LIKELIER + features.sum::<f64>()).clamp(-MOST, MOST);
-    if !short.something_rang() {
+    if short.is_one_voice() || !short.something_rang() {
         return alone;
     }
     let rise_db = onsets.iter().map(|o| o.rise_db).fold(0.0, f64::max);
