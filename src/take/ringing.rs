@@ -234,8 +234,8 @@ impl Ringing {
         };
         let places = [from, from + follow, last + self.samples(AFTER_ATTACK_S)];
         let mut power = std::mem::take(&mut self.before);
-        for at in 0..2 {
-            self.powers(around, places[at], &mut power);
+        for (at, place) in places[..2].iter().enumerate() {
+            self.powers(around, *place, &mut power);
             std::mem::swap(&mut self.spectrum, &mut self.followed[at]);
         }
         let mut now = std::mem::take(&mut self.early);
