@@ -39,7 +39,7 @@ pub fn tempo_from(bpm: f64) -> u32 {
 
 /// A step by its least tempo, as "70 to 79".
 pub fn tempo_range(from: u32) -> String {
-    format!("{from} to {}", from + TEMPO_STEP - 1)
+    format!("{from} to {}", from.saturating_add(TEMPO_STEP - 1))
 }
 const DAY_MS: i64 = 24 * 60 * 60 * 1000;
 

@@ -39,7 +39,7 @@ pub(super) fn late(ms: f64) -> String {
     match ms.round() as i64 {
         0 => "on the beat".to_owned(),
         ms if ms > 0 => format!("{ms} ms late"),
-        ms => format!("{} ms early", -ms),
+        ms => format!("{} ms early", ms.unsigned_abs()),
     }
 }
 

@@ -35,8 +35,9 @@ const MOST_S: f64 = 20.0;
 /// The most that reading a recording may ask for in one piece, bytes. One second of eighteen channels at
 /// 192 kHz waits for the mixer's decision: 14 MB; growing vectors double.
 const MOST_BYTES_AT_ONCE: usize = 32 << 20;
-/// Longest sentence of an error, in characters: the longest fixed text and the pieces quoted in it.
-const LONGEST_SENTENCE: usize = 500;
+/// Longest sentence of an error, in characters: the longest fixed text, 300, and two pieces quoted in it, each of 40
+/// characters that are written out in up to 10.
+const LONGEST_SENTENCE: usize = 1100;
 
 /// A recording of any kind: finite sound at a usual rate, or a sentence.
 pub fn decode(bytes: &[u8]) {
