@@ -95,6 +95,12 @@ enum Outcome {
 }
 
 fn takes(case: &Case, known: bool) -> Vec<Strum> {
+    log::trace!(
+        "case {} {} {known} {:?}",
+        case.rate_hz,
+        case.pass,
+        case.strokes_s
+    );
     match case.meant.filter(|_| known) {
         Some(frets) => strums_of(&case.samples, case.rate_hz, &Tuning::default(), &frets),
         None => strums(&case.samples, case.rate_hz),
@@ -554,6 +560,9 @@ fn silent(name: &str, samples: Vec<f32>, rate_hz: u32, rng: &mut SmallRng) -> Ca
 }
 
 fn main() -> anyhow::Result<()> {
+    env_logger::builder()
+        .target(env_logger::Target::Stdout)
+        .init();
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     let half = match arguments.first().map(String::as_str) {
         Some("develop") => DEVELOP,

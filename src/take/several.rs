@@ -26,7 +26,7 @@ const SEVERAL_LIKELIER: f64 = 1.5;
 /// A chord struck again while it rings brings little that is new. How much of what rang does not go on as it did (all of a chord
 /// that is struck again, little of one beside which a string is picked) may tell it all the same, with the strongest rise of
 /// the attack in dB: a loud string hides how those beside it go on. A logistic regression on attacks in running accompaniment,
-/// composed strums and passes (scripts/found.rs, the half to develop on): alone it takes 6 of 249 strums for one string, the
+/// composed strums and passes (scripts/fit_again.py, on the half of scripts/found.rs to develop on): alone it takes 6 of 249 strums for one string, the
 /// features above 36.
 const RANG_CONSTANT: f64 = -0.25;
 const RANG_FEATURES: f64 = 0.52;
@@ -49,6 +49,12 @@ pub(super) fn log_odds(short: &Hearing, long: &Hearing, onsets: &[Onset]) -> f64
         return alone;
     }
     let rise_db = onsets.iter().map(|o| o.rise_db).fold(0.0, f64::max);
+    // What scripts/fit_again.py reads.
+    log::trace!(
+        "{} {alone:.3} {:.3} {rise_db:.2}",
+        onsets[0].at,
+        short.moved
+    );
     let odds = RANG_CONSTANT
         + RANG_FEATURES * alone
         + RANG_MOVED * short.moved
