@@ -189,7 +189,6 @@ impl StringVerdict {
     }
 
     /// Whether what is said in words is true of a string whose verdict should be `verdict`.
-    #[cfg(feature = "measuring")]
     pub fn is_true_of(&self, verdict: Verdict) -> bool {
         let either = matches!(verdict, Verdict::Muted | Verdict::Choked);
         self.verdict == verdict || self.dead_or_dying() && either
