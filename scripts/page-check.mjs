@@ -22,7 +22,7 @@ function check(holds, what) {
 }
 
 // What a user can type or call a file must come out as text.
-const HOSTILE = `<img src=x onerror="window.broken=1">"'&amp;{{ 7*7 }}</script>`;
+const HOSTILE = `<img src=x onerror="window.broken=1">"'&amp;{{7*7}}</script>`;
 
 /** A folder of saved takes of three chords on two days, one chord and one guitar oddly named. */
 function practice(folder) {
