@@ -14,8 +14,8 @@ use ringtrue::synth::{notes, voicings};
 use ringtrue::take::Manner;
 use serde_json::Value;
 
-/// What a command prints, one JSON object a line.
-fn printed(arguments: &[&str]) -> Vec<Value> {
+/// Runs a command: what it prints, and what it complains about.
+fn run(arguments: &[&str]) -> (String, String) {
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let console = Console {
         out: &mut out,
@@ -24,9 +24,17 @@ fn printed(arguments: &[&str]) -> Vec<Value> {
     };
     let all = ["ringtrue"].iter().chain(arguments).map(OsString::from);
     run_on(console, all);
-    let text = String::from_utf8(out).unwrap();
-    let lines = text.lines().map(serde_json::from_str);
-    lines.collect::<Result<_, _>>().unwrap()
+    (
+        String::from_utf8(out).unwrap(),
+        String::from_utf8(err).unwrap(),
+    )
+}
+
+/// What a command prints, one JSON object a line.
+fn printed(arguments: &[&str]) -> Vec<Value> {
+    let lines = run(arguments).0;
+    let objects = lines.lines().map(serde_json::from_str);
+    objects.collect::<Result<_, _>>().unwrap()
 }
 
 /// The takes of a file as `check` judges them.
@@ -120,22 +128,10 @@ fn a_pass_that_the_chord_alone_makes_plain_is_found_by_check_too() {
     let name = file.to_str().unwrap();
     let faults = ["--fault", "1=choked", "--fault", "4=choked"];
     let pass = ["demo", "--frets", "xx2225", "--picked", "--seed", "131"];
-    printed_nothing(&[&pass[..], &faults, &["--out", name]].concat());
+    let (_, complaints) = run(&[&pass[..], &faults, &["--out", name]].concat());
+    assert_eq!(complaints, "");
     let takes = checked(name, &["--frets", "xx2225"]);
     assert_eq!(takes.len(), 1, "{takes:?}");
     assert_eq!(takes[0]["manner"], "picked");
     assert_eq!(held(&file, &["--frets", "xx2225"]), 1);
-}
-
-/// Runs a command whose words do not matter.
-fn printed_nothing(arguments: &[&str]) {
-    let (mut out, mut err) = (Vec::new(), Vec::new());
-    let console = Console {
-        out: &mut out,
-        err: &mut err,
-        colour: false,
-    };
-    let all = ["ringtrue"].iter().chain(arguments).map(OsString::from);
-    run_on(console, all);
-    assert!(err.is_empty(), "{}", String::from_utf8_lossy(&err));
 }
