@@ -89,12 +89,6 @@ impl Reader {
         self.decoder.channels
     }
 
-    /// The channels, counted from 0, that make up what was given last. All of them at first;
-    /// silent ones, ones in opposite phase and ones that differ from the loudest are dropped.
-    pub fn channels_heard(&self) -> impl Iterator<Item = usize> + '_ {
-        self.mixer.kept()
-    }
-
     /// What is known of the recording's state so far; complete after the last block.
     pub fn health(&self) -> Health {
         Health {

@@ -73,11 +73,6 @@ impl Voicing {
         self.barre().is_some() && self.fingering.0[index] == Some(1)
     }
 
-    /// Whether a string sounds open.
-    pub fn is_open(&self) -> bool {
-        self.frets.sounding().any(|(_, fret)| fret == 0)
-    }
-
     /// The notes that sound: see [`spelled`].
     pub fn notes(&self, tuning: &Tuning) -> [Option<Note>; STRINGS] {
         spelled(&self.frets, &self.chord, tuning)

@@ -2,7 +2,6 @@
 //! and so the verdicts are those of a file: what is heard live and what a recording of it gives are
 //! the same.
 
-use super::finder;
 use crate::take::{Finder, Manner, Strum};
 use crate::verdict::{Analyser, Expected, History, Settings, Take, Warning};
 
@@ -126,7 +125,7 @@ impl Listener {
     /// A listener for one stream; rate and tuning as in `settings`.
     pub fn new(settings: Settings, expected: Expected) -> Self {
         Listener {
-            finder: finder(settings.rate_hz, &settings.tuning, &expected),
+            finder: expected.finder(settings.rate_hz, &settings.tuning),
             analyser: Analyser::new(settings),
             settings,
             expected,
@@ -154,8 +153,7 @@ impl Listener {
 
     /// From the next take on another chord is meant.
     pub fn expect(&mut self, expected: Expected) {
-        let frets = expected.named().map(|v| &v.frets);
-        self.finder.expect(&self.settings.tuning, frets);
+        expected.tell(&mut self.finder, &self.settings.tuning);
         self.expected = expected;
     }
 

@@ -7,7 +7,7 @@
 //! - [`Keeper`] keeps takes as files, [`saved`] writes and reads what was said of them.
 //!
 //! All of them find strums with [`take::Finder`](crate::take::Finder), told the chord that is meant, and judge them
-//! with [`Expected::judge`]. So a file, a microphone and a test are told the same of the same sound.
+//! with [`Expected::judge`](crate::verdict::Expected::judge). So a file, a microphone and a test are told the same of the same sound.
 
 mod delay;
 mod ear;
@@ -25,14 +25,3 @@ pub use listener::{Heard, Listener};
 pub use recording::{Judge, Judged, Strums, Takes, damage, problem};
 pub use sitting::{Face, Notice, Sitting, Step, Wish};
 pub use sounds::Sounds;
-
-use crate::fretboard::Tuning;
-use crate::take::Finder;
-use crate::verdict::Expected;
-
-/// A finder that is told the chord that is meant.
-fn finder(rate_hz: u32, tuning: &Tuning, expected: &Expected) -> Finder {
-    let mut finder = Finder::new(rate_hz);
-    finder.expect(tuning, expected.named().map(|voicing| &voicing.frets));
-    finder
-}

@@ -8,7 +8,6 @@ use std::thread::{self, JoinHandle};
 
 use rayon::prelude::*;
 
-use super::finder;
 use crate::audio::{AudioError, Health, Reader};
 use crate::fretboard::Tuning;
 use crate::strings::Networks;
@@ -133,7 +132,7 @@ impl Judge {
 
     /// All takes of mono samples at a rate in Hz, in order, held against `expected`.
     pub fn samples(&mut self, samples: &[f32], rate_hz: u32, expected: &Expected) -> Vec<Judged> {
-        let mut finder = finder(rate_hz, &self.tuning, expected);
+        let mut finder = expected.finder(rate_hz, &self.tuning);
         let mut strums = Vec::new();
         finder.push(samples, &mut strums);
         finder.finish(&mut strums);
@@ -243,7 +242,7 @@ impl Strums {
     /// As [`Reader::open`].
     pub fn open(path: &Path, tuning: &Tuning, expected: &Expected) -> Result<Strums, AudioError> {
         let reader = Reader::open(path)?;
-        let finder = finder(reader.rate_hz(), tuning, expected);
+        let finder = expected.finder(reader.rate_hz(), tuning);
         let (sender, pieces) = sync_channel(AHEAD_BLOCKS);
         Ok(Strums {
             path: path.to_owned(),

@@ -58,14 +58,6 @@ impl Predictor {
         }
     }
 
-    /// Adds `count` samples to `sound`: how it goes on where nothing new comes. `sound` holds the order
-    /// at least.
-    pub fn go_on(&self, sound: &mut Vec<f64>, count: usize) {
-        for _ in 0..count {
-            sound.push(self.next(sound, sound.len()));
-        }
-    }
-
     /// Square of what prediction leaves of `sound[at]`; `at` is at least the order.
     pub fn error(&self, sound: &[f64], at: usize) -> f64 {
         (sound[at] - self.next(sound, at)).powi(2)

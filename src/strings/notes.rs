@@ -110,9 +110,4 @@ impl Notes {
             others,
         }
     }
-
-    /// Fits of the expected notes.
-    pub fn fits(&self) -> [Option<Fit>; STRINGS] {
-        self.expected.map(|note| note.map(|n| n.fit))
-    }
 }

@@ -3,7 +3,7 @@
 use super::analyser::{Analyser, unheard};
 use super::{Candidates, Hand, SURE_ENOUGH, Take, Warning};
 use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning};
-use crate::take::Strum;
+use crate::take::{Finder, Strum};
 
 /// A voicing is named as one that a strum may be from this probability up: rarer ones only make the choice longer. A choice.
 const WORTH_A_WORD: f32 = 0.05;
@@ -91,6 +91,18 @@ impl Expected {
             Expected::Chord(voicings) => voicings.first(),
             _ => self.named(),
         }
+    }
+
+    /// Tells a finder what is meant from here on: the one voicing, where it is one.
+    pub fn tell(&self, finder: &mut Finder, tuning: &Tuning) {
+        finder.expect(tuning, self.named().map(|voicing| &voicing.frets));
+    }
+
+    /// A finder at `rate_hz` that is told what is meant.
+    pub fn finder(&self, rate_hz: u32, tuning: &Tuning) -> Finder {
+        let mut finder = Finder::new(rate_hz);
+        self.tell(&mut finder, tuning);
+        finder
     }
 
     /// Judges one strum; `history` are the takes before it, the oldest first.
