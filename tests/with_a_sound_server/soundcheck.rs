@@ -7,6 +7,8 @@ use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use rand::rngs::SmallRng;
+use rand::{Rng, SeedableRng};
 use ringtrue::audio::write_wav;
 
 use crate::server::{PATIENCE, RATE_HZ, Server};
@@ -51,8 +53,9 @@ pub fn soundcheck(server: &Server, guitars: &Path) -> (String, f64) {
         wav
     });
     // A room that is not exactly silent, so that the microphone counts as switched on.
+    let mut rng = SmallRng::seed_from_u64(3);
     let room: Vec<f32> = (0..RATE_HZ as usize * 300)
-        .map(|i| 1e-4 * ((i * 7919 % 199) as f32 / 99.5 - 1.0))
+        .map(|_| rng.random_range(-1e-4..1e-4))
         .collect();
     let quiet = folder.join("room.wav");
     write_wav(&quiet, RATE_HZ, &room).unwrap();
