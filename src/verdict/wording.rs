@@ -614,14 +614,14 @@ mod tests {
         );
         let open = &mut take.strings[2];
         (open.rings, open.reason) = (0.02, Some(Reason::MutedOrChoked));
-        assert_eq!(string_phrase(open), "does not ring: dead or dies early");
+        assert_eq!(string_phrase(open), "dead, or dies early");
         assert_eq!(doubt_of(open), None);
         assert!(open.is_true_of(Verdict::Muted) && open.is_true_of(Verdict::Choked));
         assert!(!open.is_true_of(Verdict::Clean));
         assert!(!take.strings[3].is_true_of(Verdict::Muted));
         assert_eq!(
             headline(&take),
-            "String 4 does not ring, and string 3 dies early."
+            "String 4 is dead or dies early, and string 3 dies early."
         );
     }
 
@@ -642,7 +642,7 @@ mod tests {
                 "Move",
                 "Let the",
                 "Record",
-                "Name the",
+                "Say which",
             ];
             let sure = matches!(kind, Warning::ChordGuessed { sure } if sure >= SURE_ENOUGH);
             assert_eq!(asks.iter().any(|ask| text.contains(ask)), !sure, "{text}");
@@ -668,11 +668,11 @@ mod tests {
         };
         assert_eq!(
             says("x32010"),
-            "Another chord than Bb (x13331) sounds: C as an open chord (x32010). Compare your fingers with the frets, or name the chord that you play."
+            "That was not Bb (x13331), but C as an open chord (x32010). Compare your fingers with the frets, or name the chord that you play."
         );
         assert_eq!(
             says("x24442"),
-            "Another chord than Bb (x13331) sounds: B as the A shape at fret 2 (x24442). It is the same shape one fret too high: move the hand a fret towards the nut."
+            "That was not Bb (x13331), but B as the A shape at fret 2 (x24442). It is the same shape one fret too high: move the hand a fret towards the nut."
         );
         assert!(
             says("x02220").contains("one fret too low: move the hand a fret towards the body.")
@@ -691,7 +691,7 @@ mod tests {
             warning(&Warning::WrongChord { heard }, &take)
         };
         assert!(says("x46664").starts_with(
-            "Another chord than C sounds: Db as the A shape at fret 4 (x46664). It is the same shape one fret too high"
+            "That was not C, but Db as the A shape at fret 4 (x46664). It is the same shape one fret too high"
         ));
         assert!(says("799877").contains("one fret too low"));
         assert!(!says("x57775").contains("same shape"));
