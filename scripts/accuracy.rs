@@ -1,4 +1,4 @@
-//! Measures the program on takes whose truth is known, and prints the tables of README.
+//! Measures the program on takes whose truth is known, and prints the tables of fixtures/measured.
 //! accuracy FOLDER TAKES: FOLDER holds networks that never heard some guitar, as scripts/accuracy has them trained. For each
 //! guitar TAKES composed strums are found and judged as in use, then fewer in other tunings, with a capo, and with another
 //! chord expected than is played. Then the real strums, with the built-in networks, which never heard them.

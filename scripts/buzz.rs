@@ -1,7 +1,7 @@
 //! Makes the material that the network for buzz is fitted on, and measures it.
 //! buzz table OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES]: a table of
 //! f32, a row a take, and one for the same take without the fret where a string was made to strike one.
-//! buzz measure FOLDER TAKES_PER_GUITAR: prints README's table; FOLDER holds networks that never heard some guitar, as
+//! buzz measure FOLDER TAKES_PER_GUITAR: prints the table of fixtures/measured/buzz.md; FOLDER holds networks that never heard some guitar, as
 //! scripts/accuracy has them trained.
 //! buzz thresholds FOLDER TAKES_PER_GUITAR: what thresholds give with these networks, on other takes.
 //!
@@ -529,7 +529,7 @@ fn recorded_only(guitars: &[Guitar], folder: &Path, takes: usize) -> anyhow::Res
     Ok(())
 }
 
-/// Real labelled strums, as README's other table has them, with the built-in model.
+/// Real labelled strums, as fixtures/measured/real-strums.md has them, with the built-in model.
 fn real_strums() -> anyhow::Result<()> {
     let tuning = Tuning::default();
     let (mut chords, mut strings, mut rattles) = ((0, 0), (0, 0), 0);

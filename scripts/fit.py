@@ -23,7 +23,7 @@ FRETS, DISTANCES, UNIT_HZ, PLACES_PER_E, OUTCOMES = 26, 51, 1.0, 1.5, 4
 SYMPATHETIC = 4  # guitar whose notes hold its other open strings' resonance: "open and gone" is no truth there
 GONE = 2
 
-# The network and how it is fitted: see DEVELOPERS.md, "What was tried".
+# The network and how it is fitted: see fixtures/measured/trials.md.
 SIZE, HEADS, LAYERS, NOTE_LAYERS = 96, 4, 4, 2
 HEADER = b"RTN2" + bytes([SIZE, HEADS, LAYERS, WIDTH])
 EPOCHS, BATCH, RATE, DECAY, DROPPED = 24, 256, 2e-3, 0.02, 0.15

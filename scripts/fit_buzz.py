@@ -25,7 +25,7 @@ WIDTH = HEAD + STRINGS * LINES * (1 + ROW_WIDTH) + STRINGS * PULSES * PULSE_WIDT
 TREBLE_HZ, OCTAVES, FRETS, UNIT_HZ, PLACES_PER_E, KINDS = 900, 3, 26, 3.0, 1.3, 3
 RATTLE = 1  # what the table calls it
 
-# The network and how it is fitted: see DEVELOPERS.md, "What was tried".
+# The network and how it is fitted: see fixtures/measured/trials.md.
 SIZE, HEADS, LAYERS, NOTE_LAYERS = 64, 4, 3, 2
 EPOCHS, BATCH, RATE, DECAY, DROPPED = 24, 128, 1.5e-3, 0.05, 0.1
 # What is done to every take as it is learnt from: a smooth equaliser in dB, a step and a slope of the treble, noise on

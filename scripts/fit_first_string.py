@@ -18,7 +18,7 @@ RATE_HZ, BEFORE, HEARD, SOUNDS, HOP, FILTER, FILTER_BEFORE, TAKEN_IN, DISTANCES 
 FRAMES = HEARD // HOP
 LEAST_FILTERED, LEAST, RAISED = 1e-7, 1e-9, 3.0
 
-# The network and how it is fitted: see DEVELOPERS.md, "What was tried".
+# The network and how it is fitted: see fixtures/measured/trials.md.
 FILTERS, SIZE, ROUNDS = 48, 32, 8
 EPOCHS, BATCH, RATE, DECAY, DROPPED = 6, 64, 2e-3, 0.01, 0.05
 # What is done to every strum as it is learnt from: all of it earlier or later by so many samples at most, louder or

@@ -1,4 +1,4 @@
-//! Measures picked takes (one string at a time) whose truth is known, and prints the tables of README.
+//! Measures picked takes (one string at a time) whose truth is known, and prints the tables of fixtures/measured.
 //! picked FOLDER TAKES [SEED]: FOLDER holds networks that never heard some guitar, as scripts/accuracy has them trained. For each
 //! guitar TAKES composed passes are found and judged as in use. PICKED_ERRORS=1 lists every error.
 

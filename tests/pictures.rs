@@ -19,7 +19,7 @@ fn a_take_becomes_a_png_and_an_svg() {
     desk.recording("a.wav", &bb());
     for (name, start) in [("a.png", &b"\x89PNG"[..]), ("a.SVG", b"<svg ")] {
         let run = desk.run(&[
-            "plot", "a.wav", "--chord", "Bb", "--shape", "A", "--out", name,
+            "plot", "a.wav", "--chord", "Bb", "--shape", "A", "--kind", "all", "--out", name,
         ]);
         assert_eq!((run.status, run.err.as_str()), (0, ""));
         let bytes = fs::read(desk.path(name)).unwrap();
@@ -51,9 +51,9 @@ fn the_kinds_asked_for_are_drawn_and_no_others() {
     };
     let signs = [
         ("ringdown", "How long each string rings"),
-        ("spectrum", "Spectrum of the first second"),
+        ("spectrum", "Spectrum: what sounds"),
         ("spectrogram", "Spectrogram"),
-        ("chroma", "Notes with their octaves folded"),
+        ("chroma", "Which notes sound"),
     ];
     for (kind, sign) in signs {
         let svg = drawn(kind);
@@ -61,6 +61,12 @@ fn the_kinds_asked_for_are_drawn_and_no_others() {
             assert_eq!(svg.contains(other), other == sign, "{kind}: {other}");
         }
     }
+    let all = drawn("all");
+    assert!(signs.iter().all(|(_, sign)| all.contains(sign)));
+    let run = desk.run(&["plot", "a.wav", "--frets", "x13331", "--out", "k.svg"]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let first = fs::read_to_string(desk.path("k.svg")).unwrap();
+    assert!(first.contains(signs[0].1) && !first.contains(signs[1].1), "the first alone");
     let two = drawn("chroma,ringdown");
     assert!(two.contains(signs[0].1) && two.contains(signs[3].1) && !two.contains(signs[1].1));
 }

@@ -1,4 +1,8 @@
 //! The microphone. This file, `playback` and `host` alone name the library that reaches the sound system.
+//!
+//! The callback picks the loudest channel, pushes into a ring and counts what finds it full; nothing in it waits or
+//! allocates. Blocks are 60 ms: PulseAudio keeps one and drops what comes while it is busy. What a sound server
+//! drops before it reaches the program is not seen.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU64, Ordering};

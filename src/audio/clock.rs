@@ -5,6 +5,12 @@
 //! one callback tells a frame's moment to a block; many together tell it to a part of a millisecond. Loudspeaker
 //! and microphone share the clock: what is played is found among what is heard whatever the phase of
 //! their blocks.
+//!
+//! The earliest quarter of the last 32 callbacks tells when frame 0 passed. The soundcheck counts its delay in the
+//! same way. In simulated streams the delay is the same within 1 ms at five phases of 20 ms blocks. Half of the
+//! callbacks up to 15 ms late move a frame's moment by less than one. The sound library's own timestamps are not
+//! used: under PulseAudio they jump by a block where a question crosses the block on its way (read in its source,
+//! not measured).
 
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, OnceLock};

@@ -1,4 +1,10 @@
 //! The loudspeaker.
+//!
+//! Blocks are 100 ms, of which the sound system holds two; a busy computer left holes with 20 ms. Delays are
+//! counted as if blocks still were 20 ms ([`COUNTED_BLOCK_S`]), so that what soundchecks kept stays true. The
+//! loudspeaker is opened when there is something to play and let go a second after. While it is open, PulseAudio
+//! works in pieces of 0.5 ms: the library asks for a buffer of exactly two blocks, which leaves the server no delay
+//! of its own.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};

@@ -1,4 +1,12 @@
 //! Tries to reach a device of a sound system that may hang.
+//!
+//! While a server hangs, one try to reach each kind of device waits, and the library is asked only once the server
+//! answers. The library gives a hanging server up after two seconds, but leaves a thread and a connection each
+//! time.
+//!
+//! A server that stands still is noticed by waiting alone. Only time that the program has spent waiting counts, and
+//! of a nap that took longer than asked for 20 ms at most: where the program is woken late, sound may be late for
+//! the same reason.
 
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError, mpsc};
 use std::thread;

@@ -6,6 +6,7 @@ use std::process::ExitCode;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
+use super::care;
 use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, tuning_of};
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
@@ -77,7 +78,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             colour: console.colour,
             left: settings.left,
         };
-        Box::new(Text::new(look, settings.tuning, settings.files.len()))
+        let text = Text::new(look, settings.tuning, settings.files.len());
+        Box::new(text.with_care_where(care::is_due))
     };
     let bar = match settings.files.len() {
         few if few < MANY_FILES => ProgressBar::hidden(),

@@ -19,7 +19,7 @@ use crate::verdict::Expected;
 
 /// Judge strums as they are played, string by string
 ///
-/// Strum, look up, read, adjust, strum again: the first picture is there after
+/// Strum, look up, read, adjust, strum again: the first guess is there after
 /// half a second, the verdict after a good second, and it stays until the next
 /// strum. On a terminal it fills the screen: h plays how the clean chord sounds,
 /// n goes on to the next chord, q ends. Elsewhere, and with --plain or --json, it

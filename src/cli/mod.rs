@@ -1,6 +1,7 @@
 //! The command line: one file per command; typed arguments become plain settings before anything runs.
 
 mod backing;
+mod care;
 mod check;
 mod chord;
 mod demo;

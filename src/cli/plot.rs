@@ -33,8 +33,8 @@ pub struct Args {
     /// Picture to write; its ending, .png or .svg, says what kind of file
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
-    /// What to draw, several with commas between; everything if left out
-    #[arg(long, value_enum, value_name = "KIND", value_delimiter = ',')]
+    /// What to draw, several with commas between
+    #[arg(long, value_enum, value_name = "KIND", value_delimiter = ',', default_value = "ringdown")]
     kind: Vec<Kind>,
     /// Which take of the recording, counted from 1
     #[arg(long, value_name = "NUMBER", default_value_t = 1)]
@@ -55,21 +55,24 @@ pub struct Args {
 enum Kind {
     /// How long each string rings
     Ringdown,
-    /// Spectrum of the ringing part with each string's partials
+    /// Spectrum: what sounds at which pitch, and each string's overtones
     Spectrum,
-    /// The sound over time and frequency, with the onsets
+    /// Spectrogram: all pitches over time, and when the strings were struck
     Spectrogram,
-    /// Notes expected and heard, octaves folded
+    /// Chroma: which notes sound, in whatever octave, and from which string
     Chroma,
+    /// All four
+    All,
 }
 
 impl Kind {
-    fn plain(self) -> plot::Kind {
+    fn plain(self) -> &'static [plot::Kind] {
         match self {
-            Kind::Ringdown => plot::Kind::Ringdown,
-            Kind::Spectrum => plot::Kind::Spectrum,
-            Kind::Spectrogram => plot::Kind::Spectrogram,
-            Kind::Chroma => plot::Kind::Chroma,
+            Kind::Ringdown => &[plot::Kind::Ringdown],
+            Kind::Spectrum => &[plot::Kind::Spectrum],
+            Kind::Spectrogram => &[plot::Kind::Spectrogram],
+            Kind::Chroma => &[plot::Kind::Chroma],
+            Kind::All => &plot::Kind::ALL,
         }
     }
 }
@@ -98,10 +101,12 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         };
         takes.push(look(other, args.against_take, expected, &tuning, console)?);
     }
-    let kinds: Vec<plot::Kind> = match args.kind.as_slice() {
-        [] => plot::Kind::ALL.to_vec(),
-        some => some.iter().map(|kind| kind.plain()).collect(),
-    };
+    let mut kinds: Vec<plot::Kind> = Vec::new();
+    for kind in args.kind.iter().flat_map(|kind| kind.plain()) {
+        if !kinds.contains(kind) {
+            kinds.push(*kind);
+        }
+    }
     let drawing = plot::draw(&kinds, &takes, args.width);
     form.write(&drawing, &args.out)?;
     Ok(AS_IT_SHOULD_BE.into())

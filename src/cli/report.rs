@@ -208,8 +208,8 @@ fn from_diary(path: &Path, since: Option<Date>, before: Option<Date>) -> anyhow:
             take.sound = diary.sound(&name.to_string_lossy());
             if take.sound.is_none() {
                 problems.push(format!(
-                    "{}: the sound of a take lies in the diary's own folder, {}, as a file there, not as a \
-                     link; this one does not, so it is left out: copy it there",
+                    "{}: left out, since the sound of a take must be a file in the diary's own folder, {}; copy \
+                     it there",
                     name.display(),
                     diary.sounds().display()
                 ));

@@ -290,7 +290,7 @@ fn why(route: &Route) -> String {
     let plural =
         |n: usize, one: &str, more: &str| format!("{n} {}", if n == 1 { one } else { more });
     let mut text = format!(
-        "Why this way: of all ways within the limits it adds up to the least work. {}, {}",
+        "Why this way: this is the least work for your hand. {}, {}",
         plural(changes, "change of shape", "changes of shape"),
         plural(lifted, "finger to place anew", "fingers to place anew"),
     );

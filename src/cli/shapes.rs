@@ -189,8 +189,9 @@ fn named(frets: &Frets, left: bool, tuning: &Tuning) -> String {
         .notes(library::spelled(frets, &chord, tuning))
         .left_handed(left);
     format!(
-        "{frets} is {chord}{place}{}\n\n{picture}",
-        sounding(&chord, tuning)
+        "{frets} is {chord}{place}{}\n\n{picture}\n\n{}",
+        sounding(&chord, tuning),
+        Diagram::LEGEND
     )
 }
 
@@ -217,7 +218,7 @@ fn pictures(voicings: &[Voicing], left: bool, tuning: &Tuning) -> String {
             captions.into_iter().chain(picture).collect()
         })
         .collect();
-    rows(&blocks)
+    format!("{}\n\n{}", rows(&blocks), Diagram::LEGEND)
 }
 
 /// The shapes that are wanted where no chord is asked for: those around a fret, or each shape on

@@ -288,8 +288,8 @@ impl Check {
     }
 }
 
-const DEAD: &str = "the microphone gives exact silence: it is switched off, or the system does not \
-                    let the sound through; allow it in the privacy settings and start again";
+const DEAD: &str = "no sound at all from the microphone: it is switched off, or the system keeps its \
+                    sound away; allow it in the privacy settings and start again";
 
 /// Measures the delay between playing and hearing.
 fn delay(source: &mut dyn Source, out: &mut dyn Write) -> anyhow::Result<f64> {

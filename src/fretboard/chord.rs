@@ -300,7 +300,7 @@ pub enum ChordError {
     },
     /// What follows the root is not known.
     #[error(
-        "{text} begins with the root {root}, but {rest} after it is no known kind of chord; known are m, 7, maj7, m7, sus2, sus4, 5, 6, m6, dim, aug, 9, add9 and others like them"
+        "{text} begins with the root {root}, but {rest} after it is no known kind of chord; known are m, 7, maj7, m7, sus2, sus4, 5, 6 and others"
     )]
     Quality {
         /// The text that was read, in quotation marks.

@@ -13,7 +13,8 @@ const STEP: usize = 4;
 const MARGIN: usize = 4;
 
 /// A chord picture. Its [`Display`](fmt::Display) is lines of up to [`Diagram::WIDTH`] columns: string
-/// numbers, x and o over the nut, the frets with their numbers, the notes where they are given.
+/// numbers, x and o over the nut, the frets with their numbers and a colon, so that no number is taken for a finger, and
+/// the notes where they are given.
 ///
 /// Fingers stand where they hold a string, `━` where a barre lies; a dot where no fingering is known.
 #[derive(Debug, Clone, Copy)]
@@ -25,6 +26,10 @@ pub struct Diagram<'a> {
 }
 
 impl<'a> Diagram<'a> {
+    /// What the signs of a picture mean, in two short lines.
+    pub const LEGEND: &'static str =
+        "Fingers: 1 index, 2 middle, 3 ring, 4 little; ━ one across.\nStrings: x not played, o open.";
+
     /// Columns that the longest line may take, the second letter of a note on the right included.
     pub const WIDTH: usize = MARGIN + STEP * (STRINGS - 1) + 2;
 
@@ -91,9 +96,9 @@ impl<'a> Diagram<'a> {
         }
     }
 
-    /// A wire across the neck: the nut, a fret, or the last one shown.
-    fn wire(&self, [left, middle, right, along]: [char; 4]) -> String {
-        let mut line = " ".repeat(MARGIN);
+    /// A wire across the neck: the nut, a fret, or the last one shown; `beside` stands before it.
+    fn wire(&self, beside: &str, [left, middle, right, along]: [char; 4]) -> String {
+        let mut line = format!("{beside:MARGIN$}");
         for column in 0..STRINGS {
             line.push(match column {
                 0 => left,
@@ -108,7 +113,7 @@ impl<'a> Diagram<'a> {
 
     /// The strings between two wires, with what holds them there.
     fn space(&self, fret: u8) -> String {
-        let mut line = format!("{fret:>width$} ", width = MARGIN - 1);
+        let mut line = format!("{fret:>width$}: ", width = MARGIN - 2);
         for column in 0..STRINGS {
             let string = self.string_in(column);
             line.push(self.mark(string, fret));
@@ -161,15 +166,18 @@ impl fmt::Display for Diagram<'_> {
         let mut lines = vec![
             self.line(std::array::from_fn(|i| string_number(i).to_string())),
             self.line(self.frets.0.map(|fret| over(fret).to_owned())),
-            self.wire(if first == 1 {
-                ['╒', '╤', '╕', '═']
-            } else {
-                ['├', '┼', '┤', '─']
-            }),
+            self.wire(
+                "fret",
+                if first == 1 {
+                    ['╒', '╤', '╕', '═']
+                } else {
+                    ['├', '┼', '┤', '─']
+                },
+            ),
         ];
         for fret in first..=last {
             lines.push(self.space(fret));
-            lines.push(self.wire(['├', '┼', '┤', '─']));
+            lines.push(self.wire("", ['├', '┼', '┤', '─']));
         }
         if let Some(notes) = self.notes {
             let named = |note: Option<Note>| note.map_or(String::new(), |n| n.to_string());
@@ -196,14 +204,14 @@ mod tests {
         let expected = "
     6   5   4   3   2   1
     x
-    ╒═══╤═══╤═══╤═══╤═══╕
-  1 │   1━━━━━━━━━━━━━━━1
+fret╒═══╤═══╤═══╤═══╤═══╕
+ 1: │   1━━━━━━━━━━━━━━━1
     ├───┼───┼───┼───┼───┤
-  2 │   │   │   │   │   │
+ 2: │   │   │   │   │   │
     ├───┼───┼───┼───┼───┤
-  3 │   │   2   3   4   │
+ 3: │   │   2   3   4   │
     ├───┼───┼───┼───┼───┤
-  4 │   │   │   │   │   │
+ 4: │   │   │   │   │   │
     ├───┼───┼───┼───┼───┤
         Bb  F   Bb  D   F";
         assert_eq!(format!("\n{picture}"), expected);
@@ -215,14 +223,14 @@ mod tests {
         let expected = "
     1   2   3   4   5   6
             o   o       x
-    ╒═══╤═══╤═══╤═══╤═══╕
-  1 │   │   │   │   │   │
+fret╒═══╤═══╤═══╤═══╤═══╕
+ 1: │   │   │   │   │   │
     ├───┼───┼───┼───┼───┤
-  2 │   │   │   │   1   │
+ 2: │   │   │   │   1   │
     ├───┼───┼───┼───┼───┤
-  3 4   3   │   │   │   │
+ 3: 4   3   │   │   │   │
     ├───┼───┼───┼───┼───┤
-  4 │   │   │   │   │   │
+ 4: │   │   │   │   │   │
     ├───┼───┼───┼───┼───┤";
         assert_eq!(
             format!("\n{}", Diagram::of_voicing(&g).left_handed(true)),
@@ -236,14 +244,14 @@ mod tests {
         let expected = "
     6   5   4   3   2   1
     x
+fret├───┼───┼───┼───┼───┤
+10: │   ●   │   │   │   ●
     ├───┼───┼───┼───┼───┤
- 10 │   ●   │   │   │   ●
+11: │   │   │   │   │   │
     ├───┼───┼───┼───┼───┤
- 11 │   │   │   │   │   │
+12: │   │   ●   ●   ●   │
     ├───┼───┼───┼───┼───┤
- 12 │   │   ●   ●   ●   │
-    ├───┼───┼───┼───┼───┤
- 13 │   │   │   │   │   │
+13: │   │   │   │   │   │
     ├───┼───┼───┼───┼───┤";
         assert_eq!(format!("\n{}", Diagram::of(&frets)), expected);
     }

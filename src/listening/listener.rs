@@ -18,7 +18,7 @@ const REMEMBERED_S: f64 = 30.0;
 /// pictures; a later word on a number replaces the earlier ones.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Heard {
-    /// A first picture, about half a second after the strum (of a picked pass: after each stroke
+    /// A first guess, about half a second after the strum (of a picked pass: after each stroke
     /// from the third on). What needs more sound is unsure in it.
     First {
         /// Number of the take, from 1.

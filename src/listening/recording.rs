@@ -1,4 +1,7 @@
 //! Recordings: their strums, each judged, and what is wrong with a recording.
+//!
+//! Strums are found on a thread of their own while those before are judged, side by side where several are found
+//! already.
 
 use std::collections::{HashMap, VecDeque};
 use std::panic;

@@ -46,8 +46,8 @@ impl Notice {
                 "The computer lost {seconds:.2} s of sound; a take that it falls into is not judged."
             ),
             Notice::Dead => {
-                "The microphone gives exact silence: it is switched off, or the system \
-                             does not let the sound through. Allow it in the privacy settings."
+                "No sound at all from the microphone: it is switched off, or the system \
+                             keeps its sound away. Allow it in the privacy settings."
                     .to_owned()
             }
             Notice::Alive => "The microphone gives sound.".to_owned(),

@@ -1,4 +1,6 @@
 //! When a chord stopped sounding.
+//!
+//! A chord ends where its level falls by 10 dB within 0.1 s for good: no ringing chord does, and a hand does.
 
 use crate::take::Strum;
 

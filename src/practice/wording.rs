@@ -12,8 +12,8 @@ pub const BREAK: &str = "Half an hour of playing: time to put the guitar down fo
 
 /// Said at the end: what is common knowledge among those who treat players (British Association for
 /// Performing Arts Medicine).
-pub const CARE: &str = "Add at most ten minutes of playing a day, do not keep repeating what does \
-     not come, and never play through pain.";
+pub const CARE: &str = "Make practice at most ten minutes longer from day to day. Do not keep repeating \
+     what does not come, and never play through pain.";
 
 /// "Step 1 of 3, build: F (133211). 2 clean takes in each stage, 8 minutes at most."
 pub fn step(lesson: &Lesson, step: usize) -> String {
@@ -135,8 +135,8 @@ pub fn outcome(outcome: Outcome) -> &'static str {
         Outcome::Passed => "done: all that was asked for",
         Outcome::Played => "played to the end, not all of it clean",
         Outcome::TimeUp => "the time is up; on to something else",
-        Outcome::Left => "left for another time",
-        Outcome::Stopped => "stopped before its end",
+        Outcome::Left => "skipped; it stays for next time",
+        Outcome::Stopped => "stopped early",
     }
 }
 
@@ -179,7 +179,7 @@ pub fn outcome_in_short(outcome: Outcome) -> &'static str {
         Outcome::Passed => "done",
         Outcome::Played => "played, not all clean",
         Outcome::TimeUp => "the time was up",
-        Outcome::Left => "left for another time",
+        Outcome::Left => "skipped for today",
         Outcome::Stopped => "stopped",
     }
 }

@@ -1,4 +1,7 @@
 //! The backing in the microphone: how loud it is, and a recording without it.
+//!
+//! The backing is taken out by Wiener's filter of a short path, since the backing is known. It is read between the
+//! partials that are played: each place of the spectrum counts by how little of the playing lies within 25 Hz.
 
 use std::sync::Arc;
 

@@ -44,7 +44,7 @@ pub struct Placed {
 pub enum ProgressionError {
     /// No chord at all.
     #[error(
-        "no chord was found; write chord names with spaces between them, as in \"F Bb C Dm\", with bar lines as in \"| F | Bb C |\", or in square brackets over lyrics"
+        "no chord was found; write chord names, as in \"F Bb C Dm\", with bar lines, as in \"| F | Bb C |\", or in square brackets over lyrics"
     )]
     Empty,
     /// One of the words is no chord.

@@ -1,4 +1,10 @@
 //! A recording of somebody playing along, judged: every strum at its beat, string by string.
+//!
+//! The steps: find the start; take the backing out of the recording; find the strums; drop those that bring much
+//! less that is new than the others, and add onsets of the finder that bring as much (`attacks`). Then put each
+//! strum's first string to the millisecond (`first_string`), match strums to beats in order (`timing`), and judge
+//! each strum. A strum that was found twice is joined. "New" is what linear prediction foretells neither from the
+//! tenth of a second before nor from the whole recording.
 
 use std::collections::HashMap;
 

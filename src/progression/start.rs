@@ -1,5 +1,8 @@
 //! Where in a recording the playing began: from the backing, where it is heard, or from how the strums
 //! fit the beats.
+//!
+//! The backing's own sound tells the start where both halves of it say the same. Where it is faint, and the strums
+//! say something else more surely, the start is where strums fit beats and chords best.
 
 use std::ops::RangeInclusive;
 

@@ -78,7 +78,7 @@ fn headline(session: &Session, account: &Account, out: &mut dyn Write) -> io::Re
     let count = session.outcomes.len();
     let extra = match session.extra_s.len() {
         0 => String::new(),
-        n => format!(", {n} beside the beat or doubled"),
+        n => format!(", {n} extra"),
     };
     paragraph(
         out,
@@ -91,7 +91,7 @@ fn headline(session: &Session, account: &Account, out: &mut dyn Write) -> io::Re
         paragraph(
             out,
             &format!(
-                "Usually {}; two thirds of the strums lie within {:.0} ms of that (steadiness).",
+                "Usually {}; two strums in three are within {:.0} ms of that.",
                 late(off.middle_ms),
                 off.spread_ms
             ),
@@ -135,8 +135,8 @@ fn remarks(session: &Session) -> Vec<String> {
             session.start.at_s
         )),
         Found::BestFit => said.push(format!(
-            "The count-in is not heard: the start was found from the strums ({:.0} % sure), so that \
-             early and late are against your own middle.",
+            "I could not hear the count-in; I found the start from your strums, and am {:.0} % sure of it. \
+             Early and late are compared with your own average.",
             100.0 * session.start.sure
         )),
         Found::Told => {}

@@ -11,7 +11,7 @@ use crate::fretboard::{STRINGS, string_number};
 use crate::practice::Share;
 use crate::practice::progress::{LATELY_DAYS, Line, Next, Report, per_minute, tempo_range};
 use crate::progression::timing::{self, IN_TIME_MS, Spread};
-use crate::verdict::Verdict;
+use crate::verdict::{Verdict, wording};
 
 /// Lines of a table; more would not be read.
 const MOST: usize = 12;
@@ -51,8 +51,8 @@ pub fn write(out: &mut dyn Write, report: &Report) -> io::Result<()> {
     paragraph(
         out,
         &format!(
-            "clean: the share of takes without a fault; sure: where the true share lies with 95 % \
-             confidence (under {FEW} takes it says little); week: the last {LATELY_DAYS} days."
+            "Clean: the share of takes without a fault. Sure: how sure that share is, lowest to highest in % \
+             (95 % confidence; under {FEW} takes it says little). Week: the last {LATELY_DAYS} days."
         ),
     )
 }
@@ -93,7 +93,7 @@ fn reason(next: &Next) -> String {
     };
     let worst = match next.worst {
         Some((string, verdict, _)) => {
-            format!("; string {string} most often at fault ({})", verdict.word())
+            format!("; string {string} {}", wording::most_often(verdict))
         }
         None => String::new(),
     };
@@ -268,8 +268,8 @@ fn in_time(out: &mut dyn Write, report: &Report) -> io::Result<()> {
     paragraph(
         out,
         &format!(
-            "Played along: in time is within {IN_TIME_MS:.0} ms of the beat; steady: two thirds of the \
-             strums lie within so much of the usual."
+            "Played along. In time: within {IN_TIME_MS:.0} ms of the beat. Steady: two strums in three \
+             lie so near to the usual."
         ),
     )?;
     let days: Vec<(String, &[f64])> = (report.days.iter())
@@ -378,9 +378,9 @@ mod tests {
 
         What to take up next
         1. Bb (x13331), build: 6 of the last 20 takes clean; string
-        2 most often at fault (muted).
+        2 most often did not ring.
         2. F (133211), place: 16 of the last 20 takes clean; string
-        2 most often at fault (choked).
+        2 most often died early.
 
         day         takes  clean                  sure  changes/min
         2026-11-12     24   54 % █████░░░░░   35 to 72
@@ -416,9 +416,9 @@ mod tests {
         F, Bb                             12     20   33 %  0.7 s
         Bb, F                             11     20   82 %  0.7 s
 
-        clean: the share of takes without a fault; sure: where the
-        true share lies with 95 % confidence (under 10 takes it says
-        little); week: the last 7 days.
+        Clean: the share of takes without a fault. Sure: how sure
+        that share is, lowest to highest in % (95 % confidence;
+        under 10 takes it says little). Week: the last 7 days.
         ");
     }
 

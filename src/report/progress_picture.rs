@@ -1,7 +1,7 @@
 //! Progress as a picture: the share of clean takes day by day, and the neck.
 
 use super::plot::Drawing;
-use super::plot::drawing::{Anchor, Area, HAIR, Tone};
+use super::plot::drawing::{Anchor, Area, HAIR, Tone, text_width};
 use crate::fretboard::{STRINGS, string_number};
 use crate::practice::Share;
 use crate::practice::progress::{Day, Fret, Report};
@@ -18,7 +18,7 @@ pub fn draw(report: &Report, width: u32) -> Drawing {
     let neck_height = if report.neck.is_empty() {
         0.0
     } else {
-        16.0 * em
+        17.5 * em
     };
     let mut drawing = Drawing::new(width, 24.0 * em + neck_height);
     let panel = |y: f32, height: f32| Area {
@@ -31,7 +31,7 @@ pub fn draw(report: &Report, width: u32) -> Drawing {
         &mut drawing,
         em,
         2.0 * em,
-        "Clean takes day by day, with where the true share lies (95 %)",
+        "Clean takes, day by day. The line shows how sure the share is, the number how many takes there were",
     );
     days(&mut drawing, em, panel(4.0 * em, 15.0 * em), &report.days);
     if !report.neck.is_empty() {
@@ -39,9 +39,9 @@ pub fn draw(report: &Report, width: u32) -> Drawing {
             &mut drawing,
             em,
             23.5 * em,
-            "How often each string was as it should be, in %, by the fret at which the shape stood",
+            "How often each string was right, in %, by the fret of the shape; below, how many takes there were",
         );
-        neck(&mut drawing, em, panel(26.0 * em, 12.0 * em), &report.neck);
+        neck(&mut drawing, em, panel(26.0 * em, 13.5 * em), &report.neck);
     }
     drawing
 }
@@ -60,18 +60,30 @@ fn days(drawing: &mut Drawing, em: f32, area: Area, days: &[Day]) {
         drawing.text((area.x - 0.6 * em, y), Anchor::Right, em, Tone::Grey, label);
     }
     let shown = &days[days.len().saturating_sub(MOST_DAYS)..];
-    let step = area.width / shown.len().max(1) as f32;
-    let x_of = |i: usize| area.x + (i as f32 + 0.5) * step;
+    let Some((first, last)) = shown.first().zip(shown.last()) else {
+        return;
+    };
+    // Days stand as far apart as they were.
+    let since = |day: &Day| f64::from(day.date.since(first.date).map_or(0, |span| span.get_days()));
+    let span = since(last).max(1.0);
+    let room = area.inset(3.5 * em, 0.0, 3.5 * em, 0.0);
+    let x_of = |day: &Day| match shown.len() {
+        1 => area.x + area.width / 2.0,
+        _ => room.x + (since(day) / span) as f32 * room.width,
+    };
     let mut course = Vec::new();
-    for (i, day) in shown.iter().enumerate() {
+    let mut counted = Labels::default();
+    for day in shown {
         let Some(share) = day.clean.share() else {
             continue;
         };
         let (low, high) = day.clean.interval();
-        let x = x_of(i);
+        let x = x_of(day);
         let reach = vec![(x, y_of(low)), (x, y_of(high))];
         drawing.line(reach, 2.0 * HAIR * em, Tone::Grey);
         course.push((x, y_of(share)));
+        let count = (x, y_of(high) - 0.7 * em);
+        counted.put(drawing, 0.8 * em, count, day.clean.of.to_string());
     }
     if course.len() > 1 {
         drawing.line(course.clone(), 2.0 * HAIR * em, Tone::Blue);
@@ -79,18 +91,32 @@ fn days(drawing: &mut Drawing, em: f32, area: Area, days: &[Day]) {
     for at in course {
         drawing.dot(at, 0.3 * em, Tone::Blue, true);
     }
-    // As many dates as stand side by side.
-    let every = ((7.0 * em / step).ceil() as usize).max(1);
-    for (i, day) in shown.iter().enumerate().step_by(every) {
-        let x = x_of(i).clamp(area.x + 2.0 * em, area.right() - 1.0 * em);
-        let at = (x, area.bottom() + 1.2 * em);
-        drawing.text(at, Anchor::Middle, em, Tone::Grey, day.date.to_string());
+    let mut dates = Labels::default();
+    for day in shown {
+        let at = (x_of(day), area.bottom() + 1.2 * em);
+        dates.put(drawing, em, at, day.date.to_string());
+    }
+}
+
+/// Labels from left to right; those that have no room are left out.
+#[derive(Default)]
+struct Labels {
+    free_from: f32,
+}
+
+impl Labels {
+    fn put(&mut self, drawing: &mut Drawing, em: f32, (x, y): (f32, f32), text: String) {
+        let half = text_width(&text, em) / 2.0;
+        if x - half >= self.free_from {
+            self.free_from = x + half + 0.6 * em;
+            drawing.text((x, y), Anchor::Middle, em, Tone::Grey, text);
+        }
     }
 }
 
 fn neck(drawing: &mut Drawing, em: f32, area: Area, frets: &[(u8, Fret)]) {
-    // A row for each string and one for all, a column for each fret.
-    let row = area.height / (STRINGS + 2) as f32;
+    // A row for the frets, for each string, for all, and for how many takes there were; a column for each fret.
+    let row = area.height / (STRINGS + 3) as f32;
     let column = (area.width / frets.len() as f32).min(6.0 * em);
     let y_of = |i: usize| area.y + (i as f32 + 0.5) * row;
     drawing.text(
@@ -112,6 +138,8 @@ fn neck(drawing: &mut Drawing, em: f32, area: Area, frets: &[(u8, Fret)]) {
     }
     let at = (area.x - 0.6 * em, y_of(STRINGS + 1));
     drawing.text(at, Anchor::Right, em, Tone::Grey, "all");
+    let at = (area.x - 0.6 * em, y_of(STRINGS + 2));
+    drawing.text(at, Anchor::Right, em, Tone::Grey, "takes");
     for (i, (fret, counts)) in frets.iter().enumerate() {
         let x = area.x + i as f32 * column;
         let middle = x + column / 2.0;
@@ -121,6 +149,13 @@ fn neck(drawing: &mut Drawing, em: f32, area: Area, frets: &[(u8, Fret)]) {
             em,
             Tone::Ink,
             fret.to_string(),
+        );
+        drawing.text(
+            (middle, y_of(STRINGS + 2)),
+            Anchor::Middle,
+            em,
+            Tone::Grey,
+            counts.all.of.to_string(),
         );
         let shares = counts.strings.iter().copied().chain([counts.all]);
         for (string, share) in shares.enumerate() {
@@ -174,28 +209,56 @@ mod tests {
         assert!(drawing.svg().contains("<svg"));
     }
 
-    #[test]
-    fn each_day_is_a_dot_at_its_share() {
-        let day = |n: i8, part: u32| Day {
+    fn day(n: i8, part: u32) -> Day {
+        Day {
             date: jiff::civil::date(2026, 11, n),
             clean: Share { part, of: 10 },
             changes: 0,
             changing_s: 0.0,
             offs_ms: Vec::new(),
-        };
+        }
+    }
+
+    fn dots(days: Vec<Day>) -> Vec<(f32, f32)> {
         let report = Report {
-            days: vec![day(1, 0), day(2, 5), day(3, 10)],
+            days,
             ..Report::default()
         };
         let drawing = draw(&report, 800);
-        let heights: Vec<f32> = (drawing.marks.iter())
-            .filter_map(|mark| match mark {
-                Mark::Dot { at, .. } => Some(at.1),
-                _ => None,
-            })
-            .collect();
+        let dots = drawing.marks.iter().filter_map(|mark| match mark {
+            Mark::Dot { at, .. } => Some(*at),
+            _ => None,
+        });
+        dots.collect()
+    }
+
+    #[test]
+    fn each_day_is_a_dot_at_its_share() {
+        let dots = dots(vec![day(1, 0), day(2, 5), day(3, 10)]);
+        let heights: Vec<f32> = dots.iter().map(|at| at.1).collect();
         assert_eq!(heights.len(), 3);
         assert!((heights[1] - (heights[0] + heights[2]) / 2.0).abs() < 1e-3);
         assert!(heights[0] > heights[2]);
+    }
+
+    #[test]
+    fn days_stand_as_far_apart_as_they_were() {
+        let dots = dots(vec![day(1, 5), day(2, 5), day(12, 5)]);
+        let (near, far) = (dots[1].0 - dots[0].0, dots[2].0 - dots[1].0);
+        assert!((far - 10.0 * near).abs() < 0.1, "{near} {far}");
+    }
+
+    #[test]
+    fn every_day_says_how_many_takes_it_had() {
+        let report = Report {
+            days: vec![day(1, 0), day(20, 5)],
+            ..Report::default()
+        };
+        let drawing = draw(&report, 800);
+        let counts = drawing
+            .marks
+            .iter()
+            .filter(|mark| matches!(mark, Mark::Text { text, .. } if text == "10"));
+        assert_eq!(counts.count(), 2);
     }
 }

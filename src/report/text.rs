@@ -32,6 +32,8 @@ pub struct Text {
     causes: Vec<(usize, Advice)>,
     /// Whether anything to try was told so far.
     proposed: bool,
+    /// Whether what to bear in mind is to be said; asked once, where anything was proposed.
+    care_is_due: fn() -> bool,
     tally: Tally,
     total: Tally,
     outcomes: Vec<Outcome>,
@@ -49,9 +51,18 @@ impl Text {
             remedies: Vec::new(),
             causes: Vec::new(),
             proposed: false,
+            care_is_due: || true,
             tally: Tally::default(),
             total: Tally::default(),
             outcomes: Vec::new(),
+        }
+    }
+
+    /// The same report, which says what to bear in mind only where it is due.
+    pub fn with_care_where(self, care_is_due: fn() -> bool) -> Self {
+        Text {
+            care_is_due,
+            ..self
         }
     }
 
@@ -127,7 +138,7 @@ impl Text {
 
     /// Closes the report: what to bear in mind, once, where anything was proposed to try.
     fn care(&self, out: &mut dyn Write) -> io::Result<()> {
-        if self.proposed {
+        if self.proposed && (self.care_is_due)() {
             writeln!(out)?;
             paragraph(out, wording::CARE)?;
         }

@@ -38,7 +38,7 @@ pub fn each_once<'a>(voicings: impl IntoIterator<Item = &'a Voicing>) -> Vec<&'a
     once
 }
 
-/// Writes pictures side by side, each under its chord's name; `left`: as a left-handed player sees the neck.
+/// Writes pictures side by side, each under its chord's name, and what their signs mean; `left`: as a left-handed player sees the neck.
 ///
 /// # Errors
 /// Where `out` cannot be written.
@@ -55,7 +55,7 @@ pub fn abreast(
             std::iter::once(name).chain(picture).collect()
         })
         .collect();
-    writeln!(out, "{}", rows(&drawn))
+    writeln!(out, "{}\n\n{}", rows(&drawn), Diagram::LEGEND)
 }
 
 /// Blocks of lines side by side, in rows with an empty line between; lines that are empty in all blocks of a row

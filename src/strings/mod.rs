@@ -1,4 +1,21 @@
 //! What each string did: where its partials are, how they run, and what the trained network makes of it.
+//!
+//! # How a string is heard
+//!
+//! 1. [`Spectra`] reads the strum in four windows. `early` ends 0.16 s after the last onset. `mid` ends at 0.45
+//!    s: all that a short chord has. `long` ends at 1.15 s and parts partials 3 Hz apart. `late` begins at 0.55 s.
+//! 2. `fit` finds each string's tuning offset and stiffness. Its own partials, which no other expected string
+//!    occupies, must stand out there. An own partial that is absent counts against a place. A place where all
+//!    partials are shared counts nothing. "Stand out" means above the floor and above the lowest points on both
+//!    sides: the skirt of a strong neighbour is no partial.
+//! 3. `notes` lists the notes that each string may be sounding: the expected one and up to four others. Those
+//!    are at frets where a finger too many, too few or too light puts the string. Each is fitted on what the
+//!    expected notes of the other strings leave.
+//! 4. `partials` follows each partial of each note through the strum: 16 partials of an expected note, 8 of
+//!    another. It takes the complex amplitude in 24 frames of 60 ms, which show when a partial begins and how it
+//!    dies. In 6 frames of 0.3 s near partials part or beat. A partial that two strings share stands in the rows of
+//!    both: nothing is decided here.
+//! 5. [`network`] hears all partials together and gives probabilities.
 
 pub mod bounds;
 pub mod buzz;

@@ -1,5 +1,5 @@
 //! What a soundcheck learned of one guitar before one microphone: tuning, levels, delay. Handing each
-//! string's stiffness to the fit was tried and gained nothing (DEVELOPERS.md).
+//! string's stiffness to the fit was tried and gained nothing (`fixtures/measured/trials.md`).
 
 use std::fs;
 use std::ops::RangeInclusive;

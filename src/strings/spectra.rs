@@ -49,7 +49,7 @@ pub struct Spectra {
 }
 
 /// Begin and end of each window in seconds, and the shortest that is worth reading: what each is for
-/// is in DEVELOPERS.md, "How a string is heard".
+/// is told in the documentation of [`strings`](super).
 const EARLY_S: (f64, f64) = (0.01, 0.16);
 const MID_S: (f64, f64) = (0.03, 0.45);
 const LONG_S: (f64, f64) = (0.05, 1.15);

@@ -2,6 +2,10 @@
 //!
 //! All voicings of a chord are made of the same few notes. What tells two of them apart are the notes, octave by octave, that
 //! one has and the other has not, and which strings are thick enough to sound them.
+//!
+//! A string's stiffness does not tell voicings apart: its fit is as near the usual for a wrong voicing as for the
+//! right one. Where no voicing reaches 0.95, nothing is judged and the likeliest are named. The strum finder is
+//! told no chord then.
 
 use std::collections::BTreeMap;
 

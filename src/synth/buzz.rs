@@ -1,5 +1,16 @@
 //! Takes in which a string strikes a fret, and takes in which none does though it may seem so: truth for
 //! learning to hear buzz. The strings that buzz are computed, so as many of those that do not are.
+//!
+//! Takes are composed from recorded notes in which one string, some, or all are computed. A computed one strikes
+//! the next fret, or its own under a half-pressing finger. As many clean strings come from the same generator, some
+//! struck hard enough to meet a fret for a moment. Every string that buzzes has a twin without the fret.
+//!
+//! A string counts as buzzing by its twin at the same loudness. An octave of the treble (above 1.5 kHz, 0.1 to 0.6
+//! s) must lie at least 6 dB over the twin's, contact must last 0.15 s, and the whole take must have 1 dB more in
+//! some octave. Below 3 dB in every octave the string is clean. What lies between is neither learnt nor measured.
+//!
+//! Distractors are squeaks, a bright plectrum, new strings that keep their treble, and a loose thing that leaps on
+//! a panel moved by all strings.
 
 use rand::Rng;
 use rand::rngs::SmallRng;

@@ -1,4 +1,9 @@
 //! Finding takes in a recording: one strum, or one slow pass over the strings.
+//!
+//! A picked pass has faint strokes. An onset too weak to count by itself counts where one string alone is heard
+//! after it. After a chord it does not: the chord's verdict would wait for it. A thud that is no stroke may be left
+//! out of a pass. Where the chord that is meant is known ([`Finder::expect`]), a single note of it that explains
+//! what is new gives the stroke's pitch.
 
 mod around;
 mod attack;

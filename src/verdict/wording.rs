@@ -71,7 +71,7 @@ fn place(fret: u8) -> String {
 pub fn string_phrase(string: &StringVerdict) -> String {
     let mut phrase = match (string.verdict, string.expected_fret, string.heard_fret) {
         (Verdict::Unsure, ..) => return format!("unsure: {}", reason_phrase(string.reason)),
-        _ if string.dead_or_dying() => return "does not ring: dead or dies early".to_owned(),
+        _ if string.dead_or_dying() => return "dead, or dies early".to_owned(),
         (Verdict::Silent, ..) if string.reason == Some(Reason::Faint) => {
             "silent: resonates faintly".to_owned()
         }
@@ -227,9 +227,9 @@ pub fn warning(warning: &Warning, take: &Take) -> String {
         None => take.frets.to_string(),
     };
     let what = match *warning {
-        Warning::WrongChord { heard: None } => format!("Another chord than {chord} sounds."),
+        Warning::WrongChord { heard: None } => format!("That was not {chord}."),
         Warning::WrongChord { heard: Some(heard) } => {
-            let what = format!("Another chord than {chord} sounds: {heard}.");
+            let what = format!("That was not {chord}, but {heard}.");
             return match off_place(&heard, take) {
                 Some((way, back)) => format!(
                     "{what} It is the same shape one fret too {way}: move the hand a fret {back}."
@@ -290,13 +290,13 @@ pub fn warning(warning: &Warning, take: &Take) -> String {
 }
 
 /// A warning that keeps takes of a list from being judged, without the figures of any one of them:
-/// "Too quiet: Move the microphone nearer …".
+/// "Too quiet. Move the microphone nearer …".
 pub fn general_warning(warning: &Warning) -> String {
-    format!(
-        "{}: {}",
-        capital(warning_phrase(warning)),
-        what_to_do(warning)
-    )
+    match warning {
+        // What to do says what is missing.
+        Warning::ChordGuessed { .. } => what_to_do(warning).to_owned(),
+        _ => format!("{}. {}", capital(warning_phrase(warning)), what_to_do(warning)),
+    }
 }
 
 fn what_to_do(warning: &Warning) -> &'static str {
@@ -317,7 +317,7 @@ fn what_to_do(warning: &Warning) -> &'static str {
             "Look for what is loose on the guitar or in the room, and lay a hand on it."
         }
         Warning::SoundLost { .. } => "Strum again; close other programs if it happens often.",
-        Warning::ChordGuessed { .. } => "Name the chord or its frets.",
+        Warning::ChordGuessed { .. } => "Say which chord: add --chord Bb or --frets x13331.",
         Warning::VoicingGuessed { .. } => "Give the frets in place of the name.",
     }
 }
@@ -381,43 +381,87 @@ pub fn tuning_note(take: &Take) -> Option<String> {
     })
 }
 
+/// What one string, and what several, did that have a fault: "does not ring", "do not ring". The headline, the table
+/// and the cause of a take all say it in these words.
+pub(super) fn does(string: &StringVerdict) -> (&'static str, &'static str) {
+    match string.verdict {
+        _ if string.dead_or_dying() => ("is dead or dies early", "are dead or die early"),
+        Verdict::Muted => ("does not ring", "do not ring"),
+        Verdict::Choked => ("dies early", "die early"),
+        Verdict::Buzzing => ("buzzes", "buzz"),
+        Verdict::WrongFret => ("sounds at the wrong fret", "sound at the wrong fret"),
+        _ => ("sounds but should be quiet", "sound but should be quiet"),
+    }
+}
+
+/// A cause in a few words, as a heading or after a colon.
+pub fn cause(cause: Cause) -> &'static str {
+    match cause {
+        Cause::TuneFirst => "the guitar is out of tune",
+        Cause::NothingRings => "the hand damps the strings",
+        Cause::AllDull => "most strings are dull",
+        Cause::FretOfGuitar => "this fret of the guitar",
+        Cause::BarreSlack => "the barre presses too little",
+        Cause::BarreCrease => "a string lies in a crease of the finger",
+        Cause::StrumHard => "a very hard strum, or low strings",
+        Cause::NothingDown => "no finger is down",
+        Cause::FingerNotDown => "a finger is not down, or on the wrong string",
+        Cause::HandSlipped => "the hand is a fret off",
+        Cause::FingerLeans => "a finger leans on the string beside it",
+        Cause::FingerFlat => "a finger comes down flat",
+        Cause::FarFromFret => "a finger too far from its fret",
+        Cause::StrumMissed => "the strum does not reach the string",
+        Cause::LowStringRings => "a low string is not kept quiet",
+        Cause::OtherStringRings => "a string is not kept quiet",
+        Cause::PressedSharp => "a string is pressed sharp",
+        Cause::UsualQuiet => "quiet, as is usual with this fingering",
+        Cause::Covered => "other strings cover it",
+    }
+}
+
+/// What a string did in most takes in which it was at fault, after its name: "most often died early".
+pub fn most_often(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Clean | Verdict::Silent => "was most often as it should be",
+        Verdict::Muted => "most often did not ring",
+        Verdict::Choked => "most often died early",
+        Verdict::Buzzing => "most often buzzed",
+        Verdict::WrongFret => "most often sounded at the wrong fret",
+        Verdict::Ringing => "most often sounded but should be quiet",
+        Verdict::Unsure => "could most often not be told",
+    }
+}
+
 /// One clause for each kind of fault of the take: "strings 4 and 3 do not ring".
 fn faults(take: &Take) -> Vec<String> {
-    let kinds = [
-        (Verdict::Muted, "does not ring", "do not ring"),
-        (Verdict::Choked, "dies early", "die early"),
-        (Verdict::Buzzing, "buzzes", "buzz"),
-        (
-            Verdict::WrongFret,
-            "sounds at the wrong fret",
-            "sound at the wrong fret",
-        ),
-        (
-            Verdict::Ringing,
-            "sounds but should be quiet",
-            "sound but should be quiet",
-        ),
+    let order = [
+        Verdict::Muted,
+        Verdict::Choked,
+        Verdict::Buzzing,
+        Verdict::WrongFret,
+        Verdict::Ringing,
     ];
-    // "Does not ring" holds of both.
-    let kind = |string: &StringVerdict| match string.dead_or_dying() {
-        true => Verdict::Muted,
-        false => string.verdict,
+    let rank = |s: &StringVerdict| match s.dead_or_dying() {
+        // Between the two that it may be.
+        true => 1,
+        false => 2 * order.iter().take_while(|&&v| v != s.verdict).count(),
     };
-    let mut clauses = Vec::new();
-    for (verdict, one, many) in kinds {
-        let those: Vec<&StringVerdict> =
-            take.strings.iter().filter(|s| kind(s) == verdict).collect();
-        let Some(surest) = those.iter().map(|s| sureness(s)).reduce(f32::max) else {
-            continue;
-        };
+    let mut faulty: Vec<&StringVerdict> = (take.strings.iter())
+        .filter(|s| s.verdict.is_fault())
+        .collect();
+    faulty.sort_by_key(|s| rank(s));
+    let kinds = faulty.chunk_by(|a, b| does(a) == does(b));
+    let clause = |those: &[&StringVerdict]| {
         let who = strings(&those.iter().map(|s| s.string).collect::<Vec<_>>());
+        let (one, many) = does(those[0]);
         let does = if those.len() == 1 { one } else { many };
-        clauses.push(match doubt(surest) {
+        let surest = those.iter().map(|s| sureness(s)).fold(0.0, f32::max);
+        match doubt(surest) {
             Some(doubt) => format!("{who} {doubt} {does}"),
             None => format!("{who} {does}"),
-        });
-    }
-    clauses
+        }
+    };
+    kinds.map(clause).collect()
 }
 
 fn numbers(take: &Take, keep: impl Fn(&StringVerdict) -> bool) -> Vec<u8> {
@@ -460,7 +504,8 @@ fn uncapital(text: &str) -> String {
     })
 }
 
-pub(super) fn capital(text: &str) -> String {
+/// With a capital letter.
+pub fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(letters).collect()
@@ -569,14 +614,14 @@ mod tests {
         );
         let open = &mut take.strings[2];
         (open.rings, open.reason) = (0.02, Some(Reason::MutedOrChoked));
-        assert_eq!(string_phrase(open), "does not ring: dead or dies early");
+        assert_eq!(string_phrase(open), "dead, or dies early");
         assert_eq!(doubt_of(open), None);
         assert!(open.is_true_of(Verdict::Muted) && open.is_true_of(Verdict::Choked));
         assert!(!open.is_true_of(Verdict::Clean));
         assert!(!take.strings[3].is_true_of(Verdict::Muted));
         assert_eq!(
             headline(&take),
-            "String 4 does not ring, and string 3 dies early."
+            "String 4 is dead or dies early, and string 3 dies early."
         );
     }
 
@@ -597,7 +642,7 @@ mod tests {
                 "Move",
                 "Let the",
                 "Record",
-                "Name the",
+                "Say which",
             ];
             let sure = matches!(kind, Warning::ChordGuessed { sure } if sure >= SURE_ENOUGH);
             assert_eq!(asks.iter().any(|ask| text.contains(ask)), !sure, "{text}");
@@ -623,11 +668,11 @@ mod tests {
         };
         assert_eq!(
             says("x32010"),
-            "Another chord than Bb (x13331) sounds: C as an open chord (x32010). Compare your fingers with the frets, or name the chord that you play."
+            "That was not Bb (x13331), but C as an open chord (x32010). Compare your fingers with the frets, or name the chord that you play."
         );
         assert_eq!(
             says("x24442"),
-            "Another chord than Bb (x13331) sounds: B as the A shape at fret 2 (x24442). It is the same shape one fret too high: move the hand a fret towards the nut."
+            "That was not Bb (x13331), but B as the A shape at fret 2 (x24442). It is the same shape one fret too high: move the hand a fret towards the nut."
         );
         assert!(
             says("x02220").contains("one fret too low: move the hand a fret towards the body.")
@@ -646,7 +691,7 @@ mod tests {
             warning(&Warning::WrongChord { heard }, &take)
         };
         assert!(says("x46664").starts_with(
-            "Another chord than C sounds: Db as the A shape at fret 4 (x46664). It is the same shape one fret too high"
+            "That was not C, but Db as the A shape at fret 4 (x46664). It is the same shape one fret too high"
         ));
         assert!(says("799877").contains("one fret too low"));
         assert!(!says("x57775").contains("same shape"));

@@ -1,4 +1,7 @@
 //! Keeping takes whatever becomes of the diary: practice goes on without it.
+//!
+//! What the diary cannot take goes at once into a file of JSON lines, which `progress --import` takes in later. A
+//! take is in the diary once, told apart by its millisecond and frets.
 
 use std::fs::{File, OpenOptions};
 use std::io::{Seek, Write};

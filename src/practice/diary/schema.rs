@@ -1,4 +1,7 @@
 //! The form of the diary's file, and how an older one is brought up to date.
+//!
+//! To change the form, add a migration here; never change one that was released. The form's number is
+//! `user_version`, the file's owner `application_id`; the file is written with WAL and `synchronous=FULL`.
 
 use rusqlite::{Connection, TransactionBehavior};
 

@@ -1,4 +1,7 @@
 //! The folder of sounds beside a diary.
+//!
+//! Sounds lie beside `x.sqlite` in `x.sqlite-sounds`; those in `x-sounds`, as it was, are still found. A take's
+//! sound is a regular file in that folder, never a link.
 
 use std::ffi::OsStr;
 use std::fs::{self, Metadata};

@@ -2,6 +2,12 @@
 //!
 //! Filters turn the sound into powers, a millisecond a frame; in a few rounds each frame takes in others,
 //! ever further away; what each has become says how likely it is that the string is struck there.
+//!
+//! It hears 0.27 s before the finder's onset and 0.11 s after it: the playing, the backing that was taken out, and
+//! what linear prediction leaves of the playing (96 coefficients, learnt anew every 6 ms from what came just
+//! before). 103,000 weights turn that into 48 filters' powers. Eight rounds of dilated convolutions with gates
+//! follow (van den Oord and others, 2016), up to 0.13 s away in one round. The likeliest frame and its neighbours
+//! say when. It never points before the strum that came before.
 
 use crate::layers::{Linear, NetworkError, Norm, Numbers, add};
 

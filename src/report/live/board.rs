@@ -126,7 +126,7 @@ impl Board {
             None => "Strum the chord once and let it ring.".to_owned(),
             Some(Shown { take, settled, .. }) => match take.advice.first() {
                 _ if !take.judged() => wording::headline(take),
-                _ if !settled => "Listening on ...".to_owned(),
+                _ if !settled => "Still listening ...".to_owned(),
                 Some(advice) => format!(
                     "{}: {}",
                     wording::strings_named(&advice.strings),

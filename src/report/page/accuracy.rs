@@ -1,4 +1,4 @@
-//! How often the program is right, as its measurements say (README, "What was taken for what").
+//! How often the program is right, as its measurements say (`fixtures/measured/composed-strums.md`, "What was taken for what").
 
 /// Strings measured of one kind: how many there were, how many of them were told to be at fault, and how
 /// many to be as they should.
@@ -46,15 +46,15 @@ pub fn statements() -> Vec<String> {
     let missed = |m: Measured| share(m.fine, m.strings);
     vec![
         format!(
-            "The program listens through one microphone and is sometimes wrong. It was measured on strums \
-             put together from single recorded notes of eleven guitars, each judged by a model that had never \
-             heard that guitar. Of strings that rang, {} were told to be at fault.",
+            "Ringtrue listens through one microphone and is sometimes wrong. It was measured on strums put \
+             together from recorded notes of eleven guitars. Each guitar was judged by networks that had \
+             never heard it. Of strings that rang, {} were told to be at fault.",
             faulty(CLEAN)
         ),
         format!(
-            "Of dead strings {} were told to be at fault and {} were taken for clean; of strings that died \
-             early {} and {}; of strings at another fret {} and {}; of strings that sounded though they \
-             should not {} and {}; the rest stayed unsure.",
+            "Of dead strings {} were told to be at fault, and {} were taken for clean. Of strings that died \
+             early, {} and {}. Of strings at another fret, {} and {}. Of strings that sounded though they \
+             should not, {} and {}. The rest stayed unsure.",
             faulty(MUTED),
             missed(MUTED),
             faulty(CHOKED),
@@ -66,7 +66,7 @@ pub fn statements() -> Vec<String> {
         ),
         "Dead and dying early are often taken for each other. A string that doubles another one an octave \
          apart is hardest to hear. How often buzz is heard rightly has not been measured on real \
-         recordings. On other guitars, rooms and microphones it may do worse: where a verdict surprises \
+         recordings. On other guitars, rooms and microphones it may do worse. Where a verdict surprises \
          you, listen to the take."
             .to_owned(),
     ]
@@ -85,13 +85,14 @@ fn share(part: u32, of: u32) -> String {
 mod tests {
     use super::*;
 
-    /// Reads a row of README's table: what was, and how often it was called each of the eight.
+    const MEASURED: &str = include_str!("../../../fixtures/measured/composed-strums.md");
+
+    /// Reads a row of the measured table: what was, and how often it was called each of the eight.
     fn published(was: &str) -> Measured {
-        let readme = include_str!("../../../README.md");
-        let table = readme
+        let table = MEASURED
             .split("| was \\ said |")
             .nth(1)
-            .expect("README has the table");
+            .expect("the table is there");
         let row = table
             .lines()
             .find(|line| line.starts_with(&format!("| {was} |")))
@@ -139,5 +140,16 @@ mod tests {
         ] {
             assert_eq!(said, published(was), "{was}");
         }
+    }
+
+    #[test]
+    fn the_manuals_table_says_the_same() {
+        let faulty = |m: Measured| share(m.faulty, m.strings);
+        let readme = include_str!("../../../README.md");
+        let rang = format!("strings that rang, called faulty | {} |", faulty(CLEAN));
+        let others = [MUTED, CHOKED, WRONG_FRET].map(faulty).join(" / ");
+        let others = format!("dead / dying early / wrong fret, called faulty | {others} |");
+        assert!(readme.contains(&rang), "{rang}");
+        assert!(readme.contains(&others), "{others}");
     }
 }

@@ -1,4 +1,8 @@
 //! A page for the teacher: one HTML file with its pictures and sounds in it. No script, no network.
+//!
+//! The page is fed judged takes ([`Played`]) one by one: from files, from what was saved beside them, or from the
+//! diary. It keeps the worst and the best take of each chord, and counts of the others. Its numbers ([`Summary`])
+//! are the same in page, CSV and JSON.
 
 mod accuracy;
 mod pictures;
@@ -21,7 +25,7 @@ pub use timing::{Kept, TimeSummary, Timing};
 use super::plot::{self, Drawing, FONT, FONT_NAME, Kind, Shown};
 use crate::fretboard::STRINGS;
 use crate::progression::timing::IN_TIME_MS;
-use crate::verdict::{Cause, wording};
+use crate::verdict::wording;
 
 /// Width of a take's pictures in a page, in pixels: what a sheet of A4 or Letter holds.
 const PLOT_WIDTH: u32 = 640;
@@ -171,7 +175,7 @@ fn chord_view<'a>(
     let name = chord.name();
     let strings = pictures::strings(chord);
     let label =
-        format!("How often each string of {name} did what it should; the table says the same");
+        format!("How often each string of {name} was right; the table says the same");
     let over_time = (chord.over_time.len() > 1).then(|| {
         let label = format!("Takes of {name} that were clean, by time");
         labelled(&pictures::over_time(&chord.over_time), &label)
@@ -234,17 +238,12 @@ fn cause_view(cause: &CauseSummary) -> CauseView<'_> {
         .map(|i| format!("{} ({})", STRINGS - i, cause.strings[i]))
         .collect();
     CauseView {
-        name: name_of(cause.cause),
+        name: wording::capital(wording::cause(cause.cause)),
         takes: cause.takes,
         strings: strings.join(", "),
         what: &cause.what,
         try_first: &cause.try_first,
     }
-}
-
-fn name_of(cause: Cause) -> String {
-    let kind = serde_json::to_value(cause).unwrap_or_default();
-    kind.as_str().unwrap_or_default().replace('-', " ")
 }
 
 /// The drawing as an element of the page that a screen reader calls `label`.
@@ -303,7 +302,7 @@ fn in_short(summary: &Summary) -> Vec<String> {
     hardest.sort_by(|a, b| a.1.total_cmp(&b.1));
     if let Some((chord, _)) = hardest.first() {
         let string = match weakest(chord) {
-            Some(weakest) => format!(" Most often at fault there: {weakest}."),
+            Some(weakest) => format!(" The weakest there was {weakest}."),
             None => String::new(),
         };
         lines.push(format!(
@@ -315,22 +314,22 @@ fn in_short(summary: &Summary) -> Vec<String> {
     }
     if let Some(cause) = summary.causes.first() {
         lines.push(format!(
-            "The commonest likely cause, named for {}: {}. {}",
+            "The commonest cause, named for {}: {}. {}",
             plural(cause.takes, "take", "takes"),
-            name_of(cause.cause),
+            wording::cause(cause.cause),
             cause.what
         ));
     }
     lines
 }
 
-/// The string that did least often what it should: "string 3 (2 of 9 as it should)".
+/// The string that did least often what it should: "string 3, right in 2 of 9 takes".
 fn weakest(chord: &ChordSummary) -> Option<String> {
     let share = |s: &&StringSummary| s.as_it_should as f32 / s.told.max(1) as f32;
     let told = chord.strings.iter().filter(|s| s.told > s.as_it_should);
     let string = told.min_by(|a, b| share(a).total_cmp(&share(b)))?;
     Some(format!(
-        "string {} ({} of {} as it should)",
+        "string {}, right in {} of {} takes",
         string.string, string.as_it_should, string.told
     ))
 }

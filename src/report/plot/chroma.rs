@@ -1,14 +1,20 @@
-//! Which notes sound, octaves folded: expected against heard.
+//! Which notes sound, in whatever octave: expected against heard, and which string each comes from.
 
 use super::Shown;
 use super::axis::Scale;
 use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
-use crate::fretboard::{ChordName, Note};
+use crate::fretboard::{ChordName, Note, string_number};
 use crate::spectrum::chroma::{PITCH_CLASSES, expected, heard};
+
+/// Semitones from a string's own note to its third and fifth partial, octaves left out: the overtones that are other
+/// notes. The sixth is the third's octave; higher ones are weak.
+const OVERTONES: [usize; 2] = [7, 4];
+/// A note so much weaker than the strongest is not traced to its strings, as a share.
+const TRACED: f32 = 0.1;
 
 /// Height in pixels.
 pub fn height(em: f32, width: f32) -> f32 {
-    (11.0 * em).max(width * 0.14) + 5.0 * em
+    (11.0 * em).max(width * 0.14) + 7.4 * em
 }
 
 /// Draws the pitch classes of one take.
@@ -19,12 +25,13 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
         em,
         Tone::Ink,
         &[
-            "Notes with their octaves folded: share of the strongest",
-            "Notes, octaves folded",
+            "Which notes sound, in whatever octave, against the loudest. A string's overtones sound other notes too",
+            "Which notes sound, in whatever octave, against the loudest",
+            "Which notes sound",
         ],
         area.width,
     );
-    let inner = area.inset(8.2 * em, 3.4 * em, 1.2 * em, 1.6 * em);
+    let inner = area.inset(8.2 * em, 3.4 * em, 1.2 * em, 4.0 * em);
     let share = Scale::up(&inner, 0.0, 1.0);
     drawing.fill(inner, Tone::Ground);
     for value in [0.0, 0.5, 1.0] {
@@ -45,12 +52,20 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
     }
     legend(drawing, (area.x, area.y + 2.2 * em), em);
     let tuning = &shown.tuning;
-    let fundamentals: Vec<f64> = shown
-        .take
-        .frets
-        .sounding()
+    let sounding_strings = || shown.take.frets.sounding();
+    let fundamentals: Vec<f64> = sounding_strings()
         .map(|(string, fret)| tuning.hz(string, fret))
         .collect();
+    // Strings whose own note a pitch class is, and whose overtone.
+    let own = |class: usize, (string, fret): (usize, u8)| {
+        let sounds = usize::from(tuning.open[string]) + usize::from(tuning.capo) + usize::from(fret);
+        (class + PITCH_CLASSES - sounds % PITCH_CLASSES) % PITCH_CLASSES
+    };
+    let strings_at = |class: usize, away: &[usize]| -> String {
+        let of = sounding_strings().filter(|&held| away.contains(&own(class, held)));
+        let numbers: Vec<String> = of.map(|(string, _)| string_number(string).to_string()).collect();
+        numbers.join(" ")
+    };
     let wanted = expected(&fundamentals, tuning.a4_hz);
     let mut sounding = [0f32; PITCH_CLASSES];
     for spectrum in &view.spectra {
@@ -81,6 +96,17 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
         };
         let at = (centre, inner.bottom() + 0.9 * em);
         drawing.text(at, Anchor::Middle, em, Tone::Ink, note.to_string());
+        if wanted[class].max(sounding[class] / most) < TRACED {
+            continue;
+        }
+        for (line, away) in [&[0][..], &OVERTONES].into_iter().enumerate() {
+            let at = (centre, inner.bottom() + (2.2 + 1.2 * line as f32) * em);
+            drawing.text(at, Anchor::Middle, 0.7 * em, Tone::Ink, strings_at(class, away));
+        }
+    }
+    for (line, text) in ["note of string", "overtone of string"].into_iter().enumerate() {
+        let at = (area.x, inner.bottom() + (2.2 + 1.2 * line as f32) * em);
+        drawing.text(at, Anchor::Left, 0.8 * em, Tone::Grey, text);
     }
     drawing.line(
         vec![(inner.x, inner.bottom()), (inner.right(), inner.bottom())],

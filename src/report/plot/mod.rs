@@ -2,6 +2,9 @@
 //!
 //! A picture is laid out as a [`Drawing`] and painted as SVG or PNG. Sizes are in pixels; all text
 //! and signs grow with the width, so that a picture looks the same at 600 and at 3000 pixels.
+//!
+//! The layout comes before the painting, so that a test can hold every two texts against each other at ten widths.
+//! Letters that the embedded font lacks (`font/LICENSE`) show as boxes in PNG and in the reader's own font in SVG.
 
 mod axis;
 mod chroma;

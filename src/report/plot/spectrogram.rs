@@ -24,9 +24,9 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
         em,
         Tone::Ink,
         &[
-            "Spectrogram: black is the loudest, white 60 dB under it; triangles: onsets heard",
-            "Spectrogram over 60 dB; triangles: onsets heard",
-            "Spectrogram; triangles: onsets",
+            "Spectrogram: all pitches over time; black is the loudest, white 60 dB softer; triangles: a string is struck",
+            "Spectrogram: all pitches over time; triangles: a string is struck",
+            "Spectrogram; triangles: strings struck",
         ],
         area.width,
     );

@@ -1,11 +1,11 @@
-//! The spectrum of the ringing part, and under it, string by string, where its partials are expected
-//! and how far they stand out.
+//! The spectrum of the ringing part, and under it, string by string, where its partials (overtones) are expected and
+//! how far they stand out.
 
 use super::axis::{self, Scale};
 use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
 use super::{Shown, label};
 use crate::fretboard::STRINGS;
-use crate::strings::view::{FOUND_DB, NoteView, View};
+use crate::strings::view::{FOUND_DB, NoteView, Partial, View};
 use crate::take::Manner;
 
 /// Frequencies shown, in Hz: from under the low E in drop tunings to where the partials looked at end.
@@ -16,10 +16,18 @@ const RANGE_DB: f32 = 80.0;
 const TALLEST_DB: f32 = 40.0;
 /// Partials shown of each string: most of the higher ones lack on a good string, too.
 const SHOWN: usize = 10;
+/// Of these a string lacks one only where it does not ring: a pluck leaves out partials from the fifth on, where it is made
+/// at a fifth of the string or nearer to the bridge.
+const SURE: usize = 4;
+/// A partial should stand out where those around it are so much louder than the surroundings need, in dB: strings of a chord
+/// differ by so much. A choice.
+const LOUDER_DB: f32 = 12.0;
+/// "Around" is within this ratio of frequencies: an octave.
+const AROUND: f32 = 2.0;
 
 /// Height in ems.
 pub fn height(em: f32, width: f32) -> f32 {
-    curve_height(em, width) + 6.0 * lane_height(em, width) + 6.4 * em + axis::height_under(em)
+    curve_height(em, width) + 6.0 * lane_height(em, width) + 7.8 * em + axis::height_under(em)
 }
 
 fn curve_height(em: f32, width: f32) -> f32 {
@@ -35,14 +43,14 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
     let Some(view) = &shown.view else { return };
     let captions = match shown.take.manner {
         Manner::Strummed => [
-            "Spectrum of the first second that rings: level in dB under its loudest line; dashed: noise floor",
-            "Spectrum of the ringing part, in dB; dashed: noise floor",
-            "Spectrum of the ringing part, in dB",
+            "Spectrum: what sounds at which pitch in the first second, in dB under the loudest; dashed: what noise alone gives",
+            "Spectrum: what sounds at which pitch, in dB; dashed: noise alone",
+            "Spectrum: what sounds at which pitch, in dB",
         ],
         Manner::Picked => [
-            "Spectrum after each pluck, the highest of all: level in dB under its loudest line; dashed: noise floor",
-            "Spectrum after each pluck, in dB; dashed: noise floor",
-            "Spectrum after each pluck, in dB",
+            "Spectrum: what sounds at which pitch after each pluck, the loudest of all, in dB; dashed: what noise alone gives",
+            "Spectrum: what sounds at which pitch, in dB; dashed: noise alone",
+            "Spectrum: what sounds at which pitch, in dB",
         ],
     };
     let at = (area.x, area.y + 0.8 * em);
@@ -55,9 +63,20 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
     let pitch = Scale::across(&inner, RANGE_HZ.0, RANGE_HZ.1).in_octaves();
     curve(drawing, &curve_area, &pitch, view, em);
     let top = curve_area.bottom() + 0.6 * em;
-    legend(drawing, (area.x, top + 0.9 * em), em, area.width);
+    drawing.text_within(
+        (area.x, top + 0.9 * em),
+        em,
+        Tone::Ink,
+        &[
+            "String by string: its partials (overtones). Number 1 is its own note; height: how far it stands out, in dB",
+            "String by string: its overtones by number; height: how far it stands out, in dB",
+            "String by string: its overtones, by number",
+        ],
+        area.width,
+    );
+    legend(drawing, (area.x, top + 2.3 * em), em, area.width);
     let each = lane_height(em, area.width);
-    let first = top + 3.8 * em;
+    let first = top + 5.2 * em;
     for index in 0..STRINGS {
         let lane = Area {
             y: first + each * index as f32,
@@ -104,10 +123,10 @@ fn legend(drawing: &mut Drawing, (left, top): (f32, f32), em: f32, width: f32) {
     let small = 0.9 * em;
     let (mut x, mut y) = (left, top);
     let entries = [
-        (Sign::Own, "its own, found"),
-        (Sign::Shared, "shared, found"),
-        (Sign::Missing, "expected, not found"),
-        (Sign::Instead, "of another fret, found"),
+        (Sign::Own, "this string's alone"),
+        (Sign::Shared, "another string's too"),
+        (Sign::Missing, "should stand out, does not"),
+        (Sign::Instead, "of another fret"),
     ];
     for (sign, text) in entries {
         let needed = 1.4 * em + text_width(text, small) + 1.4 * em;
@@ -172,11 +191,15 @@ fn string(
         Tone::Ink,
         second,
     );
+    let stand = standing(lane, em);
+    axis::beside(drawing, lane, &stand, &[0.0, TALLEST_DB], 0.7 * em);
     let seen = &view.strings[index];
     let expected = shown.take.strings[index].expected_fret.is_some();
     let mut names = Names::default();
+    let judged = shown.take.judged();
+    let lacks = |partial: &Partial| judged && expected && should_stand_out(view, partial);
     if let Some(heard) = &seen.heard {
-        stems(drawing, lane, pitch, em, heard, true, None);
+        stems(drawing, lane, pitch, em, heard, true, &lacks, None);
     }
     // A string that must not sound has nothing to miss.
     stems(
@@ -186,6 +209,7 @@ fn string(
         em,
         &seen.note,
         !expected,
+        &lacks,
         Some(&mut names),
     );
 }
@@ -196,6 +220,29 @@ struct Names {
     free_from: f32,
 }
 
+/// Where the standing of a partial lies in its lane; the numbers stand above.
+fn standing(lane: &Area, em: f32) -> Scale {
+    Scale::up(&lane.inset(0.0, 1.2 * em, 0.0, 0.0), 0.0, TALLEST_DB)
+}
+
+/// Whether a partial that is not found should have been: it is a low one and no other string's, and the partials around it
+/// are so loud that it would stand above its surroundings.
+fn should_stand_out(view: &View, partial: &Partial) -> bool {
+    let around = partial.hz / AROUND..partial.hz * AROUND;
+    let mut levels: Vec<f32> = (view.strings.iter())
+        .flat_map(|string| &string.note.partials)
+        .filter(|other| other.found() && around.contains(&other.hz))
+        .map(|other| other.level_db)
+        .collect();
+    levels.sort_unstable_by(f32::total_cmp);
+    let Some(&usual) = levels.get(levels.len() / 2) else {
+        return false;
+    };
+    let needed_db = view.floor_db(partial.hz) + FOUND_DB;
+    partial.own && partial.n <= SURE && !partial.found() && usual - LOUDER_DB > needed_db
+}
+
+#[allow(clippy::too_many_arguments)]
 fn stems(
     drawing: &mut Drawing,
     lane: &Area,
@@ -203,10 +250,11 @@ fn stems(
     em: f32,
     note: &NoteView,
     unwanted: bool,
+    lacks: &dyn Fn(&Partial) -> bool,
     mut names: Option<&mut Names>,
 ) {
     let small = 0.75 * em;
-    let stand = Scale::up(&lane.inset(0.0, 1.2 * em, 0.0, 0.0), 0.0, TALLEST_DB);
+    let stand = standing(lane, em);
     for partial in note
         .partials
         .iter()
@@ -218,9 +266,9 @@ fn stems(
             (true, true, true) => Sign::Instead,
             (true, false, true) => Sign::Own,
             (true, false, false) => Sign::Shared,
-            (false, false, _) => Sign::Missing,
-            // Of a note that nobody expects, shared partials and absent ones say nothing.
-            (_, true, _) => continue,
+            (false, false, _) if lacks(partial) => Sign::Missing,
+            // Absent ones that nothing can be told of; of a note that nobody expects, shared ones too.
+            (false, false, _) | (_, true, _) => continue,
         };
         let y = match partial.found() {
             true => stand.at(partial.standing_db.max(FOUND_DB)),

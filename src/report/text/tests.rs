@@ -107,15 +107,15 @@ fn a_left_handed_picture_is_mirrored_and_still_reads_low_to_high() {
 #[test]
 fn a_take_that_was_not_judged_says_what_to_do_and_shows_no_strings() {
     insta::assert_snapshot!(one(not_judged(Warning::WrongChord { heard: None })), @r#"
-    Not judged. Another chord than Bb (x13331) sounds. Compare
-    your fingers with the frets, or name the chord that you
-    play.
+    Not judged. That was not Bb (x13331). Compare your fingers
+    with the frets, or name the chord that you play.
 
     Expected: Bb (x13331), strummed at 0:00.3.
     "#);
     insta::assert_snapshot!(one(not_judged(Warning::ChordGuessed { sure: 0.71 })), @r#"
     Not judged. No chord was named: Bb (x13331) fits best, but
-    only 71 % sure. Name the chord or its frets.
+    only 71 % sure. Say which chord: add --chord Bb or --frets
+    x13331.
 
     Best fit: Bb (x13331), strummed at 0:00.3.
     "#);
@@ -204,10 +204,10 @@ fn what_to_try_stands_under_the_picture_and_care_at_the_end() {
         .unwrap()
         .1;
     insta::assert_snapshot!(below, @r#"
-    Strings 4 and 3 do not ring: their fingers likely come down
-    flat. Or the finger on string 2 leans on string 3.
-    Try: Come down on the tip, the joint nearest the nail bent,
-    close behind the fret.
+    Strings 4 and 3 do not ring: their fingers probably come
+    down flat. Or the finger on string 2 leans on string 3.
+    Try: Press with the fingertip, last joint bent, close to the
+    fret.
 
     String 6 rings though it should be quiet.
     Try: Let the tip of the finger on string 5 rest lightly
@@ -245,17 +245,18 @@ fn a_list_tells_what_was_said_most_often() {
     ○ silent          4
     ■ muted                     1    1         2
 
-    In 2 takes: String 1 does not ring, and the barre alone
-    holds it; the fingertips' strings ring. The barre does not
-    press enough. Or you hold strings 4 to 2 with the ring
-    finger: then a quiet string 1 is usual, and no fault.
-    Try: Sit right behind the fret and turn the index finger a
-    little onto its outer, harder side.
+    In 2 takes: String 1 does not ring, and only the barre holds
+    it. Or you hold strings 4 to 2 with the ring finger: string
+    1 may then stay quiet.
+    Try: Press the barre a little more: close behind the fret,
+    the index finger turned a little onto its outer, harder
+    side.
 
-    In 1 take: Strings 4 and 3 do not ring: their fingers likely
-    come down flat. Or the finger on string 2 leans on string 3.
-    Try: Come down on the tip, the joint nearest the nail bent,
-    close behind the fret.
+    In 1 take: Strings 4 and 3 do not ring: their fingers
+    probably come down flat. Or the finger on string 2 leans on
+    string 3.
+    Try: Press with the fingertip, last joint bent, close to the
+    fret.
 
     4 takes. Without a fault: 1. With strings to look at: 3. Not
     judged: 0.
@@ -306,7 +307,7 @@ fn takes_that_were_not_judged_make_no_table() {
        3    0:00.3  - - - - - -  not judged: another chord
        4    0:00.3  - - - - - -  not judged: another chord
 
-    Another chord: Compare your fingers with the frets, or name
+    Another chord. Compare your fingers with the frets, or name
     the chord that you play.
     4 takes. Without a fault: 0. With strings to look at: 0. Not
     judged: 4.

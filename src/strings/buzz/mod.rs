@@ -1,4 +1,27 @@
 //! Which string buzzes: what the network sees of the [`treble`], what it makes of it, and what is said.
+//!
+//! # How buzz is heard
+//!
+//! A string that strikes a fret does so once a period. Each hit is a burst of treble and hands energy to the
+//! string's own high partials: up to 10 kHz they stand 20 to 40 dB above the noise for some tenths of a second.
+//! [`treble`] sees three things and decides nothing.
+//!
+//! 1. Lines: pitch and stiffness of each string are fitted anew in the treble, where the fit below 4.5 kHz is
+//!    tens of hertz off. Up to 32 rows a string describe low lines one by one and higher ones together: their level
+//!    in 36 frames of 60 ms, the level between them, and where the power lies around a line. A string that touches
+//!    is a little higher. The same is read at whole multiples of the string's pitch, where a hit once a period
+//!    drives it.
+//! 2. Pulses: the envelope of eight half-octave bands from 1 to 16 kHz, in six windows, at eight multiples of
+//!    the string's pitch. A clean stiff string's stretched partials beat a little faster than it swings.
+//! 3. Bands: the course of 24 bands from 0.7 to 11 kHz, the same for all strings, from 0.3 s before the strum
+//!    on. It shows what was there already.
+//!
+//! All this begins at the last string, and the network for the strings tells when that is struck. The finder hears
+//! one onset of most strums; what begins earlier takes the strings still to come for buzz.
+//!
+//! Recordings at less than 19.2 kHz and picked passes are not judged for buzz. Below 32 kHz the highest bands are
+//! left out. When the fits change, run `scripts/train buzz` again, then `scripts/train buzz thresholds`, and set
+//! the thresholds here.
 
 mod network;
 pub mod treble;

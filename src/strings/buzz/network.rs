@@ -5,6 +5,8 @@
 //! and what the shared bands have; these listen to each other too, and then each string says how much
 //! it sounds like buzz, and the bands say how much it sounds like something loose. One of all these is
 //! true, or none.
+//!
+//! It is a transformer of 285,000 weights: three rounds over all rows, two over the strings and the bands.
 
 use super::treble::{BAND_WIDTH, PULSE_WIDTH, PULSES, ROW_WIDTH, SeenString, SeenTreble};
 use crate::fretboard::STRINGS;

@@ -3,6 +3,12 @@
 //! Each partial's amplitudes become a row of numbers; in a few rounds every partial listens to those of
 //! the expected notes, most to those near it in frequency, and to its own note's. What a note's partials
 //! have become is put together, the notes listen to each other, and each says what became of it.
+//!
+//! The network is a transformer of 540,000 weights (attention; Vaswani and others, 2017). In four rounds every
+//! partial attends to all others. Trained weights depend on how many hertz lie between two partials, so that
+//! octaves find each other, and on whether they are of one note or one string. In two more rounds the notes attend
+//! to each other. Each expected note gets four probabilities (rings, choked, gone, another fret) and the moment of
+//! its stroke. Each other note gets the probability that it sounds.
 
 use std::sync::LazyLock;
 

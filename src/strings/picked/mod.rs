@@ -3,6 +3,21 @@
 //! One string alone has no octave beside it that starts with it, only what the strings before it still
 //! sound. So which note is new tells the string; what became of it, a network of its own hears from
 //! the string's own moment.
+//!
+//! # How a picked pass is heard
+//!
+//! 1. Lines that are new since each stroke are found.
+//! 2. For each string, the note that explains most of them is named: the expected one, or one at a neighbouring
+//!    fret.
+//! 3. Strokes are put to strings so that they follow one direction.
+//! 4. A stroke of an expected string that the finder missed is looked for where its partials rise together.
+//! 5. A network of its own tells what became of the string. It hears from a little before the stroke to the next
+//!    one on another string, with each string fitted around where it was plain to hear. So a string 45 cents off is
+//!    followed.
+//!
+//! Where few of the plain strokes are a note of the expected chord, another chord is said to sound
+//! ([`verdict`](crate::verdict)). Where nobody named a chord, each voicing of the library is weighed by how rarely
+//! a hand that plays it makes of it what is heard.
 
 mod guess;
 mod missed;

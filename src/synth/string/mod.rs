@@ -5,6 +5,20 @@
 //! touches it acts through a one-sided stiff spring (a fret) or a damper (flesh), solved so that the
 //! numerical energy balance closes exactly: Bilbao and Torin, JAES 63(5) 2015; Issanchou, Bilbao,
 //! Le Carrou, Touze, Doare, J. Sound Vib. 393 (2017) 229-251.
+//!
+//! What touches the string: a fret is a one-sided spring (force = stiffness times compression to the power of 1.5),
+//! flesh is a damper. A finger presses fully, and the string ends at the fret. Or it presses half: the string ends
+//! at the flesh just behind, and the fret is in its way. Or it only touches the whole string. Each string swings in
+//! two directions; only the one towards the frets meets them.
+//!
+//! The tests hold it to this:
+//!
+//! - Energy never grows once the pluck has let go, to 1e-10 of what it gave.
+//! - Without losses energy is kept to 1e-7 over 40,000 steps, with more than a hundred of them on the fret.
+//! - 30 partials lie within a cent of the stiff-string formula, T60 within 2 %.
+//! - Halving the time step (88,200 to 176,400 steps a second) changes a free string by less than -65 dB.
+//! - It changes a string that strikes a fret by less than -30 dB over the first 50 ms, four times less with each
+//!   further halving. Later waveforms part; over 0.4 s octave levels stay within 1 dB up to 5 kHz and 2 dB above.
 
 mod contact;
 mod finger;

@@ -2,6 +2,12 @@
 //!
 //! The rules are a table ([`rules`]); what holds the strings comes from the fingering ([`Hand`]). A
 //! rule speaks of strings of which its conditions were heard, and of no others.
+//!
+//! [`Hand`] says what holds each string: the index finger's barre, another finger across, a fingertip, nothing. At
+//! most two causes are told. Where a later rule explains the same strings, its words are added as "Or ...". The
+//! takes before count three times. A fault after two good takes asks for another strum first. Advice that was given
+//! twice gives way to the next thing to try. Dullness at one fret alone is put down to the guitar where chords
+//! elsewhere rang.
 
 mod engine;
 mod hand;

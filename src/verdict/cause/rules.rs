@@ -119,7 +119,7 @@ pub const RULES: &[Rule] = &[
         reason: "no hand pulls several strings off alike; tuning does",
         each: &[Each::Off],
         all: &[All::AtLeast(2), All::SameWay],
-        what: "{S} are {cents} cents {pitch} against the other strings: several alike is the tuning, not your hand.",
+        what: "{S} are {cents} cents {pitch} against the other strings. Several alike: that is the tuning, not your hand.",
         try_first: "Tune the guitar first, then strum again.",
         ..NO_RULE
     },
@@ -148,7 +148,7 @@ pub const RULES: &[Rule] = &[
         reason: "a dead spot or a high fret stays where it is on the neck, while a hand's fault moves along with it (dead spots: Fleischer, ASA 1999)",
         each: &[Each::By(EXPECTED), Each::Dead],
         all: &[All::MostStrings, All::FineElsewhere],
-        what: "Most strings die early at this fret, while your last chords at other frets rang: that may be the guitar, a dead spot or a high fret.",
+        what: "Most strings {do} at this fret, while your last chords at other frets rang. That may be the guitar: a dead spot or a high fret.",
         try_first: "Play the same shape one fret beside it. If it rings there, have the guitar looked at.",
         ..NO_RULE
     },
@@ -157,7 +157,7 @@ pub const RULES: &[Rule] = &[
         reason: "what damps all strings alike lies across all of them",
         each: &[Each::By(EXPECTED), Each::Dead],
         all: &[All::MostStrings],
-        what: "Most strings die early: a palm or a sleeve on the strings, the hand not pressing yet, or old strings.",
+        what: "Most strings {do}. It may be a palm or a sleeve on them, a hand that does not press yet, or old strings.",
         try_first: "Keep the heel of the strumming hand off the strings and press before you strum. If it stays dull, play the shape one fret beside: where only this fret is dull, it may be the guitar.",
         then: "Strum the open strings alone. If they are dull too, new strings come before any change in the hand.",
         ..NO_RULE
@@ -192,7 +192,7 @@ pub const RULES: &[Rule] = &[
         reason: "a hand that has moved takes its strings along by one fret",
         each: &[Each::By(HELD), Each::OneOff],
         all: &[All::SameWay],
-        what: "{S} [sounds|sound] one fret too {way}: the hand has slipped, or never stood at its fret.",
+        what: "{S} [sounds|sound] one fret too {way}: the hand has slipped, or began at the wrong fret.",
         try_first: "Look at the fret before you strum, and move the {whole} a fret {back}.",
         otherwise: "the hand stands a fret too {way}",
         ..NO_RULE
@@ -202,7 +202,7 @@ pub const RULES: &[Rule] = &[
         reason: "the finger is soft at the creases of its joints, and a string that lies in one is not pressed",
         each: &[Each::By(&[Held::Barre]), Each::Inside, Each::DeadOrBuzzes],
         all: &[All::AloneUnderBarre, All::TipsRing],
-        what: "Of the strings under the barre {s} alone {does}: it likely lies in the crease of a joint.",
+        what: "Of the strings under the barre {s} alone {does}: it probably lies in a crease of your finger.",
         try_first: "Shift the index finger a little along its length, up or down, until the string lies on firm flesh.",
         then: "Turn the index finger a little onto its outer, harder side, and sit right behind the fret.",
         ..NO_RULE
@@ -212,8 +212,8 @@ pub const RULES: &[Rule] = &[
         reason: "where fingertips' strings ring and the barre's do not, the barre alone is to blame",
         each: &[Each::By(&[Held::Barre]), Each::DeadOrBuzzes],
         all: &[All::TipsRing],
-        what: "{S} {does}, and the barre alone holds [it|them]; the fingertips' strings ring. The barre does not press enough.",
-        try_first: "Sit right behind the fret and turn the index finger a little onto its outer, harder side.",
+        what: "{S} {does}, and only the barre holds [it|them].",
+        try_first: "Press the barre a little more: close behind the fret, the index finger turned a little onto its outer, harder side.",
         then: "Bring the elbow nearer to your body and let the arm's weight pull the barre back, rather than squeezing with the thumb.",
         ..NO_RULE
     },
@@ -221,14 +221,14 @@ pub const RULES: &[Rule] = &[
         cause: Cause::UsualQuiet,
         reason: "a ring finger that lies across strings 4 to 2 can hardly be arched off string 1",
         each: &[Each::Dead, Each::QuietOtherwise],
-        otherwise: "you hold strings 4 to 2 with the ring finger: then a quiet string 1 is usual, and no fault",
+        otherwise: "you hold strings 4 to 2 with the ring finger: string 1 may then stay quiet",
         ..NO_RULE
     },
     Rule {
         cause: Cause::FingerLeans,
         reason: "nothing presses an open string; what stops it is a finger beside it that bends over",
         each: &[Each::By(&[Held::Open]), Each::Dead, Each::BesideTip],
-        what: "{S} {does} though no finger belongs there: most likely {beside leans} on [it|them].",
+        what: "{S} {does} though no finger belongs there: probably {beside leans} on [it|them].",
         try_first: "Bend that finger's last joint more, so that it comes down on its tip and clears the next string.",
         then: "Bring the wrist a little forward, under the neck: the fingers then come down steeper.",
         ..NO_RULE
@@ -245,8 +245,8 @@ pub const RULES: &[Rule] = &[
         cause: Cause::FingerFlat,
         reason: "a fingertip that comes down flat or short of the fret does not press its string down",
         each: &[Each::By(&[Held::Tip]), Each::Dead],
-        what: "{S} {does}: {finger} likely [comes|come] down flat.",
-        try_first: "Come down on the tip, the joint nearest the nail bent, close behind the fret.",
+        what: "{S} {does}: {finger} probably [comes|come] down flat.",
+        try_first: "Press with the fingertip, last joint bent, close to the fret.",
         then: "Lift that finger, place it first, and build the rest of the chord around it.",
         ..NO_RULE
     },
@@ -269,7 +269,7 @@ pub const RULES: &[Rule] = &[
         cause: Cause::BarreSlack,
         reason: "a barre that has not settled lets the fingertips slip too, so it comes first",
         each: &[Each::By(&[Held::Barre]), Each::DeadOrBuzzes],
-        what: "{S} {does} under the barre, and fingertips' strings fail too.",
+        what: "{S} {does} under the barre, and strings under the fingertips are at fault too.",
         try_first: "Set the barre alone first, right behind the fret and a little on its outer side; when it rings, add the fingertips.",
         ..NO_RULE
     },
@@ -285,7 +285,7 @@ pub const RULES: &[Rule] = &[
         cause: Cause::FarFromFret,
         reason: "a string pressed far from its fret, or lightly, rattles on it",
         each: &[Each::By(&[Held::Tip]), Each::Buzzes],
-        what: "{S} [buzzes|buzz]: {finger} likely [stands|stand] too far from the fret, or [presses|press] too lightly.",
+        what: "{S} [buzzes|buzz]: {finger} probably [stands|stand] too far from the fret, or [presses|press] too lightly.",
         try_first: "Move that finger right behind its fret; that needs less force than pressing harder.",
         ..NO_RULE
     },

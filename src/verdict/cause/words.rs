@@ -3,8 +3,7 @@
 use super::engine::{Scene, fret_off, off_cents};
 use super::hand::Held;
 use crate::fretboard::string_number;
-use crate::verdict::Verdict;
-use crate::verdict::wording::{TOWARDS_BODY, TOWARDS_NUT, capital, listed, off_pitch, strings};
+use crate::verdict::wording::{TOWARDS_BODY, TOWARDS_NUT, capital, does, listed, off_pitch, strings};
 
 /// What the gaps of one rule's sentences are filled from.
 pub(super) struct Words<'a> {
@@ -46,7 +45,8 @@ impl Words<'_> {
             "S" => capital(&strings(&self.numbers())),
             "s" => strings(&self.numbers()),
             "first" => first.string.to_string(),
-            "does" => self.does().to_owned(),
+            "does" => self.does(self.strings.len()).to_owned(),
+            "do" => self.does(2).to_owned(),
             "finger" => self.own_fingers(),
             "beside leans" => self.leaning(),
             "barre" => self
@@ -84,21 +84,14 @@ impl Words<'_> {
         self.strings.iter().map(|&s| string_number(s)).collect()
     }
 
-    /// What the strings did, in a verb: "does not ring".
-    fn does(&self) -> &'static str {
-        let did = |verdict| {
-            let strings = &self.scene.take.strings;
-            self.strings.iter().all(|&s| strings[s].verdict == verdict)
-        };
-        let one = self.strings.len() == 1;
-        if did(Verdict::Buzzing) {
-            if one { "buzzes" } else { "buzz" }
-        } else if did(Verdict::Choked) {
-            if one { "dies early" } else { "die early" }
-        } else if did(Verdict::Muted) {
-            if one { "does not ring" } else { "do not ring" }
-        } else {
-            "do not ring as they should"
+    /// What the strings did, in a verb for so many: "does not ring".
+    fn does(&self, how_many: usize) -> &'static str {
+        let did = |&s: &usize| does(&self.scene.take.strings[s]);
+        let (one, many) = did(&self.strings[0]);
+        match self.strings.iter().all(|s| did(s) == (one, many)) {
+            true if how_many == 1 => one,
+            true => many,
+            false => "do not ring as they should",
         }
     }
 

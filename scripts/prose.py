@@ -1,0 +1,236 @@
+#!/usr/bin/env python3
+"""Counts the words of every sentence that Ringtrue shows, and fails where one is longer than the limit.
+
+Looked at: the manuals, the published figures, the help texts of the program named as the first argument, the string
+literals of the sources (tests left out) and the report's page. Text that is put together from several literals is
+counted literal by literal; what fills a gap counts as one word.
+
+Before anything else the script shows that it can fail: each kind of text is tried with a sentence that is one word too
+long, and with one that just fits.
+"""
+
+import re
+import subprocess
+import sys
+from html.parser import HTMLParser
+from pathlib import Path
+
+LIMIT = 30  # words a sentence: the style that this project keeps to
+MANUALS = ["README.md", "DEVELOPERS.md", "fixtures/lessons/README.md", *sorted(map(str, Path("fixtures/measured").glob("*.md")))]
+# Literals that begin so are asked of the database and shown to nobody.
+SQL = re.compile(r"\s*(CREATE|SELECT|INSERT|UPDATE|DELETE|PRAGMA|ALTER|WITH|DROP)\b")
+# A full stop after these ends no sentence.
+ABBREVIATIONS = re.compile(r"(\b[A-Z]|\be\.g|\bi\.e|\bvol|\bno|\bpp|\bVib|\bProc|\bconf|\bet al)\.$")
+
+
+def words(sentence):
+    return sum(1 for word in sentence.split() if re.search(r"\w", word))
+
+
+def sentences(text):
+    """The sentences of a paragraph: they end with a full stop, a question or an exclamation mark."""
+    start = 0
+    for end in re.finditer(r"[.!?…][\"')\]*”]*(?=\s)", text):
+        if ABBREVIATIONS.search(text[start : end.start() + 1]):
+            continue
+        if re.match(r"\s+[a-z]", text[end.end() :]):
+            continue
+        yield text[start : end.end()]
+        start = end.end()
+    yield text[start:]
+
+
+def markdown(text):
+    """Paragraphs, list items, headings and cells of tables, each with its line. Code is left out; code inside a
+    sentence and the address of a link count as one word or none."""
+    found, fenced, paragraph, began = [], False, [], 0
+
+    def flush():
+        if paragraph:
+            joined = " ".join(paragraph)
+            joined = re.sub(r"!?\[([^\]]*)\]\([^)]*\)", r"\1", joined)
+            found.append((began, re.sub(r"(`+).+?\1", "CODE", joined)))
+            paragraph.clear()
+
+    blank = True
+    for number, line in enumerate(text.splitlines(), 1):
+        if line.lstrip().startswith("```"):
+            fenced = not fenced
+            flush()
+        elif fenced or (blank and line.startswith("    ")):
+            continue
+        elif not line.strip() or line.startswith("#"):
+            flush()
+            blank = not line.strip()
+            if not blank:
+                found.append((number, line))
+            continue
+        elif line.lstrip().startswith("|"):
+            flush()
+            found += [(number, re.sub(r"(`+).+?\1", "CODE", cell)) for cell in line.split("|")]
+        else:
+            if re.match(r"\s*([-*]|\d+\.)\s", line):
+                flush()
+                line = re.sub(r"^\s*([-*]|\d+\.)\s", "", line)
+            if not paragraph:
+                began = number
+            paragraph.append(line.strip())
+        blank = False
+    flush()
+    return found
+
+
+def help_text(text):
+    """The paragraphs of a help text; an option's own line is none. Lines count from the text's top."""
+    found, paragraph, began = [], [], 0
+    for number, line in enumerate([*text.splitlines(), ""], 1):
+        # On one line with its name: "  check  Judges recordings".
+        named = re.match(r"\s+\S.*? {2,}(\S.*)$", line)
+        if named or not line.strip() or re.match(r"\s*-{1,2}\w|\s*[<\[]\w+[>\]]|Usage:|\S.*:$", line):
+            if paragraph:
+                found.append((began, " ".join(paragraph)))
+            paragraph = []
+            if not named:
+                continue
+        if not paragraph:
+            began = number
+        paragraph.append(named.group(1) if named else line.strip())
+    return found
+
+
+TOKEN = re.compile(
+    r"""//[^\n]*|/\*.*?\*/|b?r(?P<hashes>\#*)"(?P<raw>.*?)"(?P=hashes)|b?"(?P<plain>(?:\\.|[^"\\])*)"|'(?:\\.[^']*|[^\\'])'"""
+    r"""|(?P<test>\#\[cfg\(test\)\]\s*(?:pub\s*)?mod\s+\w+\s*\{)|[{}]""",
+    re.DOTALL | re.VERBOSE,
+)
+
+
+def rust(text):
+    """The string literals of a source, those of its tests left out, with their lines."""
+    found, depth, test_depth = [], 0, None
+    for token in TOKEN.finditer(text):
+        if token["test"]:
+            test_depth = depth if test_depth is None else test_depth
+            depth += 1
+        elif token.group() == "{":
+            depth += 1
+        elif token.group() == "}":
+            depth -= 1
+            if depth == test_depth:
+                test_depth = None
+        literal = token["raw"] if token["raw"] is not None else token["plain"]
+        if literal is None or test_depth is not None or SQL.match(literal):
+            continue
+        line = text.count("\n", 0, token.start()) + 1
+        if token["plain"] is not None:
+            literal = re.sub(r"\\\n\s*", "", literal)
+            literal = literal.replace(r"\"", '"')
+        # Of `[one|many]` one is said; a gap is a word.
+        literal = re.sub(r"\[([^|\]]*)\|[^\]]*\]", r"\1", literal)
+        literal = re.sub(r"\{[^}]*\}", "gap", literal)
+        found += [(line, part) for part in re.split(r"\\n|\n", literal)]
+    return found
+
+
+class Page(HTMLParser):
+    """The text of the report's page: between two tags, gaps filled with a word."""
+
+    def __init__(self):
+        super().__init__()
+        self.found, self.silent = [], 0
+
+    def handle_starttag(self, tag, attrs):
+        self.silent += tag in ("style", "script")
+
+    def handle_endtag(self, tag):
+        self.silent -= tag in ("style", "script")
+
+    def handle_data(self, data):
+        if not self.silent:
+            text = re.sub(r"\{%.*?%\}", " ", re.sub(r"\{\{.*?\}\}", "gap", data, flags=re.DOTALL), flags=re.DOTALL)
+            self.found.append((self.getpos()[0], " ".join(text.split())))
+
+
+def html(text):
+    page = Page()
+    page.feed(text)
+    return page.found
+
+
+def too_long(kind, place, text):
+    """A line for each sentence over the limit."""
+    for line, paragraph in kind(text):
+        for sentence in sentences(paragraph):
+            count = words(sentence)
+            if count > LIMIT:
+                yield f"{place}:{line}: {count} words, {LIMIT} at most: {' '.join(sentence.split())}"
+
+
+def prove_that_it_can_fail():
+    def sentence(count):
+        return "Word" + " word" * (count - 1) + "."
+
+    forms = [
+        (markdown, "# A heading\n\n{}\n"),
+        (markdown, "- An item.\n- {}\n  It goes on.\n"),
+        (markdown, "| what | measured |\n| --- | --- |\n| this | {} |\n"),
+        (help_text, "{}\n\nUsage: ringtrue\n\nOptions:\n"),
+        (help_text, "Options:\n      --once\n          {}\n"),
+        (help_text, "Commands:\n  check  {}\n"),
+        (rust, 'fn says() -> &\'static str {{\n    "{}"\n}}\n'),
+        (html, "<style>p {{ }}</style><p>\n{}</p>\n"),
+    ]
+    for kind, form in forms:
+        for count, complaints in ((LIMIT, 0), (LIMIT + 1, 1)):
+            found = list(too_long(kind, "tried", form.format(sentence(count))))
+            assert len(found) == complaints, (kind.__name__, form, count, found)
+    long = sentence(2 * LIMIT)
+    unseen = [
+        (markdown, f"Text:\n\n    {long}\n"),
+        (markdown, f"```\n{long}\n```\n"),
+        (markdown, f"One `{long}` word.\n"),
+        (rust, f'// "{long}"\n#[cfg(test)]\nmod tests {{\n    const A: &str = "{long}";\n}}\n'),
+        (html, f"<style>{long}</style>"),
+    ]
+    for kind, text in unseen:
+        assert not list(too_long(kind, "tried", text)), (kind.__name__, text)
+    assert list(too_long(rust, "tried", f'mod tests_of {{}}\nconst A: &str = "{long}";\n'))
+
+
+def help_texts(program):
+    def asked(*arguments):
+        return subprocess.run([program, *arguments], check=True, capture_output=True, text=True).stdout
+
+    top = asked("--help")
+    yield "ringtrue --help", top
+    commands = re.findall(r"^  ([a-z-]+)  +\S", top.split("Commands:")[1].split("Options:")[0], re.MULTILINE)
+    assert len(commands) > 5, "the help names the commands"
+    for command in commands:
+        if command != "help":
+            yield f"ringtrue {command} --help", asked(command, "--help")
+
+
+def main():
+    prove_that_it_can_fail()
+    looked_at, complaints = 0, []
+
+    def look(kind, place, text):
+        nonlocal looked_at
+        looked_at += sum(len(list(sentences(paragraph))) for _, paragraph in kind(text) if paragraph.strip())
+        complaints.extend(too_long(kind, place, text))
+
+    for name in MANUALS:
+        look(markdown, name, Path(name).read_text())
+    for source in sorted(Path("src").rglob("*.rs")):
+        if source.name != "tests.rs" and "examples" not in source.stem:
+            look(rust, source, source.read_text())
+    for page in sorted(Path("src").rglob("*.html")):
+        look(html, page, page.read_text())
+    for program in sys.argv[1:]:
+        for place, text in help_texts(program):
+            look(help_text, place, text)
+    print("\n".join(complaints + [f"{looked_at} sentences, {len(complaints)} of more than {LIMIT} words"]))
+    sys.exit(bool(complaints))
+
+
+main()
