@@ -1,6 +1,6 @@
 //! dump
-use std::path::Path;
 use std::io::Write;
+use std::path::Path;
 
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
@@ -19,7 +19,10 @@ fn main() -> anyhow::Result<()> {
     let folder = Path::new(&arguments[2]);
     let guitars = notes::all(Path::new("fixtures"))?;
     let tuning = Tuning::default();
-    let settings = Settings { tuning, rate_hz: notes::NOTE_RATE_HZ };
+    let settings = Settings {
+        tuning,
+        rate_hz: notes::NOTE_RATE_HZ,
+    };
     let lines: Vec<Option<String>> = (0..takes).into_par_iter().map_init(
         || (Analyser::new(settings), Viewer::new(settings.rate_hz, tuning)),
         |(analyser, viewer), take| {
@@ -58,6 +61,8 @@ fn main() -> anyhow::Result<()> {
                 "onsets": strum.onsets, "times": view.times_s, "judged": said.judged(), "strings": strings}).to_string())
         }).collect();
     let mut out = std::fs::File::create(folder.join("takes.json"))?;
-    for line in lines.into_iter().flatten() { writeln!(out, "{line}")?; }
+    for line in lines.into_iter().flatten() {
+        writeln!(out, "{line}")?;
+    }
     Ok(())
 }

@@ -58,6 +58,9 @@
 //! - Probabilities run from 0 to 1 and are calibrated on guitars that the networks never heard.
 //!
 //! # Features
+//! - `cli` (on by default) brings the program's commands, and with them `diary` (its file), `pictures` (of takes and of the
+//!   diary, the teacher's page) and `terminal` (the whole screen). Without them the library is small.
+//! - `page` (off by default) brings what the page for browsers calls, compiled for `wasm32-unknown-unknown`.
 //! - `mic` (on by default) brings the microphone and the loudspeaker.
 //! - `measuring` (off by default) brings what measures and trains: composed takes with a known truth, and networks that
 //!   never heard a guitar.
@@ -65,11 +68,14 @@
 #![warn(missing_docs)]
 
 pub mod audio;
+#[cfg(feature = "cli")]
 pub mod cli;
 pub mod disk;
 pub mod fretboard;
 pub mod layers;
 pub mod listening;
+#[cfg(all(feature = "page", target_arch = "wasm32"))]
+pub mod page;
 pub mod practice;
 pub mod progression;
 pub mod report;

@@ -1,9 +1,10 @@
 //! Packets of samples from every kind of file; the decoding library stands behind this file alone.
 
 use std::fs::File;
-use std::io::ErrorKind;
+use std::io::{self, Cursor, ErrorKind};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use symphonia::core::codecs::CodecParameters;
 use symphonia::core::codecs::audio::well_known::*;
@@ -69,7 +70,28 @@ impl Decoder {
         if about.len() == 0 {
             return Err(AudioError::Empty { path: path.into() });
         }
-        let mut file = File::open(path).map_err(reading)?;
+        let file = File::open(path).map_err(reading)?;
+        Self::of(path, file, about.len(), || File::open(path))
+    }
+
+    /// As [`open`](Self::open), of a file that is in memory; `name` is what errors call it.
+    pub(super) fn of_bytes(name: &Path, bytes: Arc<[u8]>) -> Result<Self, AudioError> {
+        if bytes.is_empty() {
+            return Err(AudioError::Empty { path: name.into() });
+        }
+        let length = bytes.len() as u64;
+        let again = Arc::clone(&bytes);
+        Self::of(name, Cursor::new(bytes), length, || Ok(Cursor::new(again)))
+    }
+
+    /// `again` opens the same file from its start.
+    fn of<S: MediaSource + 'static>(
+        path: &Path,
+        mut file: S,
+        length: u64,
+        again: impl FnOnce() -> io::Result<S>,
+    ) -> Result<Self, AudioError> {
+        let reading = |error| AudioError::reading(path, error);
         let kind = kind::of(&mut file).map_err(reading)?;
         match kind {
             Kind::Other(found) => {
@@ -77,7 +99,7 @@ impl Decoder {
                 Err(AudioError::NotAudio { path, found })
             }
             Kind::Unsupported(found) => Err(AudioError::unsupported(path, found)),
-            Kind::Wav => Self::open_wav(path, file, about.len(), Layout::MOST_BYTES),
+            Kind::Wav => Self::open_wav(path, file, length, Layout::MOST_BYTES),
             Kind::Ogg => {
                 let cut_off = kind::ogg_is_cut(&mut file).map_err(reading)?;
                 let mut decoder = Self::start(path, Box::new(file), None)?;
@@ -95,14 +117,19 @@ impl Decoder {
             // One whose end is missing is given up at once where the end can be looked for, yet its
             // start can be read if the index stands there.
             Kind::Mp4 => Self::start(path, Box::new(file), None).or_else(|error| {
-                let file = File::open(path).map_err(reading)?;
+                let file = again().map_err(reading)?;
                 Self::start(path, Box::new(ReadOnlySource::new(file)), None).map_err(|_| error)
             }),
         }
     }
 
     /// `most`: bytes of samples that the library is told of, see [`Layout::canonical`].
-    fn open_wav(path: &Path, mut file: File, length: u64, most: u32) -> Result<Self, AudioError> {
+    fn open_wav<S: MediaSource + 'static>(
+        path: &Path,
+        mut file: S,
+        length: u64,
+        most: u32,
+    ) -> Result<Self, AudioError> {
         let layout = Layout::read(&mut file, length, path)?;
         super::reader::check_rate(path, layout.rate_hz())?;
         if layout.frames == 0 {

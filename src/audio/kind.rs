@@ -1,6 +1,5 @@
 //! What a file is, by its first bytes: the name may say anything.
 
-use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
 
 /// Bytes of a file's start that suffice to know its kind.
@@ -24,7 +23,7 @@ pub(super) enum Kind {
 }
 
 /// Reads the head of `file` and leaves it rewound.
-pub(super) fn of(file: &mut File) -> io::Result<Kind> {
+pub(super) fn of(file: &mut (impl Read + Seek)) -> io::Result<Kind> {
     let mut head = Vec::with_capacity(HEAD_BYTES);
     file.seek(SeekFrom::Start(0))?;
     file.by_ref()
@@ -112,7 +111,7 @@ fn is_text(head: &[u8]) -> bool {
 }
 
 /// Whether an OGG file breaks off: its last page is not marked as the stream's end, or is not whole.
-pub(super) fn ogg_is_cut(file: &mut File) -> io::Result<bool> {
+pub(super) fn ogg_is_cut(file: &mut (impl Read + Seek)) -> io::Result<bool> {
     let length = file.seek(SeekFrom::End(0))?;
     let start = length.saturating_sub(OGG_PAGE_BYTES);
     file.seek(SeekFrom::Start(start))?;

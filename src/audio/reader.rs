@@ -1,4 +1,5 @@
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use super::decode::Decoder;
 use super::health::Examiner;
@@ -55,7 +56,18 @@ impl Reader {
     /// it is no sound, a kind of sound that is not read, or broken before the first sound.
     /// [`AudioError::Rate`]: under 8 or over 192 kHz.
     pub fn open(path: &Path) -> Result<Self, AudioError> {
-        let decoder = Decoder::open(path)?;
+        Self::of(path, Decoder::open(path)?)
+    }
+
+    /// Opens a recording whose file is in memory, where there is no file system; `name` is what errors call it.
+    ///
+    /// # Errors
+    /// As [`Reader::open`], but what comes from the disk.
+    pub fn from_bytes(name: &Path, bytes: Arc<[u8]>) -> Result<Self, AudioError> {
+        Self::of(name, Decoder::of_bytes(name, bytes)?)
+    }
+
+    fn of(path: &Path, decoder: Decoder) -> Result<Self, AudioError> {
         check_rate(path, decoder.rate_hz)?;
         let (file_hz, channels) = (decoder.rate_hz, decoder.channels);
         let (rate_hz, downsampler) = Downsampler::given_at(file_hz);

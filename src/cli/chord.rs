@@ -140,12 +140,7 @@ impl ChordArgs {
                 if shape.is_some() || at.is_some() {
                     return Ok(Expected::Named(voicing(usual)?));
                 }
-                let mut all = vec![usual];
-                for other in library::voicings(&chord, tuning) {
-                    if tuning.reaches(&other.frets).is_ok() && !all.contains(&other.frets) {
-                        all.push(other.frets);
-                    }
-                }
+                let all = library::frets_of(&chord, tuning)?;
                 // Fingers that were named hold some of them only.
                 let held: Vec<anyhow::Result<Voicing>> = all.into_iter().map(voicing).collect();
                 match held.iter().any(Result::is_ok) {
@@ -157,19 +152,9 @@ impl ChordArgs {
                 }
             }
             (None, None, None) => {
-                let within_reach = |v: &library::Voicing| tuning.reaches(&v.frets).is_ok();
-                let voicings: Vec<Voicing> = library::all(tuning)
-                    .into_iter()
-                    .filter(within_reach)
-                    .map(|v| Voicing::usual(v.frets, Some(v.chord.to_string()), tuning))
-                    .collect();
-                let frets: Vec<Frets> = voicings.iter().map(|v| v.frets).collect();
-                if frets.is_empty() {
-                    bail!(
-                        "no chord was named, and no shapes are known in this tuning: say what is played, as in --frets 000000"
-                    )
-                }
-                Ok(Expected::Guessed { frets, voicings })
+                Expected::any(tuning).context(
+                    "no chord was named, and no shapes are known in this tuning: say what is played, as in --frets 000000"
+                )
             }
         }
     }

@@ -312,6 +312,22 @@ pub fn voicing_for(
         })
 }
 
+/// The frets of all voicings of a chord that this tuning reaches, each once: the usual one first, then up the neck.
+///
+/// # Errors
+/// As [`voicing_for`]; [`VoicingError::Tuning`] where the usual one runs off the neck.
+pub fn frets_of(chord: &ChordName, tuning: &Tuning) -> Result<Vec<Frets>, VoicingError> {
+    let usual = voicing_for(chord, None, None, tuning)?.frets;
+    tuning.reaches(&usual)?;
+    let mut all = vec![usual];
+    for other in voicings(chord, tuning) {
+        if tuning.reaches(&other.frets).is_ok() && !all.contains(&other.frets) {
+            all.push(other.frets);
+        }
+    }
+    Ok(all)
+}
+
 /// `in the D shape at fret 3`, as far as each was asked for.
 fn wanted(shape: Option<Shape>, at: Option<u8>) -> String {
     let shape = shape.map(|shape| format!("in the {shape} shape"));

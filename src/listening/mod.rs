@@ -1,6 +1,7 @@
 //! The one way from sound to judged takes: a source or a recording in, takes with their verdicts out.
 //!
-//! - [`Judge`] judges recordings and sounds in memory: every take, in order, once.
+//! - [`Judge`] judges recordings and sounds in memory: every take, in order, once. [`InTurn`] does it where there are
+//!   no threads.
 //! - [`Listener`] judges a stream: a first guess, the verdict, and what was withdrawn ([`Heard`]).
 //! - [`Ear`] feeds a listener from a [`Source`](crate::audio::live::Source) and waits for one that has gone.
 //! - [`Sitting`] joins an ear, what is played back ([`Sounds`]) and where it is shown ([`Face`]).
@@ -22,6 +23,6 @@ pub use delay::{RoundTrip, caught_up, round_trip};
 pub use ear::{Ear, Stream};
 pub use keep::Keeper;
 pub use listener::{Heard, Listener};
-pub use recording::{Judge, Judged, Strums, Takes, damage, problem};
+pub use recording::{InTurn, Judge, Judged, Strums, Takes, damage, problem};
 pub use sitting::{Face, Notice, Sitting, Step, Wish};
-pub use sounds::Sounds;
+pub use sounds::{Sounds, reference};

@@ -156,6 +156,49 @@ impl Judge {
     }
 }
 
+/// Judges sound that comes block by block, each take as soon as it is certain and on the thread that calls: for where
+/// there is no other. Says what [`Judge`] says of the same sound.
+pub struct InTurn {
+    finder: Finder,
+    analyser: Analyser,
+    expected: Expected,
+    strums: Vec<Strum>,
+    history: History,
+}
+
+impl InTurn {
+    /// For sound at the rate and in the tuning of `settings`, held against `expected`.
+    pub fn new(settings: Settings, expected: Expected) -> Self {
+        InTurn {
+            finder: expected.finder(settings.rate_hz, &settings.tuning),
+            analyser: Analyser::new(settings),
+            expected,
+            strums: Vec::new(),
+            history: History::default(),
+        }
+    }
+
+    /// Takes the next mono samples and adds the takes that are certain now to `judged`.
+    pub fn push(&mut self, samples: &[f32], judged: &mut Vec<Judged>) {
+        self.finder.push(samples, &mut self.strums);
+        self.judge(judged);
+    }
+
+    /// The sound is over: adds the takes that were still sounding to `judged`.
+    pub fn finish(&mut self, judged: &mut Vec<Judged>) {
+        self.finder.finish(&mut self.strums);
+        self.judge(judged);
+    }
+
+    fn judge(&mut self, judged: &mut Vec<Judged>) {
+        for strum in self.strums.drain(..) {
+            let take = (self.expected).judge(&mut self.analyser, &strum, &self.history);
+            self.history.remember(take.clone());
+            judged.push(Judged { strum, take });
+        }
+    }
+}
+
 /// The judged takes of a recording, in order, each as soon as it is certain. Finding goes on beside judging, and
 /// strums that are found already are judged side by side.
 pub struct Takes<'a> {

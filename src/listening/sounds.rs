@@ -232,8 +232,8 @@ fn tone(hz: f64, rate_hz: f64) -> Vec<f32> {
         .collect()
 }
 
-/// The clean chord on the usual physical strings, at [`NOTE_RATE_HZ`].
-fn reference(tuning: &Tuning, frets: &Frets) -> Vec<f32> {
+/// The clean chord on the usual physical strings: mono samples at [`NOTE_RATE_HZ`], peak 0.25.
+pub fn reference(tuning: &Tuning, frets: &Frets) -> Vec<f32> {
     let parts = frets.0.map(|fret| {
         fret.map(|fret| Part {
             fret,

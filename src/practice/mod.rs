@@ -22,10 +22,12 @@ mod along;
 mod chance;
 pub mod diary;
 pub mod exercise;
+#[cfg(feature = "diary")]
 mod hearing;
 mod lesson;
 mod lesson_file;
 pub mod progress;
+#[cfg(feature = "diary")]
 mod run;
 mod session;
 pub mod wording;
@@ -34,5 +36,6 @@ pub use along::{Along, EARLIEST_S, entries};
 pub use chance::Share;
 pub use lesson::{Drill, Lesson, Order, Stage, Step, Target};
 pub use lesson_file::{LessonError, Problem};
+#[cfg(feature = "diary")]
 pub use run::{Circumstances, Practice};
 pub use session::{AlongEvent, Event, Outcome, Session, TakeEvent};

@@ -1,16 +1,21 @@
 //! What a person or a program reads: one file per form, all fed the same judged takes.
 
+#[cfg(feature = "terminal")]
 pub mod along;
+#[cfg(feature = "pictures")]
 pub mod csv;
 pub mod json;
 pub mod live;
 pub mod neck;
+#[cfg(feature = "pictures")]
 pub mod page;
 pub(crate) mod picture;
 pub mod playing;
+#[cfg(feature = "pictures")]
 pub mod plot;
 pub mod practice;
 pub mod progress;
+#[cfg(feature = "pictures")]
 pub mod progress_picture;
 pub mod terminal;
 pub mod text;
@@ -108,6 +113,18 @@ impl Tally {
         } else {
             Outcome::Fault
         }
+    }
+}
+
+/// The middle one of some numbers.
+fn median(numbers: &[f64]) -> Option<f64> {
+    let mut sorted = numbers.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let middle = sorted.len() / 2;
+    match sorted.len() {
+        0 => None,
+        n if n % 2 == 1 => Some(sorted[middle]),
+        _ => Some((sorted[middle - 1] + sorted[middle]) / 2.0),
     }
 }
 

@@ -103,7 +103,7 @@ impl Picture {
 
     /// The note that a string should sound, or its open one, as it is called in the chord. As the
     /// frets are, it is counted from the capo.
-    fn note(&self, take: &Take, index: usize) -> Note {
+    pub fn note(&self, take: &Take, index: usize) -> Note {
         let fret = take.strings[index].expected_fret.unwrap_or(0);
         let pitch_class = self.tuning.open[index].saturating_add(fret) % 12;
         match take.chord.as_deref().map(str::parse::<ChordName>) {

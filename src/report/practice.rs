@@ -2,19 +2,22 @@
 
 use std::io::{self, Write};
 
+use super::median;
 use super::neck::{self, Neck};
 use super::picture::{clock, paragraph, symbol};
 use super::playing;
-use super::terminal::shown;
 use super::voicings::{abreast, each_once};
 use crate::fretboard::library::voicing_of;
 use crate::fretboard::{STRINGS, Voicing, string_number};
+#[cfg(feature = "diary")]
+use crate::practice::Practice;
+#[cfg(feature = "diary")]
 use crate::practice::diary::Keeper;
 use crate::practice::exercise::{
     Ask, Change, Findings, Kind, Landing, Placement, Progress, RootFindings, StageFindings,
     SwitchFindings, Tally,
 };
-use crate::practice::{Drill, Event, Lesson, Outcome, Practice, TakeEvent, wording};
+use crate::practice::{Drill, Event, Lesson, Outcome, TakeEvent, wording};
 use crate::progression::session::Session;
 use crate::verdict::wording as verdicts;
 
@@ -62,6 +65,7 @@ pub fn event(out: &mut dyn Write, lesson: &Lesson, event: &Event, left: bool) ->
 }
 
 /// One line for a screen: the step, how far it has come, the time left, what was last said.
+#[cfg(feature = "diary")]
 pub fn status(practice: &Practice, now_s: f64, note: Option<&str>) -> String {
     let session = practice.session();
     let Some((step, progress)) = session.step().zip(session.progress()) else {
@@ -368,6 +372,7 @@ fn pictures(out: &mut dyn Write, lesson: &Lesson, step: usize, left: bool) -> io
 }
 
 /// Says where what the diary could not take is; without a file the lines themselves.
+#[cfg(feature = "diary")]
 pub fn left_over(out: &mut dyn Write, keeper: &Keeper) -> io::Result<()> {
     let count = keeper.lines().len();
     if count == 0 {
@@ -385,7 +390,7 @@ pub fn left_over(out: &mut dyn Write, keeper: &Keeper) -> io::Result<()> {
                 out,
                 &format!("{takes} not in the diary, but here, as JSON lines:"),
             )?;
-            writeln!(out, "{}", shown(file))?;
+            writeln!(out, "{}", super::terminal::shown(file))?;
         }
         None => {
             paragraph(
@@ -401,18 +406,6 @@ pub fn left_over(out: &mut dyn Write, keeper: &Keeper) -> io::Result<()> {
         out,
         "ringtrue progress --import FILE puts them into the diary.",
     )
-}
-
-/// The middle one of some numbers.
-pub(super) fn median(numbers: &[f64]) -> Option<f64> {
-    let mut sorted = numbers.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let middle = sorted.len() / 2;
-    match sorted.len() {
-        0 => None,
-        n if n % 2 == 1 => Some(sorted[middle]),
-        _ => Some((sorted[middle - 1] + sorted[middle]) / 2.0),
-    }
 }
 
 fn capital(text: &str) -> String {

@@ -2,10 +2,10 @@
 
 use std::io::{self, Write};
 
+use super::median;
 use super::neck::{Column, Neck};
 use super::picture::{paragraph, symbol};
 use super::playing::late;
-use super::practice::median;
 use super::terminal::visible;
 use crate::fretboard::{STRINGS, string_number};
 use crate::practice::Share;
@@ -16,7 +16,7 @@ use crate::verdict::{Verdict, wording};
 /// Lines of a table; more would not be read.
 const MOST: usize = 12;
 /// What to take up next: so many at most.
-const MOST_NEXT: usize = 3;
+pub const MOST_NEXT: usize = 3;
 /// Below this many takes a share says hardly anything: its interval is more than half of all wide
 /// (computed from Wilson's interval at one half).
 const FEW: u32 = 10;
@@ -81,7 +81,7 @@ fn heading(out: &mut dyn Write, report: &Report) -> io::Result<()> {
 
 /// "Bb (x13331), build: 5 of the last 20 takes clean, not played for 9 days; string 2 most often at
 /// fault (choked)."
-fn reason(next: &Next) -> String {
+pub fn reason(next: &Next) -> String {
     let recent = match next.recent.of {
         1 => format!("{} of 1 take clean", next.recent.part),
         n => format!("{} of the last {n} takes clean", next.recent.part),

@@ -2,7 +2,7 @@
 
 use super::analyser::{Analyser, unheard};
 use super::{Candidates, Hand, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
-use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning};
+use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
 use crate::take::{Finder, Strum};
 
 /// A voicing is named as one that a strum may be from this probability up: rarer ones only make the choice longer. A choice.
@@ -75,6 +75,18 @@ impl Voicing {
 }
 
 impl Expected {
+    /// Any voicing that is known in this tuning; `None` where none is.
+    pub fn any(tuning: &Tuning) -> Option<Expected> {
+        let within_reach = |v: &library::Voicing| tuning.reaches(&v.frets).is_ok();
+        let voicings: Vec<Voicing> = library::all(tuning)
+            .into_iter()
+            .filter(within_reach)
+            .map(|v| Voicing::usual(v.frets, Some(v.chord.to_string()), tuning))
+            .collect();
+        let frets: Vec<Frets> = voicings.iter().map(|v| v.frets).collect();
+        (!frets.is_empty()).then_some(Expected::Guessed { frets, voicings })
+    }
+
     /// The voicing that is meant, where it is only one.
     pub fn named(&self) -> Option<&Voicing> {
         match self {

@@ -1,8 +1,11 @@
 //! Why the diary cannot be had, or not written.
 
-use std::path::{Path, PathBuf};
+#[cfg(feature = "diary")]
+use std::path::Path;
+use std::path::PathBuf;
 
 use jiff::Timestamp;
+#[cfg(feature = "diary")]
 use rusqlite::{Error as Sqlite, ErrorCode, ffi};
 
 /// What a person can do something about, each in its own way.
@@ -83,6 +86,7 @@ pub enum DiaryError {
         path: PathBuf,
     },
     /// All else that a disk does.
+    #[cfg(feature = "diary")]
     #[error("the diary {} cannot be used: {why}", path.display())]
     Other {
         /// The diary's file.
@@ -92,6 +96,7 @@ pub enum DiaryError {
     },
 }
 
+#[cfg(feature = "diary")]
 impl DiaryError {
     /// What SQLite says, as something to act on.
     pub(super) fn from_sqlite(path: &Path, source: Sqlite) -> DiaryError {
@@ -116,6 +121,7 @@ impl DiaryError {
 }
 
 /// Whether writing or making room failed.
+#[cfg(feature = "diary")]
 fn is_write(error: &Sqlite) -> bool {
     let extended = error.sqlite_error().map_or(0, |e| e.extended_code);
     [

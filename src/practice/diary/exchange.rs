@@ -45,11 +45,32 @@ pub fn read(
     path: &Path,
     each: &mut dyn FnMut(&Entry) -> Result<(), DiaryError>,
 ) -> Result<(), ImportError> {
-    let name = path.display();
+    let name = path.display().to_string();
     let file = |what: String| ImportError::File(what);
     let unreadable = |e: io::Error| file(format!("{name}: cannot be read: {e}"));
     disk::check_plain(path).map_err(|error| file(error.to_string()))?;
-    let mut lines = io::BufReader::new(std::fs::File::open(path).map_err(unreadable)?);
+    let lines = io::BufReader::new(std::fs::File::open(path).map_err(unreadable)?);
+    read_lines(&name, lines, each)
+}
+
+/// As [`read`], of lines that are in memory; `name` is what errors call them.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_text(
+    name: &str,
+    text: &str,
+    each: &mut dyn FnMut(&Entry) -> Result<(), DiaryError>,
+) -> Result<(), ImportError> {
+    read_lines(name, text.as_bytes(), each)
+}
+
+fn read_lines(
+    name: &str,
+    mut lines: impl BufRead,
+    each: &mut dyn FnMut(&Entry) -> Result<(), DiaryError>,
+) -> Result<(), ImportError> {
+    let file = |what: String| ImportError::File(what);
     let mut line = Vec::new();
     for number in 1.. {
         let wrong = |why: String| {

@@ -10,43 +10,10 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::entry::{GAP_S, OFF_MS, TEMPO_BPM};
-use super::{Entry, MOMENTS_MS};
+use super::{Entry, MOMENTS_MS, Row};
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::strings::bounds::{CENTS, PROBABILITY};
 use crate::verdict::{StringVerdict, Verdict};
-
-/// What tables and pictures need of a take; borrowed from the row that is being read.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Row<'r> {
-    /// Milliseconds since 1970 began, UTC.
-    pub at_ms: i64,
-    /// The frets that it was judged against, as written.
-    pub frets: &'r str,
-    /// Whether every string that counts did what it should; `None` where that could not be told.
-    pub clean: Option<bool>,
-    /// The frets left for these, where the take ends a change.
-    pub from: Option<&'r str>,
-    /// Which practice and which of its steps, where it belongs to one.
-    pub began_ms: Option<i64>,
-    /// Number of the step, from 1.
-    pub step: Option<u32>,
-    /// The exercise's kind.
-    pub exercise: Option<&'r str>,
-    /// The chord's name where it has one.
-    pub chord: Option<&'r str>,
-    /// The shape's name where it has one.
-    pub shape: Option<&'r str>,
-    /// The fret at which the shape stands.
-    pub fret: Option<u8>,
-    /// From the old chord's end to this take's beginning, in seconds.
-    pub gap_s: Option<f64>,
-    /// Late by so many ms, and the tempo in beats a minute, where it was played along.
-    pub off_ms: Option<f64>,
-    /// Tempo at that beat, in beats a minute.
-    pub tempo_bpm: Option<f64>,
-    /// String 6 to string 1.
-    pub verdicts: [Verdict; STRINGS],
-}
 
 /// What is kept of a take, but its strings; the order is the one of [`values`] and [`entry`].
 const COLUMNS: [&str; 23] = [

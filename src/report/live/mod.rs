@@ -2,13 +2,19 @@
 //! writes lines for people or programs.
 
 mod board;
+#[cfg(feature = "terminal")]
 mod face;
+#[cfg(feature = "terminal")]
 mod font;
 mod lines;
+#[cfg(feature = "terminal")]
 mod stage;
+#[cfg(feature = "terminal")]
 pub mod view;
 
 pub use board::{Board, HISTORY};
+#[cfg(feature = "terminal")]
 pub use face::{Following, LineFace, Screen};
 pub use lines::{JsonLines, Lines, Plain};
+#[cfg(feature = "terminal")]
 pub use stage::{Key, Stage};

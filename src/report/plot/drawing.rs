@@ -1,8 +1,7 @@
 //! A picture as a list of marks, laid out before anything is painted: what is written where can be
 //! measured and tested.
 
-use std::sync::Once;
-
+#[cfg(not(target_arch = "wasm32"))]
 use plotters::style::{FontDesc, FontFamily, FontStyle, register_font};
 
 /// The font of all pictures, under its own licence (`font/LICENSE`).
@@ -288,7 +287,18 @@ impl Drawing {
     }
 }
 
+/// Width of a text in pixels: where plotters has no fonts of its own.
+#[cfg(target_arch = "wasm32")]
+pub fn text_width(text: &str, em: f32) -> f32 {
+    use ab_glyph::{Font, FontRef};
+    let font = FontRef::try_from_slice(FONT).expect("the embedded font is a font");
+    let units = font.units_per_em().expect("it says how large it is drawn");
+    let advance = |letter| font.h_advance_unscaled(font.glyph_id(letter));
+    text.chars().map(advance).sum::<f32>() * em / units + 1.0
+}
+
 /// Width of a text in pixels.
+#[cfg(not(target_arch = "wasm32"))]
 pub fn text_width(text: &str, em: f32) -> f32 {
     use_font();
     let font = FontDesc::new(
@@ -301,9 +311,15 @@ pub fn text_width(text: &str, em: f32) -> f32 {
     width as f32 + 1.0
 }
 
-/// Makes the embedded font known to plotters.
+/// Makes the embedded font known to plotters. In a page the browser has it.
 pub(super) fn use_font() {
-    static ONCE: Once = Once::new();
+    #[cfg(not(target_arch = "wasm32"))]
+    register();
+}
+
+#[cfg(not(target_arch = "wasm32"))]
+fn register() {
+    static ONCE: std::sync::Once = std::sync::Once::new();
     ONCE.call_once(|| {
         if register_font(FONT_NAME, FontStyle::Normal, FONT).is_err() {
             unreachable!("the embedded font is a font");

@@ -491,7 +491,13 @@ fn contradicts(what: &str, string: &StringVerdict) -> bool {
     let (one, many) = does(string);
     // This holds of every fault.
     let what = what.replace("do not ring as they should", "");
-    let said = ["does not ring", "do not ring", "dies early", "die early", "are dead"];
+    let said = [
+        "does not ring",
+        "do not ring",
+        "dies early",
+        "die early",
+        "are dead",
+    ];
     said.iter()
         .any(|said| what.contains(said) && !one.contains(said) && !many.contains(said))
 }
@@ -503,7 +509,10 @@ fn a_sentence_that_contradicts_the_headline_is_noticed() {
     assert!(!contradicts("String 3 does not ring.", dead));
     assert!(contradicts("String 3 dies early.", dead));
     assert!(contradicts("Most strings do not ring.", dies));
-    assert!(!contradicts("Strings 3 and 1 do not ring as they should.", dies));
+    assert!(!contradicts(
+        "Strings 3 and 1 do not ring as they should.",
+        dies
+    ));
 }
 
 proptest! {

@@ -1,0 +1,60 @@
+use jiff::Timestamp;
+
+use super::Entry;
+use crate::fretboard::STRINGS;
+use crate::verdict::Verdict;
+
+/// What tables and pictures need of a take; borrowed from the row that is being read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row<'r> {
+    /// Milliseconds since 1970 began, UTC.
+    pub at_ms: i64,
+    /// The frets that it was judged against, as written.
+    pub frets: &'r str,
+    /// Whether every string that counts did what it should; `None` where that could not be told.
+    pub clean: Option<bool>,
+    /// The frets left for these, where the take ends a change.
+    pub from: Option<&'r str>,
+    /// Which practice and which of its steps, where it belongs to one.
+    pub began_ms: Option<i64>,
+    /// Number of the step, from 1.
+    pub step: Option<u32>,
+    /// The exercise's kind.
+    pub exercise: Option<&'r str>,
+    /// The chord's name where it has one.
+    pub chord: Option<&'r str>,
+    /// The shape's name where it has one.
+    pub shape: Option<&'r str>,
+    /// The fret at which the shape stands.
+    pub fret: Option<u8>,
+    /// From the old chord's end to this take's beginning, in seconds.
+    pub gap_s: Option<f64>,
+    /// Late by so many ms, and the tempo in beats a minute, where it was played along.
+    pub off_ms: Option<f64>,
+    /// Tempo at that beat, in beats a minute.
+    pub tempo_bpm: Option<f64>,
+    /// String 6 to string 1.
+    pub verdicts: [Verdict; STRINGS],
+}
+
+impl<'r> Row<'r> {
+    /// The row of a take that is in no file; `frets` and `from` are its own, as they are written.
+    pub fn of(entry: &'r Entry, frets: &'r str, from: Option<&'r str>) -> Self {
+        Row {
+            at_ms: entry.at.as_millisecond(),
+            frets,
+            clean: entry.clean,
+            from,
+            began_ms: entry.began.map(Timestamp::as_millisecond),
+            step: entry.step,
+            exercise: entry.exercise.as_deref(),
+            chord: entry.chord.as_deref(),
+            shape: entry.shape.as_deref(),
+            fret: entry.fret,
+            gap_s: entry.gap_s,
+            off_ms: entry.off_ms,
+            tempo_bpm: entry.tempo_bpm,
+            verdicts: entry.strings.map(|string| string.verdict),
+        }
+    }
+}
