@@ -210,7 +210,7 @@ fn any_voicing(chord: &str) -> Expected {
 
 #[test]
 fn of_a_chord_named_without_its_shape_the_voicing_played_is_judged_and_named() {
-    let (mut sure, mut all) = (0, 0);
+    let (mut told, mut all) = (0, 0);
     for (chord, frets) in [
         ("C", "x32010"),
         ("C", "x35553"),
@@ -231,19 +231,11 @@ fn of_a_chord_named_without_its_shape_the_voicing_played_is_judged_and_named() {
             "{chord} as {frets}: {take:?}"
         );
         all += 1;
-        if take.judged() {
-            assert_eq!(take.frets, frets, "{chord}");
-            assert!(headline(&take).contains(&format!("({frets}): ")));
-            sure += 1;
-        } else {
-            let choice = headline(&take);
-            assert!(
-                choice.contains(&frets.to_string()),
-                "{chord} as {frets}: {choice}"
-            );
-        }
+        told += usize::from(take.judged());
+        let said = headline(&take);
+        assert!(said.contains(&frets.to_string()), "{chord} as {frets}: {said}");
     }
-    assert!(4 * sure >= all, "{sure} of {all} told");
+    assert!(4 * told >= 3 * all, "{told} of {all} told");
 }
 
 #[test]

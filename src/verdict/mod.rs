@@ -114,7 +114,7 @@ pub enum Warning {
         sure: f32,
     },
     /// A chord was named, but not which of its voicings: those that it may be, the most probable first, and how probable that
-    /// one is, 0 to 1. Below [`SURE_ENOUGH`] the take is not judged.
+    /// one is, 0 to 1. Below [`SURE_ENOUGH`] only a take of which every string is as it should be is judged.
     VoicingGuessed {
         /// How probable the first of them is, 0 to 1.
         sure: f32,

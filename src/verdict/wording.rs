@@ -117,18 +117,27 @@ pub fn headline(take: &Take) -> String {
             format!("Not judged. {}", why.join(" "))
         };
     }
-    match voicing_heard(take) {
-        Some(voicing) => format!("{voicing}: {}", uncapital(&strings_headline(take))),
-        None => strings_headline(take),
+    let heard: Vec<String> = voicings_heard(take).map(NamedFrets::to_string).collect();
+    match heard.is_empty() {
+        false => format!(
+            "{}: {}",
+            heard.join(", or "),
+            uncapital(&strings_headline(take))
+        ),
+        true => strings_headline(take),
     }
 }
 
-/// The voicing that was taken for the one played, where only the chord was named.
-fn voicing_heard(take: &Take) -> Option<&NamedFrets> {
-    take.warnings.iter().find_map(|w| match w {
-        Warning::VoicingGuessed { voicings, .. } => voicings.iter().next(),
+/// The voicing that was taken for the one played, where only the chord was named; where that is open, each that it may be.
+fn voicings_heard(take: &Take) -> impl Iterator<Item = &NamedFrets> {
+    let heard = take.warnings.iter().find_map(|w| match w {
+        Warning::VoicingGuessed { sure, voicings } if *sure >= SURE_ENOUGH => {
+            Some(voicings.iter().take(1))
+        }
+        Warning::VoicingGuessed { voicings, .. } => Some(voicings.iter().take(usize::MAX)),
         _ => None,
-    })
+    });
+    heard.into_iter().flatten()
 }
 
 /// The headline of a judged take, as far as its strings go.
@@ -196,7 +205,8 @@ pub fn brief(take: &Take) -> String {
         (true, false) => ("unsure of", open),
         (true, true) => ("as it should be", vec![]),
     };
-    let start = match (guess, voicing_heard(take)) {
+    let mut heard = voicings_heard(take);
+    let start = match (guess, heard.next().filter(|_| heard.next().is_none())) {
         (Some(_), _) => format!("{chord}: {what}"),
         (
             None,
@@ -730,6 +740,11 @@ mod tests {
             "Not judged. This may be Bb as the A shape at fret 1 (x13331), or Bb as the E shape at fret 6 (688766). Give the frets in place of the name: --frets x13331, or --frets 688766."
         );
         assert_eq!(brief(&open), "Bb: which shape is not sure");
+        let clean = guessed(bb(), 0.6);
+        assert_eq!(
+            headline(&clean),
+            "Bb as the A shape at fret 1 (x13331), or Bb as the E shape at fret 6 (688766): every string is as it should be."
+        );
     }
 
     #[test]
