@@ -21,4 +21,4 @@ pub use chance::Share;
 pub use lesson::{Drill, Lesson, Order, Stage, Step, Target};
 pub use lesson_file::{LessonError, Problem};
 pub use run::{Circumstances, Practice};
-pub use session::{AlongEvent, Event, Outcome, Session, TakeEvent};
+pub use session::{AlongEvent, Event, Outcome, Session, StepResult, TakeEvent};

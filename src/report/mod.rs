@@ -12,6 +12,7 @@ pub mod plot;
 pub mod practice;
 pub mod progress;
 pub mod progress_picture;
+pub mod sitting;
 pub mod terminal;
 pub mod text;
 pub mod voicings;

@@ -2,13 +2,21 @@
 //! writes lines for people or programs.
 
 mod board;
+mod chord_picture;
 mod face;
-mod font;
+pub(super) mod font;
+mod guide;
 mod lines;
+mod pages;
 mod stage;
+pub mod tuner;
 pub mod view;
 
 pub use board::{Board, HISTORY};
+pub use chord_picture::ChordPicture;
+pub use guide::Guide;
 pub use face::{Following, LineFace, Screen};
 pub use lines::{JsonLines, Lines, Plain};
+pub use pages::Pages;
 pub use stage::{Key, Stage};
+pub use tuner::Tuner;
