@@ -233,7 +233,10 @@ fn of_a_chord_named_without_its_shape_the_voicing_played_is_judged_and_named() {
         all += 1;
         told += usize::from(take.judged());
         let said = headline(&take);
-        assert!(said.contains(&frets.to_string()), "{chord} as {frets}: {said}");
+        assert!(
+            said.contains(&frets.to_string()),
+            "{chord} as {frets}: {said}"
+        );
     }
     assert!(4 * told >= 3 * all, "{told} of {all} told");
 }

@@ -60,7 +60,7 @@ fn screen(board: &Board, width: u16, height: u16) -> String {
 }
 
 fn board() -> Board {
-    let mut board = Board::new(&expected());
+    let mut board = Board::new(&expected(), &Tuning::default(), false);
     board.keys = "h hear it clean   q quit".to_owned();
     board.level_dbfs = Some(-20.0);
     board

@@ -49,7 +49,7 @@ fn a_song_is_read_from_a_text_file_of_either_kind() {
     std::fs::write(desk.path("list.txt"), "# a walk\nF\nBb\nC\n").unwrap();
     std::fs::write(
         desk.path("song.txt"),
-        "{title: A walk}\n[F]Up the [Bb]hill I go\nand [C]down\n",
+        "A walk\n\n  F      Bb\nUp the hill I go\n    C\nand down\n",
     )
     .unwrap();
     for name in ["list.txt", "song.txt"] {

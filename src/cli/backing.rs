@@ -57,7 +57,7 @@ pub struct Pace {
     #[arg(long, value_name = "TIMES", default_value_t = 1)]
     loops: usize,
     /// Bars of count-in
-    #[arg(long, value_name = "BARS", default_value_t = 1)]
+    #[arg(long, value_name = "BARS", default_value_t = 2)]
     count_in: u32,
     /// What the band plays: whole (notes), quarters, eighths or shuffle
     #[arg(long, value_parser = feel, default_value = "quarters")]

@@ -8,6 +8,7 @@ use jiff::Timestamp;
 
 use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, input_of, tuning_of};
+use super::hands::{InARow, PAUSE, Quiet, Rest, silence};
 use super::sound::{self, Sound};
 use super::stop::Stop;
 use super::{Console, NOT_JUDGED};
@@ -15,15 +16,17 @@ use crate::fretboard::Tuning;
 use crate::listening::{Ear, Face, Heard, Keeper, Notice, Sitting, Sounds, Stream, Wish};
 use crate::practice::diary::{Entry, Keeper as Diary, moment};
 use crate::report::live::{Board, JsonLines, LineFace, Lines, Plain, Screen, Stage};
+use crate::report::sitting::{self, Tally};
 use crate::verdict::Expected;
 
 /// Judge strums as they are played, string by string
 ///
 /// Strum, look up, read, adjust, strum again: the first guess is there after
 /// half a second, the verdict after a good second, and it stays until the next
-/// strum. On a terminal it fills the screen: h plays how the clean chord sounds,
-/// n goes on to the next chord, q ends. Elsewhere, and with --plain or --json, it
-/// writes lines.
+/// strum. On a terminal it fills the screen: h plays how the clean chord sounds, q
+/// ends. Both hands may stay on the guitar: with --then it goes on after three
+/// clean takes in a row, and foot pedals that send page or arrow keys go on (n) and
+/// pause (p). Elsewhere, and with --plain or --json, it writes lines.
 #[derive(Debug, clap::Args)]
 #[command(
     verbatim_doc_comment,
@@ -45,6 +48,12 @@ pub struct Args {
     /// A further chord or its frets, reached with the key n; may be given again
     #[arg(long, value_name = "CHORD")]
     then: Vec<String>,
+    /// Go on to the next chord after so many clean takes in a row; 0 never does
+    #[arg(long, value_name = "NUMBER", default_value_t = 3, requires = "then")]
+    clean: usize,
+    /// Go on to the next chord after so many seconds without a strum
+    #[arg(long, value_name = "SECONDS", value_parser = silence, requires = "then")]
+    silence: Option<f64>,
     /// Microphone: its name or a part of it; soundcheck lists them
     #[arg(long, value_name = "NAME")]
     input: Option<String>,
@@ -66,6 +75,9 @@ pub struct Args {
     /// End after so many takes
     #[arg(long, value_name = "NUMBER")]
     takes: Option<usize>,
+    /// Draw chord pictures for a left-handed player: string 6 on the right
+    #[arg(long)]
+    left: bool,
     /// Write lines, also on a terminal
     #[arg(long)]
     plain: bool,
@@ -102,6 +114,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         guitar,
         tuning,
         began: Timestamp::now(),
+        tallies: Vec::new(),
         trouble: None,
         fresh: false,
     };
@@ -121,7 +134,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         !args.plain && !args.json && args.from.is_none() && io::stdout().is_terminal();
     let takes = if whole_screen {
         // Devices are open by now: sound systems write on the terminal.
-        let mut board = Board::new(&goals[0]);
+        let mut board = Board::new(&goals[0], &tuning, args.left);
         board.keys = keys(goals.len(), can_play);
         let mut screen = Screen::new(Stage::open()?, board);
         listen(&mut sitting, &mut screen, &goals, args, &stop, &mut keeper)
@@ -136,6 +149,10 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         };
         listen(&mut sitting, &mut face, &goals, args, &stop, &mut keeper)
     };
+    let takes = takes?;
+    if !args.json {
+        sitting::summary(console.out, &keeper.tallies)?;
+    }
     if let (Some(trouble), true) = (&keeper.trouble, whole_screen) {
         // The screen that told it is gone.
         console.complain(trouble);
@@ -143,14 +160,14 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if let Some(diary) = &keeper.diary {
         super::diary::close(diary, console)?;
     }
-    let status = sound::ended(recording, takes?, console);
+    let status = sound::ended(recording, takes, console);
     Ok(keeper.trouble.map_or(status, |_| NOT_JUDGED.into()))
 }
 
 /// Listens to the end; gives how many takes there were. However it ends, what was heard is kept.
 fn listen(
     sitting: &mut Sitting,
-    face: &mut dyn Face,
+    face: &mut dyn Waits,
     goals: &[Expected],
     args: &Args,
     stop: &Stop,
@@ -162,6 +179,10 @@ fn listen(
     let mut heard = Vec::new();
     sitting.ear.finish(&mut heard);
     for heard in &heard {
+        // Whoever asked for so many takes gets no more.
+        if args.takes.is_some_and(|most| takes >= most) {
+            break;
+        }
         takes += usize::from(keeper.keep(heard));
         shown = shown.and_then(|()| Ok(face.hear(heard)?));
     }
@@ -171,7 +192,7 @@ fn listen(
 /// Listens until there is a reason to end.
 fn go_on(
     sitting: &mut Sitting,
-    face: &mut dyn Face,
+    face: &mut dyn Waits,
     goals: &[Expected],
     args: &Args,
     stop: &Stop,
@@ -179,27 +200,62 @@ fn go_on(
     takes: &mut usize,
 ) -> anyhow::Result<()> {
     let (mut at, mut heard) = (0, Vec::new());
+    let mut rest = Rest::default();
+    let mut row = InARow::new(args.clean);
+    let mut quiet = Quiet::new(args.silence);
     sitting.expect(goals[at].clone(), face)?;
     loop {
         let step = sitting.step(face, &mut heard);
-        for heard in &heard {
+        let now_s = sitting.ear.now_s();
+        for heard in heard.iter().filter(|heard| rest.counts(heard)) {
+            quiet.heard(now_s);
+            row.hear(heard);
             *takes += usize::from(keeper.keep(heard));
         }
         let step = step?;
         keeper.tell(face)?;
+        let mut wish = step.wish;
+        if rest.is_over(&[], &mut wish) {
+            rest.end(now_s);
+            quiet.heard(now_s);
+            face.rests(false);
+        } else if wish == Some(Wish::Key(PAUSE)) {
+            rest.begin(now_s, false);
+            face.rests(true);
+        }
+        let several = goals.len() > 1;
+        let by_itself = row.is_enough() || !rest.is_on() && quiet.is_long(now_s);
+        if several && by_itself {
+            wish = Some(Wish::Next);
+        }
         let enough = args.takes.is_some_and(|most| *takes >= most);
-        if step.stream == Stream::Ended
-            || enough
-            || step.wish == Some(Wish::Quit)
-            || stop.is_asked()
-        {
+        if step.stream == Stream::Ended || enough || wish == Some(Wish::Quit) || stop.is_asked() {
             return Ok(());
         }
-        if step.wish == Some(Wish::Next) {
+        if wish == Some(Wish::Next) {
+            quiet.heard(now_s);
+            row.begin();
             at = (at + 1) % goals.len();
             sitting.expect(goals[at].clone(), face)?;
         }
     }
+}
+
+/// A face that can wait for the player.
+trait Waits: Face {
+    /// What is played is not shown from now on, or shown again.
+    fn rests(&mut self, on: bool);
+}
+
+impl Waits for Screen {
+    fn rests(&mut self, on: bool) {
+        self.board.paused = on;
+    }
+}
+
+impl Waits for LineFace<'_> {
+    /// Nobody can pause it.
+    fn rests(&mut self, _on: bool) {}
 }
 
 /// Where takes are kept.
@@ -209,6 +265,8 @@ struct Keeping {
     guitar: Option<String>,
     tuning: Tuning,
     began: Timestamp,
+    /// What came of each chord that was meant, in the order of its first take.
+    tallies: Vec<Tally>,
     /// The first thing that was wrong with the folder.
     trouble: Option<String>,
     /// Whether that is still to be told.
@@ -222,6 +280,7 @@ impl Keeping {
         let Heard::Over { take, strum, .. } = heard else {
             return false;
         };
+        Tally::count(&mut self.tallies, take);
         let kept = self.folder.as_ref().map(|folder| folder.keep(take, strum));
         if let (Some(Err(error)), None) = (kept, &self.trouble) {
             (self.trouble, self.fresh) = (Some(format!("{error:#}")), true);
@@ -260,8 +319,9 @@ fn keys(goals: usize, can_play: bool) -> String {
         keys.push("h hear it clean");
     }
     if goals > 1 {
-        keys.push("n next chord");
+        keys.push("n or page down: next chord");
     }
+    keys.push("p or page up: pause");
     keys.push("q quit");
     keys.join("   ")
 }

@@ -7,6 +7,7 @@ mod chord;
 mod demo;
 mod diary;
 mod guitar;
+mod hands;
 mod licences;
 mod listen;
 mod picture;

@@ -3,8 +3,11 @@
 use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::thread;
+use std::time::Duration;
 
-use anyhow::Result;
+use anyhow::{Result, bail};
+use ratatui::widgets::Paragraph;
 
 use super::backing::{DELAY_UNKNOWN, HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
@@ -12,8 +15,8 @@ use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::route::{Hand, Song, wrapped};
 use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
-use crate::audio::live::{DeviceError, Kind, open_input, open_output};
-use crate::audio::{read_all, write_wav};
+use crate::audio::live::{Came, DeviceError, Kind, Source, open_input, open_output};
+use crate::audio::{Meter, read_all, write_wav};
 use crate::disk;
 use crate::fretboard::Frets;
 use crate::listening::{
@@ -29,23 +32,26 @@ use crate::progression::session::{Beginning, LONGEST_DELAY_S, Part, Session, jud
 use crate::progression::start::from_backing;
 use crate::progression::timing::{Strums, beats};
 use crate::report::along::{Along, draw, last};
-use crate::report::live::{Key, Stage};
+use crate::report::live::{Board, Key, Pages, Stage, view};
 use crate::report::playing;
+use crate::strings::profile::Plucks;
 use crate::verdict::{Expected, Voicing};
 
 /// A recording may be so much longer than the longest backing, in seconds.
 const MORE_S: f64 = 600.0;
 /// Sound that is waited for after the last bar, in seconds: the last strum rings.
 const TAIL_S: f64 = 1.5;
+/// Keys are asked for this often while a text is read.
+const MOMENT: Duration = Duration::from_millis(40);
 /// Whether the microphone hears the backing is looked at after so much playing, in seconds.
 const CHECKED_AFTER_S: f64 = 8.0;
 
 /// Play along with a backing and see whether each chord landed in time and clean
 ///
-/// Wear headphones: the microphone should hear the guitar alone. On a terminal the screen shows bar,
-/// beat, chord and what comes next; at the end come a table by bar and by change, how steady it was
-/// and which change to drill. Every strum that was judged goes into the diary. With --from the same is
-/// said of a recording.
+/// Wear headphones: the microphone should hear the guitar alone. On a terminal it begins with a strum or a
+/// key; the screen shows bar, beat, chord and what comes next; at the end come a table by bar and by
+/// change, how steady it was and which change to drill. Two bars are counted in; --count-in says how many.
+/// Every strum that was judged goes into the diary. With --from the same is said of a recording.
 #[derive(Debug, Clone, clap::Args)]
 pub struct Args {
     #[command(flatten)]
@@ -81,6 +87,9 @@ pub struct Args {
     /// Keep what the microphone heard in this file, WAV
     #[arg(long, value_name = "FILE", conflicts_with = "from")]
     save: Option<PathBuf>,
+    /// Draw chord pictures for a left-handed player: string 6 on the right
+    #[arg(long)]
+    left: bool,
     /// Volume of the backing in dB, 0 as loud as a file
     #[arg(long, value_name = "DB", default_value_t = START_VOLUME_DB, allow_negative_numbers = true)]
     volume: f64,
@@ -120,6 +129,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     let hits = arrangement(&part.plan, &style, &tuning);
     let mut began = args.diary.began(None, 0.0)?;
     let mut damaged = None;
+    let mut stage = None;
     let session = match &args.from {
         Some(file) => {
             let recording = read_all(file, LONGEST_S + MORE_S)?;
@@ -139,13 +149,18 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
         None => {
             let input = input_of(args.input.as_deref(), profile.as_ref(), None);
             let delay_s = profile.as_ref().and_then(|p| p.delay_s);
-            live(args, &part, &hits, input.as_deref(), delay_s, console)?
+            let left = args.left || profile.as_ref().is_some_and(|p| p.left);
+            let known = Known { delay_s, left };
+            let (session, shown) = live(args, &part, &hits, input.as_deref(), known, console)?;
+            stage = shown;
+            session
         }
     };
     if let Some(damaged) = &damaged {
         console.complain(damaged);
     }
     let Some(session) = session else {
+        drop(stage);
         let of = args
             .from
             .as_ref()
@@ -155,13 +170,9 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
         ));
         return Ok(NOT_JUDGED.into());
     };
-    if args.json {
-        serde_json::to_writer(&mut *console.out, &playing::value(&session))?;
-        writeln!(console.out)?;
-    } else {
-        playing::text(&session, console.out)?;
-    }
-    if let Some(mut keeper) = args.diary.keeper() {
+    // What was heard is kept before anybody is asked to read.
+    let mut keeper = args.diary.keeper();
+    if let Some(keeper) = &mut keeper {
         for (_, entry) in entries(&session, &part, began) {
             keeper.keep(&Entry {
                 guitar: profile.as_ref().map(|p| p.guitar.clone()),
@@ -169,10 +180,97 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
                 ..entry
             });
         }
-        diary::close(&keeper, console)?;
+    }
+    if let Some(stage) = &mut stage {
+        let mut text = Vec::new();
+        playing::text(&session, &mut text)?;
+        read(stage, &String::from_utf8_lossy(&text))?;
+    }
+    drop(stage);
+    if args.json {
+        serde_json::to_writer(&mut *console.out, &playing::value(&session))?;
+        writeln!(console.out)?;
+    } else {
+        playing::text(&session, console.out)?;
+    }
+    if let Some(keeper) = &keeper {
+        diary::close(keeper, console)?;
     }
     // Of a damaged recording not all was judged.
     Ok(damaged.map_or(AS_IT_SHOULD_BE, |_| NOT_JUDGED).into())
+}
+
+/// Shows a text page by page until the player has read it.
+fn read(stage: &mut Stage, text: &str) -> Result<()> {
+    let stop = Stop::new()?;
+    let mut pages = Pages::new(text);
+    loop {
+        stage.draw(|frame| pages.draw(frame))?;
+        match stage.key()? {
+            Some(Key::Forward | Key::Letter(' ')) => pages.forward(stage.height()),
+            Some(Key::Back) => pages.back(stage.height()),
+            Some(Key::Quit) => return Ok(()),
+            _ if stop.is_asked() => return Ok(()),
+            _ => thread::sleep(MOMENT),
+        }
+    }
+}
+
+/// Shows what is to be read before any music, until the player strums or presses a key. Gives whether it
+/// is to begin.
+fn wait(
+    stage: &mut Stage,
+    source: &mut dyn Source,
+    part: &Part,
+    left: bool,
+    delay_known: bool,
+) -> Result<bool> {
+    let stop = Stop::new()?;
+    let grid = &part.plan.grid;
+    let mut board = Board::new(&expected(part, 0), &part.tuning, left);
+    board.goal = format!(
+        "{} bars, {:.0} beats a minute; {} beats are counted in.",
+        grid.bars,
+        grid.tempo_bpm(0.0),
+        grid.count_in
+    );
+    board.say = HEARING.to_owned();
+    if !delay_known {
+        board.say += "\n";
+        board.say += DELAY_UNKNOWN;
+    }
+    board.prompt = "Strum once, or press a key, to begin.".to_owned();
+    board.keys = "any key: begin   q ends".to_owned();
+    let mut meter = Meter::new(source.rate_hz());
+    let mut plucks = Plucks::new(source.rate_hz());
+    let mut block = Vec::new();
+    loop {
+        board.level_dbfs = Some(meter.peak_dbfs());
+        stage.draw(|frame| view::draw(frame, &board))?;
+        block.clear();
+        if source.read(&mut block)? == Came::Sound {
+            meter.push(&block);
+            if plucks.push(&block).is_some() {
+                return Ok(true);
+            }
+        }
+        match stage.key()? {
+            Some(Key::Quit) => return Ok(false),
+            Some(Key::Resized) => {}
+            Some(_) => return Ok(true),
+            None if stop.is_asked() => return Ok(false),
+            None => {}
+        }
+    }
+}
+
+/// What a soundcheck brought.
+#[derive(Debug, Clone, Copy)]
+struct Known {
+    /// From playing to hearing, in seconds, where that was measured.
+    delay_s: Option<f64>,
+    /// Whether pictures are as a left-handed player sees the neck.
+    left: bool,
 }
 
 /// How a time through ended.
@@ -183,15 +281,17 @@ enum Ended {
     Gone(DeviceError),
 }
 
-/// Plays the backing, shows the way and listens; then judges what was heard.
+/// Plays the backing, shows the way and listens; then judges what was heard. Gives the terminal too, where it
+/// was taken over.
 fn live(
     args: &Args,
     part: &Part,
     hits: &[Hit],
     input: Option<&str>,
-    delay_s: Option<f64>,
+    known: Known,
     console: &mut Console,
-) -> Result<Option<Session>> {
+) -> Result<(Option<Session>, Option<Stage>)> {
+    let Known { delay_s, left } = known;
     let gain = volume(args.volume)?;
     let mut source = open_input(input)?;
     let mut sounds = Sounds::new(open_output, part.tuning)?;
@@ -205,14 +305,23 @@ fn live(
     let rate_hz = source.rate_hz();
     // Programs read what goes to `out`.
     let words: &mut dyn Write = if args.json { console.err } else { console.out };
-    wrapped(words, "", HEARING)?;
-    if delay_s.is_none() {
-        wrapped(words, "", DELAY_UNKNOWN)?;
-    }
-    words.flush()?;
     let full = io::stdout().is_terminal() && !args.plain && !args.json;
+    if !full {
+        wrapped(words, "", HEARING)?;
+        if delay_s.is_none() {
+            wrapped(words, "", DELAY_UNKNOWN)?;
+        }
+        words.flush()?;
+    }
     let shown = match (full, args.json) {
-        (true, _) => Shown::Stage(Stage::open()?),
+        (true, _) => {
+            let mut stage = Stage::open()?;
+            if !wait(&mut stage, &mut *source, part, left, delay_s.is_some())? {
+                drop(stage);
+                bail!("it was not begun; nothing was played");
+            }
+            Shown::Stage(stage)
+        }
         (false, true) => Shown::Nothing,
         (false, false) => Shown::Lines(console.out),
     };
@@ -229,6 +338,7 @@ fn live(
         notice: String::new(),
         meant: 0,
         bar: None,
+        left,
         shown,
     };
     caught_up(&mut *source)?;
@@ -236,14 +346,27 @@ fn live(
     let input = input.map(str::to_owned);
     let ear = Ear::new(source, input, part.tuning, expected(part, 0));
     let ended = run.play(&mut Sitting::new(ear, Some(sounds), false));
-    // The terminal is given back before anything is said.
     let Run {
         samples,
         lost_s,
         began_s,
         level,
+        shown,
         ..
     } = run;
+    let mut stage = match shown {
+        Shown::Stage(stage) => Some(stage),
+        Shown::Lines(_) | Shown::Nothing => None,
+    };
+    // Complaints come on a terminal that was given back.
+    if matches!(ended, Ok(Ended::Played)) && lost_s == 0.0 {
+        if let Some(stage) = &mut stage {
+            let words = Paragraph::new("Going through what was played ...");
+            stage.draw(|frame| frame.render_widget(words, frame.area()))?;
+        }
+    } else {
+        stage = None;
+    }
     // Whatever ended it, what was heard is kept first.
     if let Some(file) = &args.save {
         write_wav(file, rate_hz, &samples)?;
@@ -262,7 +385,7 @@ fn live(
         ));
     }
     let beginning = Beginning::live(began_s, delay_s);
-    Ok(judged(&samples, rate_hz, part, beginning, &level))
+    Ok((judged(&samples, rate_hz, part, beginning, &level), stage))
 }
 
 /// What was recorded, judged as far as it goes.
@@ -312,6 +435,8 @@ struct Run<'a> {
     meant: usize,
     /// The bar told of last.
     bar: Option<i64>,
+    /// Whether pictures are as a left-handed player sees the neck.
+    left: bool,
     shown: Shown<'a>,
 }
 
@@ -323,7 +448,7 @@ impl Face for Run<'_> {
     fn hear(&mut self, heard: &Heard) -> io::Result<()> {
         if let Heard::Settled { take, .. } = heard {
             let at_s = take.start_s - self.count_in_s();
-            self.last = last(self.part, take, at_s);
+            self.last = last(self.part, take, at_s, self.delay_s.is_some());
             self.fresh = true;
         }
         Ok(())
@@ -341,7 +466,7 @@ impl Face for Run<'_> {
             last: &self.last,
             notice: &self.notice,
             keys: "q ends",
-            left: false,
+            left: self.left,
         };
         match &mut self.shown {
             Shown::Stage(stage) => {

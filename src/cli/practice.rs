@@ -13,8 +13,10 @@ use super::Console;
 use super::backing::{DELAY_UNKNOWN, HEARING, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, tuning_of};
+use super::hands::{PAUSE, Quiet, Rest, silence};
 use super::route::wrapped;
 use super::sound::{self, Sound};
+use super::stop::Stop;
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Sitting, Sounds, Stream, Wish};
 use crate::practice::diary::Keeper;
@@ -28,13 +30,17 @@ use crate::report::practice as screen;
 const SOFTLY: &str =
     "Put headphones on, with their volume turned down; raise it only until you hear the beat.";
 
+/// The keys that always do something; foot pedals send those of the pages or the arrows.
+const KEYS: &str = "n or page down: next step   p or page up: pause   q quit";
+
 /// Lead through a lesson, with both hands on the guitar
 ///
 /// A lesson is a TOML file that a teacher writes: its steps are build, place,
 /// climb, name, switch, hold, route and play. Every take is judged string by
 /// string and kept in the diary. Stopping at any moment loses nothing. On a
-/// terminal it fills the screen: n goes on to the next step, q ends. With --from
-/// the same lesson runs over a recording.
+/// terminal it fills the screen. Both hands may stay on the guitar: it goes on by
+/// itself, and foot pedals that send page or arrow keys go on (n) and pause (p); q
+/// ends. With --from the same lesson runs over a recording.
 #[derive(Debug, clap::Args)]
 #[command(
     verbatim_doc_comment,
@@ -57,6 +63,9 @@ pub struct Args {
     /// Keep the sound of each take too, in a folder beside the diary
     #[arg(long, conflicts_with = "no_diary")]
     keep_sound: bool,
+    /// Go on to the next step after so many seconds without a strum
+    #[arg(long, value_name = "SECONDS", value_parser = silence, conflicts_with = "from")]
+    silence: Option<f64>,
     /// Let the steps take turns
     #[arg(long)]
     alternate: bool,
@@ -140,13 +149,24 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let whole_screen = !args.plain && args.from.is_none() && io::stdout().is_terminal();
     let takes = if whole_screen {
         // Devices are open by now: sound systems write on the terminal.
-        let mut board = Board::new(&first);
+        let mut board = Board::new(&first, &tuning, args.left);
         board.keys = match can_play {
-            true => "h hear it clean   n next step   q quit".to_owned(),
-            false => "n next step   q quit".to_owned(),
+            true => format!("h hear it clean   {KEYS}"),
+            false => KEYS.to_owned(),
         };
-        let mut face = Whole::new(Screen::new(Stage::open()?, board), args.left);
-        lead(&mut practice, &mut sitting, &mut band, &mut face, events)?
+        let mut face = Whole::new(
+            Screen::new(Stage::open()?, board),
+            args.left,
+            delay_s.is_some(),
+        );
+        lead(
+            &mut practice,
+            &mut sitting,
+            &mut band,
+            &mut face,
+            events,
+            args,
+        )?
     } else {
         screen::opening(console.out, practice.lesson())?;
         let mut face = InLines {
@@ -154,7 +174,14 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             left: args.left,
             bar: None,
         };
-        lead(&mut practice, &mut sitting, &mut band, &mut face, events)?
+        lead(
+            &mut practice,
+            &mut sitting,
+            &mut band,
+            &mut face,
+            events,
+            args,
+        )?
     };
     screen::results(console.out, practice.lesson(), &practice.results())?;
     if let Some(keeper) = practice.keeper() {
@@ -191,8 +218,16 @@ fn lead(
     band: &mut Band,
     face: &mut dyn Led,
     mut events: Vec<Event>,
+    args: &Args,
 ) -> anyhow::Result<usize> {
     let (mut takes, mut heard) = (0, Vec::new());
+    let stop = Stop::new()?;
+    let mut rest = Rest::default();
+    let mut quiet = Quiet::new(args.silence);
+    if face.opens(practice) {
+        practice.pause(0.0);
+        rest.begin(0.0, true);
+    }
     loop {
         let mut over = false;
         for event in events.drain(..) {
@@ -218,8 +253,25 @@ fn lead(
         let step = sitting.step(face, &mut heard)?;
         let now_s = sitting.ear.now_s();
         practice.sound(sitting.ear.block(), sitting.ear.rate_hz(), now_s);
-        for heard in &heard {
+        let mut wish = step.wish;
+        if rest.is_over(&heard, &mut wish) {
+            rest.end(now_s);
+            practice.go_on(now_s);
+            face.rests(practice, false);
+            quiet.heard(now_s);
+        } else if wish == Some(Wish::Key(PAUSE)) {
+            practice.pause(now_s);
+            if practice.session().is_paused() {
+                rest.begin(now_s, false);
+                face.rests(practice, true);
+            }
+        }
+        for heard in heard.iter().filter(|heard| rest.counts(heard)) {
+            quiet.heard(now_s);
             practice.hear(heard, now_s, &mut events);
+        }
+        if !rest.is_on() && practice.along().is_none() && quiet.is_long(now_s) {
+            wish = Some(Wish::Next);
         }
         if practice.is_ready() {
             if let Some(sounds) = &mut sitting.sounds {
@@ -235,9 +287,10 @@ fn lead(
         }
         practice.tick(now_s, &mut events);
         face.clock(practice, now_s)?;
-        match step.wish {
+        match wish {
             Some(Wish::Quit) => break,
             Some(Wish::Next) => {
+                quiet.heard(now_s);
                 if let Some(sounds) = &mut sitting.sounds {
                     sounds.end_backing();
                 }
@@ -245,7 +298,7 @@ fn lead(
             }
             _ => {}
         }
-        if step.stream == Stream::Ended {
+        if step.stream == Stream::Ended || stop.is_asked() {
             break;
         }
     }
@@ -253,7 +306,7 @@ fn lead(
     heard.clear();
     sitting.ear.finish(&mut heard);
     let now_s = sitting.ear.now_s();
-    for heard in &heard {
+    for heard in heard.iter().filter(|heard| rest.counts(heard)) {
         practice.hear(heard, now_s, &mut events);
     }
     practice.finish(now_s, &mut events);

@@ -27,7 +27,7 @@ pub struct Song {
         conflicts_with = "file"
     )]
     chords: Vec<String>,
-    /// Text file: a list of chords, or lyrics with the chords in square brackets
+    /// Text file: a list of chords, or a song sheet with the chords above the words
     #[arg(long, value_name = "FILE")]
     file: Option<PathBuf>,
 }

@@ -1,6 +1,6 @@
 //! `ringtrue soundcheck`: the microphone, the room and the six open strings.
 
-use std::io::Write;
+use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::time::{Duration, Instant};
@@ -10,13 +10,17 @@ use anyhow::{Context, bail};
 use super::chord::TuningArgs;
 use super::guitar::GuitarArgs;
 use super::sound::Sound;
+use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, FAULT};
 use crate::audio::Meter;
 use crate::audio::live::{Came, Source, inputs, open_output};
 use crate::fretboard::{Note, STRINGS, Tuning};
 use crate::listening::round_trip;
+use crate::report::live::{Key, Stage, Tuner, tuner};
 use crate::report::terminal::shown;
-use crate::strings::profile::{OpenString, Plucks, Profile, StringReader};
+use crate::strings::profile::{
+    OpenString, Plucks, Profile, ProfileError, RUNNING_S, Sounding, StringReader,
+};
 
 /// A string is in tune within this, in cents: half of what amateurs hear in an interval (Hill and
 /// Summers, JASA 121 (2007) 2376).
@@ -28,21 +32,28 @@ const ROOM_S: f64 = 2.0;
 const QUIET_ROOM_DBFS: f32 = -45.0;
 /// A string should reach this, in dBFS: what is recorded lower is easily lost in the room.
 const QUIET_STRING_DBFS: f32 = -45.0;
+/// How often the level and the running pitch are drawn.
+const REFRESH: Duration = Duration::from_millis(150);
+/// A pitch is followed while the string is so much louder than the quiet room, in dB.
+const OVER_ROOM_DB: f32 = 15.0;
 
 /// Check microphone, room and tuning, and learn a guitar
 ///
 /// Listens to the quiet room, then asks for the six open strings one by one and
-/// waits until each is in tune. With --guitar, what was learned is kept under that
-/// name, for --guitar of check, listen, practice and play.
+/// waits until each is in tune; on a terminal the screen shows the pitch while the
+/// peg turns, and the level. With --guitar, what was learned is kept under that
+/// name, for --guitar of check, listen, practice and play. --delay measures from
+/// playing to hearing alone, where the guitar named is known already or none is
+/// named.
 #[derive(Debug, clap::Args)]
 #[command(
     verbatim_doc_comment,
     after_help = "\
 Exit status:
-  0  all strings were heard and are in tune
+  0  all strings were heard and are in tune, or the delay was measured
   1  a string of the recording is out of tune
-  2  it could not be made: an argument is wrong, there is no microphone, or a string is
-     missing"
+  2  it could not be made: an argument is wrong, there is no microphone, a string is
+     missing, or it was broken off"
 )]
 pub struct Args {
     #[command(flatten)]
@@ -61,6 +72,12 @@ pub struct Args {
     /// Play clicks and measure the delay until they are heard, for playing with a backing
     #[arg(long)]
     delay: bool,
+    /// The guitar is strung for a left-handed player: its pictures are mirrored everywhere
+    #[arg(long, requires = "guitar")]
+    left: bool,
+    /// Write lines, also on a terminal
+    #[arg(long)]
+    plain: bool,
 }
 
 /// Makes the soundcheck.
@@ -81,22 +98,66 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if args.delay && args.from.is_some() {
         bail!("--delay needs a microphone and a loudspeaker; leave --from out");
     }
+    let known = match args.guitar.name() {
+        Some(name) => match args.guitar.profiles()?.load(name) {
+            Ok(profile) => Some(profile),
+            Err(ProfileError::Missing { .. }) => None,
+            Err(error) => return Err(error).context("--guitar"),
+        },
+        None => None,
+    };
+    let delay_alone = args.delay && (known.is_some() || args.guitar.name().is_none());
+    let input = args.input.clone().or_else(|| {
+        let profile = known.as_ref().filter(|_| delay_alone)?;
+        profile.input.clone()
+    });
     let Sound {
         mut source,
         recording,
-    } = Sound::open(args.from.as_deref(), args.input.as_deref())?;
+    } = Sound::open(args.from.as_deref(), input.as_deref())?;
+    if delay_alone {
+        let delay_s = Some(delay(&mut *source, out)?);
+        if let Some(profile) = known {
+            let profile = Profile { delay_s, ..profile };
+            let path = args.guitar.profiles()?.keep(&profile)?;
+            writeln!(out, "Kept as {:?} in {}.", profile.guitar, shown(&path))?;
+        }
+        return Ok(AS_IT_SHOULD_BE.into());
+    }
+    let live = args.from.is_none();
+    let whole_screen = live && !args.plain && io::stdout().is_terminal();
+    let stop = Stop::new()?;
     let mut check = Check {
         tuning,
         meter: Meter::new(source.rate_hz()),
         plucks: Plucks::new(source.rate_hz()),
         reader: StringReader::new(source.rate_hz()),
         block: Vec::new(),
-        live: args.from.is_none(),
+        last: Vec::new(),
+        drawn: None,
+        asked: None,
+        live,
+        stop,
     };
-    if check.live {
-        check.room(&mut *source, out)?;
+    let (strings, told) = if whole_screen {
+        let mut screen = OnScreen {
+            stage: Stage::open()?,
+            tuner: Tuner {
+                in_tune_cents: IN_TUNE_CENTS,
+                ..Tuner::default()
+            },
+            told: Vec::new(),
+        };
+        let strings = check.whole(&mut *source, &mut screen);
+        (strings, screen.told)
+    } else {
+        let strings = check.whole(&mut *source, &mut InLines { out: &mut *out });
+        (strings, Vec::new())
+    };
+    // The screen that told it is gone.
+    for line in told {
+        writeln!(out, "{line}")?;
     }
-    let strings = check.strings(&mut *source, out);
     if let Some(error) = recording.and_then(|r| r.error()) {
         bail!(error);
     }
@@ -119,7 +180,9 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             a4_hz: tuning.a4_hz,
             floor_dbfs: check.meter.floor_dbfs().unwrap_or(0.0),
             input: args.input.clone(),
-            delay_s,
+            // What was measured before, and which hand it is strung for, stay as they were.
+            delay_s: delay_s.or(known.as_ref().and_then(|p| p.delay_s)),
+            left: args.left || known.is_some_and(|p| p.left),
             strings: strings.clone(),
         };
         let path = args.guitar.profiles()?.keep(&profile)?;
@@ -133,22 +196,154 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     .into())
 }
 
+/// Where a soundcheck is shown.
+trait Shows {
+    /// A sentence for the player.
+    fn say(&mut self, sentence: &str) -> io::Result<()>;
+    /// This string, as "6 E", is waited for.
+    fn ask(&mut self, string: &str) -> io::Result<()>;
+    /// A string was read: a line on it.
+    fn read(&mut self, line: &str) -> io::Result<()>;
+    /// What comes in at this moment. Gives whether the player wants to end it.
+    fn moment(&mut self, level_dbfs: f32, cents: Option<f32>) -> io::Result<bool>;
+    /// Whether moments are shown at all.
+    fn follows(&self) -> bool;
+}
+
+struct InLines<'a> {
+    out: &'a mut dyn Write,
+}
+
+impl Shows for InLines<'_> {
+    fn say(&mut self, sentence: &str) -> io::Result<()> {
+        writeln!(self.out, "{sentence}")?;
+        self.out.flush()
+    }
+
+    fn ask(&mut self, _string: &str) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn read(&mut self, line: &str) -> io::Result<()> {
+        self.say(line)
+    }
+
+    fn moment(&mut self, _level_dbfs: f32, _cents: Option<f32>) -> io::Result<bool> {
+        Ok(false)
+    }
+
+    fn follows(&self) -> bool {
+        false
+    }
+}
+
+struct OnScreen {
+    stage: Stage,
+    tuner: Tuner,
+    /// What is to be read when the screen is gone.
+    told: Vec<String>,
+}
+
+impl Shows for OnScreen {
+    fn say(&mut self, sentence: &str) -> io::Result<()> {
+        self.tuner.words = sentence.trim().to_owned();
+        self.stage.draw(|frame| tuner::draw(frame, &self.tuner))
+    }
+
+    fn ask(&mut self, string: &str) -> io::Result<()> {
+        self.tuner.string = string.to_owned();
+        self.tuner.cents = None;
+        Ok(())
+    }
+
+    fn read(&mut self, line: &str) -> io::Result<()> {
+        // A string that is tuned again has one line, its last.
+        let same = |told: &String| told.get(..12) == line.get(..12);
+        self.told.retain(|told| !same(told));
+        self.told.push(line.to_owned());
+        self.tuner.done = self.told.clone();
+        Ok(())
+    }
+
+    fn moment(&mut self, level_dbfs: f32, cents: Option<f32>) -> io::Result<bool> {
+        self.tuner.level_dbfs = Some(level_dbfs);
+        self.tuner.cents = cents;
+        self.stage.draw(|frame| tuner::draw(frame, &self.tuner))?;
+        Ok(self.stage.key()? == Some(Key::Quit))
+    }
+
+    fn follows(&self) -> bool {
+        true
+    }
+}
+
 struct Check {
     tuning: Tuning,
     meter: Meter,
     plucks: Plucks,
     reader: StringReader,
     block: Vec<f32>,
+    /// The last [`RUNNING_S`] of sound.
+    last: Vec<f32>,
+    drawn: Option<Instant>,
+    /// Index of the string that is waited for.
+    asked: Option<usize>,
     live: bool,
+    stop: Stop,
 }
 
 impl Check {
+    /// The room, where a microphone hears it, and the strings.
+    fn whole(
+        &mut self,
+        source: &mut dyn Source,
+        face: &mut dyn Shows,
+    ) -> anyhow::Result<Vec<OpenString>> {
+        if self.live {
+            self.room(source, face)?;
+        }
+        self.strings(source, face)
+    }
+
+    /// Takes the next block in and shows the moment.
+    fn hear(&mut self, source: &mut dyn Source, face: &mut dyn Shows) -> anyhow::Result<Came> {
+        let came = source.read(&mut self.block)?;
+        if came == Came::Sound {
+            self.meter.push(&self.block);
+            let kept = (RUNNING_S * f64::from(source.rate_hz())) as usize;
+            self.last.extend_from_slice(&self.block);
+            self.last.drain(..self.last.len().saturating_sub(kept));
+        }
+        if self.stop.is_asked() {
+            bail!(BROKEN_OFF);
+        }
+        if face.follows() && self.drawn.is_none_or(|at| at.elapsed() >= REFRESH) {
+            self.drawn = Some(Instant::now());
+            let cents = self.running_cents();
+            if face.moment(self.meter.peak_dbfs(), cents)? {
+                bail!(BROKEN_OFF);
+            }
+        }
+        Ok(came)
+    }
+
+    /// How far off the string that is waited for is just now, where it rings alone.
+    fn running_cents(&mut self) -> Option<f32> {
+        let floor = self.meter.floor_dbfs()?;
+        let rings = self.meter.peak_dbfs() > floor + OVER_ROOM_DB;
+        let index = self.asked.filter(|_| rings)?;
+        self.reader.running_cents(&self.last, &self.tuning, index)
+    }
+
     /// The next pluck; `None` at the end of a recording.
-    fn pluck(&mut self, source: &mut dyn Source) -> anyhow::Result<Option<Vec<f32>>> {
+    fn pluck(
+        &mut self,
+        source: &mut dyn Source,
+        face: &mut dyn Shows,
+    ) -> anyhow::Result<Option<Vec<f32>>> {
         loop {
-            match source.read(&mut self.block)? {
+            match self.hear(source, face)? {
                 Came::Sound => {
-                    self.meter.push(&self.block);
                     if self.meter.is_dead() && self.live {
                         bail!(DEAD);
                     }
@@ -164,14 +359,12 @@ impl Check {
     }
 
     /// Listens to the quiet room.
-    fn room(&mut self, source: &mut dyn Source, out: &mut dyn Write) -> anyhow::Result<()> {
-        writeln!(out, "Keep quiet for two seconds ...")?;
-        out.flush()?;
+    fn room(&mut self, source: &mut dyn Source, face: &mut dyn Shows) -> anyhow::Result<()> {
+        face.say("Keep quiet for two seconds ...")?;
         let mut heard = 0;
         while (heard as f64) < ROOM_S * f64::from(source.rate_hz()) {
-            source.read(&mut self.block)?;
+            self.hear(source, face)?;
             heard += self.block.len();
-            self.meter.push(&self.block);
         }
         if self.meter.is_dead() {
             bail!(DEAD);
@@ -181,7 +374,8 @@ impl Check {
             true => "quiet enough",
             false => "loud: switch off what hums, or move the microphone nearer",
         };
-        writeln!(out, "The room is {word} ({floor:.0} dBFS).")?;
+        let line = format!("The room is {word} ({floor:.0} dBFS).");
+        face.read(&line)?;
         Ok(())
     }
 
@@ -189,38 +383,39 @@ impl Check {
     fn strings(
         &mut self,
         source: &mut dyn Source,
-        out: &mut dyn Write,
+        face: &mut dyn Shows,
     ) -> anyhow::Result<Vec<OpenString>> {
         let mut strings: Vec<OpenString> = Vec::with_capacity(STRINGS);
         if self.live {
-            self.ask(out, 0)?;
+            self.ask(face, 0)?;
         }
         while strings.len() < STRINGS {
-            let Some(pluck) = self.pluck(source)? else {
+            let Some(pluck) = self.pluck(source, face)? else {
                 break;
             };
             let index = strings.len();
-            let Some(string) = self.reader.read(&pluck, &self.tuning, index) else {
+            let sounding = self.reader.read(&pluck, &self.tuning, index);
+            let Sounding::String(string) = sounding else {
                 // In a recording a string may be plucked again after tuning.
                 if let Some(again) = index
                     .checked_sub(1)
                     .filter(|_| !self.live)
-                    .and_then(|before| self.reader.read(&pluck, &self.tuning, before))
+                    .and_then(|before| self.reader.read(&pluck, &self.tuning, before).string())
                 {
-                    self.tell(out, &again)?;
+                    self.tell(face, &again)?;
                     strings[index - 1] = again;
-                } else if self.live {
-                    self.puzzled(out, &pluck, index)?;
+                } else if self.live || sounding == Sounding::Several {
+                    self.puzzled(face, &pluck, index, sounding)?;
                 }
                 continue;
             };
-            self.tell(out, &string)?;
+            self.tell(face, &string)?;
             if self.live && string.cents.abs() > IN_TUNE_CENTS {
                 continue;
             }
             strings.push(string);
             if self.live && strings.len() < STRINGS {
-                self.ask(out, strings.len())?;
+                self.ask(face, strings.len())?;
             }
         }
         if strings.len() < STRINGS {
@@ -238,14 +433,15 @@ impl Check {
         Note::usual(self.tuning.midi(index, 0) % 12)
     }
 
-    fn ask(&self, out: &mut dyn Write, index: usize) -> anyhow::Result<()> {
+    fn ask(&mut self, face: &mut dyn Shows, index: usize) -> io::Result<()> {
         let (number, name) = (STRINGS - index, self.name(index));
-        writeln!(out, "Pluck open string {number} ({name}).")?;
-        Ok(out.flush()?)
+        self.asked = Some(index);
+        face.ask(&format!("{number} {name}"))?;
+        face.say(&format!("Pluck open string {number} ({name})."))
     }
 
     /// How the string is tuned, and what to do.
-    fn tell(&self, out: &mut dyn Write, string: &OpenString) -> anyhow::Result<()> {
+    fn tell(&self, face: &mut dyn Shows, string: &OpenString) -> io::Result<()> {
         let name = self.name(STRINGS - usize::from(string.string)).to_string();
         let off = string.cents.abs();
         let how = match string.cents {
@@ -259,35 +455,42 @@ impl Check {
         };
         // Adding zero turns -0.0 into 0.0.
         let cents = (string.cents * 10.0).round() / 10.0 + 0.0;
-        writeln!(
-            out,
+        face.read(&format!(
             "  string {} {name:<2} {cents:+6.1} cents  {how}{level}",
             string.string
-        )?;
-        Ok(out.flush()?)
+        ))
     }
 
-    fn puzzled(&mut self, out: &mut dyn Write, pluck: &[f32], index: usize) -> anyhow::Result<()> {
+    fn puzzled(
+        &mut self,
+        face: &mut dyn Shows,
+        pluck: &[f32],
+        index: usize,
+        sounding: Sounding,
+    ) -> io::Result<()> {
+        let number = STRINGS - index;
+        if sounding == Sounding::Several {
+            return face.say(&format!(
+                "  Several strings sound: lay a hand on the others and pluck string {number} alone. Do not tune by this."
+            ));
+        }
         let other = (0..STRINGS)
             .filter(|&i| i != index)
-            .filter_map(|i| self.reader.read(pluck, &self.tuning, i))
+            .filter_map(|i| self.reader.read(pluck, &self.tuning, i).string())
             .min_by(|a, b| a.cents.abs().total_cmp(&b.cents.abs()));
-        let number = STRINGS - index;
-        match other {
-            Some(other) => writeln!(
-                out,
+        face.say(&match other {
+            Some(other) => format!(
                 "  That sounds like string {}; string {number} is asked for.",
                 other.string
-            )?,
-            None => writeln!(
-                out,
+            ),
+            None => format!(
                 "  No string was heard clearly; pluck string {number} alone and let it ring."
-            )?,
-        }
-        Ok(out.flush()?)
+            ),
+        })
     }
 }
 
+const BROKEN_OFF: &str = "the soundcheck was broken off; nothing was kept";
 const DEAD: &str = "no sound at all from the microphone: it is switched off, or the system keeps its \
                     sound away; allow it in the privacy settings and start again";
 

@@ -50,6 +50,19 @@ impl<'a> Diagram<'a> {
         }
     }
 
+    /// With these fingers.
+    pub fn fingers(self, fingering: &'a Fingering) -> Self {
+        Diagram {
+            fingering: Some(fingering),
+            ..self
+        }
+    }
+
+    /// The finger that holds a string (0 = string 6), where that is known.
+    pub fn finger(&self, string: usize) -> Option<u8> {
+        self.fingering?.0[string]
+    }
+
     /// With the notes of the strings (6 to 1) below.
     pub fn notes(self, notes: [Option<Note>; STRINGS]) -> Self {
         Diagram {
@@ -67,7 +80,7 @@ impl<'a> Diagram<'a> {
     }
 
     /// The first and last fret shown; from the nut where the hand is near it.
-    fn window(&self) -> (u8, u8) {
+    pub fn window(&self) -> (u8, u8) {
         let highest = self.frets.highest();
         let first = match self.frets.lowest_held() {
             Some(lowest) if highest > SHOWN => lowest,
@@ -139,8 +152,8 @@ impl<'a> Diagram<'a> {
         }
     }
 
-    /// Whether a finger lies across this string at this fret.
-    fn barred(&self, string: usize, fret: u8) -> bool {
+    /// Whether a finger lies across this string (0 = string 6) at this fret.
+    pub fn barred(&self, string: usize, fret: u8) -> bool {
         let Some(fingering) = self.fingering else {
             return false;
         };

@@ -20,6 +20,8 @@ pub enum Notice {
     Dead,
     /// It gives sound after all.
     Alive,
+    /// The program plays the clean chord and does not listen for so many seconds.
+    NotListening(f64),
     /// A take could not be kept where it was asked for: why, in a sentence without its full stop.
     NotKept(String),
 }
@@ -33,6 +35,7 @@ impl Notice {
             Notice::Lost(_) => "sound-lost",
             Notice::Dead => "digital-silence",
             Notice::Alive => "sound-comes",
+            Notice::NotListening(_) => "not-listening",
             Notice::NotKept(_) => "take-not-kept",
         }
     }
@@ -51,9 +54,21 @@ impl Notice {
                     .to_owned()
             }
             Notice::Alive => "The microphone gives sound.".to_owned(),
+            Notice::NotListening(seconds) => format!(
+                "This is the clean chord: for {:.0} s nothing that you play is heard.",
+                seconds.ceil()
+            ),
             Notice::NotKept(why) => {
                 format!("{why}. Listening goes on, and later takes are tried again.")
             }
+        }
+    }
+
+    /// How long it is true, in seconds, where it says so itself.
+    pub fn lasts_s(&self) -> Option<f64> {
+        match self {
+            Notice::NotListening(seconds) => Some(*seconds),
+            _ => None,
         }
     }
 
@@ -191,11 +206,103 @@ impl Sitting {
             && let Some(seconds) = sounds.go_on(frets)
         {
             self.ear.listener().ignore(seconds);
+            face.notice(&Notice::NotListening(seconds))?;
         }
         step.wish = face.tick(&self.ear)?;
         if step.wish == Some(Wish::Reference) {
             self.reference();
         }
         Ok(step)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audio::live::{Came, Sink, Source};
+    use crate::fretboard::Tuning;
+    use crate::verdict::Voicing;
+
+    /// A quiet room.
+    struct Room;
+
+    impl Source for Room {
+        fn rate_hz(&self) -> u32 {
+            22_050
+        }
+
+        fn read(&mut self, block: &mut Vec<f32>) -> Result<Came, DeviceError> {
+            block.extend((0..1024).map(|i| if i % 2 == 0 { 1e-4 } else { -1e-4 }));
+            Ok(Came::Sound)
+        }
+    }
+
+    struct Loudspeaker;
+
+    impl Sink for Loudspeaker {
+        fn rate_hz(&self) -> u32 {
+            22_050
+        }
+
+        fn queue(&mut self, samples: &[f32]) -> usize {
+            samples.len()
+        }
+
+        fn waiting(&self) -> usize {
+            0
+        }
+
+        fn stop(&mut self) {}
+
+        fn works(&self) -> bool {
+            true
+        }
+    }
+
+    /// Asks for the clean chord once, and keeps what it is told.
+    #[derive(Default)]
+    struct Listener {
+        told: Vec<Notice>,
+        asked: bool,
+    }
+
+    impl Face for Listener {
+        fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
+            Ok(())
+        }
+
+        fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
+            Ok(())
+        }
+
+        fn notice(&mut self, notice: &Notice) -> io::Result<()> {
+            self.told.push(notice.clone());
+            Ok(())
+        }
+
+        fn tick(&mut self, _ear: &Ear) -> io::Result<Option<Wish>> {
+            let first = !std::mem::replace(&mut self.asked, true);
+            Ok(first.then_some(Wish::Reference))
+        }
+    }
+
+    #[test]
+    fn while_the_clean_chord_is_played_it_is_said_that_nothing_is_heard() {
+        let tuning = Tuning::default();
+        let frets = "133211".parse().unwrap();
+        let expected = Expected::Named(Voicing::usual(frets, None, &tuning));
+        let ear = Ear::new(Box::new(Room), None, tuning, expected);
+        let open = || Ok(Box::new(Loudspeaker) as Box<dyn Sink>);
+        let mut sitting = Sitting::new(ear, Sounds::new(open, tuning).ok(), false);
+        let mut face = Listener::default();
+        // The chord is made in a thread of its own.
+        while face.told.is_empty() {
+            sitting.step(&mut face, &mut Vec::new()).unwrap();
+        }
+        let Notice::NotListening(seconds) = face.told[0] else {
+            panic!("{:?}", face.told);
+        };
+        assert!(seconds > 1.0, "{seconds}");
+        assert_eq!(face.told[0].lasts_s(), Some(seconds));
     }
 }

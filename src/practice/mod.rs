@@ -38,4 +38,4 @@ pub use lesson::{Drill, Lesson, Order, Stage, Step, Target};
 pub use lesson_file::{LessonError, Problem};
 #[cfg(feature = "diary")]
 pub use run::{Circumstances, Practice};
-pub use session::{AlongEvent, Event, Outcome, Session, TakeEvent};
+pub use session::{AlongEvent, Event, Outcome, Session, StepResult, TakeEvent};

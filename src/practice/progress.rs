@@ -65,10 +65,9 @@ pub struct Day {
     pub date: Date,
     /// Takes that were clean, of those that could be told.
     pub clean: Share,
-    /// Changes of chord, and the seconds that they took from strum to strum.
-    pub changes: u32,
-    /// Seconds from strum to strum, summed over these changes.
-    pub changing_s: f64,
+    /// How long changes took that were made as fast as they would go, from the old chord's end to the new
+    /// one's clean sound, each, in seconds.
+    pub gaps_s: Vec<f64>,
     /// How late strums were that were played along, in ms.
     pub offs_ms: Vec<f64>,
 }
@@ -82,10 +81,6 @@ pub struct Pair {
     pub to: String,
     /// Changes in all.
     pub changes: u32,
-    /// Those made as fast as they would go, and the time from strum to strum of all of these, in seconds.
-    pub timed: u32,
-    /// Seconds from strum to strum, summed over these.
-    pub changing_s: f64,
     /// Landings that were clean, of those that could be told.
     pub clean: Share,
     /// From the old chord's end to the new one's clean sound, each, in seconds.
@@ -157,11 +152,6 @@ pub struct Report {
     pub tempos: Vec<(u32, Vec<f64>)>,
     /// The greatest need first.
     pub next: Vec<Next>,
-}
-
-/// Per minute.
-pub fn per_minute(changes: u32, seconds: f64) -> Option<f64> {
-    (changes > 0 && seconds > 0.0).then(|| f64::from(changes) * 60.0 / seconds)
 }
 
 /// All that is counted of one voicing.
@@ -245,8 +235,7 @@ impl Gatherer {
             self.days.push(Day {
                 date,
                 clean: Share::default(),
-                changes: 0,
-                changing_s: 0.0,
+                gaps_s: Vec::new(),
                 offs_ms: Vec::new(),
             });
         }
@@ -306,16 +295,11 @@ impl Gatherer {
         day.offs_ms.extend(row.off_ms);
         if let Some(from) = change {
             if timed {
-                day.changes += 1;
-                day.changing_s += took_s;
+                day.gaps_s.extend(row.gap_s);
             }
             let from = self.voicing(from);
             let pair = self.pairs.entry((from, index)).or_default();
             pair.changes += 1;
-            if timed {
-                pair.timed += 1;
-                pair.changing_s += took_s;
-            }
             pair.offs_ms.extend(row.off_ms);
             if let Some(clean) = row.clean {
                 pair.clean.add(clean);

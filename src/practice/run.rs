@@ -6,10 +6,9 @@ use jiff::Timestamp;
 
 use super::along::{Along, entries};
 use super::diary::{Entry, Keeper, Kept, moment};
-use super::exercise::Findings;
 use super::hearing::end_s;
 use super::lesson::{Drill, Lesson};
-use super::session::{Event, Outcome, Session, TakeEvent};
+use super::session::{Event, Session, StepResult, TakeEvent};
 use crate::listening::{Heard, Listener};
 use crate::progression::session::Session as Played;
 use crate::take::Strum;
@@ -84,9 +83,22 @@ impl Practice {
         self.keeper.as_ref()
     }
 
-    /// How each step came out.
-    pub fn results(&self) -> Vec<(Outcome, Findings)> {
+    /// What came of each step that was begun.
+    pub fn results(&self) -> Vec<StepResult> {
         self.session.results()
+    }
+
+    /// Stops the clocks, but not while playing along: a time through is played to its end. What is
+    /// played until [`go_on`](Self::go_on) is not to be given to the practice.
+    pub fn pause(&mut self, now_s: f64) {
+        if self.along().is_none() {
+            self.session.pause(now_s);
+        }
+    }
+
+    /// Lets the clocks run on.
+    pub fn go_on(&mut self, now_s: f64) {
+        self.session.go_on(now_s);
     }
 
     /// The time through that is under way.

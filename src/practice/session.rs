@@ -105,6 +105,19 @@ struct Slot {
     /// Since when its clock runs; a timed one waits for its first take.
     since_s: Option<f64>,
     outcome: Option<Outcome>,
+    /// Whether it was ever on.
+    begun: bool,
+}
+
+/// What came of a step that was begun.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StepResult {
+    /// Number of the step, from 0.
+    pub step: usize,
+    /// How it ended; one that is still open counts as stopped.
+    pub outcome: Outcome,
+    /// What it brought to light.
+    pub findings: Findings,
 }
 
 /// A lesson under way. Times are in seconds since it began.
@@ -116,6 +129,8 @@ pub struct Session {
     current: usize,
     takes_this_turn: u32,
     asked: Option<Ask>,
+    /// While the practice is paused: whether the clock of the step ran.
+    paused: Option<bool>,
     /// Before the last take counted: its number, its step, the exercise as it was.
     before: Option<(u64, usize, Box<dyn Exercise>)>,
     played_s: f64,
@@ -135,12 +150,14 @@ impl Session {
                     used_s: 0.0,
                     since_s: None,
                     outcome: None,
+                    begun: false,
                 })
                 .collect(),
             alternate: lesson.alternate,
             current: 0,
             takes_this_turn: 0,
             asked: None,
+            paused: None,
             before: None,
             played_s: 0.0,
             last_take_s: None,
@@ -175,14 +192,38 @@ impl Session {
         Some((slot.limit_s - slot.used_s - (now_s - since)).max(0.0))
     }
 
-    /// How each step came out and what it brought to light; steps that are still open count as stopped.
-    pub fn results(&self) -> Vec<(Outcome, Findings)> {
-        (self.slots.iter())
-            .map(|slot| {
-                let outcome = slot.outcome.unwrap_or(Outcome::Stopped);
-                (outcome, slot.exercise.findings())
+    /// What came of each step that was begun.
+    pub fn results(&self) -> Vec<StepResult> {
+        let begun = self.slots.iter().enumerate().filter(|(_, slot)| slot.begun);
+        begun
+            .map(|(step, slot)| StepResult {
+                step,
+                outcome: slot.outcome.unwrap_or(Outcome::Stopped),
+                findings: slot.exercise.findings(),
             })
             .collect()
+    }
+
+    /// Whether the learner has stopped the clocks.
+    pub fn is_paused(&self) -> bool {
+        self.paused.is_some()
+    }
+
+    /// Stops the clocks. What is played until [`go_on`](Self::go_on) is not to be given to the session.
+    pub fn pause(&mut self, now_s: f64) {
+        if self.paused.is_none() && self.step().is_some() {
+            self.paused = Some(self.slots[self.current].since_s.is_some());
+            self.stop_clock(now_s);
+        }
+    }
+
+    /// Lets the clocks run on.
+    pub fn go_on(&mut self, now_s: f64) {
+        if let (Some(ran), Some(step)) = (self.paused.take(), self.step()) {
+            let slot = &mut self.slots[step];
+            slot.since_s = ran.then_some(now_s);
+            slot.exercise.begin(now_s);
+        }
     }
 
     /// Time goes on.
@@ -212,7 +253,13 @@ impl Session {
         };
         let stage = self.asked.as_ref().and_then(|ask| ask.stage.clone());
         let slot = &mut self.slots[step];
-        slot.since_s.get_or_insert(take.start_s);
+        match &mut self.paused {
+            // Struck before the pause, judged in it.
+            Some(ran) => *ran = true,
+            None => {
+                slot.since_s.get_or_insert(take.start_s);
+            }
+        }
         self.before = Some((number, step, slot.exercise.copy()));
         let reply = slot.exercise.hear(&Heard {
             take,
@@ -228,7 +275,7 @@ impl Session {
             progress: slot.exercise.progress(),
         })));
         self.takes_this_turn += 1;
-        self.go_on(step, now_s, events);
+        self.after(step, now_s, events);
     }
 
     /// Takes a time through with a backing that the step now on has asked for. Its beginning and end in
@@ -248,11 +295,11 @@ impl Session {
         })));
         // Once through is a turn of its own.
         self.takes_this_turn = TURN_TAKES;
-        self.go_on(step, now_s, events);
+        self.after(step, now_s, events);
     }
 
     /// After what was played: the step is over, or another one's turn, or asks on.
-    fn go_on(&mut self, step: usize, now_s: f64, events: &mut Vec<Event>) {
+    fn after(&mut self, step: usize, now_s: f64, events: &mut Vec<Event>) {
         if self.slots[step].exercise.done() {
             let outcome = match self.slots[step].exercise.passed() {
                 true => Outcome::Passed,
@@ -362,8 +409,12 @@ impl Session {
             return;
         };
         let slot = &mut self.slots[step];
-        if !slot.exercise.is_timed() {
-            slot.since_s = Some(now_s);
+        slot.begun = true;
+        let runs = !slot.exercise.is_timed();
+        match &mut self.paused {
+            Some(ran) => *ran = runs,
+            None if runs => slot.since_s = Some(now_s),
+            None => {}
         }
         slot.exercise.begin(now_s);
         events.push(Event::Step { step });

@@ -1,6 +1,6 @@
 //! Every sentence of a practice.
 
-use super::exercise::{self, Note};
+use super::exercise::{self, Note, Part};
 use super::lesson::{Drill, Lesson, Step, Target};
 use super::session::{AlongEvent, Outcome};
 use crate::verdict::Take;
@@ -15,17 +15,36 @@ pub const BREAK: &str = "Half an hour of playing: time to put the guitar down fo
 pub const CARE: &str = "Make practice at most ten minutes longer from day to day. Do not keep repeating \
      what does not come, and never play through pain.";
 
-/// "Step 1 of 3, build: F (133211). 2 clean takes in each stage, 8 minutes at most."
+/// "Step 1 of 3, build, a chord from its parts: F (133211). 2 clean takes in each stage, 8 minutes at most."
 pub fn step(lesson: &Lesson, step: usize) -> String {
     let count = lesson.steps.len();
     let this = &lesson.steps[step];
     format!(
         "Step {} of {count}, {}: {}. {}",
         step + 1,
-        this.drill.kind(),
+        kind(&this.drill),
         subject(&this.drill),
         wanted(this)
     )
+}
+
+/// What kind of exercise a step is, in words.
+pub fn kind_in_words(drill: &Drill) -> &'static str {
+    match drill {
+        Drill::Build { .. } => "a chord from its parts",
+        Drill::Place { .. } => "where the finger lies best",
+        Drill::Climb { .. } => "one shape along the neck",
+        Drill::Name { .. } => "roots by name",
+        Drill::Switch { .. } => "changes",
+        Drill::Hold { .. } => "chords at your own pace",
+        Drill::Route { .. } => "the shortest way over the neck",
+        Drill::Play { .. } => "along with the band",
+    }
+}
+
+/// "build, a chord from its parts".
+pub fn kind(drill: &Drill) -> String {
+    format!("{}, {}", drill.kind(), kind_in_words(drill))
 }
 
 /// What a step is about, shortly: "F (133211)", "E shape from fret 1 to 7".
@@ -147,10 +166,53 @@ pub fn note(note: &Note) -> Option<String> {
         Note::Other { heard, asked } => Some(format!(
             "That was {heard}; {asked} was asked. It does not count."
         )),
+        Note::Part {
+            chord,
+            heard,
+            asked,
+        } => Some(format!(
+            "That was {}: {}. It does not count.",
+            part(chord, *heard),
+            to_do(*heard, *asked)
+        )),
+        Note::Placed {
+            number,
+            right: (right, of),
+            best,
+        } => {
+            let best = match best {
+                Some(best) if best == number => "; the best so far".to_owned(),
+                Some(best) => format!("; placement {best} is the best so far"),
+                None => String::new(),
+            };
+            Some(format!(
+                "Placement {number}: {right} of {of} strings as they should be{best}."
+            ))
+        }
         Note::Right { name, seconds } => Some(format!("{name} it is, after {seconds:.1} s.")),
         Note::Wrong { heard, asked } => Some(format!("That was {heard}; {asked} is asked.")),
         Note::Shown { place } => Some(format!("It is {place}; it will be asked again.")),
         Note::Late => Some("Played after the time; kept, but not counted.".to_owned()),
+    }
+}
+
+/// "the whole F", "the barre alone".
+fn part(chord: &str, part: Part) -> String {
+    match part {
+        Part::Whole => format!("the whole {chord}"),
+        Part::Barre => "the barre alone".to_owned(),
+        Part::Shape => format!("{chord} without the barre"),
+    }
+}
+
+/// What the hand is to do where one part was played and another asked.
+fn to_do(heard: Part, asked: Part) -> &'static str {
+    match (heard, asked) {
+        (_, Part::Barre) => "lay only the index finger",
+        (Part::Barre, Part::Shape) => "take it off, set the other fingers down",
+        (_, Part::Shape) => "take the index finger off",
+        (Part::Shape, Part::Whole) => "lay the index finger down too",
+        (_, Part::Whole) => "set the other fingers down too",
     }
 }
 
@@ -160,6 +222,27 @@ pub fn note_in_short(take: &Take, note: &Note) -> String {
     match note {
         Note::Verdict => heard(take),
         Note::Other { heard, asked } => format!("that was {heard}, not {asked}"),
+        Note::Part {
+            chord,
+            heard,
+            asked,
+        } => format!(
+            "that was {}: {}",
+            part(chord, *heard),
+            to_do(*heard, *asked)
+        ),
+        Note::Placed {
+            number,
+            right,
+            best,
+        } => {
+            let best = match best {
+                Some(best) if best == number => ", the best so far".to_owned(),
+                Some(best) => format!(", best so far: {best}"),
+                None => String::new(),
+            };
+            format!("placement {number}: {} of {}{best}", right.0, right.1)
+        }
         Note::Right { name, seconds } => format!("{name} it is, after {seconds:.1} s"),
         Note::Wrong { heard, asked } => format!("that was {heard}; {asked} is asked"),
         Note::Shown { place } => format!("it is {place}; again soon"),

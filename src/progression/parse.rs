@@ -1,5 +1,5 @@
-//! Reading a progression: chord names with or without bar lines, a plain list, or lyrics with the
-//! chords in square brackets.
+//! Reading a progression: chord names with or without bar lines, a plain list, or a song sheet with the
+//! chords on lines of their own above the words.
 
 use crate::fretboard::{ChordError, ChordName};
 
@@ -44,7 +44,7 @@ pub struct Placed {
 pub enum ProgressionError {
     /// No chord at all.
     #[error(
-        "no chord was found; write chord names, as in \"F Bb C Dm\", with bar lines, as in \"| F | Bb C |\", or in square brackets over lyrics"
+        "no chord was found; write chord names with spaces between them, as in \"F Bb C Dm\", with bar lines as in \"| F | Bb C |\", or on lines of their own above the words of a song"
     )]
     Empty,
     /// One of the words is no chord.
@@ -55,9 +55,9 @@ pub enum ProgressionError {
         /// Why the word is no chord.
         error: ChordError,
     },
-    /// A bracket that is not closed.
+    /// Chords among the words.
     #[error(
-        "line {line}: a chord in square brackets needs both of them, as in [Bb]; one has no end"
+        "line {line}: chords in square brackets are not read; write them on a line of their own above the words, as printed song sheets have them"
     )]
     Bracket {
         /// Line of the text, from 1.
@@ -105,34 +105,34 @@ pub enum ProgressionError {
 }
 
 impl Progression {
-    /// Reads a progression. Chords in square brackets anywhere make it lyrics with chords: all else
-    /// is then words. Otherwise every word is a chord or a sign:
+    /// Reads a progression. Every word is a chord or a sign:
     ///
     /// - `|` a bar line; `|:` and `:|` a repeat, twice, or as often as `x3` after it says;
     /// - `%` the bar before again; `.` or `/` within a bar the chord before for one more part;
     /// - `x2` after a chord: so many bars of it; `N.C.` nothing is played;
     /// - `#` and what follows on its line is a remark. Commas and dashes between chords are spaces.
     ///
-    /// In lyrics, `{...}` lines say something about the song, of which `{capo: 2}` is heeded, and
-    /// `[*...]` is a remark.
+    /// Where there are lines of chords and lines of words, it is a song sheet, and the words are left out.
+    /// Before its chords a line may say what it is (`Chorus:`), chords may stand in round brackets, and `Capo 2` on
+    /// a line of its own is heeded. A line in which half the words are chords, and not all, is refused.
     ///
     /// # Errors
     /// [`ProgressionError`] names the line and what was expected there.
     pub fn read(text: &str) -> Result<Progression, ProgressionError> {
-        let bracketed = text.lines().any(|line| {
-            !is_remark(line) && line.contains('[') && !line.trim_start().starts_with('{')
-        });
+        let lines = || (text.lines().enumerate()).filter(|(_, line)| !is_remark(line));
+        let has = |kind: Content| lines().any(|(_, line)| Content::of(line) == kind);
+        let sheet = has(Content::Chords) && has(Content::Words);
         let mut found = Found::default();
-        for (number, line) in text
-            .lines()
-            .enumerate()
-            .filter(|(_, line)| !is_remark(line))
-        {
+        for (number, line) in lines() {
             found.line = number + 1;
-            if bracketed {
-                found.lyrics(line)?;
-            } else {
-                found.signs(line)?;
+            let words = sheet && matches!(Content::of(line), Content::Words | Content::Word);
+            if in_brackets(line) {
+                return Err(ProgressionError::Bracket { line: found.line });
+            }
+            match capo(line) {
+                Some(fret) => found.capo = Some(fret),
+                None if words => {}
+                None => found.signs(if sheet { chords_of(line) } else { line })?,
             }
         }
         written_out(&found)
@@ -194,6 +194,128 @@ fn is_remark(line: &str) -> bool {
     line.trim_start().starts_with('#')
 }
 
+/// What a line of a song sheet holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Content {
+    /// Chords and signs alone, a chord among them.
+    Chords,
+    /// Several words, hardly a chord among them.
+    Words,
+    /// A single word that is no chord, or signs alone, or nothing: it says nothing of the other lines.
+    Word,
+    /// Chords, and something that is none.
+    Mixed,
+}
+
+/// Chords that are words as well.
+const ALSO_WORDS: [&str; 4] = ["A", "Am", "Do", "Go"];
+
+impl Content {
+    fn of(line: &str) -> Content {
+        let spaced = spaced(chords_of(line));
+        let words: Vec<&str> = words_of(&spaced).collect();
+        let is_chord = |word: &str| word.parse::<ChordName>().is_ok();
+        let chords = words.iter().filter(|word| is_chord(word)).count();
+        let other = (words.iter())
+            .filter(|word| !is_chord(word) && !is_sign(word))
+            .count();
+        let also_words = words
+            .iter()
+            .filter(|word| ALSO_WORDS.contains(word))
+            .count();
+        match (chords, other) {
+            (1.., 0) => Content::Chords,
+            (_, 1..) if 2 * (chords - also_words) >= words.len() => Content::Mixed,
+            (_, 1..) if words.len() > 1 => Content::Words,
+            _ => Content::Word,
+        }
+    }
+}
+
+/// Whether a word of a line of chords is a sign.
+fn is_sign(word: &str) -> bool {
+    let times = || {
+        word.strip_prefix(['x', 'X', '×'])
+            .is_some_and(|n| n.parse::<usize>().is_ok())
+    };
+    matches!(word, "|" | "|:" | ":|" | "%" | "." | "/" | "-") || is_silence(word) || times()
+}
+
+/// Whether a word says that nothing is played.
+fn is_silence(word: &str) -> bool {
+    (["N.C.", "N.C", "NC"].iter()).any(|n| word.eq_ignore_ascii_case(n))
+}
+
+/// A line without the word before its chords that says what it is, as in `Chorus: F Bb`.
+fn chords_of(line: &str) -> &str {
+    match line.split_once(':') {
+        Some((what, rest))
+            if what.trim().starts_with(char::is_alphabetic)
+                && !what.contains('|')
+                && !rest.starts_with('|') =>
+        {
+            rest
+        }
+        _ => line,
+    }
+}
+
+/// The fret of a line that says no more than where the capo sits.
+fn capo(line: &str) -> Option<u8> {
+    let line = line.trim().to_lowercase();
+    let fret = line.strip_prefix("capo")?;
+    let fret = fret.trim_start_matches([':', ' ']);
+    fret.trim_start_matches("fret ").trim().parse().ok()
+}
+
+/// Whether a chord stands in square brackets among the words.
+fn in_brackets(line: &str) -> bool {
+    let inside = line
+        .split('[')
+        .skip(1)
+        .filter_map(|rest| rest.split_once(']'));
+    inside
+        .into_iter()
+        .any(|(inside, _)| inside.trim().parse::<ChordName>().is_ok())
+}
+
+/// A line of chords with spaces around its signs.
+fn spaced(line: &str) -> String {
+    let mut spaced = String::with_capacity(line.len() + 16);
+    for c in line.chars() {
+        match c {
+            // What belongs to a repeat stays with its bar line.
+            '|' if spaced.ends_with(':') => {
+                spaced.pop();
+                spaced.push_str(" :| ");
+            }
+            '|' => spaced.push_str(" |"),
+            ':' if spaced.ends_with('|') && !spaced.ends_with(":|") => spaced.push_str(": "),
+            ',' | ';' | '–' | '—' | '→' => spaced.push(' '),
+            c => {
+                if spaced.ends_with('|') {
+                    spaced.push(' ');
+                }
+                spaced.push(c);
+            }
+        }
+    }
+    spaced
+}
+
+/// The words of such a line up to a remark, those in round brackets without them.
+fn words_of(spaced: &str) -> impl Iterator<Item = &str> {
+    let words = spaced
+        .split_whitespace()
+        .take_while(|w| !w.starts_with('#'));
+    words
+        .map(|word| {
+            let inside = word.strip_prefix('(').and_then(|w| w.strip_suffix(')'));
+            inside.unwrap_or(word)
+        })
+        .filter(|word| !word.is_empty())
+}
+
 /// What stands in a text.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Sign {
@@ -228,29 +350,8 @@ impl Found {
 
     /// A line of chords and signs.
     fn signs(&mut self, line: &str) -> Result<(), ProgressionError> {
-        let mut spaced = String::with_capacity(line.len() + 16);
-        for c in line.chars() {
-            match c {
-                // What belongs to a repeat stays with its bar line.
-                '|' if spaced.ends_with(':') => {
-                    spaced.pop();
-                    spaced.push_str(" :| ");
-                }
-                '|' => spaced.push_str(" |"),
-                ':' if spaced.ends_with('|') && !spaced.ends_with(":|") => spaced.push_str(": "),
-                ',' | ';' | '–' | '—' | '→' => spaced.push(' '),
-                c => {
-                    if spaced.ends_with('|') {
-                        spaced.push(' ');
-                    }
-                    spaced.push(c);
-                }
-            }
-        }
-        for word in spaced
-            .split_whitespace()
-            .take_while(|w| !w.starts_with('#'))
-        {
+        let spaced = spaced(line);
+        for word in words_of(&spaced) {
             match word {
                 "|" => self.add(Sign::BarLine),
                 "|:" => self.add(Sign::RepeatFrom),
@@ -271,32 +372,6 @@ impl Found {
         Ok(())
     }
 
-    /// A line of lyrics with chords in square brackets.
-    fn lyrics(&mut self, line: &str) -> Result<(), ProgressionError> {
-        if let Some(said) = line.trim().strip_prefix('{') {
-            let said = said.trim_end_matches('}');
-            if let Some(fret) = said
-                .strip_prefix("capo")
-                .and_then(|s| s.trim().strip_prefix(':'))
-            {
-                self.capo = fret.trim().parse().ok();
-            }
-            return Ok(());
-        }
-        let mut rest = line;
-        while let Some((_, bracket)) = rest.split_once('[') {
-            let (inside, after) = bracket
-                .split_once(']')
-                .ok_or(ProgressionError::Bracket { line: self.line })?;
-            if !inside.trim().starts_with('*') && !inside.trim().is_empty() {
-                let chord = self.name(inside.trim())?;
-                self.add(Sign::Chord(chord));
-            }
-            rest = after;
-        }
-        Ok(())
-    }
-
     fn times(&self, word: &str, count: &str) -> Result<usize, ProgressionError> {
         let count = count.parse().ok();
         count
@@ -309,10 +384,7 @@ impl Found {
 
     /// A chord's name; `None` where it says that nothing is played.
     fn name(&self, word: &str) -> Result<Option<ChordName>, ProgressionError> {
-        if ["N.C.", "N.C", "NC"]
-            .iter()
-            .any(|n| word.eq_ignore_ascii_case(n))
-        {
+        if is_silence(word) {
             return Ok(None);
         }
         let chord = word.parse().map_err(|error| ProgressionError::Chord {
@@ -494,12 +566,40 @@ mod tests {
     }
 
     #[test]
-    fn chords_in_brackets_are_read_from_between_the_words() {
+    fn a_song_sheet_has_its_chords_above_the_words() {
         let song = read(
-            "{title: A walk}\n{capo: 2}\n# slowly\n[F]Up the [Bb]hill I go,\n[*twice][C]down A [Dm]gain\n",
+            "A walk\nCapo 2\n# slowly\n\nVerse 1\n F      Bb\nUp the hill I go,\n C       (Dm)\ndown again\nA\nChorus:\nOutro: F % x2\n",
         );
-        assert_eq!(shown(&song), "F | Bb | C | Dm");
+        assert_eq!(shown(&song), "F | Bb | C | Dm | A | F | F | F");
         assert_eq!(song.capo, Some(2));
+        assert_eq!(
+            shown(&read("Intro: |: F | Bb :|\nGo up, go down\n| C |\n")),
+            "F | Bb | F | Bb | C"
+        );
+        assert_eq!(
+            shown(&read("Am      F\nAm I a fool?\n  Dm\nA go, a do\n")),
+            "Am | F | Dm"
+        );
+    }
+
+    #[test]
+    fn a_slip_of_the_pen_in_a_line_of_chords_is_said_and_never_taken_for_words() {
+        let error = |text: &str| Progression::read(text).unwrap_err().to_string();
+        let text = "F Bb C\nUp the hill I go\nF Bbb Qx C\ndown again\n";
+        assert!(error(text).starts_with("line 3: "), "{}", error(text));
+        assert!(error("F C\nUp the hill\nQx C\n").starts_with("line 3: "));
+        assert!(error("F Bb\nQx\n").starts_with("line 2: "));
+    }
+
+    #[test]
+    fn chords_in_square_brackets_are_refused_with_what_to_do() {
+        let error = |text: &str| Progression::read(text).unwrap_err().to_string();
+        let text = error("F\nUp the [Bb]hill I go\n");
+        assert!(
+            text.starts_with("line 2: chords in square brackets are not read"),
+            "{text}"
+        );
+        assert!(error("[F]Up the [Bb]hill I go,\n[C]down\n").contains("a line of their own"));
     }
 
     #[test]
@@ -510,7 +610,6 @@ mod tests {
             "{}",
             error("F\nQx")
         );
-        assert!(error("[F]la [Bb la").contains("one has no end"));
         assert!(error("| F :|").contains("repeat begins with |:"));
         assert!(error("|: F |").contains("repeat begins with |:"));
         assert!(error("F x0").contains("from x1 to x64"));

@@ -1,16 +1,16 @@
 //! The screen while playing along: where in the bar, which chord, what comes next and how it is held.
 
 use ratatui::Frame;
-use ratatui::layout::{Constraint, Layout};
+use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::style::{Modifier, Style};
-use ratatui::text::{Line, Span, Text};
+use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Wrap};
 
-use crate::fretboard::{Diagram, Frets};
+use super::live::{ChordPicture, font};
+use crate::fretboard::Frets;
 use crate::progression::Grid;
 use crate::progression::session::Part;
 use crate::report::playing::late;
-use crate::report::voicings::picture;
 use crate::verdict::Take;
 use crate::verdict::wording::brief;
 
@@ -30,12 +30,16 @@ pub struct Along<'a> {
     pub left: bool,
 }
 
-/// A strum in words: `F: 12 ms late, as it should be`. `at_s`: since the start of the count-in.
-pub fn last(part: &Part, take: &Take, at_s: f64) -> String {
+/// A strum in words: `F: 12 ms late, as it should be`. `at_s`: since the start of the count-in; where it is not
+/// known how late sound is heard (`delay_known`), only the strings are told.
+pub fn last(part: &Part, take: &Take, at_s: f64, delay_known: bool) -> String {
+    let chord = take.chord.clone().unwrap_or_default();
+    if !delay_known {
+        return format!("{chord}: {}", brief(take));
+    }
     let off_ms = part
         .nearest(at_s)
         .map_or(0.0, |beat| (at_s - beat.at_s) * 1e3);
-    let chord = take.chord.clone().unwrap_or_default();
     format!("{chord}: {}, {}", late(off_ms), brief(take))
 }
 
@@ -68,18 +72,31 @@ impl Along<'_> {
         }
     }
 
-    /// `Bar 3 of 8   1 [2] 3 4`.
-    pub fn place(&self) -> String {
+    /// How many beats a bar has, and which one it is, from 0.
+    fn beats(&self) -> (u32, u32) {
         let grid: &Grid = &self.part.plan.grid;
         let beat = grid.beat_at(self.now_s);
         let in_bar = (beat.floor() as i64).rem_euclid(i64::from(grid.beats)) as u32;
-        let counted: Vec<String> = (0..grid.beats)
+        (grid.beats, in_bar)
+    }
+
+    /// `Bar 3 of 8   1 [2] 3 4`.
+    pub fn place(&self) -> String {
+        let (beats, in_bar) = self.beats();
+        let counted: Vec<String> = (0..beats)
             .map(|b| match b == in_bar {
                 true => format!("[{}]", b + 1),
                 false => format!(" {} ", b + 1),
             })
             .collect();
-        let bar = match beat {
+        format!("{:<14}{}", self.bar(), counted.join(""))
+    }
+
+    /// `Bar 3 of 8`.
+    fn bar(&self) -> String {
+        let grid: &Grid = &self.part.plan.grid;
+        let beat = grid.beat_at(self.now_s);
+        match beat {
             before if before < 0.0 => "Count-in".to_owned(),
             past if past >= grid.length_beats() => "The end".to_owned(),
             within => format!(
@@ -87,8 +104,7 @@ impl Along<'_> {
                 (within / f64::from(grid.beats)) as usize + 1,
                 grid.bars
             ),
-        };
-        format!("{bar:<14}{}", counted.join(""))
+        }
     }
 
     /// `F  133211, then Bb  x13331`, for a line of text.
@@ -105,58 +121,178 @@ impl Along<'_> {
     }
 }
 
-/// Lines that are no picture: place, two names, the last strum, a notice, keys.
-const REST: u16 = 7;
+/// From this size on everything that moves stands in letters of half blocks.
+const USUAL: (u16, u16) = (60, 20);
+/// From this size on the words on the last strum do too.
+const LARGE: (u16, u16) = (100, 34);
+/// Columns between the chord that sounds and the next one.
+const GAP: u16 = 6;
+/// Lines of a letter of half blocks with the gap below it.
+const LETTER: u16 = 4;
 
 /// Draws the screen. Pictures that do not fit whole are left out: the names have the frets.
 pub fn draw(frame: &mut Frame, along: &Along) {
     let area = frame.area();
     let (now, next) = along.chords();
-    let ((now, now_frets), (next, next_frets)) = (along.named(now), along.named(next));
-    let tuning = &along.part.tuning;
-    let drawn = |frets: Option<Frets>| {
-        frets.map_or(Vec::new(), |frets| picture(&frets, along.left, tuning))
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let dim = Style::new().add_modifier(Modifier::DIM);
+    let fits = |(width, height): (u16, u16)| area.width >= width && area.height >= height;
+    let last = format!("last strum: {}", along.last);
+    if !fits(USUAL) {
+        draw_small(frame, along, &last);
+        return;
+    }
+    let pixels = match fits(LARGE) && !along.last.is_empty() {
+        true => font::lines(&last, area.width, 2),
+        false => None,
     };
-    let (now_lines, next_lines) = (drawn(now_frets), drawn(next_frets));
-    let column = Diagram::WIDTH as u16 + 6;
-    let abreast = area.width >= 2 * column;
-    let height = now_lines.len().max(next_lines.len()) as u16;
-    let pictures = match abreast && area.height >= height + REST {
-        true => height,
-        false => 0,
-    };
-    let [place, _, names, pictures, last, notice, keys] = Layout::vertical([
+    let told = pixels.as_ref().map_or(1, |lines| lines.len() as u16);
+    let [place, beats, names, pictures, last_strum, notice, keys] = Layout::vertical([
+        Constraint::Length(1),
+        Constraint::Length(LETTER),
+        Constraint::Length(LETTER),
+        Constraint::Min(0),
+        Constraint::Length(told),
         Constraint::Length(1),
         Constraint::Length(1),
-        Constraint::Length(2),
-        Constraint::Length(pictures),
+    ])
+    .areas(area);
+    frame.render_widget(Line::styled(along.bar(), bold), place);
+    draw_beats(frame, beats, along);
+    let picture = |placed: Option<usize>| {
+        let frets = placed.and_then(|i| along.part.voicings[i]);
+        frets.map(|frets| ChordPicture::of(&frets, None, along.left, &along.part.tuning))
+    };
+    let both = [picture(now), picture(next)];
+    let lines = drawn(&both, pictures.width, pictures.height);
+    let column = lines.as_ref().map_or(area.width / 2, |lines| {
+        let width = lines
+            .iter()
+            .flatten()
+            .map(|line| line.chars().count())
+            .max();
+        (width.unwrap_or(0) as u16 + GAP).max(area.width / 3)
+    });
+    let halves = [Constraint::Length(column), Constraint::Min(10)];
+    for (area, (placed, look)) in Layout::horizontal(halves)
+        .split(names)
+        .iter()
+        .zip([(now, bold), (next, dim)])
+    {
+        draw_name(
+            frame,
+            *area,
+            along,
+            placed,
+            look,
+            placed == next && placed != now,
+        );
+    }
+    if let Some(lines) = lines {
+        let areas = Layout::horizontal(halves).split(pictures);
+        for (lines, area) in lines.into_iter().zip(areas.iter()) {
+            frame.render_widget(Paragraph::new(lines.join("\n")), *area);
+        }
+    }
+    let told = match pixels {
+        Some(lines) => Paragraph::new(lines.join("\n")),
+        None => Paragraph::new(last),
+    };
+    frame.render_widget(told.style(bold), last_strum);
+    frame.render_widget(Paragraph::new(along.notice), notice);
+    frame.render_widget(Line::styled(along.keys, dim), keys);
+}
+
+/// The pictures in the largest form in which both fit side by side.
+fn drawn(both: &[Option<ChordPicture>; 2], width: u16, height: u16) -> Option<[Vec<String>; 2]> {
+    let form = |large: bool| {
+        both.each_ref().map(|picture| match picture {
+            Some(picture) if large => picture.large.clone(),
+            Some(picture) => picture.small.clone(),
+            None => Vec::new(),
+        })
+    };
+    [form(true), form(false)].into_iter().find(|lines| {
+        let widest = lines
+            .iter()
+            .flatten()
+            .map(|line| line.chars().count())
+            .max();
+        let highest = lines.iter().map(Vec::len).max();
+        2 * (widest.unwrap_or(0) as u16 + GAP) <= width
+            && highest.unwrap_or(0) <= usize::from(height)
+    })
+}
+
+/// The beats of the bar, the one that sounds alone in full light.
+fn draw_beats(frame: &mut Frame, area: Rect, along: &Along) {
+    let (beats, in_bar) = along.beats();
+    let mut lines: Vec<Vec<Span>> = vec![Vec::new(); 3];
+    for beat in 0..beats {
+        let look = match beat == in_bar {
+            true => Style::new().add_modifier(Modifier::REVERSED | Modifier::BOLD),
+            false => Style::new().add_modifier(Modifier::DIM),
+        };
+        let number = font::small(&font::text(&(beat + 1).to_string()));
+        for (line, pixels) in lines.iter_mut().zip(number) {
+            line.push(Span::styled(format!(" {pixels} "), look));
+            line.push(Span::raw("  "));
+        }
+    }
+    let lines: Vec<Line> = lines.into_iter().map(Line::from).collect();
+    frame.render_widget(Paragraph::new(lines), area);
+}
+
+/// A chord's name in large letters, its frets beside it.
+fn draw_name(
+    frame: &mut Frame,
+    area: Rect,
+    along: &Along,
+    placed: Option<usize>,
+    look: Style,
+    next: bool,
+) {
+    let Some(index) = placed else { return };
+    let frets = along.part.voicings[index].map_or(String::new(), |f| f.to_string());
+    let name = match along.part.plan.placed[index].chord {
+        Some(chord) => font::lines(&chord.to_string(), area.width, 1),
+        None => None,
+    };
+    let name = name.unwrap_or_else(|| vec![String::new(), "nothing".to_owned(), String::new()]);
+    let beside = [if next { "next" } else { "now" }, frets.as_str(), ""];
+    let lines = name.iter().zip(beside).map(|(name, beside)| {
+        Line::from(vec![
+            Span::styled(name.clone(), look),
+            Span::raw(format!("  {beside}")),
+        ])
+    });
+    frame.render_widget(Paragraph::new(lines.collect::<Vec<_>>()), area);
+}
+
+/// A few lines of text, where there is no room for more.
+fn draw_small(frame: &mut Frame, along: &Along, last: &str) {
+    let (now, next) = along.chords();
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let [place, now_area, next_area, last_strum, notice, keys] = Layout::vertical([
+        Constraint::Length(1),
+        Constraint::Length(1),
+        Constraint::Length(1),
         Constraint::Length(1),
         Constraint::Min(1),
         Constraint::Length(1),
     ])
-    .areas(area);
-    let bold = Style::new().add_modifier(Modifier::BOLD);
+    .areas(frame.area());
     frame.render_widget(Line::styled(along.place(), bold), place);
-    if abreast {
-        let halves = [Constraint::Length(column), Constraint::Min(10)];
-        let [left, right] = Layout::horizontal(halves).areas(names);
-        let now = vec![Line::raw("now"), Line::styled(now, bold)];
-        frame.render_widget(Text::from(now), left);
-        frame.render_widget(Text::from(vec![Line::raw("next"), Line::raw(next)]), right);
-        let [left, right] = Layout::horizontal(halves).areas(pictures);
-        for (lines, area) in [(now_lines, left), (next_lines, right)] {
-            frame.render_widget(Paragraph::new(lines.join("\n")), area);
-        }
-    } else {
-        let now = Line::from(vec![Span::raw("now   "), Span::styled(now, bold)]);
-        let next = Line::from(vec![Span::raw("next  "), Span::raw(next)]);
-        frame.render_widget(Text::from(vec![now, next]), names);
-    }
-    let told = Line::from(vec![
-        Span::raw("last strum: "),
-        Span::styled(along.last, bold),
+    let now = Line::from(vec![
+        Span::raw("now   "),
+        Span::styled(along.named(now).0, bold),
     ]);
-    frame.render_widget(told, last);
+    frame.render_widget(now, now_area);
+    frame.render_widget(
+        Line::raw(format!("next  {}", along.named(next).0)),
+        next_area,
+    );
+    frame.render_widget(Line::styled(last, bold), last_strum);
     let words = Paragraph::new(along.notice).wrap(Wrap { trim: true });
     frame.render_widget(words, notice);
     let dim = Style::new().add_modifier(Modifier::DIM);
@@ -194,6 +330,22 @@ mod tests {
         }
     }
 
+    fn shown(along: &Along, width: u16, height: u16) -> String {
+        let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
+        terminal.draw(|frame| draw(frame, along)).unwrap();
+        let lines = terminal.backend().to_string();
+        let bare = lines.lines().map(|line| line.trim_matches('"').trim_end());
+        bare.collect::<Vec<_>>().join("\n")
+    }
+
+    #[test]
+    fn how_late_a_strum_was_is_told_only_where_the_delay_is_known() {
+        let take = crate::verdict::examples::bb();
+        let at_s = part().beats[0].at_s + 0.012;
+        assert!(last(&part(), &take, at_s, true).contains("12 ms late"));
+        assert_eq!(last(&part(), &take, at_s, false), "Bb: as it should be");
+    }
+
     #[test]
     fn the_screen_shows_bar_beat_chord_and_what_comes_next() {
         let part = part();
@@ -205,17 +357,27 @@ mod tests {
             keys: "q ends",
             left: false,
         };
-        let mut terminal = Terminal::new(TestBackend::new(80, 24)).unwrap();
-        terminal.draw(|frame| draw(frame, &along)).unwrap();
-        let screen = terminal.backend().to_string();
+        let usual = shown(&along, 80, 24);
         for wanted in [
-            "Bar 1 of 2     1 [2] 3  4",
-            "F  133211",
-            "Bb  x13331",
+            "Bar 1 of 2",
+            "▀▀█",
+            "now",
+            "133211",
+            "next",
+            "x13331",
             "  1 1━━━━━━━━━━━━━━━1━━━1",
             "last strum: 12 ms late, as it should be",
         ] {
-            assert!(screen.contains(wanted), "{wanted}\n{screen}");
+            assert!(usual.contains(wanted), "{wanted}\n{usual}");
+        }
+        // Fingers and the last strum in letters that read from a metre.
+        insta::assert_snapshot!("playing_along_at_120_by_40", shown(&along, 120, 40));
+        let small = shown(&along, 40, 12);
+        for wanted in ["Bar 1 of 2     1 [2] 3  4", "F  133211", "Bb  x13331"] {
+            assert!(small.contains(wanted), "{wanted}\n{small}");
+        }
+        for (width, height) in [(1, 1), (10, 3), (60, 20), (200, 7), (300, 100)] {
+            shown(&along, width, height);
         }
         insta::assert_snapshot!(along.line(), @"Bar 1 of 2     1 [2] 3  4         F  133211             then Bb  x13331");
     }

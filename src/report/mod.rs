@@ -17,6 +17,7 @@ pub mod practice;
 pub mod progress;
 #[cfg(feature = "pictures")]
 pub mod progress_picture;
+pub mod sitting;
 pub mod terminal;
 pub mod text;
 pub mod voicings;
@@ -114,6 +115,12 @@ impl Tally {
             Outcome::Fault
         }
     }
+}
+
+/// A bar of cells, the share of it full.
+fn bar(share: f32, cells: usize) -> String {
+    let full = (share.clamp(0.0, 1.0) * cells as f32).round() as usize;
+    "█".repeat(full) + &"░".repeat(cells - full)
 }
 
 /// The middle one of some numbers.

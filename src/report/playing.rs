@@ -78,6 +78,8 @@ fn headline(session: &Session, account: &Account, out: &mut dyn Write) -> io::Re
     let count = session.outcomes.len();
     let extra = match session.extra_s.len() {
         0 => String::new(),
+        // The backing's own strokes may be among them.
+        _ if session.backing_too_loud() => String::new(),
         n => format!(", {n} extra"),
     };
     paragraph(
@@ -151,7 +153,8 @@ fn remarks(session: &Session) -> Vec<String> {
         said.push(format!(
             "The backing is too loud in the microphone ({:.0} dB below the playing; 20 are wanted): \
              use headphones, or turn it down. It was taken out as far as possible, but strings may be \
-             judged wrongly.",
+             judged wrongly, and a stroke of the drums may stand for a strum that was missed. Strums beside \
+             the beat are not told.",
             -session.bleed_db.unwrap_or(0.0)
         ));
     }

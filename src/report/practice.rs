@@ -2,11 +2,11 @@
 
 use std::io::{self, Write};
 
-use super::median;
 use super::neck::{self, Neck};
 use super::picture::{clock, paragraph, symbol};
 use super::playing;
 use super::voicings::{abreast, each_once};
+use super::{bar, median};
 use crate::fretboard::library::voicing_of;
 use crate::fretboard::{STRINGS, Voicing, string_number};
 #[cfg(feature = "diary")]
@@ -14,10 +14,10 @@ use crate::practice::Practice;
 #[cfg(feature = "diary")]
 use crate::practice::diary::Keeper;
 use crate::practice::exercise::{
-    Ask, Change, Findings, Kind, Landing, Placement, Progress, RootFindings, StageFindings,
-    SwitchFindings, Tally,
+    Ask, Change, ChangeTimes, Findings, Kind, Landing, Placement, Progress, RootFindings,
+    StageFindings, SwitchFindings, Tally,
 };
-use crate::practice::{Drill, Event, Lesson, Outcome, TakeEvent, wording};
+use crate::practice::{Drill, Event, Lesson, StepResult, TakeEvent, wording};
 use crate::progression::session::Session;
 use crate::verdict::wording as verdicts;
 
@@ -32,6 +32,9 @@ pub fn opening(out: &mut dyn Write, lesson: &Lesson) -> io::Result<()> {
     }
     Ok(())
 }
+
+/// Cells of the bar that shows how far a step has come.
+const PROGRESS_CELLS: usize = 10;
 
 /// Writes what has happened; `left`: chord pictures as a left-handed player sees the neck.
 pub fn event(out: &mut dyn Write, lesson: &Lesson, event: &Event, left: bool) -> io::Result<()> {
@@ -64,23 +67,25 @@ pub fn event(out: &mut dyn Write, lesson: &Lesson, event: &Event, left: bool) ->
     out.flush()
 }
 
-/// One line for a screen: the step, how far it has come, the time left, what was last said.
+/// One line for a screen: the step, how far it has come, the time left.
 #[cfg(feature = "diary")]
-pub fn status(practice: &Practice, now_s: f64, note: Option<&str>) -> String {
+pub fn status(practice: &Practice, now_s: f64) -> String {
     let session = practice.session();
     let Some((step, progress)) = session.step().zip(session.progress()) else {
         return String::new();
     };
     let count = practice.lesson().steps.len();
-    let kind = practice.lesson().steps[step].drill.kind();
+    let kind = wording::kind_in_words(&practice.lesson().steps[step].drill);
     let left = match session.left_s(now_s) {
         Some(left_s) => format!("{}:{:02} left", left_s as u64 / 60, left_s as u64 % 60),
-        None => "not running yet".to_owned(),
+        None if session.is_paused() => "paused".to_owned(),
+        None => "the time waits for you".to_owned(),
     };
     let Progress { done, of } = progress;
-    let note = note.map_or_else(String::new, |note| format!("   {note}"));
+    let share = f64::from(done) / f64::from(of.max(1));
+    let bar = bar(share as f32, PROGRESS_CELLS);
     format!(
-        "step {} of {count}, {kind}   {done}/{of}   {left}{note}",
+        "Step {} of {count}, {kind}   {bar} {done} of {of}   {left}",
         step + 1
     )
 }
@@ -125,26 +130,22 @@ fn take(out: &mut dyn Write, event: &TakeEvent) -> io::Result<()> {
     Ok(())
 }
 
-/// Writes what came out of each step.
-pub fn results(
-    out: &mut dyn Write,
-    lesson: &Lesson,
-    results: &[(Outcome, Findings)],
-) -> io::Result<()> {
+/// Writes what came out of each step that was begun.
+pub fn results(out: &mut dyn Write, lesson: &Lesson, results: &[StepResult]) -> io::Result<()> {
     writeln!(out)?;
     paragraph(out, &format!("What came out of \"{}\"", lesson.title))?;
-    for (i, (outcome, findings)) in results.iter().enumerate() {
-        let drill = &lesson.steps[i].drill;
+    for result in results {
+        let drill = &lesson.steps[result.step].drill;
         writeln!(out)?;
         let head = format!(
             "{}. {}, {}: {}.",
-            i + 1,
+            result.step + 1,
             drill.kind(),
             wording::subject(drill),
-            wording::outcome(*outcome)
+            wording::outcome(result.outcome)
         );
         paragraph(out, &head)?;
-        match findings {
+        match &result.findings {
             Findings::Build(stages) => build(out, stages)?,
             Findings::Place(placements) => place(out, placements)?,
             Findings::Climb(places) => climb(out, places)?,
@@ -154,6 +155,15 @@ pub fn results(
             Findings::Route(landings) => landings_of(out, landings)?,
             Findings::Play(times) => times_through(out, times)?,
         }
+    }
+    let open = lesson.steps.len() - results.len();
+    if open > 0 {
+        let steps = match open {
+            1 => "1 more step was".to_owned(),
+            n => format!("{n} more steps were"),
+        };
+        writeln!(out)?;
+        paragraph(out, &format!("{steps} not begun."))?;
     }
     writeln!(out)?;
     paragraph(out, wording::CARE)
@@ -210,18 +220,22 @@ fn place(out: &mut dyn Write, placements: &[Placement]) -> io::Result<()> {
             .iter()
             .map(|p| format!("  {}", symbol(p.verdicts[string])))
             .collect();
-        let best = (0..placements.len())
-            .max_by(|&a, &b| {
-                placements[a].right[string]
-                    .total_cmp(&placements[b].right[string])
-                    .then(b.cmp(&a))
-            })
-            .unwrap_or(0);
+        let right = |placement: &usize| {
+            let right = placements[*placement].right[string];
+            (right > 0.0).then_some(right)
+        };
+        let surest = (0..placements.len())
+            .filter(|placement| right(placement).is_some())
+            .max_by(|a, b| {
+                let (one, other) = (right(a).unwrap_or(0.0), right(b).unwrap_or(0.0));
+                one.total_cmp(&other).then(b.cmp(a))
+            });
+        // Where it never did what it should, none is.
+        let surest = surest.map_or_else(|| "-".to_owned(), |best| (best + 1).to_string());
         writeln!(
             out,
-            "string {} {symbols}  {:>5}",
+            "string {} {symbols}  {surest:>5}",
             string_number(string),
-            best + 1
         )?;
     }
     match Placement::best(placements) {
@@ -284,28 +298,32 @@ fn switch(out: &mut dyn Write, found: &SwitchFindings) -> io::Result<()> {
             .count()
     };
     let all: Vec<&Change> = found.changes.iter().collect();
-    let rate = match found.per_minute() {
-        Some(rate) => format!(", {rate:.0} a minute"),
+    let gaps: Vec<f64> = all.iter().filter_map(|c| c.gap_s).collect();
+    let takes = match change_time(&gaps) {
+        Some(takes) => format!(
+            " From the old chord's end to a clean landing it takes {takes} (the middle one, and what two \
+             thirds keep within)."
+        ),
         None => String::new(),
     };
     paragraph(
         out,
-        &format!("{changes} changes{rate}; {} landed clean.", clean(&all)),
+        &format!("{changes} changes; {} landed clean.{takes}", clean(&all)),
     )?;
     if changes == 0 {
         return Ok(());
     }
-    writeln!(out, "{:<26}  changes  clean  gap (median)", "what changes")?;
+    writeln!(out, "{:<26}  changes  clean  a change", "what changes")?;
     for kind in [Kind::Shape, Kind::Slide, Kind::Both, Kind::Other] {
         let these: Vec<&Change> = all.iter().copied().filter(|c| c.kind == kind).collect();
         if these.is_empty() {
             continue;
         }
         let gaps: Vec<f64> = these.iter().filter_map(|c| c.gap_s).collect();
-        let gap = median(&gaps).map_or_else(|| "-".to_owned(), |s| format!("{s:.1} s"));
+        let takes = change_time(&gaps).unwrap_or_else(|| "-".to_owned());
         writeln!(
             out,
-            "{:<26}  {:>7}  {:>5}  {gap:>12}",
+            "{:<26}  {:>7}  {:>5}  {takes}",
             kind.phrase(),
             these.len(),
             clean(&these)
@@ -406,6 +424,16 @@ pub fn left_over(out: &mut dyn Write, keeper: &Keeper) -> io::Result<()> {
         out,
         "ringtrue progress --import FILE puts them into the diary.",
     )
+}
+
+/// How long changes take: "0.8 ± 0.2 s", the middle one and its spread; `None` of none.
+pub(super) fn change_time(gaps_s: &[f64]) -> Option<String> {
+    let times = ChangeTimes::of(gaps_s)?;
+    let digits = usize::from(times.middle_s < 10.0);
+    Some(format!(
+        "{:.digits$} ± {:.digits$} s",
+        times.middle_s, times.spread_s
+    ))
 }
 
 fn capital(text: &str) -> String {

@@ -213,8 +213,7 @@ mod tests {
         Day {
             date: jiff::civil::date(2026, 11, n),
             clean: Share { part, of: 10 },
-            changes: 0,
-            changing_s: 0.0,
+            gaps_s: Vec::new(),
             offs_ms: Vec::new(),
         }
     }

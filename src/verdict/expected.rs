@@ -239,7 +239,9 @@ impl Expected {
     ) -> Take {
         let take = voicings[0].judge(analyser, strum, history);
         let wrong_chord = take.is_another_chord();
-        let faults = take.strings.iter().any(|s| s.verdict.is_fault());
+        // A string that the exercise leaves out has no fault, but may show that another one was played.
+        let astray = |s: &StringVerdict| s.verdict.is_fault() || s.heard_fret.is_some();
+        let faults = take.strings.iter().any(astray);
         if voicings.len() < 2 || !(wrong_chord || faults) {
             return take;
         }

@@ -54,6 +54,8 @@ pub enum Reason {
     Balanced,
     /// The whole take was not judged; the take's warnings say why.
     NotJudged,
+    /// An exercise leaves the string out: it may do what it likes.
+    NotAsked,
     /// It does not ring; whether it is dead or dies early is open.
     MutedOrChoked,
     /// It resonates, too faintly to be heard beside the chord.

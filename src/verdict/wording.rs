@@ -103,6 +103,7 @@ fn reason_phrase(reason: Option<Reason>) -> &'static str {
         Some(Reason::TooShort) => "the sound ends too soon",
         Some(Reason::Balanced) => "other strings cover it",
         Some(Reason::NotJudged) => "not judged",
+        Some(Reason::NotAsked) => "not asked for",
         Some(Reason::MutedOrChoked | Reason::Faint) | None => "the sound does not tell",
     }
 }
@@ -140,12 +141,17 @@ fn voicings_heard(take: &Take) -> impl Iterator<Item = &NamedFrets> {
     heard.into_iter().flatten()
 }
 
+/// Whether it was asked what the string does, and the recording does not tell.
+fn is_open(string: &StringVerdict) -> bool {
+    string.verdict == Verdict::Unsure && string.reason != Some(Reason::NotAsked)
+}
+
 /// The headline of a judged take, as far as its strings go.
 fn strings_headline(take: &Take) -> String {
     if take.almost_nothing_rings() {
         return "Almost nothing rings: the hand touches the strings without pressing them down, or damps them.".to_owned();
     }
-    let open: Vec<u8> = numbers(take, |s| s.verdict == Verdict::Unsure);
+    let open: Vec<u8> = numbers(take, is_open);
     let faults = faults(take);
     let main = match faults.len() {
         0 if open.is_empty() => return "Every string is as it should be.".to_owned(),
@@ -199,7 +205,7 @@ pub fn brief(take: &Take) -> String {
         return "almost nothing rings".to_owned();
     }
     let faults = numbers(take, |s| s.verdict.is_fault());
-    let open = numbers(take, |s| s.verdict == Verdict::Unsure);
+    let open = numbers(take, is_open);
     let (what, those) = match (faults.is_empty(), open.is_empty()) {
         (false, _) => ("look at", faults),
         (true, false) => ("unsure of", open),

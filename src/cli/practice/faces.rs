@@ -5,12 +5,10 @@ use std::time::{Duration, Instant};
 
 use super::SOFTLY;
 use crate::listening::{Ear, Face, Heard, Notice, Wish};
-use crate::practice::exercise::Ask;
 use crate::practice::{Along, Drill, EARLIEST_S, Event, Practice, wording};
 use crate::report::along::{Along as View, last};
-use crate::report::live::{Following, Screen};
+use crate::report::live::{Following, Guide, Screen};
 use crate::report::practice as screen;
-use crate::report::voicings::picture;
 use crate::verdict::Expected;
 
 /// How long the words on a break stay on the screen.
@@ -20,6 +18,10 @@ const SOFTLY_SHOWN: Duration = Duration::from_secs(15);
 
 /// Where a practice is shown.
 pub trait Led: Face {
+    /// Whether the practice is to wait until the learner has read what the teacher says first.
+    fn opens(&mut self, practice: &Practice) -> bool;
+    /// The practice waits for the learner from now on, or no longer.
+    fn rests(&mut self, practice: &Practice, on: bool);
     /// Something has happened in the lesson.
     fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()>;
     /// Time goes on.
@@ -55,6 +57,12 @@ impl Face for InLines<'_> {
 }
 
 impl Led for InLines<'_> {
+    fn opens(&mut self, _practice: &Practice) -> bool {
+        false
+    }
+
+    fn rests(&mut self, _practice: &Practice, _on: bool) {}
+
     fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()> {
         screen::event(self.out, practice.lesson(), event, self.left)
     }
@@ -85,26 +93,29 @@ impl Led for InLines<'_> {
     }
 }
 
-/// A practice on a whole terminal: the board of `listen`, with what the lesson asks above it; the screen
-/// of `play` while playing along.
+/// A practice on a whole terminal: the board of `listen` with what the lesson asks, the screen of `play`
+/// while playing along.
 pub struct Whole {
     screen: Screen,
+    guide: Guide,
+    /// Whether the opening is still to be read.
+    opening: bool,
     /// Chord pictures as a left-handed player sees the neck.
     left: bool,
-    note: Option<String>,
-    /// Whether the note is on a time through with a backing.
-    played: bool,
+    /// Whether it is known how late sound is heard.
+    delay_known: bool,
     /// When the words shown instead of advice go away.
     words_end: Option<Instant>,
 }
 
 impl Whole {
-    pub fn new(screen: Screen, left: bool) -> Self {
+    pub fn new(screen: Screen, left: bool, delay_known: bool) -> Self {
         Whole {
             screen,
+            guide: Guide::default(),
+            opening: false,
             left,
-            note: None,
-            played: false,
+            delay_known,
             words_end: None,
         }
     }
@@ -112,14 +123,6 @@ impl Whole {
     fn say(&mut self, words: &str, shown: Duration) {
         self.screen.board.trouble = Some(words.to_owned());
         self.words_end = Some(Instant::now() + shown);
-    }
-
-    fn ask(&mut self, practice: &Practice, ask: &Ask) {
-        self.screen.board.goal = ask.text.clone();
-        self.screen.board.picture = match ask.picture {
-            true => picture(&ask.target.frets, self.left, &practice.lesson().tuning),
-            false => Vec::new(),
-        };
     }
 }
 
@@ -130,13 +133,19 @@ impl Face for Whole {
     }
 
     fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+        if self.opening {
+            return Ok(());
+        }
         if let (Some(following), Heard::Settled { take, .. }) = (&mut self.screen.following, heard)
         {
             let at_s = take.start_s - following.count_in_s;
             // The strum that asked for the count-in belongs to no beat.
             if at_s > following.part.first_beat_s() - EARLIEST_S {
-                following.last = last(&following.part, take, at_s);
+                following.last = last(&following.part, take, at_s, self.delay_known);
             }
+        }
+        if let Heard::First { .. } = heard {
+            self.screen.board.note.clear();
         }
         self.screen.hear(heard)
     }
@@ -155,38 +164,40 @@ impl Face for Whole {
 }
 
 impl Led for Whole {
+    fn opens(&mut self, practice: &Practice) -> bool {
+        self.opening = true;
+        self.guide.open(&mut self.screen.board, practice);
+        true
+    }
+
+    fn rests(&mut self, practice: &Practice, on: bool) {
+        self.screen.board.paused = on;
+        if std::mem::take(&mut self.opening) {
+            self.guide.begin(&mut self.screen.board, practice);
+        }
+    }
+
     fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()> {
+        if !self.opening {
+            let board = &mut self.screen.board;
+            self.guide.event(board, practice, event);
+        }
         match event {
-            Event::Asked(ask) => self.ask(practice, ask),
-            // The strings below are of the take heard last, whatever is asked by now.
-            Event::Take(event) => {
-                self.note = Some(wording::note_in_short(&event.take, &event.reply.note));
-            }
-            Event::Along(event) => {
-                self.note = Some(wording::landed_in_short(practice.lesson(), event));
-                self.played = true;
-            }
-            Event::Over { outcome, .. } => {
-                // How the playing went is worth more than that it is over.
-                if !std::mem::take(&mut self.played) {
-                    let outcome = wording::outcome_in_short(*outcome);
-                    self.note = Some(format!("last step: {outcome}"));
-                }
-            }
             Event::Break => self.say(wording::BREAK, BREAK_SHOWN),
             Event::Step { step } => {
                 if let Drill::Play { .. } = practice.lesson().steps[*step].drill {
                     self.say(SOFTLY, SOFTLY_SHOWN);
                 }
             }
-            Event::Withdrawn { .. } | Event::End => {}
+            _ => {}
         }
         Ok(())
     }
 
     fn clock(&mut self, practice: &Practice, now_s: f64) -> io::Result<()> {
-        let board = &mut self.screen.board;
-        board.under_goal = screen::status(practice, now_s, self.note.as_deref());
+        if !self.opening {
+            self.guide.clock(&mut self.screen.board, practice, now_s);
+        }
         let along = practice.along();
         let into_s = along.and_then(|along: &Along| along.into_s(now_s));
         match (along, into_s, &mut self.screen.following) {

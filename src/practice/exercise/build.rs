@@ -1,8 +1,23 @@
 //! Build: a barre chord put together from its parts.
 
-use super::{Ask, Exercise, Findings, Played, Progress, Reply};
-use crate::fretboard::{Frets, STRINGS};
+use super::{Ask, Exercise, Findings, Note, Played, Progress, Reply};
+use crate::fretboard::{Fingering, Frets, STRINGS};
 use crate::practice::lesson::{Stage, Target};
+use crate::verdict::{Take, clean};
+
+/// A part of a barre chord, or all of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Part {
+    /// The barre finger alone.
+    Barre,
+    /// The other fingers alone.
+    Shape,
+    /// All fingers.
+    Whole,
+}
+
+/// The index finger, which lies across.
+const INDEX: u8 = 1;
 
 /// How one stage went.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,6 +37,7 @@ pub struct StageFindings {
 /// The state of a build.
 #[derive(Debug, Clone)]
 pub struct Build {
+    chord: String,
     whole: Ask,
     barre: Ask,
     shape: Ask,
@@ -54,21 +70,39 @@ impl Build {
                 (false, None) => None,
             }
         }));
+        let held = alone(held);
+        let barre = alone(*barre);
+        let voicings = [target.clone(), barre.clone(), held.clone()];
+        let fingers = target.voicing.as_ref().map(|voicing| voicing.fingering);
         Build {
-            whole: Ask::whole(target, format!("The whole chord: {target}.")),
-            barre: Ask::whole(
-                &alone(*barre),
-                format!("The barre alone: {barre}, every string at its fret."),
-            ),
+            chord: target.name(),
+            whole: Ask::whole(target, format!("The whole chord: {target}.")).among(&voicings),
+            barre: Ask {
+                fingers: Some(Fingering(barre.frets.0.map(|fret| fret.map(|_| INDEX)))),
+                ..Ask::whole(
+                    &barre,
+                    format!(
+                        "The barre alone: {}, every string at its fret.",
+                        barre.frets
+                    ),
+                )
+                .among(&voicings)
+            },
             shape: Ask {
                 counts: *shape,
+                free: shape.map(|held| !held),
+                fingers: fingers.map(|fingers| {
+                    let finger = |i: usize| fingers.0[i].filter(|_| shape[i]);
+                    Fingering(std::array::from_fn(finger))
+                }),
                 ..Ask::whole(
-                    &alone(held),
+                    &held,
                     format!(
                         "{} without the barre: only the strings you hold.",
                         target.name()
                     ),
                 )
+                .among(&voicings)
             },
             stages: stages
                 .iter()
@@ -85,14 +119,48 @@ impl Build {
         }
     }
 
-    fn parts(&self, stage: Stage) -> Vec<&Ask> {
+    fn parts(stage: Stage) -> &'static [Part] {
         match stage {
-            Stage::Barre => vec![&self.barre],
-            Stage::Shape => vec![&self.shape],
-            Stage::BarreThenShape => vec![&self.barre, &self.whole],
-            Stage::ShapeThenBarre => vec![&self.shape, &self.whole],
-            Stage::Together => vec![&self.whole],
+            Stage::Barre => &[Part::Barre],
+            Stage::Shape => &[Part::Shape],
+            Stage::BarreThenShape => &[Part::Barre, Part::Whole],
+            Stage::ShapeThenBarre => &[Part::Shape, Part::Whole],
+            Stage::Together => &[Part::Whole],
         }
+    }
+
+    fn ask_of(&self, part: Part) -> &Ask {
+        match part {
+            Part::Barre => &self.barre,
+            Part::Shape => &self.shape,
+            Part::Whole => &self.whole,
+        }
+    }
+
+    /// The part to play now.
+    fn asked(&self) -> Part {
+        let at = self.stage.min(self.stages.len() - 1);
+        Self::parts(self.stages[at].stage)[self.part]
+    }
+
+    /// The part that a take is of: the one that it was surely heard as, or the one that the frets of its
+    /// other strings show.
+    fn heard(&self, take: &Take) -> Part {
+        let all = [Part::Barre, Part::Shape, Part::Whole];
+        let judged = all
+            .into_iter()
+            .find(|p| self.ask_of(*p).target.frets == take.frets);
+        let judged = judged.unwrap_or(Part::Whole);
+        let shown = |part: Part| {
+            let frets = &self.ask_of(part).target.frets;
+            // Where the two parts differ, the strings sound as in the other one.
+            let differs = |i: &usize| frets.0[*i] != take.frets.0[*i] && frets.0[*i].is_some();
+            let differ: Vec<usize> = (0..STRINGS).filter(differs).collect();
+            let alike = |i: &&usize| take.strings[**i].heard_fret == frets.0[**i];
+            !differ.is_empty() && 2 * differ.iter().filter(alike).count() > differ.len()
+        };
+        let other = all.into_iter().find(|&p| p != judged && shown(p));
+        other.unwrap_or(judged)
     }
 
     /// What to do in this part of the stage, where the order matters.
@@ -113,7 +181,7 @@ impl Exercise for Build {
     fn ask(&self) -> Ask {
         let at = self.stage.min(self.stages.len() - 1);
         let stage = self.stages[at].stage;
-        let ask = self.parts(stage)[self.part].clone();
+        let ask = self.ask_of(self.asked()).clone();
         Ask {
             text: self.text(stage, self.part).unwrap_or(ask.text),
             stage: Some(stage.word().to_owned()),
@@ -123,11 +191,28 @@ impl Exercise for Build {
 
     fn hear(&mut self, played: &Played) -> Reply {
         let ask = self.ask();
+        let (asked, heard) = (self.asked(), self.heard(played.take));
+        if heard != asked && played.take.judged() {
+            return Reply {
+                clean: match self.ask_of(heard).target.frets == played.take.frets {
+                    true => clean(played.take, &self.ask_of(heard).counts),
+                    // It was held against what was asked.
+                    false => None,
+                },
+                note: Note::Part {
+                    chord: self.chord.clone(),
+                    heard,
+                    asked,
+                },
+                from: None,
+                gap_s: None,
+            };
+        }
         let reply = Reply::of(played, &ask);
         let (Some(clean), false) = (reply.clean, self.done()) else {
             return reply;
         };
-        let parts = self.parts(self.stages[self.stage].stage).len();
+        let parts = Self::parts(self.stages[self.stage].stage).len();
         let stage = &mut self.stages[self.stage];
         stage.takes += 1;
         for (i, string) in played.take.strings.iter().enumerate() {

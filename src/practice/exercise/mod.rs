@@ -15,18 +15,18 @@ use std::fmt::Debug;
 use rand::rngs::SmallRng;
 
 use super::lesson::{Drill, Step, Target};
-use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
+use crate::fretboard::{Fingering, Frets, STRINGS, Tuning, string_number};
 use crate::progression::session::Session;
 use crate::verdict::{ALL_STRINGS, Expected, Hand, Take, Voicing, clean};
 
-pub use build::{Build, StageFindings};
+pub use build::{Build, Part, StageFindings};
 pub use climb::Climb;
 pub use hold::Hold;
 pub use name::{Name, RootFindings};
 pub use place::{Place, Placement};
 pub use play::{Play, landed};
 pub use route::{Landing, Route};
-pub use switch::{Change, Kind, Switch, SwitchFindings};
+pub use switch::{Change, ChangeTimes, Kind, Switch, SwitchFindings};
 
 /// What is to be played next.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,12 +35,16 @@ pub struct Ask {
     pub target: Target,
     /// The strings that count, string 6 to string 1.
     pub counts: [bool; STRINGS],
+    /// The strings that may do what they like.
+    pub free: [bool; STRINGS],
+    /// The fingers to hold it with, where the target names no voicing with a fingering of its own.
+    pub fingers: Option<Fingering>,
+    /// Whether the hand is to be moved from take to take.
+    pub moves: bool,
     /// What else may be played, and is known for what it is.
     pub others: Vec<Target>,
     /// What to do, in one line.
     pub text: String,
-    /// Whether a picture of the target is to be shown.
-    pub picture: bool,
     /// The part of the exercise, for the diary.
     pub stage: Option<String>,
 }
@@ -51,9 +55,11 @@ impl Ask {
         Ask {
             counts: std::array::from_fn(|i| target.may_go_quiet() != Some(string_number(i))),
             target: target.clone(),
+            free: [false; STRINGS],
+            fingers: None,
+            moves: false,
             others: Vec::new(),
             text,
-            picture: false,
             stage: None,
         }
     }
@@ -69,6 +75,12 @@ impl Ask {
             }
         }
         Ask { others, ..self }
+    }
+
+    /// The fingers to hold the target with, where those are known.
+    pub fn fingering(&self) -> Option<&Fingering> {
+        let voicing = self.target.voicing.as_ref().map(|v| &v.fingering);
+        voicing.or(self.fingers.as_ref())
     }
 
     /// What the takes are to be held against, on a guitar tuned so.
@@ -89,8 +101,14 @@ impl Ask {
                 None => usual,
             }
         };
-        let all = std::iter::once(&self.target).chain(&self.others);
-        Expected::Among(all.map(voicing).collect())
+        let mut asked = voicing(&self.target);
+        asked.hand.free = self.free;
+        asked.hand.moves = self.moves;
+        if let Some(fingers) = self.fingers {
+            asked.hand.fingers = fingers;
+        }
+        let others = self.others.iter().map(voicing);
+        Expected::Among(std::iter::once(asked).chain(others).collect())
     }
 
     /// Whether a take with these frets answers it, rightly or not.
@@ -134,6 +152,24 @@ pub enum Note {
         heard: String,
         /// Name of the chord asked.
         asked: String,
+    },
+    /// Another part of a barre chord than the asked one was played.
+    Part {
+        /// Name of the whole chord.
+        chord: String,
+        /// The part played.
+        heard: Part,
+        /// The part asked.
+        asked: Part,
+    },
+    /// The finger was moved, and this is how the chord rang there.
+    Placed {
+        /// Number of the placement, from 1.
+        number: usize,
+        /// How many of how many strings did what they should.
+        right: (usize, usize),
+        /// Number of the placement that rang best so far, of two or more.
+        best: Option<usize>,
     },
     /// The root asked was played.
     Right {
@@ -283,7 +319,7 @@ pub trait Exercise: Debug + Copied {
     /// Tells what it has brought to light so far.
     fn findings(&self) -> Findings;
 
-    /// Whether its time runs from the first take on and is all used, as in a minute of changes.
+    /// Whether its time runs from the first take on and is all used, as in changes.
     fn is_timed(&self) -> bool {
         false
     }

@@ -1,16 +1,16 @@
 //! Place: one chord held, the barre finger moved a little from take to take.
 
-use super::{Ask, Exercise, Findings, Played, Progress, Reply};
+use super::{Ask, Exercise, Findings, Note, Played, Progress, Reply};
 use crate::fretboard::STRINGS;
 use crate::practice::lesson::Target;
-use crate::verdict::Verdict;
+use crate::verdict::{StringVerdict, Verdict};
 
 /// One placement of the finger, heard once.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Placement {
     /// String 6 to string 1.
     pub verdicts: [Verdict; STRINGS],
-    /// How surely each string did what it should, 0 to 1.
+    /// How surely each string did what it should, 0 to 1; 0 where it had a fault.
     pub right: [f32; STRINGS],
     /// Whether every string that counts was clean.
     pub clean: bool,
@@ -68,6 +68,7 @@ impl Exercise for Place {
         };
         Ask {
             stage: Some(format!("placement {}", self.placements.len() + 1)),
+            moves: true,
             ..Ask::whole(&self.target, text)
         }
     }
@@ -75,17 +76,29 @@ impl Exercise for Place {
     fn hear(&mut self, played: &Played) -> Reply {
         let ask = self.ask();
         let reply = Reply::of(played, &ask);
-        if let (Some(clean), false) = (reply.clean, self.done()) {
-            self.placements.push(Placement {
-                verdicts: played.take.strings.map(|s| s.verdict),
-                right: played.take.strings.map(|s| match s.expected_fret {
-                    Some(_) => s.rings,
-                    None => 1.0 - s.rings,
-                }),
-                clean,
-            });
+        let (Some(clean), false) = (reply.clean, self.done()) else {
+            return reply;
+        };
+        let right = |s: StringVerdict| match (s.verdict.is_fault(), s.expected_fret) {
+            // A string that buzzes rings as surely as a clean one.
+            (true, _) => 0.0,
+            (false, Some(_)) => s.rings,
+            (false, None) => 1.0 - s.rings,
+        };
+        let placement = Placement {
+            verdicts: played.take.strings.map(|s| s.verdict),
+            right: played.take.strings.map(right),
+            clean,
+        };
+        self.placements.push(placement);
+        Reply {
+            note: Note::Placed {
+                number: self.placements.len(),
+                right: (STRINGS - placement.faults(), STRINGS),
+                best: Placement::best(&self.placements).map(|best| best + 1),
+            },
+            ..reply
         }
-        reply
     }
 
     fn done(&self) -> bool {

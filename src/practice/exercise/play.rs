@@ -68,10 +68,7 @@ impl Exercise for Play {
             0 => self.text.clone(),
             _ => format!("Once more. {}", self.text),
         };
-        Ask {
-            picture: true,
-            ..Ask::whole(&self.chords[0], text).among(&self.chords)
-        }
+        Ask::whole(&self.chords[0], text).among(&self.chords)
     }
 
     /// What is strummed between two times through counts for nothing.

@@ -101,10 +101,7 @@ impl Exercise for Route {
             visit + 1,
             way.map_or_else(String::new, |way| format!(": {way}"))
         );
-        Ask {
-            picture: true,
-            ..self.walk.ask(text)
-        }
+        self.walk.ask(text)
     }
 
     fn hear(&mut self, played: &Played) -> Reply {

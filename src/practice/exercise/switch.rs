@@ -2,6 +2,7 @@
 
 use super::{Ask, Exercise, Findings, Played, Progress, Reply};
 use crate::practice::lesson::Target;
+use crate::progression::timing::Spread;
 
 /// What changes from one chord to the next.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -68,15 +69,28 @@ pub struct SwitchFindings {
     pub chords: Vec<Target>,
     /// The changes, in the order played.
     pub changes: Vec<Change>,
-    /// From the first strum to the last, in seconds.
-    pub span_s: f64,
 }
 
-impl SwitchFindings {
-    /// Changes a minute, over the time played; `None` with fewer than two changes, or no time.
-    pub fn per_minute(&self) -> Option<f64> {
-        let enough = self.changes.len() >= 2 && self.span_s > 0.0;
-        enough.then(|| self.changes.len() as f64 * 60.0 / self.span_s)
+/// How long changes take, from the old chord's end to a clean landing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ChangeTimes {
+    /// Number of changes that landed clean in the end.
+    pub count: usize,
+    /// The middle one of all, in seconds.
+    pub middle_s: f64,
+    /// The middle two thirds lie within this about the middle, in seconds, as [`Spread`] has it.
+    pub spread_s: f64,
+}
+
+impl ChangeTimes {
+    /// Of times in seconds; `None` of none.
+    pub fn of(gaps_s: &[f64]) -> Option<ChangeTimes> {
+        let gaps_ms: Vec<f64> = gaps_s.iter().map(|s| s * 1e3).collect();
+        Spread::of(&gaps_ms).map(|spread| ChangeTimes {
+            count: spread.count,
+            middle_s: spread.middle_ms / 1e3,
+            spread_s: spread.spread_ms / 1e3,
+        })
     }
 }
 
@@ -88,8 +102,6 @@ pub struct Switch {
     /// The chord last heard.
     at: Option<usize>,
     changes: Vec<Change>,
-    first_s: f64,
-    last_s: f64,
     /// When the last take stopped sounding.
     end_s: Option<f64>,
 }
@@ -102,8 +114,6 @@ impl Switch {
             wanted,
             at: None,
             changes: Vec::new(),
-            first_s: 0.0,
-            last_s: 0.0,
             end_s: None,
         }
     }
@@ -136,7 +146,6 @@ impl Exercise for Switch {
         }
         let struck_s = played.start_s;
         let left_s = self.end_s.take().unwrap_or(struck_s).min(struck_s);
-        self.last_s = struck_s;
         // A chord may come twice in the round: the next one in it is meant.
         let next = self.next();
         let heard = (0..self.chords.len())
@@ -147,7 +156,7 @@ impl Exercise for Switch {
             .at
             .is_some_and(|at| self.chords[at].frets == played.take.frets);
         match self.at {
-            None => self.first_s = struck_s,
+            None => {}
             Some(_) if same => {
                 // Struck again until it is clean: the gap lasts that long.
                 if let Some(change) = self.changes.last_mut()
@@ -201,7 +210,6 @@ impl Exercise for Switch {
         Findings::Switch(SwitchFindings {
             chords: self.chords.clone(),
             changes: self.changes.clone(),
-            span_s: (self.last_s - self.first_s).max(0.0),
         })
     }
 

@@ -230,7 +230,7 @@ fn step(page: &mut Page, value: &Value, tuning: &Tuning) -> Option<Step> {
         "place" => (drills::place(page, &mut fields, tuning), 4.0, 4),
         "climb" => (drills::climb(page, &mut fields, tuning), 6.0, 1),
         "name" => (drills::name(page, &mut fields, tuning), 4.0, 8),
-        "switch" => (drills::switch(page, &mut fields, tuning), 1.0, 10),
+        "switch" => (drills::switch(page, &mut fields, tuning), 2.0, 10),
         "hold" => (drills::hold(page, &mut fields, tuning), 6.0, 1),
         "route" => {
             let drill = songs::route_step(page, &mut fields, tuning);

@@ -247,7 +247,7 @@ fn timing(page: &mut Page, fields: &mut Fields) -> Timing {
     let beats = whole("beats", BEATS, "how many beats a bar has", 4);
     let bars_each = whole("bars_each", BARS_EACH, "how many bars each chord takes", 1);
     let loops = whole("loops", LOOPS, "how often the progression is played", 1);
-    let count_in = whole("count_in", COUNT_IN_BARS, "how many bars are counted in", 1);
+    let count_in = whole("count_in", COUNT_IN_BARS, "how many bars are counted in", 2);
     let from_bpm = tempo.unwrap_or(USUAL_BPM);
     Timing {
         from_bpm,

@@ -209,7 +209,33 @@ fn leaving_a_step_goes_on_to_the_next() {
     assert_eq!(player.outcomes(), [(0, Outcome::Left)]);
     assert_eq!(player.asked(), "x32010");
     let results = player.session.results();
-    assert_eq!(results[1].0, Outcome::Stopped);
+    assert_eq!((results[1].step, results[1].outcome), (1, Outcome::Stopped));
+}
+
+#[test]
+fn nothing_is_told_of_steps_that_were_not_begun() {
+    let mut player = Player::new(TWO);
+    player.play(1.0, &[]);
+    let steps: Vec<usize> = player.session.results().iter().map(|r| r.step).collect();
+    assert_eq!(steps, [0]);
+}
+
+#[test]
+fn a_pause_takes_no_time_from_the_step() {
+    let mut player = Player::new(TWO);
+    player.session.pause(20.0);
+    assert_eq!(player.session.left_s(50.0), None);
+    player.session.tick(500.0, &mut player.events);
+    assert_eq!(player.outcomes(), []);
+    player.session.go_on(500.0);
+    assert_eq!(player.session.left_s(510.0), Some(30.0));
+    // Paused before its first step, a lesson waits as well.
+    let lesson = Lesson::read(&format!("title = \"t\"\n{TWO}")).unwrap();
+    let mut session = Session::new(&lesson, 1);
+    session.begin(0.0, &mut Vec::new());
+    session.pause(0.0);
+    session.go_on(30.0);
+    assert_eq!(session.left_s(30.0), Some(60.0));
 }
 
 fn breaks(pause_s: f64, takes: usize) -> usize {

@@ -2,7 +2,8 @@
 
 use std::collections::VecDeque;
 
-use crate::fretboard::STRINGS;
+use super::chord_picture::ChordPicture;
+use crate::fretboard::{Fingering, Frets, STRINGS, Tuning};
 use crate::listening::Heard;
 use crate::verdict::{Expected, Take, Verdict, Warning, wording};
 
@@ -14,22 +15,38 @@ const QUIET_DBFS: f32 = -35.0;
 /// From here a strum is next to clipping, in dBFS (common practice).
 const LOUD_DBFS: f32 = -1.0;
 
+/// What is asked for where nothing was heard yet.
+pub(super) const STRUM: &str = "Strum the chord once and let it ring.";
+const PAUSED: &str = "Paused: nothing that you play counts. Page up or p goes on.";
+
 /// What a session shows. Feed it with [`hear`](Board::hear), draw it with
 /// [`draw`](super::view::draw). The texts at top and bottom are the session's own.
 #[derive(Debug, Clone)]
 pub struct Board {
-    /// What to play, large at the top: "Bb  x13331".
+    /// How far the session has come, in a line at the top; empty where there is nothing to tell.
+    pub status: String,
+    /// What to play, large: "Bb  x13331".
     pub goal: String,
-    /// A line below it, where the session has more to say: the exercise, the time left.
-    pub under_goal: String,
+    /// What a teacher says to it, below.
+    pub say: String,
+    /// What the session makes of the last take, over the strings.
+    pub note: String,
+    /// What stands in place of advice while nothing was heard.
+    pub prompt: String,
+    /// Whether the session waits: what is played is not shown.
+    pub paused: bool,
     /// Keys, at the bottom.
     pub keys: String,
     /// What is wrong with the sound itself: shown instead of the advice.
     pub trouble: Option<String>,
-    /// The picture of what to play, line by line, where it is to be shown.
-    pub picture: Vec<String>,
+    /// The picture of what to play, where there is one.
+    pub picture: Option<ChordPicture>,
     /// Peak at the microphone in dBFS; `None` where there is none.
     pub level_dbfs: Option<f32>,
+    /// Tuning of the guitar, for the notes of pictures.
+    tuning: Tuning,
+    /// Whether pictures are as a left-handed player sees the neck.
+    left: bool,
     take: Option<Shown>,
     history: VecDeque<(u64, [Verdict; STRINGS])>,
 }
@@ -42,29 +59,56 @@ struct Shown {
 }
 
 impl Board {
-    /// An empty board for what is to be played.
-    pub fn new(expected: &Expected) -> Self {
-        Board {
-            goal: goal(expected),
-            under_goal: String::new(),
+    /// An empty board for what is to be played on a guitar tuned so; `left`: its pictures are as a
+    /// left-handed player sees the neck.
+    pub fn new(expected: &Expected, tuning: &Tuning, left: bool) -> Self {
+        let mut board = Board {
+            status: String::new(),
+            goal: String::new(),
+            say: String::new(),
+            note: String::new(),
+            prompt: STRUM.to_owned(),
+            paused: false,
             keys: String::new(),
             trouble: None,
-            picture: Vec::new(),
+            picture: None,
             level_dbfs: None,
+            tuning: *tuning,
+            left,
             take: None,
             history: VecDeque::with_capacity(HISTORY + 1),
-        }
+        };
+        board.expect(expected);
+        board
     }
 
     /// From now on this is to be played; what was heard of another chord is taken down.
     pub fn expect(&mut self, expected: &Expected) {
         self.goal = goal(expected);
+        self.picture = None;
+        if let Some(voicing) = expected.named() {
+            self.draw_picture(&voicing.frets, Some(&voicing.hand.fingers));
+        }
+        self.clear();
+    }
+
+    /// Takes down what was heard.
+    pub fn clear(&mut self) {
         self.take = None;
         self.history.clear();
     }
 
+    /// Shows the picture of these frets, with these fingers or the usual ones.
+    pub fn draw_picture(&mut self, frets: &Frets, fingers: Option<&Fingering>) {
+        let picture = ChordPicture::of(frets, fingers, self.left, &self.tuning);
+        self.picture = Some(picture);
+    }
+
     /// Shows what was heard. Gives whether anything changed.
     pub fn hear(&mut self, heard: &Heard) -> bool {
+        if self.paused {
+            return false;
+        }
         match heard {
             Heard::First { number, take } => {
                 self.forget(*number);
@@ -122,23 +166,44 @@ impl Board {
         if let Some(trouble) = &self.trouble {
             return trouble.clone();
         }
+        if self.paused {
+            return PAUSED.to_owned();
+        }
         match &self.take {
-            None => "Strum the chord once and let it ring.".to_owned(),
-            Some(Shown { take, settled, .. }) => match take.advice.first() {
-                _ if !take.judged() => wording::headline(take),
-                _ if !settled => "Still listening ...".to_owned(),
-                Some(advice) => format!(
-                    "{}: {}",
-                    wording::strings_named(&advice.strings),
-                    advice.try_first
-                ),
-                None => wording::headline(take),
-            },
+            None => self.prompt.clone(),
+            Some(Shown { take, settled, .. }) => {
+                let advice = match take.advice.first() {
+                    _ if !take.judged() => wording::headline(take),
+                    _ if !settled => "Still listening ...".to_owned(),
+                    Some(advice) => format!(
+                        "{}: {}",
+                        wording::strings_named(&advice.strings),
+                        advice.try_first
+                    ),
+                    None => wording::headline(take),
+                };
+                match self.tuning_warning() {
+                    Some(warning) => format!("{advice} {warning}"),
+                    None => advice,
+                }
+            }
         }
     }
 
+    /// The beginning of what there is to try, up to the first stop: what can stand in larger letters than
+    /// all of it.
+    pub fn advice_in_short(&self) -> Option<String> {
+        let shown = self.take.as_ref().filter(|t| t.settled)?;
+        let advice = shown.take.advice.first().filter(|_| shown.take.judged())?;
+        if self.trouble.is_some() || self.paused {
+            return None;
+        }
+        let first = advice.try_first.split(['.', ',', ';', ':']).next()?;
+        Some(first.trim().to_owned()).filter(|first| !first.is_empty())
+    }
+
     /// What the tuning of the take shown asks for, where it does.
-    pub fn tuning_warning(&self) -> Option<String> {
+    fn tuning_warning(&self) -> Option<String> {
         let take = &self.take.as_ref()?.take;
         let out = take
             .warnings
@@ -150,12 +215,17 @@ impl Board {
 
     /// What the meter says in words.
     pub fn level_word(&self) -> &'static str {
-        match self.level_dbfs {
-            None => "no microphone",
-            Some(level) if level >= LOUD_DBFS => "too loud",
-            Some(level) if level >= QUIET_DBFS => "good",
-            Some(_) => "quiet",
-        }
+        level_word(self.level_dbfs)
+    }
+}
+
+/// What is to be said of a peak in dBFS; of `None`, that there is no microphone.
+pub fn level_word(peak_dbfs: Option<f32>) -> &'static str {
+    match peak_dbfs {
+        None => "no microphone",
+        Some(level) if level >= LOUD_DBFS => "too loud",
+        Some(level) if level >= QUIET_DBFS => "good",
+        Some(_) => "quiet",
     }
 }
 

@@ -93,13 +93,18 @@ impl Face for Screen {
     fn hear(&mut self, heard: &Heard) -> io::Result<()> {
         if self.board.hear(heard) {
             self.drawn = None;
+            // What is said of the last strum is worth more than what has passed.
+            if self.notice_ends.take().is_some() {
+                self.board.trouble = None;
+            }
         }
         Ok(())
     }
 
     fn notice(&mut self, notice: &Notice) -> io::Result<()> {
         self.board.trouble = Some(notice.sentence());
-        self.notice_ends = (!notice.stays()).then(|| Instant::now() + NOTICE);
+        let shown = notice.lasts_s().map_or(NOTICE, Duration::from_secs_f64);
+        self.notice_ends = (!notice.stays()).then(|| Instant::now() + shown);
         // Sound systems write on the screen when they come and go.
         self.stage.clear()?;
         self.drawn = None;
@@ -114,7 +119,8 @@ impl Face for Screen {
         }
         let wish = match self.stage.key()? {
             Some(Key::Quit) => Some(Wish::Quit),
-            Some(Key::Letter('n' | ' ')) => Some(Wish::Next),
+            Some(Key::Letter('n' | ' ') | Key::Forward) => Some(Wish::Next),
+            Some(Key::Back) => Some(Wish::Key('p')),
             Some(Key::Letter('h')) => Some(Wish::Reference),
             Some(Key::Letter(c)) => Some(Wish::Key(c)),
             Some(Key::Resized) => {

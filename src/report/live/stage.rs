@@ -16,6 +16,10 @@ pub enum Key {
     Quit,
     /// Another letter, as typed.
     Letter(char),
+    /// On: page down, or the arrow right or down, as foot pedals send them.
+    Forward,
+    /// Back: page up, or the arrow left or up.
+    Back,
     /// The window has another size: draw again.
     Resized,
 }
@@ -56,6 +60,11 @@ impl Stage {
         self.terminal.clear()
     }
 
+    /// Lines of the terminal; 0 where they cannot be told.
+    pub fn height(&self) -> u16 {
+        self.terminal.size().map_or(0, |size| size.height)
+    }
+
     /// The next key that waits, if any.
     ///
     /// # Errors
@@ -70,6 +79,8 @@ impl Stage {
                         KeyCode::Char('c' | 'd') if control => Key::Quit,
                         KeyCode::Char('q') => Key::Quit,
                         KeyCode::Char(c) => Key::Letter(c),
+                        KeyCode::PageDown | KeyCode::Right | KeyCode::Down => Key::Forward,
+                        KeyCode::PageUp | KeyCode::Left | KeyCode::Up => Key::Back,
                         _ => continue,
                     }));
                 }

@@ -1,5 +1,5 @@
-//! The board on a terminal: six big strings that read from a metre away, smaller ones where there is
-//! less room.
+//! The board on a terminal, to be read from a metre away: what is right stays small, what is wrong and
+//! what to do about it are large.
 
 use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout, Rect};
@@ -10,6 +10,7 @@ use ratatui::widgets::{Paragraph, Wrap};
 use super::board::{Board, HISTORY};
 use super::font;
 use crate::fretboard::STRINGS;
+use crate::report::bar;
 use crate::report::picture::{lines, symbol};
 use crate::verdict::{StringVerdict, Take, Verdict, wording};
 
@@ -17,181 +18,229 @@ use crate::verdict::{StringVerdict, Take, Verdict, wording};
 const BLUE: Color = Color::Indexed(33);
 const ORANGE: Color = Color::Indexed(208);
 
-/// How large the strings are drawn.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Size {
-    /// One line a string.
-    Line,
-    /// Letters of half-block pixels, three lines a string.
-    Big,
-    /// Letters of double-width pixels, five lines a string and a gap.
-    Huge,
-}
-
-impl Size {
-    /// The largest that leaves room for the rest.
-    fn fitting(area: Rect) -> Self {
-        let fits =
-            |size: Size| area.width >= size.width() && area.height >= size.all_lines() + REST;
-        [Size::Huge, Size::Big]
-            .into_iter()
-            .find(|&size| fits(size))
-            .unwrap_or(Size::Line)
-    }
-
-    /// Lines of one string.
-    fn lines(self) -> u16 {
-        match self {
-            Size::Line => 1,
-            Size::Big => 3,
-            Size::Huge => 6,
-        }
-    }
-
-    /// Lines of all strings; the last one needs no gap.
-    fn all_lines(self) -> u16 {
-        let strings = self.lines() * STRINGS as u16;
-        strings - u16::from(self == Size::Huge)
-    }
-
-    /// Columns for the longest word with everything beside it.
-    fn width(self) -> u16 {
-        match self {
-            Size::Line => 0,
-            Size::Big => 74,
-            Size::Huge => 118,
-        }
-    }
-}
-
-/// Lines that are no strings: what to play, two of advice, level, keys; at the least.
-const REST: u16 = 5;
-/// Lines that the words over the strings may take.
+/// Lines that the status, the task and the teacher's words may take.
+const MOST_STATUS: u16 = 2;
 const MOST_GOAL: u16 = 3;
-const MOST_UNDER_GOAL: u16 = 2;
-/// Columns of a string in one line, the history included, and from there to a picture.
-const LINE_WIDTH: u16 = 38;
+const MOST_SAY: u16 = 5;
+/// From this size on the task is written in pixels, where it takes no more lines of them than ...
+const LARGE: (u16, u16) = (100, 34);
+const MOST_LARGE_GOAL: usize = 2;
+/// Ends a text that is longer than its place.
+const CUT: &str = " ...";
+/// Lines of a letter of half blocks with the gap below it.
+const LETTER: u16 = 4;
+/// Lines of advice that are kept free.
+const LEAST_ADVICE: u16 = 2;
+/// Columns that the strings need beside the small and the large picture.
+const BESIDE: [u16; 2] = [38, 70];
 const PICTURE_GAP: u16 = 2;
+/// Columns for the longest word in half blocks with everything beside it.
+const BIG_WIDTH: u16 = 48;
+/// Lines of a string that is as it should be, and of one with a fault in half blocks.
+const CALM: u16 = 1;
+const BIG: u16 = 3;
+
+/// The lines of a text at a width; where there are more than `most` the last one says so.
+fn fitted(text: &str, width: u16, most: u16) -> Vec<String> {
+    let paragraph = |line: &str| lines(line.split_whitespace(), width.into());
+    let mut fitted: Vec<String> = text.lines().flat_map(paragraph).collect();
+    if fitted.len() > most.into() {
+        fitted.truncate(most.into());
+        if let Some(last) = fitted.last_mut() {
+            let kept = usize::from(width).saturating_sub(CUT.chars().count());
+            *last = last.chars().take(kept).collect::<String>() + CUT;
+        }
+    }
+    fitted
+}
 
 /// Lines that words take at a width.
 fn lines_of(text: &str, width: u16) -> u16 {
-    lines(text.split_whitespace(), width.into()).len() as u16
+    fitted(text, width, u16::MAX).len() as u16
 }
 
 /// Draws the board over the whole screen.
 pub fn draw(frame: &mut Frame, board: &Board) {
     let area = frame.area();
-    let goal_text = format!("{}{}", board.goal, state(board));
-    let goal_lines = lines_of(&goal_text, area.width).clamp(1, MOST_GOAL);
-    let rest = REST + goal_lines - 1;
-    let picture = board.picture.iter().map(|line| line.chars().count());
-    let picture = Rect {
-        width: picture.max().map_or(0, |width| width as u16 + PICTURE_GAP),
-        height: board.picture.len() as u16,
-        ..area
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let dim = Style::new().add_modifier(Modifier::DIM);
+    let wrapped = Wrap { trim: true };
+    let status = match board.status.is_empty() {
+        true => 0,
+        false => lines_of(&board.status, area.width).clamp(1, MOST_STATUS),
     };
-    // A picture that does not fit beside the strings is left out: the goal names the frets.
-    let beside = picture.width > 0
-        && area.width >= LINE_WIDTH + picture.width
-        && area.height >= picture.height + rest;
-    let picture = if beside { picture } else { Rect::ZERO };
-    let size = Size::fitting(Rect {
-        width: area.width - picture.width,
-        height: area.height.saturating_sub(goal_lines - 1),
-        ..area
-    });
-    let strings = size.all_lines().max(picture.height);
-    let spare = area.height.saturating_sub(strings + rest);
-    let under_goal = lines_of(&board.under_goal, area.width).min(spare.min(MOST_UNDER_GOAL));
-    let spare = spare - under_goal;
-    let advice = 2 + spare.min(2);
-    let gap = u16::from(spare >= 3);
-    let [goal, below, _, middle, _, advised, level, keys, _] = Layout::vertical([
-        Constraint::Length(goal_lines),
-        Constraint::Length(under_goal),
+    let large = area.width >= LARGE.0 && area.height >= LARGE.1;
+    let goal_pixels = font::lines(&board.goal, area.width, MOST_LARGE_GOAL).filter(|_| large);
+    let goal = match &goal_pixels {
+        Some(lines) => lines.len() as u16 + 1,
+        None => lines_of(&board.goal, area.width).clamp(1, MOST_GOAL),
+    };
+    // The state of the take, the strings, advice, level and keys.
+    let least = 1 + STRINGS as u16 + LEAST_ADVICE + 2;
+    let spare = area.height.saturating_sub(status + goal + least);
+    let most = match board.picture {
+        Some(_) => MOST_SAY.min(spare),
+        None => spare,
+    };
+    let say_lines = fitted(&board.say, area.width, most);
+    let say = say_lines.len() as u16;
+    // A line of air on both sides of the strings, where there is room.
+    let gap = u16::from(spare - say >= 4);
+    let [status, goal, said, _, middle, level, keys] = Layout::vertical([
+        Constraint::Length(status),
+        Constraint::Length(goal),
+        Constraint::Length(say),
         Constraint::Length(gap),
+        Constraint::Min(1),
+        Constraint::Length(1),
+        Constraint::Length(1),
+    ])
+    .areas(area);
+    frame.render_widget(Paragraph::new(board.status.as_str()).wrap(wrapped), status);
+    let goal_text = match &goal_pixels {
+        Some(lines) => Paragraph::new(lines.join("\n")),
+        None => Paragraph::new(board.goal.as_str()).wrap(wrapped),
+    };
+    frame.render_widget(goal_text.style(bold), goal);
+    frame.render_widget(Paragraph::new(say_lines.join("\n")), said);
+    let left = draw_picture(frame, middle, board);
+    draw_take(frame, left, board);
+    frame.render_widget(meter(board, level.width), level);
+    frame.render_widget(Paragraph::new(board.keys.as_str()).style(dim), keys);
+}
+
+/// Draws the picture on the right, the largest that leaves room for the strings, and gives what is left.
+/// Without room there is none: the task names the frets.
+fn draw_picture(frame: &mut Frame, area: Rect, board: &Board) -> Rect {
+    let Some(picture) = &board.picture else {
+        return area;
+    };
+    let [beside_small, beside_large] = BESIDE;
+    let forms = [
+        (&picture.large, beside_large),
+        (&picture.small, beside_small),
+    ];
+    for (lines, beside) in forms {
+        let width = lines.iter().map(|line| line.chars().count()).max();
+        let width = width.unwrap_or(0) as u16 + PICTURE_GAP;
+        if area.width >= width + beside && area.height >= lines.len() as u16 {
+            let sides = [Constraint::Min(0), Constraint::Length(width)];
+            let [left, right] = Layout::horizontal(sides).areas(area);
+            let lines: Vec<Line> = lines.iter().map(|line| Line::raw(line.as_str())).collect();
+            frame.render_widget(Paragraph::new(lines), right);
+            return left;
+        }
+    }
+    area
+}
+
+/// Draws what was heard and what to try.
+fn draw_take(frame: &mut Frame, area: Rect, board: &Board) {
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    let take = board.take();
+    let faults = match take {
+        Some((take, _)) if take.judged() => (take.strings.iter())
+            .filter(|s| s.verdict.is_fault())
+            .count() as u16,
+        _ => 0,
+    };
+    let calm = STRINGS as u16 * CALM;
+    let advice = board.advice();
+    let advice_lines = lines_of(&advice, area.width).max(LEAST_ADVICE);
+    let grown = calm + faults * (BIG - CALM);
+    let big = area.width >= BIG_WIDTH && area.height > grown + advice_lines;
+    let strings = if big { grown } else { calm };
+    let room = area.height.saturating_sub(1 + strings);
+    let air = u16::from(room > advice_lines);
+    let [state, shown, _, advised] = Layout::vertical([
+        Constraint::Length(1),
         Constraint::Length(strings),
-        Constraint::Length(u16::from(spare >= 4)),
-        Constraint::Length(advice),
-        Constraint::Length(1),
-        Constraint::Length(1),
+        Constraint::Length(air),
         Constraint::Min(0),
     ])
     .areas(area);
-    let bold = Style::new().add_modifier(Modifier::BOLD);
-    let goal_line = Line::from(vec![
-        Span::styled(board.goal.clone(), bold),
-        Span::raw(state(board)),
-    ]);
-    let wrapped = Wrap { trim: true };
-    frame.render_widget(Paragraph::new(goal_line).wrap(wrapped), goal);
-    let under = Paragraph::new(board.under_goal.as_str()).wrap(wrapped);
-    frame.render_widget(under, below);
-    let sides = [Constraint::Min(0), Constraint::Length(picture.width)];
-    let [left, right] = Layout::horizontal(sides).areas(middle);
-    draw_strings(frame, left, board, size);
-    if beside {
-        let lines = board.picture.iter().map(|line| Line::raw(line.as_str()));
-        frame.render_widget(Paragraph::new(lines.collect::<Vec<_>>()), right);
-    }
-    let text = match board.tuning_warning() {
-        Some(warning) => format!("{} {warning}", board.advice()),
-        None => board.advice(),
-    };
+    frame.render_widget(Paragraph::new(state_of(board)), state);
+    draw_strings(frame, shown, board, big);
     let style = match board.trouble {
         Some(_) => bold.fg(ORANGE),
         None => bold,
     };
-    let text = Paragraph::new(text).style(style).wrap(wrapped);
-    frame.render_widget(text, advised);
-    frame.render_widget(meter(board, level.width), level);
-    let dim = Style::new().add_modifier(Modifier::DIM);
-    frame.render_widget(Paragraph::new(board.keys.as_str()).style(dim), keys);
-}
-
-fn state(board: &Board) -> &'static str {
-    match board.take() {
-        None => "   strum",
-        Some((_, false)) => "   first picture",
-        Some((take, true)) if !take.judged() => "   not judged",
-        Some(_) => "",
+    let (width, height) = frame.area().as_size().into();
+    let large = width >= LARGE.0 && height >= LARGE.1;
+    // All of it in large letters; where that is too long its beginning, and all of it below.
+    let letters = |text: &str, lines: u16| {
+        let most = (lines.saturating_add(1) / LETTER).into();
+        font::lines(text, advised.width, most).filter(|_| large)
+    };
+    let in_short = || {
+        let room = advised.height.saturating_sub(advice_lines + 1);
+        letters(&board.advice_in_short()?, room)
+    };
+    let (big, below) = match letters(&advice, advised.height) {
+        Some(lines) => (lines, false),
+        None => (in_short().unwrap_or_default(), true),
+    };
+    let gap = u16::from(!big.is_empty() && below);
+    let [top, _, rest] = Layout::vertical([
+        Constraint::Length(big.len() as u16),
+        Constraint::Length(gap),
+        Constraint::Min(0),
+    ])
+    .areas(advised);
+    frame.render_widget(Paragraph::new(big.join("\n")).style(style), top);
+    if below {
+        let text = Paragraph::new(advice).wrap(Wrap { trim: true });
+        frame.render_widget(text.style(style), rest);
     }
 }
 
-fn draw_strings(frame: &mut Frame, area: Rect, board: &Board, size: Size) {
-    let mut heights = [Constraint::Length(size.lines()); STRINGS];
-    heights[STRINGS - 1] = Constraint::Min(0);
+/// What the strings below are of.
+fn state_of(board: &Board) -> String {
+    match board.take() {
+        _ if !board.note.is_empty() => board.note.clone(),
+        None => "strum".to_owned(),
+        Some((_, false)) => "first picture".to_owned(),
+        Some((take, true)) if !take.judged() => "not judged".to_owned(),
+        Some(_) => String::new(),
+    }
+}
+
+/// Beside the low strings' thickness their order is what is seen first: 6 on top, as the player looks
+/// down on them.
+fn draw_strings(frame: &mut Frame, area: Rect, board: &Board, big: bool) {
+    let take = board.take();
+    let is_big = |index: usize| {
+        let fault = |(take, _): (&Take, bool)| take.strings[index].verdict.is_fault();
+        big && take.is_some_and(fault)
+    };
+    let heights: Vec<Constraint> = (0..STRINGS)
+        .map(|i| Constraint::Length(if is_big(i) { BIG } else { CALM }))
+        .collect();
     let rows = Layout::vertical(heights).split(area);
     for (index, row) in rows.iter().enumerate() {
-        // Beside the low strings' thickness their order is what is seen first: 6 on top, as the
-        // player looks down on them.
-        let lines = match (size, board.take()) {
-            (Size::Line, take) => line_row(board, index, take),
-            (_, take) => big_row(board, index, take, size, row.width),
+        let lines = match take {
+            Some((take, settled)) if is_big(index) => {
+                big_row(board, index, &take.strings[index], settled, row.width)
+            }
+            _ => line_row(board, index, take),
         };
         frame.render_widget(Paragraph::new(lines), *row);
     }
 }
 
-/// A string in one line: number, note, symbol, words, history.
+/// A string in one line: number, symbol, words, history.
 fn line_row(board: &Board, index: usize, take: Option<(&Take, bool)>) -> Vec<Line<'static>> {
-    let number = STRINGS - index;
-    let mut spans = vec![Span::raw(format!("{number} "))];
-    let words = match take {
+    let mut spans = vec![Span::raw(format!("{} ", STRINGS - index))];
+    match take {
         Some((take, settled)) => {
             let string = &take.strings[index];
-            let style = style(string.verdict, settled);
             let words = words(string);
             spans.push(Span::styled(
                 format!("{} {words:<22}", symbol(string.verdict)),
-                style,
+                style(string.verdict, settled),
             ));
-            true
         }
-        None => false,
-    };
-    if !words {
-        spans.push(Span::raw(" ".repeat(24)));
+        None => spans.push(Span::raw(" ".repeat(24))),
     }
     spans.push(Span::raw(" "));
     spans.extend(history(board, index));
@@ -208,12 +257,15 @@ fn words(string: &StringVerdict) -> String {
     }
 }
 
-/// A few words more than the verdict's own, where they matter.
-fn beside(string: &StringVerdict) -> Option<String> {
-    let place = |fret: u8| match fret {
+fn place(fret: u8) -> String {
+    match fret {
         0 => "open".to_owned(),
         fret => fret.to_string(),
-    };
+    }
+}
+
+/// A few words more than the verdict's own, where they matter.
+fn beside(string: &StringVerdict) -> Option<String> {
     match (string.verdict, string.heard_fret, string.expected_fret) {
         _ if string.dead_or_dying() => match string.verdict {
             Verdict::Muted => Some("or choked".to_owned()),
@@ -227,37 +279,33 @@ fn beside(string: &StringVerdict) -> Option<String> {
     }
 }
 
+/// A string with a fault, in three lines.
 fn big_row(
     board: &Board,
     index: usize,
-    take: Option<(&Take, bool)>,
-    size: Size,
+    string: &StringVerdict,
+    settled: bool,
     width: u16,
 ) -> Vec<Line<'static>> {
-    let render = match size {
-        Size::Huge => font::large,
-        _ => font::small,
-    };
-    let number = render(&font::text(&(STRINGS - index).to_string()));
-    let empty = vec![String::new(); number.len()];
-    let (sign, word, look, more) = match take {
-        Some((take, settled)) => {
-            let string = &take.strings[index];
-            let word = match string.verdict {
-                // Every string of a take that is not judged would say the same.
-                Verdict::Unsure if !take.judged() => String::new(),
-                verdict => verdict.word().to_owned(),
+    let render = |text: &str| font::small(&font::text(text));
+    let number = render(&(STRINGS - index).to_string());
+    let sign = font::small(&font::symbol(symbol(string.verdict)));
+    // Which fret sounds says more than that it is the wrong one.
+    let (word, more) = match (string.verdict, string.heard_fret, string.expected_fret) {
+        (Verdict::WrongFret, Some(heard), Some(expected)) => {
+            let heard = match heard {
+                0 => "open".to_owned(),
+                heard => format!("fret {heard}"),
             };
-            (
-                render(&font::symbol(symbol(string.verdict))),
-                render(&font::text(&word)),
-                style(string.verdict, settled),
-                beside(string).or_else(|| doubt(string, settled)),
-            )
+            (heard, Some(format!("not {}", place(expected))))
         }
-        None => (empty.clone(), empty, Style::new(), None),
+        _ => {
+            let more = beside(string).or_else(|| doubt(string, settled));
+            (string.verdict.word().to_owned(), more)
+        }
     };
-    let history_width = HISTORY as u16;
+    let word = render(&word);
+    let look = style(string.verdict, settled);
     let middle = number.len() / 2;
     (0..number.len())
         .map(|line| {
@@ -270,10 +318,10 @@ fn big_row(
             if let Some(more) = more.as_ref().filter(|_| line == middle + 1) {
                 spans.push(Span::styled(format!("  {more}"), look));
             }
-            if line == middle {
-                let used: usize = spans.iter().map(Span::width).sum();
-                let room = usize::from(width.saturating_sub(history_width));
-                spans.push(Span::raw(" ".repeat(room.saturating_sub(used))));
+            let used: usize = spans.iter().map(Span::width).sum();
+            let room = usize::from(width).saturating_sub(used + HISTORY);
+            if line == middle && room > 0 {
+                spans.push(Span::raw(" ".repeat(room)));
                 spans.extend(history(board, index));
             }
             Line::from(spans)
@@ -315,13 +363,14 @@ fn style(verdict: Verdict, settled: bool) -> Style {
 /// Quietest level that the meter shows, in dBFS.
 const METER_FLOOR_DBFS: f32 = -60.0;
 
+/// How much of the level's bar a peak in dBFS fills, 0 to 1.
+pub fn level_share(peak_dbfs: Option<f32>) -> f32 {
+    peak_dbfs.map_or(0.0, |db| 1.0 - (db / METER_FLOOR_DBFS).clamp(0.0, 1.0))
+}
+
 /// The level as a bar and a word.
 fn meter(board: &Board, width: u16) -> Paragraph<'static> {
     let cells = usize::from(width.saturating_sub(24)).min(40);
-    let share = board
-        .level_dbfs
-        .map_or(0.0, |db| 1.0 - (db / METER_FLOOR_DBFS).clamp(0.0, 1.0));
-    let full = (share * cells as f32).round() as usize;
-    let bar = "█".repeat(full) + &"░".repeat(cells - full);
+    let bar = bar(level_share(board.level_dbfs), cells);
     Paragraph::new(format!("level {bar} {}", board.level_word()))
 }

@@ -7,7 +7,7 @@ use super::{Advice, Cause};
 use crate::fretboard::{STRINGS, string_number};
 use crate::verdict::history::LAST_TAKES;
 use crate::verdict::wording::{GUITAR_OFF_CENTS, STRING_OFF_CENTS};
-use crate::verdict::{StringVerdict, Take, Verdict};
+use crate::verdict::{Reason, StringVerdict, Take, Verdict};
 
 /// More than two things at once nobody changes in a hand.
 const MOST: usize = 2;
@@ -89,7 +89,7 @@ impl Scene<'_> {
                 verdict == Verdict::Silent && self.hand.may_go_quiet == Some(string.string)
             }
             Each::QuietOtherwise => self.hand.quiet_otherwise == Some(string.string),
-            Each::Unsure => verdict == Verdict::Unsure,
+            Each::Unsure => verdict == Verdict::Unsure && string.reason != Some(Reason::NotAsked),
             Each::Inside => self.hand.inside_barre(index),
             Each::BesideTip => self.leaning_on(index).is_some(),
             Each::BesideRingingTip => self.leaning_on(index).is_some_and(|tip| self.rings(tip)),

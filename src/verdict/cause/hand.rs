@@ -30,6 +30,10 @@ pub struct Hand {
     pub quiet_otherwise: Option<u8>,
     /// Whether these are the player's fingers, and not just the usual ones.
     pub known: bool,
+    /// Strings (index 0 = string 6) that may do what they like: an exercise leaves them out.
+    pub free: [bool; STRINGS],
+    /// Whether the hand is moved on purpose from take to take, so that the takes before say nothing of it.
+    pub moves: bool,
 }
 
 impl Hand {
@@ -47,6 +51,8 @@ impl Hand {
             may_go_quiet: forms.first().and_then(|v| v.may_go_quiet),
             quiet_otherwise: forms.iter().find_map(|v| v.may_go_quiet),
             known: false,
+            free: [false; STRINGS],
+            moves: false,
         }
     }
 
@@ -82,6 +88,8 @@ impl Hand {
             may_go_quiet: same.and_then(|v| v.may_go_quiet),
             quiet_otherwise: None,
             known: true,
+            free: [false; STRINGS],
+            moves: false,
         })
     }
 

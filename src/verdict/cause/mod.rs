@@ -20,7 +20,7 @@ pub use hand::{FingersError, Hand, Held};
 
 use serde::{Deserialize, Serialize};
 
-use super::{Take, Verdict};
+use super::{Reason, Take, Verdict};
 
 /// Likely causes of what was heard.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
@@ -86,13 +86,18 @@ impl Take {
     ///
     /// `history` are the takes before this one, the oldest first; it may be empty.
     pub fn explain(&mut self, hand: &Hand, history: &[Take]) {
-        for string in &mut self.strings {
+        let judged = self.judged();
+        for (string, free) in self.strings.iter_mut().zip(hand.free) {
+            if free && judged {
+                (string.verdict, string.reason) = (Verdict::Unsure, Some(Reason::NotAsked));
+            }
             let quiet = matches!(string.verdict, Verdict::Muted | Verdict::Choked);
             if quiet && hand.may_go_quiet == Some(string.string) {
                 string.verdict = Verdict::Silent;
             }
         }
-        self.advice = if self.judged() {
+        let history = if hand.moves { &[] } else { history };
+        self.advice = if judged {
             engine::advise(self, hand, history)
         } else {
             Vec::new()

@@ -1,0 +1,92 @@
+//! A lesson on the board: what the teacher says, what is to be played, how far the learner has come.
+
+use super::board::{Board, STRUM};
+use crate::practice::exercise::Ask;
+use crate::practice::{Event, Practice, wording};
+use crate::report::practice::status;
+
+/// What stands where the advice will be, before the lesson is begun.
+const OPENING: &str = "Strum once, or press a key, to begin.";
+
+/// Writes a lesson on a board.
+#[derive(Debug, Default)]
+pub struct Guide {
+    /// Whether the note is on a time through with a backing.
+    played: bool,
+}
+
+impl Guide {
+    /// Shows what the teacher says first and which steps are to come; to be left with
+    /// [`begin`](Self::begin).
+    pub fn open(&mut self, board: &mut Board, practice: &Practice) {
+        let lesson = practice.lesson();
+        board.goal = lesson.title.clone();
+        board.status = String::new();
+        board.picture = None;
+        let steps = lesson.steps.iter().enumerate().map(|(i, step)| {
+            let subject = wording::subject(&step.drill);
+            let kind = wording::kind_in_words(&step.drill);
+            format!("{}. {kind}: {subject}", i + 1)
+        });
+        let about = lesson.about.clone().into_iter();
+        board.say = about.chain(steps).collect::<Vec<_>>().join("\n");
+        board.prompt = OPENING.to_owned();
+    }
+
+    /// Leaves the opening: shows the step that is on.
+    pub fn begin(&mut self, board: &mut Board, practice: &Practice) {
+        board.prompt = STRUM.to_owned();
+        let step = practice.session().step().unwrap_or(0);
+        self.step(board, practice, step);
+        if let Some(ask) = practice.session().ask() {
+            self.ask(board, ask);
+        }
+    }
+
+    /// Shows what has happened.
+    pub fn event(&mut self, board: &mut Board, practice: &Practice, event: &Event) {
+        match event {
+            Event::Step { step } => self.step(board, practice, *step),
+            Event::Asked(ask) => self.ask(board, ask),
+            // The strings are of the take heard last, whatever is asked by now.
+            Event::Take(event) => {
+                let note = wording::note_in_short(&event.take, &event.reply.note);
+                board.note = match event.reply.gap_s {
+                    Some(gap_s) => format!("{note}, {gap_s:.1} s from chord to chord"),
+                    None => note,
+                };
+            }
+            Event::Along(event) => {
+                board.note = wording::landed_in_short(practice.lesson(), event);
+                self.played = true;
+            }
+            Event::Over { step, outcome } => {
+                // How the playing went is worth more than that it is over.
+                if !std::mem::take(&mut self.played) {
+                    let outcome = wording::outcome_in_short(*outcome);
+                    board.note = format!("step {}: {outcome}", step + 1);
+                }
+            }
+            Event::Withdrawn { .. } | Event::Break | Event::End => {}
+        }
+    }
+
+    /// Time goes on.
+    pub fn clock(&mut self, board: &mut Board, practice: &Practice, now_s: f64) {
+        board.status = status(practice, now_s);
+    }
+
+    /// What was heard in the step before is no longer to be mended: it is taken down.
+    fn step(&mut self, board: &mut Board, practice: &Practice, step: usize) {
+        board.clear();
+        board.say = practice.lesson().steps[step]
+            .say
+            .clone()
+            .unwrap_or_default();
+    }
+
+    fn ask(&mut self, board: &mut Board, ask: &Ask) {
+        board.goal = ask.text.clone();
+        board.draw_picture(&ask.target.frets, ask.fingering());
+    }
+}

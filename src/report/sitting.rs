@@ -1,0 +1,129 @@
+//! What came of listening, chord by chord, told when it is over.
+
+use std::io::{self, Write};
+
+use super::picture::paragraph;
+use crate::fretboard::{Frets, STRINGS, string_number};
+use crate::verdict::{ALL_STRINGS, Take, clean};
+
+/// Counts over the takes of one chord.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tally {
+    chord: Option<String>,
+    frets: Frets,
+    takes: u32,
+    clean: u32,
+    /// Takes of which it could not be told.
+    open: u32,
+    faults: [u32; STRINGS],
+}
+
+impl Tally {
+    /// Counts a take to its chord.
+    pub fn count(tallies: &mut Vec<Tally>, take: &Take) {
+        let same = |t: &Tally| t.frets == take.frets && t.chord == take.chord;
+        let at = tallies.iter().position(same).unwrap_or_else(|| {
+            tallies.push(Tally {
+                chord: take.chord.clone(),
+                frets: take.frets,
+                takes: 0,
+                clean: 0,
+                open: 0,
+                faults: [0; STRINGS],
+            });
+            tallies.len() - 1
+        });
+        let tally = &mut tallies[at];
+        tally.takes += 1;
+        match clean(take, &ALL_STRINGS) {
+            Some(clean) => tally.clean += u32::from(clean),
+            None => tally.open += 1,
+        }
+        for (count, string) in tally.faults.iter_mut().zip(&take.strings) {
+            *count += u32::from(string.verdict.is_fault());
+        }
+    }
+
+    fn name(&self) -> String {
+        let no_frets = self.frets.sounding().next().is_none();
+        match &self.chord {
+            Some(chord) if no_frets => chord.clone(),
+            Some(chord) => format!("{chord} ({})", self.frets),
+            None if no_frets => "chords that were not named".to_owned(),
+            None => self.frets.to_string(),
+        }
+    }
+
+    /// "7 takes of F (133211), 4 clean; string 2 had a fault in 3, string 1 in 1."
+    fn sentence(&self) -> String {
+        let takes = match self.takes {
+            1 => "1 take".to_owned(),
+            n => format!("{n} takes"),
+        };
+        let open = match self.open {
+            0 => String::new(),
+            n => format!(", {n} not judged"),
+        };
+        let mut faults: Vec<(u32, u8)> = (self.faults.iter().enumerate())
+            .filter(|(_, count)| **count > 0)
+            .map(|(i, count)| (*count, string_number(i)))
+            .collect();
+        faults.sort_by_key(|(count, _)| std::cmp::Reverse(*count));
+        let faults: Vec<String> = (faults.iter().enumerate())
+            .map(|(i, (count, string))| match i {
+                0 => format!("; string {string} had a fault in {count}"),
+                _ => format!(", string {string} in {count}"),
+            })
+            .collect();
+        format!(
+            "{takes} of {}, {} clean{open}{}.",
+            self.name(),
+            self.clean,
+            faults.concat()
+        )
+    }
+}
+
+/// Writes what came of the chords, and what to type next.
+///
+/// # Errors
+/// Where `out` cannot be written.
+pub fn summary(out: &mut dyn Write, tallies: &[Tally]) -> io::Result<()> {
+    if tallies.is_empty() {
+        return Ok(());
+    }
+    writeln!(out)?;
+    for tally in tallies {
+        paragraph(out, &tally.sentence())?;
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::verdict::Verdict;
+    use crate::verdict::Warning;
+    use crate::verdict::examples::{bb, not_judged, with};
+
+    #[test]
+    fn takes_are_counted_to_their_chords_and_the_worst_string_comes_first() {
+        let mut tallies = Vec::new();
+        Tally::count(&mut tallies, &bb());
+        for strings in [&[3][..], &[3, 2]] {
+            let take = (strings.iter()).fold(bb(), |t, &s| with(t, s, Verdict::Muted, 0.9));
+            Tally::count(&mut tallies, &take);
+        }
+        Tally::count(
+            &mut tallies,
+            &not_judged(Warning::TooQuiet { peak_dbfs: -60.0 }),
+        );
+        let mut out = Vec::new();
+        summary(&mut out, &tallies).unwrap();
+        let text = String::from_utf8(out).unwrap();
+        insta::assert_snapshot!(text.trim(), @r"
+        4 takes of Bb (x13331), 1 clean, 1 not judged; string 3 had
+        a fault in 2, string 2 in 1.
+        ");
+    }
+}
