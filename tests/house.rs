@@ -24,14 +24,22 @@ fn order() -> Vec<String> {
 /// What a source of `folder` uses and must not, as "crate::NAME".
 fn breaches(order: &[String], folder: &str, source: &str) -> Vec<String> {
     let place = |name: &str| order.iter().position(|known| known == name);
-    let code = source.lines().filter(|line| !line.trim_start().starts_with("//"));
+    let code = source
+        .lines()
+        .filter(|line| !line.trim_start().starts_with("//"));
     let named = code.flat_map(|line| line.split("crate::").skip(1));
     // A list in braces has no name here and is a breach: it would hide what it uses.
-    let names = named.map(|after| after.split(|c: char| !c.is_alphanumeric() && c != '_').next());
+    let names = named.map(|after| {
+        after
+            .split(|c: char| !c.is_alphanumeric() && c != '_')
+            .next()
+    });
     names
         .map(Option::unwrap_or_default)
         .filter(|&name| name != folder && name != FILES)
-        .filter(|name| BY_THEMSELVES.contains(&folder) || place(name) >= place(folder) || place(name).is_none())
+        .filter(|name| {
+            BY_THEMSELVES.contains(&folder) || place(name) >= place(folder) || place(name).is_none()
+        })
         .map(|name| format!("crate::{name}"))
         .collect()
 }
@@ -62,7 +70,11 @@ fn a_folder_uses_only_those_above_it() {
             }
         }
     }
-    assert!(wrong.is_empty(), "these look down the list:\n{}", wrong.join("\n"));
+    assert!(
+        wrong.is_empty(),
+        "these look down the list:\n{}",
+        wrong.join("\n")
+    );
 }
 
 #[test]
@@ -94,8 +106,14 @@ fn a_look_down_the_list_is_seen() {
     let order = ["disk", "fretboard", "take", "cli"].map(str::to_owned);
     let wrong = |folder, source| breaches(&order, folder, source);
     assert_eq!(wrong("take", "use crate::cli::Console;\n"), ["crate::cli"]);
-    assert_eq!(wrong("take", "    pub(in crate::cli) fn a() {}\n"), ["crate::cli"]);
-    assert_eq!(wrong("fretboard", "let a = crate::take::b();\n"), ["crate::take"]);
+    assert_eq!(
+        wrong("take", "    pub(in crate::cli) fn a() {}\n"),
+        ["crate::cli"]
+    );
+    assert_eq!(
+        wrong("fretboard", "let a = crate::take::b();\n"),
+        ["crate::take"]
+    );
     assert_eq!(wrong("take", "use crate::{cli, disk};\n"), ["crate::"]);
     assert_eq!(wrong("take", "use crate::Frets;\n"), ["crate::Frets"]);
     let fine = "use crate::take::Strum;\nuse crate::fretboard::Frets;\nuse crate::disk::write;\n// crate::cli\n";

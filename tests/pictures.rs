@@ -66,7 +66,10 @@ fn the_kinds_asked_for_are_drawn_and_no_others() {
     let run = desk.run(&["plot", "a.wav", "--frets", "x13331", "--out", "k.svg"]);
     assert_eq!(run.status, 0, "{}", run.err);
     let first = fs::read_to_string(desk.path("k.svg")).unwrap();
-    assert!(first.contains(signs[0].1) && !first.contains(signs[1].1), "the first alone");
+    assert!(
+        first.contains(signs[0].1) && !first.contains(signs[1].1),
+        "the first alone"
+    );
     let two = drawn("chroma,ringdown");
     assert!(two.contains(signs[0].1) && two.contains(signs[3].1) && !two.contains(signs[1].1));
 }

@@ -245,7 +245,11 @@ fn the_report_fits_on_eighty_columns_where_the_start_was_found_from_the_strums()
     recorded(&desk, 1.1, None);
     let run = desk.run(&[&["play", "--from", "playing.wav"][..], &SONG].concat());
     assert_eq!(run.status, 0, "{}", run.err);
-    assert!(run.out.contains("I could not hear the count-in"), "{}", run.out);
+    assert!(
+        run.out.contains("I could not hear the count-in"),
+        "{}",
+        run.out
+    );
     assert_narrow(&run.out);
 }
 

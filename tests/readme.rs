@@ -8,7 +8,7 @@ mod common {
 use std::fs;
 use std::path::Path;
 
-use common::command::{Desk, Run};
+use common::command::{Desk, RATE_HZ, Run, hiss, open_strings};
 
 const README: &str = include_str!("../README.md");
 
@@ -31,7 +31,10 @@ fn shown() -> Vec<Shown> {
             let output = Vec::new();
             all.push(Shown { command, output });
             open = true;
-        } else if let (true, Some(printed)) = (open, line.strip_prefix("    ").or(line.is_empty().then_some(""))) {
+        } else if let (true, Some(printed)) = (
+            open,
+            line.strip_prefix("    ").or(line.is_empty().then_some("")),
+        ) {
             all.last_mut().expect("a command").output.push(printed);
         } else {
             open = false;
@@ -60,7 +63,9 @@ fn words(command: &str) -> Vec<String> {
 fn project() -> Desk {
     let desk = Desk::new();
     for folder in ["strums", "lessons"] {
-        let from = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures").join(folder);
+        let from = Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("fixtures")
+            .join(folder);
         let to = desk.path("fixtures").join(folder);
         fs::create_dir_all(&to).unwrap();
         for entry in fs::read_dir(from).unwrap().map(Result::unwrap) {
@@ -76,16 +81,15 @@ fn project() -> Desk {
 fn demo(desk: &Desk, arguments: &[&str], name: &str) -> Vec<f32> {
     let run = desk.run(&[&["demo"], arguments, &["--out", name]].concat());
     assert_eq!(run.status, 0, "{}", run.err);
-    let mut file = hound::WavReader::open(desk.path(name)).unwrap();
-    assert_eq!(file.spec().sample_rate, common::command::RATE_HZ);
-    let full = f32::from(i16::MAX);
-    file.samples::<i16>().map(|s| f32::from(s.unwrap()) / full).collect()
+    let made = ringtrue::audio::read_all(&desk.path(name), 60.0).unwrap();
+    assert_eq!(made.rate_hz, RATE_HZ);
+    made.samples
 }
 
 /// Four chords, the first at `first_s`, then one every `step_s` seconds.
 fn four_chords(desk: &Desk, first_s: f64, step_s: f64) -> Vec<f32> {
-    let at = |s: f64| (s * f64::from(common::command::RATE_HZ)) as usize;
-    let mut all = common::command::hiss(first_s + 5.0 * step_s, 1e-4);
+    let at = |s: f64| (s * f64::from(RATE_HZ)) as usize;
+    let mut all = hiss(first_s + 5.0 * step_s, 1e-4);
     for (i, frets) in ["133211", "x13331", "x35553", "x57765"].iter().enumerate() {
         let chord = demo(desk, &["--frets", frets], "chord.wav");
         let begin = at(first_s + step_s * i as f64);
@@ -100,13 +104,16 @@ fn four_chords(desk: &Desk, first_s: f64, step_s: f64) -> Vec<f32> {
 /// What takes the microphone's place: the command, and the recording that it is told to hear instead.
 const WITHOUT_A_MICROPHONE: [(&str, &str); 4] = [
     ("soundcheck", "open.wav"),
-    ("listen", "fixtures/strums/133211-string-3-dead-string-1-choked.wav"),
+    (
+        "listen",
+        "fixtures/strums/133211-string-3-dead-string-1-choked.wav",
+    ),
     ("play", "played.wav"),
     ("practice", "evening.wav"),
 ];
 
 fn recordings(desk: &Desk) {
-    demo(desk, &["--frets", "000000", "--picked"], "open.wav");
+    desk.recording("open.wav", &open_strings(&[0.0; 6]));
     // A bar at 72 beats a minute lasts 10/3 s; one is counted in.
     let bar_s = 10.0 / 3.0;
     desk.recording("played.wav", &four_chords(desk, bar_s, bar_s));
@@ -118,11 +125,18 @@ fn every_command_runs_as_it_stands_and_prints_what_is_shown() {
     let desk = project();
     recordings(&desk);
     let commands = shown();
-    assert!(commands.len() >= 12, "README shows {} commands", commands.len());
+    assert!(
+        commands.len() >= 12,
+        "README shows {} commands",
+        commands.len()
+    );
     for Shown { command, output } in commands {
         let mut arguments = words(command);
         if arguments.remove(0) != "ringtrue" {
-            assert_eq!(command, "cargo install --path .", "another command of the shell");
+            assert_eq!(
+                command, "cargo install --path .",
+                "another command of the shell"
+            );
             println!("not run: `{command}` builds the program anew");
             continue;
         }
@@ -133,7 +147,10 @@ fn every_command_runs_as_it_stands_and_prints_what_is_shown() {
         }
         let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
         let Run { status, out, err } = desk.run(&arguments);
-        assert!(status == 0 || status == 1, "`{command}` ended with {status}: {err}");
+        assert!(
+            status == 0 || status == 1,
+            "`{command}` ended with {status}: {err}"
+        );
         if !output.is_empty() {
             let printed: Vec<&str> = out.lines().collect();
             let (expected, printed) = match output.split_last() {
@@ -143,14 +160,20 @@ fn every_command_runs_as_it_stands_and_prints_what_is_shown() {
             assert_eq!(expected, printed, "`{command}` prints something else");
         }
         if let Some(at) = arguments.iter().position(|word| *word == "--out") {
-            assert!(desk.path(arguments[at + 1]).is_file(), "`{command}` writes its file");
+            assert!(
+                desk.path(arguments[at + 1]).is_file(),
+                "`{command}` writes its file"
+            );
         }
     }
 }
 
 #[test]
 fn the_screen_shown_is_one_that_the_screens_tests_draw() {
-    let block = README.split("The screen of `ringtrue listen`").nth(1).expect("README shows a screen");
+    let block = README
+        .split("The screen of `ringtrue listen`")
+        .nth(1)
+        .expect("README shows a screen");
     let lines: Vec<&str> = (block.lines().skip(2))
         .map_while(|line| line.strip_prefix("    ").or(line.is_empty().then_some("")))
         .collect();
@@ -160,22 +183,33 @@ fn the_screen_shown_is_one_that_the_screens_tests_draw() {
         let text = fs::read_to_string(entry.unwrap().path()).unwrap();
         text.contains(screen.trim())
     });
-    assert!(drawn && lines.len() > 6, "copy a screen from tests/snapshots into README:\n{screen}");
+    assert!(
+        drawn && lines.len() > 6,
+        "copy a screen from tests/snapshots into README:\n{screen}"
+    );
 }
 
 #[test]
 fn every_command_has_its_lines_and_every_figure_its_file() {
     let help = Desk::new().run(&["--help"]).out;
     let commands = help.split("Commands:").nth(1).expect("commands");
-    let names = (commands.lines().take_while(|line| !line.starts_with("Options")))
-        .filter_map(|line| line.strip_prefix("  ")?.split_whitespace().next());
+    let names = (commands
+        .lines()
+        .take_while(|line| !line.starts_with("Options")))
+    .filter_map(|line| line.strip_prefix("  ")?.split_whitespace().next());
     let mut count = 0;
     for name in names.filter(|name| *name != "help") {
-        assert!(README.contains(&format!("\n- `{name}` ")) || README.contains(&format!("`{name}` prints")), "{name}");
+        assert!(
+            README.contains(&format!("\n- `{name}` "))
+                || README.contains(&format!("`{name}` prints")),
+            "{name}"
+        );
         count += 1;
     }
     assert!(count > 10);
-    let rows = README.lines().filter(|line| line.starts_with('|') && line.ends_with(".md` |"));
+    let rows = README
+        .lines()
+        .filter(|line| line.starts_with('|') && line.ends_with(".md` |"));
     let mut figures = 0;
     for row in rows {
         let cells: Vec<&str> = row.split('|').map(str::trim).collect();
@@ -183,7 +217,8 @@ fn every_command_has_its_lines_and_every_figure_its_file() {
             panic!("four columns were expected: {row}");
         };
         let file = format!("fixtures/measured/{}", file.trim_matches('`'));
-        let measured = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(&file)).unwrap();
+        let measured =
+            fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(&file)).unwrap();
         // Shares in percent are reckoned from a table of counts: `report::page::accuracy` holds them to it.
         for figure in result.split(" / ").filter(|figure| !figure.ends_with('%')) {
             assert!(measured.contains(figure), "{file} has {figure}: {row}");
@@ -196,8 +231,14 @@ fn every_command_has_its_lines_and_every_figure_its_file() {
 #[test]
 fn the_library_example_is_the_front_pages() {
     let front = include_str!("../src/lib.rs");
-    let block = README.split("## As a library").nth(1).expect("README shows the library");
-    let lines = block.lines().filter_map(|line| line.strip_prefix("    ")).take(5);
+    let block = README
+        .split("## As a library")
+        .nth(1)
+        .expect("README shows the library");
+    let lines = block
+        .lines()
+        .filter_map(|line| line.strip_prefix("    "))
+        .take(5);
     let mut count = 0;
     for line in lines {
         assert!(front.contains(line.trim()), "{line}");

@@ -34,7 +34,13 @@ pub struct Args {
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
     /// What to draw, several with commas between
-    #[arg(long, value_enum, value_name = "KIND", value_delimiter = ',', default_value = "ringdown")]
+    #[arg(
+        long,
+        value_enum,
+        value_name = "KIND",
+        value_delimiter = ',',
+        default_value = "ringdown"
+    )]
     kind: Vec<Kind>,
     /// Which take of the recording, counted from 1
     #[arg(long, value_name = "NUMBER", default_value_t = 1)]

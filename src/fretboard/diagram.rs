@@ -27,8 +27,7 @@ pub struct Diagram<'a> {
 
 impl<'a> Diagram<'a> {
     /// What the signs of a picture mean, in two short lines.
-    pub const LEGEND: &'static str =
-        "Fingers: 1 index, 2 middle, 3 ring, 4 little; ━ one across.\nStrings: x not played, o open.";
+    pub const LEGEND: &'static str = "Fingers: 1 index, 2 middle, 3 ring, 4 little; ━ one across.\nStrings: x not played, o open.";
 
     /// Columns that the longest line may take, the second letter of a note on the right included.
     pub const WIDTH: usize = MARGIN + STEP * (STRINGS - 1) + 2;

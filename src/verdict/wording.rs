@@ -295,7 +295,11 @@ pub fn general_warning(warning: &Warning) -> String {
     match warning {
         // What to do says what is missing.
         Warning::ChordGuessed { .. } => what_to_do(warning).to_owned(),
-        _ => format!("{}. {}", capital(warning_phrase(warning)), what_to_do(warning)),
+        _ => format!(
+            "{}. {}",
+            capital(warning_phrase(warning)),
+            what_to_do(warning)
+        ),
     }
 }
 

@@ -174,8 +174,7 @@ fn chord_view<'a>(
 ) -> ChordView<'a> {
     let name = chord.name();
     let strings = pictures::strings(chord);
-    let label =
-        format!("How often each string of {name} was right; the table says the same");
+    let label = format!("How often each string of {name} was right; the table says the same");
     let over_time = (chord.over_time.len() > 1).then(|| {
         let label = format!("Takes of {name} that were clean, by time");
         labelled(&pictures::over_time(&chord.over_time), &label)

@@ -58,12 +58,15 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
         .collect();
     // Strings whose own note a pitch class is, and whose overtone.
     let own = |class: usize, (string, fret): (usize, u8)| {
-        let sounds = usize::from(tuning.open[string]) + usize::from(tuning.capo) + usize::from(fret);
+        let sounds =
+            usize::from(tuning.open[string]) + usize::from(tuning.capo) + usize::from(fret);
         (class + PITCH_CLASSES - sounds % PITCH_CLASSES) % PITCH_CLASSES
     };
     let strings_at = |class: usize, away: &[usize]| -> String {
         let of = sounding_strings().filter(|&held| away.contains(&own(class, held)));
-        let numbers: Vec<String> = of.map(|(string, _)| string_number(string).to_string()).collect();
+        let numbers: Vec<String> = of
+            .map(|(string, _)| string_number(string).to_string())
+            .collect();
         numbers.join(" ")
     };
     let wanted = expected(&fundamentals, tuning.a4_hz);
@@ -101,10 +104,19 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
         }
         for (line, away) in [&[0][..], &OVERTONES].into_iter().enumerate() {
             let at = (centre, inner.bottom() + (2.2 + 1.2 * line as f32) * em);
-            drawing.text(at, Anchor::Middle, 0.7 * em, Tone::Ink, strings_at(class, away));
+            drawing.text(
+                at,
+                Anchor::Middle,
+                0.7 * em,
+                Tone::Ink,
+                strings_at(class, away),
+            );
         }
     }
-    for (line, text) in ["note of string", "overtone of string"].into_iter().enumerate() {
+    for (line, text) in ["note of string", "overtone of string"]
+        .into_iter()
+        .enumerate()
+    {
         let at = (area.x, inner.bottom() + (2.2 + 1.2 * line as f32) * em);
         drawing.text(at, Anchor::Left, 0.8 * em, Tone::Grey, text);
     }

@@ -138,7 +138,7 @@ fn a_dead_string_at_the_edge_of_the_stroke_may_have_been_missed_and_an_inner_one
     assert!(!what("133211", &[6, 5, 4, 3]).contains(missed));
     assert!(
         what("133211", &[6]).ends_with(
-            "Or the strum did not reach it: let the strumming hand go a little further."
+            "Or the strum did not reach string 6: let the strumming hand go a little further."
         )
     );
 }
@@ -491,9 +491,20 @@ fn contradicts(what: &str, string: &StringVerdict) -> bool {
     let (one, many) = does(string);
     // This holds of every fault.
     let what = what.replace("do not ring as they should", "");
-    let said = ["does not ring", "do not ring", "dies early", "die early", "are dead"];
+    let said = [
+        "does not ring",
+        "do not ring",
+        "dies early",
+        "die early",
+        "are dead",
+    ];
+    let surely_struck = string.verdict == Choked && !string.dead_or_dying();
+    let reached = what.split("did not reach ").nth(1);
+    let missed = reached.and_then(|after| after.split(':').next());
+    let missed = missed.is_some_and(|named| named.contains(&string.string.to_string()));
     said.iter()
         .any(|said| what.contains(said) && !one.contains(said) && !many.contains(said))
+        || missed && surely_struck
 }
 
 #[test]
@@ -503,7 +514,18 @@ fn a_sentence_that_contradicts_the_headline_is_noticed() {
     assert!(!contradicts("String 3 does not ring.", dead));
     assert!(contradicts("String 3 dies early.", dead));
     assert!(contradicts("Most strings do not ring.", dies));
-    assert!(!contradicts("Strings 3 and 1 do not ring as they should.", dies));
+    assert!(!contradicts(
+        "Strings 3 and 1 do not ring as they should.",
+        dies
+    ));
+    assert!(contradicts(
+        "Or the strum did not reach string 1: go further.",
+        dies
+    ));
+    assert!(!contradicts(
+        "Or the strum did not reach string 3: go further.",
+        dead
+    ));
 }
 
 proptest! {

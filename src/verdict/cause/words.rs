@@ -3,7 +3,9 @@
 use super::engine::{Scene, fret_off, off_cents};
 use super::hand::Held;
 use crate::fretboard::string_number;
-use crate::verdict::wording::{TOWARDS_BODY, TOWARDS_NUT, capital, does, listed, off_pitch, strings};
+use crate::verdict::wording::{
+    TOWARDS_BODY, TOWARDS_NUT, capital, does, listed, off_pitch, strings,
+};
 
 /// What the gaps of one rule's sentences are filled from.
 pub(super) struct Words<'a> {
