@@ -8,7 +8,7 @@ mod common {
 use std::fs;
 use std::path::Path;
 
-use common::command::{Desk, Run};
+use common::command::{Desk, RATE_HZ, Run, hiss, open_strings};
 
 const README: &str = include_str!("../README.md");
 
@@ -81,18 +81,15 @@ fn project() -> Desk {
 fn demo(desk: &Desk, arguments: &[&str], name: &str) -> Vec<f32> {
     let run = desk.run(&[&["demo"], arguments, &["--out", name]].concat());
     assert_eq!(run.status, 0, "{}", run.err);
-    let mut file = hound::WavReader::open(desk.path(name)).unwrap();
-    assert_eq!(file.spec().sample_rate, common::command::RATE_HZ);
-    let full = f32::from(i16::MAX);
-    file.samples::<i16>()
-        .map(|s| f32::from(s.unwrap()) / full)
-        .collect()
+    let made = ringtrue::audio::read_all(&desk.path(name), 60.0).unwrap();
+    assert_eq!(made.rate_hz, RATE_HZ);
+    made.samples
 }
 
 /// Four chords, the first at `first_s`, then one every `step_s` seconds.
 fn four_chords(desk: &Desk, first_s: f64, step_s: f64) -> Vec<f32> {
-    let at = |s: f64| (s * f64::from(common::command::RATE_HZ)) as usize;
-    let mut all = common::command::hiss(first_s + 5.0 * step_s, 1e-4);
+    let at = |s: f64| (s * f64::from(RATE_HZ)) as usize;
+    let mut all = hiss(first_s + 5.0 * step_s, 1e-4);
     for (i, frets) in ["133211", "x13331", "x35553", "x57765"].iter().enumerate() {
         let chord = demo(desk, &["--frets", frets], "chord.wav");
         let begin = at(first_s + step_s * i as f64);
@@ -116,7 +113,7 @@ const WITHOUT_A_MICROPHONE: [(&str, &str); 4] = [
 ];
 
 fn recordings(desk: &Desk) {
-    demo(desk, &["--frets", "000000", "--picked"], "open.wav");
+    desk.recording("open.wav", &open_strings(&[0.0; 6]));
     // A bar at 72 beats a minute lasts 10/3 s; one is counted in.
     let bar_s = 10.0 / 3.0;
     desk.recording("played.wav", &four_chords(desk, bar_s, bar_s));

@@ -136,11 +136,11 @@ fn remarks(session: &Session) -> Vec<String> {
             "The backing is heard in the recording; its count-in starts at {:.2} s.",
             session.start.at_s
         )),
-        Found::BestFit => said.push(format!(
-            "I could not hear the count-in; I found the start from your strums, and am {:.0} % sure of it. \
-             Early and late are compared with your own average.",
-            100.0 * session.start.sure
-        )),
+        Found::BestFit => said.push(
+            "I could not hear the count-in; I found the start from your strums. Early and late are \
+             compared with your own average."
+                .to_owned(),
+        ),
         Found::Told => {}
     }
     if session.start.sure < UNSURE_START {

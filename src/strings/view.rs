@@ -77,7 +77,7 @@ pub struct StringView {
     /// The string's own partials over time, of the note heard: the loudest, or where none is found the
     /// lowest.
     pub own: Vec<Followed>,
-    /// Partials shared with other strings, where no own one is found: they may be any string's.
+    /// The loudest partials that are found and shared with other strings: they may be any string's.
     pub shared: Vec<Followed>,
 }
 
@@ -335,21 +335,19 @@ fn partials(spectrum: &LineSpectrum, fit: &Fit, foreign: &[f32]) -> Vec<Partial>
         .collect()
 }
 
-/// The partials to follow over time: the string's own, the loudest of those that are found, else the
-/// lowest; and where none is found, those that it shares.
+/// The partials to follow over time: the string's own, the loudest of those that are found, else the lowest; and the loudest
+/// that it shares, of those that are found.
 fn to_follow(note: &NoteView, foreign: &[f32]) -> (Vec<Partial>, Vec<Partial>) {
     let low = note.partials.iter().take(HIGHEST_FOLLOWED).copied();
     let (mut own, mut shared): (Vec<Partial>, Vec<Partial>) =
         low.partition(|p| distance_hz(foreign, p.hz) >= APART_HZ);
+    shared.retain(Partial::found);
     for partials in [&mut own, &mut shared] {
         if partials.iter().any(Partial::found) {
             partials.retain(Partial::found);
             partials.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
         }
         partials.truncate(FOLLOWED);
-    }
-    if own.iter().any(Partial::found) {
-        shared.clear();
     }
     (own, shared)
 }
@@ -430,7 +428,6 @@ mod tests {
         for fall in [12.0, 100.0] {
             let view = look(&three(Some(fall)), "000xxx");
             let string = &view.strings[1];
-            assert!(string.shared.is_empty());
             let at = |t: f32| view.times_s.iter().position(|&s| s >= t).unwrap();
             let (a, b) = (at(0.2), at(0.5));
             let levels = &string.own[0].levels_db;

@@ -15,6 +15,7 @@ mod spectrogram;
 mod spectrum;
 
 pub use drawing::{Drawing, FONT, FONT_NAME};
+pub use ringdown::{LOWEST_DB, Lane, lanes};
 
 use drawing::{Anchor, Area, Tone, cut_middle, text_width, wrapped};
 
@@ -22,7 +23,7 @@ use super::picture::clock;
 use crate::fretboard::{ChordName, Note, STRINGS, Tuning};
 use crate::strings::view::{View, Viewer};
 use crate::take::{Manner, Strum};
-use crate::verdict::{Take, Verdict, wording};
+use crate::verdict::{Take, Verdict, Warning, wording};
 
 /// Narrowest and widest picture, in pixels.
 pub const WIDTHS: std::ops::RangeInclusive<u32> = 600..=3000;
@@ -135,6 +136,19 @@ impl Shown {
             (_, None) => "No chord known".to_owned(),
             (Some(chord), _) => format!("{chord} ({})", take.frets),
             (None, _) => take.frets.to_string(),
+        };
+        let is_guess = |w: &Warning| {
+            matches!(
+                w,
+                Warning::ChordGuessed { .. } | Warning::VoicingGuessed { .. }
+            )
+        };
+        let played = match take.warnings.iter().any(is_guess)
+            && !take.judged()
+            && take.frets.sounding().next().is_some()
+        {
+            true => format!("perhaps {played}"),
+            false => played,
         };
         let capo = match self.tuning.capo {
             0 => String::new(),
@@ -264,7 +278,6 @@ fn label(shown: &Shown, index: usize) -> (String, String) {
 mod tests {
     use super::drawing::Mark;
     use super::*;
-    use crate::verdict::Warning;
     use crate::verdict::examples::{bb, not_judged, with};
 
     const RATE_HZ: u32 = 22_050;

@@ -6,15 +6,81 @@ use super::{Shown, label};
 use crate::fretboard::STRINGS;
 use crate::report::picture::symbol;
 use crate::strings::view::{Followed, StringView};
-use crate::verdict::wording;
+use crate::verdict::{Verdict, wording};
 
 /// Room for the verdict beside its lane, in ems.
 const VERDICT_EMS: f32 = 12.5;
-/// Levels shown, in dB under the loudest partial of the take.
-const RANGE_DB: f32 = 70.0;
+/// Lowest level shown, in dB against the loudest partial of the take.
+pub const LOWEST_DB: f32 = -70.0;
 /// A level counts as sound from this far above the mean noise on, in dB: noise alone is that loud for
 /// one moment in fifty or so.
 const ABOVE_NOISE_DB: f32 = 6.0;
+/// From diamond to diamond of a line, in ems.
+const DIAMONDS_EMS: f32 = 2.2;
+
+/// One string's line as it is drawn.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lane {
+    /// Moments, in seconds after the first string struck.
+    pub times_s: Vec<f32>,
+    /// Level at each moment in dB against the loudest partial of the take; `None` where nothing is drawn.
+    pub levels_db: Vec<Option<f32>>,
+    /// Whether most of it lies, at each moment, in partials that another string has too: drawn dashed.
+    pub shared: Vec<bool>,
+    /// Whether it is of a note that should not sound: drawn with diamonds.
+    pub foreign: bool,
+    /// What noise alone would give, in dB against the loudest partial.
+    noise_db: f32,
+}
+
+/// The lines of a take, string 6 to string 1; `None` where too little sound follows the strum.
+///
+/// A string's own partials are drawn whatever was said of it. Those that it shares may be any string's: they are counted for
+/// strings that sound, as the verdict has it, and for no others. So a dead string is not drawn with its neighbour's sound.
+pub fn lanes(shown: &Shown) -> Option<[Lane; STRINGS]> {
+    let view = shown.view.as_ref()?;
+    let loudest_db = view.loudest_db();
+    Some(std::array::from_fn(|index| {
+        let string = &view.strings[index];
+        let verdict = shown.take.strings[index].verdict;
+        let sounds = matches!(verdict, Verdict::Clean | Verdict::Buzzing | Verdict::Unsure);
+        let moments = view.times_s.len();
+        let own = standing_out(&string.own, moments, loudest_db);
+        let shared = match sounds {
+            true => standing_out(&string.shared, moments, loudest_db),
+            false => vec![None; moments],
+        };
+        let together = own.iter().zip(&shared).map(|levels| match levels {
+            (None, None) => None,
+            (a, b) => Some(sum_db([*a, *b].into_iter().flatten())),
+        });
+        Lane {
+            times_s: view.times_s.clone(),
+            levels_db: together.collect(),
+            shared: own
+                .iter()
+                .zip(&shared)
+                .map(|(own, shared)| shared > own)
+                .collect(),
+            foreign: string.heard.is_some() || verdict == Verdict::Ringing,
+            noise_db: sum_db(string.own.iter().map(|f| f.noise_db)) - loudest_db,
+        }
+    }))
+}
+
+/// Level of partials together at each moment, in dB against the loudest, where it stands out of the noise.
+fn standing_out(partials: &[Followed], moments: usize, loudest_db: f32) -> Vec<Option<f32>> {
+    let noise = sum_db(partials.iter().map(|f| f.noise_db));
+    let least = (loudest_db + LOWEST_DB).max(noise + ABOVE_NOISE_DB);
+    let level = |i: usize| sum_db(partials.iter().map(|f| f.levels_db[i]));
+    (0..moments)
+        .map(|i| {
+            Some(level(i))
+                .filter(|&db| db > least)
+                .map(|db| db - loudest_db)
+        })
+        .collect()
+}
 
 /// Height in ems.
 pub fn height(em: f32, width: f32) -> f32 {
@@ -27,14 +93,16 @@ fn lane_height(em: f32, width: f32) -> f32 {
 
 /// Draws the lanes of one take, to `seconds` after the first string.
 pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds: f32) {
-    let Some(view) = &shown.view else { return };
+    let (Some(view), Some(lanes_drawn)) = (&shown.view, lanes(shown)) else {
+        return;
+    };
     drawing.text_within(
         (area.x, area.y + 0.8 * em),
         em,
         Tone::Ink,
         &[
-            "How long each string rings: level of its own partials, in dB under the loudest of the take",
-            "How long each string rings: level of its own partials, in dB",
+            "How long each string rings: higher is louder, in dB under the loudest of the take",
+            "How long each string rings: higher is louder, in dB",
             "How long each string rings, in dB",
         ],
         area.width,
@@ -44,9 +112,9 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
         0.9 * em,
         Tone::Grey,
         &[
-            "thick: together; thin: each; thin dashes: noise; thick dashes: only partials shared with another string",
-            "thick: together; thin dashes: noise; thick dashes: shared partials",
-            "dashes: noise, shared partials",
+            "thick line: this string; dashed: cannot be told from another string; diamonds: a note that should not sound; thin: noise",
+            "thick: this string; dashed: may be another string's; diamonds: should not sound",
+            "dashed: may be another string's",
         ],
         area.width,
     );
@@ -54,15 +122,14 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
     let each = lane_height(em, area.width);
     let from = view.times_s.first().copied().unwrap_or(0.0).max(-0.1);
     let time = Scale::across(&lanes, from, seconds);
-    let loudest = view.loudest_db();
-    for index in 0..STRINGS {
+    for (index, drawn) in lanes_drawn.iter().enumerate() {
         let lane = Area {
             y: lanes.y + each * index as f32,
             height: each - 0.7 * em,
             ..lanes
         };
         drawing.fill(lane, Tone::Ground);
-        let level = Scale::up(&lane, -RANGE_DB, 0.0);
+        let level = Scale::up(&lane, LOWEST_DB, 0.0);
         axis::beside(drawing, &lane, &level, &[0.0, -30.0, -60.0], 0.8 * em);
         for &onset in view.onsets_s.iter().filter(|&&o| o <= seconds) {
             let x = time.at(onset);
@@ -84,24 +151,11 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
             Tone::Ink,
             second,
         );
-        let scales = Scales {
-            time,
-            level,
-            loudest_db: loudest,
-            end_s: seconds,
-        };
         let tone = match shown.take.strings[index].verdict.is_fault() {
             true => Tone::Orange,
             false => Tone::Blue,
         };
-        curves(
-            drawing,
-            &view.strings[index],
-            &view.times_s,
-            &scales,
-            tone,
-            em,
-        );
+        line(drawing, drawn, (&time, &level), seconds, tone, em);
         verdict(drawing, &lane, em, shown, index, &view.strings[index]);
     }
     let lanes = Area {
@@ -119,66 +173,52 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
     );
 }
 
-/// Where levels of a lane stand.
-struct Scales {
-    time: Scale,
-    level: Scale,
-    loudest_db: f32,
-    end_s: f32,
-}
-
-fn curves(
+/// Draws one string's line, to `end_s`.
+fn line(
     drawing: &mut Drawing,
-    string: &StringView,
-    times_s: &[f32],
-    scales: &Scales,
+    lane: &Lane,
+    (time, level): (&Scale, &Scale),
+    end_s: f32,
     tone: Tone,
     em: f32,
 ) {
-    let Scales {
-        time,
-        level,
-        loudest_db: loudest,
-        end_s,
-    } = *scales;
-    let shown = times_s.iter().take_while(|&&t| t <= end_s).count();
-    let point = |i: usize, db: f32| (time.at(times_s[i]), level.at(db - loudest));
-    for followed in &string.own {
-        let points = (0..shown).map(|i| point(i, followed.levels_db[i]));
-        drawing.line(points.collect(), 0.07 * em, Tone::Pale);
+    if lane.noise_db > LOWEST_DB {
+        let y = level.at(lane.noise_db);
+        let ends = vec![(time.at(f32::MIN), y), (time.at(f32::MAX), y)];
+        drawing.line(ends, HAIR * em, Tone::Grey);
     }
-    let noise = sum_db(string.own.iter().map(|f| f.noise_db));
-    if noise - loudest > -RANGE_DB {
-        let y = level.at(noise - loudest);
-        let ends = [(time.at(f32::MIN), y), (time.at(f32::MAX), y)];
-        drawing.dashed(&ends, 0.07 * em, 0.35 * em, Tone::Grey);
-    }
-    for piece in pieces(&string.own, shown, loudest - RANGE_DB) {
-        let points = piece.into_iter().map(|(i, db)| point(i, db)).collect();
-        drawing.line(points, 0.17 * em, tone);
-    }
-    for piece in pieces(&string.shared, shown, loudest - RANGE_DB) {
-        let points: Vec<_> = piece.into_iter().map(|(i, db)| point(i, db)).collect();
-        drawing.dashed(&points, 0.17 * em, 0.6 * em, Tone::Grey);
-    }
-}
-
-/// The stretches over which some partials together stand out of the noise and above a level in dB: of
-/// each moment its number and the level.
-fn pieces(partials: &[Followed], moments: usize, least_db: f32) -> Vec<Vec<(usize, f32)>> {
-    let noise = sum_db(partials.iter().map(|f| f.noise_db));
-    let least = least_db.max(noise + ABOVE_NOISE_DB);
-    let mut pieces = vec![Vec::new()];
-    for i in 0..moments {
-        let together = sum_db(partials.iter().map(|f| f.levels_db[i]));
-        if together > least {
-            pieces.last_mut().expect("one at least").push((i, together));
-        } else {
-            pieces.push(Vec::new());
+    let moments = lane.times_s.iter().zip(&lane.levels_db).zip(&lane.shared);
+    let points: Vec<Option<((f32, f32), bool)>> = moments
+        .take_while(|((t, _), _)| **t <= end_s)
+        .map(|((t, db), &shared)| db.map(|db| ((time.at(*t), level.at(db)), shared)))
+        .collect();
+    let width = 0.17 * em;
+    for piece in points.split(Option::is_none) {
+        let piece: Vec<((f32, f32), bool)> = piece.iter().copied().flatten().collect();
+        let mut from = 0;
+        while from + 1 < piece.len() {
+            let shared = piece[from + 1].1;
+            let same = piece[from + 1..]
+                .iter()
+                .take_while(|p| p.1 == shared)
+                .count();
+            let stretch: Vec<(f32, f32)> = piece[from..=from + same].iter().map(|p| p.0).collect();
+            match shared {
+                true => drawing.dashed(&stretch, width, 0.6 * em, tone),
+                false => drawing.line(stretch, width, tone),
+            }
+            from += same;
+        }
+        if lane.foreign {
+            let mut next = f32::MIN;
+            for &((x, y), _) in &piece {
+                if x >= next {
+                    drawing.diamond((x, y), 0.35 * em, 0.12 * em, tone);
+                    next = x + DIAMONDS_EMS * em;
+                }
+            }
         }
     }
-    pieces.retain(|piece| piece.len() > 1);
-    pieces
 }
 
 /// Powers in dB added up.
@@ -202,7 +242,6 @@ fn verdict(
     // What the lane shows where it is not the expected note's own sound.
     let shows = match &seen.heard {
         Some(heard) => Some(format!("(drawn: fret {})", heard.fret)),
-        None if !seen.shared.is_empty() => Some("(shared partials)".to_owned()),
         None => None,
     };
     lines.extend(shows);

@@ -76,6 +76,7 @@ impl Scene<'_> {
         match each {
             Each::By(held) => held.contains(&self.hand.held(index)),
             Each::Dead => dead,
+            Each::Unheard => verdict == Verdict::Muted || string.dead_or_dying(),
             Each::Buzzes => verdict == Verdict::Buzzing,
             Each::DeadOrBuzzes => dead || verdict == Verdict::Buzzing,
             Each::SoundsOpen => sounds(Some(0)) && string.expected_fret != Some(0),

@@ -13,6 +13,8 @@ pub enum Each {
     By(&'static [Held]),
     /// Muted or choked.
     Dead,
+    /// Muted, or open whether muted or choked: a string that surely dies early was struck.
+    Unheard,
     /// Rings with a buzz.
     Buzzes,
     /// Muted, choked, or rings with a buzz.
@@ -253,9 +255,9 @@ pub const RULES: &[Rule] = &[
     Rule {
         cause: Cause::StrumMissed,
         reason: "a stroke begins too late or ends too soon, never in between; a string so missed and a dead one sound alike",
-        each: &[Each::By(EXPECTED), Each::Dead, Each::AtEdge],
+        each: &[Each::By(EXPECTED), Each::Unheard, Each::AtEdge],
         all: &[All::Strummed],
-        otherwise: "the strum did not reach [it|them]: let the strumming hand go a little further",
+        otherwise: "the strum did not reach {s}: let the strumming hand go a little further",
         ..NO_RULE
     },
     Rule {
@@ -277,7 +279,7 @@ pub const RULES: &[Rule] = &[
         cause: Cause::StrumMissed,
         reason: "an open string with no finger near it is dead only where it is not struck, or something else lies on it",
         each: &[Each::By(&[Held::Open]), Each::Dead, Each::AwayFromTips],
-        what: "{S} {does}, and no finger is near: the strum missed [it|them], or the palm touched [it|them].",
+        what: "{S} {does}, and no finger is near: the palm touched [it|them], or the strum hardly reached [it|them].",
         try_first: "Strum wider, over all strings that should sound, the palm clear of them.",
         ..NO_RULE
     },

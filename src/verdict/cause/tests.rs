@@ -136,11 +136,9 @@ fn a_dead_string_at_the_edge_of_the_stroke_may_have_been_missed_and_an_inner_one
     }
     assert!(!what("133211", &[3]).contains(missed));
     assert!(!what("133211", &[6, 5, 4, 3]).contains(missed));
-    assert!(
-        what("133211", &[6]).ends_with(
-            "Or the strum did not reach it: let the strumming hand go a little further."
-        )
-    );
+    assert!(what("133211", &[6]).ends_with(
+        "Or the strum did not reach string 6: let the strumming hand go a little further."
+    ));
 }
 
 #[test]
@@ -498,8 +496,13 @@ fn contradicts(what: &str, string: &StringVerdict) -> bool {
         "die early",
         "are dead",
     ];
+    let surely_struck = string.verdict == Choked && !string.dead_or_dying();
+    let reached = what.split("did not reach ").nth(1);
+    let missed = reached.and_then(|after| after.split(':').next());
+    let missed = missed.is_some_and(|named| named.contains(&string.string.to_string()));
     said.iter()
         .any(|said| what.contains(said) && !one.contains(said) && !many.contains(said))
+        || missed && surely_struck
 }
 
 #[test]
@@ -512,6 +515,14 @@ fn a_sentence_that_contradicts_the_headline_is_noticed() {
     assert!(!contradicts(
         "Strings 3 and 1 do not ring as they should.",
         dies
+    ));
+    assert!(contradicts(
+        "Or the strum did not reach string 1: go further.",
+        dies
+    ));
+    assert!(!contradicts(
+        "Or the strum did not reach string 3: go further.",
+        dead
     ));
 }
 
