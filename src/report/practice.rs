@@ -15,10 +15,8 @@ use crate::practice::exercise::{
     Ask, Change, Findings, Kind, Landing, Placement, Progress, RootFindings, StageFindings,
     SwitchFindings, Tally,
 };
-#[cfg(feature = "diary")]
-use crate::practice::Practice;
-use crate::practice::{Drill, Event, Lesson, Outcome, TakeEvent, wording};
-use crate::progression::session::Session;
+use crate::practice::{Drill, Event, Lesson, Outcome, Session, TakeEvent, wording};
+use crate::progression::session::Session as Played;
 use crate::verdict::wording as verdicts;
 
 /// Writes the lesson's title and what the teacher says first.
@@ -65,14 +63,12 @@ pub fn event(out: &mut dyn Write, lesson: &Lesson, event: &Event, left: bool) ->
 }
 
 /// One line for a screen: the step, how far it has come, the time left, what was last said.
-#[cfg(feature = "diary")]
-pub fn status(practice: &Practice, now_s: f64, note: Option<&str>) -> String {
-    let session = practice.session();
+pub fn status(lesson: &Lesson, session: &Session, now_s: f64, note: Option<&str>) -> String {
     let Some((step, progress)) = session.step().zip(session.progress()) else {
         return String::new();
     };
-    let count = practice.lesson().steps.len();
-    let kind = practice.lesson().steps[step].drill.kind();
+    let count = lesson.steps.len();
+    let kind = lesson.steps[step].drill.kind();
     let left = match session.left_s(now_s) {
         Some(left_s) => format!("{}:{:02} left", left_s as u64 / 60, left_s as u64 % 60),
         None => "not running yet".to_owned(),
@@ -345,7 +341,7 @@ fn landings_of(out: &mut dyn Write, landings: &[Landing]) -> io::Result<()> {
 }
 
 /// The last time through, and how many there were.
-fn times_through(out: &mut dyn Write, times: &[Session]) -> io::Result<()> {
+fn times_through(out: &mut dyn Write, times: &[Played]) -> io::Result<()> {
     match times {
         [] => writeln!(out, "It was not played through."),
         [only] => playing::text(only, out),

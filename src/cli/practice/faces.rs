@@ -186,7 +186,8 @@ impl Led for Whole {
 
     fn clock(&mut self, practice: &Practice, now_s: f64) -> io::Result<()> {
         let board = &mut self.screen.board;
-        board.under_goal = screen::status(practice, now_s, self.note.as_deref());
+        let (lesson, session) = (practice.lesson(), practice.session());
+        board.under_goal = screen::status(lesson, session, now_s, self.note.as_deref());
         let along = practice.along();
         let into_s = along.and_then(|along: &Along| along.into_s(now_s));
         match (along, into_s, &mut self.screen.following) {

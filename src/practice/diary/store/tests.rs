@@ -1,4 +1,5 @@
 use super::*;
+use crate::practice::diary::{Keeper, Kept};
 use crate::fretboard::Tuning;
 use crate::verdict::examples::{bb, with};
 use crate::verdict::{Advice, Cause, Verdict};
