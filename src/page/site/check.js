@@ -1,7 +1,7 @@
 // Recordings: read by the core, or where it does not know their kind, by the browser.
 
 import { ask } from "./core.js";
-import { at, look, make, say, strings } from "./dom.js";
+import { at, headline, look, make, say, strings } from "./dom.js";
 import { played } from "./played.js";
 
 /** The largest file that is read, in bytes: it is held in memory twice. */
@@ -90,9 +90,9 @@ function card(number, index, take, isOpen) {
   const signs = take.strings.map((string) => make("span", { className: look(string) }, take.judged ? string.sign : "-", " "));
   const line = make("span", { "aria-hidden": "true" }, ...signs);
   const summary = make("summary", {}, `${take.clock}  `, line, take.brief);
-  const body = [make("p", { className: "goal2" }, make("b", {}, take.headline))];
+  const body = [make("p", { className: "goal2" }, make("b", {}, headline(take)))];
   if (take.judged) body.push(make("ol", { className: "strings", "aria-label": "Strings 6 to 1" }, ...strings(take)));
-  for (const { what, try_first } of take.advice) body.push(make("p", {}, what), make("p", {}, make("b", {}, "Try: "), try_first));
+  for (const advice of take.advice) body.push(make("p", {}, advice.what), make("p", {}, make("b", {}, "Try: "), advice.try));
   for (const remark of take.remarks) body.push(make("p", {}, remark));
   body.push(make("p", { className: "note" }, `Expected: ${[take.chord, take.frets].filter(Boolean).join(", ")}, strummed at ${take.clock}.`));
   const place = make("div", {});

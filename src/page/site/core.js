@@ -44,7 +44,7 @@ let worker;
 let next = 0;
 const asked = new Map();
 /** Who is told what the microphone brings. */
-export const on = { heard() {}, level() {}, broken() {} };
+export const on = { news() {}, level() {}, broken() {} };
 
 /** Asks the core; gives its answer, or fails with its sentence. */
 export function ask(call, what = {}, handed = []) {
@@ -59,7 +59,7 @@ function hear({ data }) {
   if (data.broken) {
     begin().then(() => on.broken(data.broken));
   }
-  if (data.heard) return on.heard(data);
+  if (data.news) return on.news(data);
   if (data.level) return on.level(data.level);
   const waiting = asked.get(data.id);
   asked.delete(data.id);

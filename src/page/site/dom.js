@@ -32,13 +32,19 @@ export function sign(string) {
 
 export const look = ({ verdict, fault }) => (fault ? "fault" : verdict === "unsure" ? "open" : "fine");
 
+/** The sentence to read first, and where a shape is to be chosen, how. */
+export const headline = (take) =>
+  take.choice.length > 0 ? `${take.headline} Open "What you play" and choose its picture.` : take.headline;
+
 /** The six strings of a take. What is as it should be is small. */
 export function strings(take) {
   return take.strings.map((string) => {
     const kind = look(string);
-    const wordy = string.phrase !== string.word && kind !== "fine";
-    const word = make("span", { className: "word" }, take.judged || string.verdict !== "unsure" ? string.word : "");
-    if (wordy && take.judged) word.append(make("span", { className: "more" }, string.phrase));
+    // "wrong fret: 3, not 5": the first words large, the others small. Of what is right only what is off is told.
+    const [first, ...more] = string.phrase.split(/[:,] /);
+    const plain = kind === "fine" && string.verdict !== "clean";
+    const word = make("span", { className: "word" }, plain ? string.word : first);
+    if (more.length > 0 && !plain) word.append(make("span", { className: "more" }, string.phrase.slice(first.length + 2)));
     return make(
       "li",
       { className: kind },

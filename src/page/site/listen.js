@@ -1,7 +1,7 @@
 // The microphone: asked for, listened to, shown.
 
 import { addWorklet, ask, on } from "./core.js";
-import { at, look, make, say, strings } from "./dom.js";
+import { at, headline, look, make, say, strings } from "./dom.js";
 import { picture } from "./picture.js";
 import { played } from "./played.js";
 import * as store from "./store.js";
@@ -29,6 +29,10 @@ let first = null;
 /** Settled takes, the oldest first: number, view, key in the diary. */
 let takes = [];
 let shown = 0;
+/** The lesson that leads, as its text; null where none does. */
+let lesson = null;
+/** The part of the page that is open. */
+let part = "listen";
 /** Takes are written one after the other. */
 let writing = Promise.resolve();
 
@@ -49,20 +53,23 @@ function sentence(fault) {
   }
 }
 
-async function start() {
+/** Asks for the microphone and listens, led by a lesson where one is given. */
+async function start(text) {
   say("trouble", null);
+  if (stream) await stop();
   if (!navigator.mediaDevices?.getUserMedia) {
     say("trouble", "This browser gives the page no microphone here. Open the page from an https address, or check a recording.");
     return;
   }
   at("start").disabled = true;
+  lesson = text;
   const raw = Object.fromEntries(Object.keys(FILTERS).map((name) => [name, false]));
   try {
     stream = await navigator.mediaDevices.getUserMedia({ audio: { ...raw, channelCount: 1 } });
     await follow();
     board(true);
   } catch (fault) {
-    say("trouble", sentence(fault));
+    say("trouble", fault instanceof DOMException ? sentence(fault) : fault.message);
     await stop();
   }
   at("start").disabled = false;
@@ -80,7 +87,8 @@ async function follow() {
   const { port1, port2 } = new MessageChannel();
   takes = [];
   first = null;
-  const begun = await ask("listen", { meant: played.meant, rate: context.sampleRate, began: Date.now(), from: port1 }, [port1]);
+  const seed = Math.floor(Math.random() * 2 ** 32);
+  const begun = await ask("listen", { meant: played.meant, lesson, seed, rate: context.sampleRate, began: Date.now(), from: port1 }, [port1]);
   const node = new AudioWorkletNode(context, "samples", { numberOfInputs: 1, numberOfOutputs: 0, channelCount: 1, channelCountMode: "explicit" });
   node.port.onmessage = ({ data }) => (first = data.first);
   node.onprocessorerror = () => gone("The browser stopped the sound. Start listening again.");
@@ -112,7 +120,8 @@ export async function stop() {
   }
   if (oldContext) {
     oldContext.onstatechange = null;
-    await ask("stop").catch(() => {});
+    const results = await ask("stop").catch(() => null);
+    if (results) cameOut(results);
     await oldContext.close();
   }
   await screenLock?.release().catch(() => {});
@@ -123,20 +132,45 @@ export async function stop() {
 
 /** Shows the board, or the way to it. */
 function board(listening) {
-  at("before").hidden = listening;
-  at("start").hidden = listening;
-  at("board").hidden = !listening && takes.length === 0;
+  at("before").hidden = at("start").hidden = listening && !lesson;
+  at("offer").hidden = listening && Boolean(lesson);
   for (const id of ["stop", "clean"]) at(id).hidden = !listening;
+  at("leave").hidden = !listening || !lesson;
+  at("stop").textContent = lesson ? "Stop the lesson" : "Stop listening";
+  open(part);
   at("level").closest("p").hidden = !listening;
   if (listening) at("board").scrollIntoView({ block: "start" });
 }
 
+/** Shows the board where it belongs to the part of the page that is open. */
+export function open(name) {
+  part = name;
+  const ours = name === (lesson ? "practise" : "listen");
+  at("board").hidden = !ours || !(stream || takes.length > 0 || lesson);
+}
+
+/** What a lesson or the fields above ask for. */
+function goal(text, voicing) {
+  at("now").textContent = text;
+  at("picture").replaceChildren(...(voicing ? [picture(voicing, played.left)] : []));
+}
+
+function cameOut(results) {
+  at("came-out").hidden = false;
+  at("came-out").querySelector("pre").textContent = results;
+}
+
 /** An empty board for what is played now. */
-function clear({ goal, advice }) {
+function clear({ opening, advice, goal: text }) {
   shown = 0;
-  at("now").textContent = goal;
-  at("picture").replaceChildren(...(played.voicing ? [picture(played.voicing, played.left)] : []));
-  at("clean").disabled = !played.voicing;
+  const [title, about] = opening ?? [];
+  say("step", title);
+  say("say", about);
+  say("note", null);
+  say("status", null);
+  at("came-out").hidden = true;
+  goal(title ? "" : text, title ? null : played.voicing);
+  at("clean").disabled = Boolean(title) || !played.voicing;
   at("strings").replaceChildren();
   at("advice").textContent = advice;
   at("tuned").textContent = "";
@@ -146,6 +180,7 @@ function clear({ goal, advice }) {
 
 /** Another chord is meant from now on. */
 export async function expect() {
+  if (lesson) return;
   const board = await ask("expect", { meant: played.meant });
   if (!board) return;
   takes = [];
@@ -158,7 +193,9 @@ function show(number, take, settled, board) {
   at("strings").className = settled ? "strings" : "strings guess";
   at("strings").replaceChildren(...strings(take));
   at("strings").hidden = !take.judged;
-  at("advice").textContent = take.judged ? board.advice : take.headline;
+  at("advice").textContent = take.judged ? board.advice : headline(take);
+  // A guess is for the eye; the verdict is read aloud, once.
+  if (settled) at("aloud").textContent = take.judged ? `${take.headline} ${board.advice === take.headline ? "" : board.advice}` : headline(take);
   at("tuned").textContent = take.judged ? (board.tuning ?? "") : "";
   // For those who measure: from the strum to what stands here, by the clock of the sound.
   const delay_s = context && first !== null ? context.currentTime - first - take.start_s : NaN;
@@ -169,7 +206,7 @@ function show(number, take, settled, board) {
 function forget(number) {
   const old = takes.find((take) => take.number === number);
   takes = takes.filter((take) => take !== old);
-  if (old) write(async () => store.remove(await old.key));
+  if (old) write(async () => (await old.key) && store.remove(await old.key));
 }
 
 function write(act) {
@@ -179,8 +216,34 @@ function write(act) {
   return writing;
 }
 
-function hear({ heard, board }) {
-  for (const said of heard) {
+/** What happens in a lesson. */
+function led(event) {
+  switch (event.word) {
+    case "step":
+      say("step", event.text);
+      say("say", event.say);
+      break;
+    case "asked":
+      goal(event.text, event.picture);
+      break;
+    case "took": {
+      const gap = event.gap_s === null ? "" : ` ${event.gap_s.toFixed(1)} s from chord to chord.`;
+      say("note", `${event.done} of ${event.of}. ${event.note ?? ""}${gap}`);
+      break;
+    }
+    case "end":
+      goal("The lesson is over.", null);
+      cameOut(event.results);
+      stop();
+      break;
+    default:
+      say("note", event.text);
+  }
+}
+
+function hear({ news, board }) {
+  news.lesson.forEach(led);
+  for (const said of news.heard) {
     forget(said.number);
     if (said.word === "withdrawn") {
       if (said.number === shown) {
@@ -194,7 +257,8 @@ function hear({ heard, board }) {
     if (!settled) continue;
     let done;
     takes.push({ number: said.number, take: said.take, key: new Promise((one) => (done = one)) });
-    write(async () => done(await store.keep(said.entry)));
+    // In a lesson the diary keeps what counts for it.
+    write(async () => done(said.entry && (await store.keep(said.entry))));
   }
   history();
 }
@@ -213,7 +277,8 @@ function history() {
   at("history").querySelector("tbody").replaceChildren(...rows);
 }
 
-function level({ dbfs, word, silence, late_ms }) {
+function level({ dbfs, word, silence, late_ms, status }) {
+  say("status", status);
   at("level").value = Math.max(0, dbfs - LOWEST_DBFS);
   at("level-word").textContent = word;
   if (silence) say("silence", silence);
@@ -233,11 +298,30 @@ async function reference() {
   source.start();
 }
 
+/** The lessons to choose from. */
+async function offer() {
+  const lessons = await ask("lessons");
+  at("lessons").replaceChildren(
+    ...lessons.map(({ title, about, text }) => {
+      const begin = make("button", { type: "button" }, "Begin this lesson");
+      begin.addEventListener("click", () => start(text));
+      return make("div", { className: "take" }, make("h3", {}, title), about && make("p", {}, about), begin);
+    }),
+  );
+}
+
 /** Makes the buttons work. */
-export function begin() {
-  on.heard = hear;
+export async function begin() {
+  on.news = hear;
   on.level = level;
-  at("start").addEventListener("click", start);
+  at("start").addEventListener("click", () => start(null));
+  at("leave").addEventListener("click", () => ask("leave"));
+  at("lesson-file").addEventListener("change", async ({ target }) => {
+    const [file] = target.files;
+    target.value = "";
+    if (file) await start(await file.text());
+  });
+  await offer();
   at("stop").addEventListener("click", stop);
   at("clean").addEventListener("click", reference);
   history();

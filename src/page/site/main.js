@@ -8,10 +8,11 @@ import * as listen from "./listen.js";
 import * as played from "./played.js";
 import * as store from "./store.js";
 
-const PARTS = ["listen", "check", "diary"];
+const PARTS = ["listen", "check", "practise", "diary"];
 
 function open(part) {
   for (const one of PARTS) at(one).hidden = one !== part;
+  listen.open(part);
   for (const button of document.querySelectorAll("nav button")) {
     if (button.dataset.part === part) button.setAttribute("aria-current", "page");
     else button.removeAttribute("aria-current");
@@ -36,7 +37,7 @@ async function begin() {
   await played.begin(listen.expect);
   check.begin();
   diary.begin();
-  listen.begin();
+  await listen.begin();
   at("state").textContent = "Ready. Nothing leaves this device.";
   document.documentElement.dataset.ready = "yes";
 }

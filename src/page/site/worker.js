@@ -11,10 +11,9 @@ const MOST_CHECKS = 6;
 /** The level is told so often, in ms. */
 const LEVEL_MS = 100;
 
-/** Tells the page what the microphone brought. */
+/** Tells the page what the microphone brought, where that is anything. */
 function tell(said) {
-  const heard = JSON.parse(said);
-  if (heard.length > 0) postMessage({ heard, board: JSON.parse(listen.board()) });
+  if (said) postMessage({ news: JSON.parse(said), board: JSON.parse(listen.board()) });
 }
 
 function samples({ data }) {
@@ -26,19 +25,22 @@ function samples({ data }) {
     if (now - told < LEVEL_MS) return;
     told = now;
     postMessage({
-      level: { dbfs: listen.level_dbfs(), word: listen.level_word(), silence: listen.silence() ?? null, late_ms: now - data.at },
+      level: { dbfs: listen.level_dbfs(), word: listen.level_word(), silence: listen.silence() ?? null, late_ms: now - data.at, status: JSON.parse(listen.board()).status },
     });
   } catch (fault) {
     postMessage({ broken: String(fault) });
   }
 }
 
+/** Ends listening; gives what came out of the lesson, where there was one. */
 function finish() {
-  if (!listen) return;
+  if (!listen) return null;
   tell(listen.finish());
+  const results = listen.results() ?? null;
   listen.free();
   listen = null;
   port.close();
+  return results;
 }
 
 const calls = {
@@ -48,13 +50,15 @@ const calls = {
   },
   voicings: ({ meant }) => JSON.parse(wasm_bindgen.voicings(meant)),
   reference: ({ meant, rate }) => wasm_bindgen.reference(meant, rate),
-  listen({ meant, rate, began, from }) {
+  lessons: () => JSON.parse(wasm_bindgen.lessons()),
+  listen({ meant, lesson, seed, rate, began, from }) {
     finish();
-    listen = new wasm_bindgen.Listen(meant, rate, began);
+    listen = lesson ? wasm_bindgen.Listen.practise(meant, lesson, seed, rate, began) : new wasm_bindgen.Listen(meant, rate, began);
     port = from;
     port.onmessage = samples;
     return JSON.parse(listen.board());
   },
+  leave: () => listen && tell(listen.leave()),
   expect({ meant }) {
     if (!listen) return null;
     listen.expect(meant);
