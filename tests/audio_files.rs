@@ -101,6 +101,34 @@ fn every_compressed_format_gives_the_same_sound() {
     }
 }
 
+/// All that `Reader` gives, or its error's kind.
+fn all_of(reader: Result<Reader, AudioError>) -> Result<(u32, Vec<f32>), String> {
+    let mut reader = reader.map_err(|error| error.to_string())?;
+    let (mut samples, mut block) = (Vec::new(), Vec::new());
+    while reader.read(&mut block).map_err(|error| error.to_string())? {
+        samples.extend_from_slice(&block);
+    }
+    Ok((reader.rate_hz(), samples))
+}
+
+#[test]
+fn a_file_in_memory_is_read_as_one_on_the_disk() {
+    let mut read = 0;
+    for folder in ["fixtures/formats", "fixtures/hostile"] {
+        for file in fs::read_dir(folder).unwrap() {
+            let path = file.unwrap().path();
+            if !path.is_file() {
+                continue;
+            }
+            let bytes = fs::read(&path).unwrap();
+            let in_memory = all_of(Reader::from_bytes(&path, bytes.into()));
+            assert_eq!(in_memory, all_of(Reader::open(&path)), "{}", path.display());
+            read += 1;
+        }
+    }
+    assert!(read > 20, "{read} files");
+}
+
 #[test]
 fn every_sample_format_of_wav_gives_the_same_sound() {
     let folder = TempDir::new().unwrap();

@@ -507,6 +507,22 @@ mod tests {
     }
 
     #[test]
+    fn judged_in_turn_takes_are_those_of_all_threads() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (_, samples, rate_hz) = struck(4, folder.path());
+        let tuning = Tuning::default();
+        let all = Judge::new(tuning).samples(&samples, rate_hz, &meant());
+        let mut judged = Vec::new();
+        let mut in_turn = InTurn::new(Settings { tuning, rate_hz }, meant());
+        for block in samples.chunks(1_000) {
+            in_turn.push(block, &mut judged);
+        }
+        in_turn.finish(&mut judged);
+        assert_eq!(judged.len(), 4);
+        assert_eq!(judged, all);
+    }
+
+    #[test]
     fn reading_ends_when_nobody_asks_for_more() {
         let folder = tempfile::tempdir().expect("a folder");
         let (path, ..) = struck(20, folder.path());

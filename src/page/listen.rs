@@ -4,13 +4,15 @@ use jiff::Timestamp;
 use serde::Serialize;
 use wasm_bindgen::prelude::*;
 
+use super::lesson::{Course, Happens};
 use super::meant::Meant;
 use super::{Told, json, told, view};
 use crate::audio::Meter;
+use crate::fretboard::Tuning;
 use crate::listening::{Heard, Listener, Notice};
 use crate::practice::diary::{Entry, moment};
 use crate::report::live::Board;
-use crate::verdict::{Settings, Take};
+use crate::verdict::{Expected, Settings, Take};
 
 /// What was heard of a take.
 #[derive(Debug, Serialize)]
@@ -22,15 +24,23 @@ enum Said {
     Settled {
         number: u64,
         take: view::TakeView,
-        entry: Box<Entry>,
+        entry: Option<Box<Entry>>,
     },
     /// It was no take after all.
     Withdrawn { number: u64 },
 }
 
-/// A microphone that is listened to.
+/// What there is to tell.
+#[derive(Debug, Serialize)]
+struct News {
+    heard: Vec<Said>,
+    lesson: Vec<Happens>,
+}
+
+/// A microphone that is listened to, and the lesson that it leads through where there is one.
 #[wasm_bindgen]
 pub struct Listen {
+    course: Option<Course>,
     listener: Listener,
     board: Board,
     meter: Meter,
@@ -41,6 +51,10 @@ pub struct Listen {
 /// What the page shows beside the takes.
 #[derive(Debug, Serialize)]
 struct BoardView {
+    /// Of a lesson: its title and what the teacher says first.
+    opening: Option<(String, Option<String>)>,
+    /// Of a lesson: the step, how far it has come, the time left.
+    status: Option<String>,
     goal: String,
     advice: String,
     tuning: Option<String>,
@@ -56,13 +70,55 @@ impl Listen {
     pub fn new(meant: &str, rate_hz: u32, began_ms: f64) -> Told<Listen> {
         let meant = Meant::read(meant)?;
         let (tuning, expected) = (meant.tuning()?, meant.expected()?);
+        let began = Timestamp::from_millisecond(began_ms as i64).map_err(told)?;
+        Ok(Listen::to(tuning, expected, rate_hz, began))
+    }
+
+    /// As [`new`](Self::new), led by a lesson; what it leaves to chance comes from `seed`.
+    ///
+    /// # Errors
+    /// What is wrong with `meant` or the lesson's `text`, as sentences.
+    pub fn practise(
+        meant: &str,
+        text: &str,
+        seed: f64,
+        rate_hz: u32,
+        began_ms: f64,
+    ) -> Told<Listen> {
+        let tuning = Meant::read(meant)?.tuning()?;
+        let began = Timestamp::from_millisecond(began_ms as i64).map_err(told)?;
+        let course = Course::new(text, tuning, seed as u64, began)?;
+        let any = Expected::any(&course.tuning())
+            .ok_or_else(|| JsError::new("No shapes are known in this lesson's tuning."))?;
         Ok(Listen {
+            course: Some(course),
+            ..Listen::to(tuning, any, rate_hz, began)
+        })
+    }
+
+    fn to(tuning: Tuning, expected: Expected, rate_hz: u32, began: Timestamp) -> Listen {
+        Listen {
+            course: None,
             board: Board::new(&expected),
             listener: Listener::new(Settings { tuning, rate_hz }, expected),
             meter: Meter::new(rate_hz),
-            began: Timestamp::from_millisecond(began_ms as i64).map_err(told)?,
+            began,
             heard: Vec::new(),
-        })
+        }
+    }
+
+    /// Goes on to the next step of the lesson; gives what happens.
+    pub fn leave(&mut self) -> String {
+        let now_s = self.listener.now_s();
+        if let Some(course) = &mut self.course {
+            course.leave(now_s);
+        }
+        self.said()
+    }
+
+    /// What came out of the lesson so far, in lines.
+    pub fn results(&self) -> Option<String> {
+        self.course.as_ref().map(Course::results)
     }
 
     /// From the next take on another chord is meant. The tuning stays.
@@ -81,7 +137,7 @@ impl Listen {
         self.listener.ignore(seconds);
     }
 
-    /// Takes the next mono samples; gives what they tell as a list in JSON.
+    /// Takes the next mono samples; gives what they tell as JSON, an empty text where that is nothing.
     pub fn push(&mut self, samples: &[f32]) -> String {
         self.meter.push(samples);
         self.board.level_dbfs = Some(self.meter.peak_dbfs());
@@ -103,10 +159,15 @@ impl Listen {
 
     fn said(&mut self) -> String {
         let tuning = self.listener.settings().tuning;
+        let now_s = self.listener.now_s();
         let entry = |take: &Take| Entry::of(take, moment(self.began, take.start_s), &tuning);
         let mut said = Vec::new();
-        for heard in self.heard.drain(..) {
+        for heard in std::mem::take(&mut self.heard) {
             self.board.hear(&heard);
+            let counted = self
+                .course
+                .as_mut()
+                .map(|course| course.hear(&heard, now_s));
             said.extend(match heard {
                 Heard::First { number, take } => Some(Said::First {
                     number,
@@ -114,19 +175,38 @@ impl Listen {
                 }),
                 Heard::Settled { number, take } => Some(Said::Settled {
                     number,
-                    entry: Box::new(entry(&take)),
+                    // In a lesson, what counts for it; else everything.
+                    entry: counted.unwrap_or_else(|| Some(entry(&take))).map(Box::new),
                     take: view::take(&take, &tuning),
                 }),
                 Heard::Withdrawn { number } => Some(Said::Withdrawn { number }),
                 Heard::Cut { .. } | Heard::Over { .. } => None,
             });
         }
-        json(&said)
+        let mut lesson = Vec::new();
+        if let Some(course) = &mut self.course {
+            let (happens, expected) = course.go_on(now_s);
+            lesson = happens;
+            if let Some(expected) = expected {
+                self.listener.expect(expected);
+            }
+        }
+        match said.is_empty() && lesson.is_empty() {
+            true => String::new(),
+            false => json(&News {
+                heard: said,
+                lesson,
+            }),
+        }
     }
 
     /// What stands above and below the strings, as JSON.
     pub fn board(&self) -> String {
+        let now_s = self.listener.now_s();
+        let course = self.course.as_ref();
         json(&BoardView {
+            opening: course.map(Course::opening),
+            status: course.map(|course| course.status(now_s)),
             goal: self.board.goal.clone(),
             advice: self.board.advice(),
             tuning: self.board.tuning_warning(),

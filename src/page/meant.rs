@@ -26,7 +26,7 @@ pub struct Meant {
 
 /// A voicing with its fingers, for a picture.
 #[derive(Debug, Serialize)]
-struct Shown {
+pub struct Shown {
     frets: String,
     chord: Option<String>,
     /// "A shape at fret 1".
@@ -117,7 +117,8 @@ impl Meant {
     }
 }
 
-fn shown(voicing: &Voicing, tuning: &Tuning) -> Shown {
+/// A voicing with its fingers, on a guitar in `tuning`.
+pub fn shown(voicing: &Voicing, tuning: &Tuning) -> Shown {
     let frets = &voicing.frets;
     let known = library::voicing_of(frets, tuning);
     let chord = voicing.chord.as_deref().and_then(|name| name.parse().ok());

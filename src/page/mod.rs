@@ -5,6 +5,7 @@
 
 mod check;
 mod diary;
+mod lesson;
 mod listen;
 mod meant;
 mod view;

@@ -22,7 +22,6 @@ mod along;
 mod chance;
 pub mod diary;
 pub mod exercise;
-#[cfg(feature = "diary")]
 mod hearing;
 mod lesson;
 mod lesson_file;
@@ -34,6 +33,7 @@ pub mod wording;
 
 pub use along::{Along, EARLIEST_S, entries};
 pub use chance::Share;
+pub use hearing::end_s;
 pub use lesson::{Drill, Lesson, Order, Stage, Step, Target};
 pub use lesson_file::{LessonError, Problem};
 #[cfg(feature = "diary")]

@@ -10,15 +10,13 @@ use super::{bar, median};
 use crate::fretboard::library::voicing_of;
 use crate::fretboard::{STRINGS, Voicing, string_number};
 #[cfg(feature = "diary")]
-use crate::practice::Practice;
-#[cfg(feature = "diary")]
 use crate::practice::diary::Keeper;
 use crate::practice::exercise::{
     Ask, Change, ChangeTimes, Findings, Kind, Landing, Placement, Progress, RootFindings,
     StageFindings, SwitchFindings, Tally,
 };
-use crate::practice::{Drill, Event, Lesson, StepResult, TakeEvent, wording};
-use crate::progression::session::Session;
+use crate::practice::{Drill, Event, Lesson, Session, StepResult, TakeEvent, wording};
+use crate::progression::session::Session as Played;
 use crate::verdict::wording as verdicts;
 
 /// Writes the lesson's title and what the teacher says first.
@@ -68,14 +66,12 @@ pub fn event(out: &mut dyn Write, lesson: &Lesson, event: &Event, left: bool) ->
 }
 
 /// One line for a screen: the step, how far it has come, the time left.
-#[cfg(feature = "diary")]
-pub fn status(practice: &Practice, now_s: f64) -> String {
-    let session = practice.session();
+pub fn status(lesson: &Lesson, session: &Session, now_s: f64) -> String {
     let Some((step, progress)) = session.step().zip(session.progress()) else {
         return String::new();
     };
-    let count = practice.lesson().steps.len();
-    let kind = wording::kind_in_words(&practice.lesson().steps[step].drill);
+    let count = lesson.steps.len();
+    let kind = wording::kind_in_words(&lesson.steps[step].drill);
     let left = match session.left_s(now_s) {
         Some(left_s) => format!("{}:{:02} left", left_s as u64 / 60, left_s as u64 % 60),
         None if session.is_paused() => "paused".to_owned(),
@@ -363,7 +359,7 @@ fn landings_of(out: &mut dyn Write, landings: &[Landing]) -> io::Result<()> {
 }
 
 /// The last time through, and how many there were.
-fn times_through(out: &mut dyn Write, times: &[Session]) -> io::Result<()> {
+fn times_through(out: &mut dyn Write, times: &[Played]) -> io::Result<()> {
     match times {
         [] => writeln!(out, "It was not played through."),
         [only] => playing::text(only, out),

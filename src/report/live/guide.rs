@@ -73,7 +73,7 @@ impl Guide {
 
     /// Time goes on.
     pub fn clock(&mut self, board: &mut Board, practice: &Practice, now_s: f64) {
-        board.status = status(practice, now_s);
+        board.status = status(practice.lesson(), practice.session(), now_s);
     }
 
     /// What was heard in the step before is no longer to be mended: it is taken down.

@@ -2,12 +2,15 @@
 //! writes lines for people or programs.
 
 mod board;
-#[cfg(feature = "terminal")]
 mod chord_picture;
 #[cfg(feature = "terminal")]
 mod face;
-#[cfg(feature = "terminal")]
+#[cfg_attr(
+    not(feature = "terminal"),
+    allow(dead_code, reason = "large letters are for whole screens")
+)]
 pub(super) mod font;
+#[cfg(feature = "diary")]
 mod guide;
 mod lines;
 #[cfg(feature = "terminal")]
@@ -20,14 +23,15 @@ pub mod tuner;
 pub mod view;
 
 pub use board::{Board, HISTORY};
-#[cfg(feature = "terminal")]
 pub use chord_picture::ChordPicture;
 #[cfg(feature = "terminal")]
 pub use face::{Following, LineFace, Screen};
+#[cfg(feature = "diary")]
 pub use guide::Guide;
 pub use lines::{JsonLines, Lines, Plain};
 #[cfg(feature = "terminal")]
 pub use pages::Pages;
 #[cfg(feature = "terminal")]
 pub use stage::{Key, Stage};
+#[cfg(feature = "terminal")]
 pub use tuner::Tuner;

@@ -1,0 +1,169 @@
+// Recordings: read by the core, or where it does not know their kind, by the browser.
+
+import { ask } from "./core.js";
+import { at, headline, look, make, say, strings } from "./dom.js";
+import { played } from "./played.js";
+
+/** The largest file that is read, in bytes: it is held in memory twice. */
+const MOST_BYTES = 400e6;
+/** The longest recording that the browser decodes, in seconds: it is held in memory whole. */
+const MOST_DECODED_S = 1200;
+/** Rate at which the browser decodes, in Hz. */
+const DECODED_HZ = 48000;
+/** Up to this many takes of a recording stand open. */
+const FEW = 3;
+/** Letters in a picture of this width are 16 pixels high. */
+const PICTURE_PX = 1280;
+
+let next = 0;
+
+/** How long a recording is by the browser, in seconds; NaN where it cannot tell. */
+function duration(file) {
+  return new Promise((done) => {
+    const address = URL.createObjectURL(file);
+    const sound = new Audio();
+    const end = (seconds) => {
+      URL.revokeObjectURL(address);
+      done(seconds);
+    };
+    sound.onloadedmetadata = () => end(sound.duration);
+    sound.onerror = () => end(NaN);
+    sound.src = address;
+  });
+}
+
+/** What the browser decodes, as the bytes of a WAV file with all channels, 32 bit float. */
+async function decoded(file) {
+  const seconds = await duration(file);
+  if (seconds > MOST_DECODED_S && Number.isFinite(seconds)) {
+    throw new Error(`${file.name}: this kind of file is read up to ${MOST_DECODED_S / 60} minutes; cut it into parts.`);
+  }
+  const context = new OfflineAudioContext(1, 1, DECODED_HZ);
+  const sound = await context.decodeAudioData(await file.arrayBuffer());
+  const channels = sound.numberOfChannels;
+  const bytes = 4 * channels * sound.length;
+  const wav = new DataView(new ArrayBuffer(44 + bytes));
+  const word = (at, letters) => [...letters].forEach((letter, i) => wav.setUint8(at + i, letter.charCodeAt(0)));
+  word(0, "RIFF");
+  wav.setUint32(4, 36 + bytes, true);
+  word(8, "WAVEfmt ");
+  wav.setUint32(16, 16, true);
+  wav.setUint16(20, 3, true);
+  wav.setUint16(22, channels, true);
+  wav.setUint32(24, sound.sampleRate, true);
+  wav.setUint32(28, sound.sampleRate * 4 * channels, true);
+  wav.setUint16(32, 4 * channels, true);
+  wav.setUint16(34, 32, true);
+  word(36, "data");
+  wav.setUint32(40, bytes, true);
+  const samples = new Float32Array(wav.buffer, 44);
+  for (let channel = 0; channel < channels; channel++) {
+    const from = sound.getChannelData(channel);
+    for (let i = 0; i < from.length; i++) samples[i * channels + channel] = from[i];
+  }
+  return new Uint8Array(wav.buffer);
+}
+
+/** Opens a file in the core, decoded by the browser where the core cannot read it. */
+async function open(number, file) {
+  if (file.size > MOST_BYTES) {
+    throw new Error(`${file.name}: the file has ${Math.round(file.size / 1e6)} MB, and the page reads up to ${MOST_BYTES / 1e6}. Cut it into parts, or save it as M4A.`);
+  }
+  const what = { number, meant: played.meant, name: file.name };
+  const bytes = new Uint8Array(await file.arrayBuffer());
+  try {
+    return await ask("check", { ...what, bytes }, [bytes.buffer]);
+  } catch (own) {
+    let wav;
+    try {
+      wav = await decoded(file);
+    } catch (theirs) {
+      // What the browser says of a file that it cannot decode helps nobody; what it was asked not to do does.
+      throw theirs instanceof DOMException ? own : theirs;
+    }
+    return ask("check", { ...what, bytes: wav }, [wav.buffer]);
+  }
+}
+
+/** One take: a line that opens. */
+function card(number, index, take, isOpen) {
+  const signs = take.strings.map((string) => make("span", { className: look(string) }, take.judged ? string.sign : "-", " "));
+  const line = make("span", { "aria-hidden": "true" }, ...signs);
+  const summary = make("summary", {}, `${take.clock}  `, line, take.brief);
+  const body = [make("p", { className: "goal2" }, make("b", {}, headline(take)))];
+  if (take.judged) body.push(make("ol", { className: "strings", "aria-label": "Strings 6 to 1" }, ...strings(take)));
+  for (const advice of take.advice) body.push(make("p", {}, advice.what), make("p", {}, make("b", {}, "Try: "), advice.try));
+  for (const remark of take.remarks) body.push(make("p", {}, remark));
+  body.push(make("p", { className: "note" }, `Expected: ${[take.chord, take.frets].filter(Boolean).join(", ")}, strummed at ${take.clock}.`));
+  const place = make("div", {});
+  const play = make("button", { type: "button" }, "Play the take");
+  play.addEventListener("click", async () => {
+    const wav = await ask("sound", { number, take: index });
+    if (!wav) return place.replaceChildren(make("p", {}, "The sound of this take is no longer held. Check the recording again."));
+    const sound = make("audio", { controls: true, src: URL.createObjectURL(new Blob([wav], { type: "audio/wav" })) });
+    play.replaceWith(sound);
+    sound.play();
+    sound.focus();
+  });
+  const draw = make("button", { type: "button" }, "Show pictures");
+  draw.addEventListener("click", async () => {
+    const svg = await ask("picture", { number, take: index, width: PICTURE_PX });
+    if (!svg) return place.replaceChildren(make("p", {}, "The sound of this take is no longer held. Check the recording again."));
+    const drawn = document.importNode(new DOMParser().parseFromString(svg, "image/svg+xml").documentElement, true);
+    drawn.setAttribute("role", "img");
+    drawn.setAttribute("aria-label", `How long each string rings, its partials, and the notes heard. ${take.headline}`);
+    place.replaceChildren(make("div", { className: "plot scroll", tabIndex: 0, role: "region", "aria-label": "Pictures of the take" }, drawn));
+    draw.hidden = true;
+  });
+  body.push(make("div", { className: "row" }, play, draw), place);
+  return make("details", { className: "take", open: isOpen }, summary, ...body);
+}
+
+/** Judges one file and shows each take as soon as it is judged. */
+async function judge(file) {
+  const number = next++;
+  const list = make("div", {});
+  const state = make("p", {}, "Reading …");
+  at("results").prepend(make("article", {}, make("h3", {}, file.name), state, list));
+  try {
+    const { duration_s } = await open(number, file);
+    let [count, step] = [0, {}];
+    while (!step.ended) {
+      step = await ask("step", { number });
+      for (const take of step.takes) list.append(card(number, count, take, count++ < FEW));
+      const of = Number.isFinite(duration_s) ? ` of ${Math.round(duration_s)}` : "";
+      at("progress").textContent = `${file.name}: ${Math.round(step.position_s)}${of} s`;
+    }
+    const found = count === 1 ? "1 take." : `${count} takes.`;
+    state.textContent = step.problem ?? found;
+    if (step.problem) state.className = "trouble";
+    dispatchEvent(new CustomEvent("ringtrue-checked", { detail: { name: file.name, report: step.report } }));
+  } catch (fault) {
+    state.textContent = fault.message;
+    state.className = "trouble";
+    dispatchEvent(new CustomEvent("ringtrue-checked", { detail: { name: file.name, error: fault.message } }));
+  }
+  at("progress").textContent = `${file.name}: ${state.textContent}`;
+}
+
+async function judgeAll(files) {
+  say("trouble", null);
+  for (const file of files) await judge(file);
+}
+
+/** Makes choosing and dropping work. */
+export function begin() {
+  const drop = at("drop");
+  at("files").addEventListener("change", ({ target }) => {
+    const files = [...target.files];
+    target.value = "";
+    judgeAll(files);
+  });
+  for (const name of ["dragover", "dragleave", "drop"]) {
+    drop.addEventListener(name, (event) => {
+      event.preventDefault();
+      drop.classList.toggle("over", name === "dragover");
+      if (name === "drop") judgeAll([...event.dataTransfer.files]);
+    });
+  }
+}

@@ -1,0 +1,87 @@
+// The core: unpacked once, run in a worker, asked by message.
+
+const text = (id) => document.getElementById(id).textContent;
+const address = (source) => URL.createObjectURL(new Blob([source], { type: "text/javascript" }));
+
+/** The bytes that a text in base64 stands for. */
+function bytes(base64) {
+  if (Uint8Array.fromBase64) return Uint8Array.fromBase64(base64);
+  const letters = atob(base64);
+  const all = new Uint8Array(letters.length);
+  for (let i = 0; i < letters.length; i++) all[i] = letters.charCodeAt(i);
+  return all;
+}
+
+/** Puts the bytes of numbers together again: all their first bytes come first, then all their second ones, and so on. */
+function joined(planes) {
+  const count = planes.length / 4;
+  const all = new Uint8Array(planes.length);
+  for (let plane = 0; plane < 4; plane++) {
+    for (let i = 0; i < count; i++) all[4 * i + plane] = planes[plane * count + i];
+  }
+  return all;
+}
+
+/** The core's code, as scripts/page has packed it: a list of pieces, some of them numbers. */
+async function unpacked() {
+  const packed = new Blob([bytes(text("core"))]).stream().pipeThrough(new DecompressionStream("gzip"));
+  const all = new Uint8Array(await new Response(packed).arrayBuffer());
+  const head = new DataView(all.buffer).getUint32(0, true);
+  const pieces = JSON.parse(new TextDecoder().decode(all.subarray(4, 4 + head)));
+  const core = new Uint8Array(pieces.reduce((sum, piece) => sum + piece.bytes, 0));
+  let from = 4 + head;
+  let to = 0;
+  for (const piece of pieces) {
+    const part = all.subarray(from, from + piece.bytes);
+    core.set(piece.numbers ? joined(part) : part, to);
+    from += piece.bytes;
+    to += piece.bytes;
+  }
+  return core;
+}
+
+let worker;
+let next = 0;
+const asked = new Map();
+/** Who is told what the microphone brings. */
+export const on = { news() {}, level() {}, broken() {} };
+
+/** Asks the core; gives its answer, or fails with its sentence. */
+export function ask(call, what = {}, handed = []) {
+  const id = next++;
+  return new Promise((done, failed) => {
+    asked.set(id, { done, failed });
+    worker.postMessage({ id, call, ...what }, handed);
+  });
+}
+
+function hear({ data }) {
+  if (data.broken) {
+    begin().then(() => on.broken(data.broken));
+  }
+  if (data.news) return on.news(data);
+  if (data.level) return on.level(data.level);
+  const waiting = asked.get(data.id);
+  asked.delete(data.id);
+  if (!waiting) return;
+  if ("error" in data) waiting.failed(new Error(data.error));
+  else waiting.done(data.value);
+}
+
+let core;
+
+/** Starts the core, or starts it anew where it broke; gives what it says of itself. */
+export async function begin() {
+  worker?.terminate();
+  for (const { failed } of asked.values()) failed(new Error("The analysis broke off. Try again."));
+  asked.clear();
+  core ??= await unpacked();
+  worker = new Worker(address(text("worker")));
+  worker.onmessage = hear;
+  return ask("begin", { core });
+}
+
+/** Adds the worklet that listens to a context. */
+export async function addWorklet(context) {
+  await context.audioWorklet.addModule(address(text("worklet")));
+}

@@ -1,0 +1,104 @@
+// The diary: what the takes amount to, and its way out and in.
+
+import { ask } from "./core.js";
+import { at, make, say } from "./dom.js";
+import * as store from "./store.js";
+
+/** Rows of a table; more would not be read. */
+const MOST = 12;
+const percent = (share) => `${Math.round(100 * share)} %`;
+
+function table(caption, first, lines) {
+  const rows = lines.slice(0, MOST).map((line) =>
+    make(
+      "tr",
+      {},
+      make("th", { scope: "row" }, line.name),
+      make("td", { className: "number" }, String(line.takes)),
+      make("td", { className: "number" }, line.takes > 0 ? percent(line.clean / line.takes) : "–"),
+      make("td", { className: "number" }, line.takes > 0 ? line.sure.map((s) => Math.round(100 * s)).join(" to ") : "–"),
+    ),
+  );
+  const head = [first, "takes", "clean", "sure, %"].map((name) => make("th", { scope: "col" }, name));
+  return make(
+    "div",
+    { className: "scroll", tabIndex: 0, role: "region", "aria-label": caption },
+    make("table", {}, make("caption", {}, caption), make("thead", {}, make("tr", {}, ...head)), make("tbody", {}, ...rows)),
+  );
+}
+
+/** Shows the diary as it is now. */
+export async function show() {
+  const takes = await store.all();
+  at("kept").textContent = takes.length === 1 ? "1 take is in the diary." : `${takes.length} takes are in the diary.`;
+  if (store.trouble) say("trouble", store.trouble);
+  at("export").disabled = at("forget").disabled = takes.length === 0;
+  if (takes.length === 0) {
+    at("told").replaceChildren();
+    return;
+  }
+  const lines = takes.map((take) => JSON.stringify(take)).join("\n");
+  const { next, days, chords } = await ask("progress", { lines, now: Date.now() });
+  const told = [];
+  if (next.length > 0) {
+    told.push(make("h3", {}, "What to take up next"), make("ol", {}, ...next.map((one) => make("li", {}, one))));
+  }
+  told.push(table("By chord", "chord", chords), table("By day, the latest first", "day", days));
+  told.push(
+    make("p", { className: "note" }, "Clean: takes without a fault. Sure: where the true share lies with 95 % confidence; few takes say little."),
+  );
+  at("told").replaceChildren(...told);
+}
+
+/** Hands the diary out as a file. */
+async function save() {
+  const takes = await store.all();
+  const lines = takes.map((take) => JSON.stringify(take) + "\n");
+  const address = URL.createObjectURL(new Blob(lines, { type: "application/jsonl" }));
+  const link = make("a", { href: address, download: `ringtrue-diary-${new Date().toISOString().slice(0, 10)}.jsonl` });
+  document.body.append(link);
+  link.click();
+  link.remove();
+  setTimeout(() => URL.revokeObjectURL(address), 60_000);
+  at("kept").textContent = takes.length === 1 ? "1 take was saved." : `${takes.length} takes were saved.`;
+}
+
+async function takeIn(file) {
+  const text = await ask("import", { name: file.name, text: await file.text() });
+  const entries = text
+    .split("\n")
+    .filter(Boolean)
+    .map((line) => JSON.parse(line));
+  const added = await store.keepAll(entries);
+  await show();
+  at("kept").textContent = `${added} of ${entries.length} takes were new and are in the diary now.`;
+}
+
+/** Makes the buttons work. */
+export function begin() {
+  const carefully = (act) => async (event) => {
+    say("trouble", null);
+    try {
+      await act(event);
+    } catch (fault) {
+      say("trouble", fault.message);
+    }
+  };
+  const askFirst = (asking) => {
+    at("forget-ask").hidden = !asking;
+    at("forget").hidden = asking;
+  };
+  at("export").addEventListener("click", carefully(save));
+  at("import").addEventListener("change", carefully(async ({ target }) => {
+    const [file] = target.files;
+    target.value = "";
+    if (file) await takeIn(file);
+  }));
+  at("forget").addEventListener("click", () => (askFirst(true), at("forget-no").focus()));
+  at("forget-no").addEventListener("click", () => (askFirst(false), at("forget").focus()));
+  at("forget-yes").addEventListener("click", carefully(async () => {
+    await store.forget();
+    askFirst(false);
+    await show();
+  }));
+}

@@ -1,0 +1,329 @@
+// The microphone: asked for, listened to, shown.
+
+import { addWorklet, ask, on } from "./core.js";
+import { at, headline, look, make, say, strings } from "./dom.js";
+import { picture } from "./picture.js";
+import { played } from "./played.js";
+import * as store from "./store.js";
+
+/** Takes beside each other in the history. */
+const HISTORY = 10;
+/** The level is shown from here up, in dBFS. */
+const LOWEST_DBFS = -60;
+/** Sound of the page itself is heard so much longer than it plays, in seconds: as in the program. */
+const ROUND_TRIP_S = 0.6;
+/** A device that is so far behind cannot follow, in ms. */
+const BEHIND_MS = 2000;
+/** What the browser would do to the sound: it takes ringing strings for noise. */
+const FILTERS = {
+  echoCancellation: "echo cancellation",
+  noiseSuppression: "noise suppression",
+  autoGainControl: "automatic gain",
+};
+
+let context = null;
+let stream = null;
+let screenLock = null;
+/** When the first sample came, by the context's clock in seconds. */
+let first = null;
+/** Settled takes, the oldest first: number, view, key in the diary. */
+let takes = [];
+let shown = 0;
+/** The lesson that leads, as its text; null where none does. */
+let lesson = null;
+/** The part of the page that is open. */
+let part = "listen";
+/** Takes are written one after the other. */
+let writing = Promise.resolve();
+
+/** Why there is no microphone, and what to do. */
+function sentence(fault) {
+  switch (fault.name) {
+    case "NotAllowedError":
+    case "SecurityError":
+      return "The browser does not let this page use the microphone. Allow it in the browser's settings for this page, then start again.";
+    case "NotFoundError":
+    case "OverconstrainedError":
+      return "No microphone was found. Plug one in or switch it on, then start again.";
+    case "NotReadableError":
+    case "AbortError":
+      return "The microphone cannot be used: another program or tab has it. Close that one, then start again.";
+    default:
+      return `The microphone does not work: ${fault.message}. Start again, or check a recording.`;
+  }
+}
+
+/** Asks for the microphone and listens, led by a lesson where one is given. */
+async function start(text) {
+  say("trouble", null);
+  if (stream) await stop();
+  if (!navigator.mediaDevices?.getUserMedia) {
+    say("trouble", "This browser gives the page no microphone here. Open the page from an https address, or check a recording.");
+    return;
+  }
+  at("start").disabled = true;
+  lesson = text;
+  const raw = Object.fromEntries(Object.keys(FILTERS).map((name) => [name, false]));
+  try {
+    stream = await navigator.mediaDevices.getUserMedia({ audio: { ...raw, channelCount: 1 } });
+    await follow();
+    board(true);
+  } catch (fault) {
+    say("trouble", fault instanceof DOMException ? sentence(fault) : fault.message);
+    await stop();
+  }
+  at("start").disabled = false;
+}
+
+/** Leads the microphone's samples to the worker. */
+async function follow() {
+  const [track] = stream.getAudioTracks();
+  const settings = track.getSettings();
+  const on = Object.keys(FILTERS).filter((name) => settings[name] === true);
+  say("filters", on.length === 0 ? null : `The browser keeps ${on.map((name) => FILTERS[name]).join(" and ")} on. Strings that ring may read as dead. Switch it off in the settings, or use another browser.`);
+  context = new AudioContext({ latencyHint: "interactive" });
+  await addWorklet(context);
+  await context.resume();
+  const { port1, port2 } = new MessageChannel();
+  takes = [];
+  first = null;
+  const seed = Math.floor(Math.random() * 2 ** 32);
+  const begun = await ask("listen", { meant: played.meant, lesson, seed, rate: context.sampleRate, began: Date.now(), from: port1 }, [port1]);
+  const node = new AudioWorkletNode(context, "samples", { numberOfInputs: 1, numberOfOutputs: 0, channelCount: 1, channelCountMode: "explicit" });
+  node.port.onmessage = ({ data }) => (first = data.first);
+  node.onprocessorerror = () => gone("The browser stopped the sound. Start listening again.");
+  node.port.postMessage({ to: port2 }, [port2]);
+  context.createMediaStreamSource(stream).connect(node);
+  track.onended = () => gone("The microphone is gone: unplugged, or taken away. Plug it in and start listening again.");
+  track.onmute = () => say("silence", "The microphone gives nothing: it is switched off, or another tab or program has it.");
+  track.onunmute = () => say("silence", null);
+  context.onstatechange = () => {
+    if (context && context.state !== "running") say("silence", "The device has paused the sound. Come back to this page and start listening again.");
+  };
+  clear(begun);
+  // The screen of a phone on a stand stays on, where the browser knows how.
+  screenLock = await navigator.wakeLock?.request("screen").catch(() => null);
+}
+
+async function gone(why) {
+  await stop();
+  say("trouble", why);
+}
+
+/** Ends listening. What was heard stays. */
+export async function stop() {
+  const [oldContext, oldStream] = [context, stream];
+  [context, stream] = [null, null];
+  for (const track of oldStream?.getTracks() ?? []) {
+    track.onended = track.onmute = null;
+    track.stop();
+  }
+  if (oldContext) {
+    oldContext.onstatechange = null;
+    const results = await ask("stop").catch(() => null);
+    if (results) cameOut(results);
+    await oldContext.close();
+  }
+  await screenLock?.release().catch(() => {});
+  screenLock = null;
+  await writing;
+  board(false);
+}
+
+/** Shows the board, or the way to it. */
+function board(listening) {
+  at("before").hidden = at("start").hidden = listening && !lesson;
+  at("offer").hidden = listening && Boolean(lesson);
+  for (const id of ["stop", "clean"]) at(id).hidden = !listening;
+  at("leave").hidden = !listening || !lesson;
+  at("stop").textContent = lesson ? "Stop the lesson" : "Stop listening";
+  open(part);
+  at("level").closest("p").hidden = !listening;
+  if (listening) at("board").scrollIntoView({ block: "start" });
+}
+
+/** Shows the board where it belongs to the part of the page that is open. */
+export function open(name) {
+  part = name;
+  const ours = name === (lesson ? "practise" : "listen");
+  at("board").hidden = !ours || !(stream || takes.length > 0 || lesson);
+}
+
+/** What a lesson or the fields above ask for. */
+function goal(text, voicing) {
+  at("now").textContent = text;
+  at("picture").replaceChildren(...(voicing ? [picture(voicing, played.left)] : []));
+}
+
+function cameOut(results) {
+  at("came-out").hidden = false;
+  at("came-out").querySelector("pre").textContent = results;
+}
+
+/** An empty board for what is played now. */
+function clear({ opening, advice, goal: text }) {
+  shown = 0;
+  const [title, about] = opening ?? [];
+  say("step", title);
+  say("say", about);
+  say("note", null);
+  say("status", null);
+  at("came-out").hidden = true;
+  goal(title ? "" : text, title ? null : played.voicing);
+  at("clean").disabled = Boolean(title) || !played.voicing;
+  at("strings").replaceChildren();
+  at("advice").textContent = advice;
+  at("tuned").textContent = "";
+  say("silence", null);
+  history();
+}
+
+/** Another chord is meant from now on. */
+export async function expect() {
+  if (lesson) return;
+  const board = await ask("expect", { meant: played.meant });
+  if (!board) return;
+  takes = [];
+  clear(board);
+}
+
+function show(number, take, settled, board) {
+  if (number < shown) return;
+  shown = number;
+  at("strings").className = settled ? "strings" : "strings guess";
+  at("strings").replaceChildren(...strings(take));
+  at("strings").hidden = !take.judged;
+  at("advice").textContent = take.judged ? board.advice : headline(take);
+  // A guess is for the eye; the verdict is read aloud, once.
+  if (settled) at("aloud").textContent = take.judged ? `${take.headline} ${board.advice === take.headline ? "" : board.advice}` : headline(take);
+  at("tuned").textContent = take.judged ? (board.tuning ?? "") : "";
+  // For those who measure: from the strum to what stands here, by the clock of the sound.
+  const delay_s = context && first !== null ? context.currentTime - first - take.start_s : NaN;
+  dispatchEvent(new CustomEvent("ringtrue", { detail: { number, settled, delay_s, verdicts: take.strings.map((s) => s.verdict), start_s: take.start_s } }));
+}
+
+/** Takes what the listener said of a number back. */
+function forget(number) {
+  const old = takes.find((take) => take.number === number);
+  takes = takes.filter((take) => take !== old);
+  if (old) write(async () => (await old.key) && store.remove(await old.key));
+}
+
+function write(act) {
+  writing = writing.then(act).then(() => {
+    if (store.trouble) say("trouble", store.trouble);
+  });
+  return writing;
+}
+
+/** What happens in a lesson. */
+function led(event) {
+  switch (event.word) {
+    case "step":
+      say("step", event.text);
+      say("say", event.say);
+      break;
+    case "asked":
+      goal(event.text, event.picture);
+      break;
+    case "took": {
+      const gap = event.gap_s === null ? "" : ` ${event.gap_s.toFixed(1)} s from chord to chord.`;
+      say("note", `${event.done} of ${event.of}. ${event.note ?? ""}${gap}`);
+      break;
+    }
+    case "end":
+      goal("The lesson is over.", null);
+      cameOut(event.results);
+      stop();
+      break;
+    default:
+      say("note", event.text);
+  }
+}
+
+function hear({ news, board }) {
+  news.lesson.forEach(led);
+  for (const said of news.heard) {
+    forget(said.number);
+    if (said.word === "withdrawn") {
+      if (said.number === shown) {
+        at("strings").replaceChildren();
+        at("advice").textContent = board.advice;
+      }
+      continue;
+    }
+    const settled = said.word === "settled";
+    show(said.number, said.take, settled, board);
+    if (!settled) continue;
+    let done;
+    takes.push({ number: said.number, take: said.take, key: new Promise((one) => (done = one)) });
+    // In a lesson the diary keeps what counts for it.
+    write(async () => done(said.entry && (await store.keep(said.entry))));
+  }
+  history();
+}
+
+/** A row for each string, a column for each of the last takes, the newest on the right. */
+function history() {
+  const last = takes.filter(({ take }) => take.judged).slice(-HISTORY);
+  const rows = [0, 1, 2, 3, 4, 5].map((index) => {
+    const cells = last.map(({ take }) => {
+      const string = take.strings[index];
+      return make("td", {}, make("span", { className: look(string), title: string.word }, string.sign, make("span", { className: "hidden" }, ` ${string.word}`)));
+    });
+    while (cells.length < HISTORY) cells.unshift(make("td", {}, "·"));
+    return make("tr", {}, make("th", { scope: "row" }, `string ${6 - index}`), ...cells);
+  });
+  at("history").querySelector("tbody").replaceChildren(...rows);
+}
+
+function level({ dbfs, word, silence, late_ms, status }) {
+  say("status", status);
+  at("level").value = Math.max(0, dbfs - LOWEST_DBFS);
+  at("level-word").textContent = word;
+  if (silence) say("silence", silence);
+  else if (late_ms > BEHIND_MS) say("silence", "This device is too slow to follow. Close other pages and programs.");
+  else if (!stream?.getAudioTracks()[0]?.muted) say("silence", null);
+}
+
+/** Plays how the clean chord sounds; while it does, nothing is judged. */
+async function reference() {
+  const samples = await ask("reference", { meant: played.meant, rate: context.sampleRate });
+  if (samples.length === 0) return;
+  const buffer = context.createBuffer(1, samples.length, context.sampleRate);
+  buffer.copyToChannel(samples, 0);
+  const source = new AudioBufferSourceNode(context, { buffer });
+  source.connect(context.destination);
+  await ask("ignore", { seconds: buffer.duration + ROUND_TRIP_S });
+  source.start();
+}
+
+/** The lessons to choose from. */
+async function offer() {
+  const lessons = await ask("lessons");
+  at("lessons").replaceChildren(
+    ...lessons.map(({ title, about, text }) => {
+      const begin = make("button", { type: "button" }, "Begin this lesson");
+      begin.addEventListener("click", () => start(text));
+      return make("div", { className: "take" }, make("h3", {}, title), about && make("p", {}, about), begin);
+    }),
+  );
+}
+
+/** Makes the buttons work. */
+export async function begin() {
+  on.news = hear;
+  on.level = level;
+  at("start").addEventListener("click", () => start(null));
+  at("leave").addEventListener("click", () => ask("leave"));
+  at("lesson-file").addEventListener("change", async ({ target }) => {
+    const [file] = target.files;
+    target.value = "";
+    if (file) await start(await file.text());
+  });
+  await offer();
+  at("stop").addEventListener("click", stop);
+  at("clean").addEventListener("click", reference);
+  history();
+  at("start").disabled = false;
+}

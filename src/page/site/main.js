@@ -1,0 +1,48 @@
+// The page: its parts, and what joins them.
+
+import * as check from "./check.js";
+import * as core from "./core.js";
+import * as diary from "./diary.js";
+import { at, look, make, say } from "./dom.js";
+import * as listen from "./listen.js";
+import * as played from "./played.js";
+import * as store from "./store.js";
+
+const PARTS = ["listen", "check", "practise", "diary"];
+
+function open(part) {
+  for (const one of PARTS) at(one).hidden = one !== part;
+  listen.open(part);
+  for (const button of document.querySelectorAll("nav button")) {
+    if (button.dataset.part === part) button.setAttribute("aria-current", "page");
+    else button.removeAttribute("aria-current");
+  }
+  if (part === "diary") {
+    diary.show().catch((fault) => say("trouble", fault.message));
+    store.persist().then((sentence) => (at("persist").textContent = sentence));
+  }
+}
+
+async function begin() {
+  const about = await core.begin();
+  document.fonts.add(new FontFace(about.font_name, about.font));
+  at("version").textContent = about.version;
+  at("care").textContent = about.care;
+  at("signs").append(...about.verdicts.map((one) => make("li", {}, make("span", { className: look(one) }, one.sign), ` ${one.word}`)));
+  core.on.broken = async () => {
+    await listen.stop();
+    say("trouble", "The analysis broke off and was started anew. Start listening again; takes that were judged are kept.");
+  };
+  for (const button of document.querySelectorAll("nav button")) button.addEventListener("click", () => open(button.dataset.part));
+  await played.begin(listen.expect);
+  check.begin();
+  diary.begin();
+  await listen.begin();
+  at("state").textContent = "Ready. Nothing leaves this device.";
+  document.documentElement.dataset.ready = "yes";
+}
+
+begin().catch((fault) => {
+  at("state").textContent = "";
+  say("trouble", `This browser cannot run the page: ${fault.message}. Use a browser of the last three years.`);
+});

@@ -1,0 +1,97 @@
+// What is played, and how the guitar is tuned: asked once for all parts of the page.
+
+import { ask } from "./core.js";
+import { at, make, say } from "./dom.js";
+import { picture } from "./picture.js";
+
+const FIELDS = ["chord", "frets", "tuning", "capo", "left"];
+const PLACE = "ringtrue.played";
+/** After the last letter typed, in ms. */
+const PAUSE_MS = 400;
+
+/** What was typed, as the core reads it. */
+export const played = {
+  meant: JSON.stringify({}),
+  left: false,
+  /** The voicing meant; null where there are several or any. */
+  voicing: null,
+  goal: "any chord",
+};
+
+let changed = () => {};
+
+function typed() {
+  return {
+    chord: at("chord").value,
+    frets: at("frets").value,
+    tuning: at("tuning").value,
+    capo: Math.trunc(Number(at("capo").value)) || 0,
+  };
+}
+
+/** The voicings of a chord whose shape is open, to choose from by picture. */
+function offer(voicings) {
+  at("choose").hidden = voicings.length < 2;
+  at("pictures").replaceChildren(
+    ...voicings.map((voicing) => {
+      const choose = make("button", { type: "button" }, picture(voicing, played.left), voicing.frets);
+      choose.addEventListener("click", () => {
+        at("frets").value = voicing.frets;
+        look();
+      });
+      return choose;
+    }),
+  );
+}
+
+/** Reads the fields anew and tells the rest of the page. */
+async function look() {
+  const fields = typed();
+  const meant = JSON.stringify(fields);
+  try {
+    const { chord, voicings } = await ask("voicings", { meant });
+    say("wrong", null);
+    played.meant = meant;
+    played.left = at("left").checked;
+    played.voicing = voicings.length === 1 ? voicings[0] : null;
+    const one = played.voicing;
+    played.goal = one ? [one.chord, one.frets].filter(Boolean).join("  ") : chord ? `${chord}, any shape` : "any chord known here";
+    at("goal").textContent = played.goal;
+    offer(voicings);
+    keep({ ...fields, left: played.left });
+    await changed();
+  } catch (fault) {
+    say("wrong", fault.message);
+  }
+}
+
+function keep(fields) {
+  try {
+    localStorage.setItem(PLACE, JSON.stringify(fields));
+  } catch {
+    // Where storage is refused the fields are typed again next time.
+  }
+}
+
+/** Puts the fields back as they were left, and calls `then` after every change. */
+export async function begin(then) {
+  try {
+    const before = JSON.parse(localStorage.getItem(PLACE) ?? "{}");
+    for (const field of ["chord", "frets", "tuning"]) at(field).value = String(before[field] ?? "");
+    at("capo").value = String(Number(before.capo) || 0);
+    at("left").checked = before.left === true;
+  } catch {
+    // As above.
+  }
+  changed = then;
+  let pause;
+  for (const field of FIELDS) {
+    at(field).addEventListener("input", () => {
+      // Another chord has other frets.
+      if (field === "chord") at("frets").value = "";
+      clearTimeout(pause);
+      pause = setTimeout(look, PAUSE_MS);
+    });
+  }
+  await look();
+}

@@ -1,0 +1,104 @@
+// The worker: all hearing happens here, in the core that is compiled from Rust. Each message is a call with an id; the
+// answer has the same id. The microphone's samples come through a port of their own, straight from the worklet.
+
+let listen = null;
+let port = null;
+let told = 0;
+/** Recordings whose takes can still be looked at and played, by number. */
+const checks = new Map();
+/** So many at most; the oldest goes first. */
+const MOST_CHECKS = 6;
+/** The level is told so often, in ms. */
+const LEVEL_MS = 100;
+
+/** Tells the page what the microphone brought, where that is anything. */
+function tell(said) {
+  if (said) postMessage({ news: JSON.parse(said), board: JSON.parse(listen.board()) });
+}
+
+function samples({ data }) {
+  if (!listen) return;
+  try {
+    if (data.lost > 0) tell(listen.lost(data.lost));
+    tell(listen.push(data.samples));
+    const now = Date.now();
+    if (now - told < LEVEL_MS) return;
+    told = now;
+    postMessage({
+      level: { dbfs: listen.level_dbfs(), word: listen.level_word(), silence: listen.silence() ?? null, late_ms: now - data.at, status: JSON.parse(listen.board()).status },
+    });
+  } catch (fault) {
+    postMessage({ broken: String(fault) });
+  }
+}
+
+/** Ends listening; gives what came out of the lesson, where there was one. */
+function finish() {
+  if (!listen) return null;
+  tell(listen.finish());
+  const results = listen.results() ?? null;
+  listen.free();
+  listen = null;
+  port.close();
+  return results;
+}
+
+const calls = {
+  begin({ core }) {
+    wasm_bindgen.initSync({ module: core });
+    return { ...JSON.parse(wasm_bindgen.about()), font: wasm_bindgen.font() };
+  },
+  voicings: ({ meant }) => JSON.parse(wasm_bindgen.voicings(meant)),
+  reference: ({ meant, rate }) => wasm_bindgen.reference(meant, rate),
+  lessons: () => JSON.parse(wasm_bindgen.lessons()),
+  listen({ meant, lesson, seed, rate, began, from }) {
+    finish();
+    listen = lesson ? wasm_bindgen.Listen.practise(meant, lesson, seed, rate, began) : new wasm_bindgen.Listen(meant, rate, began);
+    port = from;
+    port.onmessage = samples;
+    return JSON.parse(listen.board());
+  },
+  leave: () => listen && tell(listen.leave()),
+  expect({ meant }) {
+    if (!listen) return null;
+    listen.expect(meant);
+    return JSON.parse(listen.board());
+  },
+  ignore: ({ seconds }) => listen?.ignore(seconds),
+  stop: finish,
+  check({ number, meant, name, bytes }) {
+    const check = new wasm_bindgen.Check(meant, name, bytes);
+    checks.set(number, check);
+    for (const old of [...checks.keys()].slice(0, -MOST_CHECKS)) {
+      checks.get(old).free();
+      checks.delete(old);
+    }
+    return { duration_s: check.duration_s() };
+  },
+  step({ number }) {
+    const check = checks.get(number);
+    const takes = JSON.parse(check.step());
+    const ended = check.ended();
+    return {
+      takes,
+      ended,
+      position_s: check.position_s(),
+      problem: ended ? (check.problem() ?? null) : null,
+      report: ended ? check.report() : null,
+    };
+  },
+  picture: ({ number, take, width }) => checks.get(number)?.picture(take, width) ?? null,
+  sound: ({ number, take }) => checks.get(number)?.sound(take) ?? null,
+  import: ({ name, text }) => wasm_bindgen.import(name, text),
+  progress: ({ lines, now }) => JSON.parse(wasm_bindgen.progress(lines, now)),
+};
+
+onmessage = ({ data }) => {
+  try {
+    postMessage({ id: data.id, value: calls[data.call](data) });
+  } catch (fault) {
+    // A sentence is an error of the core; all else is a fault of the page, after which the core is not to be trusted.
+    const sentence = fault instanceof Error && !(fault instanceof WebAssembly.RuntimeError) && !(fault instanceof TypeError);
+    postMessage({ id: data.id, error: fault.message ?? String(fault), broken: sentence ? undefined : String(fault) });
+  }
+};
