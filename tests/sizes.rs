@@ -155,5 +155,8 @@ fn four_times_as_long_a_recording_of_playing_along_needs_no_more_memory() {
         run(&desk, &[&play[..], &song].concat()).most
     });
     let samples = ((bars[1] - bars[0]) * BAR_S * RATE_HZ as usize) as isize;
-    assert!(took[1] - took[0] < samples / 2, "{took:?} bytes, {samples} samples more");
+    assert!(
+        took[1] - took[0] < samples / 2,
+        "{took:?} bytes, {samples} samples more"
+    );
 }

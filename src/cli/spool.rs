@@ -48,7 +48,9 @@ impl Spool {
                 file.write_all(&sample.to_le_bytes()).map_err(unwritable)?;
             }
         }
-        let file = file.into_inner().map_err(|error| unwritable(error.into_error()))?;
+        let file = file
+            .into_inner()
+            .map_err(|error| unwritable(error.into_error()))?;
         Ok(Spool {
             rate_hz: reader.rate_hz(),
             health: reader.health(),

@@ -137,7 +137,10 @@ impl Notes {
             return &self.0[at].1;
         }
         let full = self.0.len() == MOST_NOTES;
-        let mut note = full.then(|| self.0.pop_front()).flatten().unwrap_or_default();
+        let mut note = full
+            .then(|| self.0.pop_front())
+            .flatten()
+            .unwrap_or_default();
         note.0 = midi;
         bass(midi, length, f64::from(rate_hz), &mut note.1);
         self.0.push_back(note);

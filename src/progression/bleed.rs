@@ -141,7 +141,8 @@ impl Mono for Without<'_> {
         let into = &mut into[ahead..];
         let mut part = vec![0.0; into.len()];
         let from = (from + ahead).saturating_sub(self.from);
-        self.plan.filtered(&self.backing, &self.path, from, &mut part);
+        self.plan
+            .filtered(&self.backing, &self.path, from, &mut part);
         for (s, b) in into.iter_mut().zip(&part) {
             *s -= b;
         }
@@ -196,7 +197,14 @@ impl Frames {
     }
 
     /// Spectrum of the first `count` samples from a place on, which no more than a frame holds; zeros stand behind them.
-    fn spectrum(&self, sound: &Stretch, from: usize, count: usize, out: &mut [Complex32], windowed: bool) {
+    fn spectrum(
+        &self,
+        sound: &Stretch,
+        from: usize,
+        count: usize,
+        out: &mut [Complex32],
+        windowed: bool,
+    ) {
         let mut input = vec![0f32; self.size];
         sound.read(from, &mut input[..count]);
         if windowed {
@@ -341,11 +349,7 @@ mod tests {
         assert!((found.level_db + 20.0).abs() < 1.5, "{}", found.level_db);
         let power = |a: &[f32]| a.iter().map(|s| s * s).sum::<f32>();
         let without = found.without.part(0..recording.len());
-        let left: Vec<f32> = without
-            .iter()
-            .zip(&playing)
-            .map(|(a, b)| a - b)
-            .collect();
+        let left: Vec<f32> = without.iter().zip(&playing).map(|(a, b)| a - b).collect();
         let was: Vec<f32> = recording.iter().zip(&playing).map(|(a, b)| a - b).collect();
         // Half a minute of equally loud chance leaves about a tenth: 233 frames, of each of which the
         // path keeps a seventh, against a backing of a hundredth.

@@ -3,7 +3,7 @@
 
 use std::ops::{Range, RangeInclusive};
 
-use realfft::RealFftPlanner;
+use realfft::{ComplexToReal, RealFftPlanner};
 use rustfft::num_complex::Complex32;
 use serde::Serialize;
 
@@ -72,13 +72,16 @@ pub fn from_backing(
         return None;
     }
     let size = (sound + wanted - first).next_power_of_two();
-    let mut planner = RealFftPlanner::<f32>::new();
-    let heard = spectrum(&mut planner, size, recording, 0..sound);
-    let mut agreement = |wanted: Range<usize>| {
-        let wanted = spectrum(&mut planner, size, backing, wanted);
-        Agreement::of(&heard, wanted, rate as f32, &mut planner)
-    };
-    let (early, late) = (agreement(0..first), agreement(first..wanted));
+    let crossed = crossed(
+        size,
+        rate,
+        recording,
+        0..sound,
+        backing,
+        [0..first, first..wanted],
+    );
+    let backward = RealFftPlanner::new().plan_fft_inverse(size);
+    let [early, late] = crossed.map(|crossed| Agreement::of(crossed, &*backward));
     let both = |lag: i64| (early.times(lag), late.times(lag + first as i64));
     let from = (range.start() * rate).max(-(first as f64)) as i64;
     let to = (range.end() * rate).min(sound as f64 - 1.0) as i64;
@@ -94,46 +97,35 @@ pub fn from_backing(
     })
 }
 
-/// Spectrum of a part of a sound, with silence behind it to `size` samples.
-fn spectrum(
-    planner: &mut RealFftPlanner<f32>,
+/// Cross spectra of `size` samples: of a part of a recording with each of some parts of a backing, all frequencies
+/// counting alike. Nothing else of their size is left behind.
+fn crossed<const PARTS: usize>(
     size: usize,
-    sound: &dyn Mono,
-    part: Range<usize>,
-) -> Vec<Complex32> {
-    let forward = planner.plan_fft_forward(size);
-    let mut samples = forward.make_input_vec();
-    sound.read(part.start, &mut samples[..part.len()]);
-    let mut spectrum = forward.make_output_vec();
-    // The lengths are the plan's own, so this cannot fail.
-    let _ = forward.process(&mut samples, &mut spectrum);
-    spectrum
-}
-
-/// How well a recording agrees with what is sought in it at each lag: their spectra correlated, all
-/// frequencies counting alike.
-struct Agreement {
-    /// Lags below 0 stand at the end.
-    at: Vec<f32>,
-    spread: f32,
-}
-
-impl Agreement {
-    /// Of two spectra of the same length.
-    fn of(
-        heard: &[Complex32],
-        mut wanted: Vec<Complex32>,
-        rate: f32,
-        planner: &mut RealFftPlanner<f32>,
-    ) -> Self {
-        let last = wanted.len() - 1;
-        let size = 2 * last;
-        let ends = wanted[0].norm_sqr() + wanted[last].norm_sqr();
-        let between: f32 = wanted[1..last].iter().map(|c| c.norm_sqr()).sum();
+    rate: f64,
+    recording: &dyn Mono,
+    heard: Range<usize>,
+    backing: &dyn Mono,
+    wanted: [Range<usize>; PARTS],
+) -> [Vec<Complex32>; PARTS] {
+    let forward = RealFftPlanner::new().plan_fft_forward(size);
+    let spectrum = |sound: &dyn Mono, part: Range<usize>| {
+        let mut samples = forward.make_input_vec();
+        sound.read(part.start, &mut samples[..part.len()]);
+        let mut spectrum = forward.make_output_vec();
+        // The lengths are the plan's own, so this cannot fail.
+        let _ = forward.process(&mut samples, &mut spectrum);
+        spectrum
+    };
+    let heard = spectrum(recording, heard);
+    wanted.map(|part| {
+        let mut crossed = spectrum(backing, part);
+        let last = crossed.len() - 1;
+        let ends = crossed[0].norm_sqr() + crossed[last].norm_sqr();
+        let between: f32 = crossed[1..last].iter().map(|c| c.norm_sqr()).sum();
         // A bin that the backing leaves empty says nothing, however loud the recording is there.
         let usual = (ends + 2.0 * between) / size as f32;
-        for (index, (b, a)) in wanted.iter_mut().zip(heard).enumerate() {
-            let hz = index as f32 * rate / size as f32;
+        for (index, (b, a)) in crossed.iter_mut().zip(&heard).enumerate() {
+            let hz = index as f32 * rate as f32 / size as f32;
             let weight = b.norm() / (b.norm_sqr() + 0.01 * usual).sqrt();
             let cross = *a * b.conj();
             let size_of = cross.norm();
@@ -144,12 +136,25 @@ impl Agreement {
             };
         }
         // Both ends of a real signal's spectrum are real.
-        wanted[0].im = 0.0;
-        wanted[last].im = 0.0;
-        let backward = planner.plan_fft_inverse(size);
+        crossed[0].im = 0.0;
+        crossed[last].im = 0.0;
+        crossed
+    })
+}
+
+/// How well a recording agrees with what is sought in it at each lag.
+struct Agreement {
+    /// Lags below 0 stand at the end.
+    at: Vec<f32>,
+    spread: f32,
+}
+
+impl Agreement {
+    /// By their cross spectrum.
+    fn of(mut crossed: Vec<Complex32>, backward: &dyn ComplexToReal<f32>) -> Self {
         let mut at = backward.make_output_vec();
-        let _ = backward.process(&mut wanted, &mut at);
-        let power = at.iter().map(|s| s * s).sum::<f32>() / size as f32;
+        let _ = backward.process(&mut crossed, &mut at);
+        let power = at.iter().map(|s| s * s).sum::<f32>() / at.len() as f32;
         Agreement {
             at,
             spread: power.sqrt().max(1e-20),

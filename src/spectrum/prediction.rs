@@ -145,7 +145,9 @@ impl Products {
         self.last.extend_from_slice(sound);
         for (lag, sum) in self.at_lag.iter_mut().enumerate() {
             let from = before.max(lag).min(self.last.len());
-            let pairs = self.last[from..].iter().zip(&self.last[from - lag.min(from)..]);
+            let pairs = self.last[from..]
+                .iter()
+                .zip(&self.last[from - lag.min(from)..]);
             // Summed piece by piece, long sounds lose least to rounding.
             *sum += pairs.map(|(a, b)| a * b).sum::<f64>();
         }
@@ -247,7 +249,9 @@ mod tests {
         let samples = [1.0, 2.0, 3.0, 5.0, 9.0];
         assert_eq!(thinned(&samples, 2), [3.0, 8.0]);
         let (mut thinner, mut out) = (Thinner::new(2), Vec::new());
-        samples.chunks(3).for_each(|piece| thinner.push(piece, &mut out));
+        samples
+            .chunks(3)
+            .for_each(|piece| thinner.push(piece, &mut out));
         assert_eq!(out, [3.0, 8.0]);
     }
 }

@@ -163,7 +163,8 @@ impl Hearing<'_> {
     fn heard(&mut self, from: isize, free: usize) -> Sounds {
         let places = from..from + HEARD as isize;
         let learned = count(APART_S) + count(LEARNED_S);
-        let held = from.saturating_sub_unsigned(learned).max(0) as usize..places.end.max(0) as usize;
+        let held =
+            from.saturating_sub_unsigned(learned).max(0) as usize..places.end.max(0) as usize;
         for sound in self.taken_out.iter_mut().chain([&mut self.sound]) {
             sound.hold(held.start, held.end);
         }
