@@ -1,5 +1,5 @@
-//! A diary of years, and a folder of thousands of takes, need no more memory than one of days, and work that grows
-//! as they do. A test file of its own, since it counts all that the program allocates.
+//! A diary of years, a folder of thousands of takes and a long recording need no more memory than short ones, and work
+//! that grows as they do. A test file of its own, since it counts all that the program allocates.
 
 #[path = "common/command.rs"]
 #[allow(dead_code, reason = "each file of tests uses its own part")]

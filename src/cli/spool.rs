@@ -83,9 +83,10 @@ impl Spool {
 }
 
 /// The temporary file could not be written: its folder is named.
-fn unwritable(why: io::Error) -> DiskError {
+fn unwritable(why: io::Error) -> anyhow::Error {
     let path = temp_dir();
-    DiskError::Unwritable { path, why }
+    let error = anyhow::Error::from(DiskError::Unwritable { path, why });
+    error.context("the recording goes into a temporary file while it is judged")
 }
 
 impl Mono for Spool {
