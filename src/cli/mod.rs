@@ -20,6 +20,7 @@ mod route;
 mod shapes;
 mod sound;
 mod soundcheck;
+mod spool;
 mod stop;
 
 use std::ffi::OsString;
