@@ -136,11 +136,9 @@ fn a_dead_string_at_the_edge_of_the_stroke_may_have_been_missed_and_an_inner_one
     }
     assert!(!what("133211", &[3]).contains(missed));
     assert!(!what("133211", &[6, 5, 4, 3]).contains(missed));
-    assert!(
-        what("133211", &[6]).ends_with(
-            "Or the strum did not reach string 6: let the strumming hand go a little further."
-        )
-    );
+    assert!(what("133211", &[6]).ends_with(
+        "Or the strum did not reach string 6: let the strumming hand go a little further."
+    ));
 }
 
 #[test]
