@@ -177,7 +177,8 @@ fn print(takes: usize, found: &[&[Seen; STRINGS]]) {
         for take in found {
             let levels = take.map(|s| {
                 format!(
-                    "{}{:.0}",
+                    "{}{}{:.0}",
+                    if s.said_faulty { "s" } else { "" },
                     if s.dies {
                         "!"
                     } else if s.clean {

@@ -44,6 +44,7 @@
 //! | [`progression`] | chords | a way over the neck, a backing, strums against beats |
 //! | [`practice`] | lessons, judged takes | what to play next, the diary |
 //! | [`report`] | judged takes | text, JSON, pictures, pages, screens |
+//! | `page` | what a browser sends | what its page shows (feature `page`) |
 //! | [`cli`] | arguments | one command each |
 //!
 //! # Conventions

@@ -42,7 +42,7 @@ impl Default for Clock {
 }
 
 impl Clock {
-    /// When the frame at `position` (it may be before the first) passes, in seconds as [`now_s`] counts,
+    /// Tells when the frame at `position` (it may be before the first) passes, in seconds as [`now_s`] counts,
     /// at so many frames a second.
     pub(super) fn at_s(&self, position: f64, rate_hz: u32) -> Option<f64> {
         let origin_s = f64::from_bits(self.origin_s.load(Ordering::Acquire));

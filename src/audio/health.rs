@@ -30,7 +30,7 @@ pub struct Health {
 }
 
 impl Health {
-    /// Whether every sample so far was exactly zero: no microphone gives that; a muted input or a
+    /// Tells whether every sample so far was exactly zero: no microphone gives that; a muted input or a
     /// missing permission does. False before the first sample.
     pub fn is_all_zero(&self) -> bool {
         self.frames > 0 && self.peak == 0.0

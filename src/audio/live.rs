@@ -153,7 +153,7 @@ pub trait Sink: Send {
     }
 }
 
-/// Where among the last `samples` that a source gave what the sink plays now began, in seconds from the
+/// Tells where among the last `samples` that a source gave what the sink plays now began, in seconds from the
 /// first of them; how long sound then takes to be heard is not in it. `None` where nobody knows.
 pub fn began_at_s(source: &dyn Source, sink: &dyn Sink, samples: usize) -> Option<f64> {
     let first_s = source.next_s()? - samples as f64 / f64::from(source.rate_hz());

@@ -45,7 +45,7 @@ impl Recorded {
         self.reader.duration_s()
     }
 
-    /// How the reading goes, to be looked at when the source itself has been given away.
+    /// Tells how the reading goes, to be looked at when the source itself has been given away.
     pub fn state(&self) -> Arc<Mutex<State>> {
         Arc::clone(&self.state)
     }

@@ -26,7 +26,7 @@ pub struct DiaryArgs {
 }
 
 impl DiaryArgs {
-    /// Where takes go, if they go anywhere.
+    /// Tells where takes go, if they go anywhere.
     pub fn keeper(&self) -> Option<Keeper> {
         (!self.no_diary).then(|| keeper(self.diary.as_deref()))
     }
@@ -38,7 +38,7 @@ impl DiaryArgs {
         path.map_or(Vec::new(), |path| diary::files_of(&path))
     }
 
-    /// When the sound begins: now, or when the recording `from`, so many seconds long, was made. A recorder
+    /// Tells when the sound begins: now, or when the recording `from`, so many seconds long, was made. A recorder
     /// writes a file's time when it ends.
     ///
     /// # Errors
@@ -66,7 +66,7 @@ pub fn keeper(path: Option<&Path>) -> Keeper {
     Keeper::new(diary::open(path), folders.into_iter().flatten().collect())
 }
 
-/// What is to be said of takes whose moment no calendar knows.
+/// Gives what is to be said of takes whose moment no calendar knows.
 ///
 /// # Errors
 /// Where the diary cannot be read.

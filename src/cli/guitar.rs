@@ -25,7 +25,7 @@ impl GuitarArgs {
         self.guitar.as_deref()
     }
 
-    /// Where profiles are kept.
+    /// Tells where profiles are kept.
     ///
     /// # Errors
     /// Where the system names no folder for a program's data.

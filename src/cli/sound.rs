@@ -56,7 +56,7 @@ impl Sound {
     }
 }
 
-/// How a command that has listened ends: what was wrong with the recording is said.
+/// Tells how a command that has listened ends: what was wrong with the recording is said.
 pub fn ended(recording: Option<Recording>, takes: usize, console: &mut Console) -> ExitCode {
     match recording.and_then(|recording| recording.problem(takes)) {
         Some(problem) => {
@@ -94,7 +94,7 @@ impl Recording {
         self.state().error
     }
 
-    /// What was wrong with it, where that is worth a word; to be asked at the end.
+    /// Gives what was wrong with it, where that is worth a word; to be asked at the end.
     pub fn problem(&self, takes: usize) -> Option<String> {
         let state = self.state();
         listening::problem(&self.path, state.error, &state.health, self.rate_hz, takes)

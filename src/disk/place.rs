@@ -41,7 +41,7 @@ pub(super) fn place(path: &Path) -> io::Result<Place> {
     Err(io::Error::other("its links lead round in a circle"))
 }
 
-/// Whether a name stands for a stream that is open already, whatever kind of file is behind it.
+/// Tells whether a name stands for a stream that is open already, whatever kind of file is behind it.
 pub(super) fn is_open_stream(path: &Path) -> bool {
     let streams = ["/dev/fd", "/dev/stdin", "/dev/stdout", "/dev/stderr"];
     path.starts_with("/proc") || streams.iter().any(|stream| path.starts_with(stream))
@@ -87,7 +87,7 @@ fn number(_about: &Metadata) -> Option<(u64, u64)> {
     None
 }
 
-/// Whether two names lead to one file, through links too; they need not exist.
+/// Tells whether two names lead to one file, through links too; they need not exist.
 pub fn same_file(one: &Path, other: &Path) -> bool {
     match (Identity::of(one), Identity::of(other)) {
         (Some(one), Some(other)) => one.is(&other),

@@ -166,7 +166,7 @@ impl Quality {
         self.row().1.iter().map(|tone| tone.1)
     }
 
-    /// Whether the chord is still itself without its fifth: with a seventh, and an unaltered fifth
+    /// Tells whether the chord is still itself without its fifth: with a seventh, and an unaltered fifth
     /// (common practice).
     pub fn fifth_may_be_missing(self) -> bool {
         let tones = self.row().1;
@@ -277,7 +277,7 @@ impl ChordName {
         }
     }
 
-    /// Whether both names mean the same notes over the same bass, as C# and Db do.
+    /// Tells whether both names mean the same notes over the same bass, as C# and Db do.
     pub fn sounds_like(&self, other: &ChordName) -> bool {
         self.root.pitch_class() == other.root.pitch_class()
             && self.quality == other.quality

@@ -34,7 +34,7 @@ impl Frets {
             .min()
     }
 
-    /// Where on the neck it stands: the lowest fret held, 0 where a string is open.
+    /// Tells where on the neck it stands: the lowest fret held, 0 where a string is open.
     pub fn place(&self) -> u8 {
         self.sounding().map(|(_, fret)| fret).min().unwrap_or(0)
     }

@@ -110,7 +110,7 @@ impl Note {
         }
     }
 
-    /// How many sharps or flats the name carries.
+    /// Tells how many sharps or flats the name carries.
     pub fn signs(self) -> u8 {
         self.accidental.unsigned_abs()
     }

@@ -27,7 +27,7 @@ impl Numbers<'_> {
             .collect())
     }
 
-    /// Whether all has been read.
+    /// Tells whether all has been read.
     ///
     /// # Errors
     /// When bytes are left over.

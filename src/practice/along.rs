@@ -71,17 +71,17 @@ impl Along {
         }
     }
 
-    /// Whether it has begun.
+    /// Tells whether it has begun.
     pub fn is_under_way(&self) -> bool {
         self.until_s.is_finite()
     }
 
-    /// Whether the sound of it is all there.
+    /// Tells whether the sound of it is all there.
     pub fn is_over(&self, now_s: f64) -> bool {
         now_s >= self.until_s
     }
 
-    /// Whether a strum then belongs to it.
+    /// Tells whether a strum then belongs to it.
     pub fn has(&self, at_s: f64) -> bool {
         at_s >= self.from_s && at_s < self.until_s
     }
@@ -156,7 +156,7 @@ impl Along {
         }
     }
 
-    /// What it came to; `None` where no strum is heard, or where the end was put off because the playing
+    /// Gives what it came to; `None` where no strum is heard, or where the end was put off because the playing
     /// began later than the first strum. `is_last`: no more sound will come.
     pub fn judge(&mut self, is_last: bool) -> Option<Session> {
         if self.rate_hz == 0 {
@@ -204,7 +204,7 @@ impl Along {
         Some(session)
     }
 
-    /// Where a judged session's time begins, in seconds since the practice began.
+    /// Tells where a judged session's time begins, in seconds since the practice began.
     pub fn from_s(&self) -> f64 {
         self.from_s
     }

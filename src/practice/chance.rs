@@ -30,7 +30,7 @@ impl Share {
         (self.of > 0).then(|| f64::from(self.part) / f64::from(self.of))
     }
 
-    /// Where the true share lies with 95 % confidence, 0 to 1: Wilson's score interval (E. B. Wilson,
+    /// Tells where the true share lies with 95 % confidence, 0 to 1: Wilson's score interval (E. B. Wilson,
     /// J. Am. Stat. Assoc. 22 (1927) 209-212; formula from memory). Of nothing: anywhere.
     pub fn interval(self) -> (f64, f64) {
         let Some(share) = self.share() else {

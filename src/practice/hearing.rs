@@ -17,7 +17,7 @@ const BEGUN_DB: f32 = 5.0;
 /// The attack itself, after the last onset, in seconds: its noise falls as fast.
 const ATTACK_S: f64 = 0.1;
 
-/// When a strum stopped sounding, in seconds from the start of the recording: where the hand stopped
+/// Tells when a strum stopped sounding, in seconds from the start of the recording: where the hand stopped
 /// it, or where the take ends.
 pub fn end_s(strum: &Strum) -> f64 {
     let rate_hz = f64::from(strum.rate_hz);

@@ -193,7 +193,7 @@ impl Drill {
         "build", "place", "climb", "name", "switch", "hold", "route", "play",
     ];
 
-    /// Which of [`Self::KINDS`] it is.
+    /// Tells which of [`Self::KINDS`] it is.
     pub fn kind(&self) -> &'static str {
         match self {
             Drill::Build { .. } => "build",

@@ -52,7 +52,7 @@ impl Feel {
         }
     }
 
-    /// Where the second eighth of a beat usually comes, in percent of the beat.
+    /// Tells where the second eighth of a beat usually comes, in percent of the beat.
     pub fn usual_swing(self) -> f64 {
         match self {
             Feel::Shuffle => SHUFFLE,

@@ -87,7 +87,7 @@ impl Grid {
         self.bars as f64 * f64::from(self.beats)
     }
 
-    /// When a beat comes, in seconds from the start of the count-in. On the ramp the tempo at beat x
+    /// Tells when a beat comes, in seconds from the start of the count-in. On the ramp the tempo at beat x
     /// of n is T0 + (T1 - T0) x / n, so that the time to it is 60 n / (T1 - T0) ln(T / T0).
     pub fn seconds(&self, beat: f64) -> f64 {
         let start = 60.0 * f64::from(self.count_in) / self.from_bpm;
@@ -136,12 +136,12 @@ impl Grid {
         self.from_bpm + (self.to_bpm - self.from_bpm) * share
     }
 
-    /// Whether the tempo stays the same.
+    /// Tells whether the tempo stays the same.
     pub fn is_steady(&self) -> bool {
         self.from_bpm == self.to_bpm
     }
 
-    /// When the last bar is over, in seconds.
+    /// Tells when the last bar is over, in seconds.
     pub fn end_s(&self) -> f64 {
         self.seconds(self.length_beats())
     }

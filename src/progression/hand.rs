@@ -79,14 +79,14 @@ impl Weights {
         ]
     }
 
-    /// What holding a voicing costs.
+    /// Gives what holding a voicing costs.
     pub fn holding(&self, voicing: &Voicing) -> f64 {
         self.stretch * stretch(voicing)
             + self.barre * f64::from(u8::from(voicing.barre().is_some()))
             + self.height * f64::from(position(voicing))
     }
 
-    /// What going from one voicing to the next costs.
+    /// Gives what going from one voicing to the next costs.
     pub fn moving(&self, step: &Move) -> f64 {
         self.travel * f64::from(step.travel_frets.unsigned_abs())
             + self.shape_change * f64::from(u8::from(step.shape_changes))
@@ -159,7 +159,7 @@ impl Move {
 }
 
 impl Move {
-    /// What the hand does, as a phrase: `2 frets up in the same shape`.
+    /// Gives what the hand does, as a phrase: `2 frets up in the same shape`.
     pub fn describe(&self, from: &Voicing, to: &Voicing) -> String {
         if from.frets == to.frets {
             return "stay as you are".to_owned();

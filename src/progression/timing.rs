@@ -192,7 +192,7 @@ pub struct Spread {
     pub spread_ms: f64,
 }
 
-/// How many of offsets in ms are in time.
+/// Tells how many of offsets in ms are in time.
 pub fn in_time(offsets_ms: &[f64]) -> usize {
     offsets_ms.iter().filter(|o| o.abs() <= IN_TIME_MS).count()
 }
@@ -266,7 +266,7 @@ const GAP_SHARE: f64 = 0.25;
 const GOOD_ENOUGH_MS: f64 = 2.0 * IN_TIME_MS;
 
 impl Change {
-    /// How untidy it is: lateness or earliness, spread, misses, faults and silence together, in ms.
+    /// Tells how untidy it is: lateness or earliness, spread, misses, faults and silence together, in ms.
     pub fn untidy_ms(&self) -> f64 {
         let off = self.off.map_or(0.0, |s| s.middle_ms.abs() + s.spread_ms);
         let faults = (self.judged - self.clean) as f64 / self.judged.max(1) as f64;

@@ -12,7 +12,7 @@ use std::path::Path;
 
 use super::picture::COLOURS;
 
-/// Whether a terminal may obey this character, or show it not at all or in another place: control
+/// Tells whether a terminal may obey this character, or show it not at all or in another place: control
 /// characters (C0, C1), marks and overrides of direction, separators of lines, what has no width, tags
 /// (Unicode, general categories Cc, Cf, Zl and Zp as far as they change what is seen).
 pub fn is_unsafe(letter: char) -> bool {

@@ -26,7 +26,7 @@ pub fn heard(spectrum: &LineSpectrum, a4_hz: f64, tuning_cents: f64) -> [f32; PI
     )
 }
 
-/// What notes with these fundamentals in Hz would give, were they all equally loud and their n-th
+/// Gives what notes with these fundamentals in Hz would give, were they all equally loud and their n-th
 /// partial 1/n as strong: the same range, the same folding.
 pub fn expected(fundamentals_hz: &[f64], a4_hz: f64) -> [f32; PITCH_CLASSES] {
     let partials = fundamentals_hz.iter().flat_map(|&f1| {

@@ -181,7 +181,7 @@ impl LineSpectrum {
         self.seconds = 0.0;
     }
 
-    /// Whether there was enough sound to fill it.
+    /// Tells whether there was enough sound to fill it.
     pub fn is_filled(&self) -> bool {
         self.seconds > 0.0
     }
@@ -207,7 +207,7 @@ impl LineSpectrum {
         }
     }
 
-    /// How far the bin nearest `hz` stands above the floor and above its surroundings, in dB.
+    /// Tells how far the bin nearest `hz` stands above the floor and above its surroundings, in dB.
     #[inline]
     pub fn standing_db(&self, hz: f32) -> f32 {
         self.standing_db[self.bin(hz)]
@@ -271,7 +271,7 @@ impl LineSpectrum {
             .collect()
     }
 
-    /// How far the highest line within `range_hz` stands above the quieter bins up to `around_hz` to its left and its right, in
+    /// Tells how far the highest line within `range_hz` stands above the quieter bins up to `around_hz` to its left and its right, in
     /// dB: for a tone however short the window is, since its line does not fill them.
     pub fn prominence_db(&self, range_hz: (f32, f32), around_hz: f32) -> f32 {
         let around = (around_hz / self.bin_hz) as usize;

@@ -107,7 +107,7 @@ impl Occupied {
     }
 }
 
-/// How far a partial must stand from another string's to be read alone in this spectrum.
+/// Tells how far a partial must stand from another string's to be read alone in this spectrum.
 pub fn own_hz(spectrum: &LineSpectrum) -> f32 {
     OWN_HZ.max(2.2 / spectrum.seconds().max(0.05))
 }

@@ -52,7 +52,7 @@ pub struct Partial {
 }
 
 impl Partial {
-    /// Whether something stands where the partial is expected.
+    /// Tells whether something stands where the partial is expected.
     pub fn found(&self) -> bool {
         self.standing_db >= FOUND_DB
     }
@@ -77,7 +77,7 @@ pub struct StringView {
     /// The string's own partials over time, of the note heard: the loudest, or where none is found the
     /// lowest.
     pub own: Vec<Followed>,
-    /// The loudest partials that are found and shared with other strings: they may be any string's.
+    /// Partials shared with other strings, which may be any string's: the loudest of those that are found, else of all.
     pub shared: Vec<Followed>,
 }
 
@@ -335,13 +335,13 @@ fn partials(spectrum: &LineSpectrum, fit: &Fit, foreign: &[f32]) -> Vec<Partial>
         .collect()
 }
 
-/// The partials to follow over time: the string's own, the loudest of those that are found, else the lowest; and the loudest
-/// that it shares, of those that are found.
+/// The partials to follow over time: the string's own, the loudest of those that are found, else the lowest; and those that it
+/// shares, the loudest of those that are found, else of all.
 fn to_follow(note: &NoteView, foreign: &[f32]) -> (Vec<Partial>, Vec<Partial>) {
     let low = note.partials.iter().take(HIGHEST_FOLLOWED).copied();
     let (mut own, mut shared): (Vec<Partial>, Vec<Partial>) =
         low.partition(|p| distance_hz(foreign, p.hz) >= APART_HZ);
-    shared.retain(Partial::found);
+    shared.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
     for partials in [&mut own, &mut shared] {
         if partials.iter().any(Partial::found) {
             partials.retain(Partial::found);

@@ -22,7 +22,7 @@ const RAREST: f32 = 1e-3;
 /// What lines that no note of a voicing explains count, against one note.
 const UNEXPLAINED_WEIGHT: f32 = 6.0;
 
-/// How well each voicing of one chord fits what was heard of it, as the logarithm of how rarely that happens; `heard` is what
+/// Tells how well each voicing of one chord fits what was heard of it, as the logarithm of how rarely that happens; `heard` is what
 /// was heard of each voicing in one strum.
 pub fn fits(heard: &[Heard]) -> Vec<f32> {
     let mut sounds: BTreeMap<u8, Vec<f32>> = BTreeMap::new();

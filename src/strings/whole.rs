@@ -60,7 +60,7 @@ const LINE_CENTS: f64 = 25.0;
 /// How far around a line its surroundings reach, in Hz, by which it is told from noise.
 const SURROUNDINGS_HZ: f32 = 400.0;
 
-/// How far the strongest line of an attack stands out, in dB.
+/// Tells how far the strongest line of an attack stands out, in dB.
 pub fn strongest_db(attack: &LineSpectrum) -> f32 {
     attack.prominence_db(LINES_HZ, SURROUNDINGS_HZ)
 }
@@ -70,7 +70,7 @@ const LEFT_S: (f64, f64) = (0.2, 0.4);
 /// The attack lasts so long after the last string is struck, in seconds.
 const ATTACK_S: f64 = 0.1;
 
-/// How much softer a strum is a few tenths of a second after its attack, in dB.
+/// Tells how much softer a strum is a few tenths of a second after its attack, in dB.
 pub fn fallen_db(spectra: &Spectra) -> f32 {
     let (first, last) = spectra.onsets;
     let at = |seconds: f64| {
@@ -100,7 +100,7 @@ pub fn explained(spectrum: &LineSpectrum, expected: &[Fit]) -> f32 {
     if all > 0.0 { known / all } else { 0.0 }
 }
 
-/// How well a voicing's notes match the lines of a strum, roughly and fast: mean standing of their low
+/// Tells how well a voicing's notes match the lines of a strum, roughly and fast: mean standing of their low
 /// partials in dB, and what share of the lines they explain. For a shortlist only.
 pub fn rough_fit(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> f32 {
     let long = &spectra.long;

@@ -81,7 +81,7 @@ impl Body {
         body
     }
 
-    /// What is heard when `force` acts on the bridge, both at [`NOTE_RATE_HZ`].
+    /// Gives what is heard when `force` acts on the bridge, both at [`NOTE_RATE_HZ`].
     pub fn radiate(&self, force: &[f32]) -> Vec<f32> {
         let mut rest = Filter::high_pass(self.low_hz);
         let low_pass = (-std::f64::consts::TAU * self.high_hz / f64::from(NOTE_RATE_HZ)).exp();

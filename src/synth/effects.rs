@@ -108,7 +108,7 @@ pub(super) fn band_limit(samples: &mut [f32], low_hz: f64, high_hz: f64) {
     });
 }
 
-/// What phones do to loud sounds: the gain falls at once and comes back slowly (a feed-forward compressor; its ranges
+/// Gives what phones do to loud sounds: the gain falls at once and comes back slowly (a feed-forward compressor; its ranges
 /// are choices).
 pub(super) fn compress(samples: &mut [f32], rng: &mut SmallRng) {
     let rate = f64::from(NOTE_RATE_HZ);

@@ -9,7 +9,7 @@ use crate::fretboard::STRINGS;
 /// Most guitars that a take is mixed from.
 const MOST: usize = 3;
 
-/// Which of `guitars` guitars each string of a mixed take comes from.
+/// Tells which of `guitars` guitars each string of a mixed take comes from.
 pub fn draw(guitars: usize, rng: &mut SmallRng) -> [usize; STRINGS] {
     let drawn: [usize; MOST] = std::array::from_fn(|_| rng.random_range(0..guitars));
     std::array::from_fn(|_| drawn[rng.random_range(0..MOST)])

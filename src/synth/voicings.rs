@@ -79,7 +79,7 @@ pub fn another(sounds: &[Sound; STRINGS], rng: &mut SmallRng) -> Frets {
     }
 }
 
-/// What the strings do when a learner plays `frets`: a third of the takes all clean, the others
+/// Gives what the strings do when a learner plays `frets`: a third of the takes all clean, the others
 /// with one or two faults (`wide`: up to three, and chords of which much is missing).
 pub fn faults(
     frets: &Frets,

@@ -10,7 +10,7 @@ pub const ALL_STRINGS: [bool; STRINGS] = [true; STRINGS];
 /// octave doublings are common in one chord, so one may well stay open.
 const MOST_UNSURE: usize = 1;
 
-/// Whether a take is clean: no string that counts has a fault, and at most one stays unsure. `None`
+/// Tells whether a take is clean: no string that counts has a fault, and at most one stays unsure. `None`
 /// where the take was not judged or too much of it stays unsure. `counts` from string 6 to string 1.
 pub fn clean(take: &Take, counts: &[bool; STRINGS]) -> Option<bool> {
     let verdicts = || {

@@ -11,7 +11,7 @@ const WRONG_CHORD: f32 = 0.3;
 /// How sure it is that a string is dead which no stroke was heard on: it may have been left out.
 const NOT_STRUCK: f32 = 0.9;
 
-/// Whether another chord than the expected one is picked.
+/// Tells whether another chord than the expected one is picked.
 pub(super) fn is_another_chord(pass: &Pass) -> bool {
     pass.of_voicing.is_some_and(|share| share < WRONG_CHORD)
 }

@@ -22,7 +22,7 @@ const FAINT_SURE: f32 = 0.9;
 /// What choked against clean needs: a string with a T60 of 0.4 s has lost 60 dB by then.
 const CHOKED_S: f32 = 0.40;
 
-/// What is said of a string that nothing was heard of: nothing.
+/// Gives what is said of a string that nothing was heard of: nothing.
 pub(super) fn not_judged(string: usize, fret: Option<u8>) -> StringVerdict {
     StringVerdict {
         string: string_number(string),

@@ -75,7 +75,7 @@ impl Walk {
         reply
     }
 
-    /// Whether nothing was told yet of a take at this visit.
+    /// Tells whether nothing was told yet of a take at this visit.
     pub fn is_fresh(&self) -> bool {
         self.takes_here == 0
     }

@@ -40,7 +40,7 @@ pub const RINGING: Measured = Measured {
     fine: 1,
 };
 
-/// What a reader of a report should know about it, a sentence or two each.
+/// Gives what a reader of a report should know about it, a sentence or two each.
 pub fn statements() -> Vec<String> {
     let faulty = |m: Measured| share(m.faulty, m.strings);
     let missed = |m: Measured| share(m.fine, m.strings);

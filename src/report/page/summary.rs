@@ -209,7 +209,7 @@ impl Gatherer {
         self.voicings[index].add(at, played);
     }
 
-    /// What it all comes to, and the takes that it names, by their positions among all.
+    /// Gives what it all comes to, and the takes that it names, by their positions among all.
     pub fn finish(mut self) -> (Summary, HashMap<usize, Played>) {
         // As they came where they were played equally often.
         self.voicings.sort_by_key(|v| std::cmp::Reverse(v.takes));

@@ -43,7 +43,7 @@ impl Scale {
         }
     }
 
-    /// Where a value stands, in pixels; values outside stand at the nearer end.
+    /// Tells where a value stands, in pixels; values outside stand at the nearer end.
     pub fn at(&self, value: f32) -> f32 {
         let share = if self.logarithmic {
             (value / self.from).ln() / (self.to / self.from).ln()

@@ -10,8 +10,8 @@ use crate::verdict::{Verdict, wording};
 
 /// Room for the verdict beside its lane, in ems.
 const VERDICT_EMS: f32 = 12.5;
-/// Lowest level shown, in dB against the loudest partial of the take.
-pub const LOWEST_DB: f32 = -70.0;
+/// Lowest level shown, in dB against the loudest lane of the take.
+pub const LOWEST_DB: f32 = -60.0;
 /// A level counts as sound from this far above the mean noise on, in dB: noise alone is that loud for
 /// one moment in fifty or so.
 const ABOVE_NOISE_DB: f32 = 6.0;
@@ -23,13 +23,13 @@ const DIAMONDS_EMS: f32 = 2.2;
 pub struct Lane {
     /// Moments, in seconds after the first string struck.
     pub times_s: Vec<f32>,
-    /// Level at each moment in dB against the loudest partial of the take; `None` where nothing is drawn.
+    /// Level at each moment in dB against the loudest of the take; `None` where nothing is drawn.
     pub levels_db: Vec<Option<f32>>,
-    /// Whether most of it lies, at each moment, in partials that another string has too: drawn dashed.
+    /// Whether, at each moment, none of the string's own partials stands out, only such as another string has too: drawn dashed.
     pub shared: Vec<bool>,
     /// Whether it is of a note that should not sound: drawn with diamonds.
     pub foreign: bool,
-    /// What noise alone would give, in dB against the loudest partial.
+    /// What noise alone would give, in the same dB.
     noise_db: f32,
 }
 
@@ -39,15 +39,15 @@ pub struct Lane {
 /// strings that sound, as the verdict has it, and for no others. So a dead string is not drawn with its neighbour's sound.
 pub fn lanes(shown: &Shown) -> Option<[Lane; STRINGS]> {
     let view = shown.view.as_ref()?;
-    let loudest_db = view.loudest_db();
-    Some(std::array::from_fn(|index| {
+    let partials_db = view.loudest_db();
+    let mut lanes: [Lane; STRINGS] = std::array::from_fn(|index| {
         let string = &view.strings[index];
         let verdict = shown.take.strings[index].verdict;
-        let sounds = matches!(verdict, Verdict::Clean | Verdict::Buzzing | Verdict::Unsure);
+        let sounds = matches!(verdict, Verdict::Clean | Verdict::Buzzing);
         let moments = view.times_s.len();
-        let own = standing_out(&string.own, moments, loudest_db);
+        let own = standing_out(&string.own, moments, partials_db);
         let shared = match sounds {
-            true => standing_out(&string.shared, moments, loudest_db),
+            true => standing_out(&string.shared, moments, partials_db),
             false => vec![None; moments],
         };
         let together = own.iter().zip(&shared).map(|levels| match levels {
@@ -57,15 +57,24 @@ pub fn lanes(shown: &Shown) -> Option<[Lane; STRINGS]> {
         Lane {
             times_s: view.times_s.clone(),
             levels_db: together.collect(),
-            shared: own
-                .iter()
-                .zip(&shared)
-                .map(|(own, shared)| shared > own)
-                .collect(),
+            shared: own.iter().map(Option::is_none).collect(),
             foreign: string.heard.is_some() || verdict == Verdict::Ringing,
-            noise_db: sum_db(string.own.iter().map(|f| f.noise_db)) - loudest_db,
+            noise_db: sum_db(string.own.iter().map(|f| f.noise_db)) - partials_db,
         }
-    }))
+    });
+    // Partials together are louder than the loudest of them: the loudest lane is 0 dB.
+    let all = lanes.iter().flat_map(|lane| &lane.levels_db).flatten();
+    let loudest_db = all.copied().fold(f32::MIN, f32::max);
+    if loudest_db > f32::MIN {
+        for lane in &mut lanes {
+            lane.noise_db -= loudest_db;
+            lane.levels_db
+                .iter_mut()
+                .flatten()
+                .for_each(|db| *db -= loudest_db);
+        }
+    }
+    Some(lanes)
 }
 
 /// Level of partials together at each moment, in dB against the loudest, where it stands out of the noise.
@@ -130,7 +139,13 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
         };
         drawing.fill(lane, Tone::Ground);
         let level = Scale::up(&lane, LOWEST_DB, 0.0);
-        axis::beside(drawing, &lane, &level, &[0.0, -30.0, -60.0], 0.8 * em);
+        axis::beside(
+            drawing,
+            &lane,
+            &level,
+            &[0.0, -20.0, -40.0, -60.0],
+            0.65 * em,
+        );
         for &onset in view.onsets_s.iter().filter(|&&o| o <= seconds) {
             let x = time.at(onset);
             drawing.line(vec![(x, lane.y), (x, lane.bottom())], HAIR * em, Tone::Pale);
@@ -151,9 +166,10 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
             Tone::Ink,
             second,
         );
-        let tone = match shown.take.strings[index].verdict.is_fault() {
-            true => Tone::Orange,
-            false => Tone::Blue,
+        let tone = match shown.take.strings[index].verdict {
+            Verdict::Silent => Tone::Grey,
+            fault if fault.is_fault() => Tone::Orange,
+            _ => Tone::Blue,
         };
         line(drawing, drawn, (&time, &level), seconds, tone, em);
         verdict(drawing, &lane, em, shown, index, &view.strings[index]);

@@ -7,6 +7,7 @@ use super::{Shown, label};
 use crate::fretboard::STRINGS;
 use crate::strings::view::{FOUND_DB, NoteView, Partial, View};
 use crate::take::Manner;
+use crate::verdict::Verdict;
 
 /// Frequencies shown, in Hz: from under the low E in drop tunings to where the partials looked at end.
 const RANGE_HZ: (f32, f32) = (60.0, 5_000.0);
@@ -196,10 +197,15 @@ fn string(
     let seen = &view.strings[index];
     let expected = shown.take.strings[index].expected_fret.is_some();
     let mut names = Names::default();
-    let judged = shown.take.judged();
-    let lacks = |partial: &Partial| judged && expected && should_stand_out(view, partial);
+    let verdict = shown.take.strings[index].verdict;
+    // A string that rings lacks a partial now and then: nothing is to be made of it.
+    let faulty = expected && verdict.is_fault() && verdict != Verdict::Buzzing;
+    let lacks = |partial: &Partial| faulty && should_stand_out(view, partial);
     if let Some(heard) = &seen.heard {
         stems(drawing, lane, pitch, em, heard, true, &lacks, None);
+    }
+    if verdict == Verdict::Silent {
+        return;
     }
     // A string that must not sound has nothing to miss.
     stems(

@@ -44,7 +44,7 @@ pub struct Found {
     pub rattle: Option<f32>,
 }
 
-/// What is to be said of a take.
+/// Gives what is to be said of a take.
 pub fn found(said: &Said) -> Found {
     let strings = said.buzzes.map(|p| p.filter(|p| *p >= TOLD));
     let silent = strings.iter().all(Option::is_none);

@@ -130,7 +130,7 @@ impl Network {
         Ok(network)
     }
 
-    /// What buzzes in a strum.
+    /// Gives what buzzes in a strum.
     pub fn hear(&self, seen: &SeenTreble, scratch: &mut Scratch) -> Said {
         let width = self.width;
         let strings: Vec<(usize, &SeenString)> = (seen.strings.iter().enumerate())

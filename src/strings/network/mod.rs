@@ -166,7 +166,7 @@ impl Network {
         Ok(network)
     }
 
-    /// What became of each note of `seen`.
+    /// Gives what became of each note of `seen`.
     pub fn hear(&self, seen: &Seen, scratch: &mut Scratch) -> Vec<Said> {
         let width = self.width;
         let notes = &seen.notes;

@@ -17,7 +17,7 @@ const UNWANTED: f32 = -2.5;
 /// What a voicing counts that is none of those known.
 const UNKNOWN: f32 = -3.5;
 
-/// How probable each of `library` is, 0 to 1; what is left of 1 is that it was none of them.
+/// Tells how probable each of `library` is, 0 to 1; what is left of 1 is that it was none of them.
 pub fn probabilities(strokes: &[Stroke], tuning: &Tuning, library: &[Frets]) -> Vec<f32> {
     let fits = fits(strokes, tuning, library);
     let odds: f32 = fits.iter().map(|fit| fit.exp()).sum();

@@ -160,7 +160,7 @@ impl Picked {
         }
     }
 
-    /// How probable each of `library` is, 0 to 1; what is left of 1 is that it was none of them.
+    /// Tells how probable each of `library` is, 0 to 1; what is left of 1 is that it was none of them.
     pub fn voicings(&self, tuning: &Tuning, library: &[Frets]) -> Vec<f32> {
         guess::probabilities(&self.strokes, tuning, library)
     }

@@ -62,7 +62,7 @@ pub fn picked(frets: &Frets) -> impl Iterator<Item = (usize, u8)> {
     frets.map(|fret| fret.unwrap_or(0)).enumerate()
 }
 
-/// How much a note (string, fret) explains where its string may be off the guitar's own tuning.
+/// Tells how much a note (string, fret) explains where its string may be off the guitar's own tuning.
 pub fn fit_near(
     stroke: &Stroke,
     tuning: &Tuning,
@@ -112,7 +112,7 @@ pub fn best(
     })
 }
 
-/// How much any note of a guitar explains, whatever is expected.
+/// Tells how much any note of a guitar explains, whatever is expected.
 pub fn any(stroke: &Stroke) -> f32 {
     let cents = (0..).map(|i| f64::from(i) * ANY_STEP_CENTS);
     let notes = cents.map(|cents| shifted_hz(ANY_HZ.0, cents));

@@ -14,7 +14,7 @@ const UNWANTED: f32 = 0.07;
 /// What it costs that a stroke goes back against the direction of the pass.
 const TURN_BACK: f32 = 0.15;
 
-/// Which stroke fell on each string: the assignment, one stroke a string at most, that explains most
+/// Tells which stroke fell on each string: the assignment, one stroke a string at most, that explains most
 /// while it follows one direction.
 pub fn assign(notes: &[[Sounded; STRINGS]], frets: &Frets) -> [Option<usize>; STRINGS] {
     let mut best = (f32::MIN, [None; STRINGS]);

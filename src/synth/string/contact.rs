@@ -42,7 +42,7 @@ pub enum Contact {
 }
 
 impl Contact {
-    /// Whether this is a fret, which only motion towards it meets.
+    /// Tells whether this is a fret, which only motion towards it meets.
     pub fn is_fret(&self) -> bool {
         matches!(self, Contact::Fret(_))
     }

@@ -221,7 +221,7 @@ impl PhysicalString {
         self.pluck = Some(Driven::new(pluck, force_n, (give, bridge), self.step_s));
     }
 
-    /// Whether something still pulls on the string.
+    /// Tells whether something still pulls on the string.
     pub fn is_driven(&self) -> bool {
         self.pluck.is_some()
     }
@@ -328,7 +328,7 @@ impl PhysicalString {
         0.5 * self.modal_mass_kg * sum + 0.5 * held
     }
 
-    /// Whether the string pressed on a fret in the last step.
+    /// Tells whether the string pressed on a fret in the last step.
     pub fn touches_fret(&self) -> bool {
         let pressed = self.forces.iter().zip(&self.points);
         pressed

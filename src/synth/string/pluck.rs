@@ -13,7 +13,7 @@ pub enum Touch {
 
 // Widths and release times: from memory, of the order of what is published on plucking.
 impl Touch {
-    /// How much of the string it takes in metres.
+    /// Tells how much of the string it takes in metres.
     pub fn width_m(self) -> f64 {
         match self {
             Touch::Plectrum => 0.003,
@@ -21,7 +21,7 @@ impl Touch {
         }
     }
 
-    /// How long it takes to let go, in seconds.
+    /// Tells how long it takes to let go, in seconds.
     pub fn release_s(self) -> f64 {
         match self {
             Touch::Plectrum => 0.000_25,

@@ -106,7 +106,7 @@ impl Standing {
         }
     }
 
-    /// Where the string's lines are, from where `fit` has put its partials below.
+    /// Tells where the string's lines are, from where `fit` has put its partials below.
     pub fn lines(&self, fit: &Fit) -> Lines {
         let score = |cents: f64, decades: f64| {
             let (f0_hz, b) = moved(fit, cents, decades);
