@@ -7,14 +7,14 @@ use std::process::ExitCode;
 use jiff::Timestamp;
 
 use super::chord::ChordArgs;
-use super::hands::{InARow, PAUSE, Quiet, Rest, silence};
+use super::hands::{InARow, PAUSE, PutRight, Quiet, Rest, WHAT, silence};
 use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::sound::{self, Sound};
 use super::stop::Stop;
 use super::{Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Face, Heard, Keeper, Notice, Sitting, Sounds, Stream, Wish};
-use crate::practice::diary::{Entry, Keeper as Diary, moment};
+use crate::practice::diary::{Entry, Keeper as Diary, Kept, Said, moment};
 use crate::report::sitting::{self, Tally};
 use crate::report::live::{Board, JsonLines, LineFace, Lines, Plain, Screen, Stage};
 use crate::verdict::Expected;
@@ -100,6 +100,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     for text in &args.then {
         goals.push(super::chord::further(text, &tuning)?);
     }
+    let left = args.left || profile.as_ref().is_some_and(|p| p.left);
     let guitar = profile.map(|p| p.guitar);
     let folder = match &args.save {
         Some(folder) => Some(Keeper::new(folder, guitar.clone())?),
@@ -114,6 +115,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         guitar,
         tuning,
         began: Timestamp::now(),
+        last: None,
         tallies: Vec::new(),
         trouble: None,
         fresh: false,
@@ -134,8 +136,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         !args.plain && !args.json && args.from.is_none() && io::stdout().is_terminal();
     let takes = if whole_screen {
         // Devices are open by now: sound systems write on the terminal.
-        let mut board = Board::new(&goals[0], &tuning, args.left);
-        board.keys = keys(goals.len(), can_play);
+        let mut board = Board::new(&goals[0], &tuning, left);
+        board.keys = keys(goals.len(), can_play, args.diary.is_some());
         let mut screen = Screen::new(Stage::open()?, board);
         listen(&mut sitting, &mut screen, &goals, args, &stop, &mut keeper)
     } else {
@@ -152,6 +154,13 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let takes = takes?;
     if !args.json {
         sitting::summary(console.out, &keeper.tallies)?;
+        if !keeper.tallies.is_empty() {
+            let next = match keeper.diary {
+                Some(_) => "How it goes from day to day: ringtrue progress",
+                None => "To practise it step by step: ringtrue practice --list",
+            };
+            writeln!(console.out, "{next}")?;
+        }
     }
     if let (Some(trouble), true) = (&keeper.trouble, whole_screen) {
         // The screen that told it is gone.
@@ -201,6 +210,7 @@ fn go_on(
 ) -> anyhow::Result<()> {
     let (mut at, mut heard) = (0, Vec::new());
     let mut rest = Rest::default();
+    let mut right = PutRight::default();
     let mut row = InARow::new(args.clean);
     let mut quiet = Quiet::new(args.silence);
     sitting.expect(goals[at].clone(), face)?;
@@ -215,6 +225,12 @@ fn go_on(
         let step = step?;
         keeper.tell(face)?;
         let mut wish = step.wish;
+        if keeper.diary.is_some() {
+            if let Some(said) = right.key(&mut wish) {
+                face.put_right(keeper.put_right(said).as_ref());
+            }
+            face.asks(right.is_asking());
+        }
         if rest.is_over(&[], &mut wish) {
             rest.end(now_s);
             quiet.heard(now_s);
@@ -249,17 +265,39 @@ fn go_on(
 trait Waits: Face {
     /// What is played is not shown from now on, or shown again.
     fn rests(&mut self, on: bool);
+    /// Whether the player is being asked how the last take really was.
+    fn asks(&mut self, on: bool);
+    /// The last take is put right so; `None`: there is none that can be.
+    fn put_right(&mut self, said: Option<&Said>);
 }
 
 impl Waits for Screen {
     fn rests(&mut self, on: bool) {
         self.board.paused = on;
     }
+
+    fn asks(&mut self, on: bool) {
+        self.board.question = on.then_some(WHAT);
+    }
+
+    fn put_right(&mut self, said: Option<&Said>) {
+        match said {
+            Some(said) => {
+                self.board.put_right(said);
+                self.board.note = format!("put right: {}", said.words());
+            }
+            None => self.board.note = "there is no take in the diary to put right".to_owned(),
+        }
+    }
 }
 
 impl Waits for LineFace<'_> {
-    /// Nobody can pause it.
+    /// Nobody can press a key there.
     fn rests(&mut self, _on: bool) {}
+
+    fn asks(&mut self, _on: bool) {}
+
+    fn put_right(&mut self, _said: Option<&Said>) {}
 }
 
 /// Where takes are kept.
@@ -269,6 +307,8 @@ struct Keeping {
     guitar: Option<String>,
     tuning: Tuning,
     began: Timestamp,
+    /// Where the last take was put, and what was said of it.
+    last: Option<(Kept, Option<Said>)>,
     /// What came of each chord that was meant, in the order of its first take.
     tallies: Vec<Tally>,
     /// The first thing that was wrong with the folder.
@@ -291,12 +331,22 @@ impl Keeping {
         }
         if let Some(diary) = &mut self.diary {
             let at = moment(self.began, take.start_s);
-            diary.keep(&Entry {
+            let kept = diary.keep(&Entry {
                 guitar: self.guitar.clone(),
                 ..Entry::of(take, at, &self.tuning)
             });
+            self.last = Some((kept, None));
         }
         true
+    }
+
+    /// Puts the take kept last right; gives what then stands, if there is such a take.
+    fn put_right(&mut self, said: Said) -> Option<Said> {
+        let (kept, before) = self.last.take()?;
+        let said = said.after(before.as_ref());
+        let is_kept = self.diary.as_mut()?.put_right(kept, &said);
+        self.last = Some((kept, Some(said.clone()).filter(|_| is_kept).or(before)));
+        is_kept.then_some(said)
     }
 
     /// Tells once what is wrong with the folder.
@@ -317,15 +367,18 @@ fn sounds(args: &Args, tuning: Tuning, console: &mut Console) -> Option<Sounds> 
     }
 }
 
-fn keys(goals: usize, can_play: bool) -> String {
+fn keys(goals: usize, can_play: bool, diary: bool) -> String {
     let mut keys = Vec::new();
     if can_play {
         keys.push("h hear it clean");
     }
     if goals > 1 {
-        keys.push("n or page down: next chord");
+        keys.push("n, page down: next chord");
     }
-    keys.push("p or page up: pause");
+    keys.push("p, page up: pause");
+    if diary {
+        keys.push("r put right");
+    }
     keys.push("q quit");
     keys.join("   ")
 }

@@ -5,6 +5,7 @@
 //! which they were played, so that a recording and a microphone lead through a lesson alike.
 
 mod along;
+mod bundled;
 mod chance;
 pub mod diary;
 pub mod exercise;
@@ -17,6 +18,7 @@ mod session;
 pub mod wording;
 
 pub use along::{Along, EARLIEST_S, entries};
+pub use bundled::{BUNDLED, Bundled, TEMPLATE};
 pub use chance::Share;
 pub use lesson::{Drill, Lesson, Order, Stage, Step, Target};
 pub use lesson_file::{LessonError, Problem};

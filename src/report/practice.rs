@@ -15,7 +15,7 @@ use crate::practice::exercise::{
     Ask, Change, ChangeTimes, Findings, Kind, Landing, Placement, Progress, RootFindings, StageFindings,
     SwitchFindings, Tally,
 };
-use crate::practice::{Drill, Event, Lesson, Practice, StepResult, TakeEvent, wording};
+use crate::practice::{Drill, Event, Lesson, Practice, Step, StepResult, TakeEvent, wording};
 use crate::progression::session::Session;
 use crate::verdict::wording as verdicts;
 
@@ -27,6 +27,22 @@ pub fn opening(out: &mut dyn Write, lesson: &Lesson) -> io::Result<()> {
     paragraph(out, &lesson.title)?;
     if let Some(about) = &lesson.about {
         paragraph(out, about)?;
+    }
+    Ok(())
+}
+
+/// Writes what a lesson asks for, step by step.
+///
+/// # Errors
+/// Where `out` cannot be written.
+pub fn plan(out: &mut dyn Write, lesson: &Lesson) -> io::Result<()> {
+    opening(out, lesson)?;
+    for (step, Step { say, .. }) in lesson.steps.iter().enumerate() {
+        writeln!(out)?;
+        paragraph(out, &wording::step(lesson, step))?;
+        if let Some(say) = say {
+            paragraph(out, say)?;
+        }
     }
     Ok(())
 }

@@ -8,6 +8,7 @@ mod error;
 pub mod exchange;
 mod keeper;
 mod rows;
+mod said;
 mod schema;
 mod sounds;
 
@@ -23,6 +24,7 @@ pub use entry::{Entry, MOMENTS_MS, moment};
 pub use error::DiaryError;
 pub use keeper::{Keeper, Kept};
 pub use rows::Row;
+pub use said::Said;
 
 use crate::fretboard::Frets;
 
@@ -359,6 +361,26 @@ impl Diary {
         }
         all.commit().map_err(failed)?;
         Ok(numbers)
+    }
+
+    /// Notes what the player says of a take, or that it is as it was heard; gives whether there is such a take.
+    ///
+    /// # Errors
+    /// Where the file cannot be written.
+    pub fn put_right(&self, number: i64, said: Option<&Said>) -> Result<bool, DiaryError> {
+        let text = said.map(rows::said_text);
+        self.connection
+            .execute("UPDATE take SET said = ? WHERE id = ?", (text, number))
+            .map(|changed| changed > 0)
+            .map_err(|e| self.failed(e))
+    }
+
+    /// The last takes, the newest first, each with its number.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn latest(&self, count: usize) -> Result<Vec<(i64, Entry)>, DiaryError> {
+        rows::latest(&self.connection, count).map_err(|e| self.failed(e))
     }
 
     /// Notes where the sound of a take is kept: a file name in [`Self::sounds`].
