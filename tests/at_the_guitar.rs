@@ -48,7 +48,9 @@ fn diary(path: &Path, takes: i64) {
     let diary = Diary::open(path).unwrap();
     for minute in 0..takes {
         let at = jiff::Timestamp::now() - jiff::SignedDuration::from_mins(takes - 1 - minute);
-        diary.keep(&Entry::of(&take(), at, &Tuning::default())).unwrap();
+        diary
+            .keep(&Entry::of(&take(), at, &Tuning::default()))
+            .unwrap();
     }
 }
 
@@ -73,7 +75,11 @@ fn with_a_diary_it_proposes_the_chord_that_needs_it_most() {
     diary(&desk.path("data/ringtrue/diary.sqlite"), 3);
     let run = desk.run(&[]);
     assert!(run.out.contains("The diary holds 3 takes"), "{}", run.out);
-    assert!(run.out.contains("ringtrue listen --frets x13331 --diary"), "{}", run.out);
+    assert!(
+        run.out.contains("ringtrue listen --frets x13331 --diary"),
+        "{}",
+        run.out
+    );
     assert!(run.out.contains("ringtrue progress"), "{}", run.out);
 }
 
@@ -92,7 +98,11 @@ fn lessons_are_listed_looked_over_and_begun_from_a_template() {
     assert_eq!(new.status, 0, "{}", new.err);
     Lesson::open(&desk.path("mine.toml")).unwrap();
     let check = desk.run(&["practice", "--check", "mine.toml"]);
-    assert!(check.out.contains("Step 5 of 5, play, along with the band"), "{}", check.out);
+    assert!(
+        check.out.contains("Step 5 of 5, play, along with the band"),
+        "{}",
+        check.out
+    );
     // What is there already stays.
     std::fs::write(desk.path("mine.toml"), "title = 3").unwrap();
     let again = desk.run(&["practice", "--new", "mine.toml"]);
@@ -110,29 +120,60 @@ fn a_take_is_put_right_and_progress_and_report_count_what_stands() {
     let desk = Desk::new();
     let path = desk.path("d.sqlite");
     diary(&path, 3);
-    let right = |more: &[&str]| desk.run(&[&["put-right", "--diary", "d.sqlite"][..], more].concat());
+    let right =
+        |more: &[&str]| desk.run(&[&["put-right", "--diary", "d.sqlite"][..], more].concat());
     let listed = right(&[]);
     assert_eq!(listed.out.lines().count(), 3, "{}", listed.out);
-    assert!(listed.out.contains("Bb (x13331)  string 3 muted"), "{}", listed.out);
+    assert!(
+        listed.out.contains("Bb (x13331)  string 3 muted"),
+        "{}",
+        listed.out
+    );
     let put = right(&["--string", "3"]);
     assert_eq!(put.status, 0, "{}", put.err);
-    assert!(put.out.contains("string 3 muted; you: string 3 was right"), "{}", put.out);
+    assert!(
+        put.out.contains("string 3 muted; you: string 3 was right"),
+        "{}",
+        put.out
+    );
     assert_eq!(right(&["--take", "2", "--forget"]).status, 0);
     let progress = desk.run(&["progress", "--diary", "d.sqlite"]);
     assert!(progress.out.starts_with("2 takes on"), "{}", progress.out);
-    assert!(progress.out.contains("2 were put right by you"), "{}", progress.out);
+    assert!(
+        progress.out.contains("2 were put right by you"),
+        "{}",
+        progress.out
+    );
     assert!(progress.out.contains("50 %"), "{}", progress.out);
-    let report = desk.run(&["report", "--diary", "d.sqlite", "--json", "--out", "page.html"]);
+    let report = desk.run(&[
+        "report",
+        "--diary",
+        "d.sqlite",
+        "--json",
+        "--out",
+        "page.html",
+    ]);
     assert_eq!(report.status, 0, "{}", report.err);
     assert!(report.out.contains("\"takes\":2"), "{}", report.out);
     // Both what was heard and what was said go out, and in again.
     let out = desk.run(&["progress", "--diary", "d.sqlite", "--export", "json"]);
     assert_eq!(out.out.matches("\"muted\"").count(), 3, "{}", out.out);
     std::fs::write(desk.path("out.jsonl"), &out.out).unwrap();
-    let taken = desk.run(&["progress", "--diary", "other.sqlite", "--import", "out.jsonl"]);
+    let taken = desk.run(&[
+        "progress",
+        "--diary",
+        "other.sqlite",
+        "--import",
+        "out.jsonl",
+    ]);
     assert_eq!(taken.status, 0, "{}", taken.err);
     let other = Diary::open_existing(&desk.path("other.sqlite")).unwrap();
-    let said: Vec<Option<Said>> = other.latest(3).unwrap().into_iter().map(|(_, e)| e.said).collect();
+    let said: Vec<Option<Said>> = other
+        .latest(3)
+        .unwrap()
+        .into_iter()
+        .map(|(_, e)| e.said)
+        .collect();
     assert_eq!(said, [Some(Said::Right(vec![3])), Some(Said::Forget), None]);
     assert_eq!(right(&["--take", "1", "--as-heard"]).status, 0);
     let far = right(&["--take", "9", "--forget"]);

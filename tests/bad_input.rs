@@ -322,13 +322,31 @@ proptest! {
 fn a_name_that_promises_another_form_and_a_number_that_is_none_are_refused_in_plain_words() {
     let desk = Desk::new();
     for (arguments, said) in [
-        (&["demo", "--frets", "133211", "--out", "a.mp3"][..], "no .mp3 file"),
-        (&["backing", "F", "--out", "a.mp3"], "a name that ends in .wav"),
-        (&["report", "x.wav", "--out", "week.pdf"], "a name that ends in .html"),
-        (&["backing", "F", "--tempo", "fast"], "a number was expected, as in 72"),
+        (
+            &["demo", "--frets", "133211", "--out", "a.mp3"][..],
+            "no .mp3 file",
+        ),
+        (
+            &["backing", "F", "--out", "a.mp3"],
+            "a name that ends in .wav",
+        ),
+        (
+            &["report", "x.wav", "--out", "week.pdf"],
+            "a name that ends in .html",
+        ),
+        (
+            &["backing", "F", "--tempo", "fast"],
+            "a number was expected, as in 72",
+        ),
         (&["play", "F", "--volume", "loud"], "a number was expected"),
-        (&["check", "x.wav", "--guitars", "folder"], "--guitar <NAME>"),
-        (&["progress", "--import", "x", "--since", "2026-01-01"], "cannot be used with"),
+        (
+            &["check", "x.wav", "--guitars", "folder"],
+            "--guitar <NAME>",
+        ),
+        (
+            &["progress", "--import", "x", "--since", "2026-01-01"],
+            "cannot be used with",
+        ),
     ] {
         let run = desk.run(arguments);
         assert_eq!(run.status, 2, "{arguments:?}");
@@ -341,8 +359,19 @@ fn a_name_that_promises_another_form_and_a_number_that_is_none_are_refused_in_pl
 fn every_command_says_in_its_help_how_it_ends() {
     let desk = Desk::new();
     for command in [
-        "backing", "check", "plot", "report", "listen", "play", "practice", "progress", "put-right",
-        "route", "demo", "shapes", "soundcheck",
+        "backing",
+        "check",
+        "plot",
+        "report",
+        "listen",
+        "play",
+        "practice",
+        "progress",
+        "put-right",
+        "route",
+        "demo",
+        "shapes",
+        "soundcheck",
     ] {
         let run = desk.run(&[command, "--help"]);
         assert!(run.out.contains("Exit status:"), "{command}");

@@ -161,6 +161,7 @@ fn before_it_begins_the_teachers_words_and_the_steps_are_read() {
             let large = width == 120 && words.starts_with("Strum");
             assert!(large || shows(&screen, words), "{words}\n{screen}");
         }
+        assert!(!screen.contains("···"), "{screen}");
     }
 }
 
@@ -217,7 +218,10 @@ fn while_it_is_paused_the_screen_says_so_and_shows_nothing_that_is_played() {
         ),
     });
     let screen = room.screen(80, 24);
-    assert!(screen.contains("Paused: nothing that you play counts."), "{screen}");
+    assert!(
+        screen.contains("Paused: nothing that you play counts."),
+        "{screen}"
+    );
     assert!(!screen.contains("muted"), "{screen}");
 }
 

@@ -65,9 +65,21 @@ fn so_many_takes_are_asked_for_and_no_more_are_given_and_a_summary_ends_it() {
     let three = [one.samples.clone(), one.samples.clone(), one.samples].concat();
     desk.recording("three.wav", &three);
     let listen = |takes: &str| {
-        desk.run(&["listen", "--from", "three.wav", "--frets", "x13331", "--takes", takes])
+        desk.run(&[
+            "listen",
+            "--from",
+            "three.wav",
+            "--frets",
+            "x13331",
+            "--takes",
+            takes,
+        ])
     };
-    for (takes, wanted) in [("1", "1 take of Bb"), ("2", "2 takes of Bb"), ("9", "3 takes of Bb")] {
+    for (takes, wanted) in [
+        ("1", "1 take of Bb"),
+        ("2", "2 takes of Bb"),
+        ("9", "3 takes of Bb"),
+    ] {
         let run = listen(takes);
         assert!(run.out.contains(wanted), "{takes}: {}", run.out);
         assert!(run.out.contains("ringtrue practice --list"), "{}", run.out);

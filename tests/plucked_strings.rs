@@ -58,7 +58,10 @@ fn a_single_recorded_note_is_never_taken_for_several_strings() {
             }
         }
     }
-    println!("{notes} notes, {read} read, {} taken for several", wrong.len());
+    println!(
+        "{notes} notes, {read} read, {} taken for several",
+        wrong.len()
+    );
     assert!(notes > 50, "{notes}");
     assert_eq!(wrong, []);
 }

@@ -8,8 +8,8 @@ use std::time::Duration;
 use anyhow::{Result, anyhow, bail};
 
 use super::picture::check_ending;
-use super::{Console, decimal};
 use super::route::{Song, wrapped};
+use super::{Console, decimal};
 use crate::audio::live::{Sink, open_output};
 use crate::audio::write_wav;
 use crate::disk;

@@ -24,7 +24,10 @@ pub struct Quiet {
 impl Quiet {
     /// Counts from the beginning; `most_s`: a silence so long, in seconds, goes on.
     pub fn new(most_s: Option<f64>) -> Quiet {
-        Quiet { most_s, since_s: 0.0 }
+        Quiet {
+            most_s,
+            since_s: 0.0,
+        }
     }
 
     /// Something was struck, or gone on to.
@@ -34,7 +37,8 @@ impl Quiet {
 
     /// Whether it has been quiet for long enough.
     pub fn is_long(&self, now_s: f64) -> bool {
-        self.most_s.is_some_and(|most_s| now_s - self.since_s >= most_s)
+        self.most_s
+            .is_some_and(|most_s| now_s - self.since_s >= most_s)
     }
 }
 
@@ -157,7 +161,10 @@ impl Rest {
         let Some((_, by_strum)) = self.on else {
             return false;
         };
-        let struck = by_strum && heard.iter().any(|h| matches!(h, Heard::First { .. } | Heard::Settled { .. }));
+        let struck = by_strum
+            && heard
+                .iter()
+                .any(|h| matches!(h, Heard::First { .. } | Heard::Settled { .. }));
         match wish {
             Some(Wish::Quit | Wish::Reference) => false,
             Some(_) => {
@@ -208,7 +215,12 @@ mod tests {
     #[test]
     fn clean_takes_count_only_in_a_row() {
         let mut row = InARow::new(2);
-        for (number, fault, enough) in [(1, false, false), (2, true, false), (3, false, false), (4, false, true)] {
+        for (number, fault, enough) in [
+            (1, false, false),
+            (2, true, false),
+            (3, false, false),
+            (4, false, true),
+        ] {
             row.hear(&settled(number, fault));
             assert_eq!(row.is_enough(), enough, "{number}");
         }
@@ -228,12 +240,21 @@ mod tests {
             let mut wish = Some(key);
             (right.key(&mut wish), wish)
         };
-        assert_eq!(press(&mut right, Wish::Key('2')), (None, Some(Wish::Key('2'))));
+        assert_eq!(
+            press(&mut right, Wish::Key('2')),
+            (None, Some(Wish::Key('2')))
+        );
         assert_eq!(press(&mut right, Wish::Key('r')), (None, None));
         assert!(right.is_asking());
-        assert_eq!(press(&mut right, Wish::Key('2')), (Some(Said::Right(vec![2])), None));
+        assert_eq!(
+            press(&mut right, Wish::Key('2')),
+            (Some(Said::Right(vec![2])), None)
+        );
         press(&mut right, Wish::Key('r'));
-        assert_eq!(press(&mut right, Wish::Key('f')), (Some(Said::Forget), None));
+        assert_eq!(
+            press(&mut right, Wish::Key('f')),
+            (Some(Said::Forget), None)
+        );
         press(&mut right, Wish::Key('r'));
         assert_eq!(press(&mut right, Wish::Next), (None, None));
         press(&mut right, Wish::Key('r'));

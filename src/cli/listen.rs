@@ -7,16 +7,16 @@ use std::process::ExitCode;
 use jiff::Timestamp;
 
 use super::chord::ChordArgs;
-use super::hands::{InARow, PAUSE, PutRight, Quiet, Rest, WHAT, silence};
 use super::guitar::{GuitarArgs, input_of, tuning_of};
+use super::hands::{InARow, PAUSE, PutRight, Quiet, Rest, WHAT, silence};
 use super::sound::{self, Sound};
 use super::stop::Stop;
 use super::{Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Face, Heard, Keeper, Notice, Sitting, Sounds, Stream, Wish};
 use crate::practice::diary::{Entry, Keeper as Diary, Kept, Said, moment};
-use crate::report::sitting::{self, Tally};
 use crate::report::live::{Board, JsonLines, LineFace, Lines, Plain, Screen, Stage};
+use crate::report::sitting::{self, Tally};
 use crate::verdict::Expected;
 
 /// Judge strums as they are played, string by string
@@ -183,14 +183,19 @@ fn listen(
     keeper: &mut Keeping,
 ) -> anyhow::Result<usize> {
     let mut takes = 0;
+    let mut gate = Gate {
+        face,
+        most: args.takes.unwrap_or(usize::MAX),
+        numbers: Vec::new(),
+    };
+    let face = &mut gate;
     let mut shown = go_on(sitting, face, goals, args, stop, keeper, &mut takes);
     // The last take may still be sounding.
     let mut heard = Vec::new();
     sitting.ear.finish(&mut heard);
     for heard in &heard {
-        // Whoever asked for so many takes gets no more.
-        if args.takes.is_some_and(|most| takes >= most) {
-            break;
+        if !face.is_wanted(heard) {
+            continue;
         }
         takes += usize::from(keeper.keep(heard));
         shown = shown.and_then(|()| Ok(face.hear(heard)?));
@@ -201,7 +206,7 @@ fn listen(
 /// Listens until there is a reason to end.
 fn go_on(
     sitting: &mut Sitting,
-    face: &mut dyn Waits,
+    face: &mut Gate,
     goals: &[Expected],
     args: &Args,
     stop: &Stop,
@@ -219,6 +224,9 @@ fn go_on(
         let now_s = sitting.ear.now_s();
         for heard in heard.iter().filter(|heard| rest.counts(heard)) {
             quiet.heard(now_s);
+            if !face.is_wanted(heard) {
+                continue;
+            }
             row.hear(heard);
             *takes += usize::from(keeper.keep(heard));
         }
@@ -245,11 +253,7 @@ fn go_on(
             wish = Some(Wish::Next);
         }
         let enough = args.takes.is_some_and(|most| *takes >= most);
-        if step.stream == Stream::Ended
-            || enough
-            || wish == Some(Wish::Quit)
-            || stop.is_asked()
-        {
+        if step.stream == Stream::Ended || enough || wish == Some(Wish::Quit) || stop.is_asked() {
             return Ok(());
         }
         if wish == Some(Wish::Next) {
@@ -258,6 +262,71 @@ fn go_on(
             at = (at + 1) % goals.len();
             sitting.expect(goals[at].clone(), face)?;
         }
+    }
+}
+
+/// Lets so many takes through and no more: the next one may be settled before the last one wanted is over.
+struct Gate<'a> {
+    face: &'a mut dyn Waits,
+    most: usize,
+    /// The listener's numbers of those let through.
+    numbers: Vec<u64>,
+}
+
+impl Gate<'_> {
+    /// Whether what was heard is of a take that is let through, or may still be.
+    fn is_wanted(&self, heard: &Heard) -> bool {
+        match heard {
+            Heard::Withdrawn { number } => self.numbers.contains(number),
+            Heard::First { number, .. }
+            | Heard::Settled { number, .. }
+            | Heard::Cut { number, .. }
+            | Heard::Over { number, .. } => {
+                self.numbers.contains(number) || self.numbers.len() < self.most
+            }
+        }
+    }
+}
+
+impl Face for Gate<'_> {
+    fn expect(&mut self, expected: &Expected) -> io::Result<()> {
+        self.face.expect(expected)
+    }
+
+    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+        if !self.is_wanted(heard) {
+            return Ok(());
+        }
+        match heard {
+            Heard::Settled { number, .. } if !self.numbers.contains(number) => {
+                self.numbers.push(*number);
+            }
+            Heard::Withdrawn { number } => self.numbers.retain(|known| known != number),
+            _ => {}
+        }
+        self.face.hear(heard)
+    }
+
+    fn notice(&mut self, notice: &Notice) -> io::Result<()> {
+        self.face.notice(notice)
+    }
+
+    fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>> {
+        self.face.tick(ear)
+    }
+}
+
+impl Waits for Gate<'_> {
+    fn rests(&mut self, on: bool) {
+        self.face.rests(on);
+    }
+
+    fn asks(&mut self, on: bool) {
+        self.face.asks(on);
+    }
+
+    fn put_right(&mut self, said: Option<&Said>) {
+        self.face.put_right(said);
     }
 }
 
@@ -373,9 +442,9 @@ fn keys(goals: usize, can_play: bool, diary: bool) -> String {
         keys.push("h hear it clean");
     }
     if goals > 1 {
-        keys.push("n, page down: next chord");
+        keys.push("n next chord");
     }
-    keys.push("p, page up: pause");
+    keys.push("p pause");
     if diary {
         keys.push("r put right");
     }

@@ -9,7 +9,8 @@ use crate::report::plot::Drawing;
 
 /// Endings that promise a form of file that people know.
 const KNOWN: [&str; 15] = [
-    "wav", "flac", "mp3", "m4a", "ogg", "opus", "mid", "html", "htm", "pdf", "png", "svg", "csv", "json", "txt",
+    "wav", "flac", "mp3", "m4a", "ogg", "opus", "mid", "html", "htm", "pdf", "png", "svg", "csv",
+    "json", "txt",
 ];
 
 /// That a file's name does not promise another form than it gets; `endings`, the first one proposed, are those of
@@ -74,10 +75,16 @@ mod tests {
     #[test]
     fn a_name_that_promises_another_form_is_refused_and_any_other_name_taken() {
         for good in ["a.wav", "A.WAV", "a", "take.2", "a.tape"] {
-            assert!(check_ending("--out", Path::new(good), &["wav"]).is_ok(), "{good}");
+            assert!(
+                check_ending("--out", Path::new(good), &["wav"]).is_ok(),
+                "{good}"
+            );
         }
         let error = check_ending("--out", Path::new("a.mp3"), &["wav"]).unwrap_err();
-        assert!(error.to_string().contains("a name that ends in .wav"), "{error}");
+        assert!(
+            error.to_string().contains("a name that ends in .wav"),
+            "{error}"
+        );
         assert!(check_ending("--out", Path::new("week.pdf"), &["html", "htm"]).is_err());
     }
 }

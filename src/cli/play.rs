@@ -12,9 +12,9 @@ use ratatui::widgets::Paragraph;
 use super::backing::{DELAY_UNKNOWN, HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, tuning_of};
+use super::picture::check_ending;
 use super::route::{Hand, Song, wrapped};
 use super::stop::Stop;
-use super::picture::check_ending;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED, decimal};
 use crate::audio::live::{Came, DeviceError, Kind, Source, open_input, open_output};
 use crate::audio::{Meter, read_all, write_wav};
@@ -248,6 +248,7 @@ fn wait(
         board.say += DELAY_UNKNOWN;
     }
     board.prompt = "Strum once, or press a key, to begin.".to_owned();
+    board.begun = false;
     board.keys = "any key: begin   q ends".to_owned();
     let mut meter = Meter::new(source.rate_hz());
     let mut plucks = Plucks::new(source.rate_hz());

@@ -9,15 +9,15 @@ use std::process::ExitCode;
 use anyhow::bail;
 
 use self::faces::{InLines, Led, Whole};
-use super::{AS_IT_SHOULD_BE, Console, decimal};
-use crate::disk;
 use super::backing::{DELAY_UNKNOWN, HEARING, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
-use super::hands::{PAUSE, PutRight, Quiet, Rest, silence};
 use super::guitar::{GuitarArgs, input_of, tuning_of};
+use super::hands::{PAUSE, PutRight, Quiet, Rest, silence};
 use super::route::wrapped;
 use super::sound::{self, Sound};
 use super::stop::Stop;
+use super::{AS_IT_SHOULD_BE, Console, decimal};
+use crate::disk;
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Sitting, Sounds, Stream, Wish};
 use crate::practice::diary::Keeper;
@@ -34,8 +34,8 @@ use crate::report::terminal::shown;
 const SOFTLY: &str =
     "Put headphones on, with their volume turned down; raise it only until you hear the beat.";
 
-/// The keys that always do something; foot pedals send those of the pages or the arrows.
-const KEYS: &str = "n, page down: next step   p, page up: pause   r put right   q quit";
+/// The keys that always do something; foot pedals that send page down and up stand for n and p.
+const KEYS: &str = "n next step   p pause   r put right   q quit";
 
 /// Lead through a lesson, with both hands on the guitar
 ///
@@ -183,7 +183,14 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             false => KEYS.to_owned(),
         };
         let mut face = Whole::new(Screen::new(Stage::open()?, board), left, delay_s.is_some());
-        lead(&mut practice, &mut sitting, &mut band, &mut face, events, args)?
+        lead(
+            &mut practice,
+            &mut sitting,
+            &mut band,
+            &mut face,
+            events,
+            args,
+        )?
     } else {
         screen::opening(console.out, practice.lesson())?;
         let mut face = InLines {
@@ -191,11 +198,21 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             left,
             bar: None,
         };
-        lead(&mut practice, &mut sitting, &mut band, &mut face, events, args)?
+        lead(
+            &mut practice,
+            &mut sitting,
+            &mut band,
+            &mut face,
+            events,
+            args,
+        )?
     };
     screen::results(console.out, practice.lesson(), &practice.results())?;
     if practice.keeper().is_some() {
-        writeln!(console.out, "\nHow it goes from day to day: ringtrue progress")?;
+        writeln!(
+            console.out,
+            "\nHow it goes from day to day: ringtrue progress"
+        )?;
     }
     if let Some(keeper) = practice.keeper() {
         diary::close(keeper, console)?;
@@ -220,13 +237,20 @@ fn list(console: &mut Console) -> anyhow::Result<ExitCode> {
     for bundled in BUNDLED {
         if let Ok(lesson) = bundled.read(Tuning::default()) {
             let steps = lesson.steps.len();
-            writeln!(console.out, "{:<16}{}, {steps} steps", bundled.name, lesson.title)?;
+            writeln!(
+                console.out,
+                "{:<16}{}, {steps} steps",
+                bundled.name, lesson.title
+            )?;
             for line in lesson.about.iter() {
                 wrapped(console.out, "                ", line)?;
             }
         }
     }
-    writeln!(console.out, "\nringtrue practice NAME leads through one of them.")?;
+    writeln!(
+        console.out,
+        "\nringtrue practice NAME leads through one of them."
+    )?;
     Ok(AS_IT_SHOULD_BE.into())
 }
 

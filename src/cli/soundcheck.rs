@@ -442,9 +442,7 @@ impl Check {
 
     /// How the string is tuned, and what to do.
     fn tell(&self, face: &mut dyn Shows, string: &OpenString) -> io::Result<()> {
-        let name = self
-            .name(STRINGS - usize::from(string.string))
-            .to_string();
+        let name = self.name(STRINGS - usize::from(string.string)).to_string();
         let off = string.cents.abs();
         let how = match string.cents {
             _ if off <= IN_TUNE_CENTS => "in tune".to_owned(),

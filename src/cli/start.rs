@@ -43,7 +43,10 @@ pub fn run(console: &mut Console) -> anyhow::Result<Result<ExitCode, Vec<OsStrin
     let guitars = GuitarArgs::default();
     let guitars = guitars.profiles().map(|p| p.names()).unwrap_or_default();
     if guitars.is_empty() && microphone.is_some() {
-        paragraph(out, "Tune, and let it learn your guitar once (two minutes):")?;
+        paragraph(
+            out,
+            "Tune, and let it learn your guitar once (two minutes):",
+        )?;
         writeln!(out, "    ringtrue soundcheck --guitar mine")?;
     }
     let guitar = guitars.first().filter(|_| guitars.len() == 1);
@@ -82,10 +85,12 @@ pub fn run(console: &mut Console) -> anyhow::Result<Result<ExitCode, Vec<OsStrin
     console.out.flush()?;
     let mut answer = String::new();
     io::stdin().read_line(&mut answer)?;
-    Ok(match listen_to(&answer, &frets, guitar.map(String::as_str)) {
-        Some(arguments) => Err(arguments),
-        None => Ok(AS_IT_SHOULD_BE.into()),
-    })
+    Ok(
+        match listen_to(&answer, &frets, guitar.map(String::as_str)) {
+            Some(arguments) => Err(arguments),
+            None => Ok(AS_IT_SHOULD_BE.into()),
+        },
+    )
 }
 
 /// The arguments that listen to what was answered; `None` where nothing is to be played.

@@ -344,7 +344,12 @@ impl Practice {
             self.watch(now_s);
         }
         take.advice.clear();
-        self.last = Some((number, kept, take, Some(said).filter(|_| is_kept).or(before)));
+        self.last = Some((
+            number,
+            kept,
+            take,
+            Some(said).filter(|_| is_kept).or(before),
+        ));
         is_kept
     }
 

@@ -231,7 +231,11 @@ pub fn note_in_short(take: &Take, note: &Note) -> String {
             part(chord, *heard),
             to_do(*heard, *asked)
         ),
-        Note::Placed { number, right, best } => {
+        Note::Placed {
+            number,
+            right,
+            best,
+        } => {
             let best = match best {
                 Some(best) if best == number => ", the best so far".to_owned(),
                 Some(best) => format!(", best so far: {best}"),

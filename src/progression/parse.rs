@@ -222,7 +222,10 @@ impl Content {
         let other = (words.iter())
             .filter(|word| !is_chord(word) && !is_sign(word))
             .count();
-        let also_words = words.iter().filter(|word| ALSO_WORDS.contains(word)).count();
+        let also_words = words
+            .iter()
+            .filter(|word| ALSO_WORDS.contains(word))
+            .count();
         match (chords, other) {
             (1.., 0) => Content::Chords,
             (_, 1..) if 2 * (chords - also_words) >= words.len() => Content::Mixed,
@@ -234,7 +237,10 @@ impl Content {
 
 /// Whether a word of a line of chords is a sign.
 fn is_sign(word: &str) -> bool {
-    let times = || word.strip_prefix(['x', 'X', '×']).is_some_and(|n| n.parse::<usize>().is_ok());
+    let times = || {
+        word.strip_prefix(['x', 'X', '×'])
+            .is_some_and(|n| n.parse::<usize>().is_ok())
+    };
     matches!(word, "|" | "|:" | ":|" | "%" | "." | "/" | "-") || is_silence(word) || times()
 }
 
@@ -267,8 +273,13 @@ fn capo(line: &str) -> Option<u8> {
 
 /// Whether a chord stands in square brackets among the words.
 fn in_brackets(line: &str) -> bool {
-    let inside = line.split('[').skip(1).filter_map(|rest| rest.split_once(']'));
-    inside.into_iter().any(|(inside, _)| inside.trim().parse::<ChordName>().is_ok())
+    let inside = line
+        .split('[')
+        .skip(1)
+        .filter_map(|rest| rest.split_once(']'));
+    inside
+        .into_iter()
+        .any(|(inside, _)| inside.trim().parse::<ChordName>().is_ok())
 }
 
 /// A line of chords with spaces around its signs.
@@ -297,7 +308,9 @@ fn spaced(line: &str) -> String {
 
 /// The words of such a line up to a remark, those in round brackets without them.
 fn words_of(spaced: &str) -> impl Iterator<Item = &str> {
-    let words = spaced.split_whitespace().take_while(|w| !w.starts_with('#'));
+    let words = spaced
+        .split_whitespace()
+        .take_while(|w| !w.starts_with('#'));
     words
         .map(|word| {
             let inside = word.strip_prefix('(').and_then(|w| w.strip_suffix(')'));
@@ -562,8 +575,14 @@ mod tests {
         );
         assert_eq!(shown(&song), "F | Bb | C | Dm | A | F | F | F");
         assert_eq!(song.capo, Some(2));
-        assert_eq!(shown(&read("Intro: |: F | Bb :|\nGo up, go down\n| C |\n")), "F | Bb | F | Bb | C");
-        assert_eq!(shown(&read("Am      F\nAm I a fool?\n  Dm\nA go, a do\n")), "Am | F | Dm");
+        assert_eq!(
+            shown(&read("Intro: |: F | Bb :|\nGo up, go down\n| C |\n")),
+            "F | Bb | F | Bb | C"
+        );
+        assert_eq!(
+            shown(&read("Am      F\nAm I a fool?\n  Dm\nA go, a do\n")),
+            "Am | F | Dm"
+        );
     }
 
     #[test]
@@ -579,7 +598,10 @@ mod tests {
     fn chords_in_square_brackets_are_refused_with_what_to_do() {
         let error = |text: &str| Progression::read(text).unwrap_err().to_string();
         let text = error("F\nUp the [Bb]hill I go\n");
-        assert!(text.starts_with("line 2: chords in square brackets are not read"), "{text}");
+        assert!(
+            text.starts_with("line 2: chords in square brackets are not read"),
+            "{text}"
+        );
         assert!(error("[F]Up the [Bb]hill I go,\n[C]down\n").contains("a line of their own"));
     }
 

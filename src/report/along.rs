@@ -166,7 +166,11 @@ pub fn draw(frame: &mut Frame, along: &Along) {
     let both = [picture(now), picture(next)];
     let lines = drawn(&both, pictures.width, pictures.height);
     let column = lines.as_ref().map_or(area.width / 2, |lines| {
-        let width = lines.iter().flatten().map(|line| line.chars().count()).max();
+        let width = lines
+            .iter()
+            .flatten()
+            .map(|line| line.chars().count())
+            .max();
         (width.unwrap_or(0) as u16 + GAP).max(area.width / 3)
     });
     let halves = [Constraint::Length(column), Constraint::Min(10)];
@@ -175,7 +179,14 @@ pub fn draw(frame: &mut Frame, along: &Along) {
         .iter()
         .zip([(now, bold), (next, dim)])
     {
-        draw_name(frame, *area, along, placed, look, placed == next && placed != now);
+        draw_name(
+            frame,
+            *area,
+            along,
+            placed,
+            look,
+            placed == next && placed != now,
+        );
     }
     if let Some(lines) = lines {
         let areas = Layout::horizontal(halves).split(pictures);
@@ -202,7 +213,11 @@ fn drawn(both: &[Option<ChordPicture>; 2], width: u16, height: u16) -> Option<[V
         })
     };
     [form(true), form(false)].into_iter().find(|lines| {
-        let widest = lines.iter().flatten().map(|line| line.chars().count()).max();
+        let widest = lines
+            .iter()
+            .flatten()
+            .map(|line| line.chars().count())
+            .max();
         let highest = lines.iter().map(Vec::len).max();
         2 * (widest.unwrap_or(0) as u16 + GAP) <= width
             && highest.unwrap_or(0) <= usize::from(height)
@@ -273,7 +288,10 @@ fn draw_small(frame: &mut Frame, along: &Along, last: &str) {
         Span::styled(along.named(now).0, bold),
     ]);
     frame.render_widget(now, now_area);
-    frame.render_widget(Line::raw(format!("next  {}", along.named(next).0)), next_area);
+    frame.render_widget(
+        Line::raw(format!("next  {}", along.named(next).0)),
+        next_area,
+    );
     frame.render_widget(Line::styled(last, bold), last_strum);
     let words = Paragraph::new(along.notice).wrap(Wrap { trim: true });
     frame.render_widget(words, notice);

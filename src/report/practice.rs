@@ -12,8 +12,8 @@ use crate::fretboard::library::voicing_of;
 use crate::fretboard::{STRINGS, Voicing, string_number};
 use crate::practice::diary::Keeper;
 use crate::practice::exercise::{
-    Ask, Change, ChangeTimes, Findings, Kind, Landing, Placement, Progress, RootFindings, StageFindings,
-    SwitchFindings, Tally,
+    Ask, Change, ChangeTimes, Findings, Kind, Landing, Placement, Progress, RootFindings,
+    StageFindings, SwitchFindings, Tally,
 };
 use crate::practice::{Drill, Event, Lesson, Practice, Step, StepResult, TakeEvent, wording};
 use crate::progression::session::Session;
@@ -144,11 +144,7 @@ fn take(out: &mut dyn Write, event: &TakeEvent) -> io::Result<()> {
 }
 
 /// Writes what came out of each step that was begun.
-pub fn results(
-    out: &mut dyn Write,
-    lesson: &Lesson,
-    results: &[StepResult],
-) -> io::Result<()> {
+pub fn results(out: &mut dyn Write, lesson: &Lesson, results: &[StepResult]) -> io::Result<()> {
     writeln!(out)?;
     paragraph(out, &format!("What came out of \"{}\"", lesson.title))?;
     for result in results {
@@ -202,11 +198,15 @@ fn worst(faults: &[u32; STRINGS]) -> String {
 }
 
 fn build(out: &mut dyn Write, stages: &[StageFindings]) -> io::Result<()> {
+    let begun: Vec<&StageFindings> = stages.iter().filter(|s| s.takes > 0).collect();
+    if begun.is_empty() {
+        return writeln!(out, "Nothing was heard.");
+    }
     writeln!(
         out,
         "stage             takes  clean   strings at fault (takes)"
     )?;
-    for s in stages {
+    for s in begun {
         let clean = format!("{}/{}", s.clean, s.wanted);
         let line = format!(
             "{:<17} {:>5}  {clean:>5}   {}",

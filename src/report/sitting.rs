@@ -103,8 +103,8 @@ pub fn summary(out: &mut dyn Write, tallies: &[Tally]) -> io::Result<()> {
 mod tests {
     use super::*;
     use crate::verdict::Verdict;
-    use crate::verdict::examples::{bb, not_judged, with};
     use crate::verdict::Warning;
+    use crate::verdict::examples::{bb, not_judged, with};
 
     #[test]
     fn takes_are_counted_to_their_chords_and_the_worst_string_comes_first() {
@@ -114,7 +114,10 @@ mod tests {
             let take = (strings.iter()).fold(bb(), |t, &s| with(t, s, Verdict::Muted, 0.9));
             Tally::count(&mut tallies, &take);
         }
-        Tally::count(&mut tallies, &not_judged(Warning::TooQuiet { peak_dbfs: -60.0 }));
+        Tally::count(
+            &mut tallies,
+            &not_judged(Warning::TooQuiet { peak_dbfs: -60.0 }),
+        );
         let mut out = Vec::new();
         summary(&mut out, &tallies).unwrap();
         let text = String::from_utf8(out).unwrap();

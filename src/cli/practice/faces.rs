@@ -3,8 +3,8 @@
 use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
-use super::SOFTLY;
 use super::super::hands::WHAT;
+use super::SOFTLY;
 use crate::listening::{Ear, Face, Heard, Notice, Wish};
 use crate::practice::diary::Said;
 use crate::practice::{Along, Drill, EARLIEST_S, Event, Practice, wording};
@@ -221,8 +221,7 @@ impl Led for Whole {
 
     fn clock(&mut self, practice: &Practice, now_s: f64) -> io::Result<()> {
         if !self.opening {
-            self.guide
-                .clock(&mut self.screen.board, practice, now_s);
+            self.guide.clock(&mut self.screen.board, practice, now_s);
         }
         let along = practice.along();
         let into_s = along.and_then(|along: &Along| along.into_s(now_s));

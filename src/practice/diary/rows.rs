@@ -231,7 +231,9 @@ pub(super) fn latest(connection: &Connection, count: usize) -> rusqlite::Result<
     );
     connection
         .prepare(&sql)?
-        .query_map([count as i64], |row| Ok((row.get(columns.len())?, entry(row)?)))?
+        .query_map([count as i64], |row| {
+            Ok((row.get(columns.len())?, entry(row)?))
+        })?
         .collect()
 }
 

@@ -41,7 +41,9 @@ impl Said {
     pub(super) fn is_possible(&self) -> bool {
         match self {
             Said::Right(strings) => {
-                !strings.is_empty() && strings.len() <= 6 && strings.iter().all(|s| (1..=6).contains(s))
+                !strings.is_empty()
+                    && strings.len() <= 6
+                    && strings.iter().all(|s| (1..=6).contains(s))
             }
             Said::AnotherChord | Said::Forget => true,
         }

@@ -238,7 +238,9 @@ fn what_the_player_said_is_kept_beside_what_was_heard_and_goes_out_and_in() {
     assert_eq!(rows[0], (Some(true), Verdict::Clean, true, true));
     diary.put_right(number, Some(&Said::Forget)).unwrap();
     let mut counts = Vec::new();
-    diary.scan(&Filter::default(), |row| counts.push(row.counts)).unwrap();
+    diary
+        .scan(&Filter::default(), |row| counts.push(row.counts))
+        .unwrap();
     assert_eq!(counts, [false, true]);
     diary.put_right(number, None).unwrap();
     assert_eq!(diary.latest(2).unwrap()[1].1.said, None);

@@ -147,7 +147,9 @@ impl Build {
     /// other strings show.
     fn heard(&self, take: &Take) -> Part {
         let all = [Part::Barre, Part::Shape, Part::Whole];
-        let judged = all.into_iter().find(|p| self.ask_of(*p).target.frets == take.frets);
+        let judged = all
+            .into_iter()
+            .find(|p| self.ask_of(*p).target.frets == take.frets);
         let judged = judged.unwrap_or(Part::Whole);
         let shown = |part: Part| {
             let frets = &self.ask_of(part).target.frets;

@@ -153,7 +153,16 @@ fn a_whole_chord_that_was_held_against_a_part_is_known_by_its_frets() {
         heard.strings[string].heard_fret = Some(1);
     }
     let (reply, progress) = said_of("\"shape\"", &heard);
-    assert!(matches!(reply.note, Note::Part { heard: Part::Whole, .. }), "{reply:?}");
+    assert!(
+        matches!(
+            reply.note,
+            Note::Part {
+                heard: Part::Whole,
+                ..
+            }
+        ),
+        "{reply:?}"
+    );
     assert_eq!((reply.clean, progress.done), (None, 0));
     // One of them alone may be a finger that leans.
     heard.strings[0].heard_fret = None;
@@ -168,12 +177,19 @@ fn strings_that_a_part_leaves_out_may_do_what_they_like() {
     let expected = build.ask().expected(&Tuning::default());
     let hand = expected.named().unwrap().hand;
     assert_eq!(hand.free, [true, false, false, false, true, true]);
-    let mut judged = take("033200", &[(6, Verdict::WrongFret), (4, Verdict::Muted)], 0.0);
+    let mut judged = take(
+        "033200",
+        &[(6, Verdict::WrongFret), (4, Verdict::Muted)],
+        0.0,
+    );
     judged.explain(&hand, &[]);
     assert_eq!(judged.strings[0].reason, Some(Reason::NotAsked));
     assert!(!judged.strings[0].verdict.is_fault());
     assert_eq!(judged.strings[2].verdict, Verdict::Muted);
-    assert!(judged.advice.iter().all(|a| !a.strings.contains(&6)), "{judged:?}");
+    assert!(
+        judged.advice.iter().all(|a| !a.strings.contains(&6)),
+        "{judged:?}"
+    );
 }
 
 #[test]
@@ -215,14 +231,22 @@ fn a_placement_that_buzzes_is_never_the_surest_and_the_finger_is_to_be_moved_all
         "Placement 2: 6 of 6 strings as they should be; the best so far."
     );
     // After clean takes a fault asks for the same again, except where the finger is to move.
-    let hand = place.ask().expected(&Tuning::default()).named().unwrap().hand;
+    let hand = place
+        .ask()
+        .expected(&Tuning::default())
+        .named()
+        .unwrap()
+        .hand;
     let clean = [take("133211", &[], 0.0), take("133211", &[], 3.0)];
     let said = |hand: &Hand| {
         let mut slip = take("133211", &[(2, Verdict::Muted)], 6.0);
         slip.explain(hand, &clean);
         slip.advice[0].try_first.clone()
     };
-    let same = Hand { moves: false, ..hand };
+    let same = Hand {
+        moves: false,
+        ..hand
+    };
     assert!(said(&same).contains("before you change anything"));
     assert!(!said(&hand).contains("before you change anything"));
 }

@@ -36,6 +36,8 @@ pub struct Board {
     pub prompt: String,
     /// What the player is asked just now, instead of advice.
     pub question: Option<&'static str>,
+    /// Whether there are strings to be seen: not before the session has begun.
+    pub begun: bool,
     /// Whether the session waits: what is played is not shown.
     pub paused: bool,
     /// Keys, at the bottom.
@@ -72,6 +74,7 @@ impl Board {
             note: String::new(),
             prompt: STRUM.to_owned(),
             question: None,
+            begun: true,
             paused: false,
             keys: String::new(),
             trouble: None,

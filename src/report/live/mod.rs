@@ -14,8 +14,8 @@ pub mod view;
 
 pub use board::{Board, HISTORY};
 pub use chord_picture::ChordPicture;
-pub use guide::Guide;
 pub use face::{Following, LineFace, Screen};
+pub use guide::Guide;
 pub use lines::{JsonLines, Lines, Plain};
 pub use pages::Pages;
 pub use stage::{Key, Stage};

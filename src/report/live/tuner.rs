@@ -156,7 +156,13 @@ mod tests {
             screen(&tuner(Some(7.0)), width, height);
         }
         let usual = screen(&tuner(None), 80, 24);
-        for words in ["level ███", "good", "Pluck open string 6 (E).", "string 5", "flat  ──"] {
+        for words in [
+            "level ███",
+            "good",
+            "Pluck open string 6 (E).",
+            "string 5",
+            "flat  ──",
+        ] {
             assert!(usual.contains(words), "{words}\n{usual}");
         }
     }

@@ -115,7 +115,10 @@ fn draw_picture(frame: &mut Frame, area: Rect, board: &Board) -> Rect {
         return area;
     };
     let [beside_small, beside_large] = BESIDE;
-    let forms = [(&picture.large, beside_large), (&picture.small, beside_small)];
+    let forms = [
+        (&picture.large, beside_large),
+        (&picture.small, beside_small),
+    ];
     for (lines, beside) in forms {
         let width = lines.iter().map(|line| line.chars().count()).max();
         let width = width.unwrap_or(0) as u16 + PICTURE_GAP;
@@ -135,12 +138,15 @@ fn draw_take(frame: &mut Frame, area: Rect, board: &Board) {
     let bold = Style::new().add_modifier(Modifier::BOLD);
     let take = board.take();
     let faults = match take {
-        Some((take, _)) if take.judged() => {
-            (take.strings.iter()).filter(|s| s.verdict.is_fault()).count() as u16
-        }
+        Some((take, _)) if take.judged() => (take.strings.iter())
+            .filter(|s| s.verdict.is_fault())
+            .count() as u16,
         _ => 0,
     };
-    let calm = STRINGS as u16 * CALM;
+    let calm = match board.begun {
+        true => STRINGS as u16 * CALM,
+        false => 0,
+    };
     let advice = board.advice();
     let advice_lines = lines_of(&advice, area.width).max(LEAST_ADVICE);
     let grown = calm + faults * (BIG - CALM);
@@ -155,8 +161,10 @@ fn draw_take(frame: &mut Frame, area: Rect, board: &Board) {
         Constraint::Min(0),
     ])
     .areas(area);
-    frame.render_widget(Paragraph::new(state_of(board)), state);
-    draw_strings(frame, shown, board, big);
+    if board.begun {
+        frame.render_widget(Paragraph::new(state_of(board)), state);
+        draw_strings(frame, shown, board, big);
+    }
     let style = match board.trouble {
         Some(_) => bold.fg(ORANGE),
         None => bold,
