@@ -243,7 +243,7 @@ fn a_report_that_cannot_be_written_is_complained_about() {
         .unwrap();
     assert_eq!(output.status.code(), Some(2));
     let err = String::from_utf8(output.stderr).unwrap();
-    assert!(err.contains("the report cannot be written"), "{err}");
+    assert!(err.contains("the output cannot be written"), "{err}");
 }
 
 /// The status, output and complaints of the command run within this process.
@@ -315,5 +315,65 @@ proptest! {
         let (status, _, err) = check_within(&desk, "missing.wav", &[&format!("{option}={text}")]);
         prop_assert_eq!(status, ExitCode::from(2));
         prop_assert!(err.contains(option) || err.contains("missing.wav"), "{}", err);
+    }
+}
+
+#[test]
+fn a_name_that_promises_another_form_and_a_number_that_is_none_are_refused_in_plain_words() {
+    let desk = Desk::new();
+    for (arguments, said) in [
+        (
+            &["demo", "--frets", "133211", "--out", "a.mp3"][..],
+            "no .mp3 file",
+        ),
+        (
+            &["backing", "F", "--out", "a.mp3"],
+            "a name that ends in .wav",
+        ),
+        (
+            &["report", "x.wav", "--out", "week.pdf"],
+            "a name that ends in .html",
+        ),
+        (
+            &["backing", "F", "--tempo", "fast"],
+            "a number was expected, as in 72",
+        ),
+        (&["play", "F", "--volume", "loud"], "a number was expected"),
+        (
+            &["check", "x.wav", "--guitars", "folder"],
+            "--guitar <NAME>",
+        ),
+        (
+            &["progress", "--import", "x", "--since", "2026-01-01"],
+            "cannot be used with",
+        ),
+    ] {
+        let run = desk.run(arguments);
+        assert_eq!(run.status, 2, "{arguments:?}");
+        assert!(run.err.contains(said), "{arguments:?}: {}", run.err);
+        assert!(!desk.path("a.mp3").exists());
+    }
+}
+
+#[test]
+fn every_command_says_in_its_help_how_it_ends() {
+    let desk = Desk::new();
+    for command in [
+        "backing",
+        "check",
+        "plot",
+        "report",
+        "listen",
+        "play",
+        "practice",
+        "progress",
+        "put-right",
+        "route",
+        "demo",
+        "shapes",
+        "soundcheck",
+    ] {
+        let run = desk.run(&[command, "--help"]);
+        assert!(run.out.contains("Exit status:"), "{command}");
     }
 }

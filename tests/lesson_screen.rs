@@ -161,6 +161,7 @@ fn before_it_begins_the_teachers_words_and_the_steps_are_read() {
             let large = width == 120 && words.starts_with("Strum");
             assert!(large || shows(&screen, words), "{words}\n{screen}");
         }
+        assert!(!screen.contains("···"), "{screen}");
     }
 }
 

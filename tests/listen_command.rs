@@ -59,6 +59,36 @@ fn plain_lines_show_each_take_in_symbols_and_a_sentence() {
 }
 
 #[test]
+fn so_many_takes_are_asked_for_and_no_more_are_given_and_a_summary_ends_it() {
+    let desk = Desk::new();
+    let one = ringtrue::audio::read_all(Path::new(&fixture(ALL_RING)), 10.0).unwrap();
+    let three = [one.samples.clone(), one.samples.clone(), one.samples].concat();
+    desk.recording("three.wav", &three);
+    let listen = |takes: &str| {
+        desk.run(&[
+            "listen",
+            "--from",
+            "three.wav",
+            "--frets",
+            "x13331",
+            "--takes",
+            takes,
+        ])
+    };
+    for (takes, wanted) in [
+        ("1", "1 take of Bb"),
+        ("2", "2 takes of Bb"),
+        ("9", "3 takes of Bb"),
+    ] {
+        let run = listen(takes);
+        assert!(run.out.contains(wanted), "{takes}: {}", run.out);
+        assert!(run.out.contains("ringtrue practice --list"), "{}", run.out);
+        let lines = run.out.lines().filter(|line| line.contains("○ ●")).count();
+        assert_eq!(lines, takes.parse::<usize>().unwrap().min(3), "{}", run.out);
+    }
+}
+
+#[test]
 fn arguments_that_make_no_sense_are_told_before_listening() {
     let desk = Desk::new();
     let file = fixture(ALL_RING);

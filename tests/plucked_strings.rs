@@ -26,7 +26,6 @@ fn a_strummed_chord_is_never_read_as_one_string() {
         tape.strum(frets, &[], 1.6);
         let struck = (tape.strums[0].0 * f64::from(NOTE_RATE_HZ)) as usize;
         for index in 0..STRINGS {
-            eprintln!("chord {frets} {}", 6 - index);
             let heard = reader.read(&tape.samples[struck..], &tuning, index);
             assert_eq!(heard.string(), None, "{frets} as string {}", 6 - index);
             several += usize::from(heard == Sounding::Several);
@@ -51,7 +50,6 @@ fn a_single_recorded_note_is_never_taken_for_several_strings() {
                     continue;
                 }
                 notes += 1;
-                eprintln!("note {} {} {}", guitar.name, note.midi, 6 - index);
                 match reader.read(&note.samples, &tuning, index) {
                     Sounding::Several => wrong.push((guitar.name.clone(), note.midi, 6 - index)),
                     Sounding::String(_) => read += 1,

@@ -293,6 +293,33 @@ fn building_a_chord_up_is_heard_stage_by_stage() {
 }
 
 #[test]
+fn the_whole_chord_where_a_part_is_asked_is_told_and_counts_for_nothing() {
+    let desk = Desk::new();
+    lesson(
+        &desk,
+        "[[step]]\nkind = \"build\"\nchord = \"F\"\nstages = [\"shape\", \"barre\"]\nclean = 1\n",
+    );
+    let mut tape = Tape::new();
+    for frets in ["133211", "033200", "133211", "111111"] {
+        tape.play(frets, &[]);
+    }
+    let run = practise(&desk, &tape, &[]);
+    for said in [
+        "That was the whole F: take the index finger off.",
+        "That was the whole F: lay only the index finger.",
+        "done: all that was asked for",
+    ] {
+        let flat = run.out.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(flat.contains(said), "{said}\n{}", run.out);
+    }
+    assert!(!run.out.contains('≠'), "{}", run.out);
+    let entries = diary(&desk);
+    assert_eq!(entries.len(), 4, "{}", run.out);
+    // What the barre's strings do counts for nothing where only the others are asked.
+    assert!(entries[1].strings.iter().all(|s| !s.verdict.is_fault()));
+}
+
+#[test]
 fn a_climb_ends_with_a_picture_of_the_neck() {
     let desk = Desk::new();
     lesson(

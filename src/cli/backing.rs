@@ -7,8 +7,9 @@ use std::time::Duration;
 
 use anyhow::{Result, anyhow, bail};
 
-use super::Console;
+use super::picture::check_ending;
 use super::route::{Song, wrapped};
+use super::{Console, decimal};
 use crate::audio::live::{Sink, open_output};
 use crate::audio::write_wav;
 use crate::disk;
@@ -42,10 +43,10 @@ pub const DELAY_UNKNOWN: &str = "How late sound reaches this program is not know
 #[derive(Debug, Clone, clap::Args)]
 pub struct Pace {
     /// Beats a minute, from 40 to 200
-    #[arg(long, value_name = "BPM", default_value_t = 72.0)]
+    #[arg(long, value_name = "BPM", default_value_t = 72.0, value_parser = decimal)]
     tempo: f64,
     /// Tempo at the end, reached evenly
-    #[arg(long, value_name = "BPM")]
+    #[arg(long, value_name = "BPM", value_parser = decimal)]
     to_tempo: Option<f64>,
     /// Beats of a bar
     #[arg(long, default_value_t = 4)]
@@ -63,7 +64,7 @@ pub struct Pace {
     #[arg(long, value_parser = feel, default_value = "quarters")]
     feel: Feel,
     /// Where the second eighth of a beat comes, in percent of the beat: 50 even, 67 a shuffle
-    #[arg(long, value_name = "PERCENT")]
+    #[arg(long, value_name = "PERCENT", value_parser = decimal)]
     swing: Option<f64>,
 }
 
@@ -110,6 +111,11 @@ impl Pace {
 ///
 /// Written to a sound file (--out), a MIDI file (--midi), or played aloud where neither is asked for.
 #[derive(Debug, Clone, clap::Args)]
+#[command(after_help = "\
+Exit status:
+  0  it was made, or played
+  2  it was not: an argument is wrong, a file cannot be written, or there is no
+     loudspeaker")]
 pub struct Args {
     #[command(flatten)]
     song: Song,
@@ -125,7 +131,7 @@ pub struct Args {
     #[arg(long, value_name = "FILE")]
     midi: Option<PathBuf>,
     /// Volume aloud in dB, 0 as loud as the file
-    #[arg(long, value_name = "DB", default_value_t = START_VOLUME_DB, allow_negative_numbers = true)]
+    #[arg(long, value_name = "DB", default_value_t = START_VOLUME_DB, allow_negative_numbers = true, value_parser = decimal)]
     volume: f64,
 }
 
@@ -145,6 +151,12 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
             "--out and --midi both name {}; give each a file of its own",
             out.display()
         );
+    }
+    if let Some(out) = &args.out {
+        check_ending("--out", out, &["wav"])?;
+    }
+    if let Some(midi) = &args.midi {
+        check_ending("--midi", midi, &["mid"])?;
     }
     let song = args.song.read()?;
     let tuning = Tuning::default().with_capo(args.capo.or(song.capo).unwrap_or(0))?;

@@ -163,7 +163,7 @@ fn settings(args: &Args) -> anyhow::Result<Settings> {
         files: args.files.clone(),
         expected,
         tuning,
-        left: args.left,
+        left: args.left || profile.is_some_and(|p| p.left),
         json: args.json,
     })
 }

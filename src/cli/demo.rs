@@ -10,6 +10,7 @@ use rand::SeedableRng;
 use rand::rngs::SmallRng;
 
 use super::chord::ChordArgs;
+use super::picture::check_ending;
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::audio::write_wav;
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
@@ -54,7 +55,11 @@ Faults, as in --fault 3=muted --fault 2=buzzing:
   rattling     half pressed, right over its own fret: it buzzes, and dies sooner
   fret-N       it rings at fret N instead
   ringing      a string that should be quiet rings, open (fret-N: at fret N)
-  missed       it is not struck at all"
+  missed       it is not struck at all
+
+Exit status:
+  0  the file was written
+  2  it was not: an argument is wrong, or the file cannot be written"
 )]
 pub struct Args {
     #[command(flatten)]
@@ -65,7 +70,7 @@ pub struct Args {
     /// STRING=FAULT, as in 3=muted; may be given several times
     #[arg(long = "fault", value_name = "STRING=FAULT")]
     faults: Vec<String>,
-    /// Strum from string 1 to string 6
+    /// From string 1 to string 6
     #[arg(long)]
     up: bool,
     /// Pick the strings one at a time
@@ -98,6 +103,7 @@ struct Settings {
 /// # Errors
 /// Arguments that make no sense, a file that cannot be written.
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
+    check_ending("--out", &args.out, &["wav"])?;
     let settings = settings(args)?;
     let mut rng = SmallRng::seed_from_u64(args.seed);
     let guitar = match args.seed {

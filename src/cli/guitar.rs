@@ -15,7 +15,12 @@ pub struct GuitarArgs {
     #[arg(long, value_name = "NAME")]
     guitar: Option<String>,
     /// Folder of guitars, instead of the usual one
-    #[arg(long, value_name = "FOLDER", hide_short_help = true)]
+    #[arg(
+        long,
+        value_name = "FOLDER",
+        hide_short_help = true,
+        requires = "guitar"
+    )]
     guitars: Option<PathBuf>,
 }
 

@@ -1,6 +1,7 @@
 //! Both hands on the guitar: going on after clean takes in a row or after a silence, and waiting.
 
 use crate::listening::{Heard, Wish};
+use crate::practice::diary::Said;
 use crate::verdict::{ALL_STRINGS, clean};
 
 /// Shortest and longest silence that may be asked for, in seconds.
@@ -92,6 +93,48 @@ impl InARow {
 
 /// The key that pauses, and goes on.
 pub const PAUSE: char = 'p';
+
+/// The key after which the player says how the last take really was.
+pub const PUT_RIGHT: char = 'r';
+/// What is asked then.
+pub const WHAT: &str = "What was it really? 1 to 6: that string was right. c: another chord. f: forget this \
+                        take. Any other key: nothing.";
+
+/// Whether the player is being asked how the last take really was.
+#[derive(Debug, Default)]
+pub struct PutRight {
+    asking: bool,
+}
+
+impl PutRight {
+    /// Whether it is being asked.
+    pub fn is_asking(&self) -> bool {
+        self.asking
+    }
+
+    /// Takes a key: the question, or its answer. A key that belongs to either means nothing else then.
+    pub fn key(&mut self, wish: &mut Option<Wish>) -> Option<Said> {
+        let key = (*wish)?;
+        if !self.asking {
+            if key == Wish::Key(PUT_RIGHT) {
+                self.asking = true;
+                *wish = None;
+            }
+            return None;
+        }
+        self.asking = false;
+        if key == Wish::Quit {
+            return None;
+        }
+        *wish = None;
+        match key {
+            Wish::Key(c @ '1'..='6') => Some(Said::Right(vec![c as u8 - b'0'])),
+            Wish::Key('c') => Some(Said::AnotherChord),
+            Wish::Key('f') => Some(Said::Forget),
+            _ => None,
+        }
+    }
+}
 
 /// Times at which nothing counts: while the opening is read, and while the learner has paused.
 #[derive(Debug, Default)]
@@ -188,6 +231,35 @@ mod tests {
         let mut never = InARow::new(0);
         never.hear(&settled(1, false));
         assert!(!never.is_enough());
+    }
+
+    #[test]
+    fn after_its_key_one_key_says_what_the_last_take_really_was() {
+        let mut right = PutRight::default();
+        let press = |right: &mut PutRight, key: Wish| {
+            let mut wish = Some(key);
+            (right.key(&mut wish), wish)
+        };
+        assert_eq!(
+            press(&mut right, Wish::Key('2')),
+            (None, Some(Wish::Key('2')))
+        );
+        assert_eq!(press(&mut right, Wish::Key('r')), (None, None));
+        assert!(right.is_asking());
+        assert_eq!(
+            press(&mut right, Wish::Key('2')),
+            (Some(Said::Right(vec![2])), None)
+        );
+        press(&mut right, Wish::Key('r'));
+        assert_eq!(
+            press(&mut right, Wish::Key('f')),
+            (Some(Said::Forget), None)
+        );
+        press(&mut right, Wish::Key('r'));
+        assert_eq!(press(&mut right, Wish::Next), (None, None));
+        press(&mut right, Wish::Key('r'));
+        assert_eq!(press(&mut right, Wish::Quit), (None, Some(Wish::Quit)));
+        assert!(!right.is_asking());
     }
 
     #[test]

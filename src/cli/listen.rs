@@ -8,13 +8,13 @@ use jiff::Timestamp;
 
 use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, input_of, tuning_of};
-use super::hands::{InARow, PAUSE, Quiet, Rest, silence};
+use super::hands::{InARow, PAUSE, PutRight, Quiet, Rest, WHAT, silence};
 use super::sound::{self, Sound};
 use super::stop::Stop;
 use super::{Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Face, Heard, Keeper, Notice, Sitting, Sounds, Stream, Wish};
-use crate::practice::diary::{Entry, Keeper as Diary, moment};
+use crate::practice::diary::{Entry, Keeper as Diary, Kept, Said, moment};
 use crate::report::live::{Board, JsonLines, LineFace, Lines, Plain, Screen, Stage};
 use crate::report::sitting::{self, Tally};
 use crate::verdict::Expected;
@@ -100,6 +100,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     for text in &args.then {
         goals.push(super::chord::further(text, &tuning)?);
     }
+    let left = args.left || profile.as_ref().is_some_and(|p| p.left);
     let guitar = profile.map(|p| p.guitar);
     let folder = match &args.save {
         Some(folder) => Some(Keeper::new(folder, guitar.clone())?),
@@ -114,6 +115,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         guitar,
         tuning,
         began: Timestamp::now(),
+        last: None,
         tallies: Vec::new(),
         trouble: None,
         fresh: false,
@@ -134,8 +136,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         !args.plain && !args.json && args.from.is_none() && io::stdout().is_terminal();
     let takes = if whole_screen {
         // Devices are open by now: sound systems write on the terminal.
-        let mut board = Board::new(&goals[0], &tuning, args.left);
-        board.keys = keys(goals.len(), can_play);
+        let mut board = Board::new(&goals[0], &tuning, left);
+        board.keys = keys(goals.len(), can_play, args.diary.is_some());
         let mut screen = Screen::new(Stage::open()?, board);
         listen(&mut sitting, &mut screen, &goals, args, &stop, &mut keeper)
     } else {
@@ -152,6 +154,13 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let takes = takes?;
     if !args.json {
         sitting::summary(console.out, &keeper.tallies)?;
+        if !keeper.tallies.is_empty() {
+            let next = match keeper.diary {
+                Some(_) => "How it goes from day to day: ringtrue progress",
+                None => "To practise it step by step: ringtrue practice --list",
+            };
+            writeln!(console.out, "{next}")?;
+        }
     }
     if let (Some(trouble), true) = (&keeper.trouble, whole_screen) {
         // The screen that told it is gone.
@@ -174,14 +183,19 @@ fn listen(
     keeper: &mut Keeping,
 ) -> anyhow::Result<usize> {
     let mut takes = 0;
+    let mut gate = Gate {
+        face,
+        most: args.takes.unwrap_or(usize::MAX),
+        numbers: Vec::new(),
+    };
+    let face = &mut gate;
     let mut shown = go_on(sitting, face, goals, args, stop, keeper, &mut takes);
     // The last take may still be sounding.
     let mut heard = Vec::new();
     sitting.ear.finish(&mut heard);
     for heard in &heard {
-        // Whoever asked for so many takes gets no more.
-        if args.takes.is_some_and(|most| takes >= most) {
-            break;
+        if !face.is_wanted(heard) {
+            continue;
         }
         takes += usize::from(keeper.keep(heard));
         shown = shown.and_then(|()| Ok(face.hear(heard)?));
@@ -192,7 +206,7 @@ fn listen(
 /// Listens until there is a reason to end.
 fn go_on(
     sitting: &mut Sitting,
-    face: &mut dyn Waits,
+    face: &mut Gate,
     goals: &[Expected],
     args: &Args,
     stop: &Stop,
@@ -201,6 +215,7 @@ fn go_on(
 ) -> anyhow::Result<()> {
     let (mut at, mut heard) = (0, Vec::new());
     let mut rest = Rest::default();
+    let mut right = PutRight::default();
     let mut row = InARow::new(args.clean);
     let mut quiet = Quiet::new(args.silence);
     sitting.expect(goals[at].clone(), face)?;
@@ -209,12 +224,21 @@ fn go_on(
         let now_s = sitting.ear.now_s();
         for heard in heard.iter().filter(|heard| rest.counts(heard)) {
             quiet.heard(now_s);
+            if !face.is_wanted(heard) {
+                continue;
+            }
             row.hear(heard);
             *takes += usize::from(keeper.keep(heard));
         }
         let step = step?;
         keeper.tell(face)?;
         let mut wish = step.wish;
+        if keeper.diary.is_some() {
+            if let Some(said) = right.key(&mut wish) {
+                face.put_right(keeper.put_right(said).as_ref());
+            }
+            face.asks(right.is_asking());
+        }
         if rest.is_over(&[], &mut wish) {
             rest.end(now_s);
             quiet.heard(now_s);
@@ -241,21 +265,108 @@ fn go_on(
     }
 }
 
+/// Lets so many takes through and no more: the next one may be settled before the last one wanted is over.
+struct Gate<'a> {
+    face: &'a mut dyn Waits,
+    most: usize,
+    /// The listener's numbers of those let through.
+    numbers: Vec<u64>,
+}
+
+impl Gate<'_> {
+    /// Whether what was heard is of a take that is let through, or may still be.
+    fn is_wanted(&self, heard: &Heard) -> bool {
+        match heard {
+            Heard::Withdrawn { number } => self.numbers.contains(number),
+            Heard::First { number, .. }
+            | Heard::Settled { number, .. }
+            | Heard::Cut { number, .. }
+            | Heard::Over { number, .. } => {
+                self.numbers.contains(number) || self.numbers.len() < self.most
+            }
+        }
+    }
+}
+
+impl Face for Gate<'_> {
+    fn expect(&mut self, expected: &Expected) -> io::Result<()> {
+        self.face.expect(expected)
+    }
+
+    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+        if !self.is_wanted(heard) {
+            return Ok(());
+        }
+        match heard {
+            Heard::Settled { number, .. } if !self.numbers.contains(number) => {
+                self.numbers.push(*number);
+            }
+            Heard::Withdrawn { number } => self.numbers.retain(|known| known != number),
+            _ => {}
+        }
+        self.face.hear(heard)
+    }
+
+    fn notice(&mut self, notice: &Notice) -> io::Result<()> {
+        self.face.notice(notice)
+    }
+
+    fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>> {
+        self.face.tick(ear)
+    }
+}
+
+impl Waits for Gate<'_> {
+    fn rests(&mut self, on: bool) {
+        self.face.rests(on);
+    }
+
+    fn asks(&mut self, on: bool) {
+        self.face.asks(on);
+    }
+
+    fn put_right(&mut self, said: Option<&Said>) {
+        self.face.put_right(said);
+    }
+}
+
 /// A face that can wait for the player.
 trait Waits: Face {
     /// What is played is not shown from now on, or shown again.
     fn rests(&mut self, on: bool);
+    /// Whether the player is being asked how the last take really was.
+    fn asks(&mut self, on: bool);
+    /// The last take is put right so; `None`: there is none that can be.
+    fn put_right(&mut self, said: Option<&Said>);
 }
 
 impl Waits for Screen {
     fn rests(&mut self, on: bool) {
         self.board.paused = on;
     }
+
+    fn asks(&mut self, on: bool) {
+        self.board.question = on.then_some(WHAT);
+    }
+
+    fn put_right(&mut self, said: Option<&Said>) {
+        match said {
+            Some(said) => {
+                self.board.put_right(said);
+                self.board.note = format!("put right: {}", said.words());
+            }
+            None => self.board.note = "there is no take in the diary to put right".to_owned(),
+        }
+    }
 }
 
 impl Waits for LineFace<'_> {
-    /// Nobody can pause it.
+    /// Nobody can press a key there.
     fn rests(&mut self, _on: bool) {}
+
+    fn asks(&mut self, _on: bool) {}
+
+    fn put_right(&mut self, _said: Option<&Said>) {}
 }
 
 /// Where takes are kept.
@@ -265,6 +376,8 @@ struct Keeping {
     guitar: Option<String>,
     tuning: Tuning,
     began: Timestamp,
+    /// Where the last take was put, and what was said of it.
+    last: Option<(Kept, Option<Said>)>,
     /// What came of each chord that was meant, in the order of its first take.
     tallies: Vec<Tally>,
     /// The first thing that was wrong with the folder.
@@ -287,12 +400,22 @@ impl Keeping {
         }
         if let Some(diary) = &mut self.diary {
             let at = moment(self.began, take.start_s);
-            diary.keep(&Entry {
+            let kept = diary.keep(&Entry {
                 guitar: self.guitar.clone(),
                 ..Entry::of(take, at, &self.tuning)
             });
+            self.last = Some((kept, None));
         }
         true
+    }
+
+    /// Puts the take kept last right; gives what then stands, if there is such a take.
+    fn put_right(&mut self, said: Said) -> Option<Said> {
+        let (kept, before) = self.last.take()?;
+        let said = said.after(before.as_ref());
+        let is_kept = self.diary.as_mut()?.put_right(kept, &said);
+        self.last = Some((kept, Some(said.clone()).filter(|_| is_kept).or(before)));
+        is_kept.then_some(said)
     }
 
     /// Tells once what is wrong with the folder.
@@ -313,15 +436,18 @@ fn sounds(args: &Args, tuning: Tuning, console: &mut Console) -> Option<Sounds> 
     }
 }
 
-fn keys(goals: usize, can_play: bool) -> String {
+fn keys(goals: usize, can_play: bool, diary: bool) -> String {
     let mut keys = Vec::new();
     if can_play {
         keys.push("h hear it clean");
     }
     if goals > 1 {
-        keys.push("n or page down: next chord");
+        keys.push("n next chord");
     }
-    keys.push("p or page up: pause");
+    keys.push("p pause");
+    if diary {
+        keys.push("r put right");
+    }
     keys.push("q quit");
     keys.join("   ")
 }

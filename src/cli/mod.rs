@@ -15,12 +15,14 @@ mod play;
 mod plot;
 mod practice;
 mod progress;
+mod put_right;
 mod report;
 mod route;
 mod shapes;
 mod sound;
 mod soundcheck;
 mod spool;
+mod start;
 mod stop;
 
 use std::ffi::OsString;
@@ -41,11 +43,12 @@ const NOT_JUDGED: u8 = 2;
 
 /// Listens to a guitar strum through one microphone and says, string by string,
 /// what happened. Works on this computer alone; no sound leaves it.
+/// Without a command it says what to type next.
 #[derive(Debug, Parser)]
 #[command(name = "ringtrue", version, verbatim_doc_comment, max_term_width = 80)]
 struct Cli {
     #[command(subcommand)]
-    command: Command,
+    command: Option<Command>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -58,6 +61,7 @@ enum Command {
     Play(play::Args),
     Practice(practice::Args),
     Progress(progress::Args),
+    PutRight(put_right::Args),
     Route(route::Args),
     Demo(demo::Args),
     Shapes(shapes::Args),
@@ -133,7 +137,14 @@ fn run_safely(console: &mut Console, arguments: Vec<OsString>) -> ExitCode {
             return AS_IT_SHOULD_BE.into();
         }
     };
-    let result = match cli.command {
+    let Some(command) = cli.command else {
+        return match start::run(console) {
+            Ok(Ok(status)) => status,
+            Ok(Err(arguments)) => run_safely(console, arguments),
+            Err(error) => failed(console, &error),
+        };
+    };
+    let result = match command {
         Command::Check(args) => check::run(&args, console),
         Command::Plot(args) => plot::run(&args, console),
         Command::Report(args) => report::run(&args, console),
@@ -143,28 +154,42 @@ fn run_safely(console: &mut Console, arguments: Vec<OsString>) -> ExitCode {
         Command::Listen(args) => listen::run(&args, console),
         Command::Practice(args) => practice::run(&args, console),
         Command::Progress(args) => progress::run(&args, console),
+        Command::PutRight(args) => put_right::run(&args, console),
         Command::Soundcheck(args) => soundcheck::run(&args, console),
         Command::Demo(args) => demo::run(&args, console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
         Command::Licences => licences::run(&mut console.out),
     };
-    result.unwrap_or_else(|error| {
-        if is_broken_pipe(&error) {
-            // Whoever read us has seen enough.
-            return AS_IT_SHOULD_BE.into();
-        }
-        if let Some(error) = error.downcast_ref::<io::Error>() {
-            console.complain(&format!("the report cannot be written: {error}"));
-        } else if let Some(lesson) = error.downcast_ref::<LessonError>() {
-            lesson
-                .sentences()
-                .iter()
-                .for_each(|one| console.complain(one));
-        } else {
-            console.complain(&format!("{error:#}"));
-        }
-        NOT_JUDGED.into()
-    })
+    result.unwrap_or_else(|error| failed(console, &error))
+}
+
+/// Says why a command failed, and gives its exit status.
+fn failed(console: &mut Console, error: &anyhow::Error) -> ExitCode {
+    if is_broken_pipe(error) {
+        // Whoever read us has seen enough.
+        return AS_IT_SHOULD_BE.into();
+    }
+    // With words of its own around it, it is not the output that failed.
+    let bare = error.chain().nth(1).is_none();
+    if let Some(error) = error.downcast_ref::<io::Error>().filter(|_| bare) {
+        console.complain(&format!("the output cannot be written: {error}"));
+    } else if let Some(lesson) = error.downcast_ref::<LessonError>() {
+        lesson
+            .sentences()
+            .iter()
+            .for_each(|one| console.complain(one));
+    } else {
+        console.complain(&format!("{error:#}"));
+    }
+    NOT_JUDGED.into()
+}
+
+/// Reads a number of an option.
+fn decimal(text: &str) -> Result<f64, String> {
+    let number = text.trim().replace(',', ".").parse().ok();
+    number
+        .filter(|number: &f64| number.is_finite())
+        .ok_or_else(|| "a number was expected, as in 72 or -12.5".to_owned())
 }
 
 fn is_broken_pipe(error: &anyhow::Error) -> bool {

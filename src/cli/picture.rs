@@ -7,6 +7,30 @@ use anyhow::bail;
 use crate::disk::{self, DiskError};
 use crate::report::plot::Drawing;
 
+/// Endings that promise a form of file that people know.
+const KNOWN: [&str; 15] = [
+    "wav", "flac", "mp3", "m4a", "ogg", "opus", "mid", "html", "htm", "pdf", "png", "svg", "csv",
+    "json", "txt",
+];
+
+/// That a file's name does not promise another form than it gets; `endings`, the first one proposed, are those of
+/// what is written.
+///
+/// # Errors
+/// A name that does, as a sentence that names the option.
+pub fn check_ending(option: &str, file: &Path, endings: &[&str]) -> anyhow::Result<()> {
+    let ending = file.extension().unwrap_or_default().to_string_lossy();
+    let ending = ending.to_lowercase();
+    if KNOWN.contains(&ending.as_str()) && !endings.contains(&ending.as_str()) {
+        bail!(
+            "{option}: what is written is no .{ending} file; a name that ends in .{} was expected, {:?} came",
+            endings[0],
+            file.display().to_string()
+        );
+    }
+    Ok(())
+}
+
 /// The two kinds of file.
 #[derive(Debug, Clone, Copy)]
 pub enum Form {
@@ -41,5 +65,26 @@ impl Form {
             Form::Svg => drawing.svg().into_bytes(),
         };
         disk::write_bytes(file, &bytes)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_that_promises_another_form_is_refused_and_any_other_name_taken() {
+        for good in ["a.wav", "A.WAV", "a", "take.2", "a.tape"] {
+            assert!(
+                check_ending("--out", Path::new(good), &["wav"]).is_ok(),
+                "{good}"
+            );
+        }
+        let error = check_ending("--out", Path::new("a.mp3"), &["wav"]).unwrap_err();
+        assert!(
+            error.to_string().contains("a name that ends in .wav"),
+            "{error}"
+        );
+        assert!(check_ending("--out", Path::new("week.pdf"), &["html", "htm"]).is_err());
     }
 }

@@ -12,10 +12,11 @@ use ratatui::widgets::Paragraph;
 use super::backing::{DELAY_UNKNOWN, HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, tuning_of};
+use super::picture::check_ending;
 use super::route::{Hand, Song, wrapped};
 use super::spool::Spool;
 use super::stop::Stop;
-use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
+use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED, decimal};
 use crate::audio::live::{Came, DeviceError, Kind, Source, open_input, open_output};
 use crate::audio::{Meter, Mono, write_wav};
 use crate::disk;
@@ -54,6 +55,11 @@ const CHECKED_AFTER_S: f64 = 8.0;
 /// change, how steady it was and which change to drill. Two bars are counted in; --count-in says how many.
 /// Every strum that was judged goes into the diary. With --from the same is said of a recording.
 #[derive(Debug, Clone, clap::Args)]
+#[command(after_help = "\
+Exit status:
+  0  it was played and judged
+  2  it was not, or not to its end: an argument is wrong, there is no microphone or
+     loudspeaker, no strum was found, or the recording is damaged")]
 pub struct Args {
     #[command(flatten)]
     song: Song,
@@ -79,7 +85,8 @@ pub struct Args {
         long,
         value_name = "SECONDS",
         requires = "from",
-        allow_negative_numbers = true
+        allow_negative_numbers = true,
+        value_parser = decimal
     )]
     start: Option<f64>,
     /// Microphone: its name or a part of it; soundcheck lists them
@@ -92,7 +99,7 @@ pub struct Args {
     #[arg(long)]
     left: bool,
     /// Volume of the backing in dB, 0 as loud as a file
-    #[arg(long, value_name = "DB", default_value_t = START_VOLUME_DB, allow_negative_numbers = true)]
+    #[arg(long, value_name = "DB", default_value_t = START_VOLUME_DB, allow_negative_numbers = true, value_parser = decimal)]
     volume: f64,
     /// Write lines, also on a terminal
     #[arg(long)]
@@ -115,6 +122,7 @@ fn strums(text: &str) -> Result<Strums, String> {
 /// microphone or a loudspeaker that cannot be used.
 pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     if let Some(file) = &args.save {
+        check_ending("--save", file, &["wav"])?;
         disk::keep_apart(file, args.song.file())?;
         disk::keep_apart(file, args.guitar.file()?)?;
         disk::keep_apart(file, args.diary.files())?;
@@ -238,6 +246,7 @@ fn wait(
         board.say += DELAY_UNKNOWN;
     }
     board.prompt = "Strum once, or press a key, to begin.".to_owned();
+    board.begun = false;
     board.keys = "any key: begin   q ends".to_owned();
     let mut meter = Meter::new(source.rate_hz());
     let mut plucks = Plucks::new(source.rate_hz());

@@ -24,7 +24,14 @@ use crate::verdict::{Expected, Voicing};
 /// The chord is named as for check. Where it is not, it is taken from the file that
 /// listen saved beside the recording, else the best fit.
 #[derive(Debug, clap::Args)]
-#[command(verbatim_doc_comment)]
+#[command(
+    verbatim_doc_comment,
+    after_help = "\
+Exit status:
+  0  the picture was written
+  2  it was not: an argument is wrong, the recording holds no take, or a file cannot
+     be read or written"
+)]
 pub struct Args {
     /// Recording: WAV, FLAC, MP3, M4A or OGG Vorbis
     file: PathBuf,

@@ -3,35 +3,39 @@
 mod faces;
 
 use std::io::{self, IsTerminal};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use anyhow::bail;
 
 use self::faces::{InLines, Led, Whole};
-use super::Console;
 use super::backing::{DELAY_UNKNOWN, HEARING, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, tuning_of};
-use super::hands::{PAUSE, Quiet, Rest, silence};
+use super::hands::{PAUSE, PutRight, Quiet, Rest, silence};
 use super::route::wrapped;
 use super::sound::{self, Sound};
 use super::stop::Stop;
+use super::{AS_IT_SHOULD_BE, Console, decimal};
+use crate::disk;
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Sitting, Sounds, Stream, Wish};
 use crate::practice::diary::Keeper;
-use crate::practice::{Circumstances, Drill, Event, Lesson, Practice};
+use crate::practice::{
+    BUNDLED, Bundled, Circumstances, Drill, Event, Lesson, LessonError, Practice, TEMPLATE,
+};
 use crate::progression::backing::arrangement;
 use crate::progression::band;
 use crate::report::live::{Board, Screen, Stage};
 use crate::report::practice as screen;
+use crate::report::terminal::shown;
 
 /// The same as [`HEARING`], as short as a screen asks for.
 const SOFTLY: &str =
     "Put headphones on, with their volume turned down; raise it only until you hear the beat.";
 
-/// The keys that always do something; foot pedals send those of the pages or the arrows.
-const KEYS: &str = "n or page down: next step   p or page up: pause   q quit";
+/// The keys that always do something; foot pedals that send page down and up stand for n and p.
+const KEYS: &str = "n next step   p pause   r put right   q quit";
 
 /// Lead through a lesson, with both hands on the guitar
 ///
@@ -51,8 +55,18 @@ Exit status:
      microphone, or nothing was heard in the recording"
 )]
 pub struct Args {
-    /// The lesson, a TOML file
-    lesson: PathBuf,
+    /// The lesson: a TOML file, or the name of one that comes with the program (--list)
+    #[arg(required_unless_present_any = ["list", "new"])]
+    lesson: Option<PathBuf>,
+    /// List the lessons that come with the program
+    #[arg(long, conflicts_with_all = ["lesson", "new", "check", "from"])]
+    list: bool,
+    /// Write a template for a lesson of your own into this file
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["lesson", "check", "from"])]
+    new: Option<PathBuf>,
+    /// Say what the lesson asks for, or what is wrong with it, and end
+    #[arg(long, conflicts_with = "from")]
+    check: bool,
     /// Run the lesson over a recording
     #[arg(long, value_name = "RECORDING")]
     from: Option<PathBuf>,
@@ -85,7 +99,7 @@ pub struct Args {
     #[arg(long)]
     left: bool,
     /// Volume of a backing in dB, 0 as loud as a file
-    #[arg(long, value_name = "DB", default_value_t = START_VOLUME_DB, allow_negative_numbers = true)]
+    #[arg(long, value_name = "DB", default_value_t = START_VOLUME_DB, allow_negative_numbers = true, value_parser = decimal)]
     volume: f64,
 }
 
@@ -95,10 +109,24 @@ pub struct Args {
 /// Arguments or a lesson that make no sense, a recording or microphone that cannot be had, as a
 /// sentence; output that cannot be written, as an [`io::Error`].
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
+    if args.list {
+        return list(console);
+    }
+    if let Some(file) = &args.new {
+        return write_new(file, console);
+    }
     let profile = args.guitar.profile()?;
     let usual = profile.as_ref().map(tuning_of).unwrap_or_default();
-    let mut lesson = Lesson::open_for(&args.lesson, usual)?;
+    let left = args.left || profile.as_ref().is_some_and(|p| p.left);
+    let Some(path) = &args.lesson else {
+        bail!("name a lesson, or --list");
+    };
+    let mut lesson = open(path, usual)?;
     lesson.alternate |= args.alternate;
+    if args.check {
+        screen::plan(console.out, &lesson)?;
+        return Ok(AS_IT_SHOULD_BE.into());
+    }
     let from = args.from.as_deref();
     let input = input_of(args.input.as_deref(), profile.as_ref(), from);
     let Sound { source, recording } = Sound::open(from, input.as_deref())?;
@@ -149,16 +177,12 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let whole_screen = !args.plain && args.from.is_none() && io::stdout().is_terminal();
     let takes = if whole_screen {
         // Devices are open by now: sound systems write on the terminal.
-        let mut board = Board::new(&first, &tuning, args.left);
+        let mut board = Board::new(&first, &tuning, left);
         board.keys = match can_play {
             true => format!("h hear it clean   {KEYS}"),
             false => KEYS.to_owned(),
         };
-        let mut face = Whole::new(
-            Screen::new(Stage::open()?, board),
-            args.left,
-            delay_s.is_some(),
-        );
+        let mut face = Whole::new(Screen::new(Stage::open()?, board), left, delay_s.is_some());
         lead(
             &mut practice,
             &mut sitting,
@@ -171,7 +195,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         screen::opening(console.out, practice.lesson())?;
         let mut face = InLines {
             out: console.out,
-            left: args.left,
+            left,
             bar: None,
         };
         lead(
@@ -184,10 +208,68 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         )?
     };
     screen::results(console.out, practice.lesson(), &practice.results())?;
+    if practice.keeper().is_some() {
+        writeln!(
+            console.out,
+            "\nHow it goes from day to day: ringtrue progress"
+        )?;
+    }
     if let Some(keeper) = practice.keeper() {
         diary::close(keeper, console)?;
     }
     Ok(sound::ended(recording, takes, console))
+}
+
+/// The lesson in a file, or the bundled one of that name where there is no such file.
+fn open(path: &Path, usual: Tuning) -> anyhow::Result<Lesson> {
+    let bundled = path.to_str().and_then(Bundled::named);
+    match bundled.filter(|_| !path.exists()) {
+        Some(bundled) => bundled.read(usual).map_err(|problems| {
+            let path = bundled.name.to_owned();
+            LessonError::Lines { path, problems }.into()
+        }),
+        None => Ok(Lesson::open_for(path, usual)?),
+    }
+}
+
+/// Lists what comes with the program.
+fn list(console: &mut Console) -> anyhow::Result<ExitCode> {
+    for bundled in BUNDLED {
+        if let Ok(lesson) = bundled.read(Tuning::default()) {
+            let steps = lesson.steps.len();
+            writeln!(
+                console.out,
+                "{:<16}{}, {steps} steps",
+                bundled.name, lesson.title
+            )?;
+            for line in lesson.about.iter() {
+                wrapped(console.out, "                ", line)?;
+            }
+        }
+    }
+    writeln!(
+        console.out,
+        "\nringtrue practice NAME leads through one of them."
+    )?;
+    Ok(AS_IT_SHOULD_BE.into())
+}
+
+/// Writes the template for a lesson; what is there already stays.
+fn write_new(file: &Path, console: &mut Console) -> anyhow::Result<ExitCode> {
+    if file.exists() {
+        bail!(
+            "{} is there already; name a file that is not there yet",
+            file.display()
+        );
+    }
+    disk::write_bytes(file, TEMPLATE.as_bytes())?;
+    writeln!(
+        console.out,
+        "{} is a lesson of five steps with remarks: change it in a text editor, then look it over with \
+         ringtrue practice --check.",
+        shown(file)
+    )?;
+    Ok(AS_IT_SHOULD_BE.into())
 }
 
 /// What is played along with, in a lesson.
@@ -223,6 +305,7 @@ fn lead(
     let (mut takes, mut heard) = (0, Vec::new());
     let stop = Stop::new()?;
     let mut rest = Rest::default();
+    let mut right = PutRight::default();
     let mut quiet = Quiet::new(args.silence);
     if face.opens(practice) {
         practice.pause(0.0);
@@ -254,6 +337,11 @@ fn lead(
         let now_s = sitting.ear.now_s();
         practice.sound(sitting.ear.block(), sitting.ear.rate_hz(), now_s);
         let mut wish = step.wish;
+        if let Some(said) = right.key(&mut wish) {
+            let is_kept = practice.put_right(said.clone(), now_s, &mut events);
+            face.put_right(is_kept.then_some(&said));
+        }
+        face.asks(right.is_asking());
         if rest.is_over(&heard, &mut wish) {
             rest.end(now_s);
             practice.go_on(now_s);

@@ -55,7 +55,12 @@ pub struct Args {
     #[arg(long, value_name = "FILE", conflicts_with_all = ["export", "import", "forget"])]
     picture: Option<PathBuf>,
     /// Take takes in: JSON lines of the diary's own, or takes saved by listen
-    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["export", "forget"])]
+    #[arg(
+        long,
+        value_name = "FILE",
+        num_args = 1..,
+        conflicts_with_all = ["export", "forget", "days", "since", "before", "chord", "guitar"]
+    )]
     import: Vec<PathBuf>,
     /// Remove the takes for good, with their sound; all of them needs --yes
     #[arg(long, conflicts_with = "export")]

@@ -12,6 +12,7 @@ use jiff::tz::TimeZone;
 use rayon::prelude::*;
 
 use super::chord::ChordArgs;
+use super::picture::check_ending;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::disk;
 use crate::fretboard::{Frets, STRINGS, Tuning};
@@ -39,7 +40,14 @@ const SOUND: [&str; 9] = [
 /// Chords are named as for check. Takes that listen saved carry theirs, and what
 /// was said of them then.
 #[derive(Debug, clap::Args)]
-#[command(verbatim_doc_comment)]
+#[command(
+    verbatim_doc_comment,
+    after_help = "\
+Exit status:
+  0  the report was made
+  2  it was not, or not of everything: an argument is wrong, a recording cannot be
+     read, there is no take, or the page cannot be written"
+)]
 pub struct Args {
     /// Recordings, or folders of them
     #[arg(required_unless_present = "diary", value_name = "FILE|FOLDER")]
@@ -85,6 +93,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         bail!("name the page to write, as in --out page.html, or ask for --csv or --json");
     }
     if let Some(out) = &args.out {
+        check_ending("--out", out, &["html", "htm"])?;
         spare(out, args)?;
     }
     let tuning = args.chord.tuning(None)?;
@@ -198,7 +207,10 @@ fn from_diary(path: &Path, since: Option<Date>, before: Option<Date>) -> anyhow:
     };
     let mut gatherer = Gatherer::default();
     diary.each_entry(&filter, |entry| {
-        gatherer.add(of_entry(entry, &name_of));
+        // What the player has put right counts, and what is not to count does not.
+        if let Some(entry) = entry.standing() {
+            gatherer.add(of_entry(entry, &name_of));
+        }
         anyhow::Ok(())
     })?;
     let (summary, mut played) = gatherer.finish();

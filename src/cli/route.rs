@@ -137,6 +137,10 @@ impl Hand {
 /// For each chord the voicing that keeps travel, changes of shape, lifted fingers and stretch
 /// smallest over the whole progression.
 #[derive(Debug, Clone, clap::Args)]
+#[command(after_help = "\
+Exit status:
+  0  done
+  2  an argument is wrong, or nothing is known that meets it")]
 pub struct Args {
     #[command(flatten)]
     song: Song,

@@ -24,6 +24,10 @@ const EVERYDAY: usize = 8;
 /// Without any option it prints the movable shapes, the open chords and the notes along strings 6
 /// and 5. Chords are named, and frets counted, from the capo.
 #[derive(Debug, Clone, clap::Args)]
+#[command(after_help = "\
+Exit status:
+  0  done
+  2  an argument is wrong, or nothing is known that meets it")]
 pub struct Args {
     /// Chord to draw, as in Bb, F#m, C7, Dsus4 or C/G
     #[arg(conflicts_with = "frets")]

@@ -19,6 +19,7 @@
 //! Shares are given with Wilson's interval.
 
 mod along;
+mod bundled;
 mod chance;
 pub mod diary;
 pub mod exercise;
@@ -32,6 +33,7 @@ mod session;
 pub mod wording;
 
 pub use along::{Along, EARLIEST_S, entries};
+pub use bundled::{BUNDLED, Bundled, TEMPLATE};
 pub use chance::Share;
 pub use hearing::end_s;
 pub use lesson::{Drill, Lesson, Order, Stage, Step, Target};

@@ -133,6 +133,8 @@ pub struct Report {
     pub takes: u64,
     /// Takes of which it could not be told whether they were clean.
     pub open: u64,
+    /// Takes that the player has put right, those among them that count for nothing.
+    pub put_right: u64,
     /// Takes that were clean, of those that could be told.
     pub clean: Share,
     /// Day by day, in the order of the diary.
@@ -176,6 +178,7 @@ pub struct Gatherer {
     zone: TimeZone,
     takes: u64,
     open: u64,
+    put_right: u64,
     voicings: Vec<Voicing>,
     by_frets: HashMap<String, usize>,
     days: Vec<Day>,
@@ -199,6 +202,7 @@ impl Gatherer {
             zone,
             takes: 0,
             open: 0,
+            put_right: 0,
             voicings: Vec::new(),
             by_frets: HashMap::new(),
             days: Vec::new(),
@@ -244,6 +248,10 @@ impl Gatherer {
 
     /// Takes the next row.
     pub fn add(&mut self, row: &Row) {
+        self.put_right += u64::from(row.put_right);
+        if !row.counts {
+            return;
+        }
         self.takes += 1;
         let lately = row.at_ms >= self.now.as_millisecond() - LATELY_DAYS * DAY_MS;
         let index = self.voicing(row.frets);
@@ -313,6 +321,7 @@ impl Gatherer {
         let mut report = Report {
             takes: self.takes,
             open: self.open,
+            put_right: self.put_right,
             ..Report::default()
         };
         // A voicing may be there only as one that was left.

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 use jiff::Timestamp;
 
 use super::along::{Along, entries};
-use super::diary::{Entry, Keeper, Kept, moment};
+use super::diary::{Entry, Keeper, Kept, Said, moment};
 use super::hearing::end_s;
 use super::lesson::{Drill, Lesson};
 use super::session::{Event, Session, StepResult, TakeEvent};
@@ -43,6 +43,8 @@ pub struct Practice {
     along: Option<Along>,
     /// The step that was on when that was last looked at.
     watched: Option<usize>,
+    /// The take heard last: its number, where it was put, the take, what was said of it.
+    last: Option<(u64, Kept, Take, Option<Said>)>,
     /// Takes struck before belong to a time through that is judged, in seconds since the sound began.
     counted_until_s: f64,
 }
@@ -64,6 +66,7 @@ impl Practice {
             preliminary: BTreeMap::new(),
             along: None,
             watched: None,
+            last: None,
             counted_until_s: 0.0,
         }
     }
@@ -319,7 +322,35 @@ impl Practice {
         if let Some(keeper) = &mut self.keeper {
             let kept = keeper.keep(&entry);
             self.kept.insert(event.number, (kept, entry.at));
+            self.last = Some((event.number, kept, event.take.clone(), None));
         }
+    }
+
+    /// The player says how the take heard last really was. Gives whether the diary has it; the exercise follows
+    /// as far as it still can.
+    pub fn put_right(&mut self, said: Said, now_s: f64, events: &mut Vec<Event>) -> bool {
+        let (Some((number, kept, mut take, before)), Some(keeper)) =
+            (self.last.take(), &mut self.keeper)
+        else {
+            return false;
+        };
+        let said = said.after(before.as_ref());
+        let is_kept = keeper.put_right(kept, &said);
+        if is_kept {
+            let mut standing = take.clone();
+            said.stand(&mut standing.strings);
+            let standing = Some(&standing).filter(|_| said.counts());
+            self.session.put_right(number, standing, now_s, events);
+            self.watch(now_s);
+        }
+        take.advice.clear();
+        self.last = Some((
+            number,
+            kept,
+            take,
+            Some(said).filter(|_| is_kept).or(before),
+        ));
+        is_kept
     }
 
     fn keep_sound(&mut self, number: u64, strum: &Strum) {
@@ -333,6 +364,9 @@ impl Practice {
     }
 
     fn forget(&mut self, number: u64) {
+        if self.last.as_ref().is_some_and(|(last, ..)| *last == number) {
+            self.last = None;
+        }
         let kept = self.kept.remove(&number).map(|(kept, _)| kept);
         let kept = kept.or_else(|| self.preliminary.remove(&number));
         if let (Some(kept), Some(keeper)) = (kept, &mut self.keeper) {

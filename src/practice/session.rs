@@ -333,6 +333,24 @@ impl Session {
         }
     }
 
+    /// The player says how a take really was, or that it is not to count (`None`). Gives whether the exercise has
+    /// taken it in: that is so while the take is the last one and its step is still on.
+    pub fn put_right(
+        &mut self,
+        number: u64,
+        take: Option<&Take>,
+        now_s: f64,
+        events: &mut Vec<Event>,
+    ) -> bool {
+        let back = self.take_back(number);
+        match take {
+            Some(take) if back => self.hear(number, take, now_s, events),
+            _ if back => self.ask_anew(events),
+            _ => {}
+        }
+        back
+    }
+
     /// A take has turned out to be none.
     pub fn withdraw(&mut self, number: u64, events: &mut Vec<Event>) {
         if self.take_back(number) {

@@ -214,7 +214,10 @@ impl Content {
     fn of(line: &str) -> Content {
         let spaced = spaced(chords_of(line));
         let words: Vec<&str> = words_of(&spaced).collect();
-        let is_chord = |word: &str| word.parse::<ChordName>().is_ok();
+        // Among words small letters are words: "do" and "go" would be diminished chords.
+        let is_chord = |word: &str| {
+            word.starts_with(|c: char| c.is_ascii_uppercase()) && word.parse::<ChordName>().is_ok()
+        };
         let chords = words.iter().filter(|word| is_chord(word)).count();
         let other = (words.iter())
             .filter(|word| !is_chord(word) && !is_sign(word))

@@ -7,7 +7,7 @@ use std::io::{self, Write};
 use super::page::Summary;
 use super::terminal::visible;
 use crate::fretboard::{STRINGS, string_number};
-use crate::practice::diary::Entry;
+use crate::practice::diary::{Entry, Said};
 use crate::take::Manner;
 
 /// A table that is written row by row.
@@ -139,6 +139,7 @@ pub fn takes<W: Write>(out: W) -> io::Result<Table<W>> {
             heading.push(format!("{column}_{string}"));
         }
     }
+    heading.push("said".to_owned());
     Table::new(out, heading)
 }
 
@@ -185,6 +186,7 @@ pub fn take(entry: &Entry) -> Vec<String> {
             text(&string.cents),
         ]);
     }
+    line.push(entry.said.as_ref().map_or_else(String::new, Said::words));
     line
 }
 

@@ -15,7 +15,7 @@ use crate::practice::exercise::{
     Ask, Change, ChangeTimes, Findings, Kind, Landing, Placement, Progress, RootFindings,
     StageFindings, SwitchFindings, Tally,
 };
-use crate::practice::{Drill, Event, Lesson, Session, StepResult, TakeEvent, wording};
+use crate::practice::{Drill, Event, Lesson, Session, Step, StepResult, TakeEvent, wording};
 use crate::progression::session::Session as Played;
 use crate::verdict::wording as verdicts;
 
@@ -27,6 +27,22 @@ pub fn opening(out: &mut dyn Write, lesson: &Lesson) -> io::Result<()> {
     paragraph(out, &lesson.title)?;
     if let Some(about) = &lesson.about {
         paragraph(out, about)?;
+    }
+    Ok(())
+}
+
+/// Writes what a lesson asks for, step by step.
+///
+/// # Errors
+/// Where `out` cannot be written.
+pub fn plan(out: &mut dyn Write, lesson: &Lesson) -> io::Result<()> {
+    opening(out, lesson)?;
+    for (step, Step { say, .. }) in lesson.steps.iter().enumerate() {
+        writeln!(out)?;
+        paragraph(out, &wording::step(lesson, step))?;
+        if let Some(say) = say {
+            paragraph(out, say)?;
+        }
     }
     Ok(())
 }
@@ -181,11 +197,15 @@ fn worst(faults: &[u32; STRINGS]) -> String {
 }
 
 fn build(out: &mut dyn Write, stages: &[StageFindings]) -> io::Result<()> {
+    let begun: Vec<&StageFindings> = stages.iter().filter(|s| s.takes > 0).collect();
+    if begun.is_empty() {
+        return writeln!(out, "Nothing was heard.");
+    }
     writeln!(
         out,
         "stage             takes  clean   strings at fault (takes)"
     )?;
-    for s in stages {
+    for s in begun {
         let clean = format!("{}/{}", s.clean, s.wanted);
         let line = format!(
             "{:<17} {:>5}  {clean:>5}   {}",

@@ -77,7 +77,12 @@ fn heading(out: &mut dyn Write, report: &Report) -> io::Result<()> {
         0 => String::new(),
         n => format!(" Of {n} it could not be told whether they were clean."),
     };
-    paragraph(out, &format!("{takes}{days}.{open}"))
+    let put_right = match report.put_right {
+        0 => String::new(),
+        1 => " 1 was put right by you.".to_owned(),
+        n => format!(" {n} were put right by you."),
+    };
+    paragraph(out, &format!("{takes}{days}.{open}{put_right}"))
 }
 
 /// "Bb (x13331), build: 5 of the last 20 takes clean, not played for 9 days; string 2 most often at
@@ -357,6 +362,8 @@ mod tests {
                     off_ms: None,
                     tempo_bpm: None,
                     verdicts,
+                    put_right: false,
+                    counts: true,
                 });
             }
         }

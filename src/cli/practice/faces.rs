@@ -3,8 +3,10 @@
 use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
+use super::super::hands::WHAT;
 use super::SOFTLY;
 use crate::listening::{Ear, Face, Heard, Notice, Wish};
+use crate::practice::diary::Said;
 use crate::practice::{Along, Drill, EARLIEST_S, Event, Practice, wording};
 use crate::report::along::{Along as View, last};
 use crate::report::live::{Following, Guide, Screen};
@@ -22,6 +24,10 @@ pub trait Led: Face {
     fn opens(&mut self, practice: &Practice) -> bool;
     /// The practice waits for the learner from now on, or no longer.
     fn rests(&mut self, practice: &Practice, on: bool);
+    /// Whether the player is being asked how the last take really was.
+    fn asks(&mut self, on: bool);
+    /// The last take is put right so; `None`: there is none that can be.
+    fn put_right(&mut self, said: Option<&Said>);
     /// Something has happened in the lesson.
     fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()>;
     /// Time goes on.
@@ -62,6 +68,10 @@ impl Led for InLines<'_> {
     }
 
     fn rests(&mut self, _practice: &Practice, _on: bool) {}
+
+    fn asks(&mut self, _on: bool) {}
+
+    fn put_right(&mut self, _said: Option<&Said>) {}
 
     fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()> {
         screen::event(self.out, practice.lesson(), event, self.left)
@@ -174,6 +184,21 @@ impl Led for Whole {
         self.screen.board.paused = on;
         if std::mem::take(&mut self.opening) {
             self.guide.begin(&mut self.screen.board, practice);
+        }
+    }
+
+    fn asks(&mut self, on: bool) {
+        self.screen.board.question = on.then_some(WHAT);
+    }
+
+    fn put_right(&mut self, said: Option<&Said>) {
+        let board = &mut self.screen.board;
+        match said {
+            Some(said) => {
+                board.put_right(said);
+                board.note = format!("put right: {}", said.words());
+            }
+            None => board.note = "there is no take in the diary to put right".to_owned(),
         }
     }
 

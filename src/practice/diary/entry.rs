@@ -7,6 +7,7 @@ use std::time::Duration;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
+use super::Said;
 use crate::fretboard::library::{self, shape_name};
 use crate::fretboard::{Frets, Tuning};
 use crate::listening::saved::{MOST_REMARKS, check_strings};
@@ -99,6 +100,9 @@ pub struct Entry {
     pub model: String,
     /// Where its sound is kept: a file in the folder beside the diary.
     pub sound: Option<String>,
+    /// What the player says of it, where it was heard otherwise.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub said: Option<Said>,
 }
 
 impl Entry {
@@ -140,6 +144,12 @@ impl Entry {
         bounds::maybe("tempo_bpm", self.tempo_bpm, &TEMPO_BPM)?;
         bounds::number("tuning_cents", self.tuning_cents, &CENTS)?;
         check_strings(&self.strings, &self.frets)?;
+        if self.said.as_ref().is_some_and(|said| !said.is_possible()) {
+            return Err(OutOfBounds::Other {
+                what: "said: strings from 6 to 1 were",
+                found: format!("{:?}", self.said),
+            });
+        }
         match &self.sound {
             Some(name) if !is_bare_name(name) => Err(OutOfBounds::Other {
                 what: "sound: a file's name without a folder was",
@@ -187,6 +197,7 @@ impl Entry {
             program: env!("CARGO_PKG_VERSION").to_owned(),
             model: Network::built_in_id(),
             sound: None,
+            said: None,
         }
     }
 }

@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
-use super::{Diary, DiaryError, Entry};
+use super::{Diary, DiaryError, Entry, Said};
 use crate::audio::write_wav;
 use crate::take::Strum;
 
@@ -81,6 +81,21 @@ impl Keeper {
             Err(error) => {
                 self.complain(error);
                 self.keep_line(entry)
+            }
+        }
+    }
+
+    /// Notes what the player says of a take; gives whether that could be kept. What the diary could not take
+    /// stays as it was heard.
+    pub fn put_right(&mut self, kept: Kept, said: &Said) -> bool {
+        let (Kept::Diary(number), Some(diary)) = (kept, &self.diary) else {
+            return false;
+        };
+        match diary.put_right(number, Some(said)) {
+            Ok(there) => there,
+            Err(error) => {
+                self.complain(error);
+                false
             }
         }
     }

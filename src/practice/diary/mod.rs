@@ -11,6 +11,7 @@ mod keeper;
 mod row;
 #[cfg(feature = "diary")]
 mod rows;
+mod said;
 #[cfg(feature = "diary")]
 mod schema;
 #[cfg(feature = "diary")]
@@ -23,5 +24,6 @@ pub use error::DiaryError;
 #[cfg(feature = "diary")]
 pub use keeper::{Keeper, Kept};
 pub use row::Row;
+pub use said::Said;
 #[cfg(feature = "diary")]
 pub use store::{Diary, Filter, files_of, named_or_usual, open, open_existing};

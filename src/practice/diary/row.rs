@@ -1,6 +1,7 @@
 use jiff::Timestamp;
 
-use super::Entry;
+use super::said::clean_then;
+use super::{Entry, Said};
 use crate::fretboard::STRINGS;
 use crate::verdict::Verdict;
 
@@ -33,17 +34,26 @@ pub struct Row<'r> {
     pub off_ms: Option<f64>,
     /// Tempo at that beat, in beats a minute.
     pub tempo_bpm: Option<f64>,
-    /// String 6 to string 1.
+    /// String 6 to string 1, as they stand.
     pub verdicts: [Verdict; STRINGS],
+    /// Whether the player has put it right.
+    pub put_right: bool,
+    /// Whether it counts.
+    pub counts: bool,
 }
 
 impl<'r> Row<'r> {
     /// The row of a take that is in no file; `frets` and `from` are its own, as they are written.
     pub fn of(entry: &'r Entry, frets: &'r str, from: Option<&'r str>) -> Self {
+        let (mut strings, mut clean) = (entry.strings, entry.clean);
+        if let Some(said @ Said::Right(_)) = &entry.said {
+            said.stand(&mut strings);
+            clean = clean_then(clean, strings.iter().any(|s| s.verdict.is_fault()));
+        }
         Row {
             at_ms: entry.at.as_millisecond(),
             frets,
-            clean: entry.clean,
+            clean,
             from,
             began_ms: entry.began.map(Timestamp::as_millisecond),
             step: entry.step,
@@ -54,7 +64,9 @@ impl<'r> Row<'r> {
             gap_s: entry.gap_s,
             off_ms: entry.off_ms,
             tempo_bpm: entry.tempo_bpm,
-            verdicts: entry.strings.map(|string| string.verdict),
+            verdicts: strings.map(|string| string.verdict),
+            put_right: entry.said.is_some(),
+            counts: entry.said.as_ref().is_none_or(Said::counts),
         }
     }
 }

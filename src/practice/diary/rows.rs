@@ -10,13 +10,14 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::entry::{GAP_S, OFF_MS, TEMPO_BPM};
-use super::{Entry, MOMENTS_MS, Row};
+use super::said::{clean_then, right_of};
+use super::{Entry, MOMENTS_MS, Row, Said};
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::strings::bounds::{CENTS, PROBABILITY};
 use crate::verdict::{StringVerdict, Verdict};
 
 /// What is kept of a take, but its strings; the order is the one of [`values`] and [`entry`].
-const COLUMNS: [&str; 23] = [
+const COLUMNS: [&str; 24] = [
     "at_ms",
     "frets",
     "clean",
@@ -40,6 +41,7 @@ const COLUMNS: [&str; 23] = [
     "sound",
     "off_ms",
     "tempo_bpm",
+    "said",
 ];
 
 /// What is kept of each string.
@@ -87,6 +89,17 @@ fn strange(
 #[error("{0:?} is no verdict")]
 struct UnknownWord(String);
 
+/// What the player said, as the column has it.
+pub(super) fn said_text(said: &Said) -> String {
+    serde_json::to_string(said).expect("it has words and numbers")
+}
+
+/// What a column says; what no program of ours has written says nothing.
+fn said(text: Option<String>) -> Option<Said> {
+    let said: Said = serde_json::from_str(&text?).ok()?;
+    said.is_possible().then_some(said)
+}
+
 /// JSON knows no NaN, and a database gives none back.
 fn number(number: f32) -> Value {
     match number.is_finite() {
@@ -120,6 +133,7 @@ fn values(entry: &Entry) -> Vec<Value> {
         entry.sound.clone().into(),
         entry.off_ms.filter(|ms| ms.is_finite()).into(),
         entry.tempo_bpm.filter(|bpm| bpm.is_finite()).into(),
+        entry.said.as_ref().map(said_text).into(),
     ];
     for string in &entry.strings {
         values.extend([
@@ -169,6 +183,21 @@ pub(super) fn each_entry<E>(
         }
     }
     Ok(Ok(()))
+}
+
+/// The last takes, the newest first, each with its number.
+pub(super) fn latest(connection: &Connection, count: usize) -> rusqlite::Result<Vec<(i64, Entry)>> {
+    let columns = columns();
+    let sql = format!(
+        "SELECT {}, id FROM take ORDER BY at_ms DESC, id DESC LIMIT ?",
+        columns.join(", ")
+    );
+    connection
+        .prepare(&sql)?
+        .query_map([count as i64], |row| {
+            Ok((row.get(columns.len())?, entry(row)?))
+        })?
+        .collect()
 }
 
 /// The chord's name that each voicing had last, among takes that meet the condition.
@@ -268,6 +297,7 @@ fn entry(row: &SqlRow) -> rusqlite::Result<Entry> {
         sound: row.get(20)?,
         off_ms: within(row.get(21)?, &OFF_MS),
         tempo_bpm: within(row.get(22)?, &TEMPO_BPM),
+        said: said(row.get(23)?),
         strings: [
             string(0)?,
             string(1)?,
@@ -290,7 +320,7 @@ pub(super) fn scan(
         .map(|i| format!("verdict_{}", string_number(i)))
         .collect();
     let sql = format!(
-        "SELECT at_ms, frets, clean, from_frets, began_ms, step, exercise, chord, shape, fret, gap_s, off_ms, tempo_bpm, {}
+        "SELECT at_ms, frets, clean, from_frets, began_ms, step, exercise, chord, shape, fret, gap_s, off_ms, tempo_bpm, said, {}
          FROM take WHERE {condition} ORDER BY at_ms, id",
         verdicts.join(", ")
     );
@@ -300,17 +330,29 @@ pub(super) fn scan(
     while let Some(row) = rows.next()? {
         let mut verdicts = [Verdict::Unsure; STRINGS];
         for (i, verdict) in verdicts.iter_mut().enumerate() {
-            let written = row.get_ref(13 + i)?.as_str()?;
+            let written = row.get_ref(14 + i)?.as_str()?;
             *verdict = words
                 .iter()
                 .find(|(word, _)| word == written)
-                .ok_or_else(|| strange(13 + i, UnknownWord(written.to_owned())))?
+                .ok_or_else(|| strange(14 + i, UnknownWord(written.to_owned())))?
                 .1;
+        }
+        let frets = row.get_ref(1)?.as_str()?;
+        let mut clean: Option<bool> = row.get(2)?;
+        let said = said(row.get(13)?);
+        if let Some(Said::Right(strings)) = &said {
+            let own: Frets = frets.parse().map_err(|e| strange(1, e))?;
+            for (i, verdict) in verdicts.iter_mut().enumerate() {
+                if strings.contains(&string_number(i)) {
+                    *verdict = right_of(own.0[i].is_some());
+                }
+            }
+            clean = clean_then(clean, verdicts.iter().any(|v| v.is_fault()));
         }
         each(&Row {
             at_ms: known(row.get(0)?),
-            frets: row.get_ref(1)?.as_str()?,
-            clean: row.get(2)?,
+            frets,
+            clean,
             from: row.get_ref(3)?.as_str_or_null()?,
             began_ms: row.get::<_, Option<i64>>(4)?.map(known),
             step: row.get(5)?,
@@ -322,6 +364,8 @@ pub(super) fn scan(
             off_ms: within(row.get(11)?, &OFF_MS),
             tempo_bpm: within(row.get(12)?, &TEMPO_BPM),
             verdicts,
+            put_right: said.is_some(),
+            counts: said.is_none_or(|said| said.counts()),
         });
     }
     Ok(())

@@ -11,7 +11,7 @@ pub const APPLICATION_ID: i64 = 0x526e_6774;
 /// What each form adds to the one before; form 1 starts from nothing. Never change one that has been
 /// released: add another.
 pub fn migrations() -> Vec<String> {
-    vec![form_1(), form_2()]
+    vec![form_1(), form_2(), form_3()]
 }
 
 /// A row a take, so that one scan shows all; the names are [`super::Entry`]'s.
@@ -61,6 +61,11 @@ fn form_2() -> String {
     "ALTER TABLE take ADD COLUMN off_ms REAL;
      ALTER TABLE take ADD COLUMN tempo_bpm REAL;"
         .to_owned()
+}
+
+/// Put right: what the player says of a take, as JSON.
+fn form_3() -> String {
+    "ALTER TABLE take ADD COLUMN said TEXT;".to_owned()
 }
 
 /// The form of an open file.

@@ -30,6 +30,8 @@ fn made(days: f64, frets: &'static str, chord: &'static str, clean: bool) -> Mad
             off_ms: None,
             tempo_bpm: None,
             verdicts,
+            put_right: false,
+            counts: true,
         },
     }
 }
@@ -173,6 +175,17 @@ fn how_long_changes_take_is_told_by_day_and_pair() {
     assert_eq!(report.pairs.len(), 2);
     assert_eq!(report.pairs[0].from, "C (x35553)");
     assert_eq!(report.pairs[0].gaps_s, [0.5, 0.5]);
+}
+
+#[test]
+fn what_was_put_right_is_counted_apart_and_what_is_not_to_count_does_not() {
+    let mut gone = made(1.0, "133211", "F", false);
+    (gone.row.put_right, gone.row.counts) = (true, false);
+    let mut right = made(0.5, "133211", "F", true);
+    right.row.put_right = true;
+    let report = report(vec![gone, right]);
+    assert_eq!((report.takes, report.put_right), (1, 2));
+    assert_eq!(report.clean.of, 1);
 }
 
 #[test]

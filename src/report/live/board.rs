@@ -5,6 +5,7 @@ use std::collections::VecDeque;
 use super::chord_picture::ChordPicture;
 use crate::fretboard::{Fingering, Frets, STRINGS, Tuning};
 use crate::listening::Heard;
+use crate::practice::diary::Said;
 use crate::verdict::{Expected, Take, Verdict, Warning, wording};
 
 /// Takes kept beside each string.
@@ -33,6 +34,10 @@ pub struct Board {
     pub note: String,
     /// What stands in place of advice while nothing was heard.
     pub prompt: String,
+    /// What the player is asked just now, instead of advice.
+    pub question: Option<&'static str>,
+    /// Whether there are strings to be seen: not before the session has begun.
+    pub begun: bool,
     /// Whether the session waits: what is played is not shown.
     pub paused: bool,
     /// Keys, at the bottom.
@@ -68,6 +73,8 @@ impl Board {
             say: String::new(),
             note: String::new(),
             prompt: STRUM.to_owned(),
+            question: None,
+            begun: true,
             paused: false,
             keys: String::new(),
             trouble: None,
@@ -151,6 +158,23 @@ impl Board {
         self.history.retain(|(n, _)| *n != number);
     }
 
+    /// Shows the take as it stands with what the player said of it; one that counts for nothing is taken down.
+    pub fn put_right(&mut self, said: &Said) {
+        let Some(shown) = &mut self.take else { return };
+        let number = shown.number;
+        if !said.counts() {
+            self.take = None;
+            self.forget(number);
+            return;
+        }
+        said.stand(&mut shown.take.strings);
+        shown.take.advice.clear();
+        let verdicts = std::array::from_fn(|i| shown.take.strings[i].verdict);
+        if let Some((_, known)) = self.history.iter_mut().find(|(n, _)| *n == number) {
+            *known = verdicts;
+        }
+    }
+
     /// The take that is shown, and whether its verdict is settled.
     pub fn take(&self) -> Option<(&Take, bool)> {
         self.take.as_ref().map(|t| (&t.take, t.settled))
@@ -163,6 +187,9 @@ impl Board {
 
     /// What to read after the strings: the one thing to try, or what stands in the way.
     pub fn advice(&self) -> String {
+        if let Some(question) = self.question {
+            return question.to_owned();
+        }
         if let Some(trouble) = &self.trouble {
             return trouble.clone();
         }
@@ -195,7 +222,7 @@ impl Board {
     pub fn advice_in_short(&self) -> Option<String> {
         let shown = self.take.as_ref().filter(|t| t.settled)?;
         let advice = shown.take.advice.first().filter(|_| shown.take.judged())?;
-        if self.trouble.is_some() || self.paused {
+        if self.trouble.is_some() || self.paused || self.question.is_some() {
             return None;
         }
         let first = advice.try_first.split(['.', ',', ';', ':']).next()?;

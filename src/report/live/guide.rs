@@ -31,11 +31,13 @@ impl Guide {
         let about = lesson.about.clone().into_iter();
         board.say = about.chain(steps).collect::<Vec<_>>().join("\n");
         board.prompt = OPENING.to_owned();
+        board.begun = false;
     }
 
     /// Leaves the opening: shows the step that is on.
     pub fn begin(&mut self, board: &mut Board, practice: &Practice) {
         board.prompt = STRUM.to_owned();
+        board.begun = true;
         let step = practice.session().step().unwrap_or(0);
         self.step(board, practice, step);
         if let Some(ask) = practice.session().ask() {

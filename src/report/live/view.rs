@@ -144,7 +144,10 @@ fn draw_take(frame: &mut Frame, area: Rect, board: &Board) {
             .count() as u16,
         _ => 0,
     };
-    let calm = STRINGS as u16 * CALM;
+    let calm = match board.begun {
+        true => STRINGS as u16 * CALM,
+        false => 0,
+    };
     let advice = board.advice();
     let advice_lines = lines_of(&advice, area.width).max(LEAST_ADVICE);
     let grown = calm + faults * (BIG - CALM);
@@ -159,8 +162,10 @@ fn draw_take(frame: &mut Frame, area: Rect, board: &Board) {
         Constraint::Min(0),
     ])
     .areas(area);
-    frame.render_widget(Paragraph::new(state_of(board)), state);
-    draw_strings(frame, shown, board, big);
+    if board.begun {
+        frame.render_widget(Paragraph::new(state_of(board)), state);
+        draw_strings(frame, shown, board, big);
+    }
     let style = match board.trouble {
         Some(_) => bold.fg(ORANGE),
         None => bold,

@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 use jiff::Timestamp;
 use rusqlite::{Connection, ErrorCode, OpenFlags, params_from_iter};
 
-use super::{DiaryError, Entry, MOMENTS_MS, Row, rows, schema, sounds};
+use super::{DiaryError, Entry, MOMENTS_MS, Row, Said, rows, schema, sounds};
 use crate::fretboard::Frets;
 
 /// Opens the diary named, or the usual one, to write in.
@@ -347,6 +347,26 @@ impl Diary {
         }
         all.commit().map_err(failed)?;
         Ok(numbers)
+    }
+
+    /// Notes what the player says of a take, or that it is as it was heard; gives whether there is such a take.
+    ///
+    /// # Errors
+    /// Where the file cannot be written.
+    pub fn put_right(&self, number: i64, said: Option<&Said>) -> Result<bool, DiaryError> {
+        let text = said.map(rows::said_text);
+        self.connection
+            .execute("UPDATE take SET said = ? WHERE id = ?", (text, number))
+            .map(|changed| changed > 0)
+            .map_err(|e| self.failed(e))
+    }
+
+    /// The last takes, the newest first, each with its number.
+    ///
+    /// # Errors
+    /// Where the file cannot be read.
+    pub fn latest(&self, count: usize) -> Result<Vec<(i64, Entry)>, DiaryError> {
+        rows::latest(&self.connection, count).map_err(|e| self.failed(e))
     }
 
     /// Notes where the sound of a take is kept: a file name in [`Self::sounds`].

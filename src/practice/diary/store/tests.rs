@@ -1,6 +1,6 @@
 use super::*;
 use crate::fretboard::Tuning;
-use crate::practice::diary::{Keeper, Kept};
+use crate::practice::diary::{Keeper, Kept, Said};
 use crate::verdict::examples::{bb, with};
 use crate::verdict::{Advice, Cause, Verdict};
 
@@ -199,7 +199,7 @@ fn a_diary_of_the_first_form_is_brought_up_to_date_with_what_it_holds() {
     drop(old);
     // It cannot be read without being rewritten.
     let diary = Diary::open_existing(&path).unwrap();
-    assert_eq!(schema::form(&diary.connection).unwrap(), 2);
+    assert_eq!(schema::form(&diary.connection).unwrap(), 3);
     let mut timed = entry(5);
     (timed.off_ms, timed.tempo_bpm) = (Some(-12.5), Some(72.0));
     diary.keep(&timed).unwrap();
@@ -207,6 +207,44 @@ fn a_diary_of_the_first_form_is_brought_up_to_date_with_what_it_holds() {
     assert_eq!(entries[0].chord.as_deref(), Some("Bb"));
     assert_eq!((entries[0].clean, entries[0].off_ms), (Some(true), None));
     assert_eq!(entries[1], timed);
+}
+
+#[test]
+fn what_the_player_said_is_kept_beside_what_was_heard_and_goes_out_and_in() {
+    let folder = folder();
+    let diary = Diary::open(&folder.path().join("d")).unwrap();
+    let mut wrong = entry(1);
+    wrong.strings[3].verdict = Verdict::Muted;
+    wrong.clean = Some(false);
+    let number = diary.keep(&wrong).unwrap().unwrap();
+    diary.keep(&entry(2)).unwrap();
+    let said = Said::Right(vec![3]);
+    assert!(diary.put_right(number, Some(&said)).unwrap());
+    assert!(!diary.put_right(number + 100, Some(&said)).unwrap());
+    let latest = diary.latest(10).unwrap();
+    assert_eq!(latest.len(), 2);
+    assert_eq!(latest[1].0, number);
+    let kept = &latest[1].1;
+    assert_eq!(kept.said, Some(said));
+    assert_eq!(kept.strings[3].verdict, Verdict::Muted);
+    let line = serde_json::to_string(kept).unwrap();
+    assert_eq!(Entry::from_json(&line).unwrap(), *kept);
+    assert!(Entry::from_json(&line.replace("[3]", "[9]")).is_err());
+    // Lines of before say nothing of it.
+    let before = serde_json::to_string(&latest[0].1).unwrap();
+    assert!(!before.contains("said"), "{before}");
+    let mut rows = Vec::new();
+    let see = |row: &Row| rows.push((row.clean, row.verdicts[3], row.put_right, row.counts));
+    diary.scan(&Filter::default(), see).unwrap();
+    assert_eq!(rows[0], (Some(true), Verdict::Clean, true, true));
+    diary.put_right(number, Some(&Said::Forget)).unwrap();
+    let mut counts = Vec::new();
+    diary
+        .scan(&Filter::default(), |row| counts.push(row.counts))
+        .unwrap();
+    assert_eq!(counts, [false, true]);
+    diary.put_right(number, None).unwrap();
+    assert_eq!(diary.latest(2).unwrap()[1].1.said, None);
 }
 
 #[test]
