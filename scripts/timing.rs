@@ -148,7 +148,7 @@ fn rows(which: usize, guitar: &Guitar, i: usize, seed: u64) -> anyhow::Result<Ve
     let db = LEARNED_DB[i % LEARNED_DB.len()];
     let beats_each = LEARNED_BEATS[i / LEARNED_DB.len() % LEARNED_BEATS.len()];
     let played = played(guitar, beats_each, db, seed + i as u64)?;
-    let backing = db.map(|_| (&played.song.backing[..], played.truth.start_s));
+    let backing = db.map(|_| (&played.song.backing as _, played.truth.start_s));
     let closest_s = played.song.part.closest_s();
     let mut rows: Vec<f32> = Vec::new();
     for (found_s, sounds) in heard(&played.samples, NOTE_RATE_HZ, backing, closest_s) {

@@ -9,7 +9,6 @@ use std::path::Path;
 use playing::trimmed;
 use ringtrue::progression::first_string::{Network, first_strings};
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
-use ringtrue::take::Strum;
 
 /// A note: MIDI number, when it is struck in seconds, level.
 type Struck = (u8, f64, f32);
@@ -55,10 +54,8 @@ fn sound(guitar: &Guitar, struck: &[Struck], let_go_s: f64) -> Vec<f32> {
 
 /// Where the first string is put of the strum that the finder would have begin at so many seconds.
 fn found(samples: &[f32], at_s: f64, longest_s: f64) -> f64 {
-    let onset = (at_s * f64::from(NOTE_RATE_HZ)) as usize;
-    let strum = Strum::with_onset(samples, NOTE_RATE_HZ, onset);
     let network = Network::built_in();
-    first_strings(&network, samples, NOTE_RATE_HZ, &[strum], longest_s, None)[0]
+    first_strings(&network, &samples, NOTE_RATE_HZ, &[at_s], longest_s, None)[0]
 }
 
 #[test]

@@ -264,3 +264,16 @@ fn where_nobody_plays_it_is_said() {
     assert_eq!(missing.status, 2);
     assert!(missing.err.contains("none.wav"), "{}", missing.err);
 }
+
+#[cfg(unix)]
+#[test]
+fn where_no_temporary_file_can_be_made_its_folder_is_named() {
+    let desk = Desk::new();
+    desk.recording("silence.wav", &[0.0; 20_000]);
+    let mut play = desk.ringtrue(&[&["play", "--from", "silence.wav"][..], &SONG].concat());
+    let run = play.env("TMPDIR", desk.path("none")).output().unwrap();
+    assert_eq!(run.status.code(), Some(2));
+    let said = String::from_utf8(run.stderr).unwrap();
+    assert!(said.contains("temporary file"), "{said}");
+    assert!(said.contains("none: cannot be written"), "{said}");
+}

@@ -1,5 +1,5 @@
-//! A diary of years, and a folder of thousands of takes, need no more memory than one of days, and work that grows
-//! as they do. A test file of its own, since it counts all that the program allocates.
+//! A diary of years, a folder of thousands of takes and a long recording need no more memory than short ones, and work
+//! that grows as they do. A test file of its own, since it counts all that the program allocates.
 
 #[path = "common/command.rs"]
 #[allow(dead_code, reason = "each file of tests uses its own part")]
@@ -16,6 +16,7 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicIsize, Ordering};
 
 use command::{Desk, bb};
+use ringtrue::audio::{at_rate, read_all, write_wav};
 use ringtrue::cli::Console;
 
 struct Counting;
@@ -123,5 +124,39 @@ fn twice_as_many_saved_takes_are_twice_the_work() {
     assert!(
         took[1] < 2.3 * took[0],
         "{took:?} times memory was asked for"
+    );
+}
+
+/// A recording held whole is 4 bytes a sample, which the recording without its backing, the backing, and what strums
+/// are found by would be again.
+#[test]
+fn four_times_as_long_a_recording_of_playing_along_needs_no_more_memory() {
+    let _turn = TURN.lock();
+    /// A fifth of the rate at which the strum is made.
+    const RATE_HZ: u32 = 8_820;
+    const BAR_S: usize = 4;
+    let mut bar: Vec<f32> = bb().into_iter().step_by(5).collect();
+    bar.resize(BAR_S * RATE_HZ as usize, 0.0);
+    let bars = [20, 80];
+    let took = bars.map(|bars| {
+        let desk = Desk::new();
+        let loops = format!("--loops={bars}");
+        let song = ["Bb", "--tempo=60", "--count-in=1", &loops];
+        let made = desk.run(&[&["backing", "--out", "backing.wav"][..], &song].concat());
+        assert_eq!(made.status, 0, "{}", made.err);
+        let backing = read_all(&desk.path("backing.wav"), 1_000.0).unwrap();
+        let backing = at_rate(&backing.samples, backing.rate_hz, RATE_HZ);
+        // The count-in first, and the backing in the microphone, so that it is taken out.
+        let playing = [vec![0.0; bar.len()], bar.repeat(bars)].concat();
+        let samples = playing.iter().zip(&backing).map(|(p, b)| p + 0.1 * b);
+        let samples: Vec<f32> = samples.collect();
+        write_wav(&desk.path("playing.wav"), RATE_HZ, &samples).unwrap();
+        let play = ["play", "--from", "@playing.wav", "--diary", "@d.sqlite"];
+        run(&desk, &[&play[..], &song].concat()).most
+    });
+    let samples = ((bars[1] - bars[0]) * BAR_S * RATE_HZ as usize) as isize;
+    assert!(
+        took[1] - took[0] < samples / 2,
+        "{took:?} bytes, {samples} samples more"
     );
 }

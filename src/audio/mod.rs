@@ -30,6 +30,7 @@ mod kind;
 pub mod live;
 mod meter;
 mod mix;
+mod mono;
 #[cfg(feature = "mic")]
 mod playback;
 mod reader;
@@ -42,6 +43,8 @@ mod wav;
 pub use error::AudioError;
 pub use health::Health;
 pub use meter::{LOWEST_DBFS, Meter};
+pub use mono::{Mono, PIECE};
 pub use reader::{BLOCK_FRAMES, MAX_RATE_HZ, MIN_RATE_HZ, Reader, Recording, read_all};
+pub(crate) use resample::Downsampler;
 pub use resample::at_rate;
 pub use wav::write_wav;

@@ -10,18 +10,17 @@ const STEP_FRAMES: usize = 4096;
 /// # Panics
 /// If a rate is 0.
 pub fn at_rate(samples: &[f32], from_hz: u32, to_hz: u32) -> Vec<f32> {
-    if from_hz == to_hz {
+    let Some(mut resampler) = Downsampler::between(from_hz, to_hz) else {
         return samples.to_vec();
-    }
+    };
     let mut out = Vec::new();
-    let mut resampler = Downsampler::new(from_hz, to_hz);
     resampler.push(samples, &mut out);
     resampler.finish(&mut out);
     out
 }
 
-/// Brings a stream of mono samples down to a lower rate: no delay, no lost end.
-pub(super) struct Downsampler {
+/// Brings a stream of mono samples to another rate, mostly down to a lower one: no delay, no lost end.
+pub(crate) struct Downsampler {
     fft: Fft<f32>,
     waiting: Vec<f32>,
     made: Vec<f32>,
@@ -51,6 +50,14 @@ impl Downsampler {
         (given_hz, Some(Self::new(rate_hz, given_hz)))
     }
 
+    /// What brings sound from one rate to another; `None` where they are the same.
+    ///
+    /// # Panics
+    /// If a rate is 0.
+    pub(crate) fn between(from_hz: u32, to_hz: u32) -> Option<Self> {
+        (from_hz != to_hz).then(|| Self::new(from_hz, to_hz))
+    }
+
     /// # Panics
     /// If a rate is 0.
     fn new(from_hz: u32, to_hz: u32) -> Self {
@@ -77,7 +84,7 @@ impl Downsampler {
     }
 
     /// Takes samples at the old rate, appends those that are ready at the new rate to `out`.
-    pub(super) fn push(&mut self, mut samples: &[f32], out: &mut Vec<f32>) {
+    pub(crate) fn push(&mut self, mut samples: &[f32], out: &mut Vec<f32>) {
         self.taken += samples.len() as u64;
         let need = self.fft.input_frames_next();
         while !samples.is_empty() {
@@ -91,7 +98,7 @@ impl Downsampler {
     }
 
     /// Appends what is left; afterwards out is as long as in, in seconds, to the nearest sample.
-    pub(super) fn finish(&mut self, out: &mut Vec<f32>) {
+    pub(crate) fn finish(&mut self, out: &mut Vec<f32>) {
         let due = (self.taken as f64 * self.ratio).round() as u64;
         let need = self.fft.input_frames_next();
         while self.given < due {

@@ -18,6 +18,7 @@ mod route;
 mod shapes;
 mod sound;
 mod soundcheck;
+mod spool;
 mod stop;
 
 use std::ffi::OsString;

@@ -10,10 +10,11 @@ use super::backing::{DELAY_UNKNOWN, HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, tuning_of};
 use super::route::{Hand, Song, wrapped};
+use super::spool::Spool;
 use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::audio::live::{DeviceError, Kind, open_input, open_output};
-use crate::audio::{read_all, write_wav};
+use crate::audio::{Mono, write_wav};
 use crate::disk;
 use crate::fretboard::Frets;
 use crate::listening::{
@@ -22,7 +23,7 @@ use crate::listening::{
 use crate::practice::diary::Entry;
 use crate::practice::entries;
 use crate::progression::backing::{Hit, arrangement};
-use crate::progression::band::sound;
+use crate::progression::band::{Backing, sound};
 use crate::progression::bleed::{TOO_LOUD_DB, bleed};
 use crate::progression::grid::LONGEST_S;
 use crate::progression::session::{Beginning, LONGEST_DELAY_S, Part, Session, judge};
@@ -122,19 +123,16 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     let mut damaged = None;
     let session = match &args.from {
         Some(file) => {
-            let recording = read_all(file, LONGEST_S + MORE_S)?;
-            damaged = damage(file, &recording.health, recording.rate_hz);
-            let length_s = recording.samples.len() as f64 / f64::from(recording.rate_hz);
+            let recording = Spool::of(file, LONGEST_S + MORE_S)?;
+            let rate_hz = recording.rate_hz;
+            damaged = damage(file, &recording.health, rate_hz);
+            let length_s = recording.len() as f64 / f64::from(rate_hz);
             began = args.diary.began(Some(file), length_s)?;
-            let backing = sound(&hits, &part.plan, 1.0, recording.rate_hz);
+            let backing = Backing::new(&hits, &part.plan, 1.0, rate_hz);
             let beginning = args.start.map_or(Beginning::UNKNOWN, Beginning::At);
-            judged(
-                &recording.samples,
-                recording.rate_hz,
-                &part,
-                beginning,
-                &backing,
-            )
+            let session = judged(&recording, rate_hz, &part, beginning, &backing);
+            recording.check()?;
+            session
         }
         None => {
             let input = input_of(args.input.as_deref(), profile.as_ref(), None);
@@ -267,14 +265,14 @@ fn live(
 
 /// What was recorded, judged as far as it goes.
 fn judged(
-    samples: &[f32],
+    recording: &dyn Mono,
     rate_hz: u32,
     part: &Part,
     beginning: Beginning,
-    backing: &[f32],
+    backing: &dyn Mono,
 ) -> Option<Session> {
-    let mut session = judge(samples, rate_hz, part, beginning, Some(backing))?;
-    session.end_at(samples.len() as f64 / f64::from(rate_hz));
+    let mut session = judge(recording, rate_hz, part, beginning, Some(backing))?;
+    session.end_at(recording.len() as f64 / f64::from(rate_hz));
     Some(session)
 }
 

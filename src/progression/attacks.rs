@@ -3,8 +3,10 @@
 //! strums too, and takes that bring much less are not; outside of playing along, where nobody says when
 //! a strum is due, that would be rash.
 
-use crate::spectrum::prediction::{Predictor, thinned, thinned_by};
-use crate::take::{Strum, onsets};
+use super::span::Span;
+use crate::audio::{Mono, PIECE};
+use crate::spectrum::prediction::{Predictor, Products, Thinner, thinned, thinned_by};
+use crate::take::{Finder, Manner, Onset, Onsets, Strum};
 
 /// What is new is read at about this rate, in Hz.
 const RATE_HZ: f64 = 11_025.0;
@@ -26,53 +28,81 @@ const NEAR_ONSET_S: f64 = 0.1;
 /// A take ends this long before the next one's first onset, in seconds.
 const MARGIN_S: f64 = 0.003;
 
-/// The strums among `strums`, which were found in `samples`, and the onsets between them that bring as
-/// much.
-pub fn with_attacks(samples: &[f32], rate_hz: u32, mut strums: Vec<Strum>) -> Vec<Strum> {
-    let rate = f64::from(rate_hz);
-    let mut newness = Newness::new(samples, rate);
-    let struck: Vec<f64> = strums.iter().map(|s| newness.db(s.start_s())).collect();
-    let Some(usual_db) = super::timing::quantile(struck.clone(), 0.5) else {
-        return strums;
-    };
-    let mut struck = struck.into_iter();
-    strums.retain(|_| struck.next().is_some_and(|db| db > usual_db - LESS_NEW_DB));
-    for onset in onsets(samples, rate_hz) {
-        let at_s = onset.at as f64 / rate;
-        let alone = strums.iter().all(|strum| {
-            let away_s = at_s - strum.start_s();
-            let last = strum.onsets[strum.onsets.len() - 1];
-            let after_s = at_s - (strum.first + last as u64) as f64 / rate;
-            if away_s < 0.0 {
-                -away_s > NEAR_ONSET_S
-            } else {
-                away_s > APART_S && after_s > NEAR_ONSET_S
-            }
+/// The strums of a recording as they are found first: the takes, the onsets, of which some may be strums too, and
+/// what foretells most of its sound.
+pub struct Sought {
+    takes: Vec<Span>,
+    onsets: Vec<Onset>,
+    all: Predictor,
+}
+
+impl Sought {
+    /// Hears a recording from beginning to end, once.
+    pub fn of(sound: &dyn Mono, rate_hz: u32) -> Sought {
+        let mut finder = Finder::new(rate_hz);
+        let mut detector = Onsets::new(rate_hz);
+        let mut thinner = Thinner::new(thinned_by(f64::from(rate_hz), RATE_HZ));
+        let mut products = Products::new(ORDER);
+        let (mut takes, mut onsets) = (Vec::new(), Vec::new());
+        let (mut found, mut thin) = (Vec::new(), Vec::new());
+        sound.pieces(0..sound.len(), PIECE, &mut |piece| {
+            finder.push(piece, &mut found);
+            takes.extend(found.drain(..).map(Span::of));
+            detector.push(piece, &mut onsets);
+            thin.clear();
+            thinner.push(piece, &mut thin);
+            products.push(&thin);
         });
-        if alone && newness.db(at_s) > usual_db - LESS_NEW_DB {
-            insert(&mut strums, samples, rate_hz, onset.at as usize);
+        finder.finish(&mut found);
+        takes.extend(found.drain(..).map(Span::of));
+        detector.finish(&mut onsets);
+        Sought {
+            takes,
+            onsets,
+            all: Predictor::of(&products),
         }
     }
-    strums
+
+    /// The strums among the takes of `sound`, and the onsets between them that bring as much.
+    pub fn strums(self, sound: &dyn Mono, rate_hz: u32) -> Vec<Span> {
+        let rate = f64::from(rate_hz);
+        let mut strums = self.takes;
+        let mut newness = Newness::new(sound, rate, self.all);
+        let struck = strums.iter().map(|s| newness.db(s.start_s(rate_hz)));
+        let struck: Vec<f64> = struck.collect();
+        let Some(usual_db) = super::timing::quantile(struck.clone(), 0.5) else {
+            return strums;
+        };
+        let mut struck = struck.into_iter();
+        strums.retain(|_| struck.next().is_some_and(|db| db > usual_db - LESS_NEW_DB));
+        for onset in self.onsets {
+            let at_s = onset.at as f64 / rate;
+            let alone = strums.iter().all(|strum| {
+                let away_s = at_s - strum.start_s(rate_hz);
+                let last = strum.onsets[strum.onsets.len() - 1];
+                let after_s = at_s - (strum.first + last) as f64 / rate;
+                if away_s < 0.0 {
+                    -away_s > NEAR_ONSET_S
+                } else {
+                    away_s > APART_S && after_s > NEAR_ONSET_S
+                }
+            });
+            if alone && newness.db(at_s) > usual_db - LESS_NEW_DB {
+                insert(&mut strums, sound.len(), rate, onset.at as usize);
+            }
+        }
+        strums
+    }
 }
 
 /// Strums whose first strings were struck at `strums_s`, in seconds; what follows one of them within
 /// `longest_s` is its own later string and not another strum.
-pub fn joined(
-    samples: &[f32],
-    strums: Vec<Strum>,
-    strums_s: Vec<f64>,
-    longest_s: f64,
-) -> (Vec<Strum>, Vec<f64>) {
-    let mut kept: (Vec<Strum>, Vec<f64>) = (Vec::new(), Vec::new());
+pub fn joined(strums: Vec<Span>, strums_s: Vec<f64>, longest_s: f64) -> (Vec<Span>, Vec<f64>) {
+    let mut kept: (Vec<Span>, Vec<f64>) = (Vec::new(), Vec::new());
     for (strum, at_s) in strums.into_iter().zip(strums_s) {
         match (kept.0.last_mut(), kept.1.last()) {
             (Some(before), Some(before_s)) if at_s - before_s < longest_s => {
-                let end = strum.first as usize + strum.samples.len();
-                let more = before.first as usize + before.samples.len()..end.min(samples.len());
-                before
-                    .samples
-                    .extend_from_slice(samples.get(more).unwrap_or_default());
+                before.length = before.end().max(strum.end()) - before.first;
                 before.cut_by_next = strum.cut_by_next;
             }
             _ => {
@@ -84,30 +114,34 @@ pub fn joined(
     kept
 }
 
-/// Puts a strum with one onset between the others; the one before ends there.
-fn insert(strums: &mut Vec<Strum>, samples: &[f32], rate_hz: u32, onset: usize) {
-    let rate = f64::from(rate_hz);
+/// Puts a strum with one onset between the others; the one before ends there. The recording has `length` samples.
+fn insert(strums: &mut Vec<Span>, length: usize, rate: f64, onset: usize) {
     let margin = (MARGIN_S * rate) as usize;
-    let index = strums.partition_point(|s| s.first as usize + s.onsets[0] < onset);
-    let next = strums.get(index).map(|s| s.first as usize + s.onsets[0]);
-    let end = next.map_or(samples.len(), |n| n.saturating_sub(margin));
+    let index = strums.partition_point(|s| s.onset() < onset);
+    let next = strums.get(index).map(Span::onset);
+    let end = next.map_or(length, |n| n.saturating_sub(margin));
     if let Some(before) = index.checked_sub(1).map(|i| &mut strums[i]) {
-        let keep = onset.saturating_sub(margin + before.first as usize);
-        if keep < before.samples.len() {
-            before.samples.truncate(keep);
+        let keep = onset.saturating_sub(margin + before.first);
+        if keep < before.length {
+            before.length = keep;
             before.onsets.retain(|o| *o < keep);
             before.cut_by_next = true;
         }
     }
-    let mut strum = Strum::with_onset(&samples[..end.max(onset)], rate_hz, onset);
-    strum.cut_by_next = next.is_some();
+    let first = onset.saturating_sub((Strum::PRE_ROLL_S * rate) as usize);
+    let strum = Span {
+        first,
+        length: end.max(onset) - first,
+        onsets: vec![onset - first],
+        manner: Manner::Strummed,
+        cut_by_next: next.is_some(),
+    };
     strums.insert(index, strum);
 }
 
-/// How much of a recording is new at a moment. Only what is read is thinned: of a long recording all of it
-/// would take as much memory again.
+/// How much of a recording is new at a moment. Only what is read is thinned.
 struct Newness<'a> {
-    samples: &'a [f32],
+    sound: &'a dyn Mono,
     every: usize,
     rate: f64,
     /// What all of the recording does not foretell of a sample is unusual: after silence nothing foretells the
@@ -117,13 +151,13 @@ struct Newness<'a> {
 }
 
 impl<'a> Newness<'a> {
-    fn new(samples: &'a [f32], rate: f64) -> Self {
+    fn new(sound: &'a dyn Mono, rate: f64, all: Predictor) -> Self {
         let every = thinned_by(rate, RATE_HZ);
         Newness {
-            samples,
+            sound,
             every,
             rate: rate / every as f64,
-            all: Predictor::of(thinned(samples, every), ORDER),
+            all,
             predictor: Predictor::default(),
         }
     }
@@ -132,16 +166,14 @@ impl<'a> Newness<'a> {
     /// too little before.
     fn db(&mut self, at_s: f64) -> f64 {
         let count = |seconds: f64| (seconds * self.rate) as usize;
-        let length = self.samples.len() / self.every;
+        let length = self.sound.len() / self.every;
         let from = count((at_s - BEFORE_S).max(0.0)).min(length);
         let to = (from + count(NEW_S)).min(length);
         let Some(learned) = from.checked_sub(count(LEARNED_S)) else {
             return f64::NEG_INFINITY;
         };
-        let sound = thinned(
-            &self.samples[learned * self.every..to * self.every],
-            self.every,
-        );
+        let samples = (self.sound).part(learned * self.every..to * self.every);
+        let sound = thinned(&samples, self.every);
         let (before, after) = (from - learned, to - learned);
         self.predictor.learn(&sound[..before], ORDER);
         let new: f64 = (before..after)
@@ -157,27 +189,25 @@ impl<'a> Newness<'a> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Newness, Strum, joined};
+    use super::{Manner, Newness, Sought, Span, joined};
     use crate::progression::examples::{RATE_HZ, sound};
-    use crate::take::Manner;
 
     #[test]
     fn a_strum_after_silence_is_no_newer_than_one_into_a_chord_that_rings() {
         let strings = [82.4, 123.5, 164.8].map(|hz| (hz, 0.5, 1.0));
         let again = [110.0, 164.8, 220.0].map(|hz| (hz, 1.2, 1.0));
         let samples = sound(&[strings, again].concat(), f64::INFINITY);
-        let mut newness = Newness::new(&samples, f64::from(RATE_HZ));
+        let all = Sought::of(&samples, RATE_HZ).all;
+        let mut newness = Newness::new(&samples, f64::from(RATE_HZ), all);
         let (silence, rings) = (newness.db(0.5), newness.db(1.2));
         assert!((silence - rings).abs() < 6.0, "{silence} {rings}");
     }
 
     #[test]
     fn a_later_string_of_a_slow_strum_is_joined_to_it_and_a_strum_of_its_own_is_not() {
-        let samples: Vec<f32> = (0..1_000).map(|i| i as f32).collect();
-        let strum = |from: usize, to: usize, cut_by_next| Strum {
-            samples: samples[from..to].to_vec(),
-            rate_hz: 1_000,
-            first: from as u64,
+        let strum = |from: usize, to: usize, cut_by_next| Span {
+            first: from,
+            length: to - from,
             onsets: vec![10],
             manner: Manner::Strummed,
             cut_by_next,
@@ -188,7 +218,7 @@ mod tests {
             strum(390, 800, false),
         ];
         let times = vec![0.01, 0.15, 0.4];
-        let (strums, times) = joined(&samples, strums, times, 0.2);
+        let (strums, times) = joined(strums, times, 0.2);
         assert_eq!(times, [0.01, 0.4]);
         assert_eq!(strums, [strum(0, 400, true), strum(390, 800, false)]);
     }

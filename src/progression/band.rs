@@ -1,5 +1,7 @@
 //! The band's sounds, made from sines and noise, and their loudness.
 
+use std::cell::RefCell;
+use std::collections::VecDeque;
 use std::f64::consts::TAU;
 
 use ebur128::{EbuR128, Mode};
@@ -8,6 +10,7 @@ use rand::{Rng, SeedableRng};
 
 use super::backing::{Hit, Plan, Voice};
 use super::grid::Grid;
+use crate::audio::{Mono, PIECE};
 use crate::fretboard::pitch::midi_to_hz;
 
 /// Integrated loudness of a backing, in LUFS, and the highest true peak, in dBTP (EBU R 128).
@@ -28,36 +31,121 @@ const BASS_T60_S: f64 = 3.5;
 /// octaves; small loudspeakers make the bass heard by the third and fifth.
 const BASS_PARTIALS: [(f64, f64); 4] = [(1.0, 0.0), (2.0, -24.0), (3.0, -16.0), (5.0, -28.0)];
 
-/// Plays everything, as mono samples from the start of the count-in to a second after the last bar.
-/// Not levelled yet: see [`levelled`].
-pub fn render(hits: &[Hit], grid: &Grid, rate_hz: u32) -> Vec<f32> {
-    let rate = f64::from(rate_hz);
-    let length = grid.sample(grid.length_beats(), rate_hz) as usize + (TAIL_S * rate) as usize;
-    let mut samples = vec![0f32; length];
-    let strokes = Strokes::new(rate);
-    let mut note = Vec::new();
-    for hit in hits {
-        let at = grid.sample(hit.beat, rate_hz) as usize;
-        let sound = match hit.voice {
-            Voice::Count { first: true } => &strokes.count_first,
-            Voice::Count { first: false } => &strokes.count,
-            Voice::Pulse { first: true } => &strokes.pulse_first,
-            Voice::Pulse { first: false } => &strokes.pulse,
-            Voice::Kick => &strokes.kick,
-            Voice::Rim => &strokes.rim,
-            Voice::Hat => &strokes.hat,
-            Voice::Bass(midi) => {
-                let seconds = grid.seconds(hit.beat + hit.beats) - grid.seconds(hit.beat);
-                bass(midi, seconds, rate, &mut note);
-                &note
-            }
-        };
-        let gain = 10f32.powf(hit.level_db as f32 / 20.0);
-        for (sample, s) in samples[at.min(length)..].iter_mut().zip(sound) {
-            *sample += gain * s;
+/// The whole backing as a sound that is played where it is read, from the start of the count-in to a second after the
+/// last bar.
+pub struct Backing {
+    rate_hz: u32,
+    /// In order.
+    hits: Vec<Struck>,
+    /// Of the longest hit, in samples.
+    longest: usize,
+    length: usize,
+    strokes: Strokes,
+    notes: RefCell<Notes>,
+    /// That bring it to its loudness, and to its volume.
+    gains: [f32; 2],
+}
+
+/// A hit in samples.
+struct Struck {
+    at: usize,
+    length: usize,
+    voice: Voice,
+    gain: f32,
+}
+
+impl Backing {
+    /// Plays `hits` at a rate in Hz as loud as a file (see [`LOUDNESS_LUFS`]) times `volume`.
+    pub fn new(hits: &[Hit], plan: &Plan, volume: f32, rate_hz: u32) -> Backing {
+        let mut backing = Backing::not_levelled(hits, &plan.grid, rate_hz);
+        let level = loudness(&backing, rate_hz).map_or(1.0, level);
+        backing.gains = [level, volume];
+        backing
+    }
+
+    fn not_levelled(hits: &[Hit], grid: &Grid, rate_hz: u32) -> Backing {
+        let rate = f64::from(rate_hz);
+        let length = grid.sample(grid.length_beats(), rate_hz) as usize + (TAIL_S * rate) as usize;
+        let strokes = Strokes::new(rate);
+        let mut struck: Vec<Struck> = (hits.iter())
+            .map(|hit| Struck {
+                at: grid.sample(hit.beat, rate_hz) as usize,
+                length: match hit.voice {
+                    Voice::Bass(_) => {
+                        let seconds = grid.seconds(hit.beat + hit.beats) - grid.seconds(hit.beat);
+                        (seconds * rate) as usize
+                    }
+                    stroke => strokes.of(stroke).len(),
+                },
+                voice: hit.voice,
+                gain: 10f32.powf(hit.level_db as f32 / 20.0),
+            })
+            .collect();
+        struck.sort_by_key(|hit| hit.at);
+        Backing {
+            rate_hz,
+            longest: struck.iter().map(|hit| hit.length).max().unwrap_or(0),
+            hits: struck,
+            length,
+            strokes,
+            notes: RefCell::default(),
+            gains: [1.0; 2],
         }
     }
-    samples
+}
+
+impl Mono for Backing {
+    fn len(&self) -> usize {
+        self.length
+    }
+
+    fn read(&self, from: usize, into: &mut [f32]) {
+        into.fill(0.0);
+        let end = self.length.min(from + into.len()).max(from);
+        let first = (self.hits).partition_point(|hit| hit.at + self.longest <= from);
+        let heard = self.hits[first..].iter().take_while(|hit| hit.at < end);
+        let mut notes = self.notes.borrow_mut();
+        for hit in heard {
+            let sound = match hit.voice {
+                Voice::Bass(midi) => notes.bass(midi, hit.length, self.rate_hz),
+                stroke => self.strokes.of(stroke),
+            };
+            let (gone, ahead) = (from.saturating_sub(hit.at), hit.at.saturating_sub(from));
+            let sound = sound.get(gone..).unwrap_or_default();
+            for (sample, s) in into[ahead..end - from].iter_mut().zip(sound) {
+                *sample += hit.gain * s;
+            }
+        }
+        for gain in self.gains {
+            into.iter_mut().for_each(|s| *s *= gain);
+        }
+    }
+}
+
+/// Bass notes played last: most of them come again.
+#[derive(Default)]
+struct Notes(VecDeque<(u8, Vec<f32>)>);
+
+/// Bass notes that are kept: a chord each for two lines of a song.
+const MOST_NOTES: usize = 16;
+
+impl Notes {
+    /// A bass note of so many samples.
+    fn bass(&mut self, midi: u8, length: usize, rate_hz: u32) -> &[f32] {
+        let is_it = |note: &(u8, Vec<f32>)| note.0 == midi && note.1.len() == length;
+        if let Some(at) = self.0.iter().position(is_it) {
+            return &self.0[at].1;
+        }
+        let full = self.0.len() == MOST_NOTES;
+        let mut note = full
+            .then(|| self.0.pop_front())
+            .flatten()
+            .unwrap_or_default();
+        note.0 = midi;
+        bass(midi, length, f64::from(rate_hz), &mut note.1);
+        self.0.push_back(note);
+        &self.0[self.0.len() - 1].1
+    }
 }
 
 /// Each stroke's sound, made once.
@@ -81,6 +169,20 @@ impl Strokes {
             kick: kick(rate),
             rim: noise(1800.0, 0.060, 0.11, rate),
             hat: noise(7000.0, 0.040, 0.06, rate),
+        }
+    }
+
+    /// The sound of a stroke; none of a bass note, whose sound depends on its length.
+    fn of(&self, voice: Voice) -> &[f32] {
+        match voice {
+            Voice::Count { first: true } => &self.count_first,
+            Voice::Count { first: false } => &self.count,
+            Voice::Pulse { first: true } => &self.pulse_first,
+            Voice::Pulse { first: false } => &self.pulse,
+            Voice::Kick => &self.kick,
+            Voice::Rim => &self.rim,
+            Voice::Hat => &self.hat,
+            Voice::Bass(_) => &[],
         }
     }
 }
@@ -129,10 +231,9 @@ fn noise(above_hz: f64, t60_s: f64, level: f64, rate: f64) -> Vec<f32> {
         .collect()
 }
 
-/// A bass note of so many seconds.
-fn bass(midi: u8, seconds: f64, rate: f64, note: &mut Vec<f32>) {
+/// A bass note of so many samples.
+fn bass(midi: u8, length: usize, rate: f64, note: &mut Vec<f32>) {
     let hz = midi_to_hz(f64::from(midi), 440.0);
-    let length = (seconds * rate) as usize;
     let (attack, release) = (BASS_ATTACK_S * rate, BASS_RELEASE_S * rate);
     let levels = BASS_PARTIALS.map(|(n, db)| (n, 10f64.powf(db / 20.0)));
     note.clear();
@@ -159,32 +260,33 @@ pub struct Loudness {
     pub peak_dbtp: f64,
 }
 
-/// Measures mono samples. `None` where the meter does not work at that rate.
-pub fn loudness(samples: &[f32], rate_hz: u32) -> Option<Loudness> {
+/// Measures a sound. `None` where the meter does not work at that rate.
+pub fn loudness(sound: &dyn Mono, rate_hz: u32) -> Option<Loudness> {
     let mut meter = EbuR128::new(1, rate_hz, Mode::I | Mode::TRUE_PEAK).ok()?;
-    meter.add_frames_f32(samples).ok()?;
+    let mut taken = Ok(());
+    sound.pieces(0..sound.len(), PIECE, &mut |piece| {
+        taken = taken.and_then(|()| meter.add_frames_f32(piece));
+    });
+    taken.ok()?;
     Some(Loudness {
         lufs: meter.loudness_global().ok()?,
         peak_dbtp: 20.0 * meter.true_peak(0).ok()?.max(1e-12).log10(),
     })
 }
 
-/// Brings samples to [`LOUDNESS_LUFS`], or less where the highest peak asks for it.
-pub fn levelled(samples: &mut [f32], rate_hz: u32) {
-    let Some(found) = loudness(samples, rate_hz).filter(|l| l.lufs.is_finite()) else {
-        return;
-    };
+/// What brings a sound to [`LOUDNESS_LUFS`], or to less where the highest peak asks for it.
+fn level(found: Loudness) -> f32 {
+    if !found.lufs.is_finite() {
+        return 1.0;
+    }
     let room_db = HIGHEST_PEAK_DBTP - PEAK_ROOM_DB - found.peak_dbtp;
-    let gain = 10f32.powf((LOUDNESS_LUFS - found.lufs).min(room_db) as f32 / 20.0);
-    samples.iter_mut().for_each(|s| *s *= gain);
+    10f32.powf((LOUDNESS_LUFS - found.lufs).min(room_db) as f32 / 20.0)
 }
 
-/// The whole backing at a rate, as loud as a file times `volume`.
+/// All samples of a [`Backing`].
 pub fn sound(hits: &[Hit], plan: &Plan, volume: f32, rate_hz: u32) -> Vec<f32> {
-    let mut samples = render(hits, &plan.grid, rate_hz);
-    levelled(&mut samples, rate_hz);
-    samples.iter_mut().for_each(|s| *s *= volume);
-    samples
+    let backing = Backing::new(hits, plan, volume, rate_hz);
+    backing.part(0..backing.len())
 }
 
 #[cfg(test)]
@@ -196,7 +298,7 @@ mod tests {
 
     const RATE_HZ: u32 = 44_100;
 
-    fn played(from_bpm: f64, to_bpm: f64, beats: u32, feel: Feel) -> (Vec<Hit>, Grid) {
+    fn played(from_bpm: f64, to_bpm: f64, beats: u32, feel: Feel) -> (Vec<Hit>, Plan) {
         let timing = Timing {
             from_bpm,
             to_bpm,
@@ -207,10 +309,14 @@ mod tests {
         };
         let plan = Plan::new(&Progression::read("F Bb C Dm").unwrap(), &timing).unwrap();
         let swing = if feel == Feel::Shuffle { SHUFFLE } else { EVEN };
-        (
-            arrangement(&plan, &Style { feel, swing }, &Tuning::default()),
-            plan.grid,
-        )
+        let hits = arrangement(&plan, &Style { feel, swing }, &Tuning::default());
+        (hits, plan)
+    }
+
+    /// Not levelled.
+    fn render(hits: &[Hit], plan: &Plan, rate_hz: u32) -> Vec<f32> {
+        let backing = Backing::not_levelled(hits, &plan.grid, rate_hz);
+        backing.part(0..backing.len())
     }
 
     #[test]
@@ -218,10 +324,9 @@ mod tests {
         // EBU R 128: -23 LUFS within 0.5, at most -1 dBTP.
         for feel in [Feel::Whole, Feel::Quarters, Feel::Eighths, Feel::Shuffle] {
             for (from, to) in [(40.0, 40.0), (72.0, 72.0), (90.0, 140.0), (200.0, 200.0)] {
-                let (hits, grid) = played(from, to, 4, feel);
-                let mut samples = render(&hits, &grid, RATE_HZ);
-                levelled(&mut samples, RATE_HZ);
-                let found = loudness(&samples, RATE_HZ).unwrap();
+                let (hits, plan) = played(from, to, 4, feel);
+                let backing = Backing::new(&hits, &plan, 1.0, RATE_HZ);
+                let found = loudness(&backing, RATE_HZ).unwrap();
                 assert!((found.lufs + 23.0).abs() < 0.5, "{feel:?} {from} {found:?}");
                 assert!(found.peak_dbtp <= -1.0, "{feel:?} {from} {found:?}");
             }
@@ -241,14 +346,14 @@ mod tests {
     #[test]
     fn every_hit_begins_on_the_sample_of_its_beat() {
         for (from, to, rate_hz) in [(72.0, 72.0, 44_100), (83.0, 131.0, 48_000)] {
-            let (hits, grid) = played(from, to, 3, Feel::Shuffle);
-            let whole = render(&hits, &grid, rate_hz);
+            let (hits, plan) = played(from, to, 3, Feel::Shuffle);
+            let whole = render(&hits, &plan, rate_hz);
             for index in 0..hits.len() {
                 let mut others = hits.clone();
                 let hit = others.remove(index);
-                let without = render(&others, &grid, rate_hz);
+                let without = render(&others, &plan, rate_hz);
                 let first = whole.iter().zip(&without).position(|(a, b)| a != b);
-                let wanted = grid.seconds(hit.beat) * f64::from(rate_hz);
+                let wanted = plan.grid.seconds(hit.beat) * f64::from(rate_hz);
                 let off = first.unwrap() as f64 - wanted;
                 assert!(off.abs() <= 0.5 + 1e-6, "{hit:?} begins {off} samples off");
             }
@@ -256,8 +361,25 @@ mod tests {
     }
 
     #[test]
-    fn the_same_backing_is_the_same_sound() {
-        let (hits, grid) = played(72.0, 72.0, 4, Feel::Eighths);
-        assert_eq!(render(&hits, &grid, RATE_HZ), render(&hits, &grid, RATE_HZ));
+    fn a_backing_read_in_pieces_is_the_same_sound() {
+        let (hits, plan) = played(83.0, 131.0, 4, Feel::Eighths);
+        let whole = sound(&hits, &plan, 0.5, RATE_HZ);
+        assert_eq!(whole, sound(&hits, &plan, 0.5, RATE_HZ));
+        let backing = Backing::new(&hits, &plan, 0.5, RATE_HZ);
+        for piece in [997, 30_011] {
+            let mut read = Vec::new();
+            backing.pieces(0..whole.len() + piece, piece, &mut |piece| {
+                read.extend_from_slice(piece);
+            });
+            assert_eq!(read, whole, "pieces of {piece}");
+        }
+        // Backwards too, and beyond the end.
+        for from in [whole.len() - 100, 50_000, 0] {
+            let mut samples = [1.0; 200];
+            backing.read(from, &mut samples);
+            let there = 200.min(whole.len() - from);
+            assert_eq!(samples[..there], whole[from..from + there]);
+            assert!(samples[there..].iter().all(|s| *s == 0.0));
+        }
     }
 }

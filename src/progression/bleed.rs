@@ -5,6 +5,8 @@ use std::sync::Arc;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 use rustfft::num_complex::{Complex32, Complex64};
 
+use crate::audio::{Mono, PIECE};
+
 /// Frames of this length, in seconds, half overlapping.
 const FRAME_S: f64 = 0.15;
 /// How loud the playing is at a place of a frame's spectrum is read this far around it, in Hz: the place
@@ -28,32 +30,36 @@ pub const TOO_LOUD_DB: f64 = -20.0;
 pub const NOTHING_DB: f64 = -40.0;
 
 /// What a recording holds of a backing that is known.
-pub struct Bleed {
+pub struct Bleed<'a> {
     /// Level of the backing against the whole recording, in dB, RMS over the stretch that both have.
     pub level_db: f64,
     /// The recording without it.
-    pub without: Vec<f32>,
+    pub without: Without<'a>,
 }
 
 /// Finds the backing in a recording. `start_s`: where it starts there. `None` where they hardly meet.
 ///
 /// The path is the filter that takes the backing to what of the recording goes with it: the cross
 /// spectrum over the backing's own (Wiener's filter), kept short so that chance cannot fill it.
-pub fn bleed(recording: &[f32], backing: &[f32], start_s: f64, rate_hz: u32) -> Option<Bleed> {
+pub fn bleed<'a>(
+    recording: &'a dyn Mono,
+    backing: &'a dyn Mono,
+    start_s: f64,
+    rate_hz: u32,
+) -> Option<Bleed<'a>> {
     let rate = f64::from(rate_hz);
     let lag = (start_s * rate).round() as i64;
     let (skip_recording, skip_backing) = (lag.max(0) as usize, (-lag).max(0) as usize);
-    let sound = recording.get(skip_recording..)?;
-    let wanted = backing.get(skip_backing..)?;
-    let length = sound.len().min(wanted.len());
-    let (sound, wanted) = (&sound[..length], &wanted[..length]);
+    let left = recording.len().checked_sub(skip_recording)?;
+    let length = left.min(backing.len().checked_sub(skip_backing)?);
     let size = ((FRAME_S * rate) as usize).next_power_of_two();
     if length < 8 * size {
         return None;
     }
+    let sound = Stretch::of(recording, skip_recording, length);
+    let wanted = Stretch::of(backing, skip_backing, length);
     let plan = Frames::new(size);
-    let (path, chance) = plan.path(sound, wanted, rate);
-    let part = plan.filtered(wanted, &path);
+    let (path, chance) = plan.path(&sound, &wanted, rate);
     let bins = |hz: f64| ((hz * size as f64 / rate) as usize).min(size / 2);
     let strokes = bins(LOWEST_HZ)..bins(HIGHEST_HZ.min(0.45 * rate));
     let strength = |path: &[Complex32]| {
@@ -65,18 +71,104 @@ pub fn bleed(recording: &[f32], backing: &[f32], start_s: f64, rate_hz: u32) -> 
     };
     // What chance puts into any stretch of that length is no backing.
     let gain = strength(&path) - strength(&chance);
-    let mean = |samples: &[f32]| {
-        samples.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / length as f64
-    };
     let level_db = 10.0
-        * (gain * mean(wanted) / mean(sound).max(1e-20))
+        * (gain * wanted.power() / sound.power().max(1e-20))
             .max(1e-12)
             .log10();
-    let mut without = recording.to_vec();
-    for (s, b) in without[skip_recording..].iter_mut().zip(&part) {
-        *s -= b;
-    }
+    let without = Without {
+        recording,
+        from: skip_recording,
+        backing: wanted,
+        plan,
+        path,
+    };
     Some(Bleed { level_db, without })
+}
+
+/// A stretch of a sound.
+struct Stretch<'a> {
+    sound: &'a dyn Mono,
+    from: usize,
+    length: usize,
+}
+
+impl<'a> Stretch<'a> {
+    fn of(sound: &'a dyn Mono, from: usize, length: usize) -> Self {
+        Stretch {
+            sound,
+            from,
+            length,
+        }
+    }
+
+    /// Fills `into` from a place in the stretch on; silence follows its end.
+    fn read(&self, from: usize, into: &mut [f32]) {
+        let count = self.length.saturating_sub(from).min(into.len());
+        self.sound.read(self.from + from, &mut into[..count]);
+        into[count..].fill(0.0);
+    }
+
+    /// Its mean power, full scale 1.
+    fn power(&self) -> f64 {
+        let mut sum = 0.0;
+        let range = self.from..self.from + self.length;
+        self.sound.pieces(range, PIECE, &mut |piece| {
+            piece.iter().for_each(|s| sum += f64::from(*s).powi(2));
+        });
+        sum / self.length as f64
+    }
+}
+
+/// A recording without its backing, which is taken out where it is read.
+pub struct Without<'a> {
+    recording: &'a dyn Mono,
+    /// Where the backing's stretch begins in the recording.
+    from: usize,
+    backing: Stretch<'a>,
+    plan: Frames,
+    /// From the loudspeaker to the microphone.
+    path: Vec<Complex32>,
+}
+
+impl Mono for Without<'_> {
+    fn len(&self) -> usize {
+        self.recording.len()
+    }
+
+    fn read(&self, from: usize, into: &mut [f32]) {
+        self.recording.read(from, into);
+        let ahead = self.from.saturating_sub(from).min(into.len());
+        let into = &mut into[ahead..];
+        let mut part = vec![0.0; into.len()];
+        let from = (from + ahead).saturating_sub(self.from);
+        self.plan
+            .filtered(&self.backing, &self.path, from, &mut part);
+        for (s, b) in into.iter_mut().zip(&part) {
+            *s -= b;
+        }
+    }
+}
+
+/// What was taken out of a recording.
+pub(super) struct TakenOut<'a> {
+    pub recording: &'a dyn Mono,
+    /// The recording without it.
+    pub without: &'a dyn Mono,
+}
+
+impl Mono for TakenOut<'_> {
+    fn len(&self) -> usize {
+        self.recording.len()
+    }
+
+    fn read(&self, from: usize, into: &mut [f32]) {
+        self.recording.read(from, into);
+        let mut without = vec![0.0; into.len()];
+        self.without.read(from, &mut without);
+        for (s, w) in into.iter_mut().zip(&without) {
+            *s -= w;
+        }
+    }
 }
 
 /// Frames of one length, planned once.
@@ -104,12 +196,19 @@ impl Frames {
         }
     }
 
-    /// Spectrum of a frame under the window; zeros stand where there is no sound.
-    fn spectrum(&self, samples: &[f32], from: usize, windowed: bool, out: &mut [Complex32]) {
+    /// Spectrum of the first `count` samples from a place on, which no more than a frame holds; zeros stand behind them.
+    fn spectrum(
+        &self,
+        sound: &Stretch,
+        from: usize,
+        count: usize,
+        out: &mut [Complex32],
+        windowed: bool,
+    ) {
         let mut input = vec![0f32; self.size];
-        let end = samples.len().min(from + self.size);
-        for (i, s) in samples[from.min(end)..end].iter().enumerate() {
-            input[i] = if windowed { s * self.window[i] } else { *s };
+        sound.read(from, &mut input[..count]);
+        if windowed {
+            (input.iter_mut().zip(&self.window)).for_each(|(s, w)| *s *= w);
         }
         // The lengths are the plan's own, so this cannot fail.
         let _ = self.forward.process(&mut input, out);
@@ -117,7 +216,12 @@ impl Frames {
 
     /// The filter from `wanted` to its share in `sound`, as a spectrum; and what chance gives instead:
     /// the same from a stretch of the response where no path can be, half a frame away.
-    fn path(&self, sound: &[f32], wanted: &[f32], rate: f64) -> (Vec<Complex32>, Vec<Complex32>) {
+    fn path(
+        &self,
+        sound: &Stretch,
+        wanted: &Stretch,
+        rate: f64,
+    ) -> (Vec<Complex32>, Vec<Complex32>) {
         let bins = self.size / 2 + 1;
         let mut cross = vec![Complex64::default(); bins];
         let mut own = vec![0f64; bins];
@@ -127,9 +231,9 @@ impl Frames {
         );
         let mut sums = Vec::with_capacity(bins + 1);
         let near = (AROUND_HZ * self.size as f64 / rate).round() as usize;
-        for from in (0..sound.len() - self.size).step_by(self.size / 2) {
-            self.spectrum(sound, from, true, &mut a);
-            self.spectrum(wanted, from, true, &mut b);
+        for from in (0..sound.length - self.size).step_by(self.size / 2) {
+            self.spectrum(sound, from, self.size, &mut a, true);
+            self.spectrum(wanted, from, self.size, &mut b, true);
             // Each place counts by how softly it is played over: loud playing is loud chance, and a
             // guitar is loud at its partials only.
             sums.clear();
@@ -184,35 +288,34 @@ impl Frames {
         let _ = self.forward.process(&mut response, path);
     }
 
-    /// Samples through the filter: pieces of half a frame, laid over each other.
-    fn filtered(&self, samples: &[f32], path: &[Complex32]) -> Vec<f32> {
-        let mut out = vec![0f32; samples.len()];
+    /// Adds what comes out of the filter from a place of `sound` on to `out`: pieces of half a frame, laid over each
+    /// other.
+    fn filtered(&self, sound: &Stretch, path: &[Complex32], begin: usize, out: &mut [f32]) {
         let mut spectrum = self.forward.make_output_vec();
         let mut piece = self.inverse.make_output_vec();
         let half = self.size / 2;
-        for from in (0..samples.len()).step_by(half) {
-            let end = samples.len().min(from + half);
-            self.spectrum(&samples[from..end], 0, false, &mut spectrum);
+        // What a piece gives: the last quarter holds what the filter puts before it.
+        let (before, after) = (self.size / 4, self.size * 3 / 4);
+        let end = sound.length.min(begin + out.len());
+        let first = (begin + 1).saturating_sub(after).next_multiple_of(half);
+        for from in (first..sound.length.min(end + before)).step_by(half) {
+            let count = half.min(sound.length - from);
+            self.spectrum(sound, from, count, &mut spectrum, false);
             spectrum.iter_mut().zip(path).for_each(|(s, p)| *s *= p);
             spectrum[0].im = 0.0;
             spectrum[half].im = 0.0;
             let _ = self.inverse.process(&mut spectrum, &mut piece);
             for (i, value) in piece.iter().enumerate() {
-                // The last quarter holds what the filter puts before the piece.
-                let at = if i < self.size * 3 / 4 {
-                    from + i
-                } else {
-                    match (from + i).checked_sub(self.size) {
-                        Some(at) => at,
-                        None => continue,
-                    }
+                let at = match i < after {
+                    true => Some(from + i),
+                    false => (from + i).checked_sub(self.size),
                 };
-                if let Some(o) = out.get_mut(at) {
-                    *o += value / self.size as f32;
-                }
+                let Some(at) = at.filter(|at| (begin..end).contains(at)) else {
+                    continue;
+                };
+                out[at - begin] += value / self.size as f32;
             }
         }
-        out
     }
 }
 
@@ -245,16 +348,18 @@ mod tests {
         .unwrap();
         assert!((found.level_db + 20.0).abs() < 1.5, "{}", found.level_db);
         let power = |a: &[f32]| a.iter().map(|s| s * s).sum::<f32>();
-        let left: Vec<f32> = found
-            .without
-            .iter()
-            .zip(&playing)
-            .map(|(a, b)| a - b)
-            .collect();
+        let without = found.without.part(0..recording.len());
+        let left: Vec<f32> = without.iter().zip(&playing).map(|(a, b)| a - b).collect();
         let was: Vec<f32> = recording.iter().zip(&playing).map(|(a, b)| a - b).collect();
         // Half a minute of equally loud chance leaves about a tenth: 233 frames, of each of which the
         // path keeps a seventh, against a backing of a hundredth.
         assert!(power(&left[lag..]) < 0.2 * power(&was[lag..]));
+        // Whoever reads pieces reads the same.
+        let mut read = Vec::new();
+        (found.without).pieces(0..recording.len(), 1_717, &mut |piece| {
+            read.extend_from_slice(piece);
+        });
+        assert_eq!(read, without);
     }
 
     #[test]

@@ -15,11 +15,11 @@ pub mod midi;
 mod parse;
 mod route;
 pub mod session;
+mod span;
 pub mod start;
 pub mod timing;
 
 pub use backing::{Feel, Plan, PlanError, Style, Timing};
-pub use gap::silence_before_next;
 pub use grid::{Grid, GridError};
 pub use hand::{Move, Weights, frets};
 pub use parse::{Bar, MOST_BARS, Placed, Progression, ProgressionError};

@@ -2,19 +2,20 @@
 
 use std::collections::HashMap;
 
-use super::attacks::{joined, with_attacks};
+use super::attacks::{Sought, joined};
 use super::backing::Plan;
-use super::bleed::{NOTHING_DB, TOO_LOUD_DB, bleed};
+use super::bleed::{Bleed, NOTHING_DB, TOO_LOUD_DB, TakenOut, bleed};
 #[cfg(feature = "measuring")]
 use super::first_string::{BEFORE, Sounds, hear_each};
 use super::first_string::{Network, first_strings, longest_strum_s};
 use super::gap::silence_before_next;
 use super::hand::Weights;
 use super::route::{Limits, RouteError, route};
+use super::span::Span;
 use super::start::{Found, Start, best_fit, from_backing};
 use super::timing::{Beat, Matched, Outcome, matched};
+use crate::audio::Mono;
 use crate::fretboard::{Frets, Tuning};
-use crate::take::{Strum, strums};
 use crate::verdict::{ALL_STRINGS, Analyser, Expected, History, Settings, Take, Voicing, clean};
 
 /// A strum that comes no more than so many seconds after its beat is late, not missed: as long as a hand takes
@@ -180,56 +181,51 @@ impl Session {
     }
 }
 
-/// Judges a recording (mono samples). `backing`: mono, at the recording's rate, from the start of its
-/// count-in, where it may be heard. `None` where no strum is found in it.
+/// Judges a recording. `backing`: at the recording's rate, from the start of its count-in, where it may be heard.
+/// Both are read by range, so that no more than a few seconds of a long one are held. `None` where no strum is found.
 pub fn judge(
-    samples: &[f32],
+    recording: &dyn Mono,
     rate_hz: u32,
     part: &Part,
     beginning: Beginning,
-    backing: Option<&[f32]>,
+    backing: Option<&dyn Mono>,
 ) -> Option<Session> {
-    judge_by(
-        &Network::built_in(),
-        samples,
-        rate_hz,
-        part,
-        beginning,
-        backing,
-    )
+    let network = Network::built_in();
+    judge_by(&network, recording, rate_hz, part, beginning, backing)
 }
 
 /// The same with a network of one's own for first strings, as measuring needs.
 pub fn judge_by(
     network: &Network,
-    samples: &[f32],
+    recording: &dyn Mono,
     rate_hz: u32,
     part: &Part,
     beginning: Beginning,
-    backing: Option<&[f32]>,
+    backing: Option<&dyn Mono>,
 ) -> Option<Session> {
-    let mut judge = Judge::new(part, rate_hz);
     let beats_s: Vec<f64> = part.beats.iter().map(|b| b.at_s).collect();
     let told = |at_s: f64| Start {
         at_s,
         found: Found::Told,
         sure: 1.0,
     };
-    let by_backing = || from_backing(samples, backing?, rate_hz, beginning.range());
+    let by_backing = || from_backing(recording, backing?, rate_hz, beginning.range());
     let known = match beginning {
         Beginning::At(at_s) => Some(told(at_s)),
         Beginning::Near(at_s) => Some(by_backing().unwrap_or(told(at_s))),
         Beginning::Between(..) => by_backing(),
     };
     // Where the backing is heard it is taken out first: its strokes come on the very beats.
-    let heard = (known.zip(backing)).and_then(|(start, b)| bleed(samples, b, start.at_s, rate_hz));
+    let heard =
+        (known.zip(backing)).and_then(|(start, b)| bleed(recording, b, start.at_s, rate_hz));
     let bleed_db = heard.as_ref().map(|h| h.level_db);
-    let alone = heard.filter(|h| h.level_db > NOTHING_DB).map(|h| h.without);
+    let heard = Heard::of(recording, heard.as_ref());
     let longest_s = longest_strum_s(part.closest_s());
-    let (strums, strums_s) = find(network, samples, alone.as_deref(), rate_hz, longest_s);
+    let (strums, strums_s) = heard.strums(network, rate_hz, longest_s);
     if strums.is_empty() {
         return None;
     }
+    let mut judge = Judge::new(part, heard.sound, rate_hz);
     let mut by_strums = || {
         // Many starts hold the same strum against the same chord.
         let mut fits = HashMap::new();
@@ -251,7 +247,7 @@ pub fn judge_by(
             let surer = |fit: &Start| fit.sure > faint.sure && !fit.is_near(&faint);
             if by_strums().is_some_and(|fit| surer(&fit)) {
                 // What was heard faintly, and taken out, was no backing.
-                return judge_by(network, samples, rate_hz, part, beginning, None);
+                return judge_by(network, recording, rate_hz, part, beginning, None);
             }
             faint
         }
@@ -275,85 +271,116 @@ pub fn judge_by(
     })
 }
 
-/// The strums of a recording, none of which takes longer than `longest_s`, and when the first string of
-/// each was struck, in seconds. `alone`: the recording without its backing, where one was taken out.
-fn find(
-    network: &Network,
-    samples: &[f32],
-    alone: Option<&[f32]>,
-    rate_hz: u32,
-    longest_s: f64,
-) -> (Vec<Strum>, Vec<f64>) {
-    let (sound, strums, backing) = sought(samples, alone, rate_hz);
-    let backing = backing.as_deref();
-    let strums_s = first_strings(network, sound, rate_hz, &strums, longest_s, backing);
-    joined(sound, strums, strums_s, longest_s)
+/// What is heard of a recording.
+struct Heard<'a> {
+    /// The playing alone.
+    sound: &'a dyn Mono,
+    /// The backing, where it was taken out.
+    taken_out: Option<TakenOut<'a>>,
 }
 
-/// The sound in which strums are sought, those that are found there, and the backing that was taken out of it.
-fn sought<'a>(
-    samples: &'a [f32],
-    alone: Option<&'a [f32]>,
-    rate_hz: u32,
-) -> (&'a [f32], Vec<Strum>, Option<Vec<f32>>) {
-    let sound = alone.unwrap_or(samples);
-    let strums = with_attacks(sound, rate_hz, strums(sound, rate_hz));
-    let backing = alone.map(|alone| samples.iter().zip(alone).map(|(s, a)| s - a).collect());
-    (sound, strums, backing)
+impl<'a> Heard<'a> {
+    fn of(recording: &'a dyn Mono, bleed: Option<&'a Bleed>) -> Self {
+        let Some(bleed) = bleed.filter(|bleed| bleed.level_db > NOTHING_DB) else {
+            return Heard {
+                sound: recording,
+                taken_out: None,
+            };
+        };
+        let without = &bleed.without;
+        let taken_out = Some(TakenOut { recording, without });
+        Heard {
+            sound: without,
+            taken_out,
+        }
+    }
+
+    /// The backing that was taken out.
+    fn backing(&self) -> Option<&dyn Mono> {
+        self.taken_out.as_ref().map(|taken_out| taken_out as _)
+    }
+
+    /// The strums that are sought by their sound alone.
+    fn sought(&self, rate_hz: u32) -> Vec<Span> {
+        Sought::of(self.sound, rate_hz).strums(self.sound, rate_hz)
+    }
+
+    /// The strums, none of which takes longer than `longest_s`, and when the first string of each was struck, in
+    /// seconds.
+    fn strums(&self, network: &Network, rate_hz: u32, longest_s: f64) -> (Vec<Span>, Vec<f64>) {
+        let strums = self.sought(rate_hz);
+        let found_s = starts_s(&strums, rate_hz);
+        let backing = self.backing();
+        let strums_s = first_strings(network, self.sound, rate_hz, &found_s, longest_s, backing);
+        joined(strums, strums_s, longest_s)
+    }
+}
+
+/// When the finder has strums begin, in seconds.
+fn starts_s(strums: &[Span], rate_hz: u32) -> Vec<f64> {
+    strums.iter().map(|strum| strum.start_s(rate_hz)).collect()
 }
 
 /// What the network for first strings hears of each strum of a recording, and when the finder has it begin, in
 /// seconds: to learn from. `backing` starts at so many seconds; strums are wanted so many from each other.
 #[cfg(feature = "measuring")]
 pub fn heard(
-    samples: &[f32],
+    recording: &dyn Mono,
     rate_hz: u32,
-    backing: Option<(&[f32], f64)>,
+    backing: Option<(&dyn Mono, f64)>,
     closest_s: f64,
 ) -> Vec<(f64, Sounds)> {
-    let heard = backing.and_then(|(b, start_s)| bleed(samples, b, start_s, rate_hz));
-    let alone = heard.filter(|h| h.level_db > NOTHING_DB).map(|h| h.without);
-    let (sound, strums, backing) = sought(samples, alone.as_deref(), rate_hz);
+    let bleed = backing.and_then(|(b, start_s)| bleed(recording, b, start_s, rate_hz));
+    let heard = Heard::of(recording, bleed.as_ref());
+    let found_s = starts_s(&heard.sought(rate_hz), rate_hz);
     let mut all = Vec::new();
     let longest_s = longest_strum_s(closest_s);
     hear_each(
-        sound,
+        heard.sound,
         rate_hz,
-        &strums,
+        &found_s,
         longest_s,
-        backing.as_deref(),
+        heard.backing(),
         |sounds, _| {
             all.push(sounds.clone());
             BEFORE as f32
         },
     );
-    strums.iter().map(Strum::start_s).zip(all).collect()
+    found_s.into_iter().zip(all).collect()
 }
 
 /// Holds strums against the chords of a part.
-pub struct Judge<'a> {
+struct Judge<'a> {
     part: &'a Part,
+    /// In which the strums lie.
+    sound: &'a dyn Mono,
     analyser: Analyser,
 }
 
 impl<'a> Judge<'a> {
-    /// Plans an analyser for the part's tuning and strums at `rate_hz`.
-    pub fn new(part: &'a Part, rate_hz: u32) -> Self {
+    /// Plans an analyser for the part's tuning and strums of `sound`.
+    fn new(part: &'a Part, sound: &'a dyn Mono, rate_hz: u32) -> Self {
         let tuning = part.tuning;
         Judge {
             part,
+            sound,
             analyser: Analyser::new(Settings { tuning, rate_hz }),
         }
     }
 
+    fn rate_hz(&self) -> u32 {
+        self.analyser.settings().rate_hz
+    }
+
     /// The take of a strum held against the chord of a beat; `history`: the takes before it.
-    pub fn take(&mut self, strum: &Strum, beat: &Beat, history: &[Take]) -> Option<Take> {
+    fn take(&mut self, strum: &Span, beat: &Beat, history: &[Take]) -> Option<Take> {
         let expected = self.part.expected(beat.placed)?;
-        Some(expected.judge(&mut self.analyser, strum, history))
+        let strum = strum.read(self.sound, self.rate_hz());
+        Some(expected.judge(&mut self.analyser, &strum, history))
     }
 
     /// How well a beat's chord fits a strum, 0 to 1: the share of its strings that ring.
-    fn fit(&mut self, strum: &Strum, beat: &Beat) -> f64 {
+    fn fit(&mut self, strum: &Span, beat: &Beat) -> f64 {
         let Some(take) = self.take(strum, beat, &[]) else {
             return 0.5;
         };
@@ -370,7 +397,7 @@ impl<'a> Judge<'a> {
 
     /// Which strum belongs to which beat. Where a strum may belong to beats of two chords, what is heard
     /// has a say.
-    fn match_up(&mut self, strums: &[Strum], strums_s: &[f64], beats_s: &[f64]) -> Matched {
+    fn match_up(&mut self, strums: &[Span], strums_s: &[f64], beats_s: &[f64]) -> Matched {
         let mut heard: Vec<Vec<(usize, f64)>> = vec![Vec::new(); strums.len()];
         for (index, at) in strums_s.iter().enumerate() {
             let after = beats_s.partition_point(|beat| beat < at);
@@ -394,7 +421,7 @@ impl<'a> Judge<'a> {
 
     fn outcomes(
         &mut self,
-        strums: &[Strum],
+        strums: &[Span],
         strums_s: &[f64],
         found: &Matched,
     ) -> (Vec<Outcome>, Vec<Option<Take>>) {
@@ -412,7 +439,10 @@ impl<'a> Judge<'a> {
                 off_ms: strum.map(|i| (strums_s[i] - beat.at_s) * 1e3),
                 gap_ms: strum
                     .filter(|_| beat.changes_from.is_some() && before.is_some())
-                    .and_then(|i| silence_before_next(&strums[i.checked_sub(1)?]))
+                    .and_then(|i| {
+                        let before = &strums[i.checked_sub(1)?];
+                        silence_before_next(before, self.sound, self.rate_hz())
+                    })
                     .map(|s| s * 1e3),
                 clean: take.as_ref().and_then(|take| clean(take, &ALL_STRINGS)),
             });

@@ -1,11 +1,13 @@
 //! Where in a recording the playing began: from the backing, where it is heard, or from how the strums
 //! fit the beats.
 
-use std::ops::RangeInclusive;
+use std::ops::{Range, RangeInclusive};
 
+use realfft::{ComplexToReal, RealFftPlanner};
 use rustfft::num_complex::Complex32;
-use rustfft::{Fft, FftPlanner};
 use serde::Serialize;
+
+use crate::audio::Mono;
 
 /// How the start was found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -54,38 +56,35 @@ const SURE_AT: f32 = 20.0;
 /// so both halves of it must be heard; and its bars are alike, so that the place counts where they are
 /// heard best together. `None` where it is not heard.
 pub fn from_backing(
-    recording: &[f32],
-    backing: &[f32],
+    recording: &dyn Mono,
+    backing: &dyn Mono,
     rate_hz: u32,
     range: RangeInclusive<f64>,
 ) -> Option<Start> {
     let rate = f64::from(rate_hz);
-    let part = |samples: &[f32], seconds: f64| samples.len().min((seconds * rate) as usize);
-    let sound = &recording[..part(recording, RECORDING_S)];
+    let part = |length: usize, seconds: f64| length.min((seconds * rate) as usize);
+    let sound = part(recording.len(), RECORDING_S);
     // Where playing was broken off, there is no more of the backing either than from its start on.
     let earliest = part(sound, range.start().max(0.0));
-    let wanted = &backing[..part(backing, BACKING_S).min(sound.len() - earliest)];
-    let (first, second) = wanted.split_at(wanted.len() / 2);
-    if sound.is_empty() || first.is_empty() {
+    let wanted = part(backing.len(), BACKING_S).min(sound - earliest);
+    let first = wanted / 2;
+    if sound == 0 || first == 0 {
         return None;
     }
-    let size = (sound.len() + second.len()).next_power_of_two();
-    let mut planner = FftPlanner::new();
-    let forward = planner.plan_fft_forward(size);
-    let spectrum = |samples: &[f32]| {
-        let mut buffer: Vec<Complex32> = samples.iter().map(|s| Complex32::new(*s, 0.0)).collect();
-        buffer.resize(size, Complex32::default());
-        forward.process(&mut buffer);
-        buffer
-    };
-    let heard = spectrum(sound);
-    let backward = planner.plan_fft_inverse(size);
-    let agreement =
-        |wanted: &[f32]| Agreement::of(heard.clone(), &spectrum(wanted), rate as f32, &*backward);
-    let (early, late) = (agreement(first), agreement(second));
-    let both = |lag: i64| (early.times(lag), late.times(lag + first.len() as i64));
-    let from = (range.start() * rate).max(-(first.len() as f64)) as i64;
-    let to = (range.end() * rate).min(sound.len() as f64 - 1.0) as i64;
+    let size = (sound + wanted - first).next_power_of_two();
+    let crossed = crossed(
+        size,
+        rate,
+        recording,
+        0..sound,
+        backing,
+        [0..first, first..wanted],
+    );
+    let backward = RealFftPlanner::new().plan_fft_inverse(size);
+    let [early, late] = crossed.map(|crossed| Agreement::of(crossed, &*backward));
+    let both = |lag: i64| (early.times(lag), late.times(lag + first as i64));
+    let from = (range.start() * rate).max(-(first as f64)) as i64;
+    let to = (range.end() * rate).min(sound as f64 - 1.0) as i64;
     let (lag, (one, other)) = (from..=to)
         .map(|lag| (lag, both(lag)))
         .max_by(|(_, a), (_, b)| (a.0 + a.1).total_cmp(&(b.0 + b.1)))?;
@@ -98,33 +97,64 @@ pub fn from_backing(
     })
 }
 
-/// How well a recording agrees with what is sought in it at each lag: their spectra correlated, all
-/// frequencies counting alike.
-struct Agreement {
-    /// Lags below 0 stand at the end.
-    at: Vec<Complex32>,
-    spread: f32,
-}
-
-impl Agreement {
-    /// Of two spectra of the same length.
-    fn of(mut at: Vec<Complex32>, other: &[Complex32], rate: f32, backward: &dyn Fft<f32>) -> Self {
-        let size = at.len();
+/// Cross spectra of `size` samples: of a part of a recording with each of some parts of a backing, all frequencies
+/// counting alike. Nothing else of their size is left behind.
+fn crossed<const PARTS: usize>(
+    size: usize,
+    rate: f64,
+    recording: &dyn Mono,
+    heard: Range<usize>,
+    backing: &dyn Mono,
+    wanted: [Range<usize>; PARTS],
+) -> [Vec<Complex32>; PARTS] {
+    let forward = RealFftPlanner::new().plan_fft_forward(size);
+    let spectrum = |sound: &dyn Mono, part: Range<usize>| {
+        let mut samples = forward.make_input_vec();
+        sound.read(part.start, &mut samples[..part.len()]);
+        let mut spectrum = forward.make_output_vec();
+        // The lengths are the plan's own, so this cannot fail.
+        let _ = forward.process(&mut samples, &mut spectrum);
+        spectrum
+    };
+    let heard = spectrum(recording, heard);
+    wanted.map(|part| {
+        let mut crossed = spectrum(backing, part);
+        let last = crossed.len() - 1;
+        let ends = crossed[0].norm_sqr() + crossed[last].norm_sqr();
+        let between: f32 = crossed[1..last].iter().map(|c| c.norm_sqr()).sum();
         // A bin that the backing leaves empty says nothing, however loud the recording is there.
-        let usual = other.iter().map(|c| c.norm_sqr()).sum::<f32>() / size as f32;
-        for (index, (a, b)) in at.iter_mut().zip(other).enumerate() {
-            let hz = index.min(size - index) as f32 * rate / size as f32;
+        let usual = (ends + 2.0 * between) / size as f32;
+        for (index, (b, a)) in crossed.iter_mut().zip(&heard).enumerate() {
+            let hz = index as f32 * rate as f32 / size as f32;
             let weight = b.norm() / (b.norm_sqr() + 0.01 * usual).sqrt();
             let cross = *a * b.conj();
             let size_of = cross.norm();
-            *a = if hz < LOWEST_HZ || size_of <= 1e-20 {
+            *b = if hz < LOWEST_HZ || size_of <= 1e-20 {
                 Complex32::default()
             } else {
                 cross / size_of * weight
             };
         }
-        backward.process(&mut at);
-        let power = at.iter().map(|c| c.re * c.re).sum::<f32>() / size as f32;
+        // Both ends of a real signal's spectrum are real.
+        crossed[0].im = 0.0;
+        crossed[last].im = 0.0;
+        crossed
+    })
+}
+
+/// How well a recording agrees with what is sought in it at each lag.
+struct Agreement {
+    /// Lags below 0 stand at the end.
+    at: Vec<f32>,
+    spread: f32,
+}
+
+impl Agreement {
+    /// By their cross spectrum.
+    fn of(mut crossed: Vec<Complex32>, backward: &dyn ComplexToReal<f32>) -> Self {
+        let mut at = backward.make_output_vec();
+        let _ = backward.process(&mut crossed, &mut at);
+        let power = at.iter().map(|s| s * s).sum::<f32>() / at.len() as f32;
         Agreement {
             at,
             spread: power.sqrt().max(1e-20),
@@ -134,7 +164,7 @@ impl Agreement {
     /// How well they agree at a lag in samples, in times the spread over all lags.
     fn times(&self, lag: i64) -> f32 {
         let size = self.at.len() as i64;
-        self.at[lag.rem_euclid(size) as usize].re / self.spread
+        self.at[lag.rem_euclid(size) as usize] / self.spread
     }
 }
 

@@ -17,7 +17,7 @@ mod strokes;
 #[cfg(feature = "measuring")]
 pub use finder::strum_near;
 pub use finder::{Finder, Open, strums, strums_of};
-pub use onset::{Onset, onsets};
+pub use onset::{Onset, Onsets};
 
 use sequence::LONGEST_PASS_GAP_S;
 
@@ -79,12 +79,16 @@ impl Strum {
 
     /// One past the last sample that the verdict depends on, as an index into `samples`.
     pub fn judged_end(&self) -> usize {
+        self.samples.len().min(self.judged_length())
+    }
+
+    /// As [`judged_end`](Self::judged_end), were there samples without end.
+    pub fn judged_length(&self) -> usize {
         let (stroke, enough_s) = match self.manner {
             Manner::Strummed => (self.onsets[0], Strum::JUDGED_S),
             Manner::Picked => (self.onsets[self.onsets.len() - 1], LONGEST_PASS_GAP_S),
         };
-        let enough = (enough_s * f64::from(self.rate_hz)) as usize;
-        self.samples.len().min(stroke + enough)
+        stroke + (enough_s * f64::from(self.rate_hz)) as usize
     }
 
     /// When the first string is struck, in seconds from the start of the recording.

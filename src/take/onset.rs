@@ -60,16 +60,48 @@ pub struct Onset {
     pub faint: bool,
 }
 
-/// All onsets of a recording, of takes or not, in order.
-pub fn onsets(samples: &[f32], rate_hz: u32) -> Vec<Onset> {
-    let mut history = History::default();
-    history.push(samples);
-    let mut detector = OnsetDetector::new(rate_hz);
-    let mut found = Vec::new();
-    while detector.settled_until() < history.end() {
-        found.extend(detector.step(&history).filter(|onset| !onset.faint));
+/// Sound that is looked back at from the next frame, in seconds: the frames of a peak and those ahead of it, and the
+/// softer string before; with room.
+const LOOK_BACK_S: f64 = 0.3;
+
+/// Finds all onsets in a stream of mono samples, of takes or not.
+pub struct Onsets {
+    history: History,
+    detector: OnsetDetector,
+}
+
+impl Onsets {
+    /// For one sample rate, in Hz.
+    pub fn new(rate_hz: u32) -> Self {
+        Onsets {
+            history: History::default(),
+            detector: OnsetDetector::new(rate_hz),
+        }
     }
-    found
+
+    /// Takes the next samples, in blocks of any length, and adds the onsets that have become certain to `found`, in
+    /// order. The blocks make no difference to what is found.
+    pub fn push(&mut self, samples: &[f32], found: &mut Vec<Onset>) {
+        self.history.push(samples);
+        while self.detector.next_span().1 <= self.history.end() {
+            self.step(found);
+        }
+        let looked_back_at = (LOOK_BACK_S * self.detector.rate_hz) as u64;
+        let (next, _) = self.detector.next_span();
+        self.history.forget(next.saturating_sub(looked_back_at));
+    }
+
+    /// Ends the recording: adds the onsets that are left.
+    pub fn finish(mut self, found: &mut Vec<Onset>) {
+        while self.detector.settled_until() < self.history.end() {
+            self.step(found);
+        }
+    }
+
+    fn step(&mut self, found: &mut Vec<Onset>) {
+        let onset = self.detector.step(&self.history);
+        found.extend(onset.filter(|onset| !onset.faint));
+    }
 }
 
 /// Follows the bands frame by frame.
@@ -321,5 +353,37 @@ impl OnsetDetector {
             at += ms(0.5).max(1);
         }
         attack
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn blocks_make_no_difference_to_the_onsets_that_are_found() {
+        const RATE_HZ: u32 = 8_000;
+        let mut state = 1u32;
+        let samples: Vec<f32> = (0..6 * RATE_HZ)
+            .map(|i| {
+                state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                let hiss = (state >> 8) as f32 / (1 << 23) as f32 - 1.0;
+                let t = (i % 3_700) as f32 / RATE_HZ as f32;
+                hiss * (0.001 + 0.3 * (-20.0 * t).exp())
+            })
+            .collect();
+        let found = |block: usize| {
+            let (mut onsets, mut found) = (Onsets::new(RATE_HZ), Vec::new());
+            for block in samples.chunks(block) {
+                onsets.push(block, &mut found);
+            }
+            onsets.finish(&mut found);
+            found
+        };
+        let whole = found(samples.len());
+        assert!(whole.len() > 10, "{whole:?}");
+        for block in [1, 77, 5_000] {
+            assert_eq!(found(block), whole, "blocks of {block}");
+        }
     }
 }

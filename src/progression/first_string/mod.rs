@@ -10,9 +10,8 @@ pub use network::{BEFORE, HEARD, Network, SOUNDS};
 
 use std::ops::Range;
 
-use crate::audio::at_rate;
-use crate::spectrum::prediction::{Predictor, thinned};
-use crate::take::Strum;
+use crate::audio::{Downsampler, Mono, PIECE};
+use crate::spectrum::prediction::{Predictor, Thinner};
 use network::RATE_HZ;
 
 /// Samples of the recording that one of the network's sums up.
@@ -40,18 +39,19 @@ pub fn longest_strum_s(closest_s: f64) -> f64 {
     STRUM_S.min(STRUM_SHARE * closest_s)
 }
 
-/// The moments in seconds from the start of the recording at which the first strings of its strums were
-/// struck, none of which takes longer than `longest_s`. `taken_out`: the backing that was heard with them.
+/// The moments in seconds from the start of a recording at which the first strings of its strums were struck, none
+/// of which takes longer than `longest_s`. `found_s`: when the finder has each begin, in order. `taken_out`: the
+/// backing that was heard with them.
 pub fn first_strings(
     network: &Network,
-    samples: &[f32],
+    sound: &dyn Mono,
     rate_hz: u32,
-    strums: &[Strum],
+    found_s: &[f64],
     longest_s: f64,
-    taken_out: Option<&[f32]>,
+    taken_out: Option<&dyn Mono>,
 ) -> Vec<f64> {
     let point = |sounds: &Sounds, from| network.point(sounds.each_ref().map(Vec::as_slice), from);
-    hear_each(samples, rate_hz, strums, longest_s, taken_out, point)
+    hear_each(sound, rate_hz, found_s, longest_s, taken_out, point)
 }
 
 /// What the network hears of a strum: each [`HEARD`] samples.
@@ -60,22 +60,22 @@ pub type Sounds = [Vec<f32>; SOUNDS];
 /// For each strum the moment in seconds that `point` gives as a sample of what is heard of it, given that and the
 /// first sample that it may be.
 pub fn hear_each(
-    samples: &[f32],
+    sound: &dyn Mono,
     rate_hz: u32,
-    strums: &[Strum],
+    found_s: &[f64],
     longest_s: f64,
-    taken_out: Option<&[f32]>,
+    taken_out: Option<&dyn Mono>,
     mut point: impl FnMut(&Sounds, usize) -> f32,
 ) -> Vec<f64> {
     let mut hearing = Hearing {
-        sound: brought_down(samples, rate_hz),
-        taken_out: taken_out.map(|backing| brought_down(backing, rate_hz)),
+        sound: BroughtDown::new(sound, rate_hz),
+        taken_out: taken_out.map(|backing| BroughtDown::new(backing, rate_hz)),
         predictor: Predictor::default(),
     };
     // Where the strum before has all its strings.
     let mut free = 0;
-    let moments = strums.iter().map(|strum| {
-        let found = count(strum.start_s());
+    let moments = found_s.iter().map(|found_s| {
+        let found = count(*found_s);
         let from = found as isize - BEFORE as isize;
         let earliest = found.saturating_sub(count(longest_s)).max(free.min(found));
         let sounds = hearing.heard(from, free);
@@ -86,15 +86,70 @@ pub fn hear_each(
     moments.collect()
 }
 
-/// Samples at the network's rate: sums, since a steep filter would let a string be heard before it is struck.
-fn brought_down(samples: &[f32], rate_hz: u32) -> Vec<f64> {
-    thinned(&at_rate(samples, rate_hz, SUMMED as u32 * RATE_HZ), SUMMED)
+/// A sound at the network's rate, of which what is read and what was just before is held: sums, since a steep filter
+/// would let a string be heard before it is struck.
+struct BroughtDown<'a> {
+    sound: &'a dyn Mono,
+    /// Where the next piece of `sound` begins.
+    next: usize,
+    resampler: Option<Downsampler>,
+    /// At the rate of which a network's sample sums up [`SUMMED`].
+    resampled: Vec<f32>,
+    thinner: Thinner,
+    /// Samples held, from number `first` on.
+    held: Vec<f64>,
+    first: usize,
+}
+
+impl<'a> BroughtDown<'a> {
+    fn new(sound: &'a dyn Mono, rate_hz: u32) -> Self {
+        BroughtDown {
+            sound,
+            next: 0,
+            resampler: Downsampler::between(rate_hz, SUMMED as u32 * RATE_HZ),
+            resampled: Vec::new(),
+            thinner: Thinner::new(SUMMED),
+            held: Vec::new(),
+            first: 0,
+        }
+    }
+
+    /// Reads on to `to`, or to the end of the sound, and forgets what lies before `from`.
+    fn hold(&mut self, from: usize, to: usize) {
+        while self.end() < to && self.next < self.sound.len() {
+            let piece = self.sound.part(self.next..self.next + PIECE);
+            self.next += piece.len();
+            self.resampled.clear();
+            match &mut self.resampler {
+                Some(resampler) => resampler.push(&piece, &mut self.resampled),
+                None => self.resampled.extend_from_slice(&piece),
+            }
+            if let Some(resampler) = &mut self.resampler
+                && self.next == self.sound.len()
+            {
+                resampler.finish(&mut self.resampled);
+            }
+            self.thinner.push(&self.resampled, &mut self.held);
+            let gone = from.saturating_sub(self.first).min(self.held.len());
+            self.held.drain(..gone);
+            self.first += gone;
+        }
+    }
+
+    /// One past the last sample held.
+    fn end(&self) -> usize {
+        self.first + self.held.len()
+    }
+
+    fn get(&self, at: usize) -> Option<f64> {
+        self.held.get(at.checked_sub(self.first)?).copied()
+    }
 }
 
 /// A recording as the network hears it.
-struct Hearing {
-    sound: Vec<f64>,
-    taken_out: Option<Vec<f64>>,
+struct Hearing<'a> {
+    sound: BroughtDown<'a>,
+    taken_out: Option<BroughtDown<'a>>,
     predictor: Predictor,
 }
 
@@ -102,18 +157,26 @@ fn count(seconds: f64) -> usize {
     (seconds * f64::from(RATE_HZ)) as usize
 }
 
-impl Hearing {
+impl Hearing<'_> {
     /// What is heard from a sample on; what lies outside the recording is silent. The strum before has all its
-    /// strings before `free`.
+    /// strings before `free`. Of what lies much before `from` no more can be heard afterwards.
     fn heard(&mut self, from: isize, free: usize) -> Sounds {
         let places = from..from + HEARD as isize;
-        let part = |at: &dyn Fn(usize) -> Option<f32>| -> Vec<f32> {
-            let inside = |i: isize| usize::try_from(i).ok().and_then(at);
-            places.clone().map(|i| inside(i).unwrap_or(0.0)).collect()
+        let learned = count(APART_S) + count(LEARNED_S);
+        let held =
+            from.saturating_sub_unsigned(learned).max(0) as usize..places.end.max(0) as usize;
+        for sound in self.taken_out.iter_mut().chain([&mut self.sound]) {
+            sound.hold(held.start, held.end);
+        }
+        let part = |sound: &BroughtDown| -> Vec<f32> {
+            let inside = |i: isize| usize::try_from(i).ok().and_then(|i| sound.get(i));
+            let heard = |i| inside(i).map_or(0.0, |s| s as f32);
+            places.clone().map(heard).collect()
         };
-        let sound = part(&|i| self.sound.get(i).map(|s| *s as f32));
-        let backing = part(&|i| self.taken_out.as_ref()?.get(i).map(|s| *s as f32));
-        let mut left = vec![0.0; HEARD];
+        let silence = || vec![0.0; HEARD];
+        let sound = part(&self.sound);
+        let backing = self.taken_out.as_ref().map_or_else(silence, part);
+        let mut left = silence();
         for (number, into) in left.chunks_mut(count(BLOCK_S)).enumerate() {
             if let Ok(begin) = usize::try_from(from + (number * count(BLOCK_S)) as isize) {
                 self.foretell(begin, free, into);
@@ -128,15 +191,17 @@ impl Hearing {
         let Some(learned) = learned(begin, free) else {
             return;
         };
-        let end = self.sound.len().min(begin + left.len());
+        let end = self.sound.end().min(begin + left.len());
         if end <= begin {
             return;
         }
-        let learned = &self.sound[learned];
+        let first = self.sound.first;
+        let sound = &self.sound.held;
+        let learned = &sound[learned.start - first..learned.end - first];
         let order = ORDER.min(learned.len() / LEARNED_FOR_EACH);
         self.predictor.learn(learned, order);
-        for (i, into) in (begin..end).zip(left) {
-            *into = self.predictor.error(&self.sound, i).sqrt() as f32;
+        for (i, into) in (begin - first..end - first).zip(left) {
+            *into = self.predictor.error(sound, i).sqrt() as f32;
         }
     }
 }
@@ -157,18 +222,16 @@ mod tests {
     const RINGING: [(f64, f64, f64); 3] = [(82.4, 0.3, 1.0), (123.5, 0.3, 1.0), (164.8, 0.3, 1.0)];
 
     /// Where the network puts the first string of the strum that the finder would have begin at so many seconds.
-    fn found_in(samples: &[f32], at_s: f64, longest_s: f64, taken_out: Option<&[f32]>) -> Vec<f64> {
+    fn found_in(samples: &[f32], at_s: f64) -> Vec<f64> {
         let network = Network::built_in();
-        let onset = (at_s * f64::from(RATE_HZ)) as usize;
-        let strums = [Strum::with_onset(samples, RATE_HZ, onset)];
-        first_strings(&network, samples, RATE_HZ, &strums, longest_s, taken_out)
+        first_strings(&network, &samples, RATE_HZ, &[at_s], 0.2, None)
     }
 
     #[test]
     fn a_first_string_is_found_behind_an_onset_that_the_finder_put_too_early() {
         let new = [(110.0, 1.2, 1.0), (146.8, 1.21, 1.0)];
         let samples = sound(&[&RINGING[..], &new[..]].concat(), f64::INFINITY);
-        let found = found_in(&samples, 1.14, 0.2, None);
+        let found = found_in(&samples, 1.14);
         assert!((found[0] - 1.2).abs() < 0.003, "{found:?}");
     }
 
@@ -176,7 +239,7 @@ mod tests {
     fn a_hand_that_lets_go_is_no_strum() {
         let new = [(110.0, 1.2, 1.0), (146.8, 1.22, 1.0)];
         let samples = sound(&[&RINGING[..], &new[..]].concat(), 1.05);
-        let found = found_in(&samples, 1.2, 0.2, None);
+        let found = found_in(&samples, 1.2);
         assert!((found[0] - 1.2).abs() < 0.003, "{found:?}");
     }
 
@@ -192,7 +255,7 @@ mod tests {
                 *sample += 0.01 * thud as f32;
             }
         }
-        let found = found_in(&samples, 1.25, 0.2, None);
+        let found = found_in(&samples, 1.25);
         assert!((found[0] - 1.2).abs() < 0.003, "{found:?}");
     }
 
