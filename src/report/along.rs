@@ -212,7 +212,7 @@ mod tests {
             "Bar 1 of 2     1 [2] 3  4",
             "F  133211",
             "Bb  x13331",
-            "  1 1━━━━━━━━━━━━━━━1━━━1",
+            " 1: 1━━━━━━━━━━━━━━━1━━━1",
             "last strum: 12 ms late, as it should be",
         ] {
             assert!(screen.contains(wanted), "{wanted}\n{screen}");
