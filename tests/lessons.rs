@@ -283,7 +283,7 @@ chords = ["x1333", { chord = "F", capo = 2 }]
     line 29: build needs a barre chord, as in 133211 or x13331; C (x32010) is not known to be one
     line 33: string is the string that the roots lie on, a whole number from 5 to 6; 4 is none
     line 34: a root is a note, as in G or Bb; "X" is none
-    line 38: frets need six entries, one for each string from 6 (low E) to 1, as in x13331, or with spaces where a fret has two digits, as in x 10 12 12 12 10; "x1333" has 5
+    line 38: frets need six entries, string 6 to string 1, as in x13331, or with spaces, as in x 10 12 12 12 10; "x1333" has 5
     line 38: "capo" means nothing in a chord; known there: frets, chord, shape, at, partial_barre
     "#);
 }

@@ -196,9 +196,9 @@ fn every_command_has_its_lines_and_every_figure_its_file() {
     let names = (commands
         .lines()
         .take_while(|line| !line.starts_with("Options")))
-    .filter_map(|line| line.strip_prefix("  ")?.split_whitespace().next());
+    .filter_map(|line| line.strip_prefix("  ")?.split(' ').next());
     let mut count = 0;
-    for name in names.filter(|name| *name != "help") {
+    for name in names.filter(|name| !name.is_empty() && *name != "help") {
         assert!(
             README.contains(&format!("\n- `{name}` "))
                 || README.contains(&format!("`{name}` prints")),

@@ -58,7 +58,7 @@ impl Frets {
 pub enum FretsError {
     /// Not six entries.
     #[error(
-        "frets need six entries, string 6 (low E) to string 1; {text} has {found}. Write them as in x13331, or with spaces, as in x 10 12 12 12 10"
+        "frets need six entries, string 6 to string 1, as in x13331, or with spaces, as in x 10 12 12 12 10; {text} has {found}"
     )]
     Count {
         /// The text that was read, in quotation marks.

@@ -120,7 +120,7 @@ impl Tuning {
 pub enum TuningError {
     /// Not six notes.
     #[error(
-        "a tuning is a name such as standard or drop d, or six notes, string 6 to string 1, as in DADGAD; {text} is neither"
+        "a tuning is a name such as standard or drop d, or six notes from string 6 to string 1, as in DADGAD; {text} is neither"
     )]
     Text {
         /// The text that was read, in quotation marks.

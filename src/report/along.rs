@@ -365,7 +365,7 @@ mod tests {
             "133211",
             "next",
             "x13331",
-            "  1 1━━━━━━━━━━━━━━━1━━━1",
+            "1: 1━━━━━━━━━━━━━━━1━━━1",
             "last strum: 12 ms late, as it should be",
         ] {
             assert!(usual.contains(wanted), "{wanted}\n{usual}");

@@ -33,7 +33,7 @@ pub enum DiaryError {
     },
     /// Written by a later program.
     #[error(
-        "the diary {} was written by a newer ringtrue (form {found}; this program knows {known}); it was left as it is. Use the newer program, or name another file with --diary",
+        "the diary {} was written by a newer ringtrue (its form {found}; this program knows {known}); it was left as it is. Use the newer program, or name another file with --diary",
         path.display()
     )]
     Newer {

@@ -157,7 +157,7 @@ fn many_takes_have_a_line_each_and_a_table() {
     ▲ ringing         1
     ? unsure                              1    1
 
-    Too quiet: Move the microphone nearer or turn its level up,
+    Too quiet. Move the microphone nearer or turn its level up,
     and record again.
     5 takes. Without a fault: 2. With strings to look at: 2. Not
     judged: 1.

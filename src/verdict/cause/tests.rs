@@ -494,7 +494,7 @@ fn contradicts(what: &str, string: &StringVerdict) -> bool {
         "do not ring",
         "dies early",
         "die early",
-        "are dead",
+        "are dead or die early",
     ];
     let surely_struck = string.verdict == Choked && !string.dead_or_dying();
     let reached = what.split("did not reach ").nth(1);
