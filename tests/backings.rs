@@ -62,9 +62,9 @@ fn the_file_has_the_loudness_that_broadcasts_have_and_the_length_of_its_bars() {
     }
     let recording = made(&desk, &["--tempo", "72"]);
     let seconds = recording.samples.len() as f64 / f64::from(recording.rate_hz);
-    // Five bars of four beats and a second for the last sounds to die away.
+    // Two bars of count-in, four bars, of four beats each, and a second for the last sounds to die away.
     assert!(
-        (seconds - (20.0 * 60.0 / 72.0 + 1.0)).abs() < 1e-3,
+        (seconds - (24.0 * 60.0 / 72.0 + 1.0)).abs() < 1e-3,
         "{seconds}"
     );
 }
