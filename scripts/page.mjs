@@ -100,7 +100,7 @@ const parts = {
   // Nothing may be fetched from anywhere; scripts are the page's own, by their sum or made by it.
   POLICY: [
     "default-src 'none'",
-    `script-src ${hash(main)} blob: 'wasm-unsafe-eval'`,
+    `script-src ${hash(main)} blob: data: 'wasm-unsafe-eval'`,
     "worker-src blob:",
     `style-src ${hash(style)}`,
     "img-src data:",

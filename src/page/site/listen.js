@@ -65,11 +65,13 @@ async function start(text) {
   lesson = text;
   const raw = Object.fromEntries(Object.keys(FILTERS).map((name) => [name, false]));
   try {
-    stream = await navigator.mediaDevices.getUserMedia({ audio: { ...raw, channelCount: 1 } });
+    stream = await navigator.mediaDevices.getUserMedia({ audio: { ...raw, channelCount: 1 } }).catch((fault) => {
+      throw new Error(sentence(fault));
+    });
     await follow();
     board(true);
   } catch (fault) {
-    say("trouble", fault instanceof DOMException ? sentence(fault) : fault.message);
+    say("trouble", fault.message);
     await stop();
   }
   at("start").disabled = false;
