@@ -53,7 +53,7 @@ const hearing = (wav) => [
 /** Opens the page; what the browser complains of and what is asked of a network is noted. */
 async function open(browser, { width = 390, height = 844, scheme = "light", before } = {}) {
   const page = await browser.newPage();
-  page.setDefaultTimeout(PATIENCE_MS);
+  page.setDefaultTimeout(Number(process.env.PATIENCE_MS ?? PATIENCE_MS));
   await page.setViewport({ width, height });
   await page.emulateMediaFeatures([{ name: "prefers-color-scheme", value: scheme }]);
   const noise = [];

@@ -74,6 +74,7 @@ async function open(number, file) {
   try {
     return await ask("check", { ...what, bytes }, [bytes.buffer]);
   } catch (own) {
+    if (file.size === 0) throw own;
     let wav;
     try {
       wav = await decoded(file);
