@@ -94,7 +94,7 @@ const glue = readFileSync(join(tools, "core", "ringtrue.js"), "utf8");
 const parts = {
   STYLE: style,
   MAIN: main,
-  CORE: packed(readFileSync(join(tools, "core", "core.wasm"))),
+  CORE: packed(readFileSync(join(tools, "core", "ringtrue_bg.wasm"))),
   WORKER: `${glue}\n${readFileSync(site("worker.js"), "utf8")}`,
   WORKLET: readFileSync(site("worklet.js"), "utf8"),
   // Nothing may be fetched from anywhere; scripts are the page's own, by their sum or made by it.

@@ -12,8 +12,8 @@ const MOST_DECODED_S = 1200;
 const DECODED_HZ = 48000;
 /** Up to this many takes of a recording stand open. */
 const FEW = 3;
-/** Letters in a picture of this width are 16 pixels high. */
-const PICTURE_PX = 1280;
+/** The smallest letters in a picture of this width are 16 pixels high. */
+const PICTURE_PX = 1600;
 
 let next = 0;
 

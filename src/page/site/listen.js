@@ -130,6 +130,7 @@ export async function stop() {
   screenLock = null;
   await writing;
   board(false);
+  if (!at("came-out").hidden) at("board").scrollIntoView({ block: "start" });
 }
 
 /** Shows the board, or the way to it. */
@@ -158,6 +159,10 @@ function goal(text, voicing) {
 }
 
 function cameOut(results) {
+  for (const id of ["step", "say", "status", "note"]) say(id, null);
+  goal("What came out", null);
+  at("advice").textContent = "";
+  at("strings").replaceChildren();
   at("came-out").hidden = false;
   at("came-out").querySelector("pre").textContent = results;
 }
@@ -234,7 +239,6 @@ function led(event) {
       break;
     }
     case "end":
-      goal("The lesson is over.", null);
       cameOut(event.results);
       stop();
       break;
