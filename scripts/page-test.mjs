@@ -343,6 +343,8 @@ async function listening() {
   await part(second, "diary");
   await second.waitForSelector("#told table");
   check((await read(second, "kept")) === kept, "a second tab tells of another diary");
+  // A page behind another one is not drawn, and waiting for it would not end.
+  await page.bringToFront();
 
   // Out of the browser, into the program, and the other way.
   const lines = await page.evaluate(async () => {

@@ -78,7 +78,9 @@ pub fn progress(lines: &str, now_ms: f64) -> Told<String> {
     Ok(json(&Progress {
         takes: report.takes,
         next: report.next.iter().take(MOST_NEXT).map(reason).collect(),
-        days: days.map(|day| line(day.date.to_string(), &day.clean)).collect(),
+        days: days
+            .map(|day| line(day.date.to_string(), &day.clean))
+            .collect(),
         chords: (report.chords.iter())
             .map(|chord| line(chord.name.clone(), &chord.clean))
             .collect(),

@@ -78,13 +78,18 @@ impl Listen {
     ///
     /// # Errors
     /// What is wrong with `meant` or the lesson's `text`, as sentences.
-    pub fn practise(meant: &str, text: &str, seed: f64, rate_hz: u32, began_ms: f64) -> Told<Listen> {
+    pub fn practise(
+        meant: &str,
+        text: &str,
+        seed: f64,
+        rate_hz: u32,
+        began_ms: f64,
+    ) -> Told<Listen> {
         let tuning = Meant::read(meant)?.tuning()?;
         let began = Timestamp::from_millisecond(began_ms as i64).map_err(told)?;
         let course = Course::new(text, tuning, seed as u64, began)?;
-        let any = Expected::any(&course.tuning()).ok_or_else(|| {
-            JsError::new("No shapes are known in this lesson's tuning.")
-        })?;
+        let any = Expected::any(&course.tuning())
+            .ok_or_else(|| JsError::new("No shapes are known in this lesson's tuning."))?;
         Ok(Listen {
             course: Some(course),
             ..Listen::to(tuning, any, rate_hz, began)
@@ -159,7 +164,10 @@ impl Listen {
         let mut said = Vec::new();
         for heard in std::mem::take(&mut self.heard) {
             self.board.hear(&heard);
-            let counted = self.course.as_mut().map(|course| course.hear(&heard, now_s));
+            let counted = self
+                .course
+                .as_mut()
+                .map(|course| course.hear(&heard, now_s));
             said.extend(match heard {
                 Heard::First { number, take } => Some(Said::First {
                     number,

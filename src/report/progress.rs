@@ -2,10 +2,10 @@
 
 use std::io::{self, Write};
 
+use super::median;
 use super::neck::{Column, Neck};
 use super::picture::{paragraph, symbol};
 use super::playing::late;
-use super::median;
 use super::terminal::visible;
 use crate::fretboard::{STRINGS, string_number};
 use crate::practice::Share;

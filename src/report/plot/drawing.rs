@@ -1,7 +1,6 @@
 //! A picture as a list of marks, laid out before anything is painted: what is written where can be
 //! measured and tested.
 
-
 #[cfg(not(target_arch = "wasm32"))]
 use plotters::style::{FontDesc, FontFamily, FontStyle, register_font};
 

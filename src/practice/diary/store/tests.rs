@@ -1,6 +1,6 @@
 use super::*;
-use crate::practice::diary::{Keeper, Kept};
 use crate::fretboard::Tuning;
+use crate::practice::diary::{Keeper, Kept};
 use crate::verdict::examples::{bb, with};
 use crate::verdict::{Advice, Cause, Verdict};
 
