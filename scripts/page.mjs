@@ -22,6 +22,15 @@ const NETWORKS = [
   "src/progression/first_string/first_string.bin",
 ];
 
+/** As `ringtrue licences` has them. */
+const LICENCES = [
+  "LICENSE",
+  "src/cli/licences/built-in.txt",
+  "fixtures/SOURCES.md",
+  "src/report/plot/font/LICENSE",
+  "src/cli/licences/crates.txt",
+];
+
 /** Bits of a number's 24 that a network does without: a page of 6 MB in place of 8. scripts/page-test holds what the page
  * says against the program. */
 const DROPPED_BITS = 8;
@@ -94,13 +103,16 @@ const glue = readFileSync(join(tools, "core", "ringtrue.js"), "utf8");
 const parts = {
   STYLE: style,
   MAIN: main,
-  CORE: packed(readFileSync(join(tools, "core", "core.wasm"))),
+  CORE: packed(readFileSync(join(tools, "core", "ringtrue_bg.wasm"))),
   WORKER: `${glue}\n${readFileSync(site("worker.js"), "utf8")}`,
   WORKLET: readFileSync(site("worklet.js"), "utf8"),
+  LICENCES: LICENCES.map((file) => readFileSync(file, "utf8").trim())
+    .join(`\n\n${"=".repeat(60)}\n\n`)
+    .replace(/[&<>]/g, (letter) => `&#${letter.charCodeAt(0)};`),
   // Nothing may be fetched from anywhere; scripts are the page's own, by their sum or made by it.
   POLICY: [
     "default-src 'none'",
-    `script-src ${hash(main)} blob: 'wasm-unsafe-eval'`,
+    `script-src ${hash(main)} blob: data: 'wasm-unsafe-eval'`,
     "worker-src blob:",
     `style-src ${hash(style)}`,
     "img-src data:",

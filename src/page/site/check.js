@@ -12,8 +12,8 @@ const MOST_DECODED_S = 1200;
 const DECODED_HZ = 48000;
 /** Up to this many takes of a recording stand open. */
 const FEW = 3;
-/** Letters in a picture of this width are 16 pixels high. */
-const PICTURE_PX = 1280;
+/** The smallest letters in a picture of this width are 16 pixels high. */
+const PICTURE_PX = 1720;
 
 let next = 0;
 
@@ -74,6 +74,7 @@ async function open(number, file) {
   try {
     return await ask("check", { ...what, bytes }, [bytes.buffer]);
   } catch (own) {
+    if (file.size === 0) throw own;
     let wav;
     try {
       wav = await decoded(file);

@@ -81,7 +81,7 @@ export async function begin() {
   return ask("begin", { core });
 }
 
-/** Adds the worklet that listens to a context. */
+/** Adds the worklet that listens to a context. From a page on the disk a browser loads no module by a blob's address. */
 export async function addWorklet(context) {
-  await context.audioWorklet.addModule(address(text("worklet")));
+  await context.audioWorklet.addModule(`data:text/javascript,${encodeURIComponent(text("worklet"))}`);
 }

@@ -65,11 +65,13 @@ async function start(text) {
   lesson = text;
   const raw = Object.fromEntries(Object.keys(FILTERS).map((name) => [name, false]));
   try {
-    stream = await navigator.mediaDevices.getUserMedia({ audio: { ...raw, channelCount: 1 } });
+    stream = await navigator.mediaDevices.getUserMedia({ audio: { ...raw, channelCount: 1 } }).catch((fault) => {
+      throw new Error(sentence(fault));
+    });
     await follow();
     board(true);
   } catch (fault) {
-    say("trouble", fault instanceof DOMException ? sentence(fault) : fault.message);
+    say("trouble", fault.message);
     await stop();
   }
   at("start").disabled = false;
@@ -128,6 +130,7 @@ export async function stop() {
   screenLock = null;
   await writing;
   board(false);
+  if (!at("came-out").hidden) at("board").scrollIntoView({ block: "start" });
 }
 
 /** Shows the board, or the way to it. */
@@ -156,6 +159,10 @@ function goal(text, voicing) {
 }
 
 function cameOut(results) {
+  for (const id of ["step", "say", "status", "note"]) say(id, null);
+  goal("What came out", null);
+  at("advice").textContent = "";
+  at("strings").replaceChildren();
   at("came-out").hidden = false;
   at("came-out").querySelector("pre").textContent = results;
 }
@@ -232,7 +239,6 @@ function led(event) {
       break;
     }
     case "end":
-      goal("The lesson is over.", null);
       cameOut(event.results);
       stop();
       break;

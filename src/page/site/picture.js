@@ -17,7 +17,7 @@ export function picture(voicing, left) {
   const highest = Math.max(0, ...held);
   const first = highest > SHOWN ? Math.min(...held) : 1;
   const count = Math.max(SHOWN, highest - first + 1);
-  const [step, row, top, side] = [24, 30, 34, 30];
+  const [step, row, top, side] = [24, 30, 34, 38];
   const x = (index) => side + step * (left ? 5 - index : index);
   const y = (fret) => top + row * (fret - first + 0.5);
   const [width, height] = [side + 5 * step + 13, top + row * count + 8];
@@ -37,7 +37,7 @@ export function picture(voicing, left) {
     const thick = wire === 0 && first === 1 ? 5 : 1.5;
     put(svg, "line", { x1: side, x2: side + 5 * step, y1: top + row * wire, y2: top + row * wire, ...ink, "stroke-width": thick });
   }
-  put(svg, "text", { x: 20, y: y(first) + 7, "font-size": 20, "text-anchor": "end", fill: "currentColor" }, String(first));
+  put(svg, "text", { x: 24, y: y(first) + 7, "font-size": 20, "text-anchor": "end", fill: "currentColor" }, String(first));
   for (const barre of voicing.barres) {
     const ends = [x(6 - barre.from_string), x(6 - barre.to_string)];
     put(svg, "line", { x1: ends[0], x2: ends[1], y1: y(barre.fret), y2: y(barre.fret), stroke: "currentColor", "stroke-width": 8, "stroke-linecap": "round" });

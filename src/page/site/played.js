@@ -87,8 +87,9 @@ export async function begin(then) {
   let pause;
   for (const field of FIELDS) {
     at(field).addEventListener("input", () => {
-      // Another chord has other frets.
+      // Another chord has other frets, and other frets are another chord.
       if (field === "chord") at("frets").value = "";
+      if (field === "frets" && at("frets").value) at("chord").value = "";
       clearTimeout(pause);
       pause = setTimeout(look, PAUSE_MS);
     });
