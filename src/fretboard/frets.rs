@@ -216,7 +216,7 @@ mod tests {
         );
         assert!(error("x1 33 31").ends_with("\"x1 33 31\" has 3"));
         assert!(error("").ends_with("\"\" has 0"));
-        assert!(error("x1012121210").contains("with spaces where a fret has two digits"));
+        assert!(error("x1012121210").contains("or with spaces, as in x 10"));
     }
 
     #[test]
