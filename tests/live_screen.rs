@@ -151,10 +151,10 @@ fn a_first_picture_gives_way_to_the_verdict_and_a_withdrawn_take_disappears() {
         number: 1,
         take: first,
     });
-    assert!(screen(&board, 80, 24).contains("first picture"));
+    assert!(screen(&board, 80, 24).contains("first guess"));
     assert_eq!(board.history(0).count(), 0);
     board.hear(&settled(1, all_kinds()));
-    assert!(!screen(&board, 80, 24).contains("first picture"));
+    assert!(!screen(&board, 80, 24).contains("first guess"));
     assert_eq!(board.history(0).collect::<Vec<_>>(), [Verdict::Ringing]);
     board.hear(&Heard::Withdrawn { number: 1 });
     assert_eq!(board.history(0).count(), 0);

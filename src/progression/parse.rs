@@ -44,7 +44,7 @@ pub struct Placed {
 pub enum ProgressionError {
     /// No chord at all.
     #[error(
-        "no chord was found; write chord names with spaces between them, as in \"F Bb C Dm\", with bar lines as in \"| F | Bb C |\", or on lines of their own above the words of a song"
+        "no chord was found; write chord names, as in \"F Bb C Dm\", with bar lines, as in \"| F | Bb C |\", or on lines above the words"
     )]
     Empty,
     /// One of the words is no chord.

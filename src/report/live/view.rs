@@ -204,7 +204,7 @@ fn state_of(board: &Board) -> String {
     match board.take() {
         _ if !board.note.is_empty() => board.note.clone(),
         None => "strum".to_owned(),
-        Some((_, false)) => "first picture".to_owned(),
+        Some((_, false)) => "first guess".to_owned(),
         Some((take, true)) if !take.judged() => "not judged".to_owned(),
         Some(_) => String::new(),
     }
@@ -352,7 +352,7 @@ fn history(board: &Board, index: usize) -> Vec<Span<'static>> {
     spans
 }
 
-/// Blue for what is as it should be, bold orange for a fault; a first picture is dim.
+/// Blue for what is as it should be, bold orange for a fault; a first guess is dim.
 fn style(verdict: Verdict, settled: bool) -> Style {
     let style = match verdict {
         Verdict::Unsure => Style::new(),
