@@ -57,6 +57,8 @@ fn what_is_kept_is_read_back_whole() {
             assert_eq!(row.from, Some("133211"));
             assert_eq!(row.clean, Some(false));
             assert_eq!(row.verdicts[3], Verdict::Muted);
+            let (frets, from) = (kept.frets.to_string(), kept.from.map(|f| f.to_string()));
+            assert_eq!(*row, Row::of(&kept, &frets, from.as_deref()));
         })
         .unwrap();
     assert_eq!(seen, 1);
