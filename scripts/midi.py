@@ -44,7 +44,8 @@ def main(program):
     messages = list(timed(file))
     chords = [(round(at, 3), m.text) for at, m in messages if m.type == "marker"]
     bar = 4 * 60 / 90
-    places = [round(bar * (1 + i), 3) for i in range(4)]
+    # Two bars are counted in.
+    places = [round(bar * (2 + i), 3) for i in range(4)]
     check(list(zip(places, BASS)), chords, "chords")
     bass = [(round(at, 3), m.note) for at, m in messages
             if m.type == "note_on" and m.velocity > 0 and m.channel == 0]
@@ -56,11 +57,11 @@ def main(program):
     ramp = read(program, "--tempo", "60", "--to-tempo", "120", "--feel", "whole", "--loops", "2")
     drums = sorted({round(at, 6) for at, m in timed(ramp)
                     if m.type == "note_on" and m.channel == 9 and m.note in (76, 77)})
-    check(4 + 32, len(drums), "beats")
-    # 60 n / (T1 - T0) ln(T / T0) seconds after a count-in of four.
+    check(8 + 32, len(drums), "beats")
+    # 60 n / (T1 - T0) ln(T / T0) seconds after a count-in of eight.
     from math import log
-    for beat, at in enumerate(drums[4:]):
-        wanted = 4 + 60 * 32 / 60 * log(1 + beat / 32)
+    for beat, at in enumerate(drums[8:]):
+        wanted = 8 + 60 * 32 / 60 * log(1 + beat / 32)
         assert abs(at - wanted) < 5e-4, f"beat {beat}: {wanted} wanted, {at} found"
     print(f"MIDI as mido {mido.version_info} reads it: as asked for")
 

@@ -176,7 +176,7 @@ fn the_task_the_teachers_words_the_picture_and_how_far_along_are_all_there() {
         "The barre alone: 111111, every string at its fret.",
         "Lay the index finger close to the fret, a little on its side.",
         // The picture, with the index finger across.
-        "1 1━━━1━━━1━━━1━━━1━━━1",
+        "1: 1━━━1━━━1━━━1━━━1━━━1",
     ] {
         assert!(usual.contains(words), "{words}\n{usual}");
     }

@@ -25,7 +25,7 @@ use crate::verdict::Expected;
 /// half a second, the verdict after a good second, and it stays until the next
 /// strum. On a terminal it fills the screen: h plays how the clean chord sounds, q
 /// ends. Both hands may stay on the guitar: with --then it goes on after three
-/// clean takes in a row, and foot pedals that send page or arrow keys go on (n) and
+/// clean takes in a row. Foot pedals that send page or arrow keys go on (n) and
 /// pause (p). Elsewhere, and with --plain or --json, it writes lines.
 #[derive(Debug, clap::Args)]
 #[command(
@@ -36,8 +36,8 @@ use crate::verdict::Expected;
     after_help = "\
 Exit status:
   0  listening has ended
-  2  it could not begin: an argument is wrong, or there is no microphone; or the
-     recording is damaged or holds no strum; or a take could not be kept in the
+  2  it could not begin: an argument is wrong, or there is no microphone. Or the
+     recording is damaged or holds no strum. Or a take could not be kept in the
      folder of --save"
 )]
 pub struct Args {

@@ -51,7 +51,7 @@ const CHECKED_AFTER_S: f64 = 8.0;
 /// Play along with a backing and see whether each chord landed in time and clean
 ///
 /// Wear headphones: the microphone should hear the guitar alone. On a terminal it begins with a strum or a
-/// key; the screen shows bar, beat, chord and what comes next; at the end come a table by bar and by
+/// key. The screen shows bar, beat, chord and what comes next. At the end come a table by bar and by
 /// change, how steady it was and which change to drill. Two bars are counted in; --count-in says how many.
 /// Every strum that was judged goes into the diary. With --from the same is said of a recording.
 #[derive(Debug, Clone, clap::Args)]

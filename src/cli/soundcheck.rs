@@ -40,7 +40,7 @@ const OVER_ROOM_DB: f32 = 15.0;
 /// Check microphone, room and tuning, and learn a guitar
 ///
 /// Listens to the quiet room, then asks for the six open strings one by one and
-/// waits until each is in tune; on a terminal the screen shows the pitch while the
+/// waits until each is in tune. On a terminal the screen shows the pitch while the
 /// peg turns, and the level. With --guitar, what was learned is kept under that
 /// name, for --guitar of check, listen, practice and play. --delay measures from
 /// playing to hearing alone, where the guitar named is known already or none is

@@ -184,7 +184,7 @@ impl Course {
                 Happens::Asked {
                     text: ask.text,
                     chord: ask.target.name(),
-                    picture: ask.picture.then(|| shown(&voicing, &self.lesson.tuning)),
+                    picture: (!ask.hides_place).then(|| shown(&voicing, &self.lesson.tuning)),
                 }
             }
             Event::Take(event) => {

@@ -57,7 +57,6 @@ struct BoardView {
     status: Option<String>,
     goal: String,
     advice: String,
-    tuning: Option<String>,
 }
 
 #[wasm_bindgen]
@@ -99,7 +98,7 @@ impl Listen {
     fn to(tuning: Tuning, expected: Expected, rate_hz: u32, began: Timestamp) -> Listen {
         Listen {
             course: None,
-            board: Board::new(&expected),
+            board: Board::new(&expected, &tuning, false),
             listener: Listener::new(Settings { tuning, rate_hz }, expected),
             meter: Meter::new(rate_hz),
             began,
@@ -209,7 +208,6 @@ impl Listen {
             status: course.map(|course| course.status(now_s)),
             goal: self.board.goal.clone(),
             advice: self.board.advice(),
-            tuning: self.board.tuning_warning(),
         })
     }
 

@@ -121,10 +121,8 @@ impl StringReader {
         let Some((found, cents)) = self.pitch(samples, PITCH_S, tuning, index) else {
             return Sounding::Other;
         };
-        match self.others_db(&found) {
-            others if others > DROWNED_DB => return Sounding::Other,
-            others if others > -OTHERS_DB => return Sounding::Several,
-            _ => {}
+        if self.others_db(&found) > -OTHERS_DB {
+            return Sounding::Several;
         }
         let head = &samples[..(0.5 * source) as usize];
         let power = head.iter().map(|s| s * s).sum::<f32>() / head.len() as f32;
@@ -158,10 +156,13 @@ impl StringReader {
         let usual = usual_b(index, tuning.capo);
         let nominal_hz = tuning.hz(index, 0);
         let steps = (REACH_CENTS / STEP_CENTS) as i32;
-        let found = (-steps..=steps)
+        let mut fits: Vec<Fit> = (-steps..=steps)
             .map(|i| shifted_hz(nominal_hz, f64::from(i) * STEP_CENTS))
             .map(|hz| fit(&self.spectrum, hz, usual, None, None))
-            .max_by(|a, b| a.score.total_cmp(&b.score))?;
+            .collect();
+        fits.sort_by(|a, b| b.score.total_cmp(&a.score));
+        // A fit looks at how far lines stand out, not at how loud they are: the faintest hum may be a whole series.
+        let found = (fits.into_iter()).find(|found| self.others_db(found) <= DROWNED_DB)?;
         let lowest = lines(&self.spectrum, &found).take_while(|(n, _)| *n <= LOWEST);
         if lowest.count() < LEAST_LOWEST {
             return None;
@@ -573,6 +574,26 @@ mod tests {
             let string = string.expect("a string");
             assert_eq!(usize::from(string.string), STRINGS - index);
             assert!((f64::from(string.cents) - off).abs() < 1.0, "{string:?}");
+        }
+    }
+
+    /// Hum of the mains and of anything else, 60 dB below the string, each a whole series of partials.
+    #[test]
+    fn a_hum_that_hardly_anybody_hears_is_not_taken_for_the_string() {
+        let tuning = Tuning::default();
+        let mut rng = SmallRng::seed_from_u64(4);
+        for hum_hz in [50.0, 60.0, 200.0, 221.6] {
+            let hz = tuning.hz(3, 0);
+            let mut sound = plucked(hz, 9e-5, 3.0, &mut rng);
+            for (i, sample) in sound.iter_mut().enumerate() {
+                let t = i as f64 / f64::from(RATE_HZ);
+                let hum = |n: i32| (std::f64::consts::TAU * hum_hz * f64::from(n) * t).sin();
+                *sample += (2e-4 * (1..=20).map(hum).sum::<f64>()) as f32;
+            }
+            let pluck = Plucks::new(RATE_HZ).push(&sound).expect("a pluck");
+            let string = reader().read(&pluck, &tuning, 3).string();
+            let string = string.unwrap_or_else(|| panic!("a string over {hum_hz} Hz"));
+            assert!(string.cents.abs() < 1.0, "{hum_hz} Hz: {string:?}");
         }
     }
 

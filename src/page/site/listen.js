@@ -180,7 +180,6 @@ function clear({ opening, advice, goal: text }) {
   at("clean").disabled = Boolean(title) || !played.voicing;
   at("strings").replaceChildren();
   at("advice").textContent = advice;
-  at("tuned").textContent = "";
   say("silence", null);
   history();
 }
@@ -203,7 +202,6 @@ function show(number, take, settled, board) {
   at("advice").textContent = take.judged ? board.advice : headline(take);
   // A guess is for the eye; the verdict is read aloud, once.
   if (settled) at("aloud").textContent = take.judged ? `${take.headline} ${board.advice === take.headline ? "" : board.advice}` : headline(take);
-  at("tuned").textContent = take.judged ? (board.tuning ?? "") : "";
   // For those who measure: from the strum to what stands here, by the clock of the sound.
   const delay_s = context && first !== null ? context.currentTime - first - take.start_s : NaN;
   dispatchEvent(new CustomEvent("ringtrue", { detail: { number, settled, delay_s, verdicts: take.strings.map((s) => s.verdict), start_s: take.start_s } }));

@@ -39,6 +39,8 @@ pub struct Ask {
     pub free: [bool; STRINGS],
     /// The fingers to hold it with, where the target names no voicing with a fingering of its own.
     pub fingers: Option<Fingering>,
+    /// Whether the place is what is asked: no picture may give it away.
+    pub hides_place: bool,
     /// Whether the hand is to be moved from take to take.
     pub moves: bool,
     /// What else may be played, and is known for what it is.
@@ -57,6 +59,7 @@ impl Ask {
             target: target.clone(),
             free: [false; STRINGS],
             fingers: None,
+            hides_place: false,
             moves: false,
             others: Vec::new(),
             text,

@@ -148,6 +148,7 @@ impl Exercise for Name {
             self.string
         );
         Ask {
+            hides_place: true,
             stage: Some(format!("{root} on string {}", self.string)),
             ..Ask::whole(self.answer(), text).among(&self.answers)
         }

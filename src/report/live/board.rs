@@ -111,6 +111,11 @@ impl Board {
         self.picture = Some(picture);
     }
 
+    /// Shows no picture.
+    pub fn take_picture_down(&mut self) {
+        self.picture = None;
+    }
+
     /// Shows what was heard. Gives whether anything changed.
     pub fn hear(&mut self, heard: &Heard) -> bool {
         if self.paused {

@@ -89,6 +89,9 @@ impl Guide {
 
     fn ask(&mut self, board: &mut Board, ask: &Ask) {
         board.goal = ask.text.clone();
-        board.draw_picture(&ask.target.frets, ask.fingering());
+        match ask.hides_place {
+            false => board.draw_picture(&ask.target.frets, ask.fingering()),
+            true => board.take_picture_down(),
+        }
     }
 }

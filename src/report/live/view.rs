@@ -127,6 +127,8 @@ fn draw_picture(frame: &mut Frame, area: Rect, board: &Board) -> Rect {
             let sides = [Constraint::Min(0), Constraint::Length(width)];
             let [left, right] = Layout::horizontal(sides).areas(area);
             let lines: Vec<Line> = lines.iter().map(|line| Line::raw(line.as_str())).collect();
+            let beside = Layout::horizontal([Constraint::Length(1), Constraint::Min(0)]);
+            let [_, right] = beside.areas(right);
             frame.render_widget(Paragraph::new(lines), right);
             return left;
         }
