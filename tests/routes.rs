@@ -73,7 +73,7 @@ fn a_route_is_drawn_within_eighty_columns_with_the_reason() {
     }
     assert!(run.out.contains("Why this way"));
     assert_eq!(
-        run.out.matches("  1 1━━━━━━━━━━━━━━━1━━━1").count(),
+        run.out.matches(" 1: 1━━━━━━━━━━━━━━━1━━━1").count(),
         1,
         "F is drawn once"
     );

@@ -122,10 +122,10 @@ fn strums(text: &str) -> Result<Strums, String> {
 /// microphone or a loudspeaker that cannot be used.
 pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     if let Some(file) = &args.save {
-        check_ending("--save", file, &["wav"])?;
         disk::keep_apart(file, args.song.file())?;
         disk::keep_apart(file, args.guitar.file()?)?;
         disk::keep_apart(file, args.diary.files())?;
+        check_ending("--save", file, &["wav"])?;
     }
     let song = args.song.read()?;
     let profile = args.guitar.profile()?;

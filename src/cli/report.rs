@@ -93,8 +93,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         bail!("name the page to write, as in --out page.html, or ask for --csv or --json");
     }
     if let Some(out) = &args.out {
-        check_ending("--out", out, &["html", "htm"])?;
         spare(out, args)?;
+        check_ending("--out", out, &["html", "htm"])?;
     }
     let tuning = args.chord.tuning(None)?;
     let expected = args.chord.expected(&tuning)?;

@@ -101,7 +101,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let known = match args.guitar.name() {
         Some(name) => match args.guitar.profiles()?.load(name) {
             Ok(profile) => Some(profile),
-            Err(ProfileError::Missing { .. }) => None,
+            // One that cannot be read is made anew.
+            Err(ProfileError::Missing { .. } | ProfileError::Damaged { .. }) => None,
             Err(error) => return Err(error).context("--guitar"),
         },
         None => None,
