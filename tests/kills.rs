@@ -33,7 +33,7 @@ use ringtrue::synth::notes::NOTE_RATE_HZ;
 use song::{BAR_S, COUNT_IN_S, SONG};
 use tape::Tape;
 
-/// Kills where the environment (`KILLS`) does not say how many.
+/// Kills where the environment (`KILLS`) does not say how many; `KILLS_OF` says of which command alone.
 const KILLS: usize = 500;
 /// The folder that all commands write into.
 const OUT: &str = "out";
@@ -371,7 +371,9 @@ fn kill(desk: &Desk, work: &Work, usual: Duration, on_writing: bool, rng: &mut S
 #[ignore = "takes minutes; scripts/kills starts it"]
 fn what_was_there_is_whole_after_a_kill() {
     let kills = std::env::var("KILLS").map_or(KILLS, |n| n.parse().expect("KILLS is a number"));
-    let works = works();
+    let of = std::env::var("KILLS_OF").unwrap_or_default();
+    let mut works = works();
+    works.retain(|work| work.name.starts_with(&of));
     let desk = desk();
     let folder = desk.path(OUT);
     let mut rng = SmallRng::seed_from_u64(1);
