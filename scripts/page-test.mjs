@@ -145,7 +145,7 @@ const BUNDLED = [
   [join(STRUMS, "x13331-all-strings-ring.wav"), { frets: "x13331" }],
   [join(STRUMS, "x35553-low-string-rings-string-2-at-the-barre.wav"), { chord: "C", frets: "x35553" }],
 ];
-const RUNS = ["run-0", "run-1", "run-2", "run-4", "run-6", "run-8"].flatMap((run) => [`${run}-line.flac`, `${run}-phone.flac`]);
+const RUNS = ["run-0-line.flac", "run-4-phone.flac"];
 const OTHERS = [
   ...RUNS.map((run) => [join(STRUMS, "phone-strums", run), { chord: "G" }]),
   [join(STRUMS, "phone-strums", "run-0-phone.flac"), {}],
@@ -464,7 +464,7 @@ async function troubles() {
   const cases = [
     ["refused", ["--use-fake-device-for-media-stream", "--deny-permission-prompts"], "trouble", /does not let this page use the microphone/],
     ["missing", ["--use-fake-ui-for-media-stream"], "trouble", /No microphone was found|cannot be used/],
-    ["silent", hearing(wavFile("zeros.wav", 44100, new Array(44100 * 3).fill(0))), "silence", /exact silence/],
+    ["silent", hearing(wavFile("zeros.wav", 44100, new Array(44100 * 3).fill(0))), "silence", /No sound at all/],
   ];
   for (const [name, flags, place, wanted] of cases) {
     const browser = await launch(flags);
