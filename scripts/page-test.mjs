@@ -400,7 +400,7 @@ async function practising() {
   await page.waitForSelector("#lessons button");
   check((await page.$$("#lessons button")).length === 3, "three lessons are not offered");
   await page.click("#lessons button");
-  await page.waitForFunction(() => document.getElementById("status").textContent.startsWith("step 1 of"));
+  await page.waitForFunction(() => document.getElementById("status").textContent.startsWith("Step 1 of"));
   await page.waitForFunction(() => /^[0-9]+ of/.test(document.getElementById("note").textContent));
   const asked = await read(page, "now");
   check(asked.length > 0, "the lesson asks for nothing");
@@ -413,9 +413,9 @@ async function practising() {
   check(/^[1-9]/.test(await read(page, "kept")), "a reload in the middle of a lesson lost its takes");
   await part(page, "practise");
   await page.click("#lessons button");
-  await page.waitForFunction(() => document.getElementById("status").textContent.startsWith("step 1 of"));
+  await page.waitForFunction(() => document.getElementById("status").textContent.startsWith("Step 1 of"));
   await page.click("#leave");
-  await page.waitForFunction(() => document.getElementById("status").textContent.startsWith("step 2 of"));
+  await page.waitForFunction(() => document.getElementById("status").textContent.startsWith("Step 2 of"));
   await page.click("#stop");
   await page.waitForFunction(() => document.querySelector("#came-out pre").textContent.startsWith("What came out"));
   await shot(page, "lesson-over");

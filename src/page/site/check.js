@@ -13,7 +13,7 @@ const DECODED_HZ = 48000;
 /** Up to this many takes of a recording stand open. */
 const FEW = 3;
 /** The smallest letters in a picture of this width are 16 pixels high. */
-const PICTURE_PX = 1720;
+const PICTURE_PX = 1980;
 
 let next = 0;
 
