@@ -7,8 +7,8 @@
 mod command;
 
 use std::fs;
-use std::io::{BufRead, BufReader};
-use std::process::{Command, Stdio};
+use std::io::{BufRead, BufReader, Lines};
+use std::process::{Child, ChildStdout, Command, Stdio};
 
 use command::Desk;
 use ringtrue::audio::{read_all, write_wav};
@@ -65,21 +65,27 @@ fn in_diary(desk: &Desk) -> usize {
     diary.count(&Filter::default()).unwrap() as usize
 }
 
+/// `listen` into the folder "kept", what it has told by its so many settled takes, and where it tells more.
+fn listening(desk: &Desk, wanted: usize) -> (Child, Vec<String>, Lines<BufReader<ChildStdout>>) {
+    let mut child = Command::new(assert_cmd::cargo::cargo_bin("ringtrue"))
+        .current_dir(desk.path(""))
+        .args(listen("kept"))
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+    let mut told: Vec<String> = Vec::new();
+    while settled(&told) < wanted {
+        told.push(lines.next().expect("there are more takes").unwrap());
+    }
+    (child, told, lines)
+}
+
 #[test]
 fn asked_to_stop_it_keeps_what_it_has_told_in_the_folder_and_in_the_diary() {
     for (signal, wanted) in [("INT", 1), ("INT", 4), ("TERM", 2), ("TERM", 7)] {
         let desk = desk();
-        let mut child = Command::new(assert_cmd::cargo::cargo_bin("ringtrue"))
-            .current_dir(desk.path(""))
-            .args(listen("kept"))
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
-        let mut told: Vec<String> = Vec::new();
-        while settled(&told) < wanted {
-            told.push(lines.next().expect("there are more takes").unwrap());
-        }
+        let (mut child, mut told, lines) = listening(&desk, wanted);
         // It cannot be at its end: nobody has read that far.
         let sent = Command::new("kill")
             .args(["-s", signal, &child.id().to_string()])
@@ -101,17 +107,7 @@ fn asked_to_stop_it_keeps_what_it_has_told_in_the_folder_and_in_the_diary() {
 #[test]
 fn where_nobody_reads_on_what_was_told_is_kept() {
     let desk = desk();
-    let mut child = Command::new(assert_cmd::cargo::cargo_bin("ringtrue"))
-        .current_dir(desk.path(""))
-        .args(listen("kept"))
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
-    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
-    let mut told: Vec<String> = Vec::new();
-    while settled(&told) < 2 {
-        told.push(lines.next().expect("there are more takes").unwrap());
-    }
+    let (mut child, _, lines) = listening(&desk, 2);
     drop(lines);
     assert_eq!(child.wait().unwrap().code(), Some(0));
     let kept = in_diary(&desk);
