@@ -41,6 +41,15 @@ fn answered() -> Option<()> {
     Some(())
 }
 
+/// Keeps signals from this thread and from those that it starts. The library takes any signal that wakes its thread for
+/// the end of the stream, even the end of a program that another crate ran.
+pub(super) fn undisturbed() {
+    #[cfg(target_os = "linux")]
+    if let Err(error) = nix::sys::signal::SigSet::all().thread_block() {
+        log::warn!("signals may end the sound: {error}");
+    }
+}
+
 /// Opens a stream in the device's usual form, with blocks of about so many seconds where it takes a
 /// wish.
 pub(super) fn opened<T>(

@@ -12,6 +12,7 @@ use std::sync::{Condvar, Mutex, MutexGuard, PoisonError, mpsc};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use super::host;
 use super::live::{DeviceError, Kind};
 
 /// The tries to reach one kind of device: one at a time. A sound system that hangs so holds one thread and
@@ -60,6 +61,7 @@ impl Tries {
         let (sender, receiver) = mpsc::channel();
         let over = Over(self);
         thread::spawn(move || {
+            host::undisturbed();
             // Before another try begins what this one opened is with who waits for it, or gone.
             let _ = sender.send(work());
             drop(over);
@@ -155,6 +157,23 @@ mod tests {
         assert_eq!(device.most.load(Ordering::SeqCst), 1);
         assert_eq!(device.begun.load(Ordering::SeqCst), 2);
         drop(opened);
+    }
+
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn no_signal_reaches_a_thread_that_a_try_starts() {
+        use nix::sys::signal::{SigSet, Signal};
+        static TRIES: Tries = Tries::of(Kind::Microphone);
+        let blocked = TRIES.run(LONG, || {
+            let masked = thread::spawn(SigSet::thread_get_mask).join();
+            Ok(masked.unwrap().unwrap())
+        });
+        let blocked = blocked.unwrap();
+        for signal in [Signal::SIGCHLD, Signal::SIGINT, Signal::SIGWINCH] {
+            assert!(blocked.contains(signal), "{signal}");
+        }
+        // Only there: who waits for it can still be asked to stop.
+        assert!(!SigSet::thread_get_mask().unwrap().contains(Signal::SIGINT));
     }
 
     #[test]
