@@ -16,10 +16,13 @@ use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::audio::{read_all, write_wav};
 use ringtrue::fretboard::Tuning;
+use ringtrue::progression::backing::arrangement;
+use ringtrue::progression::band::sound;
 use ringtrue::progression::session::{Beginning, Part, judge};
 use ringtrue::progression::timing::{Strums, beats};
 use ringtrue::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
+use ringtrue::synth::room::room;
 use serde_json::Value;
 use song::{BAR_S, COUNT_IN_S, SONG, STRUCK_MS, strike, strikes};
 
@@ -280,4 +283,76 @@ fn where_no_temporary_file_can_be_made_its_folder_is_named() {
     let said = String::from_utf8(run.stderr).unwrap();
     assert!(said.contains("temporary file"), "{said}");
     assert!(said.contains("none: cannot be written"), "{said}");
+}
+
+/// Bars of [`SHAPES`] that are struck of eight; the player rests for the others.
+const STRUCK: [bool; 8] = [true, true, false, false, true, false, true, true];
+
+/// How a session with rests came out, summed over sessions.
+#[derive(Debug, Default, PartialEq)]
+struct Rests {
+    /// Strums told in bars of rest, at their beat or beside it.
+    made_up: usize,
+    /// Strums that were played, and those of them told within 10 ms.
+    played: usize,
+    told: usize,
+}
+
+/// Sessions with rests, the backing so many dB below the playing, through a room where `room_t60_s` says how long it rings.
+fn rests(backing_db: Option<f32>, room_t60_s: Option<(f64, f64)>, feel: Feel, spread_s: f64) -> Rests {
+    const START_S: f64 = 0.5;
+    let mut part = part();
+    let style = Style { feel, swing: 50.0 };
+    part.beats = beats(&part.plan, &style, Strums::Chord);
+    let hits = arrangement(&part.plan, &style, &Tuning::default());
+    let backing = sound(&hits, &part.plan, 1.0, NOTE_RATE_HZ);
+    let mut sum = Rests::default();
+    for seed in 0..6 {
+        let mut rng = SmallRng::seed_from_u64(seed);
+        let struck: Vec<(usize, f64)> = (0..STRUCK.len())
+            .filter(|bar| STRUCK[*bar])
+            .map(|bar| (bar, rng.random_range(-spread_s..=spread_s)))
+            .collect();
+        let at_s = |bar: usize| START_S + COUNT_IN_S + BAR_S * bar as f64;
+        let strikes: Vec<Strike> = (struck.iter())
+            .map(|(bar, late_s)| strike(*bar, at_s(*bar) + late_s, false))
+            .collect();
+        let length_s = START_S + COUNT_IN_S + 8.0 * BAR_S + 1.0;
+        let (mut samples, _) = play(guitar(), &strikes, &Manner::usual(), length_s, &mut rng);
+        if let Some(db) = backing_db {
+            let mut heard = backing.clone();
+            if let Some(t60_s) = room_t60_s {
+                room(&mut heard, t60_s, (4.0, 10.0), &mut rng);
+            }
+            mix_in(&mut samples, &heard, db, START_S);
+        }
+        let beginning = Beginning::Between(0.0, 1.1);
+        let session = judge(&samples, NOTE_RATE_HZ, &part, beginning, Some(&backing)).unwrap();
+        let mut offs = [None; 8];
+        for outcome in &session.outcomes {
+            let bar = outcome.beat.bar as usize;
+            offs[bar] = outcome.off_ms;
+            sum.made_up += usize::from(!STRUCK[bar] && outcome.off_ms.is_some());
+        }
+        sum.made_up += session.extra_s.len();
+        for (bar, late_s) in struck {
+            sum.played += 1;
+            let near = |off: f64| (off - 1e3 * late_s).abs() < 10.0;
+            sum.told += usize::from(offs[bar].is_some_and(near));
+        }
+    }
+    sum
+}
+
+#[test]
+fn where_the_player_rests_the_backings_drums_are_no_strums() {
+    for feel in [Feel::Quarters, Feel::Eighths] {
+        for t60_s in [None, Some((0.15, 0.3)), Some((0.3, 0.5))] {
+            for db in [None, Some(-20.0), Some(-15.0), Some(-10.0)] {
+                for spread_s in [0.0, 0.05] {
+                    println!("{feel:?} {t60_s:?} {db:?} {spread_s}: {:?}", rests(db, t60_s, feel, spread_s));
+                }
+            }
+        }
+    }
 }

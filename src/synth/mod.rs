@@ -20,7 +20,7 @@ pub mod mixed;
 pub mod modal;
 pub mod notes;
 pub mod random;
-mod room;
+pub mod room;
 pub mod string;
 pub mod strum;
 #[cfg(feature = "measuring")]

@@ -283,6 +283,12 @@ impl Finder {
             }
             let brought = match brought {
                 Brought::Thud if !faint && self.is_dead_strum(attack) => Brought::Dead,
+                Brought::Hint { hz } if self.sequence.is_one_meant() => Brought::Strings {
+                    several: -SURE,
+                    hz: Some(hz),
+                    lines: hearing.lines,
+                    expected: true,
+                },
                 other => other,
             };
             let beginning = first < self.detector.frame as u64;
@@ -327,11 +333,9 @@ impl Finder {
         if end > self.history.end() || last > first + self.samples(GAP_S) {
             return false;
         }
-        if self
-            .sequence
-            .expected()
-            .is_none_or(|strings| strings < DEAD_STRINGS)
-        {
+        let one = self.sequence.is_one_meant();
+        let many = self.sequence.expected() >= Some(DEAD_STRINGS);
+        if !(one || many) {
             return false;
         }
         let strokes = Strokes::of(&self.history, self.rate_hz, first);
@@ -345,11 +349,13 @@ impl Finder {
         let left = power(last + self.samples(DEAD_BY_S));
         let before = power(first.saturating_sub(2 * self.samples(DEAD_STRETCH_S)));
         let enough = match strokes.count {
+            1..=MOST_DEAD_STROKES_OF_ONE if one => true,
+            _ if one => false,
             DEAD_STROKES => onsets.len() > 1,
             more => (DEAD_STROKES..=MOST_DEAD_STROKES).contains(&more),
         };
         enough
-            && strokes.span_s >= DEAD_SPAN_S
+            && (one || strokes.span_s >= DEAD_SPAN_S)
             && strokes.peak >= DEAD_PEAK
             && before < 0.25 * loudest
             && left < (loudest * 10f64.powf(DEAD_FALL_DB / 10.0)).max(DEAD_FLOOR * before)
@@ -495,6 +501,8 @@ const AGAIN_RISE_DB: f64 = 2.3;
 const DEAD_STRINGS: usize = 3;
 const DEAD_STROKES: usize = 3;
 const MOST_DEAD_STROKES: usize = 8;
+/// Where one string is meant, its pluck is one stroke, or two: the plectrum that touches it, and lets it go.
+const MOST_DEAD_STROKES_OF_ONE: usize = 2;
 const DEAD_SPAN_S: f64 = 0.025;
 const DEAD_PEAK: f32 = 0.14;
 const DEAD_STRETCH_S: f64 = 0.02;

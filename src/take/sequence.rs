@@ -33,6 +33,8 @@ const LOOSE_AMONG_STRUMS: f64 = 4.5;
 /// note of it explains what rings.
 const LOOSE_ALONE: f64 = 4.0;
 const LOOSE_ALONE_EXPECTED: f64 = 10.0;
+/// Where one string is meant, one that rings is what is meant.
+const LOOSE_ONE: f64 = 10.0;
 /// A pass is rare; each of its strokes speaks for it, a dead one less, a short pass less too.
 const PASS: f64 = 14.0;
 /// Two strokes are one only where a chord of two strings is meant.
@@ -154,6 +156,11 @@ impl Sequence {
         self.expected
     }
 
+    /// Is it a single string that is meant? Then each that rings is a take, and none is a stroke of a pass.
+    pub fn is_one_meant(&self) -> bool {
+        self.expected == Some(1)
+    }
+
     fn samples(&self, seconds: f64) -> u64 {
         (seconds * self.rate_hz) as u64
     }
@@ -204,7 +211,7 @@ impl Sequence {
         let chord = attack.several() > CHORD_FOR_SURE && !attack.may_be_one();
         self.waiting.push(attack);
         self.weigh();
-        if chord {
+        if chord || self.is_one_meant() {
             self.tell(self.pieces.len(), cuts);
         } else if self.waiting.len() > MOST_WAITING {
             self.tell(1, cuts);
@@ -314,7 +321,10 @@ impl Sequence {
             ..before
         };
         if attack.may_be_strum() {
-            let half = attack.several() / 2.0;
+            let half = match self.is_one_meant() {
+                true => 0.0,
+                false => attack.several() / 2.0,
+            };
             let in_time = if self.follows_in_time(before.last, attack) {
                 STRUM_AFTER_IN_TIME
             } else {
@@ -330,6 +340,9 @@ impl Sequence {
             if strum.odds > best.odds {
                 best = strum;
             }
+        }
+        if self.is_one_meant() {
+            return best;
         }
         let least = self.least_onsets();
         for from in at.saturating_sub(STRINGS)..(at + 2).saturating_sub(least) {
@@ -358,6 +371,7 @@ impl Sequence {
     /// What it costs that an attack belongs to no take.
     fn loose(&self, attack: &Attack, among_strums: bool) -> f64 {
         match attack.brought {
+            _ if self.is_one_meant() => LOOSE_ONE,
             _ if among_strums => LOOSE_AMONG_STRUMS,
             _ if !self.over || self.expected.is_none() => LOOSE,
             Brought::Strings { expected: true, .. } => LOOSE_ALONE_EXPECTED,

@@ -1,7 +1,9 @@
 //! One strum in, six verdicts out: the same analysis for a file, a microphone and a test.
 
 use super::string::{judge_expected, judge_unwanted, not_judged, unwanted};
-use super::{Hand, OUT_OF_TUNE_CENTS, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning, picked};
+use super::{
+    Hand, OUT_OF_TUNE_CENTS, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning, one_string, picked,
+};
 use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
 use crate::strings::buzz::treble::Treble;
 use crate::strings::buzz::{self, Said};
@@ -125,7 +127,12 @@ impl Analyser {
         );
         // Of strings that are all dead nothing is left by which noise, another chord or the tuning could be told.
         let lasts = strings::fallen_db(&self.spectra) < NOTHING_LASTS_DB;
-        if lasts && let Some(why) = not_the_chord(&heard, expected) {
+        let elsewhere = match lasts {
+            true => one_string::elsewhere(self, expected, &heard),
+            false => None,
+        };
+        let heard = elsewhere.as_ref().map_or(&heard, |other| &other.heard);
+        if lasts && let Some(why) = not_the_chord(heard, expected) {
             take.tuning_cents = heard.notes.tuning_cents as f32;
             take.warnings.push(why);
             return take;
@@ -133,9 +140,10 @@ impl Analyser {
         if lasts {
             take.tuning_cents = heard.notes.tuning_cents as f32;
         }
-        take.strings = std::array::from_fn(|i| match expected.0[i] {
-            Some(fret) => judge_expected(&heard, i, fret, seconds),
-            None => judge_unwanted(&heard, i),
+        take.strings = std::array::from_fn(|i| match (expected.0[i], &elsewhere) {
+            (Some(fret), Some(other)) => other.verdict(i, fret),
+            (Some(fret), None) => judge_expected(heard, i, fret, seconds),
+            (None, _) => judge_unwanted(heard, i),
         });
         let moments = heard.moments(Moments::of(strum), f64::from(strum.rate_hz));
         let seen = self.treble.see(&strum.samples, moments, &heard.notes);
@@ -235,7 +243,7 @@ impl Analyser {
     }
 
     /// What was heard of those of `library` that fit best at a first look, and their places in it.
-    fn look_closely(&mut self, library: &[Frets]) -> Vec<(usize, Heard)> {
+    pub(super) fn look_closely(&mut self, library: &[Frets]) -> Vec<(usize, Heard)> {
         let tuning = &self.settings.tuning;
         let mut rough: Vec<(f32, usize)> = library
             .iter()
@@ -286,19 +294,19 @@ impl Analyser {
 
 /// The shape meant is taken for held a fret off where it does what it should there so well, 0 to 1. Of 22 shapes so held by eleven
 /// guitars the least is 0.89.
-const AS_IT_SHOULD: f32 = 0.85;
+pub(super) const AS_IT_SHOULD: f32 = 0.85;
 /// Voicings looked at closely, of many.
 const SHORTLIST: usize = 12;
 /// What lines that no note of a voicing explains count, against one string's verdict. A choice.
 const UNEXPLAINED_WEIGHT: f32 = 6.0;
 
 /// How well a string of a voicing fits in the mean, 0 to 1, where the voicing as a whole does by so much.
-fn well(fit: f32) -> f32 {
+pub(super) fn well(fit: f32) -> f32 {
     (fit / STRINGS as f32).exp().min(1.0)
 }
 
 /// How well a voicing fits, where any chord may be meant: whether every string does what it should.
-fn fit(heard: &Heard) -> f32 {
+pub(super) fn fit(heard: &Heard) -> f32 {
     let of_string = |string: usize| match heard.outcomes[string] {
         Some(outcomes) => outcomes[0].max(1e-3).ln(),
         None => (1.0 - unwanted(heard, string).0).max(1e-3).ln(),

@@ -8,7 +8,7 @@ use crate::strings::{Heard, OUTCOMES};
 /// A fault is told only from this probability up, and a string called clean from this one up; between
 /// lies `unsure`. A choice: a false alarm is held twice as bad as a fault not told.
 const FAULT: f32 = 0.67;
-const CLEAN: f32 = 0.40;
+pub(super) const CLEAN: f32 = 0.40;
 /// A string that must not sound is called ringing from this probability up: the likelier of the two.
 const RINGING: f32 = 0.50;
 /// Below this it is called silent; between lies `unsure`.
