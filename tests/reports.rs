@@ -185,3 +185,63 @@ fn what_cannot_be_reported_is_a_sentence() {
     says(&["--csv"], "required");
     says(&["--diary", "none.sqlite", "--csv"], "none.sqlite");
 }
+
+/// A teacher's folder: a Bb and an F whose names say so, a Bb that only the table knows, and a text named as a recording.
+fn folder_of_takes() -> Desk {
+    let desk = Desk::new();
+    fs::create_dir(desk.path("week")).unwrap();
+    // F as 133211: 41 48 53 57 60 65 in MIDI numbers.
+    let f = strum(&[87.31, 130.81, 174.61, 220.0, 261.63, 349.23], 2.0);
+    desk.recording("week/Bb_A-shape.wav", &bb());
+    desk.recording("week/133211-monday.wav", &f);
+    desk.recording("week/voice 7.wav", &bb());
+    fs::write(desk.path("week/broken.wav"), "no sound").unwrap();
+    desk
+}
+
+#[test]
+fn a_folder_of_several_chords_is_judged_by_names_and_by_a_table() {
+    let desk = folder_of_takes();
+    fs::write(
+        desk.path("week/chords.csv"),
+        "file;chord\nvoice 7.wav;x13331\nbroken.wav;F\ngone.wav;F\n133211-monday.wav;Hm\n",
+    )
+    .unwrap();
+    let run = desk.run(&["report", "week", "--json"]);
+    assert_eq!(run.status, 2, "{}", run.err);
+    let json = &run.json()[0];
+    let chords: Vec<(&str, u64)> = (json["chords"].as_array().unwrap().iter())
+        .map(|c| (c["frets"].as_str().unwrap(), c["judged"].as_u64().unwrap()))
+        .collect();
+    assert_eq!(chords, [("x13331", 2), ("133211", 1)]);
+    let left_out: Vec<&str> = (json["left_out"].as_array().unwrap().iter())
+        .map(|l| l["file"].as_str().unwrap())
+        .collect();
+    assert_eq!(left_out, ["broken.wav", "gone.wav", "133211-monday.wav"]);
+    for said in ["broken.wav", "line 4: there is no such recording", "line 5"] {
+        assert!(run.err.contains(said), "{said}: {}", run.err);
+    }
+    // The same in the table, and on the page.
+    let table = desk.run(&["report", "week", "--csv"]);
+    let mut rows = csv::Reader::from_reader(table.out.as_bytes());
+    let rows: Vec<csv::StringRecord> = rows.records().map(Result::unwrap).collect();
+    assert_eq!(rows.len(), 12 + 3);
+    assert_eq!((&rows[12][0], &rows[12][13]), ("", "broken.wav"));
+    assert!(!rows[12][15].is_empty());
+    desk.run(&["report", "week", "--out", "page.html"]);
+    let page = fs::read_to_string(desk.path("page.html")).unwrap();
+    assert!(page.contains("gone.wav"), "what was not judged is listed");
+}
+
+#[test]
+fn a_table_without_its_columns_says_which_they_are_and_a_chord_named_for_all_counts_before_it() {
+    let desk = folder_of_takes();
+    fs::remove_file(desk.path("week/broken.wav")).unwrap();
+    fs::write(desk.path("week/chords.csv"), "name,what\n1.wav,F\n").unwrap();
+    let run = desk.run(&["report", "week", "--json"]);
+    assert_eq!(run.status, 2);
+    assert!(run.err.contains("should name the columns file, chord"), "{}", run.err);
+    let run = desk.run(&["report", "week", "--frets", "x13331", "--json"]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    assert_eq!(run.json()[0]["chords"].as_array().unwrap().len(), 1);
+}

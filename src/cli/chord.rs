@@ -77,6 +77,22 @@ impl TuningArgs {
 }
 
 impl ChordArgs {
+    /// A chord's name, in a shape where one is named, or frets: what stands in one word of a table.
+    pub fn of(chord: &str, shape: Option<&str>) -> ChordArgs {
+        let is_frets = chord.parse::<Frets>().is_ok();
+        ChordArgs {
+            frets: is_frets.then(|| chord.to_owned()),
+            chord: (!is_frets).then(|| chord.to_owned()),
+            shape: shape.map(str::to_owned),
+            ..ChordArgs::default()
+        }
+    }
+
+    /// Whether a chord was named.
+    pub fn is_named(&self) -> bool {
+        self.frets.is_some() || self.chord.is_some()
+    }
+
     /// The tuning that the options name, where nothing else is usual.
     ///
     /// # Errors
@@ -176,18 +192,8 @@ impl ChordArgs {
 /// # Errors
 /// What is neither, as a sentence.
 pub fn further(text: &str, tuning: &Tuning) -> anyhow::Result<Expected> {
-    let frets: Result<Frets, _> = text.parse();
-    let args = match frets {
-        Ok(_) => ChordArgs {
-            frets: Some(text.to_owned()),
-            ..ChordArgs::default()
-        },
-        Err(_) => ChordArgs {
-            chord: Some(text.to_owned()),
-            ..ChordArgs::default()
-        },
-    };
-    args.expected(tuning)
+    ChordArgs::of(text, None)
+        .expected(tuning)
         .with_context(|| format!("--then {text}"))
 }
 

@@ -24,6 +24,7 @@ mod soundcheck;
 mod spool;
 mod start;
 mod stop;
+mod takes;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};

@@ -13,6 +13,7 @@ use rayon::prelude::*;
 
 use super::chord::ChordArgs;
 use super::picture::check_ending;
+use super::takes::{Tables, of_name};
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::disk;
 use crate::fretboard::{Frets, STRINGS, Tuning};
@@ -20,7 +21,7 @@ use crate::listening::saved::{self, SAME_TAKE_S, Saved, SavedTake};
 use crate::listening::{Judge, Judged, Strums};
 use crate::practice::diary::{self, Diary, Entry, Filter};
 use crate::report::csv;
-use crate::report::page::{self, Exhibit, Gatherer, Kept, Played, Summary, wav};
+use crate::report::page::{self, Exhibit, Gatherer, Kept, LeftOut, Played, Summary, wav};
 use crate::report::plot::Shown;
 use crate::strings::view::Viewer;
 use crate::take::Strum;
@@ -37,8 +38,11 @@ const SOUND: [&str; 9] = [
 
 /// Sum up many takes on a page that shows, tells and plays them
 ///
-/// Chords are named as for check. Takes that listen saved carry theirs, and what
-/// was said of them then.
+/// Chords are named as for check, for all recordings. Without that a table in
+/// their folder, chords.csv, counts: its columns are file and chord (or frets).
+/// Takes that listen saved carry their chord, and what was said of them then.
+/// Else a recording's name may begin with its chord: F-1.wav, Bb_A-shape.wav,
+/// x13331-monday.wav.
 #[derive(Debug, clap::Args)]
 #[command(
     verbatim_doc_comment,
@@ -100,7 +104,10 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let expected = args.chord.expected(&tuning)?;
     let (summary, played, problems) = match &args.diary {
         Some(diary) => from_diary(diary, args.since, args.before)?,
-        None => from_files(&args.paths, &expected, &tuning),
+        None => {
+            let named = args.chord.is_named().then_some(&expected);
+            from_files(&args.paths, named, &expected, &tuning)
+        }
     };
     for problem in &problems {
         console.complain(problem);
@@ -165,27 +172,65 @@ fn holds_other_than_a_page(path: &Path) -> bool {
 /// What takes come to, those of them that it names, and what is wrong with some.
 type Gathered = (Summary, HashMap<usize, Played>, Vec<String>);
 
-/// The takes of recordings.
-fn from_files(paths: &[PathBuf], expected: &Expected, tuning: &Tuning) -> Gathered {
+/// The takes of recordings, held against `named`, where a chord is named for all of them; where nothing says what a recording
+/// holds, against `any`.
+fn from_files(
+    paths: &[PathBuf],
+    named: Option<&Expected>,
+    any: &Expected,
+    tuning: &Tuning,
+) -> Gathered {
     let (sources, mut problems) = sources(paths);
-    let judged: Vec<(Vec<Played>, Option<String>)> = sources
+    let tables = match named {
+        Some(_) => Tables::default(),
+        None => Tables::beside(sources.iter().map(|source| &*source.path), tuning),
+    };
+    let judged: Vec<(String, Vec<Played>, Option<String>)> = sources
         .into_par_iter()
         .map_init(
             || Judge::new(*tuning),
-            |judge, source| takes(source, expected, judge),
+            |judge, source| {
+                let by_name = of_name(&source.path, tuning);
+                let (meant, for_sure) = match (named.or(tables.get(&source.path)), &by_name) {
+                    (Some(meant), _) => (meant, true),
+                    (None, by_name) => (by_name.as_ref().unwrap_or(any), false),
+                };
+                let name = file_name(&source.path);
+                let (takes, problem) = takes(source, meant, for_sure, judge);
+                (name, takes, problem)
+            },
         )
         .collect();
+    let mut gatherer = Gatherer::default();
+    let mut left_out = |file: String, why: &str| {
+        gatherer.leave_out(LeftOut {
+            file,
+            at_s: None,
+            why: why.to_owned(),
+        });
+    };
     let mut found = Vec::new();
-    for (takes, problem) in judged {
+    for (name, takes, problem) in judged {
         found.extend(takes);
-        problems.extend(problem);
+        if let Some(problem) = problem {
+            left_out(name, &problem);
+            problems.push(problem);
+        }
+    }
+    for (name, problem) in tables.problems {
+        left_out(name, &problem);
+        problems.push(problem);
     }
     // Takes without a date stay in the order of their names, before the others.
     found.sort_by_key(|played: &Played| played.when);
-    let mut gatherer = Gatherer::default();
     found.into_iter().for_each(|played| gatherer.add(played));
     let (summary, played) = gatherer.finish();
     (summary, played, problems)
+}
+
+fn file_name(path: &Path) -> String {
+    let name = path.file_name().unwrap_or(path.as_os_str());
+    name.to_string_lossy().into_owned()
 }
 
 /// The takes that a diary holds of some days, one by one: there may be more than fit into memory.
@@ -367,15 +412,20 @@ fn has_ending(path: &Path, endings: &[&str]) -> bool {
     endings.iter().any(|e| ending.eq_ignore_ascii_case(e))
 }
 
-/// The takes of one recording: as they were saved, else as they are judged now. And what is wrong.
-fn takes(source: Source, expected: &Expected, judge: &mut Judge) -> (Vec<Played>, Option<String>) {
+/// The takes of one recording: as they were saved, unless it is `for_sure` what was meant, else as they are judged now. And
+/// what is wrong.
+fn takes(
+    source: Source,
+    expected: &Expected,
+    for_sure: bool,
+    judge: &mut Judge,
+) -> (Vec<Played>, Option<String>) {
     let Source {
         path,
         has_sound,
         saved,
     } = source;
-    let name = path.file_name().unwrap_or(path.as_os_str());
-    let name = name.to_string_lossy().into_owned();
+    let name = file_name(&path);
     let found = |take: Take, why_not: Option<String>| Played {
         when: saved
             .as_ref()
@@ -389,7 +439,7 @@ fn takes(source: Source, expected: &Expected, judge: &mut Judge) -> (Vec<Played>
         kept: None,
         sound: has_sound.then(|| path.clone()),
     };
-    if let (Some(saved), Expected::Guessed { .. }) = (&saved, expected) {
+    if let (Some(saved), false) = (&saved, for_sure) {
         let takes = saved.takes.iter();
         let takes = takes.map(as_saved);
         return (takes.map(|(take, why)| found(take, why)).collect(), None);

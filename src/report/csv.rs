@@ -59,7 +59,8 @@ fn harmless(cell: &str) -> Cow<'_, str> {
     }
 }
 
-/// The numbers of a summary per voicing and string.
+/// The numbers of a summary per voicing and string; then a row for each take and recording that could not be judged,
+/// which has nothing but its name, where it begins and why.
 ///
 /// # Errors
 /// Where `out` cannot be written.
@@ -78,6 +79,9 @@ pub fn summary(out: &mut dyn Write, summary: &Summary) -> io::Result<()> {
         "wrong_fret",
         "ringing",
         "unsure",
+        "file",
+        "at_s",
+        "not_judged_because",
     ];
     let mut table = Table::new(out, heading)?;
     for chord in &summary.chords {
@@ -96,8 +100,20 @@ pub fn summary(out: &mut dyn Write, summary: &Summary) -> io::Result<()> {
                 s.wrong_fret.to_string(),
                 s.ringing.to_string(),
                 s.unsure.to_string(),
+                String::new(),
+                String::new(),
+                String::new(),
             ])?;
         }
+    }
+    for left_out in &summary.left_out {
+        let mut row = vec![String::new(); heading.len() - 3];
+        row.extend([
+            left_out.file.clone(),
+            left_out.at_s.map_or_else(String::new, |at_s| format!("{at_s:.2}")),
+            left_out.why.clone(),
+        ]);
+        table.row(row)?;
     }
     table.end()
 }

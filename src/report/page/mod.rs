@@ -19,7 +19,7 @@ use minijinja::{Environment, UndefinedBehavior};
 use serde::Serialize;
 
 pub use sound::wav;
-pub use summary::{CauseSummary, ChordSummary, Gatherer, Part, Played, StringSummary, Summary};
+pub use summary::{CauseSummary, ChordSummary, Gatherer, LeftOut, Part, Played, StringSummary, Summary};
 pub use timing::{Kept, TimeSummary, Timing};
 
 use super::plot::{self, Drawing, FONT, FONT_NAME, Kind, Shown};

@@ -65,9 +65,25 @@ pub struct Summary {
     pub causes: Vec<CauseSummary>,
     /// Why takes were not judged and how often, the commonest first.
     pub not_judged: Vec<(String, usize)>,
+    /// What could not be judged, by name, in order: at most [`MOST_LISTED`] of them.
+    pub left_out: Vec<LeftOut>,
     /// Of what was played along with a backing.
     pub timing: Option<Timing>,
 }
+
+/// What could not be judged: a take, or a recording as a whole.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LeftOut {
+    /// The recording's name.
+    pub file: String,
+    /// Where its take begins, in seconds; `None` of a recording as a whole.
+    pub at_s: Option<f64>,
+    /// Why, in a sentence.
+    pub why: String,
+}
+
+/// So much that could not be judged is listed by name; the reasons are counted in any case. A choice.
+pub const MOST_LISTED: usize = 200;
 
 /// One voicing.
 #[derive(Debug, Clone, Serialize)]
@@ -171,6 +187,7 @@ pub struct Gatherer {
     by_frets: HashMap<Frets, usize>,
     causes: Causes,
     not_judged: Counts,
+    left_out: Vec<LeftOut>,
     timing: timing::Gatherer,
 }
 
@@ -194,7 +211,13 @@ impl Gatherer {
             true => self.judged += 1,
             false => {
                 let why = played.why_not.as_deref();
-                self.not_judged.add(why.unwrap_or("No reason was noted."));
+                let why = why.unwrap_or("No reason was noted.");
+                self.not_judged.add(why);
+                self.leave_out(LeftOut {
+                    file: played.name.clone(),
+                    at_s: Some(played.take.start_s),
+                    why: why.to_owned(),
+                });
             }
         }
         self.timing.add(&played);
@@ -207,6 +230,13 @@ impl Gatherer {
             self.voicings.len() - 1
         });
         self.voicings[index].add(at, played);
+    }
+
+    /// Notes what could not be judged.
+    pub fn leave_out(&mut self, what: LeftOut) {
+        if self.left_out.len() < MOST_LISTED {
+            self.left_out.push(what);
+        }
     }
 
     /// Gives what it all comes to, and the takes that it names, by their positions among all.
@@ -225,6 +255,7 @@ impl Gatherer {
             chords: chords.collect(),
             causes: self.causes.finish(),
             not_judged: self.not_judged.finish(),
+            left_out: self.left_out,
             timing: self.timing.finish(),
         };
         (summary, named)
