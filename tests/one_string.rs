@@ -10,6 +10,7 @@ use std::sync::OnceLock;
 use command::{Desk, hiss};
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
+use ringtrue::audio::read_all;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::listening::Judge;
 use ringtrue::synth::compose::{Conditions, Sound, compose};
@@ -40,17 +41,17 @@ fn in_a_room(samples: &[f32]) -> Vec<f32> {
     [&hiss(0.3, 2e-4)[..], samples, &hiss(0.5, 2e-4)].concat()
 }
 
-fn takes(judge: &mut Judge, samples: &[f32], string: usize, fret: u8) -> Vec<Take> {
+fn takes(judge: &mut Judge, samples: &[f32], rate_hz: u32, string: usize, fret: u8) -> Vec<Take> {
     let mut frets = Frets([None; STRINGS]);
     frets.0[string] = Some(fret);
     let meant = Voicing::usual(frets, None, &Tuning::default());
-    let judged = judge.samples(samples, NOTE_RATE_HZ, &Expected::Named(meant));
+    let judged = judge.samples(samples, rate_hz, &Expected::Named(meant));
     judged.into_iter().map(|judged| judged.take).collect()
 }
 
 /// What is said of the string in the only take there is.
 fn said(judge: &mut Judge, samples: &[f32], string: usize, fret: u8) -> Option<StringVerdict> {
-    let takes = takes(judge, samples, string, fret);
+    let takes = takes(judge, samples, NOTE_RATE_HZ, string, fret);
     let [take] = &takes[..] else { return None };
     Some(take.strings[string])
 }
@@ -119,6 +120,17 @@ fn check_tells_which_fret_sounds() {
     assert_eq!(right.status, 0, "{}{}", right.out, right.err);
     let wrong = desk.run(&["check", "take.wav", "--frets", "xx3xxx"]);
     assert_eq!(wrong.status, 1, "{}{}", wrong.out, wrong.err);
-    assert!(wrong.out.contains("fret 4"), "{}", wrong.out);
-    println!("{}{}", right.out, wrong.out);
+    assert!(wrong.out.contains("wrong fret: 4, not 3"), "{}", wrong.out);
+}
+
+#[test]
+fn of_somebody_who_talks_no_string_is_judged() {
+    let mut judge = Judge::new(Tuning::default());
+    for name in ["talking-high", "talking-low"] {
+        let path = Path::new("fixtures/not-guitar").join(format!("{name}.flac"));
+        let sound = read_all(&path, 60.0).expect("the file is there");
+        let takes = takes(&mut judge, &sound.samples, sound.rate_hz, 2, 3);
+        assert!(takes.iter().all(|take| !take.judged()), "{name}: {takes:?}");
+        assert!(takes.len() <= 1, "{name}: {takes:?}");
+    }
 }

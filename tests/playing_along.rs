@@ -307,7 +307,7 @@ fn rests(backing_db: Option<f32>, room_t60_s: Option<(f64, f64)>, feel: Feel, sp
     let hits = arrangement(&part.plan, &style, &Tuning::default());
     let backing = sound(&hits, &part.plan, 1.0, NOTE_RATE_HZ);
     let mut sum = Rests::default();
-    for seed in 0..6 {
+    for seed in 0..1 {
         let mut rng = SmallRng::seed_from_u64(seed);
         let struck: Vec<(usize, f64)> = (0..STRUCK.len())
             .filter(|bar| STRUCK[*bar])
@@ -326,7 +326,7 @@ fn rests(backing_db: Option<f32>, room_t60_s: Option<(f64, f64)>, feel: Feel, sp
             }
             mix_in(&mut samples, &heard, db, START_S);
         }
-        let beginning = Beginning::Between(0.0, 1.1);
+        let beginning = Beginning::At(START_S);
         let session = judge(&samples, NOTE_RATE_HZ, &part, beginning, Some(&backing)).unwrap();
         let mut offs = [None; 8];
         for outcome in &session.outcomes {
@@ -346,13 +346,9 @@ fn rests(backing_db: Option<f32>, room_t60_s: Option<(f64, f64)>, feel: Feel, sp
 
 #[test]
 fn where_the_player_rests_the_backings_drums_are_no_strums() {
-    for feel in [Feel::Quarters, Feel::Eighths] {
-        for t60_s in [None, Some((0.15, 0.3)), Some((0.3, 0.5))] {
-            for db in [None, Some(-20.0), Some(-15.0), Some(-10.0)] {
-                for spread_s in [0.0, 0.05] {
-                    println!("{feel:?} {t60_s:?} {db:?} {spread_s}: {:?}", rests(db, t60_s, feel, spread_s));
-                }
-            }
+    for t60_s in [Some((0.3, 0.5)), None] {
+        for db in [Some(-10.0), Some(-20.0)] {
+            println!("{t60_s:?} {db:?}: {:?}", rests(db, t60_s, Feel::Quarters, 0.03));
         }
     }
 }

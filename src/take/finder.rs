@@ -326,7 +326,8 @@ impl Finder {
         after < before * 10f64.powf(STOP_DB / 10.0)
     }
 
-    /// Is what rings no longer than a thud a strum over dead strings? Only where a chord is meant: then it is that chord, dead.
+    /// Is what rings no longer than a thud a strum over dead strings? Only where a chord is meant, or one string: then it is
+    /// that, dead.
     fn is_dead_strum(&self, onsets: &[Onset]) -> bool {
         let (first, last) = (onsets[0].at, onsets[onsets.len() - 1].at);
         let end = last + self.samples(DEAD_BY_S + DEAD_STRETCH_S);
@@ -349,8 +350,8 @@ impl Finder {
         let left = power(last + self.samples(DEAD_BY_S));
         let before = power(first.saturating_sub(2 * self.samples(DEAD_STRETCH_S)));
         let enough = match strokes.count {
-            1..=MOST_DEAD_STROKES_OF_ONE if one => true,
-            _ if one => false,
+            // A low string that dies early steps up with each of its periods.
+            1..=MOST_DEAD_STROKES if one => true,
             DEAD_STROKES => onsets.len() > 1,
             more => (DEAD_STROKES..=MOST_DEAD_STROKES).contains(&more),
         };
@@ -501,8 +502,6 @@ const AGAIN_RISE_DB: f64 = 2.3;
 const DEAD_STRINGS: usize = 3;
 const DEAD_STROKES: usize = 3;
 const MOST_DEAD_STROKES: usize = 8;
-/// Where one string is meant, its pluck is one stroke, or two: the plectrum that touches it, and lets it go.
-const MOST_DEAD_STROKES_OF_ONE: usize = 2;
 const DEAD_SPAN_S: f64 = 0.025;
 const DEAD_PEAK: f32 = 0.14;
 const DEAD_STRETCH_S: f64 = 0.02;
