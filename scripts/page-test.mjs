@@ -361,7 +361,7 @@ async function listening() {
   const diary = join(work, "diary.sqlite");
   const run = (...args) => execFileSync(ringtrue, ["progress", "--diary", diary, ...args], { encoding: "utf8" });
   run("--import", saved);
-  const back = run("--export", "json");
+  const back = run("--json");
   const plain = (text) => text.trim().split("\n").map((line) => JSON.parse(line).at).sort().join("\n");
   check(plain(back) === plain(lines), "the program does not give back the takes that the page saved");
   const told = run();

@@ -156,7 +156,7 @@ fn a_take_is_put_right_and_progress_and_report_count_what_stands() {
     assert_eq!(report.status, 0, "{}", report.err);
     assert!(report.out.contains("\"takes\":2"), "{}", report.out);
     // Both what was heard and what was said go out, and in again.
-    let out = desk.run(&["progress", "--diary", "d.sqlite", "--export", "json"]);
+    let out = desk.run(&["progress", "--diary", "d.sqlite", "--json"]);
     assert_eq!(out.out.matches("\"muted\"").count(), 3, "{}", out.out);
     std::fs::write(desk.path("out.jsonl"), &out.out).unwrap();
     let taken = desk.run(&[

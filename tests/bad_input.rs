@@ -377,3 +377,63 @@ fn every_command_says_in_its_help_how_it_ends() {
         assert!(run.out.contains("Exit status:"), "{command}");
     }
 }
+
+/// Options that several commands have, and what each of them calls its value: nothing, or the same everywhere.
+const SHARED: [(&str, &str, &[&str]); 11] = [
+    ("--left", "", &["check", "listen", "practice", "play", "route", "shapes", "soundcheck"]),
+    ("--guitar", "<NAME>", &["check", "listen", "practice", "play", "plot", "report", "route", "shapes", "soundcheck"]),
+    ("--tuning", "<NOTES>", &["backing", "check", "demo", "listen", "play", "plot", "report", "route", "shapes", "soundcheck"]),
+    ("--capo", "<FRET>", &["backing", "check", "demo", "listen", "play", "plot", "report", "route", "shapes", "soundcheck"]),
+    ("--a4", "<HZ>", &["backing", "check", "demo", "listen", "play", "plot", "report", "route", "shapes", "soundcheck"]),
+    ("--at", "<FRET>", &["check", "demo", "listen", "plot", "report"]),
+    ("--frets", "<FRETS>", &["check", "demo", "listen", "plot", "report", "shapes"]),
+    ("--json", "", &["check", "listen", "play", "progress", "report", "route", "shapes"]),
+    ("--csv", "", &["progress", "report"]),
+    ("--from", "<FILE>", &["listen", "play", "practice", "soundcheck"]),
+    ("--input", "<NAME>", &["listen", "play", "practice", "soundcheck"]),
+];
+
+#[test]
+fn one_thing_has_one_name_in_all_commands() {
+    let desk = Desk::new();
+    for (option, value, commands) in SHARED {
+        for command in commands {
+            let help = desk.run(&[command, "--help"]).out;
+            let named = |line: &str| {
+                let mut words = line.split_whitespace();
+                words.next() == Some(option) && words.next().unwrap_or_default().starts_with(value)
+            };
+            assert!(help.lines().any(named), "{command} {option} {value}:\n{help}");
+        }
+    }
+    // What is kept of the sound is asked for by one name, and old names are gone.
+    for command in ["listen", "play", "practice"] {
+        let help = desk.run(&[command, "--help"]).out;
+        assert!(help.contains(" --save"), "{help}");
+        assert!(!help.contains("--keep-sound"), "{help}");
+    }
+    assert!(!desk.run(&["progress", "--help"]).out.contains("--export"));
+}
+
+#[test]
+fn a_new_lesson_named_by_a_dash_goes_to_standard_output() {
+    let desk = Desk::new();
+    let run = desk.run(&["practice", "--new", "-"]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    assert!(!desk.path("-").exists(), "a file of that name");
+    let file = desk.run(&["practice", "--new", "lesson.toml"]);
+    assert_eq!(file.status, 0, "{}", file.err);
+    let written = std::fs::read_to_string(desk.path("lesson.toml")).unwrap();
+    assert_eq!(run.out, written);
+}
+
+#[test]
+fn the_bass_of_a_backing_follows_a4() {
+    let desk = Desk::new();
+    for (file, a4) in [("440.wav", "440"), ("430.wav", "430")] {
+        let run = desk.run(&["backing", "A", "--feel", "whole", "--a4", a4, "--out", file]);
+        assert_eq!(run.status, 0, "{}", run.err);
+    }
+    let bytes = |file: &str| std::fs::read(desk.path(file)).unwrap();
+    assert_ne!(bytes("440.wav"), bytes("430.wav"));
+}

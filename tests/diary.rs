@@ -157,7 +157,7 @@ fn two_practices_at_once_share_a_diary() {
 fn what_goes_out_as_json_comes_in_again_once() {
     let desk = desk();
     practise(&desk, 0);
-    let out = desk.run(&["progress", "--diary", "d.sqlite", "--export", "json"]);
+    let out = desk.run(&["progress", "--diary", "d.sqlite", "--json"]);
     assert_eq!(out.out.lines().count(), TAKES);
     std::fs::write(desk.path("takes.jsonl"), &out.out).unwrap();
     let import = [
@@ -186,7 +186,7 @@ fn csv_has_a_line_a_take_and_reads_back() {
     let desk = desk();
     practise(&desk, 0);
     let out = desk
-        .run(&["progress", "--diary", "d.sqlite", "--export", "csv"])
+        .run(&["progress", "--diary", "d.sqlite", "--csv"])
         .out;
     let mut csv = csv::Reader::from_reader(out.as_bytes());
     let heading = csv.headers().unwrap().clone();
@@ -237,7 +237,7 @@ fn a_file_that_holds_no_takes_is_refused_whole() {
     let desk = desk();
     practise(&desk, 0);
     let good = desk
-        .run(&["progress", "--diary", "d.sqlite", "--export", "json"])
+        .run(&["progress", "--diary", "d.sqlite", "--json"])
         .out;
     std::fs::write(desk.path("mixed.jsonl"), format!("{good}{{\"at\":1}}\n")).unwrap();
     let run = desk.run(&[
@@ -416,7 +416,7 @@ fn with_a_clock_far_off_practice_goes_on_and_the_diary_can_be_read() {
         .unwrap()
         .execute("UPDATE take SET at_ms = 253402207200500 WHERE id = 1", [])
         .unwrap();
-    let exported = desk.run(&["progress", "--diary", "d.sqlite", "--export", "json"]);
+    let exported = desk.run(&["progress", "--diary", "d.sqlite", "--json"]);
     assert_eq!((exported.status, exported.out.lines().count()), (0, TAKES));
     assert!(
         exported.err.contains("no calendar knows: 1;"),

@@ -139,8 +139,8 @@ fn what_takes_and_a_diary_say_is_shown_and_not_obeyed() {
     let shown = desk.run(&["progress", "--diary", "d.sqlite"]);
     safe(&shown);
     assert!(shown.out.contains(r"a\u001b[2J"), "{}", shown.out);
-    safe(&desk.run(&["progress", "--diary", "d.sqlite", "--export", "csv"]));
-    let json = desk.run(&["progress", "--diary", "d.sqlite", "--export", "json"]);
+    safe(&desk.run(&["progress", "--diary", "d.sqlite", "--csv"]));
+    let json = desk.run(&["progress", "--diary", "d.sqlite", "--json"]);
     safe(&json);
     assert_eq!(json.json()[0]["chord"], HOSTILE);
     // What is refused is quoted, too.
@@ -441,7 +441,7 @@ fn a_table_of_takes_holds_no_formula() {
     take["guitar"] = "@mine".into();
     take["lesson"] = "\t-1+2".into();
     assert_eq!(import(&desk, "d.sqlite", &[take]).status, 0);
-    let run = desk.run(&["progress", "--diary", "d.sqlite", "--export", "csv"]);
+    let run = desk.run(&["progress", "--diary", "d.sqlite", "--csv"]);
     let mut csv = csv::Reader::from_reader(run.out.as_bytes());
     let row = csv.records().next().unwrap().unwrap();
     for cell in &row {

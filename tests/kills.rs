@@ -124,7 +124,7 @@ fn works() -> Vec<Work> {
         work(
             "progress --forget",
             &[
-                "practice lesson.toml --from evening.wav --diary out/d.sqlite --keep-sound --recorded-at 2026-11-01T18:00:00Z",
+                "practice lesson.toml --from evening.wav --diary out/d.sqlite --save --recorded-at 2026-11-01T18:00:00Z",
             ],
             "progress --diary out/d.sqlite --forget --yes",
             Rule::DiaryOldOrNew,
@@ -138,9 +138,9 @@ fn works() -> Vec<Work> {
         work(
             "practice",
             &[
-                "practice lesson.toml --from evening.wav --diary out/d.sqlite --keep-sound --recorded-at 2026-11-01T18:00:00Z",
+                "practice lesson.toml --from evening.wav --diary out/d.sqlite --save --recorded-at 2026-11-01T18:00:00Z",
             ],
-            "practice lesson.toml --from evening.wav --diary out/d.sqlite --keep-sound --recorded-at 2026-11-02T18:00:00Z",
+            "practice lesson.toml --from evening.wav --diary out/d.sqlite --save --recorded-at 2026-11-02T18:00:00Z",
             Rule::DiaryGrows,
         ),
         Work {
@@ -194,7 +194,7 @@ fn desk() -> Desk {
     }
     for name in ["old", "new"] {
         let diary = format!("{name}.sqlite");
-        let run = desk.run(&["progress", "--diary", &diary, "--export", "json"]);
+        let run = desk.run(&["progress", "--diary", &diary, "--json"]);
         fs::write(desk.path(&format!("{name}.jsonl")), run.out).unwrap();
     }
     desk

@@ -285,10 +285,7 @@ fn where_no_temporary_file_can_be_made_its_folder_is_named() {
     assert!(said.contains("none: cannot be written"), "{said}");
 }
 
-/// Bars of [`SHAPES`] that are struck of eight; the player rests for the others.
-const STRUCK: [bool; 8] = [true, true, false, false, true, false, true, true];
-
-/// How a session with rests came out, summed over sessions.
+/// How sessions with rests came out.
 #[derive(Debug, Default, PartialEq)]
 struct Rests {
     /// Strums told in bars of rest, at their beat or beside it.
@@ -298,57 +295,90 @@ struct Rests {
     told: usize,
 }
 
-/// Sessions with rests, the backing so many dB below the playing, through a room where `room_t60_s` says how long it rings.
-fn rests(backing_db: Option<f32>, room_t60_s: Option<(f64, f64)>, feel: Feel, spread_s: f64) -> Rests {
+/// What comes between the loudspeaker and what is judged.
+#[derive(Debug, Clone, Copy)]
+enum Way {
+    Straight,
+    Room,
+    Evened,
+}
+
+/// Sessions in which only some bars are struck, the backing so many dB below a bar that is.
+fn rests(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) -> Rests {
     const START_S: f64 = 0.5;
+    const SPREAD_S: f64 = 0.03;
     let mut part = part();
     let style = Style { feel, swing: 50.0 };
     part.beats = beats(&part.plan, &style, Strums::Chord);
     let hits = arrangement(&part.plan, &style, &Tuning::default());
     let backing = sound(&hits, &part.plan, 1.0, NOTE_RATE_HZ);
-    let mut sum = Rests::default();
-    for seed in 0..1 {
-        let mut rng = SmallRng::seed_from_u64(seed);
-        let struck: Vec<(usize, f64)> = (0..STRUCK.len())
-            .filter(|bar| STRUCK[*bar])
-            .map(|bar| (bar, rng.random_range(-spread_s..=spread_s)))
-            .collect();
-        let at_s = |bar: usize| START_S + COUNT_IN_S + BAR_S * bar as f64;
-        let strikes: Vec<Strike> = (struck.iter())
-            .map(|(bar, late_s)| strike(*bar, at_s(*bar) + late_s, false))
-            .collect();
-        let length_s = START_S + COUNT_IN_S + 8.0 * BAR_S + 1.0;
-        let (mut samples, _) = play(guitar(), &strikes, &Manner::usual(), length_s, &mut rng);
-        if let Some(db) = backing_db {
-            let mut heard = backing.clone();
-            if let Some(t60_s) = room_t60_s {
-                room(&mut heard, t60_s, (4.0, 10.0), &mut rng);
-            }
-            mix_in(&mut samples, &heard, db, START_S);
-        }
-        let beginning = Beginning::At(START_S);
-        let session = judge(&samples, NOTE_RATE_HZ, &part, beginning, Some(&backing)).unwrap();
-        let mut offs = [None; 8];
-        for outcome in &session.outcomes {
-            let bar = outcome.beat.bar as usize;
-            offs[bar] = outcome.off_ms;
-            sum.made_up += usize::from(!STRUCK[bar] && outcome.off_ms.is_some());
-        }
-        sum.made_up += session.extra_s.len();
-        for (bar, late_s) in struck {
-            sum.played += 1;
-            let near = |off: f64| (off - 1e3 * late_s).abs() < 10.0;
-            sum.told += usize::from(offs[bar].is_some_and(near));
-        }
+    let mut rng = SmallRng::seed_from_u64(seed);
+    let at_s = |bar: usize| START_S + COUNT_IN_S + BAR_S * bar as f64;
+    let late: Vec<(usize, f64)> = (0..struck.len())
+        .filter(|bar| struck[*bar])
+        .map(|bar| (bar, rng.random_range(-SPREAD_S..=SPREAD_S)))
+        .collect();
+    let strikes: Vec<Strike> = (late.iter())
+        .map(|(bar, late_s)| strike(*bar, at_s(*bar) + late_s, false))
+        .collect();
+    let length_s = START_S + COUNT_IN_S + 8.0 * BAR_S + 1.0;
+    let (mut samples, _) = play(guitar(), &strikes, &Manner::usual(), length_s, &mut rng);
+    let mut heard = backing.clone();
+    if matches!(way, Way::Room) {
+        room(&mut heard, (0.3, 0.5), (4.0, 10.0), &mut rng);
     }
-    sum
+    // A bar that is struck has this RMS, within some dB.
+    let rms = (heard.iter().map(|s| s * s).sum::<f32>() / heard.len() as f32).sqrt();
+    let gain = 0.08 / rms * 10f32.powf(backing_db / 20.0);
+    let at = (START_S * f64::from(NOTE_RATE_HZ)) as usize;
+    for (sample, b) in samples[at..].iter_mut().zip(&heard) {
+        *sample += gain * b;
+    }
+    if matches!(way, Way::Evened) {
+        evened(&mut samples);
+    }
+    let beginning = Beginning::At(START_S);
+    let Some(session) = judge(&samples, NOTE_RATE_HZ, &part, beginning, Some(&backing)) else {
+        return Rests {
+            played: late.len(),
+            ..Rests::default()
+        };
+    };
+    let offs: Vec<Option<f64>> = session.outcomes.iter().map(|o| o.off_ms).collect();
+    let made_up = (0..8).filter(|bar| !struck[*bar] && offs[*bar].is_some());
+    let near = |(bar, late_s): &&(usize, f64)| {
+        offs[*bar].is_some_and(|off| (off - 1e3 * late_s).abs() < 10.0)
+    };
+    Rests {
+        made_up: made_up.count() + session.extra_s.len(),
+        played: late.len(),
+        told: late.iter().filter(near).count(),
+    }
+}
+
+/// What a microphone's own control of its level does: loud sound is turned down at once, and comes back within half a second.
+fn evened(samples: &mut [f32]) {
+    let (mut level, back) = (0f32, (-1.0 / (0.5 * NOTE_RATE_HZ as f32)).exp());
+    for sample in samples {
+        level = (level * back).max(sample.abs());
+        *sample *= (0.05 / level.max(0.05)).sqrt();
+    }
 }
 
 #[test]
 fn where_the_player_rests_the_backings_drums_are_no_strums() {
-    for t60_s in [Some((0.3, 0.5)), None] {
-        for db in [Some(-10.0), Some(-20.0)] {
-            println!("{t60_s:?} {db:?}: {:?}", rests(db, t60_s, Feel::Quarters, 0.03));
-        }
+    let some = [true, true, false, false, true, false, true, true];
+    let few = [true, false, false, false, false, true, false, false];
+    for (struck, way, db) in [
+        ([false; 8], Way::Straight, -10.0),
+        ([false; 8], Way::Room, -10.0),
+        (few, Way::Straight, -10.0),
+        (few, Way::Room, -10.0),
+        (few, Way::Room, -20.0),
+        (some, Way::Evened, -10.0),
+        (few, Way::Evened, -10.0),
+        (few, Way::Evened, -20.0),
+    ] {
+        println!("{struck:?} {way:?} {db}: {:?}", rests(struck, db, way, Feel::Quarters, 1));
     }
 }

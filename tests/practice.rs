@@ -147,7 +147,7 @@ fn playing_along_within_a_lesson_is_judged_in_time_and_kept() {
     play_along(&mut tape, &[0.0, 10.0, -10.0, 150.0, 0.0, 10.0]);
     tape.wait(1.0);
     tape.play("x35553", &[]);
-    let run = practise(&desk, &tape, &["--keep-sound"]);
+    let run = practise(&desk, &tape, &["--save"]);
     assert_eq!(run.status, 0, "{}{}", run.out, run.err);
     let entries = diary(&desk);
     let played: Vec<&Entry> = entries
@@ -423,7 +423,7 @@ fn placements_are_compared_and_a_progression_is_held() {
             "the brown one",
             "--guitars",
             "guitars",
-            "--keep-sound",
+            "--save",
         ],
     );
     assert!(run.out.contains("Placement 2 rang best."), "{}", run.out);

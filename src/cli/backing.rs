@@ -7,6 +7,7 @@ use std::time::Duration;
 
 use anyhow::{Result, anyhow, bail};
 
+use super::chord::TuningArgs;
 use super::picture::check_ending;
 use super::route::{Song, wrapped};
 use super::{Console, decimal};
@@ -121,9 +122,8 @@ pub struct Args {
     song: Song,
     #[command(flatten)]
     pace: Pace,
-    /// Fret of the capo; the bass plays what sounds
-    #[arg(long, value_name = "FRET")]
-    capo: Option<u8>,
+    #[command(flatten)]
+    tuning: TuningArgs,
     /// Sound file to write, WAV
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -159,7 +159,8 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
         check_ending("--midi", midi, &["mid"])?;
     }
     let song = args.song.read()?;
-    let tuning = Tuning::default().with_capo(args.capo.or(song.capo).unwrap_or(0))?;
+    let named = Tuning::default().with_capo(song.capo.unwrap_or(0))?;
+    let tuning = args.tuning.tuning_from(named)?;
     let plan = args.pace.plan(&song)?;
     let volume = volume(args.volume)?;
     let hits = arrangement(&plan, &args.pace.style()?, &tuning);

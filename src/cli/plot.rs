@@ -8,6 +8,7 @@ use anyhow::bail;
 use clap::ValueEnum;
 
 use super::chord::ChordArgs;
+use super::guitar::{GuitarArgs, tuning_of};
 use super::picture::Form;
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::disk;
@@ -37,6 +38,8 @@ pub struct Args {
     file: PathBuf,
     #[command(flatten)]
     chord: ChordArgs,
+    #[command(flatten)]
+    guitar: GuitarArgs,
     /// Picture to write; its ending, .png or .svg, says what kind of file
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
@@ -100,7 +103,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     for recording in iter::once(&args.file).chain(&args.against) {
         disk::keep_apart(&args.out, [recording, &saved::path_beside(recording)])?;
     }
-    let tuning = args.chord.tuning(None)?;
+    let profile = args.guitar.profile()?;
+    let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
     let named = args.chord.expected(&tuning)?;
     let first = look(&args.file, args.take, &named, &tuning, console)?;
     let mut takes = vec![first];

@@ -34,6 +34,9 @@ use crate::report::terminal::shown;
 const SOFTLY: &str =
     "Put headphones on, with their volume turned down; raise it only until you hear the beat.";
 
+/// A file so called is standard output, as in other commands of a shell.
+const STANDARD_OUTPUT: &str = "-";
+
 /// The keys that always do something; foot pedals that send page down and up stand for n and p.
 const KEYS: &str = "n next step   p pause   r put right   q quit";
 
@@ -61,14 +64,14 @@ pub struct Args {
     /// List the lessons that come with the program
     #[arg(long, conflicts_with_all = ["lesson", "new", "check", "from"])]
     list: bool,
-    /// Write a template for a lesson of your own into this file
+    /// Write a template for a lesson of your own into this file; - is standard output
     #[arg(long, value_name = "FILE", conflicts_with_all = ["lesson", "check", "from"])]
     new: Option<PathBuf>,
     /// Say what the lesson asks for, or what is wrong with it, and end
     #[arg(long, conflicts_with = "from")]
     check: bool,
     /// Run the lesson over a recording
-    #[arg(long, value_name = "RECORDING")]
+    #[arg(long, value_name = "FILE")]
     from: Option<PathBuf>,
     #[command(flatten)]
     diary: DiaryArgs,
@@ -76,7 +79,7 @@ pub struct Args {
     guitar: GuitarArgs,
     /// Keep the sound of each take too, in a folder beside the diary
     #[arg(long, conflicts_with = "no_diary")]
-    keep_sound: bool,
+    save: bool,
     /// Go on to the next step after so many seconds without a strum
     #[arg(long, value_name = "SECONDS", value_parser = silence, conflicts_with = "from")]
     silence: Option<f64>,
@@ -143,7 +146,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let circumstances = Circumstances {
         began,
         guitar: profile.as_ref().map(|p| p.guitar.clone()),
-        sounds: args.keep_sound,
+        sounds: args.save,
         recorded: args.from.is_some(),
     };
     let plays_along = (lesson.steps.iter()).any(|s| matches!(s.drill, Drill::Play { .. }));
@@ -256,6 +259,10 @@ fn list(console: &mut Console) -> anyhow::Result<ExitCode> {
 
 /// Writes the template for a lesson; what is there already stays.
 fn write_new(file: &Path, console: &mut Console) -> anyhow::Result<ExitCode> {
+    if file == Path::new(STANDARD_OUTPUT) {
+        write!(console.out, "{TEMPLATE}")?;
+        return Ok(AS_IT_SHOULD_BE.into());
+    }
     if file.exists() {
         bail!(
             "{} is there already; name a file that is not there yet",

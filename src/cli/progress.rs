@@ -48,32 +48,29 @@ pub struct Args {
     /// Only this guitar
     #[arg(long, value_name = "NAME")]
     guitar: Option<String>,
-    /// Write the takes instead: csv, or json (one object a line)
-    #[arg(long, value_name = "FORM", value_enum)]
-    export: Option<Form>,
+    /// Print the takes instead, as comma-separated values, a line for each
+    #[arg(long, conflicts_with = "json")]
+    csv: bool,
+    /// Print the takes instead, as JSON, one object a line: what --import takes in
+    #[arg(long)]
+    json: bool,
     /// Draw it into a file too, PNG or SVG by its ending
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["export", "import", "forget"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["csv", "json", "import", "forget"])]
     picture: Option<PathBuf>,
     /// Take takes in: JSON lines of the diary's own, or takes saved by listen
     #[arg(
         long,
         value_name = "FILE",
         num_args = 1..,
-        conflicts_with_all = ["export", "forget", "days", "since", "before", "chord", "guitar"]
+        conflicts_with_all = ["csv", "json", "forget", "days", "since", "before", "chord", "guitar"]
     )]
     import: Vec<PathBuf>,
     /// Remove the takes for good, with their sound; all of them needs --yes
-    #[arg(long, conflicts_with = "export")]
+    #[arg(long, conflicts_with_all = ["csv", "json"])]
     forget: bool,
     /// Do not ask before forgetting
     #[arg(long, requires = "forget")]
     yes: bool,
-}
-
-#[derive(Debug, Clone, Copy, clap::ValueEnum)]
-enum Form {
-    Csv,
-    Json,
 }
 
 /// Shows, exports, imports or forgets.
@@ -102,16 +99,16 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if let Some(problem) = super::diary::misdated(&diary, &filter)? {
         console.complain(&problem);
     }
-    match args.export {
-        Some(Form::Csv) => {
+    match (args.csv, args.json) {
+        (true, _) => {
             let mut table = csv::takes(&mut *console.out)?;
             diary.each_entry(&filter, |entry| anyhow::Ok(table.row(csv::take(&entry))?))?;
             table.end()?;
         }
-        Some(Form::Json) => diary.each_entry(&filter, |entry| {
+        (_, true) => diary.each_entry(&filter, |entry| {
             anyhow::Ok(exchange::write_json(console.out, &entry)?)
         })?,
-        None => {
+        (false, false) => {
             let mut gatherer = Gatherer::new(now, zone);
             diary.scan(&filter, |row| gatherer.add(row))?;
             let report = gatherer.report();

@@ -12,6 +12,7 @@ use jiff::tz::TimeZone;
 use rayon::prelude::*;
 
 use super::chord::ChordArgs;
+use super::guitar::{GuitarArgs, tuning_of};
 use super::picture::check_ending;
 use super::takes::{Tables, of_name};
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
@@ -67,6 +68,8 @@ pub struct Args {
     before: Option<Date>,
     #[command(flatten)]
     chord: ChordArgs,
+    #[command(flatten)]
+    guitar: GuitarArgs,
     /// Page to write, one HTML file with all in it
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -100,7 +103,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         spare(out, args)?;
         check_ending("--out", out, &["html", "htm"])?;
     }
-    let tuning = args.chord.tuning(None)?;
+    let profile = args.guitar.profile()?;
+    let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
     let expected = args.chord.expected(&tuning)?;
     let (summary, played, problems) = match &args.diary {
         Some(diary) => from_diary(diary, args.since, args.before)?,

@@ -8,6 +8,8 @@ use anyhow::{Result, anyhow};
 use serde::Serialize;
 
 use super::Console;
+use super::chord::TuningArgs;
+use super::guitar::{GuitarArgs, tuning_of};
 use crate::disk;
 use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning, Voicing};
 use crate::progression::{Limits, Move, Progression, Route, Weights, frets, route};
@@ -83,12 +85,8 @@ pub struct Hand {
     /// finger-lifted, stretch, barre, height
     #[arg(long, value_name = "PART=NUMBER")]
     weight: Vec<String>,
-    /// Tuning: standard, drop d, open g ..., or six notes as in DADGAD
-    #[arg(long)]
-    tuning: Option<Tuning>,
-    /// Fret of the capo; chords and frets are counted from it
-    #[arg(long, value_name = "FRET")]
-    capo: Option<u8>,
+    #[command(flatten)]
+    tuning: TuningArgs,
 }
 
 impl Hand {
@@ -96,11 +94,8 @@ impl Hand {
     /// on the guitar.
     pub fn tuning(&self, song: &Progression, guitar: Option<Tuning>) -> Result<Tuning> {
         let usual = guitar.unwrap_or_default();
-        let tuning = Tuning {
-            open: self.tuning.unwrap_or(usual).open,
-            ..usual
-        };
-        Ok(tuning.with_capo(self.capo.or(song.capo).unwrap_or(usual.capo))?)
+        let named = song.capo.unwrap_or(usual.capo);
+        self.tuning.tuning_from(usual.with_capo(named)?)
     }
 
     pub fn limits(&self) -> Limits {
@@ -149,6 +144,8 @@ pub struct Args {
     closed: bool,
     #[command(flatten)]
     hand: Hand,
+    #[command(flatten)]
+    guitar: GuitarArgs,
     /// Draw for a left-handed player: string 6 on the right
     #[arg(long)]
     left: bool,
@@ -163,7 +160,8 @@ pub struct Args {
 /// A progression that cannot be read or played within the limits, as a sentence; output that fails.
 pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     let song = args.song.read()?;
-    let tuning = args.hand.tuning(&song, None)?;
+    let profile = args.guitar.profile()?;
+    let tuning = args.hand.tuning(&song, profile.as_ref().map(tuning_of))?;
     let chords = song.chords();
     let weights = args.hand.weights()?;
     let found = route(&chords, &args.hand.limits(), &weights, args.closed, &tuning)?;

@@ -6,6 +6,8 @@ use std::process::ExitCode;
 use anyhow::{Result, bail};
 use serde::Serialize;
 
+use super::chord::TuningArgs;
+use super::guitar::{GuitarArgs, tuning_of};
 use crate::fretboard::library::{self, HIGHEST_LISTED};
 use crate::fretboard::{
     Barre, ChordName, Diagram, Fingering, Frets, Named, Note, Quality, STRINGS, Shape, Tuning,
@@ -50,17 +52,10 @@ pub struct Args {
     /// Draw for a left-handed player: string 6 on the right
     #[arg(long)]
     left: bool,
-    /// Tuning: standard, drop d, open g ..., or six notes as in DADGAD or "E2 A2 D3 G3 B3 E4"
-    #[arg(long, default_value = "standard", hide_default_value = true)]
-    tuning: Tuning,
-    /// Fret of the capo
-    #[arg(
-        long,
-        value_name = "FRET",
-        default_value_t = 0,
-        hide_default_value = true
-    )]
-    capo: u8,
+    #[command(flatten)]
+    tuning: TuningArgs,
+    #[command(flatten)]
+    guitar: GuitarArgs,
     /// Print JSON for programs
     #[arg(long)]
     json: bool,
@@ -71,7 +66,9 @@ pub struct Args {
 /// # Errors
 /// Where no voicing fits what was asked, where the capo is out of range, or `out` fails.
 pub fn run(args: &Args, out: &mut impl Write) -> Result<ExitCode> {
-    let tuning = args.tuning.with_capo(args.capo)?;
+    let profile = args.guitar.profile()?;
+    let usual = profile.as_ref().map(tuning_of).unwrap_or_default();
+    let tuning = args.tuning.tuning_from(usual)?;
     if args.json {
         serde_json::to_writer(&mut *out, &json(args, &tuning)?)?;
         writeln!(out)?;

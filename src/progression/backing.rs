@@ -169,15 +169,20 @@ impl Plan {
 }
 
 /// What sounds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Voice {
     /// A click of the count-in, higher on the first beat of a bar.
     Count {
         /// Whether it is the first beat of a bar.
         first: bool,
     },
-    /// A bass note, MIDI.
-    Bass(u8),
+    /// A bass note.
+    Bass {
+        /// MIDI note.
+        midi: u8,
+        /// Frequency of A4 that the guitar is tuned to, in Hz.
+        a4_hz: f64,
+    },
     /// The soft tick that marks each beat, a little clearer on the first of a bar.
     Pulse {
         /// Whether it is the first beat of a bar.
@@ -238,7 +243,10 @@ pub fn arrangement(plan: &Plan, style: &Style, tuning: &Tuning) -> Vec<Hit> {
                     hits.push(Hit {
                         beat,
                         beats,
-                        voice: Voice::Bass(midi),
+                        voice: Voice::Bass {
+                            midi,
+                            a4_hz: tuning.a4_hz,
+                        },
                         level_db,
                     });
                 },
@@ -317,7 +325,7 @@ mod tests {
 
     fn basses(hits: &[Hit]) -> Vec<(f64, u8)> {
         let bass = |hit: &Hit| match hit.voice {
-            Voice::Bass(midi) => Some((hit.beat, midi)),
+            Voice::Bass { midi, .. } => Some((hit.beat, midi)),
             _ => None,
         };
         hits.iter().filter_map(bass).collect()

@@ -71,7 +71,7 @@ impl Backing {
             .map(|hit| Struck {
                 at: grid.sample(hit.beat, rate_hz) as usize,
                 length: match hit.voice {
-                    Voice::Bass(_) => {
+                    Voice::Bass { .. } => {
                         let seconds = grid.seconds(hit.beat + hit.beats) - grid.seconds(hit.beat);
                         (seconds * rate) as usize
                     }
@@ -107,7 +107,9 @@ impl Mono for Backing {
         let mut notes = self.notes.borrow_mut();
         for hit in heard {
             let sound = match hit.voice {
-                Voice::Bass(midi) => notes.bass(midi, hit.length, self.rate_hz),
+                Voice::Bass { midi, a4_hz } => {
+                    notes.bass(midi_to_hz(f64::from(midi), a4_hz), hit.length, self.rate_hz)
+                },
                 stroke => self.strokes.of(stroke),
             };
             let (gone, ahead) = (from.saturating_sub(hit.at), hit.at.saturating_sub(from));
@@ -124,15 +126,15 @@ impl Mono for Backing {
 
 /// Bass notes played last: most of them come again.
 #[derive(Default)]
-struct Notes(VecDeque<(u8, Vec<f32>)>);
+struct Notes(VecDeque<(f64, Vec<f32>)>);
 
 /// Bass notes that are kept: a chord each for two lines of a song.
 const MOST_NOTES: usize = 16;
 
 impl Notes {
     /// A bass note of so many samples.
-    fn bass(&mut self, midi: u8, length: usize, rate_hz: u32) -> &[f32] {
-        let is_it = |note: &(u8, Vec<f32>)| note.0 == midi && note.1.len() == length;
+    fn bass(&mut self, hz: f64, length: usize, rate_hz: u32) -> &[f32] {
+        let is_it = |note: &(f64, Vec<f32>)| note.0 == hz && note.1.len() == length;
         if let Some(at) = self.0.iter().position(is_it) {
             return &self.0[at].1;
         }
@@ -141,8 +143,8 @@ impl Notes {
             .then(|| self.0.pop_front())
             .flatten()
             .unwrap_or_default();
-        note.0 = midi;
-        bass(midi, length, f64::from(rate_hz), &mut note.1);
+        note.0 = hz;
+        bass(hz, length, f64::from(rate_hz), &mut note.1);
         self.0.push_back(note);
         &self.0[self.0.len() - 1].1
     }
@@ -182,7 +184,7 @@ impl Strokes {
             Voice::Kick => &self.kick,
             Voice::Rim => &self.rim,
             Voice::Hat => &self.hat,
-            Voice::Bass(_) => &[],
+            Voice::Bass { .. } => &[],
         }
     }
 }
@@ -231,9 +233,8 @@ fn noise(above_hz: f64, t60_s: f64, level: f64, rate: f64) -> Vec<f32> {
         .collect()
 }
 
-/// A bass note of so many samples.
-fn bass(midi: u8, length: usize, rate: f64, note: &mut Vec<f32>) {
-    let hz = midi_to_hz(f64::from(midi), 440.0);
+/// A bass note of so many samples, its fundamental at `hz`.
+fn bass(hz: f64, length: usize, rate: f64, note: &mut Vec<f32>) {
     let (attack, release) = (BASS_ATTACK_S * rate, BASS_RELEASE_S * rate);
     let levels = BASS_PARTIALS.map(|(n, db)| (n, 10f64.powf(db / 20.0)));
     note.clear();

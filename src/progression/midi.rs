@@ -32,7 +32,7 @@ fn drum_key(voice: Voice) -> Option<(u8, f64)> {
         Voice::Kick => Some((36, -2.0)),
         Voice::Rim => Some((37, -6.0)),
         Voice::Hat => Some((42, -8.0)),
-        Voice::Bass(_) => None,
+        Voice::Bass { .. } => None,
     }
 }
 
@@ -48,7 +48,7 @@ pub fn midi(plan: &Plan, hits: &[Hit], tuning: &Tuning) -> Result<Vec<u8>, Strin
         tracks: vec![
             conductor(plan, &names),
             notes(plan, hits, b"bass", BASS_CHANNEL, |voice| match voice {
-                Voice::Bass(key) => Some((key, 0.0)),
+                Voice::Bass { midi, .. } => Some((midi, 0.0)),
                 _ => None,
             }),
             notes(plan, hits, b"drums", DRUM_CHANNEL, drum_key),
