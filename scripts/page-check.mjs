@@ -139,6 +139,14 @@ try {
     }
     await page.screenshot({ path: join(pictures, `${name}.png`), fullPage: true });
 
+    // What was typed is in the page that the browser saves.
+    const typed = `noted on the ${name}`;
+    await page.click("#teacher");
+    await page.keyboard.type(typed);
+    const devtools = await page.createCDPSession();
+    const { data } = await devtools.send("Page.captureSnapshot", { format: "mhtml" });
+    check(data.replaceAll("=\r\n", "").includes(typed), `${name}: what was typed is not in the saved page`);
+
     for (const [i, sound] of (await page.$$("audio")).entries()) {
       const played = await sound.evaluate(async (audio) => {
         await audio.play();

@@ -367,18 +367,22 @@ fn evened(samples: &mut [f32]) {
 
 #[test]
 fn where_the_player_rests_the_backings_drums_are_no_strums() {
-    let some = [true, true, false, false, true, false, true, true];
+    let none = [false; 8];
     let few = [true, false, false, false, false, true, false, false];
+    let most = [true, true, true, false, true, true, true, true];
     for (struck, way, db) in [
-        ([false; 8], Way::Straight, -10.0),
-        ([false; 8], Way::Room, -10.0),
-        (few, Way::Straight, -10.0),
+        (none, Way::Room, -10.0),
         (few, Way::Room, -10.0),
-        (few, Way::Room, -20.0),
-        (some, Way::Evened, -10.0),
+        (most, Way::Room, -10.0),
+        (few, Way::Straight, -20.0),
         (few, Way::Evened, -10.0),
-        (few, Way::Evened, -20.0),
     ] {
-        println!("{struck:?} {way:?} {db}: {:?}", rests(struck, db, way, Feel::Quarters, 1));
+        let found = rests(struck, db, way, Feel::Quarters, 1);
+        println!("{struck:?} {way:?} {db} dB: {found:?}");
+        assert_eq!(found.made_up, 0, "{struck:?} {way:?} {db} dB");
+        // A level that goes up and down moves what is heard of a strum's beginning.
+        if !matches!(way, Way::Evened) {
+            assert_eq!(found.told, found.played, "{struck:?} {way:?} {db} dB");
+        }
     }
 }

@@ -47,7 +47,7 @@ fn a_folder_of_saved_takes_becomes_one_page() {
         "<svg role=\"img\"",
         "Take care",
         "How far to trust this page",
-        "<textarea id=\"teacher\">",
+        "id=\"teacher\" contenteditable=\"true\"",
     ] {
         assert!(page.contains(said), "{said}");
     }
@@ -244,4 +244,42 @@ fn a_table_without_its_columns_says_which_they_are_and_a_chord_named_for_all_cou
     let run = desk.run(&["report", "week", "--frets", "x13331", "--json"]);
     assert_eq!(run.status, 0, "{}", run.err);
     assert_eq!(run.json()[0]["chords"].as_array().unwrap().len(), 1);
+}
+
+#[test]
+fn the_head_says_who_practised_for_how_long_what_has_changed_and_what_comes_next() {
+    let desk = practice();
+    let saved = |name: &str, from: &str, at: &str| {
+        let text = fs::read_to_string(desk.path(&format!("week/{from}.json"))).unwrap();
+        let mut saved: Value = serde_json::from_str(&text).unwrap();
+        saved["recorded_at"] = format!("2026-03-{at}:00+01:00").into();
+        fs::write(desk.path(&format!("week/{name}.json")), saved.to_string()).unwrap();
+    };
+    // Four more takes of the first day, two minutes apart, one of them an hour later.
+    for (name, at) in [("3", "02T18:02"), ("4", "02T18:04"), ("5", "02T19:04"), ("6", "02T19:06")] {
+        saved(name, "2", at);
+    }
+    let first = &["report", "week", "--learner", "Kim <K>", "--out", "page.html"];
+    assert_eq!(desk.run(first).status, 0);
+    let page = fs::read_to_string(desk.path("page.html")).unwrap();
+    for said in [
+        "<strong>Kim &lt;K&gt;</strong>",
+        "6 minutes practised",
+        "Take up next: Bb (x13331). ",
+    ] {
+        assert!(page.contains(said), "{said}");
+    }
+    assert!(!page.contains("Since the last report"));
+    // A week later the page is made anew in the same place, from better takes.
+    for name in ["2", "3", "4", "5", "6"] {
+        saved(name, "1", &format!("0{name}T18:00"));
+    }
+    assert_eq!(desk.run(first).status, 0);
+    let page = fs::read_to_string(desk.path("page.html")).unwrap();
+    let said = "Since the last report (2 March to 3 March): 100 % of the judged takes were clean, 17 % before. \
+                Better: Bb (x13331) (from 1 of 6 clean to 6 of 6).";
+    assert!(page.contains(said), "{page:.6000}");
+    let other = desk.run(&["report", "week", "--last", "week/1.json", "--out", "other.html"]);
+    assert_eq!(other.status, 2);
+    assert!(other.err.contains("no page of a report"), "{}", other.err);
 }

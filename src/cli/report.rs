@@ -22,16 +22,18 @@ use crate::listening::saved::{self, SAME_TAKE_S, Saved, SavedTake};
 use crate::listening::{Judge, Judged, Strums};
 use crate::practice::diary::{self, Diary, Entry, Filter};
 use crate::report::csv;
-use crate::report::page::{self, Exhibit, Gatherer, Kept, LeftOut, Played, Summary, wav};
+use crate::report::page::{self, Exhibit, Gatherer, Head, Kept, Last, LeftOut, Played, Summary, wav};
 use crate::report::plot::Shown;
 use crate::strings::view::Viewer;
 use crate::take::Strum;
 use crate::verdict::{
-    ALL_STRINGS, Advice, Cause, Expected, Take, Voicing, Warning, clean, wording,
+    ALL_STRINGS, Advice, Cause, Expected, Hand, Take, Voicing, Warning, clean, wording,
 };
 
 /// The kind of warning that says that a chord was guessed.
 const GUESSED: [&str; 2] = ["chord-guessed", "voicing-guessed"];
+/// A page is no longer than this, in bytes: 30 chords are about 14 MB.
+const LONGEST_PAGE: u64 = 100_000_000;
 /// Endings of files that may hold sound, where a folder is named.
 const SOUND: [&str; 9] = [
     "wav", "flac", "mp3", "m4a", "ogg", "oga", "aac", "mp4", "mov",
@@ -76,6 +78,12 @@ pub struct Args {
     /// What the page is called
     #[arg(long, value_name = "TEXT", default_value = "Practice report")]
     title: String,
+    /// Who practised, for the head of the page
+    #[arg(long, value_name = "NAME")]
+    learner: Option<String>,
+    /// The page of the report before: what has changed since is said first; the page that --out replaces, if left out
+    #[arg(long, value_name = "FILE")]
+    last: Option<PathBuf>,
     /// Print the numbers as comma-separated values, a line for each chord and string
     #[arg(long, conflicts_with = "json")]
     csv: bool,
@@ -103,11 +111,12 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         spare(out, args)?;
         check_ending("--out", out, &["html", "htm"])?;
     }
+    let last = last_report(args)?;
     let profile = args.guitar.profile()?;
     let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
     let expected = args.chord.expected(&tuning)?;
     let (summary, played, problems) = match &args.diary {
-        Some(diary) => from_diary(diary, args.since, args.before)?,
+        Some(diary) => from_diary(diary, args.since, args.before, &tuning)?,
         None => {
             let named = args.chord.is_named().then_some(&expected);
             from_files(&args.paths, named, &expected, &tuning)
@@ -130,7 +139,12 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         for problem in &problems {
             console.complain(problem);
         }
-        let page = page::html(&args.title, &played, &summary, &exhibits);
+        let head = Head {
+            title: args.title.clone(),
+            learner: args.learner.clone(),
+            last,
+        };
+        let page = page::html(&head, &played, &summary, &exhibits);
         disk::write_bytes(out, page.as_bytes())?;
     }
     Ok(match problems.is_empty() {
@@ -138,6 +152,23 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         false => NOT_JUDGED,
     }
     .into())
+}
+
+/// The report before: the one that is named, else the page that is replaced.
+fn last_report(args: &Args) -> anyhow::Result<Option<Last>> {
+    let read = |path: &Path| disk::read_text(path, LONGEST_PAGE);
+    if let Some(path) = &args.last {
+        let last = Last::in_page(&read(path)?);
+        return match last {
+            Some(last) => Ok(Some(last)),
+            None => bail!(
+                "--last: {}: this is no page of a report; name one that ringtrue report wrote",
+                path.display()
+            ),
+        };
+    }
+    let page = args.out.iter().find_map(|out| read(out).ok());
+    Ok(page.and_then(|page| Last::in_page(&page)))
 }
 
 /// Refuses a page in the place of what is read, or of anything that is no page: `--out *.wav` names the first
@@ -238,7 +269,12 @@ fn file_name(path: &Path) -> String {
 }
 
 /// The takes that a diary holds of some days, one by one: there may be more than fit into memory.
-fn from_diary(path: &Path, since: Option<Date>, before: Option<Date>) -> anyhow::Result<Gathered> {
+fn from_diary(
+    path: &Path,
+    since: Option<Date>,
+    before: Option<Date>,
+    tuning: &Tuning,
+) -> anyhow::Result<Gathered> {
     let diary = Diary::open_existing(path)?;
     let midnight = |day: Date| {
         let start = day.to_datetime(jiff::civil::Time::midnight());
@@ -258,7 +294,7 @@ fn from_diary(path: &Path, since: Option<Date>, before: Option<Date>) -> anyhow:
     diary.each_entry(&filter, |entry| {
         // What the player has put right counts, and what is not to count does not.
         if let Some(entry) = entry.standing() {
-            gatherer.add(of_entry(entry, &name_of));
+            gatherer.add(of_entry(entry, tuning, &name_of));
         }
         anyhow::Ok(())
     })?;
@@ -283,11 +319,11 @@ fn from_diary(path: &Path, since: Option<Date>, before: Option<Date>) -> anyhow:
 }
 
 /// A take of a diary; its sound is only a name as yet.
-fn of_entry(entry: Entry, name_of: &dyn Fn(&Frets) -> String) -> Played {
+fn of_entry(entry: Entry, tuning: &Tuning, name_of: &dyn Fn(&Frets) -> String) -> Played {
     let when = TimeZone::system().to_datetime(entry.at);
-    // The diary keeps kinds, not sentences.
+    // The diary keeps kinds, not sentences: the rules say them again of the same strings.
     let cause = |kind: String| serde_json::from_value::<Cause>(kind.into()).ok();
-    let advice = entry.causes.into_iter().filter_map(cause);
+    let causes: Vec<Cause> = entry.causes.into_iter().filter_map(cause).collect();
     let mut take = Take {
         // Where it begins in the sound kept of it.
         start_s: Strum::PRE_ROLL_S,
@@ -297,15 +333,21 @@ fn of_entry(entry: Entry, name_of: &dyn Fn(&Frets) -> String) -> Played {
         tuning_cents: entry.tuning_cents,
         warnings: Vec::new(),
         strings: entry.strings,
-        advice: advice
-            .map(|cause| Advice {
+        advice: Vec::new(),
+    };
+    take.explain(&Hand::usual(&take.frets, tuning), &[]);
+    let said = std::mem::take(&mut take.advice);
+    take.advice = (causes.into_iter())
+        .map(|cause| {
+            let advice = said.iter().find(|advice| advice.cause == cause);
+            advice.cloned().unwrap_or(Advice {
                 cause,
                 strings: Vec::new(),
                 what: String::new(),
                 try_first: String::new(),
             })
-            .collect(),
-    };
+        })
+        .collect();
     if !take.judged() && entry.warnings.iter().any(|w| GUESSED.contains(&w.as_str())) {
         no_chord(&mut take);
     }

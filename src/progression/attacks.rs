@@ -21,6 +21,9 @@ const NEW_S: f64 = 0.1;
 /// this, in dB: in 16 composed sessions no strum that was found brought less by more than 9.3, other onsets
 /// less by 16.5 to 26, but for one.
 const LESS_NEW_DB: f64 = 16.0;
+/// What a backing's strokes bring is this share of what it brings at all moments looked at, the strums' own among them: of
+/// the others every second may lie between its strokes.
+const LEFT_SHARE: f64 = 0.9;
 /// Nearer than this after a strum's first string it is the same strum, in seconds, and nearer than
 /// this to any of its onsets.
 const APART_S: f64 = 0.2;
@@ -63,18 +66,35 @@ impl Sought {
         }
     }
 
-    /// The strums among the takes of `sound`, and the onsets between them that bring as much.
-    pub fn strums(self, sound: &dyn Mono, rate_hz: u32) -> Vec<Span> {
+    /// The strums among the takes of `sound`, and the onsets between them that bring as much. `taken_out`: the backing that
+    /// was heard with them. Of a room's echo and of a microphone that turns itself down something of it is left; nobody
+    /// struck what brings no more than the backing itself.
+    pub fn strums(
+        self,
+        sound: &dyn Mono,
+        rate_hz: u32,
+        taken_out: Option<&dyn Mono>,
+    ) -> Vec<Span> {
         let rate = f64::from(rate_hz);
         let mut strums = self.takes;
         let mut newness = Newness::new(sound, rate, self.all);
+        let left_db = taken_out.map(|backing| {
+            let mut taken = Newness::new(backing, rate, newness.all.clone());
+            let takes = strums.iter().map(|s| s.start_s(rate_hz));
+            let onsets = self.onsets.iter().map(|o| o.at as f64 / rate);
+            let new = takes.chain(onsets).map(|at_s| taken.db(at_s));
+            super::timing::quantile(new.collect(), LEFT_SHARE).unwrap_or(f64::NEG_INFINITY)
+        });
+        let left_db = left_db.unwrap_or(f64::NEG_INFINITY);
         let struck = strums.iter().map(|s| newness.db(s.start_s(rate_hz)));
         let struck: Vec<f64> = struck.collect();
-        let Some(usual_db) = super::timing::quantile(struck.clone(), 0.5) else {
-            return strums;
+        let played: Vec<f64> = struck.iter().copied().filter(|db| *db > left_db).collect();
+        let Some(usual_db) = super::timing::quantile(played, 0.5) else {
+            return Vec::new();
         };
+        let least_db = left_db.max(usual_db - LESS_NEW_DB);
         let mut struck = struck.into_iter();
-        strums.retain(|_| struck.next().is_some_and(|db| db > usual_db - LESS_NEW_DB));
+        strums.retain(|_| struck.next().is_some_and(|db| db > least_db));
         for onset in self.onsets {
             let at_s = onset.at as f64 / rate;
             let alone = strums.iter().all(|strum| {
@@ -87,7 +107,7 @@ impl Sought {
                     away_s > APART_S && after_s > NEAR_ONSET_S
                 }
             });
-            if alone && newness.db(at_s) > usual_db - LESS_NEW_DB {
+            if alone && newness.db(at_s) > least_db {
                 insert(&mut strums, sound.len(), rate, onset.at as usize);
             }
         }

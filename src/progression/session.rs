@@ -308,7 +308,7 @@ impl<'a> Heard<'a> {
 
     /// The strums that are sought by their sound alone.
     fn sought(&self, rate_hz: u32) -> Vec<Span> {
-        Sought::of(self.sound, rate_hz).strums(self.sound, rate_hz)
+        Sought::of(self.sound, rate_hz).strums(self.sound, rate_hz, self.backing())
     }
 
     /// The strums, none of which takes longer than `longest_s`, and when the first string of each was struck, in

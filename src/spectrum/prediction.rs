@@ -1,7 +1,7 @@
 //! Linear prediction: what rings goes on as it did, what is struck anew does not.
 
 /// Coefficients that predict a sample from those before it, and the buffers to learn them in.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct Predictor {
     coefficients: Vec<f64>,
     forward: Vec<f64>,

@@ -273,7 +273,7 @@ pub fn saved(bytes: &[u8]) {
     played.into_iter().for_each(|take| gatherer.add(take));
     let (summary, named) = gatherer.finish();
     report::csv::summary(&mut out, &summary).expect("memory takes all");
-    let html = page::html("Practice report", &named, &summary, &HashMap::new());
+    let html = page::html(&page::Head::default(), &named, &summary, &HashMap::new());
     assert!(html.trim_end().ends_with("</html>"));
 }
 

@@ -5,6 +5,7 @@
 //! are the same in page, CSV and JSON.
 
 mod accuracy;
+mod last;
 mod pictures;
 mod sound;
 mod summary;
@@ -18,7 +19,9 @@ use minijinja::value::Serde;
 use minijinja::{Environment, UndefinedBehavior};
 use serde::Serialize;
 
+pub use last::Last;
 pub use sound::wav;
+use summary::PAUSE_MIN;
 pub use summary::{CauseSummary, ChordSummary, Gatherer, LeftOut, Part, Played, StringSummary, Summary};
 pub use timing::{Kept, TimeSummary, Timing};
 
@@ -50,6 +53,9 @@ pub struct Exhibit {
 #[derive(Serialize)]
 struct PageView<'a> {
     title: &'a str,
+    learner: Option<&'a str>,
+    /// An element that carries the numbers.
+    numbers: String,
     font_name: &'a str,
     font: String,
     when: Option<String>,
@@ -123,13 +129,24 @@ pub fn wanted(summary: &Summary) -> Vec<usize> {
     chords.flat_map(|c| [c.worst, c.best]).flatten().collect()
 }
 
+/// What stands above a page's numbers.
+#[derive(Debug, Clone, Default)]
+pub struct Head {
+    /// What the page is called.
+    pub title: String,
+    /// Who practised.
+    pub learner: Option<String>,
+    /// The report before, where there is one.
+    pub last: Option<Last>,
+}
+
 /// Writes the page. `takes` holds those that the summary names, `exhibits` what there is to show of those
 /// [`wanted`].
 ///
 /// # Panics
 /// When a take that the summary names is not among `takes`.
 pub fn html(
-    title: &str,
+    head: &Head,
     takes: &HashMap<usize, Played>,
     summary: &Summary,
     exhibits: &HashMap<usize, Exhibit>,
@@ -140,13 +157,16 @@ pub fn html(
         .enumerate()
         .map(|(i, chord)| chord_view(chord, takes, i < SHOWN_CHORDS, exhibits))
         .collect();
+    let numbers = Last::of(summary);
     let view = PageView {
-        title,
+        title: &head.title,
+        learner: head.learner.as_deref(),
+        numbers: numbers.element(),
         font_name: FONT_NAME,
         font: BASE64.encode(FONT),
         when: span(summary),
         guitars: summary.guitars.join(", "),
-        short: in_short(summary),
+        short: in_short(summary, head.last.as_ref().and_then(|last| last.to(&numbers))),
         causes: summary.causes.iter().take(CAUSES).map(cause_view).collect(),
         chords,
         timing: summary.timing.as_ref().map(time_views).unwrap_or_default(),
@@ -278,8 +298,8 @@ fn time_views(timing: &Timing) -> Vec<TimeView<'_>> {
         .collect()
 }
 
-/// What to read where there is no time to read more.
-fn in_short(summary: &Summary) -> Vec<String> {
+/// What to read where there is no time to read more; `change` says what is other than in the report before.
+fn in_short(summary: &Summary, change: Option<String>) -> Vec<String> {
     let mut lines = Vec::new();
     let plural = |n: usize, one: &str, many: &str| match n {
         1 => format!("{n} {one}"),
@@ -292,6 +312,13 @@ fn in_short(summary: &Summary) -> Vec<String> {
         summary.judged,
         summary.clean
     ));
+    if let Some(minutes) = summary.minutes {
+        lines.push(format!(
+            "{} practised; pauses of more than {PAUSE_MIN} minutes are left out.",
+            plural(minutes, "minute", "minutes")
+        ));
+    }
+    lines.extend(change);
     let mut hardest: Vec<(&ChordSummary, f32)> = summary
         .chords
         .iter()
@@ -310,6 +337,11 @@ fn in_short(summary: &Summary) -> Vec<String> {
             chord.clean,
             chord.judged
         ));
+        let first = chord.causes.first().map(|cause| cause.try_first.trim());
+        lines.push(match first.filter(|first| !first.is_empty()) {
+            Some(first) => format!("Take up next: {}. {first}", chord.name()),
+            None => format!("Take up next: {}.", chord.name()),
+        });
     }
     if let Some(cause) = summary.causes.first() {
         lines.push(format!(

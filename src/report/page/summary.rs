@@ -38,6 +38,9 @@ impl Played {
     }
 }
 
+/// After so many minutes without a take nobody practised. A choice.
+pub const PAUSE_MIN: i64 = 5;
+
 /// Time is told in so many parts at most: days, else weeks, months or years.
 const MOST_PARTS: usize = 8;
 /// Without dates, takes are told in so many equal parts at most, of so many takes at least.
@@ -53,6 +56,8 @@ pub struct Summary {
     pub judged: usize,
     /// Takes in which every string that counted did what it should.
     pub clean: usize,
+    /// Minutes from take to take, without pauses of more than [`PAUSE_MIN`]; `None` where no two takes have a moment.
+    pub minutes: Option<usize>,
     /// The earliest moment that was noted.
     pub first: Option<DateTime>,
     /// The latest moment that was noted.
@@ -179,6 +184,8 @@ pub struct Gatherer {
     takes: usize,
     judged: usize,
     clean: usize,
+    /// Seconds from take to take, of those that have a moment.
+    practised_s: Option<i64>,
     first: Option<DateTime>,
     last: Option<DateTime>,
     guitars: BTreeSet<String>,
@@ -198,6 +205,12 @@ impl Gatherer {
         self.takes += 1;
         self.clean += usize::from(played.is_clean());
         if let Some(when) = played.when {
+            if let Some(before) = self.last {
+                let apart_s = when.duration_since(before).as_secs();
+                let counts = (0..=60 * PAUSE_MIN).contains(&apart_s);
+                let so_far = self.practised_s.unwrap_or(0);
+                self.practised_s = Some(so_far + if counts { apart_s } else { 0 });
+            }
             self.first = Some(self.first.map_or(when, |first| first.min(when)));
             self.last = Some(self.last.map_or(when, |last| last.max(when)));
         }
@@ -249,6 +262,7 @@ impl Gatherer {
             takes: self.takes,
             judged: self.judged,
             clean: self.clean,
+            minutes: (self.practised_s).map(|s| (s as usize).div_ceil(60)),
             first: self.first,
             last: self.last,
             guitars: self.guitars.into_iter().collect(),
