@@ -74,7 +74,10 @@ fn told(takes: &[Take], string: usize, fret: u8) -> String {
         return name.split([' ', '(']).next().unwrap_or_default().to_owned();
     }
     let said = take.strings[string];
-    let others = take.strings.iter().filter(|s| s.verdict == Verdict::Ringing);
+    let others = take
+        .strings
+        .iter()
+        .filter(|s| s.verdict == Verdict::Ringing);
     let others = match others.count() {
         0 => String::new(),
         count => format!(" and {count} other ringing"),
@@ -100,7 +103,10 @@ fn recorded(guitar: &Guitar) {
                 let right = if off == 0 { "clean" } else { "fret +0" };
                 if told != right && std::env::var_os("ONE_STRING_ERRORS").is_some() {
                     let string = string_number(string);
-                    eprintln!("{} string {string} fret {fret} asked {asked}: {told}", guitar.name);
+                    eprintln!(
+                        "{} string {string} fret {fret} asked {asked}: {told}",
+                        guitar.name
+                    );
                 }
                 Some(told)
             })
@@ -116,7 +122,9 @@ fn in_a_room(samples: &[f32], rng: &mut SmallRng) -> Vec<f32> {
     let before = vec![0.0; room(ROOM_S.0)];
     let after = vec![0.0; room(ROOM_S.1)];
     let sound = before.iter().chain(samples).chain(&after);
-    sound.map(|s| s + rng.random_range(-ROOM_PEAK..ROOM_PEAK)).collect()
+    sound
+        .map(|s| s + rng.random_range(-ROOM_PEAK..ROOM_PEAK))
+        .collect()
 }
 
 /// Dead, choked, clean and wrongly fretted strings alone, composed as strums are.
@@ -166,7 +174,11 @@ fn simulated(seed: u64) {
                 let made = strum(&guitar, &parts, &Stroke::usual(), 1.8, &mut rng);
                 let peak = made.samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
                 let scaled: Vec<f32> = made.samples.iter().map(|s| 0.4 * s / peak).collect();
-                told(&judged(judge, &in_a_room(&scaled, &mut rng), string, fret), string, fret)
+                told(
+                    &judged(judge, &in_a_room(&scaled, &mut rng), string, fret),
+                    string,
+                    fret,
+                )
             })
             .collect();
         row("simulated", name, &all);
@@ -184,6 +196,13 @@ fn row(takes: &str, asked: &str, all: &[String]) {
     }
     let mut counts: Vec<_> = counts.into_iter().collect();
     counts.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
-    let told: Vec<String> = counts.iter().map(|(what, n)| format!("{n} {what}")).collect();
-    println!("| {takes} | {asked} | {} | {} |", all.len(), told.join(", "));
+    let told: Vec<String> = counts
+        .iter()
+        .map(|(what, n)| format!("{n} {what}"))
+        .collect();
+    println!(
+        "| {takes} | {asked} | {} | {} |",
+        all.len(),
+        told.join(", ")
+    );
 }

@@ -380,17 +380,110 @@ fn every_command_says_in_its_help_how_it_ends() {
 
 /// Options that several commands have, and what each of them calls its value: nothing, or the same everywhere.
 const SHARED: [(&str, &str, &[&str]); 11] = [
-    ("--left", "", &["check", "listen", "practice", "play", "route", "shapes", "soundcheck"]),
-    ("--guitar", "<NAME>", &["check", "listen", "practice", "play", "plot", "report", "route", "shapes", "soundcheck"]),
-    ("--tuning", "<NOTES>", &["backing", "check", "demo", "listen", "play", "plot", "report", "route", "shapes", "soundcheck"]),
-    ("--capo", "<FRET>", &["backing", "check", "demo", "listen", "play", "plot", "report", "route", "shapes", "soundcheck"]),
-    ("--a4", "<HZ>", &["backing", "check", "demo", "listen", "play", "plot", "report", "route", "shapes", "soundcheck"]),
-    ("--at", "<FRET>", &["check", "demo", "listen", "plot", "report"]),
-    ("--frets", "<FRETS>", &["check", "demo", "listen", "plot", "report", "shapes"]),
-    ("--json", "", &["check", "listen", "play", "progress", "report", "route", "shapes"]),
+    (
+        "--left",
+        "",
+        &[
+            "check",
+            "listen",
+            "practice",
+            "play",
+            "route",
+            "shapes",
+            "soundcheck",
+        ],
+    ),
+    (
+        "--guitar",
+        "<NAME>",
+        &[
+            "check",
+            "listen",
+            "practice",
+            "play",
+            "plot",
+            "report",
+            "route",
+            "shapes",
+            "soundcheck",
+        ],
+    ),
+    (
+        "--tuning",
+        "<NOTES>",
+        &[
+            "backing",
+            "check",
+            "demo",
+            "listen",
+            "play",
+            "plot",
+            "report",
+            "route",
+            "shapes",
+            "soundcheck",
+        ],
+    ),
+    (
+        "--capo",
+        "<FRET>",
+        &[
+            "backing",
+            "check",
+            "demo",
+            "listen",
+            "play",
+            "plot",
+            "report",
+            "route",
+            "shapes",
+            "soundcheck",
+        ],
+    ),
+    (
+        "--a4",
+        "<HZ>",
+        &[
+            "backing",
+            "check",
+            "demo",
+            "listen",
+            "play",
+            "plot",
+            "report",
+            "route",
+            "shapes",
+            "soundcheck",
+        ],
+    ),
+    (
+        "--at",
+        "<FRET>",
+        &["check", "demo", "listen", "plot", "report"],
+    ),
+    (
+        "--frets",
+        "<FRETS>",
+        &["check", "demo", "listen", "plot", "report", "shapes"],
+    ),
+    (
+        "--json",
+        "",
+        &[
+            "check", "listen", "play", "progress", "report", "route", "shapes",
+        ],
+    ),
     ("--csv", "", &["progress", "report"]),
-    ("--from", "<FILE>", &["listen", "play", "practice", "soundcheck"]),
-    ("--input", "<NAME>", &["listen", "play", "practice", "soundcheck"]),
+    (
+        "--from",
+        "<FILE>",
+        &["listen", "play", "practice", "soundcheck"],
+    ),
+    (
+        "--input",
+        "<NAME>",
+        &["listen", "play", "practice", "soundcheck"],
+    ),
 ];
 
 #[test]
@@ -403,7 +496,10 @@ fn one_thing_has_one_name_in_all_commands() {
                 let mut words = line.split_whitespace();
                 words.next() == Some(option) && words.next().unwrap_or_default().starts_with(value)
             };
-            assert!(help.lines().any(named), "{command} {option} {value}:\n{help}");
+            assert!(
+                help.lines().any(named),
+                "{command} {option} {value}:\n{help}"
+            );
         }
     }
     // What is kept of the sound is asked for by one name, and old names are gone.

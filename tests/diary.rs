@@ -185,9 +185,7 @@ fn what_goes_out_as_json_comes_in_again_once() {
 fn csv_has_a_line_a_take_and_reads_back() {
     let desk = desk();
     practise(&desk, 0);
-    let out = desk
-        .run(&["progress", "--diary", "d.sqlite", "--csv"])
-        .out;
+    let out = desk.run(&["progress", "--diary", "d.sqlite", "--csv"]).out;
     let mut csv = csv::Reader::from_reader(out.as_bytes());
     let heading = csv.headers().unwrap().clone();
     let column = |name: &str| heading.iter().position(|h| h == name).unwrap();
@@ -236,9 +234,7 @@ fn takes_saved_by_listen_are_taken_in() {
 fn a_file_that_holds_no_takes_is_refused_whole() {
     let desk = desk();
     practise(&desk, 0);
-    let good = desk
-        .run(&["progress", "--diary", "d.sqlite", "--json"])
-        .out;
+    let good = desk.run(&["progress", "--diary", "d.sqlite", "--json"]).out;
     std::fs::write(desk.path("mixed.jsonl"), format!("{good}{{\"at\":1}}\n")).unwrap();
     let run = desk.run(&[
         "progress",

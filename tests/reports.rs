@@ -240,7 +240,11 @@ fn a_table_without_its_columns_says_which_they_are_and_a_chord_named_for_all_cou
     fs::write(desk.path("week/chords.csv"), "name,what\n1.wav,F\n").unwrap();
     let run = desk.run(&["report", "week", "--json"]);
     assert_eq!(run.status, 2);
-    assert!(run.err.contains("should name the columns file, chord"), "{}", run.err);
+    assert!(
+        run.err.contains("should name the columns file, chord"),
+        "{}",
+        run.err
+    );
     let run = desk.run(&["report", "week", "--frets", "x13331", "--json"]);
     assert_eq!(run.status, 0, "{}", run.err);
     assert_eq!(run.json()[0]["chords"].as_array().unwrap().len(), 1);
@@ -256,10 +260,22 @@ fn the_head_says_who_practised_for_how_long_what_has_changed_and_what_comes_next
         fs::write(desk.path(&format!("week/{name}.json")), saved.to_string()).unwrap();
     };
     // Four more takes of the first day, two minutes apart, one of them an hour later.
-    for (name, at) in [("3", "02T18:02"), ("4", "02T18:04"), ("5", "02T19:04"), ("6", "02T19:06")] {
+    for (name, at) in [
+        ("3", "02T18:02"),
+        ("4", "02T18:04"),
+        ("5", "02T19:04"),
+        ("6", "02T19:06"),
+    ] {
         saved(name, "2", at);
     }
-    let first = &["report", "week", "--learner", "Kim <K>", "--out", "page.html"];
+    let first = &[
+        "report",
+        "week",
+        "--learner",
+        "Kim <K>",
+        "--out",
+        "page.html",
+    ];
     assert_eq!(desk.run(first).status, 0);
     let page = fs::read_to_string(desk.path("page.html")).unwrap();
     for said in [
@@ -279,7 +295,14 @@ fn the_head_says_who_practised_for_how_long_what_has_changed_and_what_comes_next
     let said = "Since the last report (2 March to 3 March): 100 % of the judged takes were clean, 17 % before. \
                 Better: Bb (x13331) (from 1 of 6 clean to 6 of 6).";
     assert!(page.contains(said), "{page:.6000}");
-    let other = desk.run(&["report", "week", "--last", "week/1.json", "--out", "other.html"]);
+    let other = desk.run(&[
+        "report",
+        "week",
+        "--last",
+        "week/1.json",
+        "--out",
+        "other.html",
+    ]);
     assert_eq!(other.status, 2);
     assert!(other.err.contains("no page of a report"), "{}", other.err);
 }

@@ -5,7 +5,7 @@ use thiserror::Error;
 
 use super::{MAX_RATE_HZ, MIN_RATE_HZ};
 
-/// What can go wrong with a file. Each kind asks for a different step from the person.
+/// Faults of a file. Each kind asks for a different step from the person.
 #[derive(Debug, Error)]
 #[non_exhaustive]
 pub enum AudioError {

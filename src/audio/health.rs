@@ -9,7 +9,7 @@ pub(super) const RAIL_RUN: u32 = 3;
 /// Beyond this (120 dB over full scale) a sample is no sound, and its square may leave `f32`.
 const ABSURD: f32 = 1e6;
 
-/// What reading found out about a recording so far; complete once the reader has given its last
+/// Findings of the reading about a recording so far; complete once the reader has given its last
 /// block. Counted on the file's own channels, before mixing and resampling.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Health {

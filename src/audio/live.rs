@@ -11,7 +11,7 @@ use thiserror::Error;
 #[cfg(feature = "mic")]
 use super::tries::Tries;
 
-/// What can go wrong with a microphone or a loudspeaker. Each kind asks for a different step.
+/// Faults of a microphone or a loudspeaker. Each kind asks for a different step.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[non_exhaustive]
 pub enum DeviceError {
@@ -97,7 +97,7 @@ fn listed(names: &[String]) -> String {
     }
 }
 
-/// What a [`Source`] had to give.
+/// Sound or silence that a [`Source`] had to give.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Came {
     /// Samples are in the block; none where nothing came while waiting.

@@ -101,7 +101,7 @@ impl Reader {
         self.decoder.channels
     }
 
-    /// What is known of the recording's state so far; complete after the last block.
+    /// Gives what is known of the recording's state so far; complete after the last block.
     pub fn health(&self) -> Health {
         Health {
             lost_frames: self.decoder.lost_frames,
@@ -168,7 +168,7 @@ pub struct Recording {
     pub rate_hz: u32,
     /// Mono, full scale ±1.
     pub samples: Vec<f32>,
-    /// What reading found out about the file.
+    /// Findings of the reading about the file.
     pub health: Health,
 }
 

@@ -17,10 +17,10 @@ pub struct Recorded {
     state: Arc<Mutex<State>>,
 }
 
-/// How the reading went.
+/// State of the reading.
 #[derive(Debug, Clone, Default)]
 pub struct State {
-    /// What was wrong with the samples read so far.
+    /// Faults of the samples read so far.
     pub health: Health,
     /// Why it ended early, where it did.
     pub error: Option<String>,

@@ -23,13 +23,13 @@ use crate::report::terminal::shown;
 
 /// Rate of the files, in Hz.
 const FILE_RATE_HZ: u32 = 44_100;
-/// How far below a file's level it is played aloud unless asked otherwise, in dB: what is too soft
+/// Level below a file's at which it is played aloud unless asked otherwise, in dB: what is too soft
 /// can be turned up, what is too loud has been heard already.
 pub const START_VOLUME_DB: f64 = -12.0;
 /// Loudest that may be asked for, in dB against a file.
 const HIGHEST_VOLUME_DB: f64 = 0.0;
 const LOWEST_VOLUME_DB: f64 = -60.0;
-/// What is said before anything is played aloud. The hours: WHO-ITU H.870, 80 dB(A) for 40 hours a
+/// Sentences that are said before anything is played aloud. The hours: WHO-ITU H.870, 80 dB(A) for 40 hours a
 /// week, halved for each 3 dB more.
 pub const HEARING: &str = "Begin with the volume of the headphones turned down and raise it only \
     until you hear the beat. This program cannot measure how loud it is at your ear: if you \
@@ -40,7 +40,7 @@ pub const DELAY_UNKNOWN: &str = "How late sound reaches this program is not know
     soundcheck and name the guitar with --guitar. Until then early and late are against your own \
     middle, unless the microphone hears the backing.";
 
-/// How fast and in which manner the band plays.
+/// Pace and manner in which the band plays.
 #[derive(Debug, Clone, clap::Args)]
 pub struct Pace {
     /// Beats a minute, from 40 to 200

@@ -7,7 +7,7 @@ use crate::fretboard::library::{self, name_voicing, voicing_for};
 use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning};
 use crate::verdict::{Expected, Hand, Voicing};
 
-/// What is played, on a guitar tuned how.
+/// Chord that is played, and the guitar's tuning.
 #[derive(Debug, Clone, Default, clap::Args)]
 pub struct ChordArgs {
     /// Frets, string 6 to 1: x13331 or "x 10 12 12 12 10"
@@ -29,7 +29,7 @@ pub struct ChordArgs {
     tuning: TuningArgs,
 }
 
-/// How the guitar is tuned.
+/// Tuning of the guitar.
 #[derive(Debug, Clone, Default, clap::Args)]
 pub struct TuningArgs {
     /// Tuning: drop d, open g, or six notes as in DADGAD
@@ -88,7 +88,7 @@ impl ChordArgs {
         }
     }
 
-    /// Whether a chord was named.
+    /// Tells whether a chord was named.
     pub fn is_named(&self) -> bool {
         self.frets.is_some() || self.chord.is_some()
     }
@@ -101,7 +101,7 @@ impl ChordArgs {
         self.tuning.tuning_from(usual.unwrap_or_default())
     }
 
-    /// What takes are held against: the voicing named, all voicings of a chord named without its shape, or all that are
+    /// Gives what takes are held against: the voicing named, all voicings of a chord named without its shape, or all that are
     /// known where none is.
     ///
     /// # Errors

@@ -10,7 +10,7 @@ use super::Console;
 use crate::practice::diary::{self, Diary, DiaryError, Filter, Keeper};
 use crate::report::practice::left_over;
 
-/// Where takes are kept.
+/// Place where takes are kept.
 #[derive(Debug, Clone, clap::Args)]
 pub struct DiaryArgs {
     /// The diary, a file; the usual one if left out

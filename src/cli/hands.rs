@@ -14,7 +14,7 @@ pub fn silence(text: &str) -> Result<f64, String> {
     seconds.ok_or_else(|| "3 to 3600 seconds of silence were expected".to_owned())
 }
 
-/// How long nothing was struck.
+/// Time in which nothing was struck.
 #[derive(Debug)]
 pub struct Quiet {
     most_s: Option<f64>,
@@ -35,7 +35,7 @@ impl Quiet {
         self.since_s = now_s;
     }
 
-    /// Whether it has been quiet for long enough.
+    /// Tells whether it has been quiet for long enough.
     pub fn is_long(&self, now_s: f64) -> bool {
         self.most_s
             .is_some_and(|most_s| now_s - self.since_s >= most_s)
@@ -76,7 +76,7 @@ impl InARow {
         }
     }
 
-    /// Whether there are enough; if so it begins anew.
+    /// Tells whether there are enough; if so it begins anew.
     pub fn is_enough(&mut self) -> bool {
         let enough = self.wanted > 0 && self.clean.len() >= self.wanted;
         if enough {
@@ -96,18 +96,18 @@ pub const PAUSE: char = 'p';
 
 /// The key after which the player says how the last take really was.
 pub const PUT_RIGHT: char = 'r';
-/// What is asked then.
+/// Question that is asked then.
 pub const WHAT: &str = "What was it really? 1 to 6: that string was right. c: another chord. f: forget this \
                         take. Any other key: nothing.";
 
-/// Whether the player is being asked how the last take really was.
+/// Question to the player how the last take really was, while it is open.
 #[derive(Debug, Default)]
 pub struct PutRight {
     asking: bool,
 }
 
 impl PutRight {
-    /// Whether it is being asked.
+    /// Tells whether it is being asked.
     pub fn is_asking(&self) -> bool {
         self.asking
     }
@@ -151,12 +151,12 @@ impl Rest {
         self.on = Some((now_s, by_strum));
     }
 
-    /// Whether nothing counts now.
+    /// Tells whether nothing counts now.
     pub fn is_on(&self) -> bool {
         self.on.is_some()
     }
 
-    /// Whether what came ends it. A key that does so means nothing else; but whoever wants to end everything may.
+    /// Tells whether what came ends it. A key that does so means nothing else; but whoever wants to end everything may.
     pub fn is_over(&self, heard: &[Heard], wish: &mut Option<Wish>) -> bool {
         let Some((_, by_strum)) = self.on else {
             return false;
@@ -182,7 +182,7 @@ impl Rest {
         }
     }
 
-    /// Whether what was heard counts. What a withdrawn take was cannot be told; nothing hangs on it.
+    /// Tells whether what was heard counts. What a withdrawn take was cannot be told; nothing hangs on it.
     pub fn counts(&self, heard: &Heard) -> bool {
         let (Heard::First { take, .. }
         | Heard::Settled { take, .. }

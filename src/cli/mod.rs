@@ -71,13 +71,13 @@ enum Command {
     Licences,
 }
 
-/// Where a command writes.
+/// Streams that a command writes to.
 pub struct Console<'a> {
     /// The report.
     pub out: &'a mut dyn Write,
     /// Complaints, a line each.
     pub err: &'a mut dyn Write,
-    /// Whether the report is coloured.
+    /// True where the report is coloured.
     pub colour: bool,
 }
 

@@ -22,7 +22,9 @@ use crate::listening::saved::{self, SAME_TAKE_S, Saved, SavedTake};
 use crate::listening::{Judge, Judged, Strums};
 use crate::practice::diary::{self, Diary, Entry, Filter};
 use crate::report::csv;
-use crate::report::page::{self, Exhibit, Gatherer, Head, Kept, Last, LeftOut, Played, Summary, wav};
+use crate::report::page::{
+    self, Exhibit, Gatherer, Head, Kept, Last, LeftOut, Played, Summary, wav,
+};
 use crate::report::plot::Shown;
 use crate::strings::view::Viewer;
 use crate::take::Strum;

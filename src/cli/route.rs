@@ -60,7 +60,7 @@ impl Song {
     }
 }
 
-/// What the hand may do.
+/// Limits of what the hand may do.
 #[derive(Debug, Clone, clap::Args)]
 pub struct Hand {
     /// Shapes known so far, as in E,A,D (E and A if left out)

@@ -18,7 +18,7 @@ const BYTES: usize = size_of::<f32>();
 pub struct Spool {
     /// Samples a second, Hz.
     pub rate_hz: u32,
-    /// What reading found out about the recording.
+    /// Findings of the reading about the recording.
     pub health: Health,
     /// The samples, little-endian.
     file: RefCell<File>,

@@ -9,7 +9,7 @@ use signal_hook::flag;
 
 use super::NOT_JUDGED;
 
-/// Whether this program was asked to stop since this was made; it then has to do so by itself.
+/// Word that this program was asked to stop since this was made; it then has to do so by itself.
 pub struct Stop(Arc<AtomicBool>);
 
 impl Stop {

@@ -14,14 +14,13 @@ pub const TABLE: &str = "chords.csv";
 /// No table is longer, in bytes: some 100,000 recordings.
 const MOST_BYTES: u64 = 4_000_000;
 /// What its heading may hold.
-const COLUMNS: &str =
-    "file, chord (or frets) and, where it matters, shape, as in \"file,chord\" and \"monday.wav,Bb\"";
+const COLUMNS: &str = "file, chord (or frets) and, where it matters, shape, as in \"file,chord\" and \"monday.wav,Bb\"";
 
-/// What is played in recordings, by the tables beside them.
+/// Chords that are played in recordings, by the tables beside them.
 #[derive(Debug, Default)]
 pub struct Tables {
     meant: HashMap<PathBuf, Expected>,
-    /// What is wrong with a table or a row of it, and the file that it is about.
+    /// Faults of a table or of a row of it, and the file that it is about.
     pub problems: Vec<(String, String)>,
 }
 
@@ -40,7 +39,7 @@ impl Tables {
         tables
     }
 
-    /// What a recording was said to hold.
+    /// Gives what a recording was said to hold.
     pub fn get(&self, recording: &Path) -> Option<&Expected> {
         self.meant.get(recording)
     }
@@ -111,11 +110,13 @@ fn expected(chord: &str, shape: Option<&str>, tuning: &Tuning) -> anyhow::Result
     ChordArgs::of(chord, shape).expected(tuning)
 }
 
-/// What the name of a recording says, as in `F-1.wav`, `Bb_A-shape.wav` and `x13331-monday.wav`: its first word is a chord's
+/// Gives what the name of a recording says, as in `F-1.wav`, `Bb_A-shape.wav` and `x13331-monday.wav`: its first word is a chord's
 /// name that begins with a capital letter, or frets. Six digits may be a day, so they must be a voicing that is known.
 pub fn of_name(recording: &Path, tuning: &Tuning) -> Option<Expected> {
     let stem = recording.file_stem()?.to_str()?;
-    let mut words = stem.split(['-', '_', ' ', '(', '.']).filter(|w| !w.is_empty());
+    let mut words = stem
+        .split(['-', '_', ' ', '(', '.'])
+        .filter(|w| !w.is_empty());
     let first = words.next()?;
     if let Ok(frets) = first.parse::<Frets>() {
         let known = first.contains(['x', 'X']) || name_voicing(&frets, tuning).is_some();
@@ -158,7 +159,15 @@ mod tests {
 
     #[test]
     fn other_names_say_nothing() {
-        for name in ["1.wav", "take-2.wav", "a.wav", "Demo.wav", "240302.wav", "Bass.wav", ".wav"] {
+        for name in [
+            "1.wav",
+            "take-2.wav",
+            "a.wav",
+            "Demo.wav",
+            "240302.wav",
+            "Bass.wav",
+            ".wav",
+        ] {
             assert_eq!(frets(name), None, "{name}");
         }
     }

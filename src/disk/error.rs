@@ -3,7 +3,7 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
-/// What can go wrong with a file that is read or written as a whole. Each kind asks for a different step.
+/// Faults of a file that is read or written as a whole. Each kind asks for a different step.
 ///
 /// What the system said is part of the sentence and no source of the error: a chain would say it twice.
 #[derive(Debug, Error)]

@@ -8,7 +8,7 @@ use std::path::Path;
 use super::DiskError;
 use super::place::{Place, place};
 
-/// What a file is written through.
+/// Channel that a file is written through.
 pub trait Sink: Write + Seek {}
 
 impl<T: Write + Seek> Sink for T {}

@@ -9,7 +9,7 @@ use std::str::FromStr;
 use super::pitch::Note;
 use super::quoted;
 
-/// What is built on the root.
+/// Kind of chord that is built on the root.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Quality {
     /// Root, major third, fifth: `C`.

@@ -26,7 +26,7 @@ pub struct Diagram<'a> {
 }
 
 impl<'a> Diagram<'a> {
-    /// What the signs of a picture mean, in two short lines.
+    /// Meaning of a picture's signs, in two short lines.
     pub const LEGEND: &'static str = "Fingers: 1 index, 2 middle, 3 ring, 4 little; ━ one across.\nStrings: x not played, o open.";
 
     /// Columns that the longest line may take, the second letter of a note on the right included.
@@ -152,7 +152,7 @@ impl<'a> Diagram<'a> {
         }
     }
 
-    /// Whether a finger lies across this string (0 = string 6) at this fret.
+    /// Tells whether a finger lies across this string (0 = string 6) at this fret.
     pub fn barred(&self, string: usize, fret: u8) -> bool {
         let Some(fingering) = self.fingering else {
             return false;

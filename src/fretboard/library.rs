@@ -18,7 +18,7 @@ pub struct Voicing {
     pub chord: ChordName,
     /// `None` for open chords that come from none of the five shapes.
     pub shape: Option<Shape>,
-    /// Where the shape stands: its lowest fret, where the index finger lies; 0 at the nut.
+    /// Place of the shape: its lowest fret, where the index finger lies; 0 at the nut.
     pub at: u8,
     /// The string (6 to 1) that sounds the lowest root.
     pub root_string: u8,
@@ -68,7 +68,7 @@ impl Voicing {
         self.barres().into_iter().find(|barre| barre.finger == 1)
     }
 
-    /// Whether the string at `index` (0 = string 6) is held by the index finger's barre alone.
+    /// Tells whether the string at `index` (0 = string 6) is held by the index finger's barre alone.
     pub fn held_by_barre_alone(&self, index: usize) -> bool {
         self.barre().is_some() && self.fingering.0[index] == Some(1)
     }
@@ -78,7 +78,7 @@ impl Voicing {
         spelled(&self.frets, &self.chord, tuning)
     }
 
-    /// What a guitarist calls it: `A-minor shape at fret 3`, `open chord`.
+    /// Gives what a guitarist calls it: `A-minor shape at fret 3`, `open chord`.
     pub fn describe(&self) -> String {
         match self.shape {
             Some(shape) => place_name(shape, self.chord.quality, self.at),
@@ -375,7 +375,7 @@ pub struct Named {
     pub chord: ChordName,
     /// The movable shape that it is, or is a part of.
     pub shape: Option<Shape>,
-    /// Where that shape stands: its lowest fret, where the index finger lies; 0 at the nut.
+    /// Place of that shape: its lowest fret, where the index finger lies; 0 at the nut.
     pub at: Option<u8>,
 }
 
@@ -395,7 +395,7 @@ pub struct NamedFrets {
     pub chord: Option<ChordName>,
     /// The movable shape that it is, or is a part of.
     pub shape: Option<Shape>,
-    /// Where that shape stands: its lowest fret, where the index finger lies; 0 at the nut.
+    /// Place of that shape: its lowest fret, where the index finger lies; 0 at the nut.
     pub at: Option<u8>,
 }
 

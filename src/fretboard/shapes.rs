@@ -118,7 +118,7 @@ pub(super) struct Movable {
     pub fingers: Fingering,
     /// Fingers at the nut, where the open strings need none.
     pub open_fingers: Fingering,
-    /// Whether to play it at the nut, and up the neck, when no shape is asked for.
+    /// Choice to play it at the nut, and up the neck, when no shape is asked for.
     pub open: Use,
     pub barre: Use,
     /// One finger holds strings 4 to 2 in a partial barre, and string 1 may go quiet beneath it.

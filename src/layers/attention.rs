@@ -15,7 +15,7 @@ pub struct LayerScratch {
     scores: Vec<f32>,
 }
 
-/// How much rows heed each other from the start.
+/// Weight that rows have for each other from the start.
 #[derive(Clone, Copy)]
 pub enum Heeded<'a> {
     /// None more than another.

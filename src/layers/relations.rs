@@ -23,7 +23,7 @@ pub struct Ruler {
     pub per_e: f32,
 }
 
-/// How one row stands to another.
+/// Distance and kinship of one row to another.
 #[derive(Debug, Clone, Copy)]
 pub struct Pair {
     /// Row of the table of distances and kinship, as [`cell`] has them.
@@ -73,7 +73,7 @@ fn put_places(ruler: Ruler, own_hz: f32, others_hz: &[f32], into: &mut [f32]) {
     }
 }
 
-/// What distances and kinships count, each for all heads of all layers.
+/// Weights of distances and kinships, each for all heads of all layers.
 #[derive(Debug, Clone)]
 pub struct Relations {
     layers: usize,

@@ -8,7 +8,7 @@ use crate::audio::live::{Came, DeviceError, Reopening, Source};
 use crate::fretboard::Tuning;
 use crate::verdict::{Expected, Settings};
 
-/// What happened to the sound itself.
+/// Events of the sound itself.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub enum Stream {
     /// It comes, or nothing happened.
@@ -136,12 +136,12 @@ impl Ear {
         &self.block
     }
 
-    /// How loud it is.
+    /// Tells how loud it is.
     pub fn meter(&self) -> &Meter {
         &self.meter
     }
 
-    /// Whether sound comes.
+    /// Tells whether sound comes.
     pub fn has_microphone(&self) -> bool {
         self.source.is_some()
     }

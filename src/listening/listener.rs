@@ -14,7 +14,7 @@ const KEPT_LOSS_S: f64 = 10.0;
 /// Losses are remembered this long, in seconds: longer than any take.
 const REMEMBERED_S: f64 = 30.0;
 
-/// What a [`Listener`] has to say. Takes are told apart by number, in the order of their first
+/// Message of a [`Listener`]. Takes are told apart by number, in the order of their first
 /// pictures; a later word on a number replaces the earlier ones.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Heard {
@@ -141,12 +141,12 @@ impl Listener {
         }
     }
 
-    /// What the takes are held against.
+    /// Gives what the takes are held against.
     pub fn expected(&self) -> &Expected {
         &self.expected
     }
 
-    /// What was planned for.
+    /// Gives what was planned for.
     pub fn settings(&self) -> Settings {
         self.settings
     }

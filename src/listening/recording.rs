@@ -215,12 +215,12 @@ impl Takes<'_> {
         self.strums.duration_s
     }
 
-    /// How far the recording has been listened to, in seconds.
+    /// Tells how far the recording has been listened to, in seconds.
     pub fn position_s(&self) -> f64 {
         self.strums.samples as f64 / f64::from(self.strums.rate_hz)
     }
 
-    /// What is wrong with the recording, where that is worth a word; to be asked at the end.
+    /// Gives what is wrong with the recording, where that is worth a word; to be asked at the end.
     pub fn problem(&self) -> Option<String> {
         self.strums.problem()
     }
@@ -323,7 +323,7 @@ impl Strums {
         }
     }
 
-    /// What is wrong with the recording, where that is worth a word; to be asked at the end.
+    /// Gives what is wrong with the recording, where that is worth a word; to be asked at the end.
     pub fn problem(&self) -> Option<String> {
         let error = self.error.as_ref().map(AudioError::to_string);
         problem(&self.path, error, &self.health, self.rate_hz, self.count)
@@ -401,7 +401,7 @@ fn read(mut reader: Reader, mut finder: Finder, pieces: &SyncSender<Piece>) -> E
     }
 }
 
-/// What is wrong with a recording that was read as far as it could be, where that is worth a word:
+/// Gives what is wrong with a recording that was read as far as it could be, where that is worth a word:
 /// why it could not be read on (`error`), what of it is missing or no sound, why no strum was found.
 pub fn problem(
     file: &Path,
@@ -419,7 +419,7 @@ pub fn problem(
         .or_else(|| (strums == 0).then(|| nothing_found(file, health)))
 }
 
-/// What of the file is missing or no sound, where that is worth a word.
+/// Gives what of the file is missing or no sound, where that is worth a word.
 pub fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
     let name = file.display();
     let lost_s = health.lost_frames as f64 / f64::from(rate_hz);

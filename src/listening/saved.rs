@@ -32,7 +32,7 @@ pub const MOST_REMARKS: usize = 40;
 pub struct Saved {
     /// The takes, in the order of time.
     pub takes: Vec<SavedTake>,
-    /// What the player calls the guitar.
+    /// Name that the player gives the guitar.
     pub guitar: Option<String>,
     /// When the recording was made, where that is known.
     pub recorded_at: Option<Moment>,
@@ -85,7 +85,7 @@ pub struct SavedTake {
     pub frets: Frets,
     /// Common offset of the guitar from the reference pitch, in cents.
     pub tuning_cents: Option<f32>,
-    /// What was wrong with the take as a whole.
+    /// Faults of the take as a whole.
     #[serde(default)]
     pub warnings: Vec<SavedWarning>,
     /// String 6 to string 1.
@@ -95,7 +95,7 @@ pub struct SavedTake {
     pub advice: Vec<Advice>,
 }
 
-/// What was wrong with a take as a whole, in words.
+/// Fault of a take as a whole, in words.
 #[derive(Debug, Clone, Deserialize)]
 pub struct SavedWarning {
     /// As "too-quiet".
@@ -104,7 +104,7 @@ pub struct SavedWarning {
     pub text: String,
 }
 
-/// How far a take may stand from where it was saved to be the same one, in seconds: the same sound in
+/// Distance at which a take may stand from where it was saved to be the same one, in seconds: the same sound in
 /// another kind of file begins up to 48 ms later.
 pub const SAME_TAKE_S: f64 = 0.2;
 
@@ -170,7 +170,7 @@ impl Saved {
 }
 
 impl SavedTake {
-    /// What it was held against, with the usual fingers.
+    /// Gives what it was held against, with the usual fingers.
     pub fn voicing(&self, tuning: &Tuning) -> Voicing {
         Voicing::usual(self.frets, self.chord.clone(), tuning)
     }
@@ -213,7 +213,7 @@ impl SavedTake {
     }
 }
 
-/// Where the file beside a recording would be.
+/// Tells where the file beside a recording would be.
 pub fn path_beside(recording: &Path) -> PathBuf {
     recording.with_extension("json")
 }

@@ -7,7 +7,7 @@ use crate::audio::live::{DeviceError, began_at_s};
 use crate::fretboard::Frets;
 use crate::verdict::Expected;
 
-/// What happened to the sound, in words.
+/// Event of the sound, in words.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Notice {
     /// The microphone has gone; it is waited for.
@@ -64,7 +64,7 @@ impl Notice {
         }
     }
 
-    /// How long it is true, in seconds, where it says so itself.
+    /// Tells how long it is true, in seconds, where it says so itself.
     pub fn lasts_s(&self) -> Option<f64> {
         match self {
             Notice::NotListening(seconds) => Some(*seconds),
@@ -72,13 +72,13 @@ impl Notice {
         }
     }
 
-    /// Whether it lasts until another notice.
+    /// Tells whether it lasts until another notice.
     pub fn stays(&self) -> bool {
         matches!(self, Notice::Gone(_) | Notice::Dead)
     }
 }
 
-/// What the player wants.
+/// Wish of the player.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Wish {
     /// The end of the session.
@@ -91,7 +91,7 @@ pub enum Wish {
     Key(char),
 }
 
-/// Where a session is shown.
+/// Screen or lines that show a session.
 pub trait Face {
     /// This is to be played now.
     fn expect(&mut self, expected: &Expected) -> io::Result<()>;
@@ -109,12 +109,12 @@ pub trait Face {
     fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>>;
 }
 
-/// What came of one step.
+/// Result of one step.
 #[derive(Debug, Default)]
 pub struct Step {
     /// The key that was pressed, if any.
     pub wish: Option<Wish>,
-    /// What happened to the sound.
+    /// Events of the sound.
     pub stream: Stream,
 }
 
@@ -124,7 +124,7 @@ pub struct Sitting {
     pub ear: Ear,
     /// `None` where nothing is to be played back.
     pub sounds: Option<Sounds>,
-    /// Whether each verdict is told by a tone.
+    /// True where each verdict is told by a tone.
     pub tones: bool,
     dead: bool,
 }

@@ -97,7 +97,7 @@ impl Sounds {
         self.queue_backing();
     }
 
-    /// Whether the loudspeaker went before the last backing was over.
+    /// Tells whether the loudspeaker went before the last backing was over.
     pub fn is_broken_off(&self) -> bool {
         self.broken_off
     }

@@ -75,12 +75,12 @@ impl Check {
         self.reader.duration_s().unwrap_or(f64::NAN)
     }
 
-    /// How far the recording has been listened to, in seconds.
+    /// Tells how far the recording has been listened to, in seconds.
     pub fn position_s(&self) -> f64 {
         self.samples as f64 / f64::from(self.reader.rate_hz())
     }
 
-    /// Whether all has been judged.
+    /// Tells whether all has been judged.
     pub fn ended(&self) -> bool {
         self.ended
     }
@@ -119,13 +119,13 @@ impl Check {
         json(&views)
     }
 
-    /// What is wrong with the recording, where that is worth a word; to be asked at the end.
+    /// Gives what is wrong with the recording, where that is worth a word; to be asked at the end.
     pub fn problem(&self) -> Option<String> {
         let (health, rate_hz) = (self.reader.health(), self.reader.rate_hz());
         problem(&self.name, self.error.clone(), &health, rate_hz, self.count)
     }
 
-    /// What `ringtrue check --json` prints of the recording; to be asked at the end.
+    /// Gives what `ringtrue check --json` prints of the recording; to be asked at the end.
     pub fn report(&mut self) -> String {
         let (mut out, problem) = (Vec::new(), self.problem());
         let written = self.form.end(&mut out, problem.as_deref());

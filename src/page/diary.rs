@@ -58,7 +58,7 @@ fn line(name: String, share: &Share) -> Line {
     }
 }
 
-/// What the diary tells, as JSON. `lines`: its takes, a JSON object each, the oldest first; `now_ms`: milliseconds since
+/// Gives what the diary tells, as JSON. `lines`: its takes, a JSON object each, the oldest first; `now_ms`: milliseconds since
 /// 1970.
 ///
 /// # Errors

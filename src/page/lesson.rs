@@ -45,7 +45,7 @@ pub fn lessons() -> String {
     json(&offered.collect::<Vec<_>>())
 }
 
-/// What happens in a lesson, in words.
+/// Event of a lesson, in words.
 #[derive(Debug, Serialize)]
 #[serde(tag = "word", rename_all = "kebab-case")]
 pub enum Happens {
@@ -100,7 +100,7 @@ impl Course {
         Ok(course)
     }
 
-    /// How the guitar of the lesson is tuned.
+    /// Tells how the guitar of the lesson is tuned.
     pub fn tuning(&self) -> Tuning {
         self.lesson.tuning
     }
@@ -216,7 +216,7 @@ impl Course {
         status(&self.lesson, &self.session, now_s)
     }
 
-    /// What came out of each step, in lines.
+    /// Gives what came out of each step, in lines.
     pub fn results(&self) -> String {
         let mut out = Vec::new();
         let written = results(&mut out, &self.lesson, &self.session.results());

@@ -115,7 +115,7 @@ impl Listen {
         self.said()
     }
 
-    /// What came out of the lesson so far, in lines.
+    /// Gives what came out of the lesson so far, in lines.
     pub fn results(&self) -> Option<String> {
         self.course.as_ref().map(Course::results)
     }
@@ -199,7 +199,7 @@ impl Listen {
         }
     }
 
-    /// What stands above and below the strings, as JSON.
+    /// Gives what stands above and below the strings, as JSON.
     pub fn board(&self) -> String {
         let now_s = self.listener.now_s();
         let course = self.course.as_ref();
@@ -211,7 +211,7 @@ impl Listen {
         })
     }
 
-    /// How loud it is, as a peak in dBFS.
+    /// Tells how loud it is, as a peak in dBFS.
     pub fn level_dbfs(&self) -> f32 {
         self.meter.peak_dbfs()
     }
@@ -221,7 +221,7 @@ impl Listen {
         self.board.level_word().to_owned()
     }
 
-    /// What to do where the microphone gives exact silence.
+    /// Gives what to do where the microphone gives exact silence.
     pub fn silence(&self) -> Option<String> {
         self.meter.is_dead().then(|| Notice::Dead.sentence())
     }

@@ -8,7 +8,7 @@ use crate::fretboard::library::{self, Barre, frets_of, name_voicing};
 use crate::fretboard::{ChordName, Frets, STRINGS, Tuning};
 use crate::verdict::{Expected, Voicing};
 
-/// What is played: a chord in any shape, one voicing, or any chord where neither is named.
+/// Chord that is played: a chord in any shape, one voicing, or any chord where neither is named.
 #[derive(Debug, Clone, Default, Deserialize)]
 #[serde(default)]
 pub struct Meant {
@@ -52,7 +52,7 @@ impl Meant {
         serde_json::from_str(text).map_err(told)
     }
 
-    /// How the guitar is tuned.
+    /// Tells how the guitar is tuned.
     pub fn tuning(&self) -> Told<Tuning> {
         self.tuned().map_err(told)
     }
@@ -68,7 +68,7 @@ impl Meant {
         Ok(tuning.with_capo(self.capo)?)
     }
 
-    /// What takes are held against.
+    /// Gives what takes are held against.
     pub fn expected(&self) -> Told<Expected> {
         self.held_against().map_err(told)
     }

@@ -35,7 +35,7 @@ fn json(value: &impl serde::Serialize) -> String {
     serde_json::to_string(value).expect("text keys and plain values")
 }
 
-/// What the page shows before anything is played, as JSON: the version, the signs and words of all verdicts, what to bear
+/// Gives what the page shows before anything is played, as JSON: the version, the signs and words of all verdicts, what to bear
 /// in mind.
 #[wasm_bindgen]
 pub fn about() -> String {
@@ -53,7 +53,7 @@ pub fn font() -> Vec<u8> {
     FONT.to_vec()
 }
 
-/// What is meant, as JSON: its name, and each voicing with its fingers. `meant` as [`Meant`] reads it.
+/// Gives what is meant, as JSON: its name, and each voicing with its fingers. `meant` as [`Meant`] reads it.
 ///
 /// # Errors
 /// A chord, frets or a tuning that make no sense, as a sentence.
@@ -62,7 +62,7 @@ pub fn voicings(meant: &str) -> Told<String> {
     Meant::read(meant)?.voicings().map(|all| json(&all))
 }
 
-/// How the clean chord sounds: mono samples at `rate_hz`. Empty where no frets are known.
+/// Tells how the clean chord sounds: mono samples at `rate_hz`. Empty where no frets are known.
 ///
 /// # Errors
 /// As [`voicings`].

@@ -34,7 +34,7 @@ const KEPT_S: f64 = 3.0;
 /// One time through, from when the step asks for it.
 #[derive(Debug)]
 pub struct Along {
-    /// What is to be played: beats and voicings.
+    /// Part that is to be played: beats and voicings.
     pub part: Part,
     style: Style,
     rate_hz: u32,
@@ -48,9 +48,9 @@ pub struct Along {
     until_s: f64,
     /// Whether the end was put off once.
     put_off: bool,
-    /// Whether the learner has just said to be ready for the count-in.
+    /// True where the learner has just said to be ready for the count-in.
     pub ready: bool,
-    /// What takes are held against since they were last told: a chord of the plan.
+    /// Chord that takes are held against since they were last told: a chord of the plan.
     pub meant: Option<usize>,
 }
 

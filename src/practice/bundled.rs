@@ -4,13 +4,13 @@ use super::lesson::Lesson;
 use super::lesson_file::Problem;
 use crate::fretboard::Tuning;
 
-/// What `--new` writes.
+/// Template that `--new` writes.
 pub const TEMPLATE: &str = include_str!("template.toml");
 
 /// A lesson that comes with the program.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Bundled {
-    /// What it is asked for by.
+    /// Name that it is asked for by.
     pub name: &'static str,
     /// Its text, TOML.
     pub text: &'static str,

@@ -11,11 +11,11 @@ use crate::progression::{Route, Style};
 pub struct Lesson {
     /// Title that the teacher gave.
     pub title: String,
-    /// What the teacher says before the first step.
+    /// Word of the teacher before the first step.
     pub about: Option<String>,
     /// Tuning and capo that the lesson is played in.
     pub tuning: Tuning,
-    /// Whether the steps take turns instead of coming one after another.
+    /// True where the steps take turns instead of coming one after another.
     pub alternate: bool,
     /// At least one.
     pub steps: Vec<Step>,
@@ -24,7 +24,7 @@ pub struct Lesson {
 /// One exercise of a lesson.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Step {
-    /// What is to be done.
+    /// Drill of the step.
     pub drill: Drill,
     /// Clean takes wanted: in each stage of build, in all of place, at each fret of climb, right
     /// answers of name, clean landings of switch and route, of each chord of hold, strums of one time
@@ -32,11 +32,11 @@ pub struct Step {
     pub clean: u32,
     /// After so many seconds the lesson moves on.
     pub limit_s: f64,
-    /// What the teacher says to this step.
+    /// Word of the teacher on this step.
     pub say: Option<String>,
 }
 
-/// What is to be done in a step.
+/// Task of a step.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Drill {
     /// A barre chord put together from its parts.

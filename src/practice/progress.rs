@@ -65,10 +65,10 @@ pub struct Day {
     pub date: Date,
     /// Takes that were clean, of those that could be told.
     pub clean: Share,
-    /// How long changes took that were made as fast as they would go, from the old chord's end to the new
+    /// Times of changes that were made as fast as they would go, from the old chord's end to the new
     /// one's clean sound, each, in seconds.
     pub gaps_s: Vec<f64>,
-    /// How late strums were that were played along, in ms.
+    /// Lateness of strums that were played along, in ms.
     pub offs_ms: Vec<f64>,
 }
 
@@ -85,7 +85,7 @@ pub struct Pair {
     pub clean: Share,
     /// From the old chord's end to the new one's clean sound, each, in seconds.
     pub gaps_s: Vec<f64>,
-    /// How late strums were that were played along, in ms.
+    /// Lateness of strums that were played along, in ms.
     pub offs_ms: Vec<f64>,
 }
 
@@ -100,7 +100,7 @@ impl Pair {
     }
 }
 
-/// How each string stood at one fret of the neck.
+/// State of each string at one fret of the neck.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Fret {
     /// String 6 to string 1: what was as it should be, of what could be told.
@@ -109,7 +109,7 @@ pub struct Fret {
     pub all: Share,
 }
 
-/// What to take up next, and why.
+/// Chord to take up next, and why.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Next {
     /// Name of the chord.
@@ -126,7 +126,7 @@ pub struct Next {
     pub worst: Option<(u8, Verdict, u32)>,
 }
 
-/// What the diary tells.
+/// Numbers that the diary tells.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Report {
     /// Takes in all.
@@ -145,11 +145,11 @@ pub struct Report {
     pub shapes: Vec<Line>,
     /// By the fret at which a shape stands.
     pub neck: Vec<(u8, Fret)>,
-    /// How often each string (6 to 1) got each verdict, in the order of [`Verdict::ALL`].
+    /// Number of times that each string (6 to 1) got each verdict, in the order of [`Verdict::ALL`].
     pub strings: [[u32; Verdict::ALL.len()]; STRINGS],
     /// Changes, the commonest pair first.
     pub pairs: Vec<Pair>,
-    /// How late strums were that were played along, in ms, by tempo: from so many beats a minute up to the
+    /// Lateness of strums that were played along, in ms, by tempo: from so many beats a minute up to the
     /// next [`TEMPO_STEP`].
     pub tempos: Vec<(u32, Vec<f64>)>,
     /// The greatest need first.
@@ -316,7 +316,7 @@ impl Gatherer {
         }
     }
 
-    /// What it all amounts to.
+    /// Gives what it all amounts to.
     pub fn report(self) -> Report {
         let mut report = Report {
             takes: self.takes,

@@ -14,16 +14,16 @@ use crate::progression::session::Session as Played;
 use crate::take::Strum;
 use crate::verdict::{Expected, Take};
 
-/// What a practice is to keep beside the verdicts.
+/// Things that a practice is to keep beside the verdicts.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Circumstances {
     /// When the sound begins.
     pub began: Timestamp,
     /// The user's name for the guitar, where one was given.
     pub guitar: Option<String>,
-    /// Whether the sound of each take is kept.
+    /// True where the sound of each take is kept.
     pub sounds: bool,
-    /// Whether it is heard from a recording: nobody is there to wait for a count-in.
+    /// True where it is heard from a recording: nobody is there to wait for a count-in.
     pub recorded: bool,
 }
 
@@ -81,12 +81,12 @@ impl Practice {
         &self.session
     }
 
-    /// Where takes are kept, if they are.
+    /// Tells where takes are kept, if they are.
     pub fn keeper(&self) -> Option<&Keeper> {
         self.keeper.as_ref()
     }
 
-    /// What came of each step that was begun.
+    /// Gives what came of each step that was begun.
     pub fn results(&self) -> Vec<StepResult> {
         self.session.results()
     }
@@ -193,7 +193,7 @@ impl Practice {
         }
     }
 
-    /// Whether the learner has just said to be ready for the count-in.
+    /// Tells whether the learner has just said to be ready for the count-in.
     pub fn is_ready(&mut self) -> bool {
         (self.along.as_mut()).is_some_and(|along| std::mem::take(&mut along.ready))
     }
@@ -206,7 +206,7 @@ impl Practice {
         }
     }
 
-    /// What takes are to be held against from now on, where that has changed while playing along.
+    /// Gives what takes are to be held against from now on, where that has changed while playing along.
     pub fn expects(&mut self, now_s: f64) -> Option<Expected> {
         let along = self.along.as_mut().filter(|a| a.is_under_way())?;
         let beat = along

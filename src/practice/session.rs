@@ -21,7 +21,7 @@ const BREAK_S: f64 = 5.0 * 60.0;
 /// A shorter pause counts as playing up to this long, in seconds. A choice.
 const PAUSE_S: f64 = 60.0;
 
-/// How a step came out.
+/// Outcome of a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Outcome {
     /// What was asked for is reached.
@@ -36,7 +36,7 @@ pub enum Outcome {
     Stopped,
 }
 
-/// What happens in a lesson.
+/// Event of a lesson.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Event {
     /// A step comes on, for the first time or again. Steps count from 0.
@@ -79,9 +79,9 @@ pub struct TakeEvent {
     pub step: usize,
     /// The part of the exercise.
     pub stage: Option<String>,
-    /// What the exercise makes of it.
+    /// Judgement of the exercise on it.
     pub reply: Reply,
-    /// How far the exercise is after it.
+    /// Progress of the exercise after it.
     pub progress: Progress,
 }
 
@@ -92,7 +92,7 @@ pub struct AlongEvent {
     pub step: usize,
     /// The time through, judged.
     pub played: Played,
-    /// How far the exercise is after it.
+    /// Progress of the exercise after it.
     pub progress: Progress,
 }
 
@@ -109,14 +109,14 @@ struct Slot {
     begun: bool,
 }
 
-/// What came of a step that was begun.
+/// Result of a step that was begun.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StepResult {
     /// Number of the step, from 0.
     pub step: usize,
-    /// How it ended; one that is still open counts as stopped.
+    /// End of it; one that is still open counts as stopped.
     pub outcome: Outcome,
-    /// What it brought to light.
+    /// Findings that it brought.
     pub findings: Findings,
 }
 
@@ -170,7 +170,7 @@ impl Session {
         self.put_on(now_s, events);
     }
 
-    /// What is to be played; `None` when the lesson is over.
+    /// Gives what is to be played; `None` when the lesson is over.
     pub fn ask(&self) -> Option<&Ask> {
         self.asked.as_ref()
     }
@@ -180,7 +180,7 @@ impl Session {
         (self.current < self.slots.len()).then_some(self.current)
     }
 
-    /// How far the step that is on has come.
+    /// Tells how far the step that is on has come.
     pub fn progress(&self) -> Option<Progress> {
         Some(self.slots[self.step()?].exercise.progress())
     }
@@ -192,7 +192,7 @@ impl Session {
         Some((slot.limit_s - slot.used_s - (now_s - since)).max(0.0))
     }
 
-    /// What came of each step that was begun.
+    /// Gives what came of each step that was begun.
     pub fn results(&self) -> Vec<StepResult> {
         let begun = self.slots.iter().enumerate().filter(|(_, slot)| slot.begun);
         begun
@@ -204,7 +204,7 @@ impl Session {
             .collect()
     }
 
-    /// Whether the learner has stopped the clocks.
+    /// Tells whether the learner has stopped the clocks.
     pub fn is_paused(&self) -> bool {
         self.paused.is_some()
     }

@@ -28,7 +28,7 @@ pub fn step(lesson: &Lesson, step: usize) -> String {
     )
 }
 
-/// What kind of exercise a step is, in words.
+/// Gives what kind of exercise a step is, in words.
 pub fn kind_in_words(drill: &Drill) -> &'static str {
     match drill {
         Drill::Build { .. } => "a chord from its parts",
@@ -47,7 +47,7 @@ pub fn kind(drill: &Drill) -> String {
     format!("{}, {}", drill.kind(), kind_in_words(drill))
 }
 
-/// What a step is about, shortly: "F (133211)", "E shape from fret 1 to 7".
+/// Gives what a step is about, shortly: "F (133211)", "E shape from fret 1 to 7".
 pub fn subject(drill: &Drill) -> String {
     match drill {
         Drill::Build { target, .. } | Drill::Place { target } => target.to_string(),
@@ -131,7 +131,7 @@ fn wanted(step: &Step) -> String {
     }
 }
 
-/// What a time through with a backing brought: "6 of 8 strums clean and within 50 ms; 6 are wanted."
+/// Gives what a time through with a backing brought: "6 of 8 strums clean and within 50 ms; 6 are wanted."
 pub fn landed(lesson: &Lesson, event: &AlongEvent) -> String {
     let (landed, of, within_ms, wanted) = landings(lesson, event);
     format!("{landed} of {of} strums clean and within {within_ms:.0} ms; {wanted} are wanted.")
@@ -148,7 +148,7 @@ fn landings(lesson: &Lesson, event: &AlongEvent) -> (u32, usize, f64, u32) {
     (landed, event.played.outcomes.len(), within_ms, step.clean)
 }
 
-/// How a step came out.
+/// Tells how a step came out.
 pub fn outcome(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Passed => "done: all that was asked for",
@@ -159,7 +159,7 @@ pub fn outcome(outcome: Outcome) -> &'static str {
     }
 }
 
-/// What a take brought beside its verdicts, where that is anything.
+/// Gives what a take brought beside its verdicts, where that is anything.
 pub fn note(note: &Note) -> Option<String> {
     match note {
         Note::Verdict => None,

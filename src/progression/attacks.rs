@@ -69,12 +69,7 @@ impl Sought {
     /// The strums among the takes of `sound`, and the onsets between them that bring as much. `taken_out`: the backing that
     /// was heard with them. Of a room's echo and of a microphone that turns itself down something of it is left; nobody
     /// struck what brings no more than the backing itself.
-    pub fn strums(
-        self,
-        sound: &dyn Mono,
-        rate_hz: u32,
-        taken_out: Option<&dyn Mono>,
-    ) -> Vec<Span> {
+    pub fn strums(self, sound: &dyn Mono, rate_hz: u32, taken_out: Option<&dyn Mono>) -> Vec<Span> {
         let rate = f64::from(rate_hz);
         let mut strums = self.takes;
         let mut newness = Newness::new(sound, rate, self.all);

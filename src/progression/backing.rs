@@ -10,7 +10,7 @@ use crate::fretboard::{ChordName, Tuning};
 const LOWEST_BASS_MIDI: u8 = 28;
 /// How much of its place a bass note fills: the rest parts it from the next.
 const BASS_FILLS: f64 = 0.92;
-/// Where the second of two even eighths comes, in percent of the beat, and the second of a shuffle's:
+/// Place of the second of two even eighths, in percent of the beat, and the second of a shuffle's:
 /// two thirds, as of a triplet (common practice).
 pub const EVEN: f64 = 50.0;
 /// Place of the second eighth of a shuffle, in percent of the beat.
@@ -25,7 +25,7 @@ pub const COUNT_IN_BARS: RangeInclusive<u32> = 1..=4;
 /// Most loops.
 pub const MOST_LOOPS: usize = 200;
 
-/// How the band divides the bar.
+/// Division of the bar by the band.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Feel {
     /// The bass holds each chord.
@@ -61,16 +61,16 @@ impl Feel {
     }
 }
 
-/// What to play it like.
+/// Manner of playing it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Style {
-    /// How the band divides the bar.
+    /// Division of the bar by the band.
     pub feel: Feel,
-    /// Where the second eighth of a beat comes, in percent of the beat.
+    /// Place of the second eighth of a beat, in percent of the beat.
     pub swing: f64,
 }
 
-/// How fast, how often.
+/// Tempo, bars and repeats.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Timing {
     /// Tempo at the beginning, in beats a minute.
@@ -168,7 +168,7 @@ impl Plan {
     }
 }
 
-/// What sounds.
+/// Instrument that sounds.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Voice {
     /// A click of the count-in, higher on the first beat of a bar.
@@ -201,7 +201,7 @@ pub enum Voice {
 pub struct Hit {
     /// When, in beats; below 0 in the count-in.
     pub beat: f64,
-    /// How long, in beats.
+    /// Length in beats.
     pub beats: f64,
     /// The instrument, and the note where it has one.
     pub voice: Voice,

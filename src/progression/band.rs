@@ -109,7 +109,7 @@ impl Mono for Backing {
             let sound = match hit.voice {
                 Voice::Bass { midi, a4_hz } => {
                     notes.bass(midi_to_hz(f64::from(midi), a4_hz), hit.length, self.rate_hz)
-                },
+                }
                 stroke => self.strokes.of(stroke),
             };
             let (gone, ahead) = (from.saturating_sub(hit.at), hit.at.saturating_sub(from));

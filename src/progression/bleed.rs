@@ -32,7 +32,7 @@ pub const TOO_LOUD_DB: f64 = -20.0;
 /// Softer than this it cannot be told from nothing, in dB.
 pub const NOTHING_DB: f64 = -40.0;
 
-/// What a recording holds of a backing that is known.
+/// Share of a known backing in a recording.
 pub struct Bleed<'a> {
     /// Level of the backing against the whole recording, in dB, RMS over the stretch that both have.
     pub level_db: f64,

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::fretboard::pitch::fret_position;
 use crate::fretboard::{STRINGS, Voicing};
 
-/// What each part of the hand's work counts; the route with the least sum is chosen. All are choices:
+/// Weight of each part of the hand's work; the route with the least sum is chosen. All are choices:
 /// no measurement of the work of a fretting hand was found. A lesson may set its own.
 ///
 /// The scale is one fret of travel. A change of shape weighs less than the fret that it saves, so
@@ -110,7 +110,7 @@ fn stretch(voicing: &Voicing) -> f64 {
     (reach - usual).max(0.0) / fret_position(1)
 }
 
-/// What the hand does from one voicing to the next.
+/// Work of the hand from one voicing to the next.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Move {
     /// Frets that the hand moves, up the neck positive.

@@ -20,7 +20,7 @@ pub struct Bar {
 pub struct Progression {
     /// The bars in order.
     pub bars: Vec<Bar>,
-    /// Whether the text had bar lines; where it had none, each chord is a bar of its own.
+    /// True where the text had bar lines; where it had none, each chord is a bar of its own.
     pub barred: bool,
     /// The capo that the text asks for, if it does.
     pub capo: Option<u8>,
@@ -35,7 +35,7 @@ pub struct Placed {
     pub bar: usize,
     /// First beat within the bar, counted from 0.
     pub beat: u32,
-    /// How many beats it lasts.
+    /// Number of beats that it lasts.
     pub beats: u32,
 }
 
@@ -154,7 +154,7 @@ impl Progression {
         chords.copied().flatten().collect()
     }
 
-    /// Where each chord stands in bars of `beats` beats: a bar's chords share it evenly, the first
+    /// Tells where each chord stands in bars of `beats` beats: a bar's chords share it evenly, the first
     /// ones taking what is left over. The same chord again within a bar is one longer chord.
     ///
     /// # Errors

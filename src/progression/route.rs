@@ -9,7 +9,7 @@ use crate::fretboard::{ChordName, Quality, Shape, Tuning, Voicing};
 const USUAL_SHAPES: [Shape; 2] = [Shape::E, Shape::A];
 const USUAL_ROOT_STRINGS: [u8; 2] = [6, 5];
 
-/// What a route may use.
+/// Shapes, strings and frets that a route may use.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Limits {
     /// The shapes known so far. `None`: the E and A shapes, and others for chords that have neither.
@@ -18,7 +18,7 @@ pub struct Limits {
     pub root_strings: Option<Vec<u8>>,
     /// Highest fret at which a shape may stand (its lowest fret, that of the barre).
     pub highest_fret: u8,
-    /// Whether open chords may be used.
+    /// True where open chords may be used.
     pub open_chords: bool,
     /// Root and fifth alone, whatever the chords are.
     pub power_only: bool,
@@ -94,7 +94,7 @@ pub struct OneShape {
 pub struct Route {
     /// One step for each chord, in order.
     pub steps: Vec<Step>,
-    /// Whether the last chord leads back to the first.
+    /// True where the last chord leads back to the first.
     pub closed: bool,
     /// The one shape that gets through the progression with the least travel, within the same limits
     /// but for those on shapes and root strings; `None` where no shape has all chords.

@@ -30,7 +30,7 @@ const LATE_S: f64 = 0.1;
 /// Who strikes so many beats before the first one has begun to play.
 const HALF_A_BEAT: f64 = 0.5;
 
-/// What is played: beats at which strums are wanted, and the voicing of each chord of the plan.
+/// Part that is played: beats at which strums are wanted, and the voicing of each chord of the plan.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Part {
     /// The progression in time.
@@ -55,7 +55,7 @@ impl Part {
         apart.fold(f64::INFINITY, f64::min)
     }
 
-    /// What is played along with a plan: where strums are wanted, in the voicings of the route over one
+    /// Gives what is played along with a plan: where strums are wanted, in the voicings of the route over one
     /// loop. `closed`: the way back to the beginning counts though there is but one loop.
     ///
     /// # Errors
@@ -105,7 +105,7 @@ impl Part {
     }
 }
 
-/// What is known of the start beforehand: where the count-in starts, in seconds from the start of the
+/// Knowledge of the start beforehand: where the count-in starts, in seconds from the start of the
 /// recording.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Beginning {
@@ -150,7 +150,7 @@ const CLOCKS_S: f64 = 0.15;
 /// A recording judged.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Session {
-    /// Where the count-in starts in the recording, and what told it.
+    /// Place where the count-in starts in the recording, and what told it.
     pub start: Start,
     /// One for each beat.
     pub outcomes: Vec<Outcome>,
@@ -166,7 +166,7 @@ pub struct Session {
 }
 
 impl Session {
-    /// Whether the backing is so loud in the microphone that verdicts cannot be trusted.
+    /// Tells whether the backing is so loud in the microphone that verdicts cannot be trusted.
     pub fn backing_too_loud(&self) -> bool {
         self.bleed_db.is_some_and(|db| db > TOO_LOUD_DB)
     }
@@ -327,7 +327,7 @@ fn starts_s(strums: &[Span], rate_hz: u32) -> Vec<f64> {
     strums.iter().map(|strum| strum.start_s(rate_hz)).collect()
 }
 
-/// What the network for first strings hears of each strum of a recording, and when the finder has it begin, in
+/// Gives what the network for first strings hears of each strum of a recording, and when the finder has it begin, in
 /// seconds: to learn from. `backing` starts at so many seconds; strums are wanted so many from each other.
 #[cfg(feature = "measuring")]
 pub fn heard(

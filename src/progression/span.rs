@@ -3,7 +3,7 @@
 use crate::audio::Mono;
 use crate::take::{Manner, Strum};
 
-/// Where a strum lies in a recording: a [`Strum`] without its samples.
+/// Place of a strum in a recording: a [`Strum`] without its samples.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Span {
     /// Position of its first sample, and how many there are.
@@ -14,12 +14,12 @@ pub struct Span {
     pub onsets: Vec<usize>,
     /// Strummed or picked.
     pub manner: Manner,
-    /// Whether another one begins right where this one ends.
+    /// True where another one begins right where this one ends.
     pub cut_by_next: bool,
 }
 
 impl Span {
-    /// Where `strum` lies.
+    /// Tells where `strum` lies.
     pub fn of(strum: Strum) -> Span {
         Span {
             first: strum.first as usize,

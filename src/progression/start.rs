@@ -12,7 +12,7 @@ use serde::Serialize;
 
 use crate::audio::Mono;
 
-/// How the start was found.
+/// Way in which the start was found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Found {
@@ -24,14 +24,14 @@ pub enum Found {
     Told,
 }
 
-/// Where the count-in starts.
+/// Place where the count-in starts.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Start {
     /// In seconds from the start of the recording; negative where the recording began later.
     pub at_s: f64,
-    /// What told the start.
+    /// Source of the start.
     pub found: Found,
-    /// How sure, 0 to 1.
+    /// Certainty, 0 to 1.
     pub sure: f64,
 }
 

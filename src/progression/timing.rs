@@ -21,7 +21,7 @@ const OTHER_CHORD: f64 = 0.5;
 /// held to be the same in the evaluation of note transcription (mir_eval's default).
 pub const IN_TIME_MS: f64 = 50.0;
 
-/// Where strums are wanted.
+/// Places where strums are wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Strums {
     /// Once for each chord.
@@ -178,7 +178,7 @@ fn gap(beats_s: &[f64], index: usize) -> f64 {
     }
 }
 
-/// Where strums lie about their beats.
+/// Distances of strums from their beats.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Spread {
     /// Number of strums.
@@ -222,16 +222,16 @@ pub fn quantile(mut values: Vec<f64>, share: f64) -> Option<f64> {
     Some(low + (high - low) * at.fract())
 }
 
-/// What came of one beat.
+/// Outcome of one beat.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Outcome {
     /// The beat.
     pub beat: Beat,
     /// Late by so many ms, early where negative; `None`: missed.
     pub off_ms: Option<f64>,
-    /// How long before its strum the chord before was silent, in ms, where that could be heard.
+    /// Time before its strum in which the chord before was silent, in ms, where that could be heard.
     pub gap_ms: Option<f64>,
-    /// Whether every judged string was as it should be; `None` where the take was not judged.
+    /// True where every judged string was as it should be; `None` where the take was not judged.
     pub clean: Option<bool>,
 }
 
@@ -242,11 +242,11 @@ pub struct Change {
     pub from: ChordName,
     /// The chord after.
     pub to: ChordName,
-    /// How often it was wanted.
+    /// Number of times that it was wanted.
     pub times: usize,
-    /// How often no strum came.
+    /// Number of times that no strum came.
     pub missed: usize,
-    /// Where the strums on the new chord lie about their beats; `None` where none came.
+    /// Distances of the strums on the new chord from their beats; `None` where none came.
     pub off: Option<Spread>,
     /// Silence between the two chords, in ms: the middle one.
     pub gap_ms: Option<f64>,

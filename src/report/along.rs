@@ -14,7 +14,7 @@ use crate::report::playing::late;
 use crate::verdict::Take;
 use crate::verdict::wording::brief;
 
-/// What is to be seen at one moment.
+/// View of one moment.
 pub struct Along<'a> {
     /// Beats and voicings.
     pub part: &'a Part,

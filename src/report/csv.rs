@@ -110,7 +110,9 @@ pub fn summary(out: &mut dyn Write, summary: &Summary) -> io::Result<()> {
         let mut row = vec![String::new(); heading.len() - 3];
         row.extend([
             left_out.file.clone(),
-            left_out.at_s.map_or_else(String::new, |at_s| format!("{at_s:.2}")),
+            left_out
+                .at_s
+                .map_or_else(String::new, |at_s| format!("{at_s:.2}")),
             left_out.why.clone(),
         ]);
         table.row(row)?;

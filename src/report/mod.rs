@@ -44,7 +44,7 @@ pub trait Form {
     fn summary(&mut self, out: &mut dyn Write) -> io::Result<()>;
 }
 
-/// How a recording came out. The later one of two weighs more.
+/// Outcome of a recording. The later one of two weighs more.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Outcome {
     /// Every judged string did what it should.
@@ -96,7 +96,7 @@ impl Tally {
         }
     }
 
-    /// How often each verdict was given to each string (index 0 = string 6), in the order of
+    /// Tells how often each verdict was given to each string (index 0 = string 6), in the order of
     /// [`Verdict::ALL`], those left out that were never given.
     pub fn rows(&self) -> impl Iterator<Item = (Verdict, &[usize; STRINGS])> {
         Verdict::ALL
@@ -105,7 +105,7 @@ impl Tally {
             .filter(|(_, row)| row.iter().any(|&n| n > 0))
     }
 
-    /// What the takes counted so far amount to.
+    /// Gives what the takes counted so far amount to.
     pub fn outcome(&self) -> Outcome {
         if self.takes == self.not_judged {
             Outcome::NotJudged

@@ -5,7 +5,7 @@ use std::io::{self, Write};
 
 use crate::fretboard::{STRINGS, string_number};
 
-/// What stands at one fret.
+/// Content of one fret.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Column {
     /// Over the fret: the root; empty for no such line.
@@ -21,7 +21,7 @@ pub struct Column {
 /// Frets to draw, up the neck.
 #[derive(Debug, Clone, Copy)]
 pub struct Neck<'a> {
-    /// What stands at each fret, up the neck.
+    /// Content of each fret, up the neck.
     pub columns: &'a [Column],
 }
 

@@ -23,7 +23,7 @@ const PLAIN: &str = "\x1b[0m";
 /// All that this program ever asks of a terminal.
 pub const COLOURS: [&str; 4] = [BLUE, BOLD_ORANGE, BOLD, PLAIN];
 
-/// How to show it.
+/// Way to show it.
 #[derive(Debug, Clone, Copy)]
 pub struct Look {
     /// Colour besides words and symbols.
@@ -36,7 +36,7 @@ pub struct Look {
 #[derive(Debug)]
 pub struct Picture {
     pub look: Look,
-    /// What the guitar is tuned to, for the names of its notes.
+    /// Tuning of the guitar, for the names of its notes.
     pub tuning: Tuning,
 }
 

@@ -15,7 +15,7 @@ use crate::verdict::{Verdict, wording};
 
 /// Lines of a table; more would not be read.
 const MOST: usize = 12;
-/// What to take up next: so many at most.
+/// Chords to take up next: so many at most.
 pub const MOST_NEXT: usize = 3;
 /// Below this many takes a share says hardly anything: its interval is more than half of all wide
 /// (computed from Wilson's interval at one half).

@@ -68,7 +68,7 @@ impl Predictor {
     }
 }
 
-/// How many samples at `rate_hz` go into one at about `wanted_hz`.
+/// Tells how many samples at `rate_hz` go into one at about `wanted_hz`.
 pub fn thinned_by(rate_hz: f64, wanted_hz: f64) -> usize {
     (rate_hz / wanted_hz).round().max(1.0) as usize
 }

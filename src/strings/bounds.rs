@@ -19,7 +19,7 @@ pub const LONGEST_NAME: usize = 60;
 /// Longest sentence or title, in characters.
 pub const LONGEST_TEXT: usize = 400;
 
-/// What was expected, and what came.
+/// Value that was expected, and the one that came.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum OutOfBounds {
     /// A number out of its range, or none.

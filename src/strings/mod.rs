@@ -48,7 +48,7 @@ use network::Said;
 /// (the shortest chords measured), less is not judged.
 pub const SHORTEST_S: f32 = 0.22;
 
-/// What the network makes of one strum.
+/// Judgement of the network on one strum.
 #[derive(Debug, Clone)]
 pub struct Heard {
     /// Every note that was considered, with its fit.

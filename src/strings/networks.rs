@@ -2,12 +2,12 @@
 
 use super::{Network, buzz};
 
-/// What a take is judged by.
+/// Networks that a take is judged by.
 #[derive(Debug, Clone)]
 pub struct Networks {
-    /// What became of the strings of a strum.
+    /// Network for the strings of a strum.
     pub strums: Network,
-    /// What became of the string struck, in one stroke of a picked pass.
+    /// Network for the string struck, in one stroke of a picked pass.
     pub strokes: Network,
     /// Which string buzzes, and whether something rattles.
     pub buzz: buzz::Network,

@@ -29,7 +29,7 @@ pub struct Notes {
     pub tuning_cents: f64,
     /// Sum of levels at the expected notes' partials at that offset, per partial looked at, in dB.
     pub tuning_score: f32,
-    /// How far the strongest line below 1.5 kHz stands above its surroundings as the strings are struck, in dB: of a short take
+    /// Height by which the strongest line below 1.5 kHz stands above its surroundings as the strings are struck, in dB: of a short take
     /// as of a long one.
     pub strongest_db: f32,
     /// Share of the lines heard, weighted by how far they stand out, that belong to the expected notes

@@ -47,7 +47,7 @@ pub struct OpenString {
     pub level_dbfs: f32,
 }
 
-/// What sounds where one open string was asked for.
+/// Kind of sound where one open string was asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Sounding {
     /// That string.
@@ -285,7 +285,7 @@ const DELAY_S: RangeInclusive<f64> = -0.15..=0.6;
 /// Longest name of a microphone, in characters. A choice.
 const LONGEST_INPUT: usize = 400;
 
-/// What a soundcheck learned. Read from a file, every number is within its range.
+/// Knowledge that a soundcheck learned. Read from a file, every number is within its range.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(try_from = "Written")]
 pub struct Profile {
@@ -303,7 +303,7 @@ pub struct Profile {
     pub input: Option<String>,
     /// From playing a sound to hearing it, in seconds, where it was measured.
     pub delay_s: Option<f64>,
-    /// Whether it is strung for a left-handed player; every picture is then mirrored.
+    /// True where it is strung for a left-handed player; every picture is then mirrored.
     #[serde(default)]
     pub left: bool,
     /// The open strings, 6 to 1; none where the file has none.

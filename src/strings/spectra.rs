@@ -3,7 +3,7 @@
 use crate::spectrum::{Decimator, LinePlan, LineSpectrum};
 use crate::take::Strum;
 
-/// Where a strum begins and ends, as indices into its samples.
+/// Moments at which a strum begins and ends, as indices into its samples.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Moments {
     /// First string struck.

@@ -43,11 +43,11 @@ pub struct Partial {
     pub n: usize,
     /// Frequency in Hz.
     pub hz: f32,
-    /// Whether every other expected string's partials are far enough away for it to be read alone.
+    /// True where every other expected string's partials are far enough away for it to be read alone.
     pub own: bool,
     /// Level in dB below full scale.
     pub level_db: f32,
-    /// How far it stands above its surroundings, in dB.
+    /// Height above its surroundings, in dB.
     pub standing_db: f32,
 }
 
@@ -67,7 +67,7 @@ pub struct NoteView {
     pub partials: Vec<Partial>,
 }
 
-/// What there is to see of one string.
+/// View of one string.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StringView {
     /// The expected note; of a string that must not sound, the one it would sound at.
@@ -88,11 +88,11 @@ pub struct Followed {
     pub n: usize,
     /// Level in dB below full scale, at [`View::times_s`].
     pub levels_db: Vec<f32>,
-    /// What noise would give here, in dB below full scale.
+    /// Level that noise would give here, in dB below full scale.
     pub noise_db: f32,
 }
 
-/// What there is to see of a take.
+/// View of a take.
 #[derive(Debug, Clone)]
 pub struct View {
     /// Common offset of the guitar from the reference, in cents.

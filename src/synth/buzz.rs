@@ -27,7 +27,7 @@ use super::voicings;
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::take::Manner;
 
-/// What is true of one string.
+/// Truth on one string.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Truth {
     /// Strikes no fret, or so little that it is no fault.
@@ -48,15 +48,15 @@ pub struct BuzzTake {
     pub made: Composed,
     /// The voicing that was meant.
     pub frets: Frets,
-    /// What is true of each string, 6 to 1.
+    /// Truth on each string, 6 to 1.
     pub truth: [Truth; STRINGS],
     /// Which strings are computed.
     pub computed: [bool; STRINGS],
-    /// Whether clean computed strings were struck hard enough to meet a fret for a moment.
+    /// True where clean computed strings were struck hard enough to meet a fret for a moment.
     pub met_a_fret: bool,
-    /// What the string that was made to strike a fret, if any, does to [`OCTAVES_HZ`] of the take, in dB.
+    /// Effect of the string that was made to strike a fret, if any, on [`OCTAVES_HZ`] of the take, in dB.
     pub lifts_db: [f64; OCTAVES_HZ.len()],
-    /// How long that string strikes the fret, in seconds.
+    /// Time in which that string strikes the fret, in seconds.
     pub hits_s: f64,
     /// The same take without the fret, if any string was made to strike one.
     pub free: Option<Composed>,
@@ -209,7 +209,7 @@ fn stroke(rng: &mut SmallRng) -> Stroke {
     }
 }
 
-/// What the take is about.
+/// Subject of the take.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Subject {
     /// One string strikes a fret.

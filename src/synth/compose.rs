@@ -12,7 +12,7 @@ use super::room::{SMALL_ROOM_DB, SMALL_ROOM_S, room};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::take::{Manner, Strum, strum_near, strums_of};
 
-/// What one string does in a composed take.
+/// Behaviour of one string in a composed take.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Sound {
     /// Rings on at this fret.
@@ -38,7 +38,7 @@ pub struct Conditions {
     pub step_s: (f64, f64),
     /// Depth of a random smooth equaliser, in dB.
     pub equaliser_db: f64,
-    /// How far the whole guitar may be moved in pitch, in semitones: a way to more guitars.
+    /// Range by which the whole guitar may be moved in pitch, in semitones: a way to more guitars.
     pub transpose: f64,
     /// Ranges of the room's T60 in seconds, and of how far its sound is below the direct one, in dB.
     pub room_t60_s: (f64, f64),
@@ -131,11 +131,11 @@ impl Conditions {
 pub struct Composed {
     /// Mono samples at [`NOTE_RATE_HZ`].
     pub samples: Vec<f32>,
-    /// Where each string is struck, in samples, strings 6 to 1; `None` where it is not.
+    /// Place where each string is struck, in samples, strings 6 to 1; `None` where it is not.
     pub onsets: [Option<usize>; STRINGS],
-    /// Where the take ends, in samples: the next chord's start or the end of the samples.
+    /// Place where the take ends, in samples: the next chord's start or the end of the samples.
     pub end: usize,
-    /// What the samples were multiplied by at last, to reach a level of recording.
+    /// Factor that the samples were multiplied by at last, to reach a level of recording.
     pub gain: f32,
     /// By what T60 in seconds each string was made to die, where it was.
     pub dies_s: [Option<f64>; STRINGS],
@@ -165,7 +165,7 @@ const TAIL_S: f64 = 1.5;
 /// Silence at the end of a recorded note that belongs to its fade, in seconds.
 const FADE_S: f64 = 0.06;
 
-/// What a take is given from elsewhere than the guitar's recordings.
+/// Sounds that a take is given from elsewhere than the guitar's recordings.
 #[derive(Debug, Clone, Default)]
 pub struct Given<'a> {
     /// Sounds of strings that ring, at the right pitch and scaled like notes.

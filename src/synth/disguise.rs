@@ -11,7 +11,7 @@ use crate::fretboard::OPEN_B;
 use crate::fretboard::Tuning;
 use crate::spectrum::partials::{flexible_hz, partial_hz};
 
-/// What is the same for all strings of a take.
+/// Changes that are the same for all strings of a take.
 #[derive(Debug, Clone, Copy)]
 pub struct Disguise {
     /// Where the strings are plucked, as a part of the open string's length from the bridge, and how sharply.

@@ -36,7 +36,7 @@ pub struct Instrument {
     pub strings: [Spec; STRINGS],
     /// Height of the strings over the line of the frets at the bridge, in metres.
     pub bridge_height_m: f64,
-    /// What the bridge's motion becomes as sound.
+    /// Body that makes sound of the bridge's motion.
     pub body: Body,
 }
 

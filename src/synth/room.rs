@@ -14,12 +14,7 @@ pub(super) const SMALL_ROOM_S: (f64, f64) = (0.15, 0.45);
 pub(super) const SMALL_ROOM_DB: (f32, f32) = (6.0, 20.0);
 
 /// A room: a tail of noise with a T60 from `t60_s`, in seconds, as far below the direct sound as from `below_db`.
-pub fn room(
-    samples: &mut [f32],
-    t60_s: (f64, f64),
-    below_db: (f32, f32),
-    rng: &mut SmallRng,
-) {
+pub fn room(samples: &mut [f32], t60_s: (f64, f64), below_db: (f32, f32), rng: &mut SmallRng) {
     let rate = f64::from(NOTE_RATE_HZ);
     let t60_s = rng.random_range(t60_s.0..t60_s.1);
     let taps = (t60_s * rate) as usize;

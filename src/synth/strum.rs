@@ -11,7 +11,7 @@ use super::string::{Finger, Held, PhysicalString, Pluck, STEP_RATE_HZ, Touch};
 use crate::fretboard::STRINGS;
 use crate::take::Manner;
 
-/// What a struck string does.
+/// Behaviour of a struck string.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Deed {
     /// Rings.
@@ -43,11 +43,11 @@ pub enum Deed {
 pub struct Part {
     /// Fret, counted from the nut or the capo.
     pub fret: u8,
-    /// What the string does there.
+    /// Behaviour of the string there.
     pub deed: Deed,
 }
 
-/// How the strings are struck.
+/// Way in which the strings are struck.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stroke {
     /// Strummed or picked.
@@ -56,7 +56,7 @@ pub struct Stroke {
     pub down: bool,
     /// From one string to the next, in seconds.
     pub step_s: f64,
-    /// How each string is plucked.
+    /// Way in which each string is plucked.
     pub pluck: Pluck,
     /// Share of the motion that goes towards the frets, 0 to 1; the rest goes along them.
     pub towards_frets: f64,
@@ -95,7 +95,7 @@ impl Stroke {
 pub struct Struck {
     /// Mono samples at [`NOTE_RATE_HZ`].
     pub samples: Vec<f32>,
-    /// Where each string is let go, in samples, about; `None` where it is not struck.
+    /// Place where each string is let go, in samples, about; `None` where it is not struck.
     pub onsets: [Option<usize>; STRINGS],
 }
 

@@ -26,7 +26,7 @@ pub use onset::{Onset, Onsets};
 
 use sequence::LONGEST_PASS_GAP_S;
 
-/// How the strings were struck.
+/// Way in which the strings were struck.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Manner {

@@ -54,7 +54,7 @@ const LEAD_RATIO: f64 = 2.0;
 pub struct Onset {
     /// Sample position.
     pub at: u64,
-    /// How far the level in the bands rose, in dB.
+    /// Rise of the level in the bands, in dB.
     pub rise_db: f64,
     /// Too weak to count by itself.
     pub faint: bool,

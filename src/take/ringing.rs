@@ -106,7 +106,7 @@ pub(super) struct Hearing {
 }
 
 impl Hearing {
-    /// How plainly something rings: the share of the sound in new steady lines.
+    /// Tells how plainly something rings: the share of the sound in new steady lines.
     pub fn clarity(&self) -> f64 {
         self.steady_share * 10f64.powf(self.tonal_db / 20.0)
     }

@@ -151,7 +151,7 @@ impl Sequence {
         self.expected = strings;
     }
 
-    /// How many strings the chord has that is meant.
+    /// Tells how many strings the chord has that is meant.
     pub fn expected(&self) -> Option<usize> {
         self.expected
     }

@@ -18,7 +18,7 @@ const APART: usize = 2;
 /// The strokes of an attack.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(super) struct Strokes {
-    /// How many are heard.
+    /// Number of those heard.
     pub count: usize,
     /// From the first to the last, in seconds.
     pub span_s: f64,

@@ -29,7 +29,7 @@ const WRONG_CHORD_RING: f32 = 0.5;
 /// ... and less than this share of the lines heard belong to the expected notes. Both are choices.
 const WRONG_CHORD_EXPLAINED: f32 = 0.5;
 
-/// What an analyser is planned for.
+/// Tuning and rate that an analyser is planned for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Settings {
     /// Tuning, capo and reference pitch.
@@ -68,7 +68,7 @@ impl Analyser {
         }
     }
 
-    /// What it was planned for.
+    /// Gives what it was planned for.
     pub fn settings(&self) -> Settings {
         self.settings
     }
@@ -174,7 +174,7 @@ impl Analyser {
         Some((best, well(top) / odds))
     }
 
-    /// How probable each of `voicings` is, 0 to 1, where it is known that one of them is meant, whatever its strings do: their
+    /// Tells how probable each of `voicings` is, 0 to 1, where it is known that one of them is meant, whatever its strings do: their
     /// places in `voicings`, the most probable first. `prior` says how probable each was before it was heard, in any unit.
     pub fn which_voicing(
         &mut self,

@@ -3,7 +3,7 @@
 use super::{Take, Verdict};
 use crate::fretboard::STRINGS;
 
-/// Where every string counts.
+/// Choice of strings by which every one counts.
 pub const ALL_STRINGS: [bool; STRINGS] = [true; STRINGS];
 
 /// More strings than this that stay unsure, and a take without a fault does not count as clean: two

@@ -15,7 +15,7 @@ const FARTHER: f32 = 1.0 / 1.2;
 /// Where no voicing is known.
 const NO_FRETS: Frets = Frets([None; STRINGS]);
 
-/// What takes are held against.
+/// Voicings that takes are held against.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Expected {
     /// This voicing.
@@ -211,7 +211,7 @@ impl Expected {
         }
     }
 
-    /// Whether verdicts, and not advice alone, depend on the takes before.
+    /// Tells whether verdicts, and not advice alone, depend on the takes before.
     pub fn looks_back(&self) -> bool {
         matches!(self, Expected::Chord(voicings) if voicings.len() > 1)
     }

@@ -23,7 +23,7 @@ use serde::{Deserialize, Serialize};
 use crate::fretboard::{Frets, NamedFrets, STRINGS};
 use crate::take::Manner;
 
-/// What one string did.
+/// Behaviour of one string.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {
@@ -66,7 +66,7 @@ pub enum Reason {
 /// Off by more than this the guitar is to be tuned first: half way to the next semitone lies at 50 cents.
 const OUT_OF_TUNE_CENTS: f64 = 45.0;
 
-/// What is wrong with a take as a whole. `judged()` false: no string was judged because of it.
+/// Fault of a take as a whole. `judged()` false: no string was judged because of it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case", tag = "kind")]
 pub enum Warning {
@@ -167,7 +167,7 @@ pub struct StringVerdict {
     pub string: u8,
     /// The fret it should sound at, `None` where it must not sound.
     pub expected_fret: Option<u8>,
-    /// What the string did.
+    /// Behaviour of the string.
     pub verdict: Verdict,
     /// The fret heard, for `WrongFret` and `Ringing`.
     pub heard_fret: Option<u8>,
@@ -178,7 +178,7 @@ pub struct StringVerdict {
     pub confidence: f32,
     /// Cents above the expected pitch in this take's own tuning, where the string could be measured.
     pub cents: Option<f32>,
-    /// How loud it is: its strongest partial that no other string of the chord has, against the chord's strongest partial,
+    /// Level of it: its strongest partial that no other string of the chord has, against the chord's strongest partial,
     /// in dB. `None` where it does not sound, or no such partial stands out.
     pub level_db: Option<f32>,
     /// Why the string is `Unsure`, or its verdict not surer.
@@ -186,12 +186,12 @@ pub struct StringVerdict {
 }
 
 impl StringVerdict {
-    /// Whether it is sure that the string does not ring, and open whether it is dead or dies early.
+    /// Tells whether it is sure that the string does not ring, and open whether it is dead or dies early.
     pub fn dead_or_dying(&self) -> bool {
         self.reason == Some(Reason::MutedOrChoked)
     }
 
-    /// Whether what is said in words is true of a string whose verdict should be `verdict`.
+    /// Tells whether what is said in words is true of a string whose verdict should be `verdict`.
     pub fn is_true_of(&self, verdict: Verdict) -> bool {
         let either = matches!(verdict, Verdict::Muted | Verdict::Choked);
         self.verdict == verdict || self.dead_or_dying() && either
@@ -211,11 +211,11 @@ pub struct Take {
     pub frets: Frets,
     /// Common offset of the guitar from the reference pitch, in cents.
     pub tuning_cents: f32,
-    /// What is wrong with the take as a whole.
+    /// Faults of the take as a whole.
     pub warnings: Vec<Warning>,
     /// String 6 to string 1.
     pub strings: [StringVerdict; STRINGS],
-    /// What it likely comes from and what to try, most useful first; at most two.
+    /// Likely causes and what to try, most useful first; at most two.
     pub advice: Vec<Advice>,
 }
 
@@ -239,13 +239,13 @@ impl Verdict {
 }
 
 impl Take {
-    /// Whether another chord than the expected one is said to sound.
+    /// Tells whether another chord than the expected one is said to sound.
     pub fn is_another_chord(&self) -> bool {
         let another = |w: &Warning| matches!(w, Warning::WrongChord { .. });
         self.warnings.iter().any(another)
     }
 
-    /// Whether four or more of the strings that should sound are dead, and two at most are not.
+    /// Tells whether four or more of the strings that should sound are dead, and two at most are not.
     pub fn almost_nothing_rings(&self) -> bool {
         let expected = || self.strings.iter().filter(|s| s.expected_fret.is_some());
         let silent = expected().filter(|s| matches!(s.verdict, Verdict::Muted | Verdict::Choked));

@@ -14,8 +14,6 @@ const REACH: u8 = 4;
 /// Further than this from in tune, in cents, it may as well be another fret: half-way to the next one lie 50.
 const NEAR_CENTS: f64 = 30.0;
 
-
-
 /// The string that alone is meant to sound, and its fret.
 pub(super) fn only(frets: &Frets) -> Option<(usize, u8)> {
     let mut sounding = frets.sounding();
@@ -32,7 +30,7 @@ pub(super) struct Elsewhere {
 }
 
 impl Elsewhere {
-    /// What is said of the string.
+    /// Gives what is said of the string.
     pub fn verdict(&self, string: usize, meant: u8) -> StringVerdict {
         let sure = well(fit(&self.heard));
         StringVerdict {

@@ -17,7 +17,7 @@ pub const STRING_OFF_CENTS: f32 = 20.0;
 /// along would notice much (common practice).
 pub const GUITAR_OFF_CENTS: f32 = 20.0;
 
-/// What to bear in mind wherever practice is proposed; said once, after everything else. Follows
+/// Cautions to bear in mind wherever practice is proposed; said once, after everything else. Follows
 /// the advice of the British Association for Performing Arts Medicine to players.
 pub const CARE: &str = "Stop when it hurts, and rest your hands every half hour. Do not press through pain; if it stays, see a doctor or someone else qualified.";
 
@@ -46,7 +46,7 @@ fn doubt(confidence: f32) -> Option<&'static str> {
     }
 }
 
-/// How sure what is said of a string is, in a word, where it is not quite sure.
+/// Tells how sure what is said of a string is, in a word, where it is not quite sure.
 pub fn doubt_of(string: &StringVerdict) -> Option<&'static str> {
     doubt(sureness(string))
 }
@@ -67,7 +67,7 @@ fn place(fret: u8) -> String {
     }
 }
 
-/// What one string did, in a few words: "muted: a dead thud". At most 33 characters.
+/// Gives what one string did, in a few words: "muted: a dead thud". At most 33 characters.
 pub fn string_phrase(string: &StringVerdict) -> String {
     let mut phrase = match (string.verdict, string.expected_fret, string.heard_fret) {
         (Verdict::Unsure, ..) => return format!("unsure: {}", reason_phrase(string.reason)),
@@ -233,7 +233,7 @@ pub fn brief(take: &Take) -> String {
     }
 }
 
-/// What is wrong with the take as a whole and what to do, in one or two sentences. `take` is the
+/// Gives what is wrong with the take as a whole and what to do, in one or two sentences. `take` is the
 /// take that the warning belongs to.
 pub fn warning(warning: &Warning, take: &Take) -> String {
     let no_frets = take.frets.sounding().next().is_none();
@@ -439,7 +439,7 @@ pub fn cause(cause: Cause) -> &'static str {
     }
 }
 
-/// What a string did in most takes in which it was at fault, after its name: "most often died early".
+/// Gives what a string did in most takes in which it was at fault, after its name: "most often died early".
 pub fn most_often(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Clean | Verdict::Silent => "was most often as it should be",

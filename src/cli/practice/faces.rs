@@ -18,7 +18,7 @@ const BREAK_SHOWN: Duration = Duration::from_secs(30);
 /// How long the words on headphones do.
 const SOFTLY_SHOWN: Duration = Duration::from_secs(15);
 
-/// Where a practice is shown.
+/// Screen or lines that show a practice.
 pub trait Led: Face {
     /// Whether the practice is to wait until the learner has read what the teacher says first.
     fn opens(&mut self, practice: &Practice) -> bool;

@@ -62,7 +62,7 @@ pub struct Entry {
     pub step: Option<u32>,
     /// The exercise's kind: build, place, climb, name, switch, hold, route, play.
     pub exercise: Option<String>,
-    /// What was asked within the exercise: "barre", "C on string 5".
+    /// Thing asked within the exercise: "barre", "C on string 5".
     pub stage: Option<String>,
     /// The chord's name where it has one.
     pub chord: Option<String>,
@@ -72,7 +72,7 @@ pub struct Entry {
     pub fret: Option<u8>,
     /// The frets that it was judged against.
     pub frets: Frets,
-    /// Whether every string that counts did what it should; none where the take was not judged.
+    /// True where every string that counts did what it should; none where the take was not judged.
     pub clean: Option<bool>,
     /// The frets that were left for these, where the take ends a change of chord.
     #[serde(deserialize_with = "Option::deserialize")]
@@ -88,7 +88,7 @@ pub struct Entry {
     pub manner: Manner,
     /// Common offset of the guitar from the reference pitch, in cents.
     pub tuning_cents: f32,
-    /// What was wrong with the take as a whole, by kind: "too-quiet".
+    /// Faults of the take as a whole, by kind: "too-quiet".
     pub warnings: Vec<String>,
     /// Likely causes: "barre-slack".
     pub causes: Vec<String>,
@@ -98,9 +98,9 @@ pub struct Entry {
     pub program: String,
     /// The version of the model that judged it.
     pub model: String,
-    /// Where its sound is kept: a file in the folder beside the diary.
+    /// Place where its sound is kept: a file in the folder beside the diary.
     pub sound: Option<String>,
-    /// What the player says of it, where it was heard otherwise.
+    /// Word of the player on it, where it was heard otherwise.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub said: Option<Said>,
 }

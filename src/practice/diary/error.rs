@@ -8,7 +8,7 @@ use jiff::Timestamp;
 #[cfg(feature = "diary")]
 use rusqlite::{Error as Sqlite, ErrorCode, ffi};
 
-/// What a person can do something about, each in its own way.
+/// Faults that a person can do something about, each in its own way.
 #[derive(Debug, thiserror::Error)]
 pub enum DiaryError {
     /// There is no file yet.

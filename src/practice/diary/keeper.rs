@@ -13,7 +13,7 @@ use super::{Diary, DiaryError, Entry, Said};
 use crate::audio::write_wav;
 use crate::take::Strum;
 
-/// Where a take was put.
+/// Place where a take was put.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kept {
     /// Into the diary, under this number.
@@ -54,7 +54,7 @@ impl Keeper {
         }
     }
 
-    /// What is wrong with the diary, once something is.
+    /// Gives what is wrong with the diary, once something is.
     pub fn trouble(&self) -> Option<&DiaryError> {
         self.trouble.as_ref()
     }

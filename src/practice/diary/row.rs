@@ -5,14 +5,14 @@ use super::{Entry, Said};
 use crate::fretboard::STRINGS;
 use crate::verdict::Verdict;
 
-/// What tables and pictures need of a take; borrowed from the row that is being read.
+/// Values that tables and pictures need of a take; borrowed from the row that is being read.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Row<'r> {
     /// Milliseconds since 1970 began, UTC.
     pub at_ms: i64,
     /// The frets that it was judged against, as written.
     pub frets: &'r str,
-    /// Whether every string that counts did what it should; `None` where that could not be told.
+    /// True where every string that counts did what it should; `None` where that could not be told.
     pub clean: Option<bool>,
     /// The frets left for these, where the take ends a change.
     pub from: Option<&'r str>,
@@ -36,9 +36,9 @@ pub struct Row<'r> {
     pub tempo_bpm: Option<f64>,
     /// String 6 to string 1, as they stand.
     pub verdicts: [Verdict; STRINGS],
-    /// Whether the player has put it right.
+    /// True where the player has put it right.
     pub put_right: bool,
-    /// Whether it counts.
+    /// True where it counts.
     pub counts: bool,
 }
 

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::Entry;
 use crate::verdict::{StringVerdict, Verdict};
 
-/// What the player said.
+/// Word of the player.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Said {
@@ -19,7 +19,7 @@ pub enum Said {
 }
 
 impl Said {
-    /// What stands when this is said after what was said `before`: strings add up.
+    /// Gives what stands when this is said after what was said `before`: strings add up.
     pub fn after(self, before: Option<&Said>) -> Said {
         match (self, before) {
             (Said::Right(now), Some(Said::Right(then))) => {
@@ -32,7 +32,7 @@ impl Said {
         }
     }
 
-    /// Whether the take still counts.
+    /// Tells whether the take still counts.
     pub fn counts(&self) -> bool {
         matches!(self, Said::Right(_))
     }

@@ -8,7 +8,7 @@ use rusqlite::{Connection, TransactionBehavior};
 /// "Rngt": marks the file as a diary, in SQLite's field for that.
 pub const APPLICATION_ID: i64 = 0x526e_6774;
 
-/// What each form adds to the one before; form 1 starts from nothing. Never change one that has been
+/// Gives what each form adds to the one before; form 1 starts from nothing. Never change one that has been
 /// released: add another.
 pub fn migrations() -> Vec<String> {
     vec![form_1(), form_2(), form_3()]
@@ -73,7 +73,7 @@ pub fn form(connection: &Connection) -> rusqlite::Result<i64> {
     connection.pragma_query_value(None, "user_version", |row| row.get(0))
 }
 
-/// Whether an open file is another program's. An empty one is nobody's.
+/// Tells whether an open file is another program's. An empty one is nobody's.
 pub fn is_foreign(connection: &Connection) -> rusqlite::Result<bool> {
     // Both by one statement: another program may be making the diary between two.
     let (id, tables): (i64, i64) = connection.query_row(

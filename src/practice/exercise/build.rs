@@ -19,10 +19,10 @@ pub enum Part {
 /// The index finger, which lies across.
 const INDEX: u8 = 1;
 
-/// How one stage went.
+/// Outcome of one stage.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StageFindings {
-    /// What the hand did in this stage.
+    /// Task of the hand in this stage.
     pub stage: Stage,
     /// Takes of which it could be told whether they were clean.
     pub takes: u32,
@@ -30,7 +30,7 @@ pub struct StageFindings {
     pub clean: u32,
     /// Clean rounds that the lesson asks for.
     pub wanted: u32,
-    /// How often each string had a fault, string 6 to string 1.
+    /// Number of times that each string had a fault, string 6 to string 1.
     pub faults: [u32; STRINGS],
 }
 

@@ -28,7 +28,7 @@ pub use play::{Play, landed};
 pub use route::{Landing, Route};
 pub use switch::{Change, ChangeTimes, Kind, Switch, SwitchFindings};
 
-/// What is to be played next.
+/// Task that is to be played next.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ask {
     /// The voicing.
@@ -39,13 +39,13 @@ pub struct Ask {
     pub free: [bool; STRINGS],
     /// The fingers to hold it with, where the target names no voicing with a fingering of its own.
     pub fingers: Option<Fingering>,
-    /// Whether the place is what is asked: no picture may give it away.
+    /// True where the place is what is asked: no picture may give it away.
     pub hides_place: bool,
-    /// Whether the hand is to be moved from take to take.
+    /// True where the hand is to be moved from take to take.
     pub moves: bool,
-    /// What else may be played, and is known for what it is.
+    /// Other chords that may be played, and is known for what it is.
     pub others: Vec<Target>,
-    /// What to do, in one line.
+    /// Task in one line.
     pub text: String,
     /// The part of the exercise, for the diary.
     pub stage: Option<String>,
@@ -86,7 +86,7 @@ impl Ask {
         voicing.or(self.fingers.as_ref())
     }
 
-    /// What the takes are to be held against, on a guitar tuned so.
+    /// Gives what the takes are to be held against, on a guitar tuned so.
     pub fn expected(&self, tuning: &Tuning) -> Expected {
         let voicing = |target: &Target| {
             let chord = target.chord.map(|chord| chord.to_string());
@@ -114,7 +114,7 @@ impl Ask {
         Expected::Among(std::iter::once(asked).chain(others).collect())
     }
 
-    /// Whether a take with these frets answers it, rightly or not.
+    /// Tells whether a take with these frets answers it, rightly or not.
     pub fn is_answered_by(&self, frets: &Frets) -> bool {
         self.target.frets == *frets || self.others.iter().any(|other| other.frets == *frets)
     }
@@ -131,12 +131,12 @@ pub struct Played<'a> {
     pub now_s: f64,
 }
 
-/// What an exercise makes of a take.
+/// Judgement of an exercise on a take.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reply {
-    /// Whether the strings that count did what they should; `None` where that cannot be told.
+    /// True where the strings that count did what they should; `None` where that cannot be told.
     pub clean: Option<bool>,
-    /// What there is to say beside the verdict.
+    /// Remark beside the verdict.
     pub note: Note,
     /// The frets left, where the take ends a change.
     pub from: Option<Frets>,
@@ -144,7 +144,7 @@ pub struct Reply {
     pub gap_s: Option<f64>,
 }
 
-/// What there is to say to the learner beside the verdict.
+/// Remark to the learner beside the verdict.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Note {
     /// Nothing: the verdict says it.
@@ -219,7 +219,7 @@ impl Reply {
         }
     }
 
-    /// What is said of a take that came too late for any ask.
+    /// Gives what is said of a take that came too late for any ask.
     pub fn late(take: &Take) -> Reply {
         Reply {
             clean: clean(take, &ALL_STRINGS),
@@ -230,16 +230,16 @@ impl Reply {
     }
 }
 
-/// How far an exercise is.
+/// Progress of an exercise.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Progress {
-    /// How much is done.
+    /// Amount that is done.
     pub done: u32,
-    /// How much there is to do in all.
+    /// Amount to do in all.
     pub of: u32,
 }
 
-/// What an exercise has brought to light.
+/// Findings of an exercise.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Findings {
     /// Stage by stage.
@@ -269,7 +269,7 @@ pub struct Tally {
     pub takes: u32,
     /// Takes in which every string that counts was clean.
     pub clean: u32,
-    /// How often each string had a fault, string 6 to string 1.
+    /// Number of times that each string had a fault, string 6 to string 1.
     pub faults: [u32; STRINGS],
 }
 
@@ -328,7 +328,7 @@ pub trait Exercise: Debug + Copied {
     }
 }
 
-/// What every exercise has that can be cloned.
+/// Ability of every exercise that can be cloned.
 pub trait Copied {
     /// A copy, to go back to where a take turns out to be none.
     fn copy(&self) -> Box<dyn Exercise>;

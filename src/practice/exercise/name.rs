@@ -16,14 +16,14 @@ const AGAIN_AFTER: usize = 2;
 /// be anything.
 const CLEAR: f64 = 0.5;
 
-/// How one root went.
+/// Outcome of one root.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RootFindings {
     /// The root that was asked.
     pub root: Note,
-    /// How often it was asked to the end.
+    /// Number of times that it was asked to the end.
     pub asked: u32,
-    /// How often the first chord played was right.
+    /// Number of times that the first chord played was right.
     pub at_once: u32,
     /// The chords that were played instead, by name.
     pub instead: Vec<String>,

@@ -10,9 +10,9 @@ use crate::verdict::{StringVerdict, Verdict};
 pub struct Placement {
     /// String 6 to string 1.
     pub verdicts: [Verdict; STRINGS],
-    /// How surely each string did what it should, 0 to 1; 0 where it had a fault.
+    /// Probability that each string did what it should, 0 to 1; 0 where it had a fault.
     pub right: [f32; STRINGS],
-    /// Whether every string that counts was clean.
+    /// True where every string that counts was clean.
     pub clean: bool,
 }
 

@@ -7,7 +7,7 @@ use super::{Ask, Exercise, Findings, Note, Played, Progress, Reply};
 use crate::practice::lesson::Target;
 use crate::progression::Route as Way;
 
-/// How one move of the route went.
+/// Outcome of one move of the route.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Landing {
     /// The chord left; none where the way begins.

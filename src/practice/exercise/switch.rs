@@ -4,7 +4,7 @@ use super::{Ask, Exercise, Findings, Played, Progress, Reply};
 use crate::practice::lesson::Target;
 use crate::progression::timing::Spread;
 
-/// What changes from one chord to the next.
+/// Difference from one chord to the next.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Kind {
     /// Another shape at the same fret.
@@ -18,7 +18,7 @@ pub enum Kind {
 }
 
 impl Kind {
-    /// What it is called.
+    /// Gives what it is called.
     pub fn phrase(self) -> &'static str {
         match self {
             Kind::Shape => "another shape, same fret",
@@ -52,17 +52,17 @@ pub struct Change {
     pub from: usize,
     /// Index of the new chord.
     pub to: usize,
-    /// What the hand does from one to the other.
+    /// Motion of the hand from one to the other.
     pub kind: Kind,
     /// When the old chord stopped sounding, in seconds.
     pub left_s: f64,
-    /// Whether the first strum of the new chord was clean; `None` where that cannot be told.
+    /// True where the first strum of the new chord was clean; `None` where that cannot be told.
     pub landed_clean: Option<bool>,
     /// From the old chord's end to the new one's clean sound, in seconds; `None` where it never came.
     pub gap_s: Option<f64>,
 }
 
-/// How a switch went.
+/// Outcome of a switch.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SwitchFindings {
     /// The step's chords, in the order asked.
@@ -71,7 +71,7 @@ pub struct SwitchFindings {
     pub changes: Vec<Change>,
 }
 
-/// How long changes take, from the old chord's end to a clean landing.
+/// Times that changes take, from the old chord's end to a clean landing.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ChangeTimes {
     /// Number of changes that landed clean in the end.

@@ -43,9 +43,9 @@ pub(super) type Value<'a> = Spanned<DeValue<'a>>;
 /// The keys of one table; those asked for are the known ones.
 pub(super) struct Fields<'a> {
     pub table: &'a DeTable<'a>,
-    /// Where the table stands.
+    /// Place of the table.
     pub span: Range<usize>,
-    /// What the table is: "a build step".
+    /// Kind of the table: "a build step".
     pub what: String,
     pub known: Vec<&'static str>,
 }

@@ -32,7 +32,7 @@ const CLEAN: std::ops::RangeInclusive<u32> = 1..=100;
 pub struct Problem {
     /// Counted from 1.
     pub line: usize,
-    /// What is wrong and what was expected.
+    /// Fault, and what was expected.
     pub text: String,
 }
 
@@ -59,7 +59,7 @@ pub enum LessonError {
 }
 
 impl LessonError {
-    /// What is wrong, one thing a sentence: so many at most that a screen holds them, then how many more.
+    /// Gives what is wrong, one thing a sentence: so many at most that a screen holds them, then how many more.
     pub fn sentences(&self) -> Vec<String> {
         let LessonError::Lines { path, problems } = self else {
             return vec![self.to_string()];

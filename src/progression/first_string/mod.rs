@@ -54,7 +54,7 @@ pub fn first_strings(
     hear_each(sound, rate_hz, found_s, longest_s, taken_out, point)
 }
 
-/// What the network hears of a strum: each [`HEARD`] samples.
+/// Sounds of a strum that the network hears: each [`HEARD`] samples.
 pub type Sounds = [Vec<f32>; SOUNDS];
 
 /// For each strum the moment in seconds that `point` gives as a sample of what is heard of it, given that and the

@@ -13,7 +13,7 @@ use crate::layers::{Linear, NetworkError, Norm, Numbers, add};
 
 /// Samples a second of what the network hears.
 pub const RATE_HZ: u32 = 11_025;
-/// What it hears of a strum: samples before the onset that the finder gave, and all.
+/// Stretch of a strum that it hears: samples before the onset that the finder gave, and all.
 pub const BEFORE: usize = 3_000;
 /// Samples that it hears of a strum in all.
 pub const HEARD: usize = 4_200;
@@ -41,7 +41,7 @@ const AROUND: usize = 5;
 /// The network built into the program.
 const BUILT_IN: &[u8] = include_bytes!("first_string.bin");
 
-/// What `scripts/train first-string` has fitted.
+/// Weights that `scripts/train first-string` has fitted.
 #[derive(Debug, Clone)]
 pub struct Network {
     filters: usize,

@@ -20,29 +20,29 @@ const LOUD_DBFS: f32 = -1.0;
 pub(super) const STRUM: &str = "Strum the chord once and let it ring.";
 const PAUSED: &str = "Paused: nothing that you play counts. Page up or p goes on.";
 
-/// What a session shows. Feed it with [`hear`](Board::hear), draw it with
+/// Content of a session's screen. Feed it with [`hear`](Board::hear), draw it with
 /// [`draw`](super::view::draw). The texts at top and bottom are the session's own.
 #[derive(Debug, Clone)]
 pub struct Board {
-    /// How far the session has come, in a line at the top; empty where there is nothing to tell.
+    /// Progress of the session, in a line at the top; empty where there is nothing to tell.
     pub status: String,
-    /// What to play, large: "Bb  x13331".
+    /// Chord to play, large: "Bb  x13331".
     pub goal: String,
-    /// What a teacher says to it, below.
+    /// Word of a teacher on it, below.
     pub say: String,
-    /// What the session makes of the last take, over the strings.
+    /// Judgement of the session on the last take, over the strings.
     pub note: String,
-    /// What stands in place of advice while nothing was heard.
+    /// Text in place of advice while nothing was heard.
     pub prompt: String,
-    /// What the player is asked just now, instead of advice.
+    /// Question to the player just now, instead of advice.
     pub question: Option<&'static str>,
-    /// Whether there are strings to be seen: not before the session has begun.
+    /// True where there are strings to be seen: not before the session has begun.
     pub begun: bool,
-    /// Whether the session waits: what is played is not shown.
+    /// True where the session waits: what is played is not shown.
     pub paused: bool,
     /// Keys, at the bottom.
     pub keys: String,
-    /// What is wrong with the sound itself: shown instead of the advice.
+    /// Fault of the sound itself: shown instead of the advice.
     pub trouble: Option<String>,
     /// The picture of what to play, where there is one.
     pub picture: Option<ChordPicture>,
@@ -190,7 +190,7 @@ impl Board {
         self.history.iter().map(move |(_, v)| v[string])
     }
 
-    /// What to read after the strings: the one thing to try, or what stands in the way.
+    /// Gives what to read after the strings: the one thing to try, or what stands in the way.
     pub fn advice(&self) -> String {
         if let Some(question) = self.question {
             return question.to_owned();
@@ -245,13 +245,13 @@ impl Board {
             .or_else(|| wording::tuning_note(take))
     }
 
-    /// What the meter says in words.
+    /// Gives what the meter says in words.
     pub fn level_word(&self) -> &'static str {
         level_word(self.level_dbfs)
     }
 }
 
-/// What is to be said of a peak in dBFS; of `None`, that there is no microphone.
+/// Gives what is to be said of a peak in dBFS; of `None`, that there is no microphone.
 pub fn level_word(peak_dbfs: Option<f32>) -> &'static str {
     match peak_dbfs {
         None => "no microphone",

@@ -14,9 +14,9 @@ use crate::verdict::Expected;
 
 /// A face of lines.
 pub struct LineFace<'a> {
-    /// Where the lines go.
+    /// Stream that the lines go to.
     pub out: &'a mut dyn Write,
-    /// What puts into words what was heard.
+    /// Writer of the lines on what was heard.
     pub lines: Box<dyn Lines>,
 }
 
@@ -44,13 +44,13 @@ const REFRESH: Duration = Duration::from_millis(100);
 /// A notice that does not stay is shown this long.
 const NOTICE: Duration = Duration::from_secs(4);
 
-/// What is played along with at the moment.
+/// Backing that is played along with at the moment.
 pub struct Following {
     /// Beats and voicings.
     pub part: Part,
     /// When the count-in began, in seconds of the stream, and how long ago that was.
     pub count_in_s: f64,
-    /// How long ago that was, in seconds.
+    /// Time since then, in seconds.
     pub now_s: f64,
     /// The last strum in words, empty before the first.
     pub last: String,
@@ -61,7 +61,7 @@ pub struct Following {
 /// A face on a whole terminal.
 pub struct Screen {
     stage: Stage,
-    /// What is shown while nothing is played along with.
+    /// Board that is shown while nothing is played along with.
     pub board: Board,
     /// Shown instead of the board while something is played along with.
     pub following: Option<Following>,

@@ -16,7 +16,7 @@ const SCALE_CENTS: f32 = 50.0;
 /// Columns of the scale on each side of its middle, at the most.
 const MOST_HALF: u16 = 40;
 
-/// What a soundcheck shows.
+/// Content of a soundcheck's screen.
 #[derive(Debug, Clone, Default)]
 pub struct Tuner {
     /// Number and note of the string that is asked for: "6 E".
@@ -25,7 +25,7 @@ pub struct Tuner {
     pub cents: Option<f32>,
     /// Off by no more than this it is in tune, in cents.
     pub in_tune_cents: f32,
-    /// What to do, or what was heard.
+    /// Task, or what was heard.
     pub words: String,
     /// The strings that are done, a line each.
     pub done: Vec<String>,
@@ -34,7 +34,7 @@ pub struct Tuner {
 }
 
 impl Tuner {
-    /// How far off the string is, in words.
+    /// Tells how far off the string is, in words.
     pub fn off(&self) -> String {
         match self.cents {
             None => String::new(),

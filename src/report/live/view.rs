@@ -370,7 +370,7 @@ fn style(verdict: Verdict, settled: bool) -> Style {
 /// Quietest level that the meter shows, in dBFS.
 const METER_FLOOR_DBFS: f32 = -60.0;
 
-/// How much of the level's bar a peak in dBFS fills, 0 to 1.
+/// Tells how much of the level's bar a peak in dBFS fills, 0 to 1.
 pub fn level_share(peak_dbfs: Option<f32>) -> f32 {
     peak_dbfs.map_or(0.0, |db| 1.0 - (db / METER_FLOOR_DBFS).clamp(0.0, 1.0))
 }

@@ -158,8 +158,18 @@ mod tests {
             "Since the last report (2 March to 8 March): 80 % of the judged takes were clean, 30 % before. \
              Better: F (from 3 of 10 clean to 8 of 10)."
         );
-        assert!(numbers("F", 8).to(&numbers("F", 3)).unwrap().contains("Worse: F"));
-        assert!(!numbers("F", 8).to(&numbers("F", 7)).unwrap().contains("Worse"));
+        assert!(
+            numbers("F", 8)
+                .to(&numbers("F", 3))
+                .unwrap()
+                .contains("Worse: F")
+        );
+        assert!(
+            !numbers("F", 8)
+                .to(&numbers("F", 7))
+                .unwrap()
+                .contains("Worse")
+        );
         assert_eq!(numbers("F", 8).to(&numbers("F", 8)), None);
     }
 }

@@ -22,7 +22,9 @@ use serde::Serialize;
 pub use last::Last;
 pub use sound::wav;
 use summary::PAUSE_MIN;
-pub use summary::{CauseSummary, ChordSummary, Gatherer, LeftOut, Part, Played, StringSummary, Summary};
+pub use summary::{
+    CauseSummary, ChordSummary, Gatherer, LeftOut, Part, Played, StringSummary, Summary,
+};
 pub use timing::{Kept, TimeSummary, Timing};
 
 use super::plot::{self, Drawing, FONT, FONT_NAME, Kind, Shown};
@@ -35,13 +37,13 @@ const PLOT_WIDTH: u32 = 640;
 /// Chords whose worst and best take are shown and can be heard; the others have their numbers.
 /// 30 chords, two takes each, are about 14 MB.
 pub const SHOWN_CHORDS: usize = 30;
-/// How every page begins.
+/// Beginning of every page.
 pub const START: &str = "<!doctype html>";
 /// Causes named for one chord, and for all takes.
 const CHORD_CAUSES: usize = 2;
 const CAUSES: usize = 6;
 
-/// What a page can show of one take besides its numbers.
+/// Pictures and sound of one take, for a page.
 #[derive(Debug, Clone)]
 pub struct Exhibit {
     /// The take and its sound, ready for pictures.
@@ -129,10 +131,10 @@ pub fn wanted(summary: &Summary) -> Vec<usize> {
     chords.flat_map(|c| [c.worst, c.best]).flatten().collect()
 }
 
-/// What stands above a page's numbers.
+/// Head of a page, above its numbers.
 #[derive(Debug, Clone, Default)]
 pub struct Head {
-    /// What the page is called.
+    /// Title of the page.
     pub title: String,
     /// Who practised.
     pub learner: Option<String>,
@@ -166,7 +168,10 @@ pub fn html(
         font: BASE64.encode(FONT),
         when: span(summary),
         guitars: summary.guitars.join(", "),
-        short: in_short(summary, head.last.as_ref().and_then(|last| last.to(&numbers))),
+        short: in_short(
+            summary,
+            head.last.as_ref().and_then(|last| last.to(&numbers)),
+        ),
         causes: summary.causes.iter().take(CAUSES).map(cause_view).collect(),
         chords,
         timing: summary.timing.as_ref().map(time_views).unwrap_or_default(),

@@ -16,17 +16,17 @@ use crate::verdict::{Cause, Take, Verdict};
 pub struct Played {
     /// When, by the clock on the wall there; where nobody noted it, `None`.
     pub when: Option<DateTime>,
-    /// What the player calls the guitar.
+    /// Name that the player gives the guitar.
     pub guitar: Option<String>,
     /// The recording's name, or what else it is called.
     pub name: String,
     /// The take, judged.
     pub take: Take,
-    /// Whether every string that counted did what it should; `None` where that could not be told.
+    /// True where every string that counted did what it should; `None` where that could not be told.
     pub clean: Option<bool>,
     /// Why the take was not judged, in words, where it was not.
     pub why_not: Option<String>,
-    /// How it kept time, where it was played along with a backing.
+    /// Timing of it, where it was played along with a backing.
     pub kept: Option<Kept>,
     /// The file that its sound is in, where there is one.
     pub sound: Option<PathBuf>,
@@ -70,18 +70,18 @@ pub struct Summary {
     pub causes: Vec<CauseSummary>,
     /// Why takes were not judged and how often, the commonest first.
     pub not_judged: Vec<(String, usize)>,
-    /// What could not be judged, by name, in order: at most [`MOST_LISTED`] of them.
+    /// List of what could not be judged, by name, in order: at most [`MOST_LISTED`] of them.
     pub left_out: Vec<LeftOut>,
     /// Of what was played along with a backing.
     pub timing: Option<Timing>,
 }
 
-/// What could not be judged: a take, or a recording as a whole.
+/// Take or recording that could not be judged: a take, or a recording as a whole.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LeftOut {
     /// The recording's name.
     pub file: String,
-    /// Where its take begins, in seconds; `None` of a recording as a whole.
+    /// Moment at which its take begins, in seconds; `None` of a recording as a whole.
     pub at_s: Option<f64>,
     /// Why, in a sentence.
     pub why: String,
@@ -159,11 +159,11 @@ pub struct CauseSummary {
     pub cause: Cause,
     /// Takes that it was named for.
     pub takes: usize,
-    /// How often each string was concerned, string 6 to string 1.
+    /// Number of times that each string was concerned, string 6 to string 1.
     pub strings: [usize; STRINGS],
-    /// What was said and what to try, as in the last take that it was named for.
+    /// Sentence that was said and what to try, as in the last take that it was named for.
     pub what: String,
-    /// What to try first, as in the last take that it was named for.
+    /// Advice to try first, as in the last take that it was named for.
     #[serde(rename = "try")]
     pub try_first: String,
 }

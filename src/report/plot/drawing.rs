@@ -32,7 +32,7 @@ pub enum Tone {
 /// Width of the thinnest lines, in ems.
 pub const HAIR: f32 = 0.07;
 
-/// Where a text stands against its point, which is half way up its height.
+/// Place of a text against its point, which is half way up its height.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Anchor {
     /// The text begins at the point.
@@ -119,7 +119,7 @@ pub struct Drawing {
     pub width: f32,
     /// Height in pixels.
     pub height: f32,
-    /// What is painted, in this order.
+    /// Marks that are painted, in this order.
     pub marks: Vec<Mark>,
 }
 

@@ -36,7 +36,7 @@ const COLUMN_EMS: f32 = 54.0;
 /// Most sound of a strummed take shown over time, in seconds: a string that rings this long rings.
 const LONGEST_S: f32 = 3.0;
 
-/// What a picture shows.
+/// Subject of a picture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kind {
     /// Level of each string's own partials over time.
@@ -71,7 +71,7 @@ impl Kind {
 /// A judged take with its sound, ready to be shown.
 #[derive(Debug, Clone)]
 pub struct Shown {
-    /// What the recording is called, as people may read it.
+    /// Name of the recording, as people may read it.
     pub name: String,
     /// The take, judged.
     pub take: Take,

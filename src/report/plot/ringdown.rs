@@ -25,9 +25,9 @@ pub struct Lane {
     pub times_s: Vec<f32>,
     /// Level at each moment in dB against the loudest of the take; `None` where nothing is drawn.
     pub levels_db: Vec<Option<f32>>,
-    /// Whether, at each moment, none of the string's own partials stands out, only such as another string has too: drawn dashed.
+    /// True at each moment where none of the string's own partials stands out, only such as another string has too: drawn dashed.
     pub shared: Vec<bool>,
-    /// Whether it is of a note that should not sound: drawn with diamonds.
+    /// True where it is of a note that should not sound: drawn with diamonds.
     pub foreign: bool,
     /// What noise alone would give, in the same dB.
     noise_db: f32,

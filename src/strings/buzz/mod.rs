@@ -35,12 +35,12 @@ use crate::fretboard::STRINGS;
 /// recorded notes alone are said to buzz (0.86 of those that do), none to rattle (`scripts/train buzz thresholds 500`).
 const TOLD: f32 = 0.9;
 
-/// What buzzes.
+/// Strings and things that buzz.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Found {
-    /// How probable it is that the string buzzes, where that is to be said.
+    /// Probability that the string buzzes, where that is to be said.
     pub strings: [Option<f32>; STRINGS],
-    /// How probable it is that something rattles that follows no single string, where that is to be said.
+    /// Probability that something rattles that follows no single string, where that is to be said.
     pub rattle: Option<f32>,
 }
 

@@ -35,7 +35,7 @@ const SPREAD: f32 = 5.0;
 /// The network built into the program.
 const BUILT_IN: &[u8] = include_bytes!("buzz.bin");
 
-/// What `scripts/train buzz` has fitted.
+/// Weights that `scripts/train buzz` has fitted.
 #[derive(Debug, Clone)]
 pub struct Network {
     width: usize,
@@ -67,7 +67,7 @@ pub struct Scratch {
     layer: LayerScratch,
 }
 
-/// How probable it is that one string buzzes or that something rattles: together with neither they add up to 1.
+/// Probability that one string buzzes or that something rattles: together with neither they add up to 1.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Said {
     /// Of each string that has a note.

@@ -19,7 +19,7 @@ use crate::layers::{
     Relations, Ruler, add, relate, to_shares,
 };
 
-/// What became of an expected note, in the order of the network's scores.
+/// Fate of an expected note, in the order of the network's scores.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Outcome {
     /// Rings on.
@@ -55,7 +55,7 @@ const ONSET: f32 = 10.0;
 const OF_STRUMS: &[u8] = include_bytes!("strums.bin");
 const OF_STROKES: &[u8] = include_bytes!("strokes.bin");
 
-/// What `scripts/train` has fitted.
+/// Weights that `scripts/train` has fitted.
 #[derive(Debug, Clone)]
 pub struct Network {
     width: usize,
@@ -86,7 +86,7 @@ pub struct Scratch {
     layer: LayerScratch,
 }
 
-/// What is said of a note.
+/// Scores of a note.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Said {
     /// How probable each [`Outcome`] of an expected one is, and when its string is struck, in seconds after the

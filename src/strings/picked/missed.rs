@@ -20,7 +20,7 @@ const OTHER_FRET_DB: f32 = 2.0;
 const RISE_CAP_DB: f32 = 18.0;
 const FAINT: f32 = 3e-3;
 
-/// What was heard of a pass.
+/// Findings on a pass.
 pub struct Heard<'a> {
     /// The sound, its rate in Hz, and the strokes heard in it.
     pub sound: &'a [f32],

@@ -50,11 +50,11 @@ pub struct Struck {
     pub from: usize,
     /// Index of the first sample after the stroke's sound.
     pub to: usize,
-    /// How far the string is off beyond the guitar as a whole, in cents, where a note on it was plain to hear.
+    /// Distance by which the string is off beyond the guitar as a whole, in cents, where a note on it was plain to hear.
     pub off_cents: Option<f64>,
 }
 
-/// What a pass over the strings says.
+/// Findings of a pass over the strings.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pass {
     /// Common offset of the guitar, in cents.

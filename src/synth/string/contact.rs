@@ -26,7 +26,7 @@ pub struct Obstacle {
 pub struct Flesh {
     /// Distance of its middle from the string's stopped end in metres.
     pub at_m: f64,
-    /// How much of the string it covers in metres.
+    /// Length of string that it covers, in metres.
     pub width_m: f64,
     /// Force per speed in N s/m.
     pub resistance: f64,

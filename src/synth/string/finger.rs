@@ -2,7 +2,7 @@
 
 use super::{Contact, Flesh, Loss, Obstacle, Spec};
 
-/// How a string is held.
+/// Way in which a string is held.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Finger {
     /// Down on the fret, or no finger at all: the string ends at the fret or the nut.
@@ -28,7 +28,7 @@ pub enum Finger {
 pub struct Held {
     /// The part of the string that vibrates.
     pub spec: Spec,
-    /// What touches it, and where.
+    /// Things that touch it, and where.
     pub contacts: Vec<Contact>,
 }
 
@@ -36,7 +36,7 @@ pub struct Held {
 const FINGERTIP_M: f64 = 0.012;
 /// A touching finger damps at this many places, so that no mode escapes between them.
 const PLACES: usize = 3;
-/// How hard a fret is, the string's own winding and skin included; see [`Obstacle::stiffness`]. Soft
+/// Hardness of a fret, the string's own winding and skin included; see [`Obstacle::stiffness`]. Soft
 /// enough to be followed at the step used, hard enough that 2 N dent it by less than a tenth of a
 /// millimetre. A choice.
 pub const FRET_STIFFNESS: f64 = 3e6;

@@ -41,7 +41,7 @@ pub const HIGHEST_HZ: f64 = 10_000.0;
 /// Modes are kept in groups of this many, which the compiler turns into vector instructions.
 const LANES: usize = 4;
 
-/// What a string is made of and how long its vibrating part is.
+/// Make of a string and length of its vibrating part.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spec {
     /// Vibrating length in metres.
@@ -52,16 +52,16 @@ pub struct Spec {
     pub f1_hz: f64,
     /// Stiffness coefficient B.
     pub b: f64,
-    /// How fast its partials die.
+    /// Speed at which its partials die.
     pub loss: Loss,
 }
 
-/// How fast partials die.
+/// Speed at which partials die.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Loss {
     /// At 0 Hz, in dB per second.
     pub db_s: f64,
-    /// What each kHz adds, in dB per second.
+    /// Loss that each kHz adds, in dB per second.
     pub db_s_khz: f64,
 }
 

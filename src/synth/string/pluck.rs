@@ -2,7 +2,7 @@
 
 use super::{Modes, Spec};
 
-/// What draws the string.
+/// Thing that draws the string.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Touch {
     /// A plectrum: narrow, and lets go quickly.
@@ -35,11 +35,11 @@ impl Touch {
 pub struct Pluck {
     /// Place as a share of the vibrating length, from the bridge.
     pub from_bridge: f64,
-    /// How far the string is drawn aside there, in metres.
+    /// Distance by which the string is drawn aside there, in metres.
     pub aside_m: f64,
-    /// What draws the string.
+    /// Thing that draws the string.
     pub touch: Touch,
-    /// How long it takes to draw it, in seconds.
+    /// Time that it takes to draw it, in seconds.
     pub draw_s: f64,
 }
 

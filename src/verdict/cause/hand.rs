@@ -2,7 +2,7 @@
 
 use crate::fretboard::{Fingering, Frets, STRINGS, Tuning, library};
 
-/// What holds a string.
+/// Part of the hand that holds a string.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Held {
     /// The index finger's barre alone.
@@ -28,11 +28,11 @@ pub struct Hand {
     pub may_go_quiet: Option<u8>,
     /// The string that another usual fingering of the same frets lets go quiet.
     pub quiet_otherwise: Option<u8>,
-    /// Whether these are the player's fingers, and not just the usual ones.
+    /// True where these are the player's fingers, and not just the usual ones.
     pub known: bool,
     /// Strings (index 0 = string 6) that may do what they like: an exercise leaves them out.
     pub free: [bool; STRINGS],
-    /// Whether the hand is moved on purpose from take to take, so that the takes before say nothing of it.
+    /// True where the hand is moved on purpose from take to take, so that the takes before say nothing of it.
     pub moves: bool,
 }
 
@@ -93,7 +93,7 @@ impl Hand {
         })
     }
 
-    /// What holds the string at `index` (0 = string 6).
+    /// Gives what holds the string at `index` (0 = string 6).
     pub fn held(&self, index: usize) -> Held {
         match (self.frets.0[index], self.fingers.0[index]) {
             (None, _) => Held::Damped,
@@ -117,7 +117,7 @@ impl Hand {
             .flatten()
     }
 
-    /// Whether a string lies under a barre between the barre's first and last string.
+    /// Tells whether a string lies under a barre between the barre's first and last string.
     pub fn inside_barre(&self, index: usize) -> bool {
         self.held(index) == Held::Barre
             && self.strings_of(1).any(|i| i < index)

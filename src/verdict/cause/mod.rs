@@ -73,7 +73,7 @@ pub struct Advice {
     pub cause: Cause,
     /// The strings that it explains, 6 to 1.
     pub strings: Vec<u8>,
-    /// What was heard and what it likely comes from: one or two sentences.
+    /// Sentence on what was heard and what it likely comes from: one or two sentences.
     pub what: String,
     /// The one change to try first: one or two sentences.
     #[serde(rename = "try")]

@@ -85,15 +85,15 @@ pub struct Rule {
     pub cause: Cause,
     /// Why what was heard points to the cause.
     pub reason: &'static str,
-    /// What holds for each string that the rule is about.
+    /// Conditions on each string that the rule is about.
     pub each: &'static [Each],
-    /// What holds for all together.
+    /// Conditions on all together.
     pub all: &'static [All],
-    /// What was heard and what it likely comes from. Empty: never told by itself.
+    /// Sentence on what was heard and what it likely comes from. Empty: never told by itself.
     pub what: &'static str,
     /// The one change to try first.
     pub try_first: &'static str,
-    /// What to try where that was said of the last takes too, and it has not helped; may be empty.
+    /// Advice where that was said of the last takes too, and it has not helped; may be empty.
     pub then: &'static str,
     /// The cause as a further explanation of strings that another rule speaks of; may be empty.
     pub otherwise: &'static str,

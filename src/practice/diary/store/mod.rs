@@ -88,7 +88,7 @@ pub struct Filter {
 }
 
 impl Filter {
-    /// Whether all takes are meant.
+    /// Tells whether all takes are meant.
     pub fn is_all(&self) -> bool {
         *self == Filter::default()
     }
@@ -380,7 +380,7 @@ impl Diary {
             .map_err(|e| self.failed(e))
     }
 
-    /// How many takes there are.
+    /// Tells how many takes there are.
     ///
     /// # Errors
     /// Where the file cannot be read.
@@ -396,7 +396,7 @@ impl Diary {
             .map_err(|e| self.failed(e))
     }
 
-    /// How many takes have a moment that no calendar knows, as an earlier version of this program wrote them where
+    /// Tells how many takes have a moment that no calendar knows, as an earlier version of this program wrote them where
     /// the computer's clock was far off. They are given with the nearest moment there is.
     ///
     /// # Errors
@@ -442,7 +442,7 @@ impl Diary {
         Ok(entries)
     }
 
-    /// What the chord of each voicing was called last.
+    /// Gives what the chord of each voicing was called last.
     ///
     /// # Errors
     /// Where the file cannot be read.

@@ -36,7 +36,7 @@ const DECADE_COST_DB: f64 = 4.0;
 pub struct Lines {
     /// From the first partial on.
     pub hz: Vec<f32>,
-    /// How far stiffness is from the fit below, in decades.
+    /// Distance of stiffness from the fit below, in decades.
     pub decades: f32,
 }
 
@@ -51,7 +51,7 @@ impl Lines {
     }
 }
 
-/// How far lines stand out, by frequency, over several windows: planned once, filled strum by strum.
+/// Heights by which lines stand out, by frequency, over several windows: planned once, filled strum by strum.
 #[derive(Debug, Clone, Default)]
 pub struct Standing {
     /// Mean over the windows of what each bin says for a line, in dB.

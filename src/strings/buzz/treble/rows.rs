@@ -33,11 +33,11 @@ pub const fn width(frames: usize, windows: usize) -> usize {
     2 * frames + 2 * windows * PROFILE + PLACES
 }
 
-/// What the lines of a string are read from.
+/// Spectra that the lines of a string are read from.
 pub struct Sound<'a> {
     pub frames: &'a [Spectrum],
     pub windows: &'a [Spectrum],
-    /// What levels are held against.
+    /// Level that levels are held against.
     pub low: f32,
 }
 
