@@ -4,13 +4,14 @@ use std::fs::File;
 use std::io::{self, Cursor, ErrorKind};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use symphonia::core::codecs::CodecParameters;
 use symphonia::core::codecs::audio::well_known::*;
 use symphonia::core::codecs::audio::{
     AudioCodecParameters, AudioDecoder, AudioDecoderOptions, CODEC_ID_NULL_AUDIO,
 };
+use symphonia::core::codecs::registry::CodecRegistry;
 use symphonia::core::errors::Error;
 use symphonia::core::formats::probe::Hint;
 use symphonia::core::formats::{FormatOptions, FormatReader, Track, TrackType};
@@ -19,6 +20,7 @@ use symphonia::core::meta::MetadataOptions;
 
 use super::AudioError;
 use super::kind::{self, Kind};
+use super::opus::Opus;
 use super::wav::Layout;
 
 /// So many bad packets in a row and nothing more is expected of a file: about 2 s of MP3.
@@ -113,7 +115,7 @@ impl Decoder {
                 decoder.promise_binds = delay.is_some();
                 Ok(decoder)
             }
-            Kind::Flac => Self::start(path, Box::new(file), None),
+            Kind::Flac | Kind::Matroska => Self::start(path, Box::new(file), None),
             // One whose end is missing is given up at once where the end can be looked for, yet its
             // start can be read if the index stands there.
             Kind::Mp4 => Self::start(path, Box::new(file), None).or_else(|error| {
@@ -169,14 +171,12 @@ impl Decoder {
         if let Some(name) = unread_codec(params) {
             return Err(AudioError::unsupported(path, name));
         }
-        let decoder = unpanicked(|| {
-            symphonia::default::get_codecs()
-                .make_audio_decoder(params, &AudioDecoderOptions::default())
-        })
-        .map_err(|error| match error {
-            Error::Unsupported(what) => AudioError::unsupported(path, refusal(what)),
-            other => damage(path, other),
-        })?;
+        let decoder =
+            unpanicked(|| codecs().make_audio_decoder(params, &AudioDecoderOptions::default()))
+                .map_err(|error| match error {
+                    Error::Unsupported(what) => AudioError::unsupported(path, refusal(what)),
+                    other => damage(path, other),
+                })?;
         let mut started = Self {
             path: path.to_owned(),
             track_id: track.id,
@@ -290,16 +290,24 @@ impl Decoder {
         } else if (self.rate_hz, self.channels) != (rate_hz, channels) {
             return Ok(Packet::Unusable);
         }
+        let frames = samples.frames();
         interleaved.resize(samples.samples_interleaved(), 0.0);
         samples.copy_to_slice_interleaved(&mut interleaved[..]);
         if let Some(end) = self.ends_after {
             let left = end.saturating_sub(start.max(0) as u64);
             interleaved.truncate((left as usize).saturating_mul(channels));
         }
+        // WebM does not say how long its packets are.
+        let ticks = match ticks {
+            0 => (frames as f64 / self.frames_per_tick).round() as u64,
+            stated => stated,
+        };
         let gap = self
             .position
             .map_or(0, |expected| start.saturating_sub(expected));
-        self.lose(gap);
+        // A clock that is slower than the samples rounds.
+        let rounding = i64::from(self.frames_per_tick > 1.0);
+        self.lose(if gap > rounding { gap } else { 0 });
         self.position = Some(start.saturating_add_unsigned(ticks));
         Ok(Packet::Sound)
     }
@@ -347,10 +355,20 @@ fn sound_track(format: &dyn FormatReader) -> Option<(&Track, &AudioCodecParamete
     }
 }
 
+/// The library's codecs, and Opus.
+fn codecs() -> &'static CodecRegistry {
+    static CODECS: OnceLock<CodecRegistry> = OnceLock::new();
+    CODECS.get_or_init(|| {
+        let mut codecs = CodecRegistry::new();
+        symphonia::default::register_enabled_codecs(&mut codecs);
+        codecs.register_audio_decoder::<Opus>();
+        codecs
+    })
+}
+
 /// Codecs that the containers may hold but that are not decoded, as the start of a sentence.
 fn unread_codec(params: &AudioCodecParameters) -> Option<&'static str> {
     match params.codec {
-        CODEC_ID_OPUS => Some("Opus sound"),
         CODEC_ID_SPEEX => Some("Speex sound"),
         CODEC_ID_AC3 | CODEC_ID_EAC3 | CODEC_ID_AC4 => Some("AC-3 or AC-4 sound"),
         CODEC_ID_DCA => Some("DTS sound"),

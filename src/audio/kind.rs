@@ -16,6 +16,7 @@ pub(super) enum Kind {
     Mpeg,
     Mp4,
     Ogg,
+    Matroska,
     /// Sound of a kind that is not read, as the start of a sentence.
     Unsupported(&'static str),
     /// Not sound; what it is, with its article.
@@ -57,7 +58,7 @@ fn of_head(head: &[u8]) -> Kind {
         _ if at(0, b"caff") => Unsupported("a CAF file"),
         _ if at(0, b"FORM") => Unsupported("an AIFF file"),
         _ if at(0, b"#!AMR") => Unsupported("AMR sound (a voice memo)"),
-        _ if at(0, b"\x1a\x45\xdf\xa3") => Unsupported("a WebM or Matroska file"),
+        _ if at(0, b"\x1a\x45\xdf\xa3") => Matroska,
         _ if at(0, b"\x30\x26\xb2\x75\x8e\x66\xcf\x11") => Unsupported("a WMA or ASF file"),
         _ if at(0, b"wvpk") => Unsupported("WavPack sound"),
         _ if at(0, b"MAC ") => Unsupported("Monkey's Audio sound"),
@@ -89,9 +90,6 @@ fn ogg(head: &[u8]) -> Kind {
     let segments = head.get(26).map_or(0, |&n| usize::from(n));
     let body = head.get(27 + segments..).unwrap_or(&[]);
     match body {
-        _ if body.starts_with(b"OpusHead") => {
-            Kind::Unsupported("Opus sound (a messenger's voice note)")
-        }
         _ if body.starts_with(b"Speex   ") => Kind::Unsupported("Speex sound"),
         _ if body.starts_with(b"\x80theora") => Kind::Unsupported("a film (Theora)"),
         _ => Kind::Ogg,
@@ -145,9 +143,14 @@ mod tests {
         assert_eq!(of_head("Übung".as_bytes()), Kind::Other("text"));
         assert_eq!(of_head(b"\x00\x01\x02"), Kind::Other("unknown data"));
         assert_eq!(of_head(b"R"), Kind::Other("text"));
-        let mut opus = b"OggS".to_vec();
-        opus.resize(26, 0);
-        opus.extend_from_slice(b"\x01\x13OpusHead");
-        assert!(matches!(of_head(&opus), Kind::Unsupported(text) if text.starts_with("Opus")));
+        let ogg = |stream: &[u8]| {
+            let mut page = b"OggS".to_vec();
+            page.resize(26, 0);
+            page.extend_from_slice(b"\x01\x13");
+            page.extend_from_slice(stream);
+            of_head(&page)
+        };
+        assert_eq!(ogg(b"OpusHead"), Kind::Ogg);
+        assert_eq!(ogg(b"Speex   "), Kind::Unsupported("Speex sound"));
     }
 }

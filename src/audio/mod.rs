@@ -31,6 +31,7 @@ pub mod live;
 mod meter;
 mod mix;
 mod mono;
+mod opus;
 #[cfg(feature = "mic")]
 mod playback;
 mod reader;

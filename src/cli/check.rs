@@ -40,7 +40,7 @@ Exit status:
      found in a file, or no string of it could be judged"
 )]
 pub struct Args {
-    /// Recordings: WAV, FLAC, MP3, M4A or OGG Vorbis
+    /// Recordings: WAV, FLAC, MP3, M4A, Vorbis or Opus in OGG or WebM
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
     #[command(flatten)]

@@ -34,7 +34,7 @@ Exit status:
      be read or written"
 )]
 pub struct Args {
-    /// Recording: WAV, FLAC, MP3, M4A or OGG Vorbis
+    /// Recording: WAV, FLAC, MP3, M4A, Vorbis or Opus in OGG or WebM
     file: PathBuf,
     #[command(flatten)]
     chord: ChordArgs,

@@ -37,8 +37,8 @@ const GUESSED: [&str; 2] = ["chord-guessed", "voicing-guessed"];
 /// A page is no longer than this, in bytes: 30 chords are about 14 MB.
 const LONGEST_PAGE: u64 = 100_000_000;
 /// Endings of files that may hold sound, where a folder is named.
-const SOUND: [&str; 9] = [
-    "wav", "flac", "mp3", "m4a", "ogg", "oga", "aac", "mp4", "mov",
+const SOUND: [&str; 11] = [
+    "wav", "flac", "mp3", "m4a", "ogg", "oga", "opus", "webm", "aac", "mp4", "mov",
 ];
 
 /// Sum up many takes on a page that shows, tells and plays them

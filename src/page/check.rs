@@ -40,7 +40,7 @@ pub struct Check {
 
 #[wasm_bindgen]
 impl Check {
-    /// Opens a recording: the bytes of a WAV, FLAC, MP3, M4A or OGG Vorbis file.
+    /// Opens a recording: the bytes of a WAV, FLAC, MP3, M4A, OGG or WebM file.
     ///
     /// # Errors
     /// What is wrong with `meant` or the file, as a sentence.
