@@ -280,7 +280,8 @@ impl Decoder {
         if samples.frames() == 0 || channels == 0 || rate_hz == 0 {
             return Ok(Packet::Unusable);
         }
-        if self.channels == 0 {
+        let is_first = self.channels == 0;
+        if is_first {
             (self.rate_hz, self.channels) = (rate_hz, channels);
             let clock = sound_track(self.format.as_ref()).and_then(|(track, _)| track.time_base);
             if let Some(tick) = clock {
@@ -297,7 +298,8 @@ impl Decoder {
             let left = end.saturating_sub(start.max(0) as u64);
             interleaved.truncate((left as usize).saturating_mul(channels));
         }
-        // WebM does not say how long its packets are.
+        // WebM does not say how long its packets are, and of the first one a beginning was left out.
+        let is_known = ticks > 0 || !is_first;
         let ticks = match ticks {
             0 => (frames as f64 / self.frames_per_tick).round() as u64,
             stated => stated,
@@ -308,7 +310,7 @@ impl Decoder {
         // A clock that is slower than the samples rounds.
         let rounding = i64::from(self.frames_per_tick > 1.0);
         self.lose(if gap > rounding { gap } else { 0 });
-        self.position = Some(start.saturating_add_unsigned(ticks));
+        self.position = is_known.then(|| start.saturating_add_unsigned(ticks));
         Ok(Packet::Sound)
     }
 
