@@ -129,7 +129,8 @@ fn in_a_room(samples: &[f32], rng: &mut SmallRng) -> Vec<f32> {
 
 /// Dead, choked, clean and wrongly fretted strings alone, composed as strums are.
 fn composed(guitar: &Guitar, seed: u64) {
-    let kinds: [(&str, fn(u8) -> Sound); 5] = [
+    type Struck = fn(u8) -> Sound;
+    let kinds: [(&str, Struck); 5] = [
         ("clean", Sound::Rings),
         ("dead", Sound::Thud),
         ("choked", Sound::Choked),
