@@ -730,7 +730,7 @@ mod tests {
         let table = String::from_utf8(table).unwrap();
         let lines: Vec<&str> = table.lines().collect();
         assert_eq!(lines.len(), 7);
-        assert_eq!(lines[1], "'=1+1,x13331,6,x,1,1,1,0,0,0,0,0,0");
+        assert_eq!(lines[1], "'=1+1,x13331,6,x,1,1,1,0,0,0,0,0,0,,,");
     }
 
     #[test]
