@@ -562,7 +562,10 @@ mod tests {
         assert!(error(&["B7#9", "--shape", "G"]).contains("choose from: "));
         assert!(error(&["--root-string", "6", "--shape", "A"]).contains("no shape fits"));
         assert!(error(&["--capo", "13"]).contains("a fret from 0 to 12 was expected"));
-        assert!(error(&["--frets", "x13331", "--capo", "13"]).contains("a fret from 0 to 12 was expected"));
+        assert!(
+            error(&["--frets", "x13331", "--capo", "13"])
+                .contains("a fret from 0 to 12 was expected")
+        );
         assert!(error(&["--frets", "x 20 22 22 22 20", "--capo", "7"]).contains("past the end"));
         assert!(error(&["E7#9", "--tuning", "openg"]).contains("in this tuning"));
     }
