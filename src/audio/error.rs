@@ -42,7 +42,7 @@ pub enum AudioError {
 
     /// The content is not sound that is known here, whatever the name says.
     #[error(
-        "{}: expected a recording (WAV, FLAC, MP3, M4A or OGG Vorbis), but the file holds {found}; \
+        "{}: expected a recording (WAV, FLAC, MP3, M4A, Vorbis or Opus), but the file holds {found}; \
          name a recording, or save it as WAV",
         path.display()
     )]

@@ -6,12 +6,12 @@
 //! Sound as it comes is in [`live`].
 //!
 //! - Read: WAV (8 to 32 bit integer, 32 and 64 bit float, RF64), FLAC, MP3, M4A (AAC-LC, ALAC),
-//!   OGG Vorbis, the sound of MP4 and MOV films; 1 to 18 channels in WAV, what the format allows
-//!   elsewhere; 8 to 192 kHz.
+//!   Vorbis and Opus in OGG and WebM, the sound of MP4 and MOV films; 1 to 18 channels in WAV, two in
+//!   Opus, what the format allows elsewhere; 8 to 192 kHz.
 //! - Given: mono `f32`, full scale ±1, at the file's own rate up to 50 kHz; above that at 44.1 or
 //!   48 kHz ([`Reader::rate_hz`]).
 //! - An encoder's start delay is taken away where the file states it (MP3 with an encoder's tag,
-//!   Vorbis). AAC files do not state it in a form that is read here: their sound starts about 23 ms
+//!   Vorbis, Opus). AAC files do not state it in a form that is read here: their sound starts about 23 ms
 //!   (1024 samples at 44.1 kHz) late, up to 48 ms (2112) from some phones. Times within a file are
 //!   not affected.
 
