@@ -378,6 +378,20 @@ fn every_command_says_in_its_help_how_it_ends() {
     }
 }
 
+/// Commands that are told how the guitar is tuned.
+const TUNED: [&str; 10] = [
+    "backing",
+    "check",
+    "demo",
+    "listen",
+    "play",
+    "plot",
+    "report",
+    "route",
+    "shapes",
+    "soundcheck",
+];
+
 /// Options that several commands have, and what each of them calls its value: nothing, or the same everywhere.
 const SHARED: [(&str, &str, &[&str]); 11] = [
     (
@@ -408,54 +422,9 @@ const SHARED: [(&str, &str, &[&str]); 11] = [
             "soundcheck",
         ],
     ),
-    (
-        "--tuning",
-        "<NOTES>",
-        &[
-            "backing",
-            "check",
-            "demo",
-            "listen",
-            "play",
-            "plot",
-            "report",
-            "route",
-            "shapes",
-            "soundcheck",
-        ],
-    ),
-    (
-        "--capo",
-        "<FRET>",
-        &[
-            "backing",
-            "check",
-            "demo",
-            "listen",
-            "play",
-            "plot",
-            "report",
-            "route",
-            "shapes",
-            "soundcheck",
-        ],
-    ),
-    (
-        "--a4",
-        "<HZ>",
-        &[
-            "backing",
-            "check",
-            "demo",
-            "listen",
-            "play",
-            "plot",
-            "report",
-            "route",
-            "shapes",
-            "soundcheck",
-        ],
-    ),
+    ("--tuning", "<NOTES>", &TUNED),
+    ("--capo", "<FRET>", &TUNED),
+    ("--a4", "<HZ>", &TUNED),
     (
         "--at",
         "<FRET>",

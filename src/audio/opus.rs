@@ -72,18 +72,19 @@ impl RegisterableAudioDecoder for Opus {
 
 /// The factor that a stream's header asks for.
 fn gain(header: &[u8]) -> f32 {
-    match header.get(GAIN_AT..GAIN_AT + 2) {
-        Some(&[low, high]) => 10f32.powf(f32::from(i16::from_le_bytes([low, high])) / 256.0 / 20.0),
-        _ => 1.0,
-    }
+    let db = f32::from(i16::from_le_bytes(two_bytes(header, GAIN_AT))) / 256.0;
+    10f32.powf(db / 20.0)
 }
 
 /// The frames at a stream's beginning that its header says are no sound.
 fn skip(header: &[u8]) -> usize {
-    match header.get(SKIP_AT..SKIP_AT + 2) {
-        Some(&[low, high]) => usize::from(u16::from_le_bytes([low, high])),
-        _ => 0,
-    }
+    usize::from(u16::from_le_bytes(two_bytes(header, SKIP_AT)))
+}
+
+/// Two bytes of a header; nought where it ends before.
+fn two_bytes(header: &[u8], at: usize) -> [u8; 2] {
+    let bytes = header.get(at..at + 2);
+    bytes.map_or([0; 2], |bytes| [bytes[0], bytes[1]])
 }
 
 impl AudioDecoder for Opus {

@@ -4,6 +4,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::summary::Summary;
+use super::{attribute, of_attribute};
 use crate::report::terminal::visible;
 
 /// Where the numbers stand in a page, before and behind them.
@@ -53,8 +54,7 @@ impl Last {
     pub fn in_page(page: &str) -> Option<Last> {
         let (_, rest) = page.split_once(BEFORE)?;
         let (text, _) = rest.split_once(BEHIND)?;
-        let text = text.replace("&quot;", "\"").replace("&lt;", "<");
-        let last: Last = serde_json::from_str(&text.replace("&amp;", "&")).ok()?;
+        let last: Last = serde_json::from_str(&of_attribute(text)).ok()?;
         let fine = |judged: usize, clean: usize| clean <= judged;
         let all = last.chords.iter().all(|c| fine(c.judged, c.clean));
         (all && fine(last.judged, last.clean)).then_some(last)
@@ -63,8 +63,7 @@ impl Last {
     /// What a page carries them in.
     pub(super) fn element(&self) -> String {
         let text = serde_json::to_string(self).expect("numbers and names are JSON");
-        let text = text.replace('&', "&amp;").replace('"', "&quot;");
-        format!("{BEFORE}{}{BEHIND}", text.replace('<', "&lt;"))
+        format!("{BEFORE}{}{BEHIND}", attribute(&text))
     }
 
     /// What has changed from this one to `now`, in a sentence or three; `None` where either has no take that was judged.

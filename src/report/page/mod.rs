@@ -272,21 +272,34 @@ fn cause_view(cause: &CauseSummary) -> CauseView<'_> {
 
 /// The drawing as an element of the page that a screen reader calls `label`.
 fn labelled(drawing: &Drawing, label: &str) -> String {
-    let mut safe = String::new();
-    for letter in label.chars() {
-        match letter {
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '&' => safe.push_str("&amp;"),
-            '"' => safe.push_str("&quot;"),
-            other => safe.push(other),
-        }
-    }
+    let label = attribute(label);
     drawing.bare_svg().replacen(
         "<svg ",
-        &format!("<svg role=\"img\" aria-label=\"{safe}\" "),
+        &format!("<svg role=\"img\" aria-label=\"{label}\" "),
         1,
     )
+}
+
+/// Letters that mean something within an attribute of an element, and how they stand there; [`attribute`] writes them.
+const REFERENCES: [(char, &str); 4] = [
+    ('&', "&amp;"),
+    ('<', "&lt;"),
+    ('>', "&gt;"),
+    ('"', "&quot;"),
+];
+
+/// Text as the value of an attribute, to stand between double quotes.
+fn attribute(text: &str) -> String {
+    (REFERENCES.iter()).fold(text.to_owned(), |text, &(letter, reference)| {
+        text.replace(letter, reference)
+    })
+}
+
+/// Text of which [`attribute`] made `value`.
+fn of_attribute(value: &str) -> String {
+    (REFERENCES.iter().rev()).fold(value.to_owned(), |text, &(letter, reference)| {
+        text.replace(reference, &letter.to_string())
+    })
 }
 
 fn time_views(timing: &Timing) -> Vec<TimeView<'_>> {
