@@ -53,6 +53,38 @@ def cut(source, name, share):
     keep(name, data[: int(len(data) * share)])
 
 
+def ogg_crc(page):
+    crc = 0
+    for byte in page:
+        crc ^= byte << 24
+        for _ in range(8):
+            crc = (crc << 1 ^ (0x04C11DB7 if crc >> 31 else 0)) & 0xFFFFFFFF
+    return crc
+
+
+def paged(data):
+    """The same OGG of Opus with a page for each packet of 20 ms, as one that is streamed has (RFC 3533, RFC 7845)."""
+    packets, part, serial = [], b"", data[14:18]
+    while data:
+        sizes = data[27 : 27 + data[26]]
+        data = data[27 + data[26] :]
+        for size in sizes:
+            part, data = part + data[:size], data[size:]
+            if size < 255:
+                packets.append(part)
+                part = b""
+    stream = b""
+    for number, packet in enumerate(packets):
+        # Neither description nor comments last; samples are counted at 48 kHz.
+        position = max(0, number - 1) * 960
+        kind = 2 if number == 0 else 4 if number == len(packets) - 1 else 0
+        sizes = [255] * (len(packet) // 255) + [len(packet) % 255]
+        head = b"OggS\0" + struct.pack("<BQ4sI", kind, position, serial, number)
+        tail = bytes([len(sizes), *sizes]) + packet
+        stream += head + struct.pack("<I", ogg_crc(head + bytes(4) + tail)) + tail
+    return stream
+
+
 HERE.mkdir(parents=True, exist_ok=True)
 for old in HERE.glob("*.*"):
     if old.suffix != ".md":
@@ -120,17 +152,25 @@ cut("mp3.mp3", "cut.mp3", 0.6)
 cut("mp3.mp3", "cut-in-first-frame.mp3", 0.03)
 cut("vorbis.ogg", "cut.ogg", 0.8)
 cut("vorbis.ogg", "cut-in-header.ogg", 0.05)
+opus = paged((FORMATS / "opus.ogg").read_bytes())
+keep("cut-opus.ogg", opus[: int(len(opus) * 0.6)])
+cut("opus.webm", "cut-opus.webm", 0.15)
 cut("m4a-aac-index-first.m4a", "cut.m4a", 0.6)
 cut("m4a-aac.m4a", "cut-before-index.m4a", 0.6)
 cut("m4a-alac.m4a", "cut-before-index-alac.m4a", 0.2)
 
 # Bytes in the middle overwritten.
-for source, share in [("flac-16.flac", 0.6), ("mp3.mp3", 0.6), ("vorbis.ogg", 0.8),
-                      ("m4a-aac-index-first.m4a", 0.6)]:
-    data = bytearray((FORMATS / source).read_bytes())
+def overwrite(name, data, share):
+    data = bytearray(data)
     middle = int(len(data) * share)
     data[middle : middle + 200] = bytes((7 * i * i + 13) & 0xFF for i in range(200))
-    keep("overwritten." + source.split(".")[1], bytes(data))
+    keep(name, bytes(data))
+
+
+for source, share in [("flac-16.flac", 0.6), ("mp3.mp3", 0.6), ("vorbis.ogg", 0.8),
+                      ("m4a-aac-index-first.m4a", 0.6)]:
+    overwrite("overwritten." + source.split(".")[1], (FORMATS / source).read_bytes(), share)
+overwrite("overwritten-opus.ogg", opus, 0.5)
 
 total = sum(path.stat().st_size for path in HERE.iterdir())
 print(f"{len(list(HERE.iterdir()))} files, {total} bytes")

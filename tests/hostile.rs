@@ -65,6 +65,7 @@ const REFUSED: &[(&str, &[&str])] = &[
     ("cut-before-index-alac.m4a", &["damaged", "missing"]),
     ("cut-before-index.m4a", &["damaged", "missing"]),
     ("cut-in-first-frame.mp3", &["damaged", "copy it again"]),
+    ("cut-opus.webm", &["damaged", "copy it again"]),
     ("cut-in-header.flac", &["breaks off before the first sound"]),
     ("cut-in-header.ogg", &["breaks off before the first sound"]),
     ("data-before-format.wav", &["before the description"]),
@@ -112,6 +113,7 @@ const PARTLY: &[(&str, u64)] = &[
     ("cut.m4a", 21_504),
     ("cut.mp3", 19_631),
     ("cut.ogg", 14_272),
+    ("cut-opus.ogg", 24_648),
     ("cut.wav", 1_478),
     ("data-claims-4-gb.wav", 3_200),
     ("unfinished-sizes-0.wav", 3_200),
@@ -123,6 +125,7 @@ const OVERWRITTEN: &[&str] = &[
     "overwritten.m4a",
     "overwritten.mp3",
     "overwritten.ogg",
+    "overwritten-opus.ogg",
 ];
 
 /// Files that have a test of their own below.
@@ -205,7 +208,12 @@ fn a_hole_in_the_middle_costs_that_part_only() {
         assert!(level_db.abs() < 1.0, "{name}: {level_db:.2} dB at the end");
     }
     // MP3 frames without checksums do not tell; the others count what they lost.
-    for name in ["overwritten.flac", "overwritten.m4a", "overwritten.ogg"] {
+    for name in [
+        "overwritten.flac",
+        "overwritten.m4a",
+        "overwritten.ogg",
+        "overwritten-opus.ogg",
+    ] {
         assert!(hostile(name).unwrap().health.lost_frames > 0, "{name}");
     }
 }
@@ -263,6 +271,7 @@ fn beginnings() -> impl Strategy<Value = Vec<u8>> {
         b"\xff\xf1\x50\x80".to_vec(),
         b"ID3\x04\0\0\0\0\0\x0a".to_vec(),
         b"OggS\0\x02\0\0\0\0\0\0\0\0".to_vec(),
+        b"\x1a\x45\xdf\xa3".to_vec(),
         b"\0\0\0\x10ftypM4A \0\0\0\0".to_vec(),
     ])
 }
@@ -270,7 +279,13 @@ fn beginnings() -> impl Strategy<Value = Vec<u8>> {
 /// Small valid files of every kind.
 fn valid_files() -> Vec<Vec<u8>> {
     let formats = [
-        "cut.flac", "cut.mp3", "cut.ogg", "cut.m4a", "cut.wav", "rf64.wav",
+        "cut.flac",
+        "cut.mp3",
+        "cut.ogg",
+        "cut-opus.ogg",
+        "cut.m4a",
+        "cut.wav",
+        "rf64.wav",
     ];
     let whole = [
         "aac.aac",
@@ -278,6 +293,8 @@ fn valid_files() -> Vec<Vec<u8>> {
         "m4a-aac-8k.m4a",
         "mp3-untagged.mp3",
         "flac.ogg",
+        "opus.ogg",
+        "opus.webm",
     ];
     (formats.iter().map(|name| fixture("hostile").join(name)))
         .chain(whole.iter().map(|name| fixture("formats").join(name)))
