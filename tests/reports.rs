@@ -123,11 +123,10 @@ fn what_is_broken_in_a_folder_is_told_and_the_rest_is_reported() {
         "{}",
         run.err
     );
-    assert!(
-        fs::read_to_string(desk.path("page.html"))
-            .unwrap()
-            .contains("2 takes")
-    );
+    let page = fs::read_to_string(desk.path("page.html")).unwrap();
+    for said in ["2 takes", "<li>1 recording could not be read; "] {
+        assert!(page.contains(said), "{said}");
+    }
 }
 
 #[test]
@@ -305,4 +304,37 @@ fn the_head_says_who_practised_for_how_long_what_has_changed_and_what_comes_next
     ]);
     assert_eq!(other.status, 2);
     assert!(other.err.contains("no page of a report"), "{}", other.err);
+}
+
+#[test]
+fn notes_typed_into_a_page_are_on_the_page_that_replaces_it() {
+    let desk = practice();
+    let report = |more: &[&str]| {
+        let run = desk.run(&[&["report", "week", "--out", "page.html"][..], more].concat());
+        assert_eq!((run.status, run.err.as_str()), (0, ""));
+        fs::read_to_string(desk.path("page.html")).unwrap()
+    };
+    let typed = |page: &str, text: &str| {
+        let (before, after) = page.split_once("aria-labelledby=\"of-teacher\">").unwrap();
+        let page = format!("{before}aria-labelledby=\"of-teacher\">{text}{after}");
+        fs::write(desk.path("page.html"), page).unwrap();
+    };
+    let times = |page: &str, text: &str| page.matches(text).count();
+    typed(&report(&[]), "Slower &amp; softer.<div>Only F.</div>");
+    let said = "<p class=\"label\">Teacher, on the page of 2 March 2026 to 3 March 2026</p>\n\
+                <p class=\"earlier\">Slower &amp; softer.\nOnly F.</p>";
+    let page = report(&[]);
+    assert_eq!(times(&page, said), 1);
+    // Nor are they lost, nor there twice, once other notes come.
+    typed(&page, "Now Bb.");
+    let page = report(&[]);
+    assert_eq!((times(&page, said), times(&page, ">Now Bb.<")), (1, 1));
+    fs::write(desk.path("old.html"), &page).unwrap();
+    let page = report(&["--last", "old.html"]);
+    assert_eq!((times(&page, said), times(&page, ">Now Bb.<")), (1, 1));
+    // A page that cannot be read is not replaced.
+    fs::write(desk.path("page.html"), b"<!doctype html>\xff").unwrap();
+    let run = desk.run(&["report", "week", "--out", "page.html"]);
+    assert_eq!(run.status, 2);
+    assert!(run.err.contains("page.html"), "{}", run.err);
 }

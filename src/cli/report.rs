@@ -23,7 +23,7 @@ use crate::listening::{Judge, Judged, Strums};
 use crate::practice::diary::{self, Diary, Entry, Filter};
 use crate::report::csv;
 use crate::report::page::{
-    self, Exhibit, Gatherer, Head, Kept, Last, LeftOut, Played, Summary, wav,
+    self, Exhibit, Gatherer, Head, Kept, Last, LeftOut, Note, Played, Summary, wav,
 };
 use crate::report::plot::Shown;
 use crate::strings::view::Viewer;
@@ -83,7 +83,8 @@ pub struct Args {
     /// Who practised, for the head of the page
     #[arg(long, value_name = "NAME")]
     learner: Option<String>,
-    /// The page of the report before: what has changed since is said first; the page that --out replaces, if left out
+    /// The page of the report before: what has changed since is said first, its notes are carried on; the page
+    /// that --out replaces, if left out
     #[arg(long, value_name = "FILE")]
     last: Option<PathBuf>,
     /// Print the numbers as comma-separated values, a line for each chord and string
@@ -113,7 +114,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         spare(out, args)?;
         check_ending("--out", out, &["html", "htm"])?;
     }
-    let last = last_report(args)?;
+    let before = pages_before(args)?;
     let profile = args.guitar.profile()?;
     let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
     let expected = args.chord.expected(&tuning)?;
@@ -144,7 +145,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         let head = Head {
             title: args.title.clone(),
             learner: args.learner.clone(),
-            last,
+            last: before.last().and_then(|page| Last::in_page(page)),
+            notes: notes(&before),
         };
         let page = page::html(&head, &played, &summary, &exhibits);
         disk::write_bytes(out, page.as_bytes())?;
@@ -156,21 +158,34 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     .into())
 }
 
-/// The report before: the one that is named, else the page that is replaced.
-fn last_report(args: &Args) -> anyhow::Result<Option<Last>> {
+/// Pages of earlier reports: the one that is replaced, whose notes must not be lost, and behind it the one that is named
+/// as the report before.
+fn pages_before(args: &Args) -> anyhow::Result<Vec<String>> {
     let read = |path: &Path| disk::read_text(path, LONGEST_PAGE);
+    let replaced = args.out.as_ref().filter(|out| out.is_file());
+    let mut pages = Vec::from_iter(replaced.map(|out| read(out)).transpose()?);
     if let Some(path) = &args.last {
-        let last = Last::in_page(&read(path)?);
-        return match last {
-            Some(last) => Ok(Some(last)),
-            None => bail!(
+        let page = read(path)?;
+        if Last::in_page(&page).is_none() {
+            bail!(
                 "--last: {}: this is no page of a report; name one that ringtrue report wrote",
                 path.display()
-            ),
-        };
+            );
+        }
+        pages.push(page);
     }
-    let page = args.out.iter().find_map(|out| read(out).ok());
-    Ok(page.and_then(|page| Last::in_page(&page)))
+    Ok(pages)
+}
+
+/// Notes that pages carry, each once.
+fn notes(pages: &[String]) -> Vec<Note> {
+    let mut notes: Vec<Note> = Vec::new();
+    for note in pages.iter().flat_map(|page| Note::all_in(page)) {
+        if !notes.contains(&note) {
+            notes.push(note);
+        }
+    }
+    notes
 }
 
 /// Refuses a page in the place of what is read, or of anything that is no page: `--out *.wav` names the first
@@ -239,23 +254,25 @@ fn from_files(
         )
         .collect();
     let mut gatherer = Gatherer::default();
-    let mut left_out = |file: String, why: &str| {
-        gatherer.leave_out(LeftOut {
-            file,
-            at_s: None,
-            why: why.to_owned(),
-        });
+    let left_out = |file: String, why: &str| LeftOut {
+        file,
+        at_s: None,
+        why: why.to_owned(),
     };
     let mut found = Vec::new();
     for (name, takes, problem) in judged {
+        let nothing = takes.is_empty();
         found.extend(takes);
         if let Some(problem) = problem {
-            left_out(name, &problem);
+            match nothing {
+                true => gatherer.unread(name, problem.clone()),
+                false => gatherer.leave_out(left_out(name, &problem)),
+            }
             problems.push(problem);
         }
     }
     for (name, problem) in tables.problems {
-        left_out(name, &problem);
+        gatherer.leave_out(left_out(name, &problem));
         problems.push(problem);
     }
     // Takes without a date stay in the order of their names, before the others.

@@ -26,6 +26,7 @@ pub mod exercise;
 mod hearing;
 mod lesson;
 mod lesson_file;
+mod pauses;
 pub mod progress;
 #[cfg(feature = "diary")]
 mod run;
@@ -38,6 +39,7 @@ pub use chance::Share;
 pub use hearing::end_s;
 pub use lesson::{Drill, Lesson, Order, Stage, Step, Target};
 pub use lesson_file::{LessonError, Problem};
+pub use pauses::{REST_S, practised_s};
 #[cfg(feature = "diary")]
 pub use run::{Circumstances, Practice};
 pub use session::{AlongEvent, Event, Outcome, Session, StepResult, TakeEvent};

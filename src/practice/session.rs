@@ -5,6 +5,7 @@ use rand::rngs::SmallRng;
 
 use super::exercise::{Ask, Exercise, Findings, Played as Heard, Progress, Reply, exercise};
 use super::lesson::Lesson;
+use super::pauses::practised_s;
 use crate::progression::session::Session as Played;
 use crate::verdict::Take;
 
@@ -13,13 +14,8 @@ const GRACE_S: f64 = 1.5;
 /// Where steps take turns, each has so many takes at a time. A choice: long enough to notice something,
 /// short enough to have to begin anew.
 const TURN_TAKES: u32 = 4;
-/// A break is due after so much playing, in seconds: five minutes every half hour (British Association
-/// for Performing Arts Medicine).
+/// A break is due after so much playing, in seconds; the source is that of [`REST_S`](super::REST_S).
 const BREAK_AFTER_S: f64 = 30.0 * 60.0;
-/// A pause of that length is the break.
-const BREAK_S: f64 = 5.0 * 60.0;
-/// A shorter pause counts as playing up to this long, in seconds. A choice.
-const PAUSE_S: f64 = 60.0;
 
 /// Outcome of a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -450,15 +446,10 @@ impl Session {
     }
 
     fn count_playing(&mut self, start_s: f64, events: &mut Vec<Event>) {
-        let pause_s = self
-            .last_take_s
-            .map_or(0.0, |last| (start_s - last).max(0.0));
+        let apart_s = self.last_take_s.map_or(0.0, |last| start_s - last);
         self.last_take_s = Some(start_s);
-        if pause_s >= BREAK_S {
-            self.played_s = 0.0;
-        } else {
-            self.played_s += pause_s.min(PAUSE_S);
-        }
+        // A rest is the break.
+        self.played_s = practised_s(apart_s).map_or(0.0, |more_s| self.played_s + more_s);
         if self.played_s >= BREAK_AFTER_S && !self.break_told {
             self.break_told = true;
             events.push(Event::Break);

@@ -257,6 +257,12 @@ fn after_half_an_hour_of_playing_a_break_is_named_once() {
 }
 
 #[test]
+fn who_pauses_for_two_minutes_now_and_then_is_practising() {
+    assert_eq!(breaks(118.0, 14), 0);
+    assert_eq!(breaks(118.0, 17), 1);
+}
+
+#[test]
 fn who_pauses_long_enough_has_had_the_break() {
     assert_eq!(breaks(301.0, 15), 0);
 }

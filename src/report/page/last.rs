@@ -74,7 +74,7 @@ impl Last {
         let share = |clean: usize, judged: usize| 100.0 * clean as f64 / judged as f64;
         let mut text = format!(
             "Since the last report{}: {:.0} % of the judged takes were clean, {:.0} % before.",
-            self.days().unwrap_or_default(),
+            self.in_brackets().unwrap_or_default(),
             share(now.clean, now.judged),
             share(self.clean, self.judged),
         );
@@ -107,10 +107,15 @@ impl Last {
         Some(text)
     }
 
+    /// First and last day of its takes.
+    pub(super) fn days(&self) -> Option<(Date, Date)> {
+        Some((self.first?, self.last?))
+    }
+
     /// " (2 March to 8 March)".
-    fn days(&self) -> Option<String> {
+    fn in_brackets(&self) -> Option<String> {
         let day = |date: Date| date.strftime("%-d %B").to_string();
-        let (first, last) = (self.first?, self.last?);
+        let (first, last) = self.days()?;
         Some(match first == last {
             true => format!(" ({})", day(first)),
             false => format!(" ({} to {})", day(first), day(last)),

@@ -6,6 +6,7 @@
 
 mod accuracy;
 mod last;
+mod notes;
 mod pictures;
 mod sound;
 mod summary;
@@ -14,14 +15,14 @@ mod timing;
 use std::collections::HashMap;
 
 use base64::{Engine, engine::general_purpose::STANDARD as BASE64};
-use jiff::civil::DateTime;
+use jiff::civil::{Date, DateTime};
 use minijinja::value::Serde;
 use minijinja::{Environment, UndefinedBehavior};
 use serde::Serialize;
 
 pub use last::Last;
+pub use notes::Note;
 pub use sound::wav;
-use summary::PAUSE_MIN;
 pub use summary::{
     CauseSummary, ChordSummary, Gatherer, LeftOut, Part, Played, StringSummary, Summary,
 };
@@ -29,6 +30,7 @@ pub use timing::{Kept, TimeSummary, Timing};
 
 use super::plot::{self, Drawing, FONT, FONT_NAME, Kind, Shown};
 use crate::fretboard::STRINGS;
+use crate::practice::REST_S;
 use crate::progression::timing::IN_TIME_MS;
 use crate::verdict::wording;
 
@@ -56,8 +58,10 @@ pub struct Exhibit {
 struct PageView<'a> {
     title: &'a str,
     learner: Option<&'a str>,
-    /// An element that carries the numbers.
+    /// Elements that carry the numbers, and the notes of earlier pages.
     numbers: String,
+    carried: String,
+    notes: Vec<(String, &'a str)>,
     font_name: &'a str,
     font: String,
     when: Option<String>,
@@ -140,6 +144,8 @@ pub struct Head {
     pub learner: Option<String>,
     /// The report before, where there is one.
     pub last: Option<Last>,
+    /// Notes that were typed into earlier pages.
+    pub notes: Vec<Note>,
 }
 
 /// Writes the page. `takes` holds those that the summary names, `exhibits` what there is to show of those
@@ -164,6 +170,10 @@ pub fn html(
         title: &head.title,
         learner: head.learner.as_deref(),
         numbers: numbers.element(),
+        carried: Note::element(&head.notes),
+        notes: (head.notes.iter())
+            .map(|note| (note.heading(), note.text()))
+            .collect(),
         font_name: FONT_NAME,
         font: BASE64.encode(FONT),
         when: span(summary),
@@ -332,8 +342,15 @@ fn in_short(summary: &Summary, change: Option<String>) -> Vec<String> {
     ));
     if let Some(minutes) = summary.minutes {
         lines.push(format!(
-            "{} practised; pauses of more than {PAUSE_MIN} minutes are left out.",
-            plural(minutes, "minute", "minutes")
+            "{} practised; pauses of more than {} minutes are left out.",
+            plural(minutes, "minute", "minutes"),
+            REST_S / 60.0
+        ));
+    }
+    if summary.unread > 0 {
+        lines.push(format!(
+            "{} could not be read; \"What was not judged\" says why.",
+            plural(summary.unread, "recording", "recordings")
         ));
     }
     lines.extend(change);
@@ -388,10 +405,14 @@ fn said(when: DateTime) -> String {
 }
 
 fn span(summary: &Summary) -> Option<String> {
-    let (first, last) = (summary.first?.date(), summary.last?.date());
-    let day = |form: &str, date: jiff::civil::Date| date.strftime(form).to_string();
-    Some(match first == last {
-        true => day("%-d %B %Y", first),
-        false => format!("{} to {}", day("%-d %B %Y", first), day("%-d %B %Y", last)),
-    })
+    Some(days(summary.first?.date(), summary.last?.date()))
+}
+
+/// "2 March 2026 to 8 March 2026".
+fn days(first: Date, last: Date) -> String {
+    let day = |date: Date| date.strftime("%-d %B %Y").to_string();
+    match first == last {
+        true => day(first),
+        false => format!("{} to {}", day(first), day(last)),
+    }
 }

@@ -9,6 +9,7 @@ use serde::Serialize;
 
 use super::timing::{self, Kept, Timing};
 use crate::fretboard::{Frets, STRINGS, string_number};
+use crate::practice::practised_s;
 use crate::verdict::{Cause, Take, Verdict};
 
 /// A take that somebody played, for a report.
@@ -38,9 +39,6 @@ impl Played {
     }
 }
 
-/// After so many minutes without a take nobody practised. A choice.
-pub const PAUSE_MIN: i64 = 5;
-
 /// Time is told in so many parts at most: days, else weeks, months or years.
 const MOST_PARTS: usize = 8;
 /// Without dates, takes are told in so many equal parts at most, of so many takes at least.
@@ -56,7 +54,7 @@ pub struct Summary {
     pub judged: usize,
     /// Takes in which every string that counted did what it should.
     pub clean: usize,
-    /// Minutes from take to take, without pauses of more than [`PAUSE_MIN`]; `None` where no two takes have a moment.
+    /// Minutes from take to take, without [rests](crate::practice::REST_S); `None` where no two takes have a moment.
     pub minutes: Option<usize>,
     /// The earliest moment that was noted.
     pub first: Option<DateTime>,
@@ -70,6 +68,8 @@ pub struct Summary {
     pub causes: Vec<CauseSummary>,
     /// Why takes were not judged and how often, the commonest first.
     pub not_judged: Vec<(String, usize)>,
+    /// Recordings of which nothing could be read.
+    pub unread: usize,
     /// List of what could not be judged, by name, in order: at most [`MOST_LISTED`] of them.
     pub left_out: Vec<LeftOut>,
     /// Of what was played along with a backing.
@@ -185,7 +185,7 @@ pub struct Gatherer {
     judged: usize,
     clean: usize,
     /// Seconds from take to take, of those that have a moment.
-    practised_s: Option<i64>,
+    practised_s: Option<f64>,
     first: Option<DateTime>,
     last: Option<DateTime>,
     guitars: BTreeSet<String>,
@@ -194,6 +194,7 @@ pub struct Gatherer {
     by_frets: HashMap<Frets, usize>,
     causes: Causes,
     not_judged: Counts,
+    unread: usize,
     left_out: Vec<LeftOut>,
     timing: timing::Gatherer,
 }
@@ -206,10 +207,9 @@ impl Gatherer {
         self.clean += usize::from(played.is_clean());
         if let Some(when) = played.when {
             if let Some(before) = self.last {
-                let apart_s = when.duration_since(before).as_secs();
-                let counts = (0..=60 * PAUSE_MIN).contains(&apart_s);
-                let so_far = self.practised_s.unwrap_or(0);
-                self.practised_s = Some(so_far + if counts { apart_s } else { 0 });
+                let apart_s = when.duration_since(before).as_secs_f64();
+                let so_far = self.practised_s.unwrap_or(0.0);
+                self.practised_s = Some(so_far + practised_s(apart_s).unwrap_or(0.0));
             }
             self.first = Some(self.first.map_or(when, |first| first.min(when)));
             self.last = Some(self.last.map_or(when, |last| last.max(when)));
@@ -245,6 +245,16 @@ impl Gatherer {
         self.voicings[index].add(at, played);
     }
 
+    /// Counts a recording of which nothing could be read, and notes why.
+    pub fn unread(&mut self, file: String, why: String) {
+        self.unread += 1;
+        self.leave_out(LeftOut {
+            file,
+            at_s: None,
+            why,
+        });
+    }
+
     /// Notes what could not be judged.
     pub fn leave_out(&mut self, what: LeftOut) {
         if self.left_out.len() < MOST_LISTED {
@@ -262,7 +272,8 @@ impl Gatherer {
             takes: self.takes,
             judged: self.judged,
             clean: self.clean,
-            minutes: (self.practised_s).map(|s| (s as usize).div_ceil(60)),
+            minutes: (self.practised_s).map(|s| (s / 60.0).ceil() as usize),
+            unread: self.unread,
             first: self.first,
             last: self.last,
             guitars: self.guitars.into_iter().collect(),
