@@ -137,21 +137,13 @@ fn composed(guitar: &Guitar, seed: u64) {
         ("fret +1", |fret| Sound::Rings(fret + 1)),
         ("fret -1", |fret| Sound::Rings(fret - 1)),
     ];
-    for (kind, (name, sound)) in kinds.into_iter().enumerate() {
-        let all: Vec<String> = (0..TAKES)
-            .into_par_iter()
-            .map_init(judge, |judge, take| {
-                let mut rng = SmallRng::seed_from_u64(seed + ((kind as u64) << 16) + take as u64);
-                let (string, fret) = (rng.random_range(0..STRINGS), rng.random_range(1..=9));
-                let mut sounds = [Sound::Nothing; STRINGS];
-                sounds[string] = sound(fret);
-                let conditions = Conditions::measuring();
-                let made = compose(guitar, &Tuning::default(), &sounds, &conditions, &mut rng);
-                told(&judged(judge, &made.samples, string, fret), string, fret)
-            })
-            .collect();
-        row(&format!("{}, composed", guitar.name), name, &all);
-    }
+    let takes = format!("{}, composed", guitar.name);
+    rows(&takes, TAKES, seed, kinds, |sound, string, fret, rng| {
+        let mut sounds = [Sound::Nothing; STRINGS];
+        sounds[string] = sound(fret);
+        let conditions = Conditions::measuring();
+        compose(guitar, &Tuning::default(), &sounds, &conditions, rng).samples
+    });
 }
 
 /// Strings of the physical model.
@@ -164,25 +156,41 @@ fn simulated(seed: u64) {
         ("muted", Deed::Muted),
     ];
     let guitar = Instrument::usual(&Tuning::default());
-    for (kind, (name, deed)) in deeds.into_iter().enumerate() {
-        let all: Vec<String> = (0..SIMULATED)
+    rows(
+        "simulated",
+        SIMULATED,
+        seed,
+        deeds,
+        |deed, string, fret, rng| {
+            let mut parts = [None; STRINGS];
+            parts[string] = Some(Part { fret, deed });
+            let made = strum(&guitar, &parts, &Stroke::usual(), 1.8, rng);
+            let peak = made.samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
+            let scaled: Vec<f32> = made.samples.iter().map(|s| 0.4 * s / peak).collect();
+            in_a_room(&scaled, rng)
+        },
+    );
+}
+
+/// A row for each of some kinds: so many plucks, which `made` makes, of strings and frets that are drawn.
+fn rows<Kind: Copy + Sync, const KINDS: usize>(
+    takes: &str,
+    count: usize,
+    seed: u64,
+    kinds: [(&str, Kind); KINDS],
+    made: impl Fn(Kind, usize, u8, &mut SmallRng) -> Vec<f32> + Sync,
+) {
+    for (index, (name, kind)) in kinds.into_iter().enumerate() {
+        let all: Vec<String> = (0..count)
             .into_par_iter()
             .map_init(judge, |judge, take| {
-                let mut rng = SmallRng::seed_from_u64(seed + ((kind as u64) << 16) + take as u64);
+                let mut rng = SmallRng::seed_from_u64(seed + ((index as u64) << 16) + take as u64);
                 let (string, fret) = (rng.random_range(0..STRINGS), rng.random_range(1..=9));
-                let mut parts = [None; STRINGS];
-                parts[string] = Some(Part { fret, deed });
-                let made = strum(&guitar, &parts, &Stroke::usual(), 1.8, &mut rng);
-                let peak = made.samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
-                let scaled: Vec<f32> = made.samples.iter().map(|s| 0.4 * s / peak).collect();
-                told(
-                    &judged(judge, &in_a_room(&scaled, &mut rng), string, fret),
-                    string,
-                    fret,
-                )
+                let samples = made(kind, string, fret, &mut rng);
+                told(&judged(judge, &samples, string, fret), string, fret)
             })
             .collect();
-        row("simulated", name, &all);
+        row(takes, name, &all);
     }
 }
 

@@ -178,38 +178,33 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         }
     }
     let whole_screen = !args.plain && args.from.is_none() && io::stdout().is_terminal();
-    let takes = if whole_screen {
+    let mut face: Box<dyn Led> = if whole_screen {
         // Devices are open by now: sound systems write on the terminal.
         let mut board = Board::new(&first, &tuning, left);
         board.keys = match can_play {
             true => format!("h hear it clean   {KEYS}"),
             false => KEYS.to_owned(),
         };
-        let mut face = Whole::new(Screen::new(Stage::open()?, board), left, delay_s.is_some());
-        lead(
-            &mut practice,
-            &mut sitting,
-            &mut band,
-            &mut face,
-            events,
-            args,
-        )?
+        let screen = Screen::new(Stage::open()?, board);
+        Box::new(Whole::new(screen, left, delay_s.is_some()))
     } else {
         screen::opening(console.out, practice.lesson())?;
-        let mut face = InLines {
+        Box::new(InLines {
             out: console.out,
             left,
             bar: None,
-        };
-        lead(
-            &mut practice,
-            &mut sitting,
-            &mut band,
-            &mut face,
-            events,
-            args,
-        )?
+        })
     };
+    let takes = lead(
+        &mut practice,
+        &mut sitting,
+        &mut band,
+        &mut *face,
+        events,
+        args,
+    )?;
+    // The terminal is given back before anything is written on it.
+    drop(face);
     screen::results(console.out, practice.lesson(), &practice.results())?;
     if practice.keeper().is_some() {
         writeln!(

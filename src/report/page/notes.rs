@@ -107,14 +107,18 @@ fn push_text(text: &mut String, written: &str) {
     while let Some((before, after)) = rest.split_once('&') {
         text.push_str(before);
         let read = after.split_once(';').and_then(|(name, after)| {
-            let known = REFERENCES.iter().find(|(_, r)| r[1..] == format!("{name};"));
+            let known = REFERENCES
+                .iter()
+                .find(|(_, r)| r[1..] == format!("{name};"));
             let number = || match name.strip_prefix("#x") {
                 Some(hex) => u32::from_str_radix(hex, 16).ok(),
                 None => name.strip_prefix('#')?.parse().ok(),
             };
             let letter = match name {
                 "nbsp" => Some(' '),
-                _ => known.map(|(letter, _)| *letter).or_else(|| char::from_u32(number()?)),
+                _ => known
+                    .map(|(letter, _)| *letter)
+                    .or_else(|| char::from_u32(number()?)),
             };
             Some((letter?, after))
         });
@@ -155,7 +159,10 @@ mod tests {
         assert_eq!(texts(""), Vec::<String>::new());
         assert_eq!(texts("<br>"), Vec::<String>::new());
         assert_eq!(texts("one"), ["one"]);
-        assert_eq!(texts("one<div>two</div><div><br></div><div>three</div>"), ["one\ntwo\n\nthree"]);
+        assert_eq!(
+            texts("one<div>two</div><div><br></div><div>three</div>"),
+            ["one\ntwo\n\nthree"]
+        );
         assert_eq!(texts("<p>one</p><P>two</P>"), ["one\ntwo"]);
         assert_eq!(texts("one<br>two\nthree"), ["one\ntwo\nthree"]);
         assert_eq!(
