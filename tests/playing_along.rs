@@ -16,13 +16,16 @@ use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::audio::{read_all, write_wav};
 use ringtrue::fretboard::Tuning;
+use ringtrue::listening::{Heard, Listener};
 use ringtrue::progression::backing::arrangement;
 use ringtrue::progression::band::sound;
+use ringtrue::progression::live::Live;
 use ringtrue::progression::session::{Beginning, Part, judge};
 use ringtrue::progression::timing::{Strums, beats};
 use ringtrue::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::room::room;
+use ringtrue::verdict::Settings;
 use serde_json::Value;
 use song::{BAR_S, COUNT_IN_S, SONG, STRUCK_MS, strike, strikes};
 
@@ -303,9 +306,20 @@ enum Way {
     Evened,
 }
 
-/// Sessions in which only some bars are struck, the backing so many dB below a bar that is.
-fn rests(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) -> Rests {
-    const START_S: f64 = 0.5;
+/// Where the count-in starts in them.
+const START_S: f64 = 0.5;
+
+/// Playing in which only some bars are struck.
+struct Rested {
+    samples: Vec<f32>,
+    part: Part,
+    backing: Vec<f32>,
+    /// When each bar was struck that was.
+    at_s: Vec<f64>,
+}
+
+/// Playing in which only some bars are struck, the backing so many dB below a bar that is.
+fn rested(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) -> Rested {
     const SPREAD_S: f64 = 0.03;
     let mut part = part();
     let style = Style { feel, swing: 50.0 };
@@ -313,13 +327,12 @@ fn rests(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) ->
     let hits = arrangement(&part.plan, &style, &Tuning::default());
     let backing = sound(&hits, &part.plan, 1.0, NOTE_RATE_HZ);
     let mut rng = SmallRng::seed_from_u64(seed);
-    let at_s = |bar: usize| START_S + COUNT_IN_S + BAR_S * bar as f64;
-    let late: Vec<(usize, f64)> = (0..struck.len())
+    let strikes: Vec<Strike> = (0..struck.len())
         .filter(|bar| struck[*bar])
-        .map(|bar| (bar, rng.random_range(-SPREAD_S..=SPREAD_S)))
-        .collect();
-    let strikes: Vec<Strike> = (late.iter())
-        .map(|(bar, late_s)| strike(*bar, at_s(*bar) + late_s, false))
+        .map(|bar| {
+            let late_s = rng.random_range(-SPREAD_S..=SPREAD_S);
+            strike(bar, bar_at_s(bar) + late_s, false)
+        })
         .collect();
     let length_s = START_S + COUNT_IN_S + 8.0 * BAR_S + 1.0;
     let (mut samples, _) = play(guitar(), &strikes, &Manner::usual(), length_s, &mut rng);
@@ -337,22 +350,45 @@ fn rests(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) ->
     if matches!(way, Way::Evened) {
         evened(&mut samples);
     }
+    Rested {
+        samples,
+        part,
+        backing,
+        at_s: strikes.iter().map(|strike| strike.at_s).collect(),
+    }
+}
+
+/// When the strum of a bar is wanted.
+fn bar_at_s(bar: usize) -> f64 {
+    START_S + COUNT_IN_S + BAR_S * bar as f64
+}
+
+/// How playing with rests came out.
+fn rests(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) -> Rests {
+    let Rested {
+        samples,
+        part,
+        backing,
+        at_s,
+    } = rested(struck, backing_db, way, feel, seed);
     let beginning = Beginning::At(START_S);
     let Some(session) = judge(&samples, NOTE_RATE_HZ, &part, beginning, Some(&backing)) else {
         return Rests {
-            played: late.len(),
+            played: at_s.len(),
             ..Rests::default()
         };
     };
     let offs: Vec<Option<f64>> = session.outcomes.iter().map(|o| o.off_ms).collect();
     let made_up = (0..8).filter(|bar| !struck[*bar] && offs[*bar].is_some());
-    let near = |(bar, late_s): &&(usize, f64)| {
-        offs[*bar].is_some_and(|off| (off - 1e3 * late_s).abs() < 10.0)
+    let bars = (0..8).filter(|bar| struck[*bar]).zip(&at_s);
+    let near = |(bar, at_s): &(usize, &f64)| {
+        let late_ms = 1e3 * (*at_s - bar_at_s(*bar));
+        offs[*bar].is_some_and(|off| (off - late_ms).abs() < 10.0)
     };
     Rests {
         made_up: made_up.count() + session.extra_s.len(),
-        played: late.len(),
-        told: late.iter().filter(near).count(),
+        played: at_s.len(),
+        told: bars.filter(near).count(),
     }
 }
 
@@ -385,4 +421,59 @@ fn where_the_player_rests_the_backings_drums_are_no_strums() {
             assert_eq!(found.told, found.played, "{struck:?} {way:?} {db} dB");
         }
     }
+}
+
+/// When strums are told while the music plays, by what `play` does with what the listener hears.
+fn told(
+    samples: &[f32],
+    part: &Part,
+    backing: Vec<f32>,
+    beginning: Beginning,
+    start_s: f64,
+) -> Vec<f64> {
+    let settings = Settings {
+        tuning: part.tuning,
+        rate_hz: NOTE_RATE_HZ,
+    };
+    let mut listener = Listener::new(settings, part.expected(0).unwrap());
+    let mut live = Live::new(backing, NOTE_RATE_HZ);
+    let (mut told, mut heard) = (Vec::new(), Vec::new());
+    for (index, block) in samples.chunks(1024).enumerate() {
+        let at_s = listener.now_s() - start_s - Listener::SETTLES_S;
+        if let Some(expected) = part
+            .nearest(at_s)
+            .and_then(|beat| part.expected(beat.placed))
+        {
+            listener.expect(expected);
+        }
+        listener.push(block, &mut heard);
+        let so_far = &samples[..1024 * index];
+        for heard in heard.drain(..) {
+            if let Heard::Settled { take, .. } = heard
+                && live.counts(so_far, part, beginning, take.start_s)
+            {
+                told.push(take.start_s);
+            }
+        }
+    }
+    told
+}
+
+#[test]
+fn while_the_music_plays_no_drum_of_the_backing_is_told_as_a_strum() {
+    let struck = [true, false, false, false, false, true, false, false];
+    let Rested {
+        samples,
+        part,
+        backing,
+        at_s,
+    } = rested(struck, -10.0, Way::Room, Feel::Quarters, 1);
+    // As `play` knows it: not how late sound is heard.
+    let beginning = Beginning::live(START_S - 0.1, None);
+    let told = told(&samples, &part, backing, beginning, START_S);
+    let near = |a: &f64, b: &f64| (a - b).abs() < 0.1;
+    let is_struck = |told: &f64| at_s.iter().any(|struck| near(struck, told));
+    assert!(told.iter().all(is_struck), "{told:?}");
+    let is_told = |struck: &f64| told.iter().any(|told| near(struck, told));
+    assert!(at_s.iter().all(is_told), "{at_s:?} {told:?}");
 }

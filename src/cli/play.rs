@@ -28,10 +28,10 @@ use crate::practice::diary::Entry;
 use crate::practice::entries;
 use crate::progression::backing::{Hit, arrangement};
 use crate::progression::band::{Backing, sound};
-use crate::progression::bleed::{TOO_LOUD_DB, bleed};
+use crate::progression::bleed::TOO_LOUD_DB;
 use crate::progression::grid::LONGEST_S;
-use crate::progression::session::{Beginning, LONGEST_DELAY_S, Part, Session, judge};
-use crate::progression::start::from_backing;
+use crate::progression::live::Live;
+use crate::progression::session::{Beginning, Part, Session, judge};
 use crate::progression::timing::{Strums, beats};
 use crate::report::along::{Along, draw, last};
 use crate::report::live::{Board, Key, Pages, Stage, view};
@@ -338,9 +338,10 @@ fn live(
         began_s: 0.0,
         samples: Vec::new(),
         lost_s: 0.0,
-        level: sound(hits, &part.plan, 1.0, rate_hz),
+        live: Live::new(sound(hits, &part.plan, 1.0, rate_hz), rate_hz),
         checked: false,
         last: String::new(),
+        told: None,
         fresh: false,
         notice: String::new(),
         meant: 0,
@@ -357,7 +358,7 @@ fn live(
         samples,
         lost_s,
         began_s,
-        level,
+        live,
         shown,
         ..
     } = run;
@@ -392,7 +393,8 @@ fn live(
         ));
     }
     let beginning = Beginning::live(began_s, delay_s);
-    Ok((judged(&samples, rate_hz, part, beginning, &level), stage))
+    let session = judged(&samples, rate_hz, part, beginning, live.backing());
+    Ok((session, stage))
 }
 
 /// What was recorded, judged as far as it goes.
@@ -431,10 +433,12 @@ struct Run<'a> {
     /// What the microphone heard.
     samples: Vec<f32>,
     lost_s: f64,
-    /// The backing at the microphone's rate, to tell whether it is heard there.
-    level: Vec<f32>,
+    /// What is heard against the backing.
+    live: Live,
     checked: bool,
     last: String,
+    /// The listener's number for the strum told last.
+    told: Option<u64>,
     /// Whether the last strum is still to be told.
     fresh: bool,
     notice: String,
@@ -453,10 +457,22 @@ impl Face for Run<'_> {
     }
 
     fn hear(&mut self, heard: &Heard) -> io::Result<()> {
-        if let Heard::Settled { take, .. } = heard {
-            let at_s = take.start_s - self.count_in_s();
-            self.last = last(self.part, take, at_s, self.delay_s.is_some());
-            self.fresh = true;
+        match heard {
+            Heard::Settled { number, take } => {
+                let beginning = Beginning::live(self.began_s, self.delay_s);
+                let at_s = take.start_s;
+                if (self.live).counts(&self.samples, self.part, beginning, at_s) {
+                    let at_s = at_s - self.count_in_s();
+                    self.last = last(self.part, take, at_s, self.delay_s.is_some());
+                    self.told = Some(*number);
+                    self.fresh = true;
+                }
+            }
+            Heard::Withdrawn { number } if self.told == Some(*number) => {
+                self.last.clear();
+                self.fresh = false;
+            }
+            _ => {}
         }
         Ok(())
     }
@@ -524,7 +540,7 @@ impl Run<'_> {
             }
             let now_s = sitting.ear.now_s() - self.count_in_s();
             self.mean(now_s - Listener::SETTLES_S, sitting.ear.listener());
-            self.check_level(now_s, sitting.ear.rate_hz());
+            self.check_level(now_s);
             if step.wish == Some(Wish::Quit) || stop.is_asked() {
                 return Ok(Ended::Stopped);
             }
@@ -540,15 +556,14 @@ impl Run<'_> {
     }
 
     /// Once enough was played, says whether the backing is too loud in the microphone.
-    fn check_level(&mut self, now_s: f64, rate_hz: u32) {
+    fn check_level(&mut self, now_s: f64) {
         if self.checked || now_s < self.part.plan.grid.seconds(0.0) + CHECKED_AFTER_S {
             return;
         }
         self.checked = true;
-        let range = self.began_s..=self.began_s + LONGEST_DELAY_S;
-        let heard = from_backing(&self.samples, &self.level, rate_hz, range)
-            .and_then(|start| bleed(&self.samples, &self.level, start.at_s, rate_hz));
-        if heard.is_some_and(|heard| heard.level_db > TOO_LOUD_DB) {
+        let beginning = Beginning::live(self.began_s, self.delay_s);
+        let level_db = self.live.level_db(&self.samples, beginning);
+        if level_db.is_some_and(|db| db > TOO_LOUD_DB) {
             self.notice =
                 "the microphone hears the backing: use headphones, or turn it down".to_owned();
         }

@@ -358,6 +358,9 @@ fn lead(
         }
         for heard in heard.iter().filter(|heard| rest.counts(heard)) {
             quiet.heard(now_s);
+            if let Some(take) = practice.told(heard) {
+                face.strum(take);
+            }
             practice.hear(heard, now_s, &mut events);
         }
         if !rest.is_on() && practice.along().is_none() && quiet.is_long(now_s) {

@@ -7,6 +7,7 @@ use super::diary::{Entry, moment};
 use crate::progression::Style;
 use crate::progression::backing::arrangement;
 use crate::progression::band::sound;
+use crate::progression::live::Live;
 use crate::progression::session::{Beginning, Part, Session, judge};
 use crate::take::{Manner, Strum};
 
@@ -52,6 +53,8 @@ pub struct Along {
     pub ready: bool,
     /// Chord that takes are held against since they were last told: a chord of the plan.
     pub meant: Option<usize>,
+    /// What is heard against the backing, once a strum is to be told.
+    live: Option<Live>,
 }
 
 impl Along {
@@ -68,6 +71,7 @@ impl Along {
             put_off: false,
             ready: false,
             meant: None,
+            live: None,
         }
     }
 
@@ -134,11 +138,34 @@ impl Along {
         }
     }
 
+    /// Tells whether the result will count a strum, so that it may be told at once; of a recording nothing is.
+    pub fn counts(&mut self, at_s: f64) -> bool {
+        let Some((began_s, delay_s)) = self.began.filter(|_| self.rate_hz > 0) else {
+            return false;
+        };
+        let mut live = match self.live.take() {
+            Some(live) => live,
+            None => Live::new(self.backing(), self.rate_hz),
+        };
+        let beginning = Beginning::live(began_s - self.from_s, delay_s);
+        let at_s = at_s - self.from_s;
+        let counts = live.counts(&self.samples, &self.part, beginning, at_s);
+        self.live = Some(live);
+        counts
+    }
+
+    /// The backing at the microphone's rate.
+    fn backing(&self) -> Vec<f32> {
+        let hits = arrangement(&self.part.plan, &self.style, &self.part.tuning);
+        sound(&hits, &self.part.plan, 1.0, self.rate_hz)
+    }
+
     /// Takes the sound that came up to `now_s`; what is missing before it was lost and is silence.
     pub fn push(&mut self, block: &[f32], rate_hz: u32, now_s: f64) {
         if self.rate_hz != rate_hz {
             // Another microphone begins anew.
             self.samples.clear();
+            self.live = None;
             self.rate_hz = rate_hz;
             self.from_s = now_s - block.len() as f64 / f64::from(rate_hz);
         }
@@ -162,8 +189,10 @@ impl Along {
         if self.rate_hz == 0 {
             return None;
         }
-        let hits = arrangement(&self.part.plan, &self.style, &self.part.tuning);
-        let backing = sound(&hits, &self.part.plan, 1.0, self.rate_hz);
+        let backing = match &self.live {
+            Some(live) => live.backing(),
+            None => &self.backing(),
+        };
         let beginning = match self.began {
             Some((began_s, delay_s)) => Beginning::live(began_s - self.from_s, delay_s),
             None => Beginning::UNKNOWN,
@@ -173,7 +202,7 @@ impl Along {
             self.rate_hz,
             &self.part,
             beginning,
-            Some(&backing),
+            Some(backing),
         )?;
         if self.began.is_some() {
             // The strum that asked for the count-in still sounds into it.

@@ -193,6 +193,15 @@ impl Practice {
         }
     }
 
+    /// The take of a time through that may be told at once, where the result will count it.
+    pub fn told<'a>(&mut self, heard: &'a Heard) -> Option<&'a Take> {
+        let along = self.along.as_mut().filter(|along| along.is_under_way())?;
+        let Heard::Settled { take, .. } = heard else {
+            return None;
+        };
+        along.counts(take.start_s).then_some(take)
+    }
+
     /// Tells whether the learner has just said to be ready for the count-in.
     pub fn is_ready(&mut self) -> bool {
         (self.along.as_mut()).is_some_and(|along| std::mem::take(&mut along.ready))

@@ -11,6 +11,7 @@ pub mod first_string;
 mod gap;
 pub mod grid;
 mod hand;
+pub mod live;
 pub mod midi;
 mod parse;
 mod route;

@@ -28,7 +28,7 @@ use crate::verdict::{ALL_STRINGS, Analyser, Expected, History, Settings, Take, V
 /// over the strings twice. A choice.
 const LATE_S: f64 = 0.1;
 /// Who strikes so many beats before the first one has begun to play.
-const HALF_A_BEAT: f64 = 0.5;
+pub(super) const HALF_A_BEAT: f64 = 0.5;
 
 /// Part that is played: beats at which strums are wanted, and the voicing of each chord of the plan.
 #[derive(Debug, Clone, PartialEq)]
@@ -131,7 +131,7 @@ impl Beginning {
     }
 
     /// From where to where the start may lie.
-    fn range(self) -> std::ops::RangeInclusive<f64> {
+    pub(super) fn range(self) -> std::ops::RangeInclusive<f64> {
         match self {
             Beginning::At(at_s) => at_s..=at_s,
             Beginning::Near(at_s) => at_s - CLOCKS_S..=at_s + CLOCKS_S,
@@ -278,7 +278,7 @@ pub fn judge_by(
 }
 
 /// What is heard of a recording.
-struct Heard<'a> {
+pub(super) struct Heard<'a> {
     /// The playing alone.
     sound: &'a dyn Mono,
     /// The backing, where it was taken out.
@@ -286,7 +286,7 @@ struct Heard<'a> {
 }
 
 impl<'a> Heard<'a> {
-    fn of(recording: &'a dyn Mono, bleed: Option<&'a Bleed>) -> Self {
+    pub(super) fn of(recording: &'a dyn Mono, bleed: Option<&'a Bleed>) -> Self {
         let Some(bleed) = bleed.filter(|bleed| bleed.level_db > NOTHING_DB) else {
             return Heard {
                 sound: recording,
@@ -307,7 +307,7 @@ impl<'a> Heard<'a> {
     }
 
     /// The strums that are sought by their sound alone.
-    fn sought(&self, rate_hz: u32) -> Vec<Span> {
+    pub(super) fn sought(&self, rate_hz: u32) -> Vec<Span> {
         Sought::of(self.sound, rate_hz).strums(self.sound, rate_hz, self.backing())
     }
 

@@ -7,11 +7,11 @@ use super::super::hands::WHAT;
 use super::SOFTLY;
 use crate::listening::{Ear, Face, Heard, Notice, Wish};
 use crate::practice::diary::Said;
-use crate::practice::{Along, Drill, EARLIEST_S, Event, Practice, wording};
+use crate::practice::{Along, Drill, Event, Practice, wording};
 use crate::report::along::{Along as View, last};
 use crate::report::live::{Following, Guide, Screen};
 use crate::report::practice as screen;
-use crate::verdict::Expected;
+use crate::verdict::{Expected, Take};
 
 /// How long the words on a break stay on the screen.
 const BREAK_SHOWN: Duration = Duration::from_secs(30);
@@ -28,6 +28,8 @@ pub trait Led: Face {
     fn asks(&mut self, on: bool);
     /// The last take is put right so; `None`: there is none that can be.
     fn put_right(&mut self, said: Option<&Said>);
+    /// While playing along: a strum that the result will count.
+    fn strum(&mut self, take: &Take);
     /// Something has happened in the lesson.
     fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()>;
     /// Time goes on.
@@ -72,6 +74,8 @@ impl Led for InLines<'_> {
     fn asks(&mut self, _on: bool) {}
 
     fn put_right(&mut self, _said: Option<&Said>) {}
+
+    fn strum(&mut self, _take: &Take) {}
 
     fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()> {
         screen::event(self.out, practice.lesson(), event, self.left)
@@ -146,14 +150,6 @@ impl Face for Whole {
         if self.opening {
             return Ok(());
         }
-        if let (Some(following), Heard::Settled { take, .. }) = (&mut self.screen.following, heard)
-        {
-            let at_s = take.start_s - following.count_in_s;
-            // The strum that asked for the count-in belongs to no beat.
-            if at_s > following.part.first_beat_s() - EARLIEST_S {
-                following.last = last(&following.part, take, at_s, self.delay_known);
-            }
-        }
         if let Heard::First { .. } = heard {
             self.screen.board.note.clear();
         }
@@ -199,6 +195,13 @@ impl Led for Whole {
                 board.note = format!("put right: {}", said.words());
             }
             None => board.note = "there is no take in the diary to put right".to_owned(),
+        }
+    }
+
+    fn strum(&mut self, take: &Take) {
+        if let Some(following) = &mut self.screen.following {
+            let at_s = take.start_s - following.count_in_s;
+            following.last = last(&following.part, take, at_s, self.delay_known);
         }
     }
 
