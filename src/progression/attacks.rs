@@ -66,6 +66,19 @@ impl Sought {
         }
     }
 
+    /// Tells how much more that is new a moment brings in `sound` than in the backing that was taken out of it, in dB.
+    pub fn more_new_db(
+        &self,
+        sound: &dyn Mono,
+        rate_hz: u32,
+        taken_out: &dyn Mono,
+        at_s: f64,
+    ) -> f64 {
+        let [left, taken] = [sound, taken_out]
+            .map(|sound| Newness::new(sound, f64::from(rate_hz), self.all.clone()).db(at_s));
+        left - taken
+    }
+
     /// The strums among the takes of `sound`, and the onsets between them that bring as much. `taken_out`: the backing that
     /// was heard with them. Of a room's echo and of a microphone that turns itself down something of it is left; nobody
     /// struck what brings no more than the backing itself.

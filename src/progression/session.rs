@@ -280,7 +280,7 @@ pub fn judge_by(
 /// What is heard of a recording.
 pub(super) struct Heard<'a> {
     /// The playing alone.
-    sound: &'a dyn Mono,
+    pub(super) sound: &'a dyn Mono,
     /// The backing, where it was taken out.
     taken_out: Option<TakenOut<'a>>,
 }
@@ -302,7 +302,7 @@ impl<'a> Heard<'a> {
     }
 
     /// The backing that was taken out.
-    fn backing(&self) -> Option<&dyn Mono> {
+    pub(super) fn backing(&self) -> Option<&dyn Mono> {
         self.taken_out.as_ref().map(|taken_out| taken_out as _)
     }
 
