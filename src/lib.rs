@@ -31,6 +31,7 @@
 //!
 //! | module | takes | gives |
 //! | --- | --- | --- |
+//! | `words` | numbers and names | the sentences that users read |
 //! | [`disk`] | files | their text; outputs written whole or not at all |
 //! | [`fretboard`] | names of chords and notes | frets, pitches, fingers: what should sound |
 //! | [`audio`] | files, a microphone | mono samples |
@@ -85,3 +86,4 @@ pub mod strings;
 pub mod synth;
 pub mod take;
 pub mod verdict;
+pub(crate) mod words;

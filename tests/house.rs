@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 
 /// Folders that use none of the others.
 const BY_THEMSELVES: [&str; 4] = ["fretboard", "audio", "spectrum", "layers"];
-/// The folder that all may use: the computer's files.
-const FILES: &str = "disk";
+/// Folders that all below them may use: what users read, and the computer's files.
+const FOR_ALL: [&str; 2] = ["words", "disk"];
 
 fn sources() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("src")
@@ -41,7 +41,8 @@ fn breaches(order: &[String], folder: &str, source: &str) -> Vec<String> {
     });
     names
         .map(Option::unwrap_or_default)
-        .filter(|&name| name != folder && name != FILES)
+        .filter(|&name| name != folder)
+        .filter(|name| !FOR_ALL.contains(name) || place(name) > place(folder))
         .filter(|name| {
             BY_THEMSELVES.contains(&folder) || place(name) >= place(folder) || place(name).is_none()
         })
@@ -110,7 +111,7 @@ fn the_manual_lists_the_folders_in_the_same_order() {
 
 #[test]
 fn a_look_down_the_list_is_seen() {
-    let order = ["disk", "fretboard", "take", "cli"].map(str::to_owned);
+    let order = ["words", "disk", "fretboard", "take", "cli"].map(str::to_owned);
     let wrong = |folder, source| breaches(&order, folder, source);
     assert_eq!(wrong("take", "use crate::cli::Console;\n"), ["crate::cli"]);
     assert_eq!(
@@ -123,6 +124,8 @@ fn a_look_down_the_list_is_seen() {
     );
     assert_eq!(wrong("take", "use crate::{cli, disk};\n"), ["crate::"]);
     assert_eq!(wrong("take", "use crate::Frets;\n"), ["crate::Frets"]);
+    assert_eq!(wrong("words", "use crate::disk::write;\n"), ["crate::disk"]);
+    assert!(wrong("fretboard", "use crate::words;\n").is_empty());
     let fine = "use crate::take::Strum;\nuse crate::fretboard::Frets;\nuse crate::disk::write;\n// crate::cli\n";
     assert!(wrong("take", fine).is_empty());
 }

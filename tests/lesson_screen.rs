@@ -75,6 +75,10 @@ impl Room {
         let voicing = expected.named().unwrap();
         let start_s = 5.0 * self.number as f64;
         let take = take(&voicing.frets, &voicing.hand, faults, start_s);
+        self.hear(take, start_s);
+    }
+
+    fn hear(&mut self, take: Take, start_s: f64) {
         let heard = Heard::Settled {
             number: self.number,
             take,
@@ -85,6 +89,15 @@ impl Room {
         for event in &events {
             self.guide.event(&mut self.board, &self.practice, event);
         }
+    }
+
+    /// A clean take of other frets than those asked.
+    fn play_another(&mut self, frets: &str) {
+        self.number += 1;
+        let frets: Frets = frets.parse().unwrap();
+        let hand = Hand::usual(&frets, &Tuning::default());
+        let start_s = 5.0 * self.number as f64;
+        self.hear(take(&frets, &hand, &[], start_s), start_s);
     }
 
     fn screen(&mut self, width: u16, height: u16) -> String {
@@ -199,6 +212,40 @@ fn when_the_step_changes_nothing_of_the_old_one_stays_under_the_new_one() {
     assert!(screen.contains("step 1: done"), "{screen}");
     for old in ["clean", "wrong fret", "Lay the index", "Every string"] {
         assert!(!screen.contains(old), "{old}\n{screen}");
+    }
+}
+
+#[test]
+fn where_another_part_was_played_the_screen_says_what_to_do_and_not_that_all_is_well() {
+    let mut room = Room::begun();
+    room.play_another("133211");
+    let usual = room.screen(80, 24);
+    let to_do = "That was the whole F: lay only the index finger. It does not count.";
+    assert!(
+        shows(&usual, "lay only the index finger. It does not"),
+        "{usual}"
+    );
+    assert_eq!(room.board.advice(), to_do);
+    assert!(!usual.contains("Every string"), "{usual}");
+    // It goes with the next strum.
+    room.play(&[(2, Verdict::Muted)]);
+    assert!(!room.screen(80, 24).contains("the whole F"));
+}
+
+#[test]
+fn before_it_begins_nothing_that_is_to_be_read_is_cut_off() {
+    let mut room = Room::begun();
+    room.board.begun = false;
+    room.board.prompt = "Strum once, or press a key, to begin.".to_owned();
+    let words: Vec<String> = (0..80).map(|n| format!("word{n}")).collect();
+    room.board.say = words.join(" ");
+    let screen = room.screen(80, 24);
+    for words in [
+        "word79",
+        "Strum once, or press a key, to begin.",
+        "1: 1━━━1━━━1",
+    ] {
+        assert!(screen.contains(words), "{words}\n{screen}");
     }
 }
 

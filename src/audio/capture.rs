@@ -18,6 +18,7 @@ use super::host::{OPENING, Quiet, host, opened, told};
 use super::live::{Came, Device, DeviceError, Kind, Source};
 use super::resample::Downsampler;
 use super::{MAX_RATE_HZ, MIN_RATE_HZ};
+use crate::words;
 
 /// Sound that the ring holds while the program is busy, in seconds. Two were too few on a computer
 /// with ten times more to do than it could: a late verdict is better than a lost one.
@@ -181,7 +182,7 @@ impl Microphone {
             SampleFormat::U8 => build::<u8>(device, config, ear),
             other => Err(DeviceError::Unsupported {
                 kind: Kind::Microphone,
-                found: format!("samples of the form {other}"),
+                found: words::devices::samples_of_form(other),
             }),
         }?;
         // Streams start paused.

@@ -22,6 +22,7 @@ use super::AudioError;
 use super::kind::{self, Kind};
 use super::opus::Opus;
 use super::wav::Layout;
+use crate::words;
 
 /// So many bad packets in a row and nothing more is expected of a file: about 2 s of MP3.
 const MAX_BAD_PACKETS: usize = 100;
@@ -67,7 +68,10 @@ impl Decoder {
             return Err(AudioError::Folder { path: path.into() });
         }
         if !about.is_file() {
-            return Err(AudioError::unsupported(path, "a pipe or device"));
+            return Err(AudioError::unsupported(
+                path,
+                words::recording::PIPE_OR_DEVICE,
+            ));
         }
         if about.len() == 0 {
             return Err(AudioError::Empty { path: path.into() });
@@ -137,7 +141,7 @@ impl Decoder {
         if layout.frames == 0 {
             return Err(match layout.missing_frames {
                 0 => AudioError::NoSound { path: path.into() },
-                _ => AudioError::damaged(path, "it ends before the first sample"),
+                _ => AudioError::damaged(path, words::recording::ENDS_BEFORE_FIRST_SAMPLE),
             });
         }
         let source = layout
@@ -167,7 +171,7 @@ impl Decoder {
         })
         .map_err(|error| damage(path, error))?;
         let (track, params) = sound_track(format.as_ref())
-            .ok_or_else(|| AudioError::unsupported(path, "a file without a track of sound"))?;
+            .ok_or_else(|| AudioError::unsupported(path, words::recording::NO_TRACK))?;
         if let Some(name) = unread_codec(params) {
             return Err(AudioError::unsupported(path, name));
         }
@@ -210,7 +214,7 @@ impl Decoder {
         Err(match self.refused {
             Some(what) => AudioError::unsupported(path, refusal(what)),
             None if self.cut_off || self.promised_ticks.is_some_and(|ticks| ticks > 0) => {
-                AudioError::damaged(path, "no sound in it can be decoded")
+                AudioError::damaged(path, words::recording::NOTHING_DECODED)
             }
             None => AudioError::NoSound { path: path.clone() },
         })
@@ -345,7 +349,7 @@ enum Packet {
 /// Runs library code on untrusted bytes: should it panic, the file is damaged, and others are still
 /// read. What is left of the decoder is not used again.
 fn unpanicked<T>(work: impl FnOnce() -> Result<T, Error>) -> Result<T, Error> {
-    let gave_up = Err(Error::LimitError("the decoder gave it up"));
+    let gave_up = Err(Error::LimitError(words::recording::GAVE_UP));
     catch_unwind(AssertUnwindSafe(work)).unwrap_or(gave_up)
 }
 
@@ -372,26 +376,26 @@ fn codecs() -> &'static CodecRegistry {
 fn unread_codec(params: &AudioCodecParameters) -> Option<&'static str> {
     match params.codec {
         CODEC_ID_SPEEX => Some("Speex sound"),
-        CODEC_ID_AC3 | CODEC_ID_EAC3 | CODEC_ID_AC4 => Some("AC-3 or AC-4 sound"),
+        CODEC_ID_AC3 | CODEC_ID_EAC3 | CODEC_ID_AC4 => Some(words::recording::AC3),
         CODEC_ID_DCA => Some("DTS sound"),
-        CODEC_ID_MP1 | CODEC_ID_MP2 => Some("MPEG sound of layer 1 or 2"),
-        CODEC_ID_NULL_AUDIO => Some("sound of an unknown kind"),
+        CODEC_ID_MP1 | CODEC_ID_MP2 => Some(words::recording::MPEG_LAYERS),
+        CODEC_ID_NULL_AUDIO => Some(words::recording::UNKNOWN_SOUND),
         _ => None,
     }
 }
 
 fn refusal(what: &str) -> String {
-    format!("this form of sound ({what})")
+    words::recording::this_form(what)
 }
 
 fn damage(path: &Path, error: Error) -> AudioError {
     let what = match error {
         Error::IoError(error) if error.kind() == ErrorKind::UnexpectedEof => {
-            "it breaks off before the first sound".to_owned()
+            words::recording::BREAKS_OFF_EARLY.to_owned()
         }
         Error::IoError(error) => return AudioError::reading(path, error),
         Error::DecodeError(what) | Error::Unsupported(what) | Error::LimitError(what) => {
-            format!("parts of it are missing or wrong ({what})")
+            words::recording::parts_missing(what)
         }
         other => other.to_string(),
     };

@@ -1,5 +1,6 @@
 //! What a file is, by its first bytes: the name may say anything.
 
+use crate::words;
 use std::io::{self, Read, Seek, SeekFrom};
 
 /// Bytes of a file's start that suffice to know its kind.
@@ -56,21 +57,21 @@ fn of_head(head: &[u8]) -> Kind {
         [b'O', b'g', b'g', b'S', ..] => ogg(head),
         _ if at(4, b"ftyp") => mp4(head),
         _ if at(0, b"caff") => Unsupported("a CAF file"),
-        _ if at(0, b"FORM") => Unsupported("an AIFF file"),
-        _ if at(0, b"#!AMR") => Unsupported("AMR sound (a voice memo)"),
+        _ if at(0, b"FORM") => Unsupported(words::recording::AIFF),
+        _ if at(0, b"#!AMR") => Unsupported(words::recording::AMR),
         _ if at(0, b"\x1a\x45\xdf\xa3") => Matroska,
-        _ if at(0, b"\x30\x26\xb2\x75\x8e\x66\xcf\x11") => Unsupported("a WMA or ASF file"),
+        _ if at(0, b"\x30\x26\xb2\x75\x8e\x66\xcf\x11") => Unsupported(words::recording::WMA),
         _ if at(0, b"wvpk") => Unsupported("WavPack sound"),
-        _ if at(0, b"MAC ") => Unsupported("Monkey's Audio sound"),
-        _ if at(0, b"MThd") => Other("notes without sound (MIDI)"),
+        _ if at(0, b"MAC ") => Unsupported(words::recording::MONKEYS_AUDIO),
+        _ if at(0, b"MThd") => Other(words::recording::MIDI),
         _ if at(0, b"\x89PNG") => Other("a picture (PNG)"),
         _ if at(0, b"\xff\xd8\xff") => Other("a picture (JPEG)"),
         _ if at(0, b"GIF8") => Other("a picture (GIF)"),
         _ if at(0, b"%PDF") => Other("a document (PDF)"),
-        _ if at(0, b"PK\x03\x04") => Other("an archive (ZIP)"),
-        _ if at(0, b"\x1f\x8b") => Other("an archive (gzip)"),
+        _ if at(0, b"PK\x03\x04") => Other(words::recording::ZIP),
+        _ if at(0, b"\x1f\x8b") => Other(words::recording::GZIP),
         _ if at(0, b"RIFF") && at(8, b"AVI ") => Unsupported("a film (AVI)"),
-        _ if at(0, b"RIFF") || at(0, b"RF64") => Other("an unknown kind of RIFF data"),
+        _ if at(0, b"RIFF") || at(0, b"RF64") => Other(words::recording::RIFF),
         // Frame synchronisation of MPEG layers 1 to 3, and of AAC in ADTS frames.
         [0xff, second, ..] if second & 0xe0 == 0xe0 => Mpeg,
         _ if is_text(head) => Other("text"),
@@ -80,7 +81,7 @@ fn of_head(head: &[u8]) -> Kind {
 
 fn mp4(head: &[u8]) -> Kind {
     match head.get(8..12) {
-        Some(b"heic" | b"heix" | b"mif1" | b"avif") => Kind::Other("a picture (HEIC or AVIF)"),
+        Some(b"heic" | b"heix" | b"mif1" | b"avif") => Kind::Other(words::recording::HEIC),
         _ => Kind::Mp4,
     }
 }

@@ -10,6 +10,7 @@ use thiserror::Error;
 
 #[cfg(feature = "mic")]
 use super::tries::Tries;
+use crate::words;
 
 /// Faults of a microphone or a loudspeaker. Each kind asks for a different step.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
@@ -92,7 +93,7 @@ impl std::fmt::Display for Kind {
 
 fn listed(names: &[String]) -> String {
     match names {
-        [] => "none at all".to_owned(),
+        [] => words::devices::NONE_AT_ALL.to_owned(),
         names => names.join(", "),
     }
 }

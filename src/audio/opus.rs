@@ -1,5 +1,6 @@
 //! Opus sound, as voice notes of messengers hold it: what the decoding library lacks, from a crate of its own.
 
+use crate::words;
 use opus_decoder::OpusDecoder;
 use symphonia::core::audio::{
     AsGenericAudioBufferRef, Audio, AudioBuffer, AudioMut, AudioSpec, Channels,
@@ -40,7 +41,7 @@ impl RegisterableAudioDecoder for Opus {
     ) -> Result<Box<dyn AudioDecoder>> {
         let header = params.extra_data.as_deref().unwrap_or_default();
         let channels = params.channels.as_ref().map_or(1, Channels::count);
-        let unsupported = Error::Unsupported("Opus with more than two channels");
+        let unsupported = Error::Unsupported(words::recording::OPUS_CHANNELS);
         let decoder = OpusDecoder::new(RATE_HZ, channels).map_err(|_| unsupported)?;
         let spec = AudioSpec::new(
             RATE_HZ,
@@ -105,7 +106,7 @@ impl AudioDecoder for Opus {
         let decoded = self
             .decoder
             .decode_float(packet.data, &mut self.interleaved, false);
-        let frames = decoded.map_err(|_| Error::DecodeError("opus: a damaged packet"))?;
+        let frames = decoded.map_err(|_| Error::DecodeError(words::recording::OPUS_PACKET))?;
         let channels = self.buffer.spec().channels().count();
         let samples = &mut self.interleaved[..frames * channels];
         samples.iter_mut().for_each(|sample| *sample *= self.gain);

@@ -17,6 +17,7 @@ use rtrb::{Consumer, Producer, RingBuffer};
 use super::clock::{Clock, Ticks, now_s};
 use super::host::{OPENING, Quiet, host, opened, told};
 use super::live::{DeviceError, Kind, Sink};
+use crate::words;
 
 /// Sound that can wait to be played, in seconds.
 const RING_S: f64 = 10.0;
@@ -105,7 +106,7 @@ impl Speaker {
             SampleFormat::U8 => build::<u8>(device, config, mouth),
             other => Err(DeviceError::Unsupported {
                 kind: Kind::Loudspeaker,
-                found: format!("samples of the form {other}"),
+                found: words::devices::samples_of_form(other),
             }),
         }?;
         stream.play().map_err(|e| told(Kind::Loudspeaker, &e))?;

@@ -14,6 +14,7 @@ use std::time::{Duration, Instant};
 
 use super::host;
 use super::live::{DeviceError, Kind};
+use crate::words;
 
 /// The tries to reach one kind of device: one at a time. A sound system that hangs so holds one thread and
 /// what that has opened, however often it is asked.
@@ -45,7 +46,7 @@ impl Tries {
     ) -> Result<T, DeviceError> {
         let hangs = || DeviceError::Failed {
             kind: self.kind,
-            message: "the sound system does not answer".to_owned(),
+            message: words::devices::DOES_NOT_ANSWER.to_owned(),
         };
         let mut running = self.running();
         while let Some(began) = *running {

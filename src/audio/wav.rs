@@ -9,6 +9,7 @@ use std::path::Path;
 
 use super::AudioError;
 use crate::disk::{self, DiskError};
+use crate::words;
 
 /// As many channels as WAVE_FORMAT_EXTENSIBLE has places for; the decoder takes no more.
 const MAX_CHANNELS: u16 = 18;
@@ -83,7 +84,7 @@ impl Layout {
         let mut long_data_bytes = None;
         let fault = |error: io::Error| match error.kind() {
             io::ErrorKind::UnexpectedEof => {
-                AudioError::damaged(path, "it ends before the first sample")
+                AudioError::damaged(path, words::recording::ENDS_BEFORE_FIRST_SAMPLE)
             }
             _ => AudioError::reading(path, error),
         };
@@ -99,7 +100,7 @@ impl Layout {
                     let Some(format) = format else {
                         return Err(AudioError::damaged(
                             path,
-                            "its samples come before the description of their format",
+                            words::recording::SAMPLES_BEFORE_FORM,
                         ));
                     };
                     let there = length - chunk.start;
@@ -250,10 +251,7 @@ impl<F: Read + Seek> Chunks<'_, F> {
     ) -> Result<Format, AudioError> {
         let damaged = |what: String| Err(AudioError::damaged(path, what));
         if chunk.bytes < 16 {
-            return damaged(format!(
-                "the description of its format has {} bytes, expected 16 or more",
-                chunk.bytes
-            ));
+            return damaged(words::recording::form_too_short(chunk.bytes));
         }
         let bytes = self.read_at::<16>(chunk.start).map_err(&fault)?;
         let word = |at: usize| u16::from_le_bytes([bytes[at], bytes[at + 1]]);
@@ -264,12 +262,12 @@ impl<F: Read + Seek> Chunks<'_, F> {
             code = u16::from_le_bytes(self.read_at::<2>(chunk.start + 24).map_err(&fault)?);
         }
         if channels == 0 {
-            return damaged("its header says 0 channels".to_owned());
+            return damaged(words::recording::NO_CHANNELS.to_owned());
         }
         if channels > MAX_CHANNELS {
             return Err(AudioError::unsupported(
                 path,
-                format!("a WAV file with {channels} channels (1 to {MAX_CHANNELS} are)"),
+                words::recording::too_many_channels(channels, MAX_CHANNELS),
             ));
         }
         // Fewer bits than the container holds stand at its upper end, so only the container counts.
@@ -279,12 +277,12 @@ impl<F: Read + Seek> Chunks<'_, F> {
             (FLOAT, 32 | 64) => bits / 8,
             (A_LAW | MU_LAW, 8) => 1,
             (PCM | FLOAT | A_LAW | MU_LAW, _) => {
-                return damaged(format!("its header says {bits} bits a sample"));
+                return damaged(words::recording::no_bits(bits));
             }
             _ => {
                 return Err(AudioError::unsupported(
                     path,
-                    format!("a WAV file with compressed samples (format {code:#06x})"),
+                    words::recording::compressed(code),
                 ));
             }
         };

@@ -20,6 +20,7 @@ use crate::progression::band::{loudness, sound};
 use crate::progression::midi::midi;
 use crate::progression::{Feel, Plan, Progression, Style, Timing};
 use crate::report::terminal::shown;
+use crate::words;
 
 /// Rate of the files, in Hz.
 const FILE_RATE_HZ: u32 = 44_100;
@@ -31,14 +32,9 @@ const HIGHEST_VOLUME_DB: f64 = 0.0;
 const LOWEST_VOLUME_DB: f64 = -60.0;
 /// Sentences that are said before anything is played aloud. The hours: WHO-ITU H.870, 80 dB(A) for 40 hours a
 /// week, halved for each 3 dB more.
-pub const HEARING: &str = "Begin with the volume of the headphones turned down and raise it only \
-    until you hear the beat. This program cannot measure how loud it is at your ear: if you \
-    cannot follow somebody talking beside you it is too loud. 80 dB(A) are safe for 40 hours a \
-    week, every 3 dB more for half as long.";
+pub const HEARING: &str = words::playing::HEARING;
 /// Said where no soundcheck tells how late sound is heard.
-pub const DELAY_UNKNOWN: &str = "How late sound reaches this program is not known: run ringtrue \
-    soundcheck and name the guitar with --guitar. Until then early and late are against your own \
-    middle, unless the microphone hears the backing.";
+pub const DELAY_UNKNOWN: &str = words::playing::DELAY_UNKNOWN;
 
 /// Pace and manner in which the band plays.
 #[derive(Debug, Clone, clap::Args)]
@@ -72,7 +68,7 @@ pub struct Pace {
 fn feel(text: &str) -> Result<Feel, String> {
     let text = text.trim().to_lowercase();
     let found = Feel::ALL.into_iter().find(|feel| feel.word() == text);
-    found.ok_or_else(|| "the feel is whole, quarters, eighths or shuffle".to_owned())
+    found.ok_or_else(|| words::playing::FEELS.to_owned())
 }
 
 impl Pace {
@@ -99,7 +95,7 @@ impl Pace {
     pub fn style(&self) -> Result<Style> {
         let swing = self.swing.unwrap_or(self.feel.usual_swing());
         if !SWINGS.contains(&swing) {
-            bail!("--swing is from 50 (even eighths) to 75 percent of the beat; {swing} is not");
+            bail!(words::playing::swing_out_of_range(swing));
         }
         Ok(Style {
             feel: self.feel,
@@ -147,10 +143,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     if let (Some(out), Some(midi)) = (&args.out, &args.midi)
         && disk::same_file(out, midi)
     {
-        bail!(
-            "--out and --midi both name {}; give each a file of its own",
-            out.display()
-        );
+        bail!(words::playing::one_file_for_both(out.display()));
     }
     if let Some(out) = &args.out {
         check_ending("--out", out, &["wav"])?;
@@ -170,7 +163,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
         let samples = sound(&hits, &plan, 1.0, FILE_RATE_HZ);
         write_wav(path, FILE_RATE_HZ, &samples)?;
         let found = loudness(&samples, FILE_RATE_HZ).map_or(String::new(), |l| {
-            format!(", {:.1} LUFS, peak {:.1} dBTP", l.lufs, l.peak_dbtp)
+            words::playing::loudness(l.lufs, l.peak_dbtp)
         });
         let seconds = samples.len() as f64 / f64::from(FILE_RATE_HZ);
         made.push(format!("{}: {seconds:.1} s{found}", shown(path)));
@@ -200,7 +193,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
 /// Out of range.
 pub fn volume(db: f64) -> Result<f32> {
     if !(LOWEST_VOLUME_DB..=HIGHEST_VOLUME_DB).contains(&db) {
-        bail!("--volume is from -60 to 0 dB, 0 as loud as the file; {db} is not");
+        bail!(words::playing::volume_out_of_range(db));
     }
     Ok(10f32.powf(db as f32 / 20.0))
 }
@@ -212,7 +205,7 @@ fn play(hits: &[Hit], plan: &Plan, volume: f32, sink: &mut dyn Sink) -> Result<(
     while queued < samples.len() || sink.waiting() > 0 {
         queued += sink.queue(&samples[queued..]);
         if !sink.works() {
-            bail!("the loudspeaker is gone: unplugged, or the sound system has stopped");
+            bail!(words::playing::LOUDSPEAKER_GONE);
         }
         thread::sleep(Duration::from_millis(20));
     }

@@ -6,6 +6,7 @@ use anyhow::{Context, anyhow, bail};
 use crate::fretboard::library::{self, name_voicing, voicing_for};
 use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning};
 use crate::verdict::{Expected, Hand, Voicing};
+use crate::words;
 
 /// Chord that is played, and the guitar's tuning.
 #[derive(Debug, Clone, Default, clap::Args)]
@@ -67,9 +68,11 @@ impl TuningArgs {
             tuning = tuning.with_capo(capo).context("--capo")?;
         }
         if let Some(text) = &self.a4 {
-            let a4_hz = text.trim().replace(',', ".").parse().map_err(|_| {
-                anyhow!("--a4: a frequency in Hz was expected, as in 442; {text:?} is none")
-            })?;
+            let a4_hz = text
+                .trim()
+                .replace(',', ".")
+                .parse()
+                .map_err(|_| anyhow!(words::commands::a4_expected(text)))?;
             tuning = tuning.with_a4_hz(a4_hz).context("--a4")?;
         }
         Ok(tuning)
@@ -114,17 +117,13 @@ impl ChordArgs {
         };
         match (&self.frets, &self.chord, shape_or_at) {
             (Some(_), Some(_), _) => {
-                bail!("--frets and --chord both say what is played; give one of them")
+                bail!(words::commands::FRETS_OR_CHORD)
             }
-            (Some(_), None, Some(option)) => bail!(
-                "{option} goes with --chord; --frets already says where every finger is: leave {option} out"
-            ),
+            (Some(_), None, Some(option)) => bail!(words::commands::leave_out_option(option)),
             (None, None, Some(option)) => {
-                bail!("{option} goes with --chord: name the chord too, as in --chord Bb --shape A")
+                bail!(words::commands::name_the_chord_too(option))
             }
-            (None, None, None) if self.fingers.is_some() => bail!(
-                "--fingers goes with the frets or the chord that they hold: give --frets or --chord too"
-            ),
+            (None, None, None) if self.fingers.is_some() => bail!(words::commands::FINGERS_GO_WITH),
             (Some(frets), None, None) => {
                 let frets: Frets = frets.parse().context("--frets")?;
                 tuning.reaches(&frets)?;
@@ -167,11 +166,7 @@ impl ChordArgs {
                         .expect("one at least")),
                 }
             }
-            (None, None, None) => {
-                Expected::any(tuning).context(
-                    "no chord was named, and no shapes are known in this tuning: say what is played, as in --frets 000000"
-                )
-            }
+            (None, None, None) => Expected::any(tuning).context(words::commands::NO_SHAPES_KNOWN),
         }
     }
 
@@ -203,9 +198,5 @@ fn fret(option: &str, text: &str, highest: u8) -> anyhow::Result<u8> {
         .parse()
         .ok()
         .filter(|&fret| fret <= highest)
-        .with_context(|| {
-            format!(
-                "{option}: a fret from 0 to {highest} was expected, as in {option} 1; {text:?} is none"
-            )
-        })
+        .with_context(|| words::commands::fret_expected(option, highest, text))
 }

@@ -20,6 +20,7 @@ use crate::synth::notes::NOTE_RATE_HZ;
 use crate::synth::string::Touch;
 use crate::synth::strum::{Deed, Part, Stroke, strum};
 use crate::take::Manner;
+use crate::words;
 
 /// Loudness of the file in LUFS: EBU R 128.
 const LOUDNESS_LUFS: f64 = -23.0;
@@ -143,7 +144,7 @@ fn level(samples: &mut [f32]) -> anyhow::Result<()> {
     let loudness_lufs = meter.loudness_global()?;
     let peak = samples.iter().fold(0f32, |p, s| p.max(s.abs()));
     if peak == 0.0 {
-        bail!("every string is missed: there is nothing to hear; leave out one --fault");
+        bail!(words::demo::ALL_MISSED);
     }
     let most_db = HIGHEST_PEAK_DBFS - 20.0 * f64::from(peak).log10();
     // A sound too short or too soft to have a loudness is held by its peak alone.
@@ -175,7 +176,7 @@ impl FromStr for Fault {
                 .ok()
                 .filter(|&fret| fret <= Frets::HIGHEST)
                 .map(Fault::AtFret)
-                .with_context(|| format!("a fret from 0 to {} was expected after fret-, as in fret-3; {fret:?} is none", Frets::HIGHEST));
+                .with_context(|| words::demo::fret_expected(Frets::HIGHEST, fret));
         }
         Ok(match text {
             "muted" => Fault::Does(Deed::Muted),
@@ -187,9 +188,7 @@ impl FromStr for Fault {
             }),
             "ringing" => Fault::Ringing,
             "missed" => Fault::Missed,
-            other => bail!(
-                "{other:?} is no fault known here; choose from muted, choked, buzzing, rattling, fret-N, ringing, missed"
-            ),
+            other => bail!(words::demo::no_such_fault(other)),
         })
     }
 }
@@ -199,9 +198,7 @@ fn settings(args: &Args) -> anyhow::Result<Settings> {
     let tuning = args.chord.tuning(None)?;
     let expected = args.chord.expected(&tuning)?;
     let Some(voicing) = expected.example() else {
-        bail!(
-            "which chord? Name it, as in --chord Bb --shape A, or its frets, as in --frets x13331"
-        );
+        bail!(words::demo::WHICH_CHORD);
     };
     let mut parts = voicing.frets.0.map(|fret| {
         fret.map(|fret| Part {
@@ -213,10 +210,7 @@ fn settings(args: &Args) -> anyhow::Result<Settings> {
     for text in &args.faults {
         let (index, fault) = fault(text).with_context(|| format!("--fault {text}"))?;
         if std::mem::replace(&mut told[index], true) {
-            bail!(
-                "--fault {text}: string {} already has a fault; give one a string",
-                string_number(index)
-            );
+            bail!(words::demo::second_fault(text, string_number(index)));
         }
         parts[index] = part(index, voicing.frets.0[index], fault)
             .with_context(|| format!("--fault {text}"))?;
@@ -235,16 +229,14 @@ fn settings(args: &Args) -> anyhow::Result<Settings> {
 fn fault(text: &str) -> anyhow::Result<(usize, Fault)> {
     let (string, fault) = text
         .split_once('=')
-        .ok_or_else(|| anyhow!("STRING=FAULT was expected, as in 3=muted"))?;
+        .ok_or_else(|| anyhow!(words::demo::FORM_OF_A_FAULT))?;
     let index = string
         .trim()
         .parse::<usize>()
         .ok()
         .filter(|s| (1..=STRINGS).contains(s))
         .map(|s| STRINGS - s)
-        .with_context(|| {
-            format!("a string from 6 (low) to 1 was expected before the =; {string:?} is none")
-        })?;
+        .with_context(|| words::demo::string_expected(string))?;
     Ok((index, fault.trim().parse()?))
 }
 
@@ -255,7 +247,7 @@ fn part(index: usize, expected: Option<u8>, fault: Fault) -> anyhow::Result<Opti
         (Fault::Missed, Some(_)) => None,
         (Fault::Does(deed), Some(fret)) => Some(Part { fret, deed }),
         (Fault::AtFret(fret), Some(expected)) if fret == expected => {
-            bail!("string {string} belongs at fret {fret}: that is no fault")
+            bail!(words::demo::no_fault_there(string, fret))
         }
         (Fault::AtFret(fret), _) => Some(Part {
             fret,
@@ -266,11 +258,9 @@ fn part(index: usize, expected: Option<u8>, fault: Fault) -> anyhow::Result<Opti
             deed: Deed::Rings,
         }),
         (Fault::Ringing, Some(_)) => {
-            bail!("string {string} should ring in this chord: that is no fault")
+            bail!(words::demo::should_ring(string))
         }
-        (Fault::Does(_) | Fault::Missed, None) => bail!(
-            "string {string} is not played in this chord: it can only ring (ringing, or fret-N)"
-        ),
+        (Fault::Does(_) | Fault::Missed, None) => bail!(words::demo::not_played(string)),
     })
 }
 
@@ -289,7 +279,7 @@ fn stroke(args: &Args) -> anyhow::Result<Stroke> {
             .parse()
             .ok()
             .filter(|ms| (low..=high).contains(ms))
-            .with_context(|| format!("--step: milliseconds from {low} to {high} were expected, as in --step 20; {text:?} is none"))?;
+            .with_context(|| words::demo::step_expected(low, high, text))?;
         stroke.step_s = ms / 1000.0;
     }
     if args.no_plectrum {

@@ -9,6 +9,7 @@ use jiff::Timestamp;
 use super::Console;
 use crate::practice::diary::{self, Diary, DiaryError, Filter, Keeper};
 use crate::report::practice::left_over;
+use crate::words;
 
 /// Place where takes are kept.
 #[derive(Debug, Clone, clap::Args)]
@@ -45,9 +46,9 @@ impl DiaryArgs {
     /// A time that is none, as a sentence.
     pub fn began(&self, from: Option<&Path>, length_s: f64) -> anyhow::Result<Timestamp> {
         if let Some(text) = &self.recorded_at {
-            return text.parse().map_err(|_| {
-                anyhow!("--recorded-at: a time with its zone was expected, as in 2026-11-25T17:00:00Z; {text:?} is none")
-            });
+            return text
+                .parse()
+                .map_err(|_| anyhow!(words::diary::time_expected(text)));
         }
         let Some(file) = from else {
             return Ok(Timestamp::now());
@@ -72,12 +73,7 @@ pub fn keeper(path: Option<&Path>) -> Keeper {
 /// Where the diary cannot be read.
 pub fn misdated(diary: &Diary, filter: &Filter) -> Result<Option<String>, DiaryError> {
     let count = diary.misdated(filter)?;
-    Ok((count > 0).then(|| {
-        format!(
-            "takes of the diary with a moment that no calendar knows: {count}; they were kept while \
-             the computer's clock was far off, and are shown at the calendar's end"
-        )
-    }))
+    Ok((count > 0).then(|| words::diary::misdated(count)))
 }
 
 /// Says what was wrong with the diary, and where the takes are that it could not take.

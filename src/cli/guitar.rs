@@ -7,6 +7,7 @@ use etcetera::BaseStrategy;
 
 use crate::fretboard::Tuning;
 use crate::strings::profile::{Profile, Profiles};
+use crate::words;
 
 /// Whose guitar it is.
 #[derive(Debug, Clone, Default, clap::Args)]
@@ -38,7 +39,7 @@ impl GuitarArgs {
         let folder = match &self.guitars {
             Some(folder) => folder.clone(),
             None => etcetera::choose_base_strategy()
-                .context("no folder for data was found; name one with --guitars FOLDER")?
+                .context(words::commands::NO_DATA_FOLDER)?
                 .data_dir()
                 .join("ringtrue")
                 .join("guitars"),

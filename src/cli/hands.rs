@@ -3,6 +3,7 @@
 use crate::listening::{Heard, Wish};
 use crate::practice::diary::Said;
 use crate::verdict::{ALL_STRINGS, clean};
+use crate::words;
 
 /// Shortest and longest silence that may be asked for, in seconds.
 const SILENCE_S: std::ops::RangeInclusive<f64> = 3.0..=3600.0;
@@ -11,7 +12,7 @@ const SILENCE_S: std::ops::RangeInclusive<f64> = 3.0..=3600.0;
 pub fn silence(text: &str) -> Result<f64, String> {
     let seconds: Option<f64> = text.trim().parse().ok();
     let seconds = seconds.filter(|seconds| SILENCE_S.contains(seconds));
-    seconds.ok_or_else(|| "3 to 3600 seconds of silence were expected".to_owned())
+    seconds.ok_or_else(|| words::commands::SILENCE_EXPECTED.to_owned())
 }
 
 /// Time in which nothing was struck.
@@ -97,8 +98,7 @@ pub const PAUSE: char = 'p';
 /// The key after which the player says how the last take really was.
 pub const PUT_RIGHT: char = 'r';
 /// Question that is asked then.
-pub const WHAT: &str = "What was it really? 1 to 6: that string was right. c: another chord. f: forget this \
-                        take. Any other key: nothing.";
+pub const WHAT: &str = words::commands::WHAT_REALLY;
 
 /// Question to the player how the last take really was, while it is open.
 #[derive(Debug, Default)]

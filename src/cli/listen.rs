@@ -18,6 +18,7 @@ use crate::practice::diary::{Entry, Keeper as Diary, Kept, Said, moment};
 use crate::report::live::{Board, JsonLines, LineFace, Lines, Plain, Screen, Stage};
 use crate::report::sitting::{self, Tally};
 use crate::verdict::Expected;
+use crate::words;
 
 /// Judge strums as they are played, string by string
 ///
@@ -121,7 +122,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         fresh: false,
     };
     if let Some(trouble) = keeper.diary.as_ref().and_then(Diary::trouble) {
-        console.complain(&format!("{trouble}. Listening goes on without it."));
+        console.complain(&words::commands::listening_without_diary(trouble));
     }
     let stop = Stop::new()?;
     let Sound { source, recording } = Sound::open(from, input.as_deref())?;
@@ -156,8 +157,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         sitting::summary(console.out, &keeper.tallies)?;
         if !keeper.tallies.is_empty() {
             let next = match keeper.diary {
-                Some(_) => "How it goes from day to day: ringtrue progress",
-                None => "To practise it step by step: ringtrue practice --list",
+                Some(_) => words::commands::DAY_TO_DAY,
+                None => words::commands::STEP_BY_STEP,
             };
             writeln!(console.out, "{next}")?;
         }
@@ -355,7 +356,7 @@ impl Waits for Screen {
                 self.board.put_right(said);
                 self.board.note = format!("put right: {}", said.words());
             }
-            None => self.board.note = "there is no take in the diary to put right".to_owned(),
+            None => self.board.note = words::commands::NOTHING_TO_PUT_RIGHT.to_owned(),
         }
     }
 }
@@ -439,7 +440,7 @@ fn sounds(args: &Args, tuning: Tuning, console: &mut Console) -> Option<Sounds> 
 fn keys(goals: usize, can_play: bool, diary: bool) -> String {
     let mut keys = Vec::new();
     if can_play {
-        keys.push("h hear it clean");
+        keys.push(words::commands::KEY_HEAR);
     }
     if goals > 1 {
         keys.push("n next chord");

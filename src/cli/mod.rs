@@ -34,6 +34,7 @@ use clap::{Parser, Subcommand};
 
 use crate::practice::LessonError;
 use crate::report::terminal::{Safe, visible};
+use crate::words;
 
 /// Every judged string is as it should be.
 const AS_IT_SHOULD_BE: u8 = 0;
@@ -173,7 +174,7 @@ fn failed(console: &mut Console, error: &anyhow::Error) -> ExitCode {
     // With words of its own around it, it is not the output that failed.
     let bare = error.chain().nth(1).is_none();
     if let Some(error) = error.downcast_ref::<io::Error>().filter(|_| bare) {
-        console.complain(&format!("the output cannot be written: {error}"));
+        console.complain(&words::commands::output_fails(error));
     } else if let Some(lesson) = error.downcast_ref::<LessonError>() {
         lesson
             .sentences()
@@ -190,7 +191,7 @@ fn decimal(text: &str) -> Result<f64, String> {
     let number = text.trim().replace(',', ".").parse().ok();
     number
         .filter(|number: &f64| number.is_finite())
-        .ok_or_else(|| "a number was expected, as in 72 or -12.5".to_owned())
+        .ok_or_else(|| words::commands::NUMBER_EXPECTED.to_owned())
 }
 
 fn is_broken_pipe(error: &anyhow::Error) -> bool {

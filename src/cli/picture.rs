@@ -6,6 +6,7 @@ use anyhow::bail;
 
 use crate::disk::{self, DiskError};
 use crate::report::plot::Drawing;
+use crate::words;
 
 /// Endings that promise a form of file that people know.
 const KNOWN: [&str; 15] = [
@@ -22,11 +23,12 @@ pub fn check_ending(option: &str, file: &Path, endings: &[&str]) -> anyhow::Resu
     let ending = file.extension().unwrap_or_default().to_string_lossy();
     let ending = ending.to_lowercase();
     if KNOWN.contains(&ending.as_str()) && !endings.contains(&ending.as_str()) {
-        bail!(
-            "{option}: what is written is no .{ending} file; a name that ends in .{} was expected, {:?} came",
+        bail!(words::commands::wrong_ending(
+            option,
+            &ending,
             endings[0],
             file.display().to_string()
-        );
+        ));
     }
     Ok(())
 }
@@ -48,10 +50,10 @@ impl Form {
         match ending.to_lowercase().as_str() {
             "png" => Ok(Form::Png),
             "svg" => Ok(Form::Svg),
-            _ => bail!(
-                "{option}: a name that ends in .png or .svg was expected, as in take.png; {:?} does not",
+            _ => bail!(words::commands::picture_ending(
+                option,
                 file.display().to_string()
-            ),
+            )),
         }
     }
 

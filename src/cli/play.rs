@@ -38,6 +38,7 @@ use crate::report::live::{Board, Key, Pages, Stage, view};
 use crate::report::playing;
 use crate::strings::profile::Plucks;
 use crate::verdict::{Expected, Voicing};
+use crate::words;
 
 /// A recording may be so much longer than the longest backing, in seconds.
 const MORE_S: f64 = 600.0;
@@ -112,7 +113,7 @@ pub struct Args {
 fn strums(text: &str) -> Result<Strums, String> {
     let text = text.trim().to_lowercase();
     let found = Strums::ALL.into_iter().find(|strums| strums.word() == text);
-    found.ok_or_else(|| "strums are wanted once a chord, a beat or an eighth".to_owned())
+    found.ok_or_else(|| words::playing::STRUMS_WANTED.to_owned())
 }
 
 /// Runs the command.
@@ -138,7 +139,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     let hits = arrangement(&part.plan, &style, &tuning);
     let mut began = args.diary.began(None, 0.0)?;
     let mut damaged = None;
-    let mut stage = None;
+    let (mut stage, mut too_loud) = (None, false);
     let session = match &args.from {
         Some(file) => {
             let recording = Spool::of(file, LONGEST_S + MORE_S)?;
@@ -157,9 +158,9 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
             let delay_s = profile.as_ref().and_then(|p| p.delay_s);
             let left = args.left || profile.as_ref().is_some_and(|p| p.left);
             let known = Known { delay_s, left };
-            let (session, shown) = live(args, &part, &hits, input.as_deref(), known, console)?;
-            stage = shown;
-            session
+            let played = live(args, &part, &hits, input.as_deref(), known, console)?;
+            (stage, too_loud) = (played.stage, played.too_loud);
+            played.session
         }
     };
     if let Some(damaged) = &damaged {
@@ -171,9 +172,11 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
             .from
             .as_ref()
             .map_or(String::new(), |file| format!("{}: ", file.display()));
-        console.complain(&format!(
-            "{of}no strum was found; play along once more, nearer to the microphone"
-        ));
+        let why = match too_loud {
+            true => words::playing::NO_STRUM_OVER_THE_BACKING,
+            false => words::playing::NO_STRUM,
+        };
+        console.complain(&format!("{of}{why}"));
         return Ok(NOT_JUDGED.into());
     };
     // What was heard is kept before anybody is asked to read.
@@ -234,20 +237,15 @@ fn wait(
     let stop = Stop::new()?;
     let grid = &part.plan.grid;
     let mut board = Board::new(&expected(part, 0), &part.tuning, left);
-    board.goal = format!(
-        "{} bars, {:.0} beats a minute; {} beats are counted in.",
-        grid.bars,
-        grid.tempo_bpm(0.0),
-        grid.count_in
-    );
+    board.goal = words::playing::bars_to_come(grid.bars, grid.tempo_bpm(0.0), grid.count_in);
     board.say = HEARING.to_owned();
     if !delay_known {
         board.say += "\n";
         board.say += DELAY_UNKNOWN;
     }
-    board.prompt = "Strum once, or press a key, to begin.".to_owned();
+    board.prompt = words::playing::STRUM_TO_BEGIN.to_owned();
     board.begun = false;
-    board.keys = "any key: begin   q ends".to_owned();
+    board.keys = words::playing::KEYS_TO_BEGIN.to_owned();
     let mut meter = Meter::new(source.rate_hz());
     let mut plucks = Plucks::new(source.rate_hz());
     let mut block = Vec::new();
@@ -288,8 +286,17 @@ enum Ended {
     Gone(DeviceError),
 }
 
-/// Plays the backing, shows the way and listens; then judges what was heard. Gives the terminal too, where it
-/// was taken over.
+/// A time through, judged.
+struct Played {
+    /// `None` where no strum was found.
+    session: Option<Session>,
+    /// Whether the backing was too loud in the microphone at the end.
+    too_loud: bool,
+    /// The terminal, where it was taken over.
+    stage: Option<Stage>,
+}
+
+/// Plays the backing, shows the way and listens; then judges what was heard.
 fn live(
     args: &Args,
     part: &Part,
@@ -297,7 +304,7 @@ fn live(
     input: Option<&str>,
     known: Known,
     console: &mut Console,
-) -> Result<(Option<Session>, Option<Stage>)> {
+) -> Result<Played> {
     let Known { delay_s, left } = known;
     let gain = volume(args.volume)?;
     let mut source = open_input(input)?;
@@ -325,7 +332,7 @@ fn live(
             let mut stage = Stage::open()?;
             if !wait(&mut stage, &mut *source, part, left, delay_s.is_some())? {
                 drop(stage);
-                bail!("it was not begun; nothing was played");
+                bail!(words::playing::NOT_BEGUN);
             }
             Shown::Stage(stage)
         }
@@ -358,7 +365,7 @@ fn live(
         samples,
         lost_s,
         began_s,
-        live,
+        mut live,
         shown,
         ..
     } = run;
@@ -369,7 +376,7 @@ fn live(
     // Complaints come on a terminal that was given back.
     if matches!(ended, Ok(Ended::Played)) && lost_s == 0.0 {
         if let Some(stage) = &mut stage {
-            let words = Paragraph::new("Going through what was played ...");
+            let words = Paragraph::new(words::playing::GOING_THROUGH);
             stage.draw(|frame| frame.render_widget(words, frame.area()))?;
         }
     } else {
@@ -381,20 +388,21 @@ fn live(
     }
     match ended? {
         Ended::Played => {}
-        Ended::Stopped => console.complain("broken off; what was heard until then is judged"),
+        Ended::Stopped => console.complain(words::playing::JUDGED_UNTIL_THEN),
         Ended::Gone(error) => {
-            console.complain(&format!("{error}; what was heard until then is judged"));
+            console.complain(&words::playing::judged_until_error(&error));
         }
     }
     if lost_s > 0.0 {
-        console.complain(&format!(
-            "{:.2} s of sound were lost on the way; strums there may be missed or wrong",
-            lost_s
-        ));
+        console.complain(&words::playing::sound_lost(lost_s));
     }
     let beginning = Beginning::live(began_s, delay_s);
-    let session = judged(&samples, rate_hz, part, beginning, live.backing());
-    Ok((session, stage))
+    let level_db = live.level_db(&samples, beginning);
+    Ok(Played {
+        session: judged(&samples, rate_hz, part, beginning, live.backing()),
+        too_loud: level_db.is_some_and(|db| db > TOO_LOUD_DB),
+        stage,
+    })
 }
 
 /// What was recorded, judged as far as it goes.
@@ -564,8 +572,7 @@ impl Run<'_> {
         let beginning = Beginning::live(self.began_s, self.delay_s);
         let level_db = self.live.level_db(&self.samples, beginning);
         if level_db.is_some_and(|db| db > TOO_LOUD_DB) {
-            self.notice =
-                "the microphone hears the backing: use headphones, or turn it down".to_owned();
+            self.notice = words::playing::USE_HEADPHONES.to_owned();
         }
     }
 

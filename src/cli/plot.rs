@@ -19,6 +19,7 @@ use crate::report::plot::{self, Shown, WIDTHS};
 use crate::strings::view::Viewer;
 use crate::take::Strum;
 use crate::verdict::{Expected, Voicing};
+use crate::words;
 
 /// Draw what happened to each string of a take, as PNG or SVG
 ///
@@ -146,10 +147,11 @@ fn look(
     let meant = meant.map(Expected::Named);
     let (strum, count) = nth(file, number, meant.as_ref().unwrap_or(named), tuning)?;
     if count > 1 {
-        console.complain(&format!(
-            "{}: {count} takes were found; this is take {number}, at {}",
+        console.complain(&words::commands::takes_found(
             file.display(),
-            clock(strum.start_s())
+            count,
+            number,
+            clock(strum.start_s()),
         ));
     }
     let saved = saved.as_ref().and_then(|s| s.nearest(strum.start_s()));

@@ -29,16 +29,16 @@ use crate::progression::band;
 use crate::report::live::{Board, Screen, Stage};
 use crate::report::practice as screen;
 use crate::report::terminal::shown;
+use crate::words;
 
 /// The same as [`HEARING`], as short as a screen asks for.
-const SOFTLY: &str =
-    "Put headphones on, with their volume turned down; raise it only until you hear the beat.";
+const SOFTLY: &str = words::commands::SOFTLY;
 
 /// A file so called is standard output, as in other commands of a shell.
 const STANDARD_OUTPUT: &str = "-";
 
 /// The keys that always do something; foot pedals that send page down and up stand for n and p.
-const KEYS: &str = "n next step   p pause   r put right   q quit";
+const KEYS: &str = words::commands::PRACTICE_KEYS;
 
 /// Lead through a lesson, with both hands on the guitar
 ///
@@ -122,7 +122,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let usual = profile.as_ref().map(tuning_of).unwrap_or_default();
     let left = args.left || profile.as_ref().is_some_and(|p| p.left);
     let Some(path) = &args.lesson else {
-        bail!("name a lesson, or --list");
+        bail!(words::commands::NAME_A_LESSON);
     };
     let mut lesson = open(path, usual)?;
     lesson.alternate |= args.alternate;
@@ -139,7 +139,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         .began(args.from.as_deref(), length_s.unwrap_or(0.0))?;
     let keeper = args.diary.keeper();
     if let Some(trouble) = keeper.as_ref().and_then(Keeper::trouble) {
-        console.complain(&format!("{trouble}. Practice goes on without it."));
+        console.complain(&words::commands::practice_without_diary(trouble));
     }
     let tuning = lesson.tuning;
     let seed = args.seed.unwrap_or(began.as_millisecond() as u64);
@@ -160,7 +160,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let mut events = Vec::new();
     practice.begin(&mut events);
     let Some(first) = practice.session().ask().map(|ask| ask.expected(&tuning)) else {
-        bail!("the lesson has no step");
+        bail!(words::commands::NO_STEP);
     };
     let sounds = sounds(args, tuning, console);
     let can_play = sounds.is_some();
@@ -172,9 +172,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             wrapped(console.out, "", DELAY_UNKNOWN)?;
         }
         if !can_play {
-            console.complain(
-                "there is no loudspeaker for the backing; follow the count in the terminal",
-            );
+            console.complain(words::commands::NO_LOUDSPEAKER);
         }
     }
     let whole_screen = !args.plain && args.from.is_none() && io::stdout().is_terminal();
@@ -182,7 +180,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         // Devices are open by now: sound systems write on the terminal.
         let mut board = Board::new(&first, &tuning, left);
         board.keys = match can_play {
-            true => format!("h hear it clean   {KEYS}"),
+            true => words::commands::key_hear_and(KEYS),
             false => KEYS.to_owned(),
         };
         let screen = Screen::new(Stage::open()?, board);
@@ -207,10 +205,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     drop(face);
     screen::results(console.out, practice.lesson(), &practice.results())?;
     if practice.keeper().is_some() {
-        writeln!(
-            console.out,
-            "\nHow it goes from day to day: ringtrue progress"
-        )?;
+        writeln!(console.out, "{}", words::commands::DAY_TO_DAY_AFTER)?;
     }
     if let Some(keeper) = practice.keeper() {
         diary::close(keeper, console)?;
@@ -245,10 +240,7 @@ fn list(console: &mut Console) -> anyhow::Result<ExitCode> {
             }
         }
     }
-    writeln!(
-        console.out,
-        "\nringtrue practice NAME leads through one of them."
-    )?;
+    writeln!(console.out, "{}", words::commands::LESSON_BY_NAME)?;
     Ok(AS_IT_SHOULD_BE.into())
 }
 
@@ -259,17 +251,13 @@ fn write_new(file: &Path, console: &mut Console) -> anyhow::Result<ExitCode> {
         return Ok(AS_IT_SHOULD_BE.into());
     }
     if file.exists() {
-        bail!(
-            "{} is there already; name a file that is not there yet",
-            file.display()
-        );
+        bail!(words::commands::there_already(file.display()));
     }
     disk::write_bytes(file, TEMPLATE.as_bytes())?;
     writeln!(
         console.out,
-        "{} is a lesson of five steps with remarks: change it in a text editor, then look it over with \
-         ringtrue practice --check.",
-        shown(file)
+        "{}",
+        words::commands::template_written(shown(file))
     )?;
     Ok(AS_IT_SHOULD_BE.into())
 }

@@ -15,6 +15,7 @@ use crate::disk;
 use crate::practice::diary::{self, Diary, Filter, exchange};
 use crate::practice::progress::Gatherer;
 use crate::report::{csv, progress as screen, progress_picture};
+use crate::words;
 
 /// Show what the diary tells, and what to practise next
 ///
@@ -131,8 +132,8 @@ const PICTURE_WIDTH: u32 = 1000;
 
 fn nothing(filter: &Filter) -> &'static str {
     match filter.is_all() {
-        true => "The diary holds no take yet.",
-        false => "The diary holds no such take.",
+        true => words::diary::NO_TAKE_YET,
+        false => words::diary::NO_SUCH_TAKE,
     }
 }
 
@@ -148,10 +149,7 @@ fn import(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             .try_for_each(|file| exchange::read(file, keep))
     })?;
     let before = came - new;
-    writeln!(
-        console.out,
-        "{new} takes taken in; {before} were there already."
-    )?;
+    writeln!(console.out, "{}", words::diary::taken_in(new, before))?;
     Ok(AS_IT_SHOULD_BE.into())
 }
 
@@ -169,19 +167,14 @@ fn forget(
     let takes = if count == 1 { "take" } else { "takes" };
     if !args.yes {
         if !io::stdin().is_terminal() {
-            bail!(
-                "{count} {takes} would be removed for good, with their sound; add --yes to do it"
-            );
+            bail!(words::diary::would_remove(count, takes));
         }
-        write!(
-            console.out,
-            "Remove {count} {takes} for good, with their sound? Type yes: "
-        )?;
+        write!(console.out, "{}", words::diary::remove_now(count, takes))?;
         console.out.flush()?;
         let mut answer = String::new();
         io::stdin().read_line(&mut answer)?;
         if answer.trim() != "yes" {
-            writeln!(console.out, "Nothing was removed.")?;
+            writeln!(console.out, "{}", words::diary::NOTHING_REMOVED)?;
             return Ok(AS_IT_SHOULD_BE.into());
         }
     }
@@ -192,9 +185,9 @@ fn forget(
 
 fn filter(args: &Args, now: Timestamp, zone: &TimeZone) -> anyhow::Result<Filter> {
     let day = |option: &str, text: &str| -> anyhow::Result<Timestamp> {
-        let date: Date = text.parse().map_err(|_| {
-            anyhow!("{option}: a day was expected, as in 2026-11-01; {text:?} is none")
-        })?;
+        let date: Date = text
+            .parse()
+            .map_err(|_| anyhow!(words::diary::day_expected(option, text)))?;
         Ok(date.to_zoned_datetime(zone.clone())?.timestamp())
     };
     let since = match (&args.since, args.days) {
@@ -202,7 +195,7 @@ fn filter(args: &Args, now: Timestamp, zone: &TimeZone) -> anyhow::Result<Filter
         (None, Some(days)) => {
             let ago = Duration::from_secs(u64::from(days) * 24 * 60 * 60);
             let since = now.checked_sub(ago);
-            Some(since.map_err(|_| anyhow!("--days: {days} days ago is too long ago"))?)
+            Some(since.map_err(|_| anyhow!(words::diary::too_long_ago(days)))?)
         }
         (None, None) => None,
     };

@@ -8,6 +8,7 @@ use jiff::tz::TimeZone;
 
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::practice::diary::{self, Diary, Entry, Said};
+use crate::words;
 
 /// Takes that are listed.
 const LISTED: usize = 10;
@@ -71,11 +72,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     };
     let takes = diary.latest(args.take as usize)?;
     let Some((number, entry)) = takes.get(args.take as usize - 1) else {
-        bail!(
-            "the diary holds {} takes; --take {} is not among them",
-            takes.len(),
-            args.take
-        );
+        bail!(words::diary::not_among_them(takes.len(), args.take));
     };
     let said = said.map(|said| said.after(entry.said.as_ref()));
     diary.put_right(*number, said.as_ref())?;

@@ -31,6 +31,7 @@ use crate::take::Strum;
 use crate::verdict::{
     ALL_STRINGS, Advice, Cause, Expected, Hand, Take, Voicing, Warning, clean, wording,
 };
+use crate::words;
 
 /// The kind of warning that says that a chord was guessed.
 const GUESSED: [&str; 2] = ["chord-guessed", "voicing-guessed"];
@@ -108,7 +109,7 @@ struct Source {
 /// Arguments that make no sense, nothing to report on, a page that cannot be written: as a sentence.
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if args.out.is_none() && !args.csv && !args.json {
-        bail!("name the page to write, as in --out page.html, or ask for --csv or --json");
+        bail!(words::commands::NAME_THE_PAGE);
     }
     if let Some(out) = &args.out {
         spare(out, args)?;
@@ -129,7 +130,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         console.complain(problem);
     }
     if summary.takes == 0 {
-        bail!("there is no take to report on; record some and name the files");
+        bail!(words::commands::NO_TAKE_TO_REPORT);
     }
     if args.csv {
         csv::summary(console.out, &summary)?;
@@ -167,10 +168,7 @@ fn pages_before(args: &Args) -> anyhow::Result<Vec<String>> {
     if let Some(path) = &args.last {
         let page = read(path)?;
         if Last::in_page(&page).is_none() {
-            bail!(
-                "--last: {}: this is no page of a report; name one that ringtrue report wrote",
-                path.display()
-            );
+            bail!(words::commands::no_report(path.display()));
         }
         pages.push(page);
     }
@@ -200,10 +198,7 @@ fn spare(out: &Path, args: &Args) -> anyhow::Result<()> {
         disk::keep_apart(out, diary::files_of(diary))?;
     }
     if holds_other_than_a_page(out) {
-        bail!(
-            "{}: this file is there already and holds no page; name another one, or move it away",
-            out.display()
-        );
+        bail!(words::commands::no_page_there(out.display()));
     }
     Ok(())
 }
@@ -323,11 +318,9 @@ fn from_diary(
         if let Some(name) = take.sound.take() {
             take.sound = diary.sound(&name.to_string_lossy());
             if take.sound.is_none() {
-                problems.push(format!(
-                    "{}: left out, since the sound of a take must be a file in the diary's own folder, {}; copy \
-                     it there",
+                problems.push(words::commands::sound_elsewhere(
                     name.display(),
-                    diary.sounds().display()
+                    diary.sounds().display(),
                 ));
             }
         }
@@ -458,7 +451,7 @@ fn in_folder(folder: &Path, files: &mut Vec<PathBuf>, problems: &mut Vec<String>
         Ok(paths) => paths,
         Err(error) => {
             let folder = folder.display();
-            problems.push(format!("{folder}: the folder cannot be read ({error})"));
+            problems.push(words::commands::folder_unreadable(&folder, &error));
             return;
         }
     };

@@ -15,6 +15,7 @@ use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning, Voicing};
 use crate::progression::{Limits, Move, Progression, Route, Weights, frets, route};
 use crate::report::picture::lines;
 use crate::report::voicings::{abreast, each_once};
+use crate::words;
 
 /// A song's text is far shorter, in bytes: 500 pages.
 const LONGEST_TEXT: u64 = 1024 * 1024;
@@ -49,7 +50,7 @@ impl Song {
             let text = self.chords.join(" ");
             return Progression::read(&text).map_err(|error| {
                 match PathBuf::from(&text).is_file() {
-                    true => anyhow!("{text} is a file; to read it write: --file {text}"),
+                    true => anyhow!(words::route::text_is_a_file(&text)),
                     // There is only one line.
                     false => anyhow!("{}", error.to_string().trim_start_matches("line 1: ")),
                 }
@@ -113,12 +114,13 @@ impl Hand {
     pub fn weights(&self) -> Result<Weights> {
         let mut weights = Weights::default();
         for text in &self.weight {
-            let (name, number) = text.split_once('=').ok_or_else(|| {
-                anyhow!("a weight is written as in travel=2, and {text:?} is not")
-            })?;
-            let value = number.trim().parse().map_err(|_| {
-                anyhow!("a weight is a number from 0 to 1000, and {number:?} is none")
-            })?;
+            let (name, number) = text
+                .split_once('=')
+                .ok_or_else(|| anyhow!(words::route::form_of_a_weight(text)))?;
+            let value = number
+                .trim()
+                .parse()
+                .map_err(|_| anyhow!(words::route::weight_expected(number)))?;
             weights
                 .set(name.trim(), value)
                 .map_err(|why| anyhow!(why))?;
@@ -183,11 +185,7 @@ fn text(route: &Route, args: &Args, tuning: &Tuning, out: &mut dyn Write) -> Res
     };
     let frets_width = width(5, |v| v.frets.to_string());
     let shape_width = width(5, Voicing::describe);
-    writeln!(
-        out,
-        "chord   {:<frets_width$}  {:<shape_width$}  from the chord before",
-        "frets", "shape"
-    )?;
+    writeln!(out, "{}", words::route::head(frets_width, shape_width))?;
     let moves = route.moves();
     let mut before: Option<(&Voicing, &Move)> = None;
     let mut times = 1;
@@ -256,30 +254,24 @@ pub(super) fn wrapped(out: &mut dyn Write, line: &str, last: &str) -> Result<()>
 fn headline(route: &Route) -> String {
     let travel = route.travel_frets();
     let way_back = if route.closed {
-        ", the way back to the beginning included"
+        words::route::WAY_BACK
     } else {
         ""
     };
     let travelled = match travel {
-        0 => format!("The hand stays in one place{way_back}"),
-        n => format!("The hand travels {}{way_back}", frets(n)),
+        0 => words::route::stays(way_back),
+        n => words::route::travels(frets(n), way_back),
     };
     match route.one_shape {
-        Some(one) if one.travel_frets > travel => format!(
-            "{travelled}. With the {} shape alone it would be {}: {} saved.",
+        Some(one) if one.travel_frets > travel => words::route::saved(
+            &travelled,
             one.shape,
             frets(one.travel_frets),
-            one.travel_frets - travel
+            one.travel_frets - travel,
         ),
-        Some(one) if one.travel_frets == travel => {
-            format!("{travelled}, as far as with the {} shape alone.", one.shape)
-        }
-        Some(one) => format!(
-            "{travelled}. With the {} shape alone it would be {}, but more work in all.",
-            one.shape,
-            frets(one.travel_frets)
-        ),
-        None => format!("{travelled}. No one shape has all of these chords."),
+        Some(one) if one.travel_frets == travel => words::route::no_further(&travelled, one.shape),
+        Some(one) => words::route::further(&travelled, one.shape, frets(one.travel_frets)),
+        None => words::route::no_one_shape(&travelled),
     }
 }
 
@@ -291,16 +283,22 @@ fn why(route: &Route) -> String {
     let stays = moves.iter().filter(|m| m.staying.contains(&1)).count();
     let plural =
         |n: usize, one: &str, more: &str| format!("{n} {}", if n == 1 { one } else { more });
-    let mut text = format!(
-        "Why this way: this is the least work for your hand. {}, {}",
-        plural(changes, "change of shape", "changes of shape"),
-        plural(lifted, "finger to place anew", "fingers to place anew"),
+    let mut text = words::route::why_this_way(
+        plural(
+            changes,
+            words::route::CHANGE_OF_SHAPE,
+            words::route::CHANGES_OF_SHAPE,
+        ),
+        plural(
+            lifted,
+            words::route::FINGER_ANEW,
+            words::route::FINGERS_ANEW,
+        ),
     );
     if stays > 0 {
-        text.push_str(&format!(
-            "; the index finger stays where it is in {}",
-            plural(stays, "change", "changes")
-        ));
+        text.push_str(&words::route::index_stays(plural(
+            stays, "change", "changes",
+        )));
     }
     text.push('.');
     text

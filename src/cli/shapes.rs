@@ -14,6 +14,7 @@ use crate::fretboard::{
     Voicing, string_number,
 };
 use crate::report::voicings::rows;
+use crate::words;
 
 /// Frets up or down that still count as around one: the hand's four fingers cover about as much
 /// (common practice).
@@ -102,22 +103,12 @@ impl Args {
         }
         let mut known: Vec<String> = all
             .iter()
-            .map(|v| {
-                format!(
-                    "{} ({}, root on string {})",
-                    v.frets,
-                    v.describe(),
-                    v.root_string
-                )
-            })
+            .map(|v| words::shapes::with_root(v.frets, v.describe(), v.root_string))
             .collect();
         known.dedup();
         all.retain(|v| self.wants(v));
         if all.is_empty() {
-            bail!(
-                "no voicing of {chord} fits these options; leave one out, or choose from: {}",
-                known.join("; ")
-            );
+            bail!(words::shapes::no_voicing(chord, known.join("; ")));
         }
         Ok(all)
     }
@@ -164,10 +155,7 @@ fn heading(chord: &ChordName, tuning: &Tuning) -> String {
 fn sounding(chord: &ChordName, tuning: &Tuning) -> String {
     match tuning.capo {
         0 => String::new(),
-        capo => format!(
-            ", with the capo at {capo} it sounds as {}",
-            chord.transposed(capo)
-        ),
+        capo => words::shapes::with_capo(capo, chord.transposed(capo)),
     }
 }
 
@@ -175,7 +163,7 @@ fn sounding(chord: &ChordName, tuning: &Tuning) -> String {
 fn named(frets: &Frets, left: bool, tuning: &Tuning) -> String {
     let Some(name) = library::name_voicing(frets, tuning) else {
         let picture = Diagram::of(frets).left_handed(left);
-        return format!("{frets} spells no chord that has a name here.\n\n{picture}");
+        return words::shapes::no_name(frets, picture);
     };
     let chord = name.chord;
     let place = name
@@ -202,7 +190,7 @@ fn pictures(voicings: &[Voicing], left: bool, tuning: &Tuning) -> String {
         .iter()
         .map(|voicing| {
             let quiet = match voicing.may_go_quiet {
-                Some(string) => format!("string {string} may go quiet"),
+                Some(string) => words::shapes::may_go_quiet(string),
                 None => String::new(),
             };
             let picture = Diagram::of_voicing(voicing)
@@ -212,7 +200,7 @@ fn pictures(voicings: &[Voicing], left: bool, tuning: &Tuning) -> String {
             let captions = [
                 format!("{}  {}", voicing.chord, voicing.frets),
                 voicing.describe(),
-                format!("root on string {}", voicing.root_string),
+                words::shapes::root_on(voicing.root_string),
                 quiet,
             ];
             let picture = picture.lines().map(str::to_owned);
@@ -228,7 +216,7 @@ fn without_chord(args: &Args, tuning: &Tuning) -> Result<Vec<String>> {
     let mut wanted = library::all(tuning);
     wanted.retain(|v| args.wants(v) && v.shape.is_some() && everyday(v));
     if wanted.is_empty() {
-        bail!("no shape fits these options in this tuning; leave one out, or name a chord");
+        bail!(words::shapes::NOTHING_FITS);
     }
     let Some(fret) = args.around else {
         let own = on_own_root(&wanted, tuning);
@@ -270,7 +258,7 @@ fn places(voicings: &[Voicing]) -> String {
         .collect();
     places.sort();
     places.dedup();
-    let mut lines = vec!["fret  shape  chords".to_owned()];
+    let mut lines = vec![words::shapes::BY_FRET_HEAD.to_owned()];
     for (at, shape) in places {
         let here = voicings
             .iter()
@@ -322,23 +310,16 @@ fn overview(args: &Args, tuning: &Tuning) -> Vec<String> {
         .collect();
     let table: Vec<&str> = table.lines().map(str::trim_end).collect();
     let mut sections = vec![match own.is_empty() {
-        true => "No shape holds in this tuning, its strings stand at other distances.\n\
-                 Write chords as frets, they are named by their notes: --frets x13331"
-            .to_owned(),
-        false => format!(
-            "Movable shapes on their own roots (root: the string that it is on)\n{}",
-            table.join("\n")
-        ),
+        true => words::shapes::NO_SHAPE_HOLDS.to_owned(),
+        false => words::shapes::movable_shapes(table.join("\n")),
     }];
     if !open.is_empty() {
         let rows: Vec<String> = open.chunks(4).map(|row| columns(row, 18)).collect();
-        sections.push(format!("Other open chords\n{}", rows.join("\n")));
+        sections.push(words::shapes::other_open(rows.join("\n")));
     }
     sections.push(notes_along(&args.note_strings(), tuning));
     if !own.is_empty() {
-        sections.push(
-            "One fret up is the chord a semitone higher. To see one: ringtrue shapes Bb".to_owned(),
-        );
+        sections.push(words::shapes::TO_SEE_ONE.to_owned());
     }
     sections
 }
@@ -362,9 +343,9 @@ fn notes_along(strings: &[usize], tuning: &Tuning) -> String {
     let lines: Vec<&str> = lines.iter().map(|line| line.trim_end()).collect();
     let counted = match tuning.capo {
         0 => String::new(),
-        capo => format!(", named like the chords as if the capo at {capo} were the nut"),
+        capo => words::shapes::named_by_capo(capo),
     };
-    format!("Notes along the strings{counted}\n{}", lines.join("\n"))
+    words::shapes::notes_along(&counted, lines.join("\n"))
 }
 
 /// The names of the note at each fret of a string: one, or two with a sharp and a flat.

@@ -11,6 +11,7 @@ use crate::audio::live::{Source, open_input, open_output};
 use crate::audio::recorded::{Recorded, State};
 use crate::fretboard::Tuning;
 use crate::listening::{self, Sounds};
+use crate::words;
 
 /// A source, and what is known of the recording where it is one.
 pub struct Sound {
@@ -41,7 +42,7 @@ impl Sound {
             });
         };
         if input.is_some() {
-            bail!("--from and --input both say what to hear; give one of them");
+            bail!(words::commands::FROM_OR_INPUT);
         }
         let recorded = Recorded::open(path)?;
         Ok(Sound {
@@ -77,7 +78,7 @@ pub fn loudspeaker(
     Sounds::new(open_output, tuning)
         .inspect_err(|error| {
             if asked {
-                console.complain(&format!("{error}; {what} goes on without sounds"));
+                console.complain(&words::commands::without_sounds(error, what));
             }
         })
         .ok()

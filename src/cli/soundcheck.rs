@@ -21,6 +21,7 @@ use crate::report::terminal::shown;
 use crate::strings::profile::{
     OpenString, Plucks, Profile, ProfileError, RUNNING_S, Sounding, StringReader,
 };
+use crate::words;
 
 /// A string is in tune within this, in cents: half of what amateurs hear in an interval (Hill and
 /// Summers, JASA 121 (2007) 2376).
@@ -96,7 +97,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     }
     let tuning = args.tuning.tuning()?;
     if args.delay && args.from.is_some() {
-        bail!("--delay needs a microphone and a loudspeaker; leave --from out");
+        bail!(words::soundcheck::DELAY_NEEDS_DEVICES);
     }
     let known = match args.guitar.name() {
         Some(name) => match args.guitar.profiles()?.load(name) {
@@ -121,7 +122,11 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         if let Some(profile) = known {
             let profile = Profile { delay_s, ..profile };
             let path = args.guitar.profiles()?.keep(&profile)?;
-            writeln!(out, "Kept as {:?} in {}.", profile.guitar, shown(&path))?;
+            writeln!(
+                out,
+                "{}",
+                words::soundcheck::kept(&profile.guitar, shown(&path))
+            )?;
         }
         return Ok(AS_IT_SHOULD_BE.into());
     }
@@ -168,10 +173,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         false => None,
     };
     if check.meter.clipped() > 0 {
-        writeln!(
-            out,
-            "It was too loud: move the microphone away or turn its level down."
-        )?;
+        writeln!(out, "{}", words::soundcheck::TOO_LOUD)?;
     }
     if let Some(name) = args.guitar.name() {
         let profile = Profile {
@@ -187,7 +189,12 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             strings: strings.clone(),
         };
         let path = args.guitar.profiles()?.keep(&profile)?;
-        writeln!(out, "Kept as {:?} in {}.", profile.guitar, shown(&path))?;
+        writeln!(
+            out,
+            "{}",
+            words::soundcheck::kept(&profile.guitar, shown(&path))
+        )?;
+        writeln!(out, "{}", words::soundcheck::next(&profile.guitar))?;
     }
     let out_of_tune = strings.iter().any(|s| s.cents.abs() > IN_TUNE_CENTS);
     Ok(match out_of_tune {
@@ -361,7 +368,7 @@ impl Check {
 
     /// Listens to the quiet room.
     fn room(&mut self, source: &mut dyn Source, face: &mut dyn Shows) -> anyhow::Result<()> {
-        face.say("Keep quiet for two seconds ...")?;
+        face.say(words::soundcheck::KEEP_QUIET)?;
         let mut heard = 0;
         while (heard as f64) < ROOM_S * f64::from(source.rate_hz()) {
             self.hear(source, face)?;
@@ -373,9 +380,9 @@ impl Check {
         let floor = self.meter.floor_dbfs().unwrap_or_default();
         let word = match floor < QUIET_ROOM_DBFS {
             true => "quiet enough",
-            false => "loud: switch off what hums, or move the microphone nearer",
+            false => words::soundcheck::ROOM_IS_LOUD,
         };
-        let line = format!("The room is {word} ({floor:.0} dBFS).");
+        let line = words::soundcheck::room(word, floor);
         face.read(&line)?;
         Ok(())
     }
@@ -421,11 +428,7 @@ impl Check {
         }
         if strings.len() < STRINGS {
             let index = strings.len();
-            bail!(
-                "string {} was not heard; pluck the open strings one by one, 6 to 1, and let each \
-                 ring for two seconds",
-                STRINGS - index
-            );
+            bail!(words::soundcheck::not_heard(STRINGS - index));
         }
         Ok(strings)
     }
@@ -438,7 +441,7 @@ impl Check {
         let (number, name) = (STRINGS - index, self.name(index));
         self.asked = Some(index);
         face.ask(&format!("{number} {name}"))?;
-        face.say(&format!("Pluck open string {number} ({name})."))
+        face.say(&words::soundcheck::pluck(number, name))
     }
 
     /// How the string is tuned, and what to do.
@@ -447,11 +450,11 @@ impl Check {
         let off = string.cents.abs();
         let how = match string.cents {
             _ if off <= IN_TUNE_CENTS => "in tune".to_owned(),
-            c if c < 0.0 => format!("{off:.0} cents flat: tune it up"),
-            _ => format!("{off:.0} cents sharp: tune it down"),
+            c if c < 0.0 => words::soundcheck::flat(off),
+            _ => words::soundcheck::sharp(off),
         };
         let level = match string.level_dbfs < QUIET_STRING_DBFS {
-            true => "; very quiet: move the microphone nearer",
+            true => words::soundcheck::VERY_QUIET,
             false => "",
         };
         // Adding zero turns -0.0 into 0.0.
@@ -471,46 +474,34 @@ impl Check {
     ) -> io::Result<()> {
         let number = STRINGS - index;
         if sounding == Sounding::Several {
-            return face.say(&format!(
-                "  Several strings sound: lay a hand on the others and pluck string {number} alone. Do not tune by this."
-            ));
+            return face.say(&words::soundcheck::several_strings(number));
         }
         let other = (0..STRINGS)
             .filter(|&i| i != index)
             .filter_map(|i| self.reader.read(pluck, &self.tuning, i).string())
             .min_by(|a, b| a.cents.abs().total_cmp(&b.cents.abs()));
         face.say(&match other {
-            Some(other) => format!(
-                "  That sounds like string {}; string {number} is asked for.",
-                other.string
-            ),
-            None => format!(
-                "  No string was heard clearly; pluck string {number} alone and let it ring."
-            ),
+            Some(other) => words::soundcheck::another_string(other.string, number),
+            None => words::soundcheck::no_clear_string(number),
         })
     }
 }
 
-const BROKEN_OFF: &str = "the soundcheck was broken off; nothing was kept";
-const DEAD: &str = "no sound at all from the microphone: it is switched off, or the system keeps its \
-                    sound away; allow it in the privacy settings and start again";
+const BROKEN_OFF: &str = words::soundcheck::BROKEN_OFF;
+const DEAD: &str = words::soundcheck::NO_SOUND_AT_ALL;
 
 /// Measures the delay between playing and hearing.
 fn delay(source: &mut dyn Source, out: &mut dyn Write) -> anyhow::Result<f64> {
     let mut sink = open_output()?;
-    writeln!(out, "Listening for clicks: keep quiet, loudspeaker on ...")?;
+    writeln!(out, "{}", words::soundcheck::LISTENING_FOR_CLICKS)?;
     out.flush()?;
     let begun = Instant::now();
     let delays = round_trip(source, &mut *sink)?;
-    let found = delays.context(
-        "the clicks were not heard: turn the loudspeaker up, take headphones off, and see that \
-         the microphone hears it",
-    )?;
+    let found = delays.context(words::soundcheck::NO_CLICKS)?;
     writeln!(
         out,
-        "From playing to hearing: {:.0} ms (clicks within {:.0} ms of each other).",
-        1e3 * found.delay_s,
-        1e3 * found.spread_s
+        "{}",
+        words::soundcheck::delay(1e3 * found.delay_s, 1e3 * found.spread_s)
     )?;
     log::debug!("measured in {:?}", begun.elapsed().max(Duration::ZERO));
     Ok(found.delay_s)

@@ -10,6 +10,7 @@ use anyhow::Result;
 
 use crate::audio::{AudioError, Health, Mono, Reader};
 use crate::disk::DiskError;
+use crate::words;
 
 /// Bytes of a sample.
 const BYTES: usize = size_of::<f32>();
@@ -86,7 +87,7 @@ impl Spool {
 fn unwritable(why: io::Error) -> anyhow::Error {
     let path = temp_dir();
     let error = anyhow::Error::from(DiskError::Unwritable { path, why });
-    error.context("the recording goes into a temporary file while it is judged")
+    error.context(words::commands::TEMPORARY_FILE)
 }
 
 impl Mono for Spool {

@@ -14,6 +14,7 @@ use crate::fretboard::Frets;
 use crate::practice::diary::{Diary, Filter};
 use crate::practice::progress::{Gatherer, Report};
 use crate::report::picture::paragraph;
+use crate::words;
 
 /// What is played where the diary has no better idea: the first barre chord that most learn.
 const FIRST: &str = "133211";
@@ -24,42 +25,33 @@ const FIRST: &str = "133211";
 /// Where the output cannot be written.
 pub fn run(console: &mut Console) -> anyhow::Result<Result<ExitCode, Vec<OsString>>> {
     let out = &mut *console.out;
-    paragraph(
-        out,
-        "Ringtrue listens to one strum and says, string by string, what happened.",
-    )?;
+    paragraph(out, words::start::WHAT_IT_IS)?;
     writeln!(out)?;
     let microphone = usual_microphone();
     match &microphone {
         Some(name) => paragraph(out, &format!("Microphone: {name}."))?,
         None => {
-            paragraph(
-                out,
-                "No microphone is there. Plug one in and begin again, or have a recording judged:",
-            )?;
-            writeln!(out, "    ringtrue check RECORDING --frets {FIRST}")?;
+            paragraph(out, words::start::NO_MICROPHONE)?;
+            writeln!(out, "{}", words::start::check_command(FIRST))?;
         }
     }
     let guitars = GuitarArgs::default();
     let guitars = guitars.profiles().map(|p| p.names()).unwrap_or_default();
     if guitars.is_empty() && microphone.is_some() {
-        paragraph(
-            out,
-            "Tune, and let it learn your guitar once (two minutes):",
-        )?;
-        writeln!(out, "    ringtrue soundcheck --guitar mine")?;
+        paragraph(out, words::start::TUNE_ONCE)?;
+        writeln!(out, "{}", words::start::SOUNDCHECK_COMMAND)?;
     }
     let guitar = guitars.first().filter(|_| guitars.len() == 1);
     let report = of_diary();
     let next = report.as_ref().and_then(|report| report.next.first());
     if let Some(report) = report.as_ref().filter(|report| report.takes > 0) {
         let last = report.days.last();
-        let last = last.map_or(String::new(), |day| format!(", the last on {}", day.date));
+        let last = last.map_or(String::new(), |day| words::start::last_on(day.date));
         let next = next.map_or(String::new(), |next| {
-            format!(" To take up next: {}, {}.", next.chord, next.exercise)
+            words::start::take_up(&next.chord, next.exercise)
         });
         let takes = report.takes;
-        paragraph(out, &format!("The diary holds {takes} takes{last}.{next}"))?;
+        paragraph(out, &words::start::diary_holds(takes, &last, &next))?;
         writeln!(out, "    ringtrue progress")?;
     }
     let frets = next
@@ -67,21 +59,18 @@ pub fn run(console: &mut Console) -> anyhow::Result<Result<ExitCode, Vec<OsStrin
         .filter(|frets| frets.parse::<Frets>().is_ok())
         .unwrap_or(FIRST)
         .to_owned();
-    paragraph(out, "One chord, strum by strum:")?;
+    paragraph(out, words::start::ONE_CHORD)?;
     let with = guitar.map_or(String::new(), |name| format!(" --guitar {name:?}"));
-    writeln!(out, "    ringtrue listen --frets {frets} --diary{with}")?;
-    paragraph(out, "A lesson, step by step; practice --list names all:")?;
-    writeln!(out, "    ringtrue practice first-barre{with}")?;
-    paragraph(out, "ringtrue --help names everything else.")?;
+    writeln!(out, "{}", words::start::listen_command(&frets, &with))?;
+    paragraph(out, words::start::A_LESSON)?;
+    writeln!(out, "{}", words::start::practice_command(&with))?;
+    paragraph(out, words::start::EVERYTHING_ELSE)?;
     out.flush()?;
     let asks = io::stdin().is_terminal() && io::stdout().is_terminal();
     if !asks || microphone.is_none() {
         return Ok(Ok(AS_IT_SHOULD_BE.into()));
     }
-    write!(
-        console.out,
-        "\nWhich chord do you want to play now? Its frets or its name; Enter for {frets}, q for none: "
-    )?;
+    write!(console.out, "{}", words::start::which_chord(&frets))?;
     console.out.flush()?;
     let mut answer = String::new();
     io::stdin().read_line(&mut answer)?;

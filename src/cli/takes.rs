@@ -8,13 +8,14 @@ use crate::disk;
 use crate::fretboard::library::name_voicing;
 use crate::fretboard::{ChordName, Frets, Shape, Tuning};
 use crate::verdict::Expected;
+use crate::words;
 
 /// The table's name, in the folder of the recordings that it is about.
 pub const TABLE: &str = "chords.csv";
 /// No table is longer, in bytes: some 100,000 recordings.
 const MOST_BYTES: u64 = 4_000_000;
 /// What its heading may hold.
-const COLUMNS: &str = "file, chord (or frets) and, where it matters, shape, as in \"file,chord\" and \"monday.wav,Bb\"";
+const COLUMNS: &str = words::commands::COLUMNS;
 
 /// Chords that are played in recordings, by the tables beside them.
 #[derive(Debug, Default)]
@@ -65,7 +66,7 @@ impl Tables {
             column("file"),
             column("chord").or(column("frets")).is_some(),
         ) else {
-            let what = format!("{here}: the first line should name the columns {COLUMNS}");
+            let what = words::commands::name_the_columns(&here, COLUMNS);
             return complain(here, what);
         };
         for (row, number) in rows.records().zip(2..) {
@@ -82,7 +83,7 @@ impl Tables {
             };
             let path = table.with_file_name(name);
             if !files.contains(&*path) {
-                let what = format!("{here}, line {number}: there is no such recording");
+                let what = words::commands::no_such_recording(&here, number);
                 complain(name.to_owned(), what);
                 continue;
             }
@@ -97,7 +98,7 @@ impl Tables {
                     complain(name.to_owned(), what);
                 }
                 None => {
-                    let what = format!("{here}, line {number}: no chord is named");
+                    let what = words::commands::no_chord_named(&here, number);
                     complain(name.to_owned(), what);
                 }
             }

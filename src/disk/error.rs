@@ -1,6 +1,7 @@
 use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
+use crate::words;
 use thiserror::Error;
 
 /// Faults of a file that is read or written as a whole. Each kind asks for a different step.
@@ -88,15 +89,15 @@ pub enum DiskError {
 /// What helps where a file cannot be written.
 fn way_out(why: &io::Error) -> &'static str {
     match why.kind() {
-        ErrorKind::NotFound => "make its folder, or name another place",
-        ErrorKind::IsADirectory => "name a file in that folder",
+        ErrorKind::NotFound => words::files::MAKE_ITS_FOLDER,
+        ErrorKind::IsADirectory => words::files::NAME_A_FILE,
         ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
-            "change the permissions of the file and its folder, or name another place"
+            words::files::CHANGE_PERMISSIONS
         }
         ErrorKind::StorageFull | ErrorKind::QuotaExceeded | ErrorKind::FileTooLarge => {
-            "make room, or name another place"
+            words::files::MAKE_ROOM
         }
-        _ => "check the disk, or name another place",
+        _ => words::files::CHECK_THE_DISK,
     }
 }
 

@@ -5,6 +5,7 @@ use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
 use super::DiskError;
+use crate::words;
 
 /// Links that are followed one after another, as many as Linux follows.
 const MOST_LINKS: usize = 40;
@@ -38,7 +39,7 @@ pub(super) fn place(path: &Path) -> io::Result<Place> {
             Err(error) => return Err(error),
         }
     }
-    Err(io::Error::other("its links lead round in a circle"))
+    Err(io::Error::other(words::files::LINKS_IN_A_CIRCLE))
 }
 
 /// Tells whether a name stands for a stream that is open already, whatever kind of file is behind it.

@@ -8,6 +8,7 @@ use std::str::FromStr;
 
 use super::pitch::Note;
 use super::quoted;
+use crate::words;
 
 /// Kind of chord that is built on the root.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -328,7 +329,7 @@ impl FromStr for ChordName {
         let (root, rest) = Note::split(written).map_err(|_| ChordError::Root {
             text: quoted(text),
             hint: match written.chars().next() {
-                Some('H' | 'h') => " (the German H is B)",
+                Some('H' | 'h') => words::guitar::GERMAN_H,
                 _ => "",
             },
         })?;

@@ -4,6 +4,7 @@
 use std::fmt;
 
 use super::{Fingering, Frets, Note, STRINGS, Voicing, string_number};
+use crate::words;
 
 /// Frets shown at least, so that pictures stand well side by side.
 const SHOWN: u8 = 4;
@@ -27,7 +28,7 @@ pub struct Diagram<'a> {
 
 impl<'a> Diagram<'a> {
     /// Meaning of a picture's signs, in two short lines.
-    pub const LEGEND: &'static str = "Fingers: 1 index, 2 middle, 3 ring, 4 little; ━ one across.\nStrings: x not played, o open.";
+    pub const LEGEND: &'static str = words::guitar::LEGEND;
 
     /// Columns that the longest line may take, the second letter of a note on the right included.
     pub const WIDTH: usize = MARGIN + STEP * (STRINGS - 1) + 2;

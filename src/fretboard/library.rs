@@ -4,6 +4,7 @@ use super::chord::{ChordName, Quality};
 use super::pitch::Note;
 use super::shapes::{Fingering, MOVABLE, Movable, OPEN, OpenChord, Shape, Use};
 use super::{Frets, STRINGS, Tuning, TuningError, string_number};
+use crate::words;
 
 /// Highest fret at which the library lists a shape: there the neck repeats, an octave up.
 pub const HIGHEST_LISTED: u8 = 12;
@@ -330,7 +331,7 @@ pub fn frets_of(chord: &ChordName, tuning: &Tuning) -> Result<Vec<Frets>, Voicin
 
 /// `in the D shape at fret 3`, as far as each was asked for.
 fn wanted(shape: Option<Shape>, at: Option<u8>) -> String {
-    let shape = shape.map(|shape| format!("in the {shape} shape"));
+    let shape = shape.map(words::guitar::in_the_shape);
     let at = at.map(|at| format!("at fret {at}"));
     shape.into_iter().chain(at).collect::<Vec<_>>().join(" ")
 }
@@ -420,7 +421,11 @@ impl std::fmt::Display for NamedFrets {
         };
         let open = self.frets.sounding().any(|(_, fret)| fret == 0);
         match (self.shape, self.at) {
-            _ if open => write!(out, "{chord} as an open chord ({})", self.frets),
+            _ if open => write!(
+                out,
+                "{}",
+                words::guitar::as_an_open_chord(chord, self.frets)
+            ),
             (Some(shape), Some(at)) => {
                 let place = place_name(shape, chord.quality, at);
                 write!(out, "{chord} as the {place} ({})", self.frets)

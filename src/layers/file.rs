@@ -1,5 +1,7 @@
 //! The files that trained networks are read from.
 
+use crate::words;
+
 /// Why bytes are no network.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error(
@@ -19,7 +21,7 @@ impl Numbers<'_> {
         let bytes = count.checked_mul(4);
         let (head, rest) = bytes
             .and_then(|bytes| self.0.split_at_checked(bytes))
-            .ok_or(NetworkError("it ends too early"))?;
+            .ok_or(NetworkError(words::networks::ENDS_TOO_EARLY))?;
         self.0 = rest;
         Ok(head
             .chunks_exact(4)
@@ -34,7 +36,7 @@ impl Numbers<'_> {
     pub fn end(&self) -> Result<(), NetworkError> {
         match self.0 {
             [] => Ok(()),
-            _ => Err(NetworkError("bytes are left over")),
+            _ => Err(NetworkError(words::networks::BYTES_LEFT_OVER)),
         }
     }
 }

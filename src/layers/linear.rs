@@ -3,6 +3,7 @@
 use super::curves::{gelu, mean_and_variance};
 use super::file::{NetworkError, Numbers};
 use super::product::{Matrix, add_product};
+use crate::words;
 
 /// Every output a weighted sum of the inputs.
 #[derive(Debug, Clone)]
@@ -22,7 +23,7 @@ impl Linear {
     pub fn read(from: &mut Numbers, inputs: usize, outputs: usize) -> Result<Linear, NetworkError> {
         // The file has them output by output.
         let count = inputs.checked_mul(outputs).filter(|&count| count > 0);
-        let count = count.ok_or(NetworkError("a layer has no or too many weights"))?;
+        let count = count.ok_or(NetworkError(words::networks::WRONG_WEIGHTS))?;
         let file = from.take(count)?;
         let weights = (0..count)
             .map(|at| file[at % outputs * inputs + at / outputs])

@@ -11,6 +11,7 @@ use crate::audio::write_wav;
 use crate::disk;
 use crate::take::Strum;
 use crate::verdict::Take;
+use crate::words;
 
 /// Keeps takes in a folder.
 #[derive(Debug)]
@@ -25,12 +26,8 @@ impl Keeper {
     /// # Errors
     /// Where the folder cannot be made.
     pub fn new(folder: &Path, guitar: Option<String>) -> anyhow::Result<Self> {
-        fs::create_dir_all(folder).with_context(|| {
-            format!(
-                "{}: the folder for takes cannot be made; name another one",
-                folder.display()
-            )
-        })?;
+        fs::create_dir_all(folder)
+            .with_context(|| words::recording::folder_not_made(folder.display()))?;
         Ok(Keeper {
             folder: folder.to_owned(),
             guitar,
@@ -52,7 +49,7 @@ impl Keeper {
                 n => self.folder.join(format!("{name}-{n}.wav")),
             })
             .find(|path| !path.exists())
-            .context("no name is left for a take")?;
+            .context(words::recording::NO_NAME_LEFT)?;
         write_wav(&wav, strum.rate_hz, &strum.samples)?;
         // Time is counted from the beginning of the file.
         let take = Take {

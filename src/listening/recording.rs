@@ -16,6 +16,7 @@ use crate::fretboard::Tuning;
 use crate::strings::Networks;
 use crate::take::{Finder, Strum};
 use crate::verdict::{Analyser, Expected, History, Settings, Take};
+use crate::words;
 
 /// Missing sound shorter than this is not worth a word, in seconds: players and encoders drop a
 /// packet at a file's ends.
@@ -314,12 +315,8 @@ impl Strums {
         let name = self.path.display();
         match self.count {
             0 => nothing_found(&self.path, &self.health),
-            1 => format!(
-                "{name}: there is one strum, so take {number} was not found; leave --take out"
-            ),
-            count => format!(
-                "{name}: takes 1 to {count} were found, take {number} was not; name one of them"
-            ),
+            1 => words::recording::one_strum(&name, number),
+            count => words::recording::takes_found(&name, count, number),
         }
     }
 
@@ -411,7 +408,7 @@ pub fn problem(
     strums: usize,
 ) -> Option<String> {
     let damage = damage(file, health, rate_hz).map(|damage| match strums {
-        0 => format!("{damage}; in what is there no strum was found"),
+        0 => words::recording::nothing_in_what_is_there(&damage),
         _ => damage,
     });
     error
@@ -424,17 +421,13 @@ pub fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
     let name = file.display();
     let lost_s = health.lost_frames as f64 / f64::from(rate_hz);
     if health.cut_off {
-        Some(format!(
-            "{name}: the file breaks off before its end; what is there was used; for the rest, copy or export it again"
-        ))
+        Some(words::recording::breaks_off(&name))
     } else if lost_s >= LOST_S {
-        Some(format!(
-            "{name}: {lost_s:.1} s of the file are damaged and were left out; copy or export it again"
-        ))
+        Some(words::recording::damaged(&name, lost_s))
     } else if health.unusable_samples > 0 {
-        Some(format!(
-            "{name}: {} samples are not numbers and were taken as silence; export the file again",
-            health.unusable_samples
+        Some(words::recording::not_numbers(
+            &name,
+            health.unusable_samples,
         ))
     } else {
         None
@@ -445,20 +438,11 @@ pub fn damage(file: &Path, health: &Health, rate_hz: u32) -> Option<String> {
 fn nothing_found(file: &Path, health: &Health) -> String {
     let name = file.display();
     if health.is_all_zero() {
-        format!(
-            "{name}: complete silence, as from a microphone that is muted or not allowed; \
-             switch it on and record again"
-        )
+        words::recording::complete_silence(&name)
     } else if 20.0 * health.peak.log10() < HARDLY_ANY_SOUND_DBFS {
-        format!(
-            "{name}: no strum was found, there is hardly any sound; move the microphone nearer \
-             or turn its level up, and record again"
-        )
+        words::recording::hardly_any_sound(&name)
     } else {
-        format!(
-            "{name}: no strum was found; strum the chord once, let it ring for two seconds, \
-             and record again"
-        )
+        words::recording::no_strum(&name)
     }
 }
 

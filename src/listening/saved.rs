@@ -16,6 +16,7 @@ use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
 use crate::strings::bounds::{self, CENTS, LONGEST_NAME, LONGEST_TEXT, OutOfBounds};
 use crate::take::Manner;
 use crate::verdict::{Advice, Reason, StringVerdict, Take, Verdict, Voicing, Warning, wording};
+use crate::words;
 
 /// No file beside a recording is longer, in bytes: 16,000 takes of 2 kB, some ten hours of strumming.
 const LONGEST_SAVED: u64 = 32 * 1024 * 1024;
@@ -116,17 +117,14 @@ pub fn check_strings(strings: &[StringVerdict; STRINGS], frets: &Frets) -> Resul
     for (index, string) in strings.iter().enumerate() {
         if string.string != string_number(index) {
             return Err(OutOfBounds::Other {
-                what: "strings are told from 6 to 1; the next number was",
+                what: words::recording::STRINGS_IN_ORDER,
                 found: string.string.to_string(),
             });
         }
         if string.expected_fret != frets.0[index] {
             return Err(OutOfBounds::Other {
-                what: "each string is told at the fret that frets has for it; those were",
-                found: format!(
-                    "another expected_fret of string {} than in {frets}",
-                    string.string
-                ),
+                what: words::recording::STRINGS_AT_THEIR_FRETS,
+                found: words::recording::another_fret(string.string, frets),
             });
         }
         bounds::maybe("heard_fret", string.heard_fret, &HEARD_FRETS)?;
@@ -145,7 +143,7 @@ impl Saved {
     pub fn from_json(text: &str) -> anyhow::Result<Saved> {
         let saved: Saved = serde_json::from_str(text)?;
         if let Some(guitar) = &saved.guitar {
-            bounds::text("the guitar's name", guitar, LONGEST_NAME)?;
+            bounds::text(words::recording::GUITARS_NAME, guitar, LONGEST_NAME)?;
         }
         saved.takes.iter().try_for_each(SavedTake::check)?;
         Ok(saved)
@@ -179,18 +177,26 @@ impl SavedTake {
         bounds::number("start_s", self.start_s, &START_S)?;
         bounds::maybe("tuning_cents", self.tuning_cents, &CENTS)?;
         let chord = self.chord.as_deref().unwrap_or_default();
-        bounds::text("the chord's name", chord, LONGEST_NAME)?;
+        bounds::text(words::recording::CHORDS_NAME, chord, LONGEST_NAME)?;
         check_strings(&self.strings, &self.frets)?;
         bounds::list("warnings", &self.warnings, MOST_REMARKS)?;
         for warning in &self.warnings {
             bounds::text("a warning's kind", &warning.kind, LONGEST_NAME)?;
             bounds::text("a warning", &warning.text, LONGEST_TEXT)?;
         }
-        bounds::list("pieces of advice", &self.advice, MOST_REMARKS)?;
+        bounds::list(
+            words::recording::PIECES_OF_ADVICE,
+            &self.advice,
+            MOST_REMARKS,
+        )?;
         for advice in &self.advice {
             bounds::text("advice", &advice.what, LONGEST_TEXT)?;
             bounds::text("advice", &advice.try_first, LONGEST_TEXT)?;
-            bounds::list("the strings of advice", &advice.strings, STRINGS)?;
+            bounds::list(
+                words::recording::STRINGS_OF_ADVICE,
+                &advice.strings,
+                STRINGS,
+            )?;
             for &string in &advice.strings {
                 bounds::number("a string's number", string, &(1.0..=STRINGS as f64))?;
             }
@@ -237,12 +243,7 @@ pub fn beside(recording: &Path) -> anyhow::Result<Option<Saved>> {
 pub fn read(path: &Path) -> anyhow::Result<Saved> {
     let name = path.display();
     let text = disk::read_text(path, LONGEST_SAVED)?;
-    Saved::from_json(&text).with_context(|| {
-        format!(
-            "{name}: what check --json prints for one recording was expected; move this file away, \
-             or name the chord"
-        )
-    })
+    Saved::from_json(&text).with_context(|| words::recording::no_saved_take(&name))
 }
 
 /// A take as it stands in a file's "takes": what [`SavedTake`] reads.

@@ -6,6 +6,7 @@ use super::{Ear, Heard, Sounds, Stream};
 use crate::audio::live::{DeviceError, began_at_s};
 use crate::fretboard::Frets;
 use crate::verdict::Expected;
+use crate::words;
 
 /// Event of the sound, in words.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,24 +44,13 @@ impl Notice {
     /// A sentence for people.
     pub fn sentence(&self) -> String {
         match self {
-            Notice::Gone(error) => format!("Waiting: {error}. It is taken up again by itself."),
-            Notice::Back => "The microphone is there again.".to_owned(),
-            Notice::Lost(seconds) => format!(
-                "The computer lost {seconds:.2} s of sound; a take that it falls into is not judged."
-            ),
-            Notice::Dead => {
-                "No sound at all from the microphone: it is switched off, or the system \
-                             keeps its sound away. Allow it in the privacy settings."
-                    .to_owned()
-            }
-            Notice::Alive => "The microphone gives sound.".to_owned(),
-            Notice::NotListening(seconds) => format!(
-                "This is the clean chord: for {:.0} s nothing that you play is heard.",
-                seconds.ceil()
-            ),
-            Notice::NotKept(why) => {
-                format!("{why}. Listening goes on, and later takes are tried again.")
-            }
+            Notice::Gone(error) => words::devices::waiting(error),
+            Notice::Back => words::devices::THERE_AGAIN.to_owned(),
+            Notice::Lost(seconds) => words::devices::sound_lost(seconds),
+            Notice::Dead => words::devices::NO_SOUND_AT_ALL.to_owned(),
+            Notice::Alive => words::devices::GIVES_SOUND.to_owned(),
+            Notice::NotListening(seconds) => words::devices::clean_chord(seconds.ceil()),
+            Notice::NotKept(why) => words::devices::later_tries(why),
         }
     }
 

@@ -4,16 +4,15 @@ use super::exercise::{self, Note, Part};
 use super::lesson::{Drill, Lesson, Step, Target};
 use super::session::{AlongEvent, Outcome};
 use crate::verdict::Take;
+use crate::words;
 
 /// Said once, after half an hour of playing. Breaks and pain: British Association for Performing Arts
 /// Medicine.
-pub const BREAK: &str = "Half an hour of playing: time to put the guitar down for five minutes. \
-     If something hurts, stop for today; see a specialist if the pain stays or comes back.";
+pub const BREAK: &str = words::lesson::BREAK_IS_DUE;
 
 /// Said at the end: what is common knowledge among those who treat players (British Association for
 /// Performing Arts Medicine).
-pub const CARE: &str = "Make practice at most ten minutes longer from day to day. Do not keep repeating \
-     what does not come, and never play through pain.";
+pub const CARE: &str = words::lesson::CARE;
 
 /// "Step 1 of 3, build, a chord from its parts: F (133211). 2 clean takes in each stage, 8 minutes at most."
 pub fn step(lesson: &Lesson, step: usize) -> String {
@@ -31,14 +30,14 @@ pub fn step(lesson: &Lesson, step: usize) -> String {
 /// Gives what kind of exercise a step is, in words.
 pub fn kind_in_words(drill: &Drill) -> &'static str {
     match drill {
-        Drill::Build { .. } => "a chord from its parts",
-        Drill::Place { .. } => "where the finger lies best",
-        Drill::Climb { .. } => "one shape along the neck",
-        Drill::Name { .. } => "roots by name",
+        Drill::Build { .. } => words::lesson::BUILD,
+        Drill::Place { .. } => words::lesson::PLACE,
+        Drill::Climb { .. } => words::lesson::CLIMB,
+        Drill::Name { .. } => words::lesson::NAME,
         Drill::Switch { .. } => "changes",
-        Drill::Hold { .. } => "chords at your own pace",
-        Drill::Route { .. } => "the shortest way over the neck",
-        Drill::Play { .. } => "along with the band",
+        Drill::Hold { .. } => words::lesson::HOLD,
+        Drill::Route { .. } => words::lesson::ROUTE,
+        Drill::Play { .. } => words::lesson::PLAY,
     }
 }
 
@@ -59,8 +58,8 @@ pub fn subject(drill: &Drill) -> String {
             }
         }
         Drill::Name { string, roots, .. } => match roots.len() {
-            1 => format!("1 root on string {string}"),
-            n => format!("{n} roots on string {string}"),
+            1 => words::lesson::one_root(string),
+            n => words::lesson::roots(n, string),
         },
         Drill::Switch { chords } | Drill::Hold { chords, .. } => {
             some(chords.iter().map(Target::name))
@@ -94,25 +93,22 @@ fn wanted(step: &Step) -> String {
     let takes = if n == 1 { "clean take" } else { "clean takes" };
     match &step.drill {
         Drill::Build { stages, .. } if stages.len() > 1 => {
-            format!("{n} {takes} in each stage, {minutes} at most.")
+            words::lesson::wanted_in_each_stage(n, takes, &minutes)
         }
         Drill::Build { .. } | Drill::Place { .. } => format!("{n} {takes}, {minutes} at most."),
-        Drill::Climb { .. } => format!("{n} {takes} at each fret, {minutes} at most."),
-        Drill::Name { .. } => format!("{n} right answers, {minutes} at most."),
-        Drill::Switch { .. } => {
-            format!("{minutes} from the first strum; {n} clean landings.")
-        }
+        Drill::Climb { .. } => words::lesson::wanted_at_each_fret(n, takes, &minutes),
+        Drill::Name { .. } => words::lesson::wanted_answers(n, &minutes),
+        Drill::Switch { .. } => words::lesson::wanted_landings(&minutes, n),
         Drill::Hold { rounds, .. } => {
             let rounds = match rounds {
                 1 => "once through".to_owned(),
                 n => format!("{n} times through"),
             };
-            format!("{n} {takes} of each chord, {rounds}, {minutes} at most.")
+            words::lesson::wanted_of_each_chord(n, takes, &rounds, &minutes)
         }
-        Drill::Route { rounds, way, .. } => format!(
-            "{n} of {} chords landed clean, {minutes} at most.",
-            way.steps.len() as u32 * rounds
-        ),
+        Drill::Route { rounds, way, .. } => {
+            words::lesson::wanted_along_the_way(n, way.steps.len() as u32 * rounds, &minutes)
+        }
         Drill::Play {
             part, within_ms, ..
         } => {
@@ -123,10 +119,7 @@ fn wanted(step: &Step) -> String {
                     format!("{from:.0} to {to:.0}")
                 }
             };
-            format!(
-                "{tempo} beats a minute; {n} of {} strums clean and within {within_ms:.0} ms, {minutes} at most.",
-                part.beats.len()
-            )
+            words::lesson::wanted_with_the_band(&tempo, n, part.beats.len(), within_ms, &minutes)
         }
     }
 }
@@ -134,7 +127,7 @@ fn wanted(step: &Step) -> String {
 /// Gives what a time through with a backing brought: "6 of 8 strums clean and within 50 ms; 6 are wanted."
 pub fn landed(lesson: &Lesson, event: &AlongEvent) -> String {
     let (landed, of, within_ms, wanted) = landings(lesson, event);
-    format!("{landed} of {of} strums clean and within {within_ms:.0} ms; {wanted} are wanted.")
+    words::lesson::landed(landed, of, within_ms, wanted)
 }
 
 /// Strums that landed, of how many, within how many ms, and how many are wanted.
@@ -151,10 +144,10 @@ fn landings(lesson: &Lesson, event: &AlongEvent) -> (u32, usize, f64, u32) {
 /// Tells how a step came out.
 pub fn outcome(outcome: Outcome) -> &'static str {
     match outcome {
-        Outcome::Passed => "done: all that was asked for",
-        Outcome::Played => "played to the end, not all of it clean",
-        Outcome::TimeUp => "the time is up; on to something else",
-        Outcome::Left => "skipped; it stays for next time",
+        Outcome::Passed => words::lesson::PASSED,
+        Outcome::Played => words::lesson::PLAYED,
+        Outcome::TimeUp => words::lesson::TIME_UP,
+        Outcome::Left => words::lesson::LEFT,
         Outcome::Stopped => "stopped early",
     }
 }
@@ -163,17 +156,14 @@ pub fn outcome(outcome: Outcome) -> &'static str {
 pub fn note(note: &Note) -> Option<String> {
     match note {
         Note::Verdict => None,
-        Note::Other { heard, asked } => Some(format!(
-            "That was {heard}; {asked} was asked. It does not count."
-        )),
+        Note::Other { heard, asked } => Some(words::lesson::another_chord(heard, asked)),
         Note::Part {
             chord,
             heard,
             asked,
-        } => Some(format!(
-            "That was {}: {}. It does not count.",
+        } => Some(words::lesson::another_part(
             part(chord, *heard),
-            to_do(*heard, *asked)
+            to_do(*heard, *asked),
         )),
         Note::Placed {
             number,
@@ -181,18 +171,16 @@ pub fn note(note: &Note) -> Option<String> {
             best,
         } => {
             let best = match best {
-                Some(best) if best == number => "; the best so far".to_owned(),
-                Some(best) => format!("; placement {best} is the best so far"),
+                Some(best) if best == number => words::lesson::THE_BEST_SO_FAR.to_owned(),
+                Some(best) => words::lesson::another_is_best(best),
                 None => String::new(),
             };
-            Some(format!(
-                "Placement {number}: {right} of {of} strings as they should be{best}."
-            ))
+            Some(words::lesson::placement(number, right, of, &best))
         }
-        Note::Right { name, seconds } => Some(format!("{name} it is, after {seconds:.1} s.")),
-        Note::Wrong { heard, asked } => Some(format!("That was {heard}; {asked} is asked.")),
-        Note::Shown { place } => Some(format!("It is {place}; it will be asked again.")),
-        Note::Late => Some("Played after the time; kept, but not counted.".to_owned()),
+        Note::Right { name, seconds } => Some(words::lesson::right_root(name, seconds)),
+        Note::Wrong { heard, asked } => Some(words::lesson::wrong_root(heard, asked)),
+        Note::Shown { place } => Some(words::lesson::root_shown(place)),
+        Note::Late => Some(words::lesson::TOO_LATE.to_owned()),
     }
 }
 
@@ -200,19 +188,19 @@ pub fn note(note: &Note) -> Option<String> {
 fn part(chord: &str, part: Part) -> String {
     match part {
         Part::Whole => format!("the whole {chord}"),
-        Part::Barre => "the barre alone".to_owned(),
-        Part::Shape => format!("{chord} without the barre"),
+        Part::Barre => words::lesson::BARRE_ALONE.to_owned(),
+        Part::Shape => words::lesson::without_the_barre(chord),
     }
 }
 
 /// What the hand is to do where one part was played and another asked.
 fn to_do(heard: Part, asked: Part) -> &'static str {
     match (heard, asked) {
-        (_, Part::Barre) => "lay only the index finger",
-        (Part::Barre, Part::Shape) => "take it off, set the other fingers down",
-        (_, Part::Shape) => "take the index finger off",
-        (Part::Shape, Part::Whole) => "lay the index finger down too",
-        (_, Part::Whole) => "set the other fingers down too",
+        (_, Part::Barre) => words::lesson::ONLY_THE_INDEX,
+        (Part::Barre, Part::Shape) => words::lesson::OTHER_FINGERS_INSTEAD,
+        (_, Part::Shape) => words::lesson::INDEX_FINGER_OFF,
+        (Part::Shape, Part::Whole) => words::lesson::INDEX_FINGER_TOO,
+        (_, Part::Whole) => words::lesson::OTHER_FINGERS_TOO,
     }
 }
 
@@ -221,7 +209,7 @@ fn to_do(heard: Part, asked: Part) -> &'static str {
 pub fn note_in_short(take: &Take, note: &Note) -> String {
     match note {
         Note::Verdict => heard(take),
-        Note::Other { heard, asked } => format!("that was {heard}, not {asked}"),
+        Note::Other { heard, asked } => words::lesson::another_chord_in_short(heard, asked),
         Note::Part {
             chord,
             heard,
@@ -237,32 +225,32 @@ pub fn note_in_short(take: &Take, note: &Note) -> String {
             best,
         } => {
             let best = match best {
-                Some(best) if best == number => ", the best so far".to_owned(),
-                Some(best) => format!(", best so far: {best}"),
+                Some(best) if best == number => words::lesson::BEST_SO_FAR_IN_SHORT.to_owned(),
+                Some(best) => words::lesson::another_is_best_in_short(best),
                 None => String::new(),
             };
             format!("placement {number}: {} of {}{best}", right.0, right.1)
         }
-        Note::Right { name, seconds } => format!("{name} it is, after {seconds:.1} s"),
-        Note::Wrong { heard, asked } => format!("that was {heard}; {asked} is asked"),
-        Note::Shown { place } => format!("it is {place}; again soon"),
-        Note::Late => "too late to count; it is kept".to_owned(),
+        Note::Right { name, seconds } => words::lesson::right_root_in_short(name, seconds),
+        Note::Wrong { heard, asked } => words::lesson::wrong_root_in_short(heard, asked),
+        Note::Shown { place } => words::lesson::root_shown_in_short(place),
+        Note::Late => words::lesson::TOO_LATE_IN_SHORT.to_owned(),
     }
 }
 
 /// The same as [`landed`], for a screen.
 pub fn landed_in_short(lesson: &Lesson, event: &AlongEvent) -> String {
     let (landed, of, _, wanted) = landings(lesson, event);
-    format!("{landed} of {of} clean and in time, {wanted} wanted")
+    words::lesson::landed_in_short(landed, of, wanted)
 }
 
 /// The same as [`outcome`], for a screen.
 pub fn outcome_in_short(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Passed => "done",
-        Outcome::Played => "played, not all clean",
-        Outcome::TimeUp => "the time was up",
-        Outcome::Left => "skipped for today",
+        Outcome::Played => words::lesson::PLAYED_IN_SHORT,
+        Outcome::TimeUp => words::lesson::TIME_UP_IN_SHORT,
+        Outcome::Left => words::lesson::LEFT_IN_SHORT,
         Outcome::Stopped => "stopped",
     }
 }

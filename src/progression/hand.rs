@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::fretboard::pitch::fret_position;
 use crate::fretboard::{STRINGS, Voicing};
+use crate::words;
 
 /// Weight of each part of the hand's work; the route with the least sum is chosen. All are choices:
 /// no measurement of the work of a fretting hand was found. A lesson may set its own.
@@ -51,18 +52,16 @@ impl Weights {
     /// A name that none has, or a number out of [`Self::RANGE`], as a sentence.
     pub fn set(&mut self, name: &str, value: f64) -> Result<(), String> {
         if !Self::RANGE.contains(&value) {
-            return Err(format!(
-                "a weight is a number from {} to {}, and {value} is none",
+            return Err(words::route::weight_in_range(
                 Self::RANGE.start(),
-                Self::RANGE.end()
+                Self::RANGE.end(),
+                value,
             ));
         }
         let mut named = self.named();
         let names = named.each_ref().map(|(name, _)| *name).join(", ");
         let found = named.iter_mut().find(|(known, _)| *known == name);
-        let (_, weight) = found.ok_or_else(|| {
-            format!("no part of the hand's work is called {name:?}; there are {names}")
-        })?;
+        let (_, weight) = found.ok_or_else(|| words::route::no_such_part(name, &names))?;
         **weight = value;
         Ok(())
     }
@@ -162,11 +161,11 @@ impl Move {
     /// Gives what the hand does, as a phrase: `2 frets up in the same shape`.
     pub fn describe(&self, from: &Voicing, to: &Voicing) -> String {
         if from.frets == to.frets {
-            return "stay as you are".to_owned();
+            return words::route::STAY.to_owned();
         }
         let way = match self.travel_frets {
-            0 if from.at == 0 && to.at == 0 => "at the nut".to_owned(),
-            0 => "at the same fret".to_owned(),
+            0 if from.at == 0 && to.at == 0 => words::route::AT_THE_NUT.to_owned(),
+            0 => words::route::AT_THE_SAME_FRET.to_owned(),
             n => format!(
                 "{} {}",
                 frets(n.unsigned_abs()),
@@ -174,19 +173,21 @@ impl Move {
             ),
         };
         let shape = match (from.root_string, to.root_string) {
-            _ if !self.shape_changes && self.lifted.is_empty() => " in the same shape".to_owned(),
+            _ if !self.shape_changes && self.lifted.is_empty() => {
+                words::route::IN_THE_SAME_SHAPE.to_owned()
+            }
             _ if !self.shape_changes => match to.shape {
-                Some(shape) => format!(" in the {shape} shape"),
+                Some(shape) => words::route::in_the_shape(shape),
                 None => String::new(),
             },
-            (6, 5) => ", over to the root on string 5".to_owned(),
-            (5, 6) => ", back to the root on string 6".to_owned(),
-            (a, b) if a != b => format!(", from the root on string {a} to string {b}"),
-            _ => ", into another shape".to_owned(),
+            (6, 5) => words::route::OVER_TO_STRING_5.to_owned(),
+            (5, 6) => words::route::BACK_TO_STRING_6.to_owned(),
+            (a, b) if a != b => words::route::from_string_to_string(a, b),
+            _ => words::route::INTO_ANOTHER_SHAPE.to_owned(),
         };
         let fingers = match (self.staying.as_slice(), self.lifted.as_slice()) {
             (_, []) => String::new(),
-            ([], _) if self.sliding.is_empty() => "; all fingers anew".to_owned(),
+            ([], _) if self.sliding.is_empty() => words::route::ALL_FINGERS_ANEW.to_owned(),
             ([], lifted) => format!("; {} anew", names(lifted)),
             ([one], _) => format!("; {} stays", names(&[*one])),
             (staying, _) => format!("; {} stay", names(staying)),

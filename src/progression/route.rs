@@ -3,6 +3,7 @@
 use super::hand::{Move, Weights};
 use crate::fretboard::library::{HIGHEST_LISTED, voicings};
 use crate::fretboard::{ChordName, Quality, Shape, Tuning, Voicing};
+use crate::words;
 
 /// Shapes and root strings that barre chords are learned on first (common practice): all that a
 /// route uses where a chord has them.
@@ -344,22 +345,12 @@ impl Limits {
     fn refused(&self, chord: &ChordName, played: &ChordName, tuning: &Tuning) -> RouteError {
         let mut places: Vec<String> = voicings(played, tuning)
             .iter()
-            .map(|v| {
-                format!(
-                    "{} ({}, root on string {})",
-                    v.frets,
-                    v.describe(),
-                    v.root_string
-                )
-            })
+            .map(|v| words::route::shape_with_root(v.frets, v.describe(), v.root_string))
             .collect();
         places.dedup();
         RouteError::Limits {
             chord: *chord,
-            hint: format!(
-                "allow one of these (--shapes, --root-strings, --highest-fret, --open): {}",
-                places.join("; ")
-            ),
+            hint: words::route::allow_one_of_these(places.join("; ")),
         }
     }
 }

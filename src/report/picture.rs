@@ -7,6 +7,7 @@ use super::terminal::visible;
 use crate::fretboard::{ChordName, Note, STRINGS, Tuning};
 use crate::take::Manner;
 use crate::verdict::{Take, Verdict, Warning, wording};
+use crate::words;
 
 /// Longest line, in characters: fits a narrow terminal beside another window.
 pub const WIDTH: usize = 60;
@@ -120,7 +121,7 @@ impl Picture {
         };
         let capo = match self.tuning.capo {
             0 => String::new(),
-            capo => format!(" with a capo at fret {capo}"),
+            capo => words::picture::with_a_capo(capo),
         };
         let manner = match take.manner {
             Manner::Strummed => "strummed",
@@ -138,7 +139,7 @@ impl Picture {
         };
         let at = clock(take.start_s);
         if take.frets.sounding().next().is_none() {
-            return format!("It was {manner} at {at}.");
+            return words::picture::played_at(manner, &at);
         }
         format!("{held_against}: {expected}{capo}, {manner} at {at}.")
     }

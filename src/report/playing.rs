@@ -10,6 +10,7 @@ use crate::progression::session::Session;
 use crate::progression::start::Found;
 use crate::progression::timing::{Change, IN_TIME_MS, Outcome, Spread, changes, in_time, to_drill};
 use crate::verdict::wording::brief;
+use crate::words;
 
 /// The start is called unsure below this.
 const UNSURE_START: f64 = 0.8;
@@ -37,7 +38,7 @@ impl Account {
 /// `12 ms late`, `3 ms early`, `on the beat`.
 pub(super) fn late(ms: f64) -> String {
     match ms.round() as i64 {
-        0 => "on the beat".to_owned(),
+        0 => words::playing::ON_THE_BEAT.to_owned(),
         ms if ms > 0 => format!("{ms} ms late"),
         ms => format!("{} ms early", ms.unsigned_abs()),
     }
@@ -84,19 +85,12 @@ fn headline(session: &Session, account: &Account, out: &mut dyn Write) -> io::Re
     };
     paragraph(
         out,
-        &format!(
-            "{} of {count} strums came in time (within {IN_TIME_MS:.0} ms), {} missed{extra}.",
-            account.in_time, account.missed
-        ),
+        &words::playing::in_time(account.in_time, count, IN_TIME_MS, account.missed, &extra),
     )?;
     if let Some(off) = account.off {
         paragraph(
             out,
-            &format!(
-                "Usually {}; two strums in three are within {:.0} ms of that.",
-                late(off.middle_ms),
-                off.spread_ms
-            ),
+            &words::playing::usually(late(off.middle_ms), off.spread_ms),
         )?;
     }
     Ok(())
@@ -106,63 +100,40 @@ fn drill(account: &Account, out: &mut dyn Write) -> io::Result<()> {
     match to_drill(&account.changes) {
         Some(worst) => paragraph(
             out,
-            &format!(
-                "Drill alone: {} to {}. {}",
-                worst.from,
-                worst.to,
-                reason(worst)
-            ),
+            &words::playing::drill_alone(worst.from, worst.to, reason(worst)),
         ),
         None if account.changes.is_empty() => Ok(()),
-        None => writeln!(
-            out,
-            "No change stands out; play it a little faster next time."
-        ),
+        None => writeln!(out, "{}", words::playing::NOTHING_STANDS_OUT),
     }
 }
 
 /// What was still to come when it was broken off.
 fn broken_off(session: &Session) -> Option<String> {
     let left = session.not_reached;
-    (left > 0)
-        .then(|| format!("It was broken off: {left} more strums were to come and are not counted."))
+    (left > 0).then(|| words::playing::broken_off(left))
 }
 
 /// How the start was found and how loud the backing is, where that needs a word.
 fn remarks(session: &Session) -> Vec<String> {
     let mut said = Vec::from_iter(broken_off(session));
     match session.start.found {
-        Found::CountIn => said.push(format!(
-            "The backing is heard in the recording; its count-in starts at {:.2} s.",
-            session.start.at_s
-        )),
-        Found::BestFit => said.push(
-            "I could not hear the count-in; I found the start from your strums. Early and late are \
-             compared with your own average."
-                .to_owned(),
-        ),
+        Found::CountIn => said.push(words::playing::backing_heard(session.start.at_s)),
+        Found::BestFit => said.push(words::playing::START_FROM_STRUMS.to_owned()),
         Found::Told => {}
     }
     if session.start.sure < UNSURE_START {
-        said.push(
-            "The strums also fit another start; name it with --start SECONDS to be certain."
-                .to_owned(),
-        );
+        said.push(words::playing::OTHER_START.to_owned());
     }
     if session.backing_too_loud() {
-        said.push(format!(
-            "The backing is too loud in the microphone ({:.0} dB below the playing; 20 are wanted): \
-             use headphones, or turn it down. It was taken out as far as possible, but strings may be \
-             judged wrongly, and a stroke of the drums may stand for a strum that was missed. Strums beside \
-             the beat are not told.",
-            -session.bleed_db.unwrap_or(0.0)
+        said.push(words::playing::backing_too_loud(
+            -session.bleed_db.unwrap_or(0.0),
         ));
     }
     said
 }
 
 fn by_bar(session: &Session, out: &mut dyn Write) -> io::Result<()> {
-    writeln!(out, "\nbar beat  chord   time          silence  strings")?;
+    writeln!(out, "{}", words::playing::BY_BAR_HEAD)?;
     for (outcome, take) in session.outcomes.iter().zip(&session.takes) {
         let beat = outcome.beat;
         let line = format!(
@@ -190,10 +161,7 @@ fn beat_name(beat: f64) -> String {
 }
 
 fn by_change(changes: &[Change], out: &mut dyn Write) -> io::Result<()> {
-    writeln!(
-        out,
-        "\nchange           times  missed  time          spread   silence  clean"
-    )?;
+    writeln!(out, "{}", words::playing::BY_CHANGE_HEAD)?;
     for change in changes {
         let line = format!(
             "{:<15}  {:>5}  {:>6}  {:<12}  {:<7}  {:<7}  {}",
@@ -221,24 +189,21 @@ fn by_change(changes: &[Change], out: &mut dyn Write) -> io::Result<()> {
 fn reason(change: &Change) -> String {
     let mut parts = Vec::new();
     if change.missed > 0 {
-        parts.push(format!(
-            "missed {} of {} times",
-            change.missed, change.times
-        ));
+        parts.push(words::playing::change_missed(change.missed, change.times));
     }
     if let Some(off) = change.off {
         if off.middle_ms.abs() > IN_TIME_MS {
             parts.push(late(off.middle_ms));
         }
         if off.spread_ms > IN_TIME_MS {
-            parts.push(format!("uneven by {:.0} ms", off.spread_ms));
+            parts.push(words::playing::uneven_by(off.spread_ms));
         }
     }
     if change.clean < change.judged {
-        parts.push(format!("clean {} of {} times", change.clean, change.judged));
+        parts.push(words::playing::change_clean(change.clean, change.judged));
     }
     if let Some(gap) = change.gap_ms.filter(|gap| *gap > 2.0 * IN_TIME_MS) {
-        parts.push(format!("silent for {gap:.0} ms before it"));
+        parts.push(words::playing::silent_before(gap));
     }
     match parts.is_empty() {
         true => String::new(),

@@ -18,6 +18,7 @@ use crate::practice::exercise::{
 use crate::practice::{Drill, Event, Lesson, Session, Step, StepResult, TakeEvent, wording};
 use crate::progression::session::Session as Played;
 use crate::verdict::wording as verdicts;
+use crate::words;
 
 /// Writes the lesson's title and what the teacher says first.
 ///
@@ -68,7 +69,7 @@ pub fn event(out: &mut dyn Write, lesson: &Lesson, event: &Event, left: bool) ->
             paragraph(out, &wording::landed(lesson, along))?;
         }
         Event::Withdrawn { .. } => {
-            writeln!(out, "          the last one belongs to another take")?;
+            writeln!(out, "{}", words::lesson::LAST_BELONGS_TO_ANOTHER)?;
         }
         Event::Over { outcome, .. } => paragraph(out, &capital(wording::outcome(*outcome)))?,
         Event::Break => {
@@ -91,15 +92,12 @@ pub fn status(lesson: &Lesson, session: &Session, now_s: f64) -> String {
     let left = match session.left_s(now_s) {
         Some(left_s) => format!("{}:{:02} left", left_s as u64 / 60, left_s as u64 % 60),
         None if session.is_paused() => "paused".to_owned(),
-        None => "the time waits for you".to_owned(),
+        None => words::lesson::TIME_WAITS.to_owned(),
     };
     let Progress { done, of } = progress;
     let share = f64::from(done) / f64::from(of.max(1));
     let bar = bar(share as f32, PROGRESS_CELLS);
-    format!(
-        "Step {} of {count}, {kind}   {bar} {done} of {of}   {left}",
-        step + 1
-    )
+    words::lesson::step_line(step + 1, count, kind, &bar, done, of, &left)
 }
 
 fn asked(out: &mut dyn Write, ask: &Ask) -> io::Result<()> {
@@ -127,7 +125,7 @@ fn take(out: &mut dyn Write, event: &TakeEvent) -> io::Result<()> {
     )?;
     let mut more: Vec<String> = wording::note(&event.reply.note).into_iter().collect();
     if let Some(gap_s) = event.reply.gap_s {
-        more.push(format!("{gap_s:.1} s from chord to chord."));
+        more.push(words::lesson::gap_from_chord(gap_s));
     }
     if let Some(advice) = take
         .advice
@@ -145,7 +143,7 @@ fn take(out: &mut dyn Write, event: &TakeEvent) -> io::Result<()> {
 /// Writes what came out of each step that was begun.
 pub fn results(out: &mut dyn Write, lesson: &Lesson, results: &[StepResult]) -> io::Result<()> {
     writeln!(out)?;
-    paragraph(out, &format!("What came out of \"{}\"", lesson.title))?;
+    paragraph(out, &words::lesson::results_of(&lesson.title))?;
     for result in results {
         let drill = &lesson.steps[result.step].drill;
         writeln!(out)?;
@@ -171,8 +169,8 @@ pub fn results(out: &mut dyn Write, lesson: &Lesson, results: &[StepResult]) -> 
     let open = lesson.steps.len() - results.len();
     if open > 0 {
         let steps = match open {
-            1 => "1 more step was".to_owned(),
-            n => format!("{n} more steps were"),
+            1 => words::lesson::ONE_MORE_STEP.to_owned(),
+            n => words::lesson::more_steps(n),
         };
         writeln!(out)?;
         paragraph(out, &format!("{steps} not begun."))?;
@@ -199,12 +197,9 @@ fn worst(faults: &[u32; STRINGS]) -> String {
 fn build(out: &mut dyn Write, stages: &[StageFindings]) -> io::Result<()> {
     let begun: Vec<&StageFindings> = stages.iter().filter(|s| s.takes > 0).collect();
     if begun.is_empty() {
-        return writeln!(out, "Nothing was heard.");
+        return writeln!(out, "{}", words::lesson::NOTHING_HEARD);
     }
-    writeln!(
-        out,
-        "stage             takes  clean   strings at fault (takes)"
-    )?;
+    writeln!(out, "{}", words::lesson::STAGES_HEAD)?;
     for s in begun {
         let clean = format!("{}/{}", s.clean, s.wanted);
         let line = format!(
@@ -223,7 +218,7 @@ const PLACEMENTS: usize = 16;
 
 fn place(out: &mut dyn Write, placements: &[Placement]) -> io::Result<()> {
     if placements.is_empty() {
-        return writeln!(out, "No placement was heard.");
+        return writeln!(out, "{}", words::lesson::NO_PLACEMENT);
     }
     let first = placements.len().saturating_sub(PLACEMENTS);
     let shown = &placements[first..];
@@ -255,8 +250,8 @@ fn place(out: &mut dyn Write, placements: &[Placement]) -> io::Result<()> {
         )?;
     }
     match Placement::best(placements) {
-        Some(best) => writeln!(out, "Placement {} rang best.", best + 1),
-        None => writeln!(out, "One placement alone cannot be compared."),
+        Some(best) => writeln!(out, "{}", words::lesson::placement_rang_best(best + 1)),
+        None => writeln!(out, "{}", words::lesson::ONE_PLACEMENT),
     }
 }
 
@@ -279,15 +274,12 @@ fn climb(out: &mut dyn Write, places: &[Tally]) -> io::Result<()> {
             }
         })
         .collect();
-    writeln!(
-        out,
-        "how often each string was as it should be, of the takes"
-    )?;
+    writeln!(out, "{}", words::lesson::STRINGS_RIGHT_HEAD)?;
     Neck { columns: &columns }.draw(out)
 }
 
 fn name(out: &mut dyn Write, roots: &[RootFindings]) -> io::Result<()> {
-    writeln!(out, "root  asked  at once  seconds  played instead")?;
+    writeln!(out, "{}", words::lesson::ROOTS_HEAD)?;
     for root in roots
         .iter()
         .filter(|r| r.asked > 0 || !r.instead.is_empty())
@@ -316,20 +308,17 @@ fn switch(out: &mut dyn Write, found: &SwitchFindings) -> io::Result<()> {
     let all: Vec<&Change> = found.changes.iter().collect();
     let gaps: Vec<f64> = all.iter().filter_map(|c| c.gap_s).collect();
     let takes = match change_time(&gaps) {
-        Some(takes) => format!(
-            " From the old chord's end to a clean landing it takes {takes} (the middle one, and what two \
-             thirds keep within)."
-        ),
+        Some(takes) => words::lesson::time_for_a_change(&takes),
         None => String::new(),
     };
     paragraph(
         out,
-        &format!("{changes} changes; {} landed clean.{takes}", clean(&all)),
+        &words::lesson::changes_landed(changes, clean(&all), &takes),
     )?;
     if changes == 0 {
         return Ok(());
     }
-    writeln!(out, "{:<26}  changes  clean  a change", "what changes")?;
+    writeln!(out, "{}", words::lesson::changes_head("what changes"))?;
     for kind in [Kind::Shape, Kind::Slide, Kind::Both, Kind::Other] {
         let these: Vec<&Change> = all.iter().copied().filter(|c| c.kind == kind).collect();
         if these.is_empty() {
@@ -349,10 +338,7 @@ fn switch(out: &mut dyn Write, found: &SwitchFindings) -> io::Result<()> {
 }
 
 fn hold(out: &mut dyn Write, chords: &[Tally]) -> io::Result<()> {
-    writeln!(
-        out,
-        "chord                takes  clean  strings at fault (takes)"
-    )?;
+    writeln!(out, "{}", words::lesson::CHORDS_HEAD)?;
     for chord in chords {
         let line = format!(
             "{:<20} {:>5}  {:>5}  {}",
@@ -367,7 +353,7 @@ fn hold(out: &mut dyn Write, chords: &[Tally]) -> io::Result<()> {
 }
 
 fn landings_of(out: &mut dyn Write, landings: &[Landing]) -> io::Result<()> {
-    writeln!(out, "from, to                                 times  clean")?;
+    writeln!(out, "{}", words::lesson::ROUTE_HEAD)?;
     for landing in landings {
         let way = match &landing.from {
             Some(from) => format!("{from}, {}", landing.to),
@@ -381,10 +367,10 @@ fn landings_of(out: &mut dyn Write, landings: &[Landing]) -> io::Result<()> {
 /// The last time through, and how many there were.
 fn times_through(out: &mut dyn Write, times: &[Played]) -> io::Result<()> {
     match times {
-        [] => writeln!(out, "It was not played through."),
+        [] => writeln!(out, "{}", words::lesson::NOT_PLAYED_THROUGH),
         [only] => playing::text(only, out),
         [.., last] => {
-            writeln!(out, "{} times through; the last one:", times.len())?;
+            writeln!(out, "{}", words::lesson::times_through(times.len()))?;
             playing::text(last, out)
         }
     }
@@ -420,26 +406,17 @@ pub fn left_over(out: &mut dyn Write, keeper: &Keeper) -> io::Result<()> {
     writeln!(out)?;
     match keeper.file() {
         Some(file) => {
-            paragraph(
-                out,
-                &format!("{takes} not in the diary, but here, as JSON lines:"),
-            )?;
+            paragraph(out, &words::lesson::not_in_diary(takes))?;
             writeln!(out, "{}", super::terminal::shown(file))?;
         }
         None => {
-            paragraph(
-                out,
-                &format!("{takes} not in the diary, but here, as JSON lines; keep them:"),
-            )?;
+            paragraph(out, &words::lesson::not_in_diary_keep(takes))?;
             for line in keeper.lines() {
                 writeln!(out, "{line}")?;
             }
         }
     }
-    paragraph(
-        out,
-        "ringtrue progress --import FILE puts them into the diary.",
-    )
+    paragraph(out, words::lesson::IMPORT_THEM)
 }
 
 /// How long changes take: "0.8 ± 0.2 s", the middle one and its spread; `None` of none.

@@ -12,6 +12,7 @@ use crate::practice::Share;
 use crate::practice::progress::{LATELY_DAYS, Line, Next, Report, tempo_range};
 use crate::progression::timing::{self, IN_TIME_MS, Spread};
 use crate::verdict::{Verdict, wording};
+use crate::words;
 
 /// Lines of a table; more would not be read.
 const MOST: usize = 12;
@@ -29,13 +30,10 @@ const BAR: usize = 10;
 pub fn write(out: &mut dyn Write, report: &Report) -> io::Result<()> {
     heading(out, report)?;
     if report.clean.of == 0 {
-        return paragraph(
-            out,
-            "None of them could be judged, so there is nothing to count yet.",
-        );
+        return paragraph(out, words::progress::NOTHING_TO_COUNT);
     }
     if !report.next.is_empty() {
-        writeln!(out, "\nWhat to take up next")?;
+        writeln!(out, "{}", words::progress::TAKE_UP_NEXT_HEAD)?;
         for (i, next) in report.next.iter().take(MOST_NEXT).enumerate() {
             paragraph(out, &format!("{}. {}", i + 1, reason(next)))?;
         }
@@ -48,14 +46,7 @@ pub fn write(out: &mut dyn Write, report: &Report) -> io::Result<()> {
     changes(out, report)?;
     in_time(out, report)?;
     writeln!(out)?;
-    paragraph(
-        out,
-        &format!(
-            "Clean: the share of takes without a fault. Sure: how sure that share is, lowest to highest in % \
-             (95 % confidence; under {FEW} takes it says little). Week: the last {LATELY_DAYS} days. A change: \
-             from the old chord's end to a clean landing; half take less time, and two in three lie within ±."
-        ),
-    )
+    paragraph(out, &words::progress::how_to_read(FEW, LATELY_DAYS))
 }
 
 fn heading(out: &mut dyn Write, report: &Report) -> io::Result<()> {
@@ -66,21 +57,16 @@ fn heading(out: &mut dyn Write, report: &Report) -> io::Result<()> {
     let days = match report.days.as_slice() {
         [] => String::new(),
         [only] => format!(" on {}", only.date),
-        [first, .., last] => format!(
-            " on {} days, from {} to {}",
-            report.days.len(),
-            first.date,
-            last.date
-        ),
+        [first, .., last] => words::progress::on_days(report.days.len(), first.date, last.date),
     };
     let open = match report.open {
         0 => String::new(),
-        n => format!(" Of {n} it could not be told whether they were clean."),
+        n => words::progress::not_told(n),
     };
     let put_right = match report.put_right {
         0 => String::new(),
-        1 => " 1 was put right by you.".to_owned(),
-        n => format!(" {n} were put right by you."),
+        1 => words::progress::ONE_PUT_RIGHT.to_owned(),
+        n => words::progress::put_right(n),
     };
     paragraph(out, &format!("{takes}{days}.{open}{put_right}"))
 }
@@ -89,13 +75,13 @@ fn heading(out: &mut dyn Write, report: &Report) -> io::Result<()> {
 /// fault (choked)."
 pub fn reason(next: &Next) -> String {
     let recent = match next.recent.of {
-        1 => format!("{} of 1 take clean", next.recent.part),
-        n => format!("{} of the last {n} takes clean", next.recent.part),
+        1 => words::progress::clean_of_one(next.recent.part),
+        n => words::progress::clean_of_last(next.recent.part, n),
     };
     let unseen = match next.days_unseen {
         0 => String::new(),
-        1 => ", not played since yesterday".to_owned(),
-        n => format!(", not played for {n} days"),
+        1 => words::progress::NOT_SINCE_YESTERDAY.to_owned(),
+        n => words::progress::not_for_days(n),
     };
     let worst = match next.worst {
         Some((string, verdict, _)) => {
@@ -125,11 +111,7 @@ fn sure(share: Share) -> String {
 }
 
 fn days(out: &mut dyn Write, report: &Report) -> io::Result<()> {
-    writeln!(
-        out,
-        "\nday         takes  clean {:BAR$}       sure  a change",
-        ""
-    )?;
+    writeln!(out, "{}", words::progress::days_head(BAR))?;
     let first = report.days.len().saturating_sub(MOST);
     for day in &report.days[first..] {
         let full = day
@@ -148,7 +130,7 @@ fn days(out: &mut dyn Write, report: &Report) -> io::Result<()> {
         writeln!(out, "{}", line.trim_end())?;
     }
     if first > 0 {
-        writeln!(out, "and {first} days before")?;
+        writeln!(out, "{}", words::progress::days_before(first))?;
     }
     Ok(())
 }
@@ -157,7 +139,7 @@ fn lines(out: &mut dyn Write, what: &str, lines: &[Line]) -> io::Result<()> {
     if lines.is_empty() {
         return Ok(());
     }
-    writeln!(out, "\n{what:<18} takes  clean       sure   week  worst")?;
+    writeln!(out, "{}", words::progress::chords_head(what))?;
     for line in lines.iter().take(MOST) {
         let worst = match line.worst {
             Some((string, verdict, times)) => format!("{string} {} ({times})", symbol(verdict)),
@@ -205,11 +187,8 @@ fn neck(out: &mut dyn Write, report: &Report) -> io::Result<()> {
             all: cell(at.all),
         })
         .collect();
-    writeln!(
-        out,
-        "\nHow often each string was as it should be, in %, by the"
-    )?;
-    writeln!(out, "fret at which the shape stood")?;
+    writeln!(out, "{}", words::progress::BY_FRET_HEAD)?;
+    writeln!(out, "{}", words::progress::BY_FRET_HEAD_MORE)?;
     Neck { columns: &columns }.draw(out)
 }
 
@@ -242,10 +221,7 @@ fn changes(out: &mut dyn Write, report: &Report) -> io::Result<()> {
     if report.pairs.is_empty() {
         return Ok(());
     }
-    writeln!(
-        out,
-        "\nfrom, to                     changes  clean  a change"
-    )?;
+    writeln!(out, "{}", words::progress::CHANGES_HEAD)?;
     for pair in report.pairs.iter().take(MOST) {
         let takes = change_time(&pair.gaps_s).unwrap_or_else(|| "-".to_owned());
         writeln!(
@@ -268,13 +244,7 @@ fn in_time(out: &mut dyn Write, report: &Report) -> io::Result<()> {
         return Ok(());
     }
     writeln!(out)?;
-    paragraph(
-        out,
-        &format!(
-            "Played along. In time: within {IN_TIME_MS:.0} ms of the beat. Steady: two strums in three \
-             lie so near to the usual."
-        ),
-    )?;
+    paragraph(out, &words::progress::played_along(IN_TIME_MS))?;
     let days: Vec<(String, &[f64])> = (report.days.iter())
         .filter(|day| !day.offs_ms.is_empty())
         .map(|day| (day.date.to_string(), day.offs_ms.as_slice()))
@@ -296,7 +266,7 @@ fn kept_time(out: &mut dyn Write, what: &str, lines: &[(String, &[f64])]) -> io:
     if lines.is_empty() {
         return Ok(());
     }
-    writeln!(out, "\n{what:<20} strums  in time  usually       steady")?;
+    writeln!(out, "{}", words::progress::along_head(what))?;
     for (name, offs_ms) in lines {
         let Some(spread) = Spread::of(offs_ms) else {
             continue;

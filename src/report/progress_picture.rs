@@ -5,6 +5,7 @@ use super::plot::drawing::{Anchor, Area, HAIR, Tone, text_width};
 use crate::fretboard::{STRINGS, string_number};
 use crate::practice::Share;
 use crate::practice::progress::{Day, Fret, Report};
+use crate::words;
 
 /// Days that are told apart in the width of the picture.
 const MOST_DAYS: usize = 60;
@@ -27,19 +28,14 @@ pub fn draw(report: &Report, width: u32) -> Drawing {
         width: width - 8.0 * em,
         height,
     };
-    title(
-        &mut drawing,
-        em,
-        2.0 * em,
-        "Clean takes, day by day. The line shows how sure the share is, the number how many takes there were",
-    );
+    title(&mut drawing, em, 2.0 * em, words::progress::PICTURE_OF_DAYS);
     days(&mut drawing, em, panel(4.0 * em, 15.0 * em), &report.days);
     if !report.neck.is_empty() {
         title(
             &mut drawing,
             em,
             23.5 * em,
-            "How often each string was right, in %, by the fret of the shape; below, how many takes there were",
+            words::progress::PICTURE_OF_FRETS,
         );
         neck(&mut drawing, em, panel(26.0 * em, 13.5 * em), &report.neck);
     }

@@ -5,6 +5,7 @@ use std::io::{self, Write};
 use super::picture::paragraph;
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::verdict::{ALL_STRINGS, Take, clean};
+use crate::words;
 
 /// Counts over the takes of one chord.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,7 +50,7 @@ impl Tally {
         match &self.chord {
             Some(chord) if no_frets => chord.clone(),
             Some(chord) => format!("{chord} ({})", self.frets),
-            None if no_frets => "chords that were not named".to_owned(),
+            None if no_frets => words::summary::UNNAMED_CHORDS.to_owned(),
             None => self.frets.to_string(),
         }
     }
@@ -71,7 +72,7 @@ impl Tally {
         faults.sort_by_key(|(count, _)| std::cmp::Reverse(*count));
         let faults: Vec<String> = (faults.iter().enumerate())
             .map(|(i, (count, string))| match i {
-                0 => format!("; string {string} had a fault in {count}"),
+                0 => words::summary::fault_in(string, count),
                 _ => format!(", string {string} in {count}"),
             })
             .collect();

@@ -9,6 +9,7 @@ use super::terminal::shown;
 use super::{Form, Outcome, Tally};
 use crate::fretboard::Tuning;
 use crate::verdict::{Advice, Take, wording};
+use crate::words;
 
 /// Up to this many takes of a recording get a picture each, and up to this many recordings; more
 /// get a line each. What fits a screen of 24 lines two or three times over.
@@ -150,7 +151,11 @@ impl Text {
         if tally.rows().next().is_none() {
             return Ok(());
         }
-        writeln!(out, "{:<18}6    5    4    3    2    1", "how often, string")?;
+        writeln!(
+            out,
+            "{:<18}6    5    4    3    2    1",
+            words::summary::HOW_OFTEN_STRING
+        )?;
         for (verdict, counts) in tally.rows() {
             let mut line = format!("{} {:<12}", symbol(verdict), verdict.word());
             for &count in counts {
@@ -237,12 +242,11 @@ impl Form for Text {
         let count = |wanted| self.outcomes.iter().filter(|&&o| o == wanted).count();
         paragraph(
             out,
-            &format!(
-                "{} recordings. As they should be: {}. With strings to look at: {}. Not judged: {}.",
+            &words::summary::recordings(
                 self.outcomes.len(),
                 count(Outcome::AsItShouldBe),
                 count(Outcome::Fault),
-                count(Outcome::NotJudged)
+                count(Outcome::NotJudged),
             ),
         )?;
         self.care(out)
@@ -251,10 +255,7 @@ impl Form for Text {
 
 fn takes_sentence(tally: &Tally) -> String {
     let fine = tally.takes - tally.faulty - tally.not_judged;
-    format!(
-        "{} takes. Without a fault: {fine}. With strings to look at: {}. Not judged: {}.",
-        tally.takes, tally.faulty, tally.not_judged
-    )
+    words::summary::takes(tally.takes, fine, tally.faulty, tally.not_judged)
 }
 
 #[cfg(test)]

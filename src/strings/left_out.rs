@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::{Network, Networks, buzz};
 use crate::layers::NetworkError;
+use crate::words;
 
 impl Networks {
     /// Those that never heard guitar number `guitar`, from where `scripts/accuracy` has them trained: a file's name ends
@@ -34,10 +35,7 @@ fn left_out(guitar: usize, name: &str, folder: &Path) -> std::io::Result<PathBuf
     }
     Err(std::io::Error::new(
         std::io::ErrorKind::NotFound,
-        format!(
-            "{}: no {name} without guitar {guitar}; scripts/accuracy trains it",
-            folder.display()
-        ),
+        words::networks::not_without_guitar(folder.display(), &name, &guitar),
     ))
 }
 

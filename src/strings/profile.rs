@@ -14,6 +14,7 @@ use crate::disk::{self, DiskError};
 use crate::fretboard::{STRINGS, Tuning, string_number, usual_b};
 use crate::spectrum::partials::{cents, shifted_hz};
 use crate::spectrum::{Decimator, LinePlan, LineSpectrum};
+use crate::words;
 
 /// Farthest that an open string is looked for from where it should be, in cents: beyond, the next
 /// string or the next note is the likelier cause.
@@ -347,15 +348,15 @@ impl TryFrom<Written> for Profile {
     type Error = OutOfBounds;
 
     fn try_from(written: Written) -> Result<Profile, OutOfBounds> {
-        bounds::text("the guitar's name", &written.guitar, LONGEST_NAME)?;
+        bounds::text(words::guitar::GUITARS_NAME, &written.guitar, LONGEST_NAME)?;
         if let Some(input) = &written.input {
-            bounds::text("the microphone's name", input, LONGEST_INPUT)?;
+            bounds::text(words::guitar::MICROPHONES_NAME, input, LONGEST_INPUT)?;
         }
         let notes = (written.open.iter())
-            .map(|&note| whole("open (MIDI notes of the strings)", note, Tuning::OPEN_RANGE))
+            .map(|&note| whole(words::guitar::OPEN_NOTES, note, Tuning::OPEN_RANGE))
             .collect::<Result<Vec<u8>, _>>()?;
         let open = <[u8; STRINGS]>::try_from(notes).map_err(|notes| OutOfBounds::Other {
-            what: "open: six MIDI notes, strings 6 to 1, were",
+            what: words::guitar::SIX_OPEN_NOTES,
             found: notes.len().to_string(),
         })?;
         bounds::number("a4_hz", written.a4_hz, &Tuning::A4_RANGE_HZ)?;
@@ -365,7 +366,7 @@ impl TryFrom<Written> for Profile {
         // Who writes a profile by hand may leave them out: no verdict rests on them.
         if !numbers.is_empty() && !numbers.iter().copied().eq((1..=STRINGS as i64).rev()) {
             return Err(OutOfBounds::Other {
-                what: "strings: six, numbered 6 to 1 in that order, or none were",
+                what: words::guitar::SIX_STRINGS,
                 found: format!("{numbers:?}"),
             });
         }

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::take::{Manner, Strum, strum_near};
+use crate::words;
 
 /// Onsets this close belong to one chord, in seconds.
 const CHORD_S: f64 = 0.060;
@@ -116,7 +117,7 @@ fn labels(path: &Path) -> anyhow::Result<Vec<Label>> {
     let mut labels = Vec::new();
     for line in text.lines().skip(1) {
         let field: Vec<f64> = line.split(',').map(str::parse).collect::<Result<_, _>>()?;
-        anyhow::ensure!(field.len() == 4, "four columns expected in {line:?}");
+        anyhow::ensure!(field.len() == 4, words::networks::four_columns(line));
         labels.push(Label {
             onset_s: field[0],
             end_s: field[0] + field[1],

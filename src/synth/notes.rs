@@ -2,6 +2,8 @@
 
 use std::path::Path;
 
+use crate::words;
+
 /// Rate of every bundled note, in Hz.
 pub const NOTE_RATE_HZ: u32 = 44_100;
 
@@ -53,10 +55,7 @@ pub fn load(folder: &Path) -> anyhow::Result<Vec<Guitar>> {
     let index = std::fs::read_to_string(folder.join("index.csv"))?;
     for line in index.lines().skip(1).filter(|l| !l.is_empty()) {
         let field: Vec<&str> = line.split(',').collect();
-        anyhow::ensure!(
-            field.len() >= 6,
-            "index.csv: six or more columns expected in {line:?}"
-        );
+        anyhow::ensure!(field.len() >= 6, words::networks::six_columns(line));
         let guitar = match guitars.iter_mut().position(|g| g.name == field[1]) {
             Some(at) => &mut guitars[at],
             None => {

@@ -1,8 +1,11 @@
-//! Every sentence about a take: what a verdict is called, why the recording cannot tell, what is
-//! wrong with a take as a whole and what to do about it.
+//! What is said of a take: what a verdict is called, why the recording cannot tell, what is wrong with a take as a
+//! whole and what to do about it. The sentences themselves stand in `words`.
 
 use super::{Advice, Cause, Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
 use crate::fretboard::{ChordName, NamedFrets};
+use crate::words;
+pub use crate::words::grammar::capital;
+use crate::words::grammar::{high_or_low, listed, off_pitch, percent, place, strings, uncapital};
 
 /// Below this confidence a verdict is worded as "probably": more than one in five such verdicts is
 /// wrong.
@@ -19,7 +22,7 @@ pub const GUITAR_OFF_CENTS: f32 = 20.0;
 
 /// Cautions to bear in mind wherever practice is proposed; said once, after everything else. Follows
 /// the advice of the British Association for Performing Arts Medicine to players.
-pub const CARE: &str = "Stop when it hurts, and rest your hands every half hour. Do not press through pain; if it stays, see a doctor or someone else qualified.";
+pub const CARE: &str = words::take::CARE;
 
 impl Verdict {
     /// The word for it.
@@ -58,33 +61,24 @@ fn sureness(string: &StringVerdict) -> f32 {
     }
 }
 
-/// The fret as it is said: "open" or its number.
-fn place(fret: u8) -> String {
-    if fret == 0 {
-        "open".to_owned()
-    } else {
-        fret.to_string()
-    }
-}
-
 /// Gives what one string did, in a few words: "muted: a dead thud". At most 33 characters.
 pub fn string_phrase(string: &StringVerdict) -> String {
     let mut phrase = match (string.verdict, string.expected_fret, string.heard_fret) {
         (Verdict::Unsure, ..) => return format!("unsure: {}", reason_phrase(string.reason)),
-        _ if string.dead_or_dying() => return "dead, or dies early".to_owned(),
+        _ if string.dead_or_dying() => return words::take::DEAD_OR_DIES_EARLY.to_owned(),
         (Verdict::Silent, ..) if string.reason == Some(Reason::Faint) => {
-            "silent: resonates faintly".to_owned()
+            words::take::SILENT_BUT_RESONATES.to_owned()
         }
-        (Verdict::Silent, Some(_), _) => "quiet, as is usual here".to_owned(),
-        (Verdict::Silent, ..) => "silent, as it should be".to_owned(),
-        (Verdict::Muted, ..) => "muted: a dead thud".to_owned(),
-        (Verdict::Choked, ..) => "choked: dies early".to_owned(),
+        (Verdict::Silent, Some(_), _) => words::take::QUIET_AS_USUAL.to_owned(),
+        (Verdict::Silent, ..) => words::take::SILENT_AS_IT_SHOULD.to_owned(),
+        (Verdict::Muted, ..) => words::take::MUTED.to_owned(),
+        (Verdict::Choked, ..) => words::take::CHOKED.to_owned(),
         (Verdict::WrongFret, Some(expected), Some(heard)) => {
-            format!("wrong fret: {}, not {}", place(heard), place(expected))
+            words::take::wrong_fret(place(heard), place(expected))
         }
-        (Verdict::Ringing, _, None) => "ringing: should be quiet".to_owned(),
-        (Verdict::Ringing, _, Some(0)) => "ringing open: unwanted".to_owned(),
-        (Verdict::Ringing, _, Some(heard)) => format!("ringing at {heard}: unwanted"),
+        (Verdict::Ringing, _, None) => words::take::RINGING.to_owned(),
+        (Verdict::Ringing, _, Some(0)) => words::take::RINGING_OPEN.to_owned(),
+        (Verdict::Ringing, _, Some(heard)) => words::take::ringing_at(heard),
         (verdict, ..) => verdict.word().to_owned(),
     };
     if let (Verdict::Clean, Some(cents)) = (string.verdict, string.cents)
@@ -100,11 +94,11 @@ pub fn string_phrase(string: &StringVerdict) -> String {
 
 fn reason_phrase(reason: Option<Reason>) -> &'static str {
     match reason {
-        Some(Reason::TooShort) => "the sound ends too soon",
-        Some(Reason::Balanced) => "other strings cover it",
+        Some(Reason::TooShort) => words::take::ENDS_TOO_SOON,
+        Some(Reason::Balanced) => words::take::COVERED,
         Some(Reason::NotJudged) => "not judged",
-        Some(Reason::NotAsked) => "not asked for",
-        Some(Reason::MutedOrChoked | Reason::Faint) | None => "the sound does not tell",
+        Some(Reason::NotAsked) => words::take::NOT_ASKED,
+        Some(Reason::MutedOrChoked | Reason::Faint) | None => words::take::DOES_NOT_TELL,
     }
 }
 
@@ -112,7 +106,7 @@ fn reason_phrase(reason: Option<Reason>) -> &'static str {
 pub fn headline(take: &Take) -> String {
     if !take.judged() {
         return if take.warnings.is_empty() {
-            "This take was not judged.".to_owned()
+            words::take::NOT_JUDGED.to_owned()
         } else {
             let why: Vec<String> = take.warnings.iter().map(|w| warning(w, take)).collect();
             format!("Not judged. {}", why.join(" "))
@@ -149,20 +143,17 @@ fn is_open(string: &StringVerdict) -> bool {
 /// The headline of a judged take, as far as its strings go.
 fn strings_headline(take: &Take) -> String {
     if take.almost_nothing_rings() {
-        return "Almost nothing rings: the hand touches the strings without pressing them down, or damps them.".to_owned();
+        return words::take::ALMOST_NOTHING_RINGS.to_owned();
     }
     let open: Vec<u8> = numbers(take, is_open);
     let faults = faults(take);
     let main = match faults.len() {
-        0 if open.is_empty() => return "Every string is as it should be.".to_owned(),
+        0 if open.is_empty() => return words::take::ALL_AS_IT_SHOULD.to_owned(),
         0 if open.len() == take.strings.len() => {
-            return "The recording does not tell what any string did. Strum again and let the chord ring.".to_owned();
+            return words::take::NOTHING_TOLD.to_owned();
         }
         0 => {
-            return format!(
-                "{} could not be judged; the others are as they should be.",
-                capital(&strings(&open))
-            );
+            return words::take::open_others_right(capital(&strings(&open)));
         }
         1 | 2 => faults.join(", and "),
         _ => format!(
@@ -173,7 +164,7 @@ fn strings_headline(take: &Take) -> String {
     let rest = if open.is_empty() {
         String::new()
     } else {
-        format!("; {} could not be judged", strings(&open))
+        words::take::open_too(strings(&open))
     };
     format!("{}{rest}.", capital(&main))
 }
@@ -190,10 +181,8 @@ pub fn brief(take: &Take) -> String {
     let chord = take.chord.as_deref().unwrap_or_default();
     if !take.judged() {
         return match (guess, take.warnings.last()) {
-            (None, Some(Warning::VoicingGuessed { .. })) => {
-                format!("{chord}: which shape is not sure")
-            }
-            (Some(_), _) if take.chord.is_none() => "no chord known here".to_owned(),
+            (None, Some(Warning::VoicingGuessed { .. })) => words::take::shape_not_sure(chord),
+            (Some(_), _) if take.chord.is_none() => words::take::NO_CHORD_KNOWN.to_owned(),
             (Some(sure), _) if sure < SURE_ENOUGH => {
                 format!("perhaps {chord}, {}", percent(sure))
             }
@@ -202,14 +191,14 @@ pub fn brief(take: &Take) -> String {
         };
     }
     if take.almost_nothing_rings() {
-        return "almost nothing rings".to_owned();
+        return words::take::NOTHING_RINGS_IN_SHORT.to_owned();
     }
     let faults = numbers(take, |s| s.verdict.is_fault());
     let open = numbers(take, is_open);
     let (what, those) = match (faults.is_empty(), open.is_empty()) {
         (false, _) => ("look at", faults),
         (true, false) => ("unsure of", open),
-        (true, true) => ("as it should be", vec![]),
+        (true, true) => (words::take::RIGHT_IN_SHORT, vec![]),
     };
     let mut heard = voicings_heard(take);
     let start = match (guess, heard.next().filter(|_| heard.next().is_none())) {
@@ -243,50 +232,28 @@ pub fn warning(warning: &Warning, take: &Take) -> String {
         None => take.frets.to_string(),
     };
     let what = match *warning {
-        Warning::WrongChord { heard: None } => format!("That was not {chord}."),
+        Warning::WrongChord { heard: None } => words::take::not_this_chord(&chord),
         Warning::WrongChord { heard: Some(heard) } => {
-            let what = format!("That was not {chord}, but {heard}.");
+            let what = words::take::another_chord(&chord, heard);
             return match off_place(&heard, take) {
-                Some((way, back)) => format!(
-                    "{what} It is the same shape one fret too {way}: move the hand a fret {back}."
-                ),
+                Some((way, back)) => words::take::same_shape_off(&what, way, back),
                 None => format!("{what} {}", what_to_do(warning)),
             };
         }
-        Warning::OutOfTune { cents } => format!(
-            "The guitar is out of tune by about {:.0} cents.",
-            cents.abs()
-        ),
-        Warning::TooQuiet { .. } => "The strum is very quiet.".to_owned(),
-        Warning::Clipped { share } => format!(
-            "The recording is overloaded: {} of it is cut off at full level.",
-            percent(share)
-        ),
-        Warning::TooShort { seconds } => {
-            format!("Only {seconds:.1} s of sound follow the strum.")
-        }
-        Warning::TooNoisy { .. } => "The background is too loud against the strum.".to_owned(),
-        Warning::SoundLost { .. } => "The computer lost some of the sound.".to_owned(),
-        Warning::Rattle { .. } => "Something rattles that follows no single string.".to_owned(),
-        Warning::ChordGuessed { .. } if no_frets => {
-            "No chord was named, and none that is known here fits.".to_owned()
-        }
+        Warning::OutOfTune { cents } => words::take::out_of_tune(cents.abs()),
+        Warning::TooQuiet { .. } => words::take::VERY_QUIET.to_owned(),
+        Warning::Clipped { share } => words::take::overloaded(percent(share)),
+        Warning::TooShort { seconds } => words::take::too_short(seconds),
+        Warning::TooNoisy { .. } => words::take::TOO_NOISY.to_owned(),
+        Warning::SoundLost { .. } => words::take::SOUND_LOST.to_owned(),
+        Warning::Rattle { .. } => words::take::RATTLE.to_owned(),
+        Warning::ChordGuessed { .. } if no_frets => words::take::NO_CHORD_FITS.to_owned(),
         Warning::ChordGuessed { sure } if sure >= SURE_ENOUGH => {
-            return format!(
-                "No chord was named: {chord} fits best, {} sure.",
-                percent(sure)
-            );
+            return words::take::chord_guessed(&chord, percent(sure));
         }
-        Warning::ChordGuessed { sure } => format!(
-            "No chord was named: {chord} fits best, but only {} sure.",
-            percent(sure)
-        ),
+        Warning::ChordGuessed { sure } => words::take::chord_guessed_unsure(&chord, percent(sure)),
         Warning::VoicingGuessed { sure, .. } if sure >= SURE_ENOUGH => {
-            return format!(
-                "Of all that is known of this name {} fits best, {} sure.",
-                take.frets,
-                percent(sure)
-            );
+            return words::take::voicing_guessed(take.frets, percent(sure));
         }
         Warning::VoicingGuessed { voicings, .. } => {
             let which: Vec<String> = voicings.iter().map(NamedFrets::to_string).collect();
@@ -294,11 +261,10 @@ pub fn warning(warning: &Warning, take: &Take) -> String {
                 spaced if spaced.contains(' ') => format!("--frets \"{spaced}\""),
                 plain => format!("--frets {plain}"),
             });
-            return format!(
-                "This may be {}. {}: {}.",
+            return words::take::may_be(
                 which.join(", or "),
                 what_to_do(warning).trim_end_matches('.'),
-                typed.collect::<Vec<_>>().join(", or ")
+                typed.collect::<Vec<_>>().join(", or "),
             );
         }
     };
@@ -321,39 +287,31 @@ pub fn general_warning(warning: &Warning) -> String {
 
 fn what_to_do(warning: &Warning) -> &'static str {
     match warning {
-        Warning::WrongChord { .. } => {
-            "Compare your fingers with the frets, or name the chord that you play."
-        }
-        Warning::OutOfTune { .. } => "Tune it and record again, or say how it is tuned.",
-        Warning::TooQuiet { .. } => {
-            "Move the microphone nearer or turn its level up, and record again."
-        }
-        Warning::Clipped { .. } => {
-            "Move the microphone away or turn its level down, and record again."
-        }
-        Warning::TooShort { .. } => "Let the chord ring for two seconds, and record again.",
-        Warning::TooNoisy { .. } => "Record in a quieter room, or move the microphone nearer.",
-        Warning::Rattle { .. } => {
-            "Look for what is loose on the guitar or in the room, and lay a hand on it."
-        }
-        Warning::SoundLost { .. } => "Strum again; close other programs if it happens often.",
-        Warning::ChordGuessed { .. } => "Say which chord: add --chord Bb or --frets x13331.",
-        Warning::VoicingGuessed { .. } => "Give the frets in place of the name.",
+        Warning::WrongChord { .. } => words::take::COMPARE_FINGERS,
+        Warning::OutOfTune { .. } => words::take::TUNE_IT,
+        Warning::TooQuiet { .. } => words::take::MICROPHONE_NEARER,
+        Warning::Clipped { .. } => words::take::MICROPHONE_AWAY,
+        Warning::TooShort { .. } => words::take::LET_IT_RING,
+        Warning::TooNoisy { .. } => words::take::QUIETER_ROOM,
+        Warning::Rattle { .. } => words::take::LOOK_FOR_WHAT_IS_LOOSE,
+        Warning::SoundLost { .. } => words::take::CLOSE_PROGRAMS,
+        Warning::ChordGuessed { .. } => words::take::SAY_WHICH_CHORD,
+        Warning::VoicingGuessed { .. } => words::take::GIVE_THE_FRETS,
     }
 }
 
 fn warning_phrase(warning: &Warning) -> &'static str {
     match warning {
         Warning::WrongChord { .. } => "another chord",
-        Warning::OutOfTune { .. } => "out of tune",
+        Warning::OutOfTune { .. } => words::take::OUT_OF_TUNE_IN_SHORT,
         Warning::TooQuiet { .. } => "too quiet",
         Warning::Clipped { .. } => "overloaded",
         Warning::TooShort { .. } => "too short",
         Warning::TooNoisy { .. } => "too noisy",
         Warning::SoundLost { .. } => "sound lost",
         Warning::Rattle { .. } => "a rattle",
-        Warning::ChordGuessed { .. } => "no chord named",
-        Warning::VoicingGuessed { .. } => "which shape is not sure",
+        Warning::ChordGuessed { .. } => words::take::NO_CHORD_IN_SHORT,
+        Warning::VoicingGuessed { .. } => words::take::SHAPE_IN_SHORT,
     }
 }
 
@@ -374,81 +332,71 @@ fn off_place(heard: &NamedFrets, take: &Take) -> Option<(&'static str, &'static 
         }
     };
     match (is_off_by(1), is_off_by(-1)) {
-        (true, _) => Some(("high", TOWARDS_NUT)),
-        (_, true) => Some(("low", TOWARDS_BODY)),
+        (true, _) => Some((high_or_low(true), words::take::TOWARDS_NUT)),
+        (_, true) => Some((high_or_low(false), words::take::TOWARDS_BODY)),
         _ => None,
     }
-}
-
-pub(super) const TOWARDS_NUT: &str = "towards the nut";
-pub(super) const TOWARDS_BODY: &str = "towards the body";
-
-/// "23 cents sharp".
-pub(super) fn off_pitch(cents: f32) -> String {
-    let way = if cents > 0.0 { "sharp" } else { "flat" };
-    format!("{:.0} cents {way}", cents.abs())
 }
 
 /// "The whole guitar is 23 cents sharp…", where that is worth a word and the advice does not say it.
 pub fn tuning_note(take: &Take) -> Option<String> {
     let cents = take.tuning_cents;
     let said = |a: &Advice| a.cause == Cause::TuneFirst;
-    (take.judged() && cents.abs() >= GUITAR_OFF_CENTS && !take.advice.iter().any(said)).then(|| {
-        format!(
-            "The whole guitar is {}; the verdicts allow for that.",
-            off_pitch(cents)
-        )
-    })
+    (take.judged() && cents.abs() >= GUITAR_OFF_CENTS && !take.advice.iter().any(said))
+        .then(|| words::take::guitar_off(off_pitch(cents)))
 }
 
 /// What one string, and what several, did that have a fault: "does not ring", "do not ring". The headline, the table
 /// and the cause of a take all say it in these words.
 pub(super) fn does(string: &StringVerdict) -> (&'static str, &'static str) {
     match string.verdict {
-        _ if string.dead_or_dying() => ("is dead or dies early", "are dead or die early"),
-        Verdict::Muted => ("does not ring", "do not ring"),
+        _ if string.dead_or_dying() => (words::take::IS_DEAD_OR_DIES, words::take::ARE_DEAD_OR_DIE),
+        Verdict::Muted => (words::take::DOES_NOT_RING, words::take::DO_NOT_RING),
         Verdict::Choked => ("dies early", "die early"),
         Verdict::Buzzing => ("buzzes", "buzz"),
-        Verdict::WrongFret => ("sounds at the wrong fret", "sound at the wrong fret"),
-        _ => ("sounds but should be quiet", "sound but should be quiet"),
+        Verdict::WrongFret => (
+            words::take::SOUNDS_WRONG_FRET,
+            words::take::SOUND_WRONG_FRET,
+        ),
+        _ => (words::take::SOUNDS_UNWANTED, words::take::SOUND_UNWANTED),
     }
 }
 
 /// A cause in a few words, as a heading or after a colon.
 pub fn cause(cause: Cause) -> &'static str {
     match cause {
-        Cause::TuneFirst => "the guitar is out of tune",
-        Cause::NothingRings => "the hand damps the strings",
-        Cause::AllDull => "most strings are dull",
-        Cause::FretOfGuitar => "this fret of the guitar",
-        Cause::BarreSlack => "the barre presses too little",
-        Cause::BarreCrease => "a string lies in a crease of the finger",
-        Cause::StrumHard => "a very hard strum, or low strings",
-        Cause::NothingDown => "no finger is down",
-        Cause::FingerNotDown => "a finger is not down, or on the wrong string",
-        Cause::HandSlipped => "the hand is a fret off",
-        Cause::FingerLeans => "a finger leans on the string beside it",
-        Cause::FingerFlat => "a finger comes down flat",
-        Cause::FarFromFret => "a finger too far from its fret",
-        Cause::StrumMissed => "the strum does not reach the string",
-        Cause::LowStringRings => "a low string is not kept quiet",
-        Cause::OtherStringRings => "a string is not kept quiet",
-        Cause::PressedSharp => "a string is pressed sharp",
-        Cause::UsualQuiet => "quiet, as is usual with this fingering",
-        Cause::Covered => "other strings cover it",
+        Cause::TuneFirst => words::cause::TUNE_FIRST,
+        Cause::NothingRings => words::cause::NOTHING_RINGS,
+        Cause::AllDull => words::cause::ALL_DULL,
+        Cause::FretOfGuitar => words::cause::FRET_OF_GUITAR,
+        Cause::BarreSlack => words::cause::BARRE_SLACK,
+        Cause::BarreCrease => words::cause::BARRE_CREASE,
+        Cause::StrumHard => words::cause::STRUM_HARD,
+        Cause::NothingDown => words::cause::NOTHING_DOWN,
+        Cause::FingerNotDown => words::cause::FINGER_NOT_DOWN,
+        Cause::HandSlipped => words::cause::HAND_SLIPPED,
+        Cause::FingerLeans => words::cause::FINGER_LEANS,
+        Cause::FingerFlat => words::cause::FINGER_FLAT,
+        Cause::FarFromFret => words::cause::FAR_FROM_FRET,
+        Cause::StrumMissed => words::cause::STRUM_MISSED,
+        Cause::LowStringRings => words::cause::LOW_STRING_RINGS,
+        Cause::OtherStringRings => words::cause::OTHER_STRING_RINGS,
+        Cause::PressedSharp => words::cause::PRESSED_SHARP,
+        Cause::UsualQuiet => words::cause::USUAL_QUIET,
+        Cause::Covered => words::cause::COVERED,
     }
 }
 
 /// Gives what a string did in most takes in which it was at fault, after its name: "most often died early".
 pub fn most_often(verdict: Verdict) -> &'static str {
     match verdict {
-        Verdict::Clean | Verdict::Silent => "was most often as it should be",
-        Verdict::Muted => "most often did not ring",
-        Verdict::Choked => "most often died early",
-        Verdict::Buzzing => "most often buzzed",
-        Verdict::WrongFret => "most often sounded at the wrong fret",
-        Verdict::Ringing => "most often sounded but should be quiet",
-        Verdict::Unsure => "could most often not be told",
+        Verdict::Clean | Verdict::Silent => words::take::OFTEN_RIGHT,
+        Verdict::Muted => words::take::OFTEN_DID_NOT_RING,
+        Verdict::Choked => words::take::OFTEN_DIED_EARLY,
+        Verdict::Buzzing => words::take::OFTEN_BUZZED,
+        Verdict::WrongFret => words::take::OFTEN_WRONG_FRET,
+        Verdict::Ringing => words::take::OFTEN_UNWANTED,
+        Verdict::Unsure => words::take::OFTEN_NOT_TOLD,
     }
 }
 
@@ -495,53 +443,6 @@ fn numbers(take: &Take, keep: impl Fn(&StringVerdict) -> bool) -> Vec<u8> {
 /// "String 4", "Strings 6, 4 and 3": as a sentence begins.
 pub fn strings_named(numbers: &[u8]) -> String {
     capital(&strings(numbers))
-}
-
-/// "string 4", "strings 6, 4 and 3".
-pub(super) fn strings(numbers: &[u8]) -> String {
-    let noun = if numbers.len() == 1 {
-        "string"
-    } else {
-        "strings"
-    };
-    format!("{noun} {}", listed(numbers))
-}
-
-/// "6, 4 and 3".
-pub(super) fn listed(numbers: &[u8]) -> String {
-    let words: Vec<String> = numbers.iter().map(u8::to_string).collect();
-    match words.as_slice() {
-        [all @ .., last] if !all.is_empty() => format!("{} and {last}", all.join(", ")),
-        _ => words.concat(),
-    }
-}
-
-/// With a small first letter, as after a colon; a chord's name keeps its own.
-fn uncapital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_lowercase().chain(letters).collect()
-    })
-}
-
-/// With a capital letter.
-pub fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
-}
-
-/// A share as people say it: whole percents, none and all only where it is exactly that.
-fn percent(share: f32) -> String {
-    let percent = f64::from(share) * 100.0;
-    if percent > 0.0 && percent < 1.0 {
-        "less than 1 %".to_owned()
-    } else if percent > 99.0 && percent < 100.0 {
-        "over 99 %".to_owned()
-    } else {
-        format!("{percent:.0} %")
-    }
 }
 
 #[cfg(test)]

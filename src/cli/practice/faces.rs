@@ -12,6 +12,7 @@ use crate::report::along::{Along as View, last};
 use crate::report::live::{Following, Guide, Screen};
 use crate::report::practice as screen;
 use crate::verdict::{Expected, Take};
+use crate::words;
 
 /// How long the words on a break stay on the screen.
 const BREAK_SHOWN: Duration = Duration::from_secs(30);
@@ -194,7 +195,7 @@ impl Led for Whole {
                 board.put_right(said);
                 board.note = format!("put right: {}", said.words());
             }
-            None => board.note = "there is no take in the diary to put right".to_owned(),
+            None => board.note = words::commands::NOTHING_TO_PUT_RIGHT.to_owned(),
         }
     }
 

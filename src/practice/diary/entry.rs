@@ -16,6 +16,7 @@ use crate::strings::Network;
 use crate::strings::bounds::{self, CENTS, LONGEST_NAME, LONGEST_TEXT, OutOfBounds};
 use crate::take::Manner;
 use crate::verdict::{ALL_STRINGS, StringVerdict, Take, clean};
+use crate::words;
 
 /// Moments that the diary holds, in milliseconds since 1970 began: those that [`Timestamp::from_millisecond`] can
 /// read back. The milliseconds of the calendar's last second are not among them.
@@ -134,7 +135,7 @@ impl Entry {
         for (what, words) in [("warnings", &self.warnings), ("causes", &self.causes)] {
             bounds::list(what, words, MOST_REMARKS)?;
             for word in words {
-                bounds::text("the kind of a warning or cause", word, LONGEST_NAME)?;
+                bounds::text(words::diary::KIND_OF_WARNING, word, LONGEST_NAME)?;
             }
         }
         bounds::maybe("step", self.step, &STEP)?;
@@ -146,13 +147,13 @@ impl Entry {
         check_strings(&self.strings, &self.frets)?;
         if self.said.as_ref().is_some_and(|said| !said.is_possible()) {
             return Err(OutOfBounds::Other {
-                what: "said: strings from 6 to 1 were",
+                what: words::diary::STRINGS_SAID,
                 found: format!("{:?}", self.said),
             });
         }
         match &self.sound {
             Some(name) if !is_bare_name(name) => Err(OutOfBounds::Other {
-                what: "sound: a file's name without a folder was",
+                what: words::diary::SOUND_NAME,
                 found: format!("{name:?}"),
             }),
             _ => Ok(()),

@@ -4,6 +4,7 @@
 use std::path::Path;
 use std::path::PathBuf;
 
+use crate::words;
 use jiff::Timestamp;
 #[cfg(feature = "diary")]
 use rusqlite::{Error as Sqlite, ErrorCode, ffi};
@@ -110,7 +111,7 @@ impl DiaryError {
             Some(ErrorCode::DiskFull) => DiaryError::Full { path },
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => DiaryError::Busy { path },
             Some(ErrorCode::CannotOpen) => DiaryError::Unreachable {
-                why: "the file cannot be opened or made there".to_owned(),
+                why: words::diary::CANNOT_BE_OPENED.to_owned(),
                 path,
             },
             // A file limit, and some disks, say so instead of "full".

@@ -10,6 +10,7 @@ use super::{DiaryError, Entry};
 use crate::disk;
 use crate::fretboard::Tuning;
 use crate::listening::saved::{Saved, SavedTake};
+use crate::words;
 
 /// No line is longer, in bytes: `check --json` writes one of some 2 MB about an hour of strums. A choice.
 const LONGEST_LINE: u64 = 16 << 20;
@@ -47,7 +48,7 @@ pub fn read(
 ) -> Result<(), ImportError> {
     let name = path.display().to_string();
     let file = |what: String| ImportError::File(what);
-    let unreadable = |e: io::Error| file(format!("{name}: cannot be read: {e}"));
+    let unreadable = |e: io::Error| file(words::diary::unreadable(&name, &e));
     disk::check_plain(path).map_err(|error| file(error.to_string()))?;
     let lines = io::BufReader::new(std::fs::File::open(path).map_err(unreadable)?);
     read_lines(&name, lines, each)
@@ -73,12 +74,7 @@ fn read_lines(
     let file = |what: String| ImportError::File(what);
     let mut line = Vec::new();
     for number in 1.. {
-        let wrong = |why: String| {
-            file(format!(
-                "{name}, line {number}: this is no take that ringtrue has written ({why}); nothing was \
-                 taken over: mend that line or take it out, and try again"
-            ))
-        };
+        let wrong = |why: String| file(words::diary::no_take_of_ours(name, number, &why));
         line.clear();
         let most = LONGEST_LINE + 1;
         let came = (&mut lines).take(most).read_until(b'\n', &mut line);
@@ -87,9 +83,9 @@ fn read_lines(
         }
         if line.len() as u64 == most {
             let most = LONGEST_LINE >> 20;
-            return Err(wrong(format!("it is longer than {most} MB")));
+            return Err(wrong(words::diary::too_long(most)));
         }
-        let text = str::from_utf8(&line).map_err(|_| wrong("it is no text (UTF-8)".to_owned()))?;
+        let text = str::from_utf8(&line).map_err(|_| wrong(words::diary::NO_TEXT.to_owned()))?;
         if text.trim().is_empty() {
             continue;
         }
@@ -111,9 +107,7 @@ fn one(text: &str) -> Result<Vec<Entry>, String> {
             }
         })?,
     };
-    let recorded_at = saved
-        .recorded_at
-        .ok_or("it does not say when it was recorded: recorded_at is missing")?;
+    let recorded_at = saved.recorded_at.ok_or(words::diary::NO_MOMENT)?;
     let takes = saved.takes.iter();
     takes
         .map(|take| of_saved(take, recorded_at.at, saved.guitar.clone()))

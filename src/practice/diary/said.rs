@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::Entry;
 use crate::verdict::{StringVerdict, Verdict};
+use crate::words;
 
 /// Word of the player.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -53,14 +54,14 @@ impl Said {
     pub fn words(&self) -> String {
         match self {
             Said::Right(strings) => match strings.as_slice() {
-                [one] => format!("string {one} was right"),
+                [one] => words::diary::string_was_right(one),
                 several => {
                     let numbers: Vec<String> = several.iter().map(u8::to_string).collect();
-                    format!("strings {} were right", numbers.join(", "))
+                    words::diary::strings_were_right(numbers.join(", "))
                 }
             },
             Said::AnotherChord => "another chord".to_owned(),
-            Said::Forget => "does not count".to_owned(),
+            Said::Forget => words::diary::DOES_NOT_COUNT.to_owned(),
         }
     }
 

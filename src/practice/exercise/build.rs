@@ -4,6 +4,7 @@ use super::{Ask, Exercise, Findings, Note, Played, Progress, Reply};
 use crate::fretboard::{Fingering, Frets, STRINGS};
 use crate::practice::lesson::{Stage, Target};
 use crate::verdict::{Take, clean};
+use crate::words;
 
 /// A part of a barre chord, or all of it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -76,17 +77,10 @@ impl Build {
         let fingers = target.voicing.as_ref().map(|voicing| voicing.fingering);
         Build {
             chord: target.name(),
-            whole: Ask::whole(target, format!("The whole chord: {target}.")).among(&voicings),
+            whole: Ask::whole(target, words::lesson::whole_chord(target)).among(&voicings),
             barre: Ask {
                 fingers: Some(Fingering(barre.frets.0.map(|fret| fret.map(|_| INDEX)))),
-                ..Ask::whole(
-                    &barre,
-                    format!(
-                        "The barre alone: {}, every string at its fret.",
-                        barre.frets
-                    ),
-                )
-                .among(&voicings)
+                ..Ask::whole(&barre, words::lesson::the_barre_alone(barre.frets)).among(&voicings)
             },
             shape: Ask {
                 counts: *shape,
@@ -95,14 +89,8 @@ impl Build {
                     let finger = |i: usize| fingers.0[i].filter(|_| shape[i]);
                     Fingering(std::array::from_fn(finger))
                 }),
-                ..Ask::whole(
-                    &held,
-                    format!(
-                        "{} without the barre: only the strings you hold.",
-                        target.name()
-                    ),
-                )
-                .among(&voicings)
+                ..Ask::whole(&held, words::lesson::the_rest_without_barre(target.name()))
+                    .among(&voicings)
             },
             stages: stages
                 .iter()
@@ -166,11 +154,9 @@ impl Build {
     /// What to do in this part of the stage, where the order matters.
     fn text(&self, stage: Stage, part: usize) -> Option<String> {
         let text = match (stage, part) {
-            (Stage::BarreThenShape, 1) => {
-                "Leave the barre, set the other fingers down: the whole chord."
-            }
-            (Stage::ShapeThenBarre, 1) => "Leave the fingers, lay the barre down: the whole chord.",
-            (Stage::Together, _) => "Hand off the neck, then all fingers at once: the whole chord.",
+            (Stage::BarreThenShape, 1) => words::lesson::LAY_FINGERS_DOWN,
+            (Stage::ShapeThenBarre, 1) => words::lesson::LAY_BARRE_DOWN,
+            (Stage::Together, _) => words::lesson::ALL_AT_ONCE,
             _ => return None,
         };
         Some(text.to_owned())

@@ -3,6 +3,7 @@
 use super::climb::Walk;
 use super::{Ask, Exercise, Findings, Played, Progress, Reply};
 use crate::practice::lesson::Target;
+use crate::words;
 
 /// The state of a hold.
 #[derive(Debug, Clone)]
@@ -39,11 +40,7 @@ pub(super) fn once_each(chords: &[Target]) -> (Vec<Target>, Vec<usize>) {
 impl Exercise for Hold {
     fn ask(&self) -> Ask {
         let Progress { done, of } = self.walk.progress();
-        let text = format!(
-            "{}, chord {} of {of}, when you are ready.",
-            self.walk.target(),
-            (done + 1).min(of)
-        );
+        let text = words::lesson::chord_of_all(self.walk.target(), (done + 1).min(of), of);
         self.walk.ask(text)
     }
 

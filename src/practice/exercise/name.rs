@@ -9,6 +9,7 @@ use super::{Ask, Exercise, Findings, Note as Saying, Played, Progress, Reply};
 use crate::fretboard::Note;
 use crate::practice::lesson::Target;
 use crate::verdict::{Take, Verdict};
+use crate::words;
 
 /// A root that took more than one try comes again after so many others: soon, but not at once.
 const AGAIN_AFTER: usize = 2;
@@ -143,10 +144,7 @@ impl Exercise for Name {
             .answer()
             .chord
             .map_or("", |chord| chord.quality.symbol());
-        let text = format!(
-            "Play {root}{quality}, with its root on string {}.",
-            self.string
-        );
+        let text = words::lesson::play_root(root, quality, self.string);
         Ask {
             hides_place: true,
             stage: Some(format!("{root} on string {}", self.string)),

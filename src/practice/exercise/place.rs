@@ -4,6 +4,7 @@ use super::{Ask, Exercise, Findings, Note, Played, Progress, Reply};
 use crate::fretboard::STRINGS;
 use crate::practice::lesson::Target;
 use crate::verdict::{StringVerdict, Verdict};
+use crate::words;
 
 /// One placement of the finger, heard once.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -63,8 +64,8 @@ impl Place {
 impl Exercise for Place {
     fn ask(&self) -> Ask {
         let text = match self.placements.len() {
-            0 => format!("Hold {} and strum.", self.target),
-            _ => "Keep the chord, move the index finger a little, strum.".to_owned(),
+            0 => words::lesson::hold_and_strum(&self.target),
+            _ => words::lesson::MOVE_INDEX_FINGER.to_owned(),
         };
         Ask {
             stage: Some(format!("placement {}", self.placements.len() + 1)),

@@ -6,6 +6,7 @@ use crate::fretboard::Frets;
 use crate::practice::lesson::Target;
 use crate::progression::Placed;
 use crate::progression::session::{Part, Session};
+use crate::words;
 
 /// The state of playing along.
 #[derive(Debug, Clone)]
@@ -43,12 +44,7 @@ impl Play {
         let grid = &part.plan.grid;
         Play {
             chords,
-            text: format!(
-                "Strum once when you are ready: {} beats are counted in at {:.0} a minute, then {} bars.",
-                grid.count_in,
-                grid.tempo_bpm(0.0),
-                grid.bars
-            ),
+            text: words::lesson::count_in_to_come(grid.count_in, grid.tempo_bpm(0.0), grid.bars),
             wanted,
             within_ms,
             tries,

@@ -3,6 +3,7 @@
 use super::{Ask, Exercise, Findings, Played, Progress, Reply};
 use crate::practice::lesson::Target;
 use crate::progression::timing::Spread;
+use crate::words;
 
 /// Difference from one chord to the next.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -21,9 +22,9 @@ impl Kind {
     /// Gives what it is called.
     pub fn phrase(self) -> &'static str {
         match self {
-            Kind::Shape => "another shape, same fret",
-            Kind::Slide => "same shape, another fret",
-            Kind::Both => "another shape and fret",
+            Kind::Shape => words::lesson::ANOTHER_SHAPE,
+            Kind::Slide => words::lesson::ANOTHER_FRET,
+            Kind::Both => words::lesson::ANOTHER_SHAPE_AND_FRET,
             Kind::Other => "other changes",
         }
     }
@@ -132,7 +133,7 @@ impl Exercise for Switch {
     fn ask(&self) -> Ask {
         let next = &self.chords[self.next()];
         let text = match self.at {
-            None => format!("Begin with {next}; the time runs from your first strum."),
+            None => words::lesson::begin_with(next),
             Some(_) => format!("Change to {next}."),
         };
         Ask::whole(next, text).among(&self.chords)

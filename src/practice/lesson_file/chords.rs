@@ -8,6 +8,7 @@ use super::fields::{Fields, Page, Value, text};
 use crate::fretboard::library::{self, voicing_for, voicing_of};
 use crate::fretboard::{ChordName, Frets, Quality, Shape, Tuning, Voicing};
 use crate::practice::lesson::Target;
+use crate::words;
 
 /// The one voicing that a step is about, and where the lesson says so.
 pub(super) fn target(
@@ -19,7 +20,7 @@ pub(super) fn target(
     let chord = fields.text(page, "chord");
     let shape: Option<Shape> = fields.read(page, "shape");
     let highest = u32::from(Frets::HIGHEST);
-    let at = fields.number(page, "at", 0..=highest, "the fret of the shape");
+    let at = fields.number(page, "at", 0..=highest, words::lesson_file::FRET_OF_SHAPE);
     let partial = fields.yes(page, "partial_barre");
     let broken = ["frets", "chord", "shape", "at"]
         .into_iter()
@@ -37,17 +38,11 @@ pub(super) fn target(
         (Some((text, span)), None) => (by_frets(&text, tuning), span),
         (None, Some((text, span))) => (by_name(&text, shape, at.map(|at| at as u8), tuning), span),
         (Some((_, span)), Some(_)) => {
-            page.wrong(
-                span,
-                "frets and chord both say what is played; give one of them",
-            );
+            page.wrong(span, words::lesson_file::FRETS_OR_CHORD);
             return None;
         }
         (None, None) => {
-            let text = format!(
-                "{} needs a chord, as in chord = \"F\" or frets = \"133211\"",
-                fields.what
-            );
+            let text = words::lesson_file::needs_chord(&fields.what);
             page.wrong(fields.span.clone(), text);
             return None;
         }
@@ -75,9 +70,7 @@ fn partial_barre(target: Target, tuning: &Tuning) -> Result<Target, String> {
         .flatten()
         .find(|v| v.frets == target.frets && v.may_go_quiet.is_some())
         .map(Target::from)
-        .ok_or_else(|| {
-            format!("{target} has no fingering with a partial barre; the A shape has, as in x24442")
-        })
+        .ok_or_else(|| words::lesson_file::no_partial_barre(&target))
 }
 
 fn by_frets(text: &str, tuning: &Tuning) -> Result<Target, String> {
@@ -106,7 +99,7 @@ fn by_name(
 pub(super) fn chords(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Option<Vec<Target>> {
     let example = "[\"F\", \"x13331\", { chord = \"C\", shape = \"A\" }]";
     if !fields.has("chords") {
-        let text = format!("{} needs chords, as in chords = {example}", fields.what);
+        let text = words::lesson_file::needs_chords(&fields.what, example);
         page.wrong(fields.span.clone(), text);
     }
     let list = fields.list(page, "chords", example)?;

@@ -9,6 +9,7 @@ use super::fields::{Fields, Page, choice, required, text};
 use crate::fretboard::library::{self, HIGHEST_LISTED};
 use crate::fretboard::{ChordName, Frets, Note, Quality, Shape, Tuning, shortened, string_number};
 use crate::practice::lesson::{Drill, Order, Stage, Target};
+use crate::words;
 
 pub(super) const TRIES: RangeInclusive<u32> = 1..=20;
 pub(super) const ROUNDS: RangeInclusive<u32> = 1..=50;
@@ -25,12 +26,7 @@ pub(super) fn build(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Op
     let (target, span) = target?;
     let voicing = target.voicing.as_ref();
     let Some((voicing, barre)) = voicing.and_then(|v| Some((v, v.barre()?))) else {
-        page.wrong(
-            span,
-            format!(
-                "build needs a barre chord, as in 133211 or x13331; {target} is not known to be one"
-            ),
-        );
+        page.wrong(span, words::lesson_file::needs_barre(&target));
         return None;
     };
     let held = |string: u8| (barre.to_string..=barre.from_string).contains(&string);
@@ -77,19 +73,13 @@ pub(super) fn climb(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Op
 }
 
 fn no_such_shape(shape: Shape, quality: Quality) -> String {
-    format!(
-        "no {} is known there in this tuning",
-        library::shape_name(shape, quality)
-    )
+    words::lesson_file::none_known_there(library::shape_name(shape, quality))
 }
 
 pub(super) fn name(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Option<Drill> {
-    let string = fields.number(page, "string", 5..=6, "the string that the roots lie on");
+    let string = fields.number(page, "string", 5..=6, words::lesson_file::STRING_OF_ROOTS);
     if !fields.has("string") {
-        page.wrong(
-            fields.span.clone(),
-            "name says on which string the roots lie, as in string = 6",
-        );
+        page.wrong(fields.span.clone(), words::lesson_file::WHICH_STRING);
     }
     let quality = quality(page, fields);
     let frets = fret_range(page, fields);
@@ -107,10 +97,7 @@ pub(super) fn name(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Opt
                     }
                     _ => page.wrong(
                         value.span(),
-                        format!(
-                            "a root is a note, as in G or Bb; {:?} is none",
-                            shortened(&text)
-                        ),
+                        words::lesson_file::root_is_a_note(shortened(&text)),
                     ),
                 }
             }
@@ -139,7 +126,7 @@ pub(super) fn name(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Opt
                 if !there(*root) {
                     page.wrong(
                         span.clone(),
-                        format!("{root} does not lie on string {string} between these frets"),
+                        words::lesson_file::root_not_there(root, string),
                     );
                 }
             }
@@ -178,10 +165,7 @@ pub(super) fn switch(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> O
     let repeats =
         (0..chords.len()).any(|i| chords[i].frets == chords[(i + 1) % chords.len()].frets);
     if !distinct || repeats {
-        page.wrong(
-            span,
-            "switch goes round between two or more chords, each another one than the one before",
-        );
+        page.wrong(span, words::lesson_file::SWITCH_GOES_ROUND);
         return None;
     }
     Some(Drill::Switch { chords })
@@ -230,7 +214,7 @@ fn by(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Option<Vec<Targe
                 if fits.is_none() {
                     page.wrong(
                         value.span(),
-                        format!("at lists frets from 0 to {HIGHEST_LISTED}, as in at = [3, 5]"),
+                        words::lesson_file::at_lists_frets(HIGHEST_LISTED),
                     );
                 }
                 fits
@@ -238,10 +222,7 @@ fn by(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Option<Vec<Targe
             .collect()
     });
     if !fields.has("at") {
-        page.wrong(
-            span.clone(),
-            "a switch given with by says its frets, as in at = [3, 5]",
-        );
+        page.wrong(span.clone(), words::lesson_file::SWITCH_SAYS_FRETS);
     }
     let (by, quality, shapes, frets) = (by?, quality?, shapes?, frets?);
     let places: Vec<(Shape, u8)> = match by {
@@ -276,12 +257,7 @@ pub(super) fn letter(shape: Shape) -> &'static str {
 pub(super) fn hold(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Option<Drill> {
     let chords = chords(page, fields, tuning);
     let rounds = fields
-        .number(
-            page,
-            "rounds",
-            ROUNDS,
-            "how often the progression is played",
-        )
+        .number(page, "rounds", ROUNDS, words::lesson_file::TIMES_PLAYED)
         .unwrap_or(1);
     let tries = tries(page, fields);
     Some(Drill::Hold {
@@ -292,15 +268,15 @@ pub(super) fn hold(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Opt
 }
 
 pub(super) fn tries(page: &mut Page, fields: &mut Fields) -> u32 {
-    let meaning = "how many takes at most before the next one comes";
+    let meaning = words::lesson_file::MOST_TAKES_BEFORE_NEXT;
     fields.number(page, "tries", TRIES, meaning).unwrap_or(3)
 }
 
 /// The first fret and the last one.
 fn fret_range(page: &mut Page, fields: &mut Fields) -> Option<RangeInclusive<u8>> {
     let highest = u32::from(HIGHEST_LISTED);
-    let from = fields.number(page, "from", 0..=highest, "the first fret");
-    let to = fields.number(page, "to", 0..=highest, "the last fret");
+    let from = fields.number(page, "from", 0..=highest, words::lesson_file::FIRST_FRET);
+    let to = fields.number(page, "to", 0..=highest, words::lesson_file::LAST_FRET);
     if (fields.has("from") && from.is_none()) || (fields.has("to") && to.is_none()) {
         return None;
     }
@@ -308,7 +284,7 @@ fn fret_range(page: &mut Page, fields: &mut Fields) -> Option<RangeInclusive<u8>
     if from > to {
         page.wrong(
             fields.span.clone(),
-            format!("the first fret comes before the last one; from = {from}, to = {to} does not"),
+            words::lesson_file::first_before_last(from, to),
         );
         return None;
     }
@@ -324,13 +300,7 @@ fn quality(page: &mut Page, fields: &mut Fields) -> Option<Quality> {
     match format!("C{symbol}").parse::<ChordName>() {
         Ok(chord) if chord.root == Note::usual(0) && chord.bass.is_none() => Some(chord.quality),
         _ => {
-            page.wrong(
-                span,
-                format!(
-                    "quality is what a chord's name has after the root, as in m, 7 or maj7; {:?} is none",
-                    shortened(&text)
-                ),
-            );
+            page.wrong(span, words::lesson_file::quality_is(shortened(&text)));
             None
         }
     }

@@ -9,6 +9,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::Problem;
 use crate::fretboard::shortened;
+use crate::words;
 
 const LONGEST_TEXT: usize = 400;
 const LONGEST_LIST: usize = 64;
@@ -83,11 +84,12 @@ impl<'a> Fields<'a> {
         if fits.is_none() {
             page.wrong(
                 value.span(),
-                format!(
-                    "{key} is {meaning}, a whole number from {} to {}; {} is none",
+                words::lesson_file::whole_number(
+                    key,
+                    meaning,
                     range.start(),
                     range.end(),
-                    shown(value.get_ref())
+                    shown(value.get_ref()),
                 ),
             );
         }
@@ -107,11 +109,12 @@ impl<'a> Fields<'a> {
         if fits.is_none() {
             page.wrong(
                 value.span(),
-                format!(
-                    "{key} is {meaning}, from {} to {}; {} is none",
+                words::lesson_file::number(
+                    key,
+                    meaning,
                     range.start(),
                     range.end(),
-                    shown(value.get_ref())
+                    shown(value.get_ref()),
                 ),
             );
         }
@@ -120,7 +123,7 @@ impl<'a> Fields<'a> {
 
     /// Minutes, as seconds.
     pub fn minutes(&mut self, page: &mut Page, usual: f64) -> f64 {
-        let meaning = "the time after which the lesson moves on";
+        let meaning = words::lesson_file::TIME_LIMIT;
         let minutes = self.decimal(page, "minutes", MINUTES, meaning);
         minutes.unwrap_or(usual) * 60.0
     }
@@ -132,10 +135,7 @@ impl<'a> Fields<'a> {
         value.get_ref().as_bool().unwrap_or_else(|| {
             page.wrong(
                 value.span(),
-                format!(
-                    "{key} is true or false; {} is neither",
-                    shown(value.get_ref())
-                ),
+                words::lesson_file::true_or_false(key, shown(value.get_ref())),
             );
             false
         })
@@ -169,7 +169,7 @@ impl<'a> Fields<'a> {
         if fits.is_none() {
             page.wrong(
                 value.span(),
-                format!("{key} is a list of 1 to {LONGEST_LIST}, as in {example}"),
+                words::lesson_file::list_of(key, LONGEST_LIST, example),
             );
         }
         fits
@@ -182,11 +182,10 @@ impl<'a> Fields<'a> {
             if !self.known.contains(&name) {
                 page.wrong(
                     key.span(),
-                    format!(
-                        "{:?} means nothing in {}; known there: {}",
+                    words::lesson_file::means_nothing(
                         shortened(name),
-                        self.what,
-                        self.known.join(", ")
+                        &self.what,
+                        self.known.join(", "),
                     ),
                 );
             }
@@ -207,10 +206,7 @@ pub(super) fn text(page: &mut Page, value: &Value, key: &str) -> Option<String> 
     let Some(text) = value.get_ref().as_str() else {
         page.wrong(
             value.span(),
-            format!(
-                "{key} is a text in quotes; {} is none",
-                shown(value.get_ref())
-            ),
+            words::lesson_file::text_in_quotes(key, shown(value.get_ref())),
         );
         return None;
     };
@@ -220,10 +216,7 @@ pub(super) fn text(page: &mut Page, value: &Value, key: &str) -> Option<String> 
         .collect::<Vec<_>>()
         .join(" ");
     if text.is_empty() || text.chars().count() > LONGEST_TEXT {
-        page.wrong(
-            value.span(),
-            format!("{key} is a text of 1 to {LONGEST_TEXT} characters"),
-        );
+        page.wrong(value.span(), words::lesson_file::text_of(key, LONGEST_TEXT));
         return None;
     }
     Some(text)
@@ -253,7 +246,7 @@ where
     T::Err: fmt::Display,
 {
     if !fields.has(key) {
-        let text = format!("{} needs {key}, as in {key} = {example}", fields.what);
+        let text = words::lesson_file::needs_key(&fields.what, key, example);
         page.wrong(fields.span.clone(), text);
     }
     fields.read(page, key)
@@ -275,11 +268,7 @@ pub(super) fn choice<T: Copy>(
         let words: Vec<&str> = all.iter().map(|&one| word(one)).collect();
         page.wrong(
             value.span(),
-            format!(
-                "{key}: known are {}; {:?} is none",
-                words.join(", "),
-                shortened(&text)
-            ),
+            words::lesson_file::known_are(key, words.join(", "), shortened(&text)),
         );
     }
     found

@@ -17,6 +17,7 @@ use super::lesson::{Drill, Lesson, Step};
 use crate::disk::{self, DiskError};
 use crate::fretboard::Tuning;
 use crate::fretboard::shortened;
+use crate::words;
 
 /// No lesson is longer, in bytes: some fifty pages.
 pub const LONGEST_BYTES: u64 = 256 * 1024;
@@ -67,9 +68,7 @@ impl LessonError {
         let told = problems.iter().take(MOST_TOLD);
         let mut sentences: Vec<String> = told.map(|p| format!("{path}: {p}")).collect();
         if let Some(more) = problems.len().checked_sub(MOST_TOLD).filter(|&n| n > 0) {
-            sentences.push(format!(
-                "{path}: {more} more things are wrong; mend these first, and try again"
-            ));
+            sentences.push(words::lesson_file::more_wrong(path, more));
         }
         sentences
     }
@@ -114,7 +113,7 @@ impl Lesson {
         for error in errors {
             page.wrong(
                 error.span().unwrap_or(0..0),
-                format!("this is no TOML: {}", error.message().replace('\n', ", ")),
+                words::lesson_file::no_toml(error.message().replace('\n', ", ")),
             );
         }
         let lesson = if page.problems.is_empty() {
@@ -139,10 +138,7 @@ fn lesson(page: &mut Page, table: &Spanned<DeTable>, usual: Tuning) -> Option<Le
     };
     let title = fields.text(page, "title");
     if !fields.has("title") {
-        page.wrong(
-            0..0,
-            "a lesson begins with its title, as in title = \"First barre\"",
-        );
+        page.wrong(0..0, words::lesson_file::BEGINS_WITH_TITLE);
     }
     let about = fields.text(page, "about").map(|(text, _)| text);
     let named: Option<Tuning> = fields.read(page, "tuning");
@@ -151,17 +147,19 @@ fn lesson(page: &mut Page, table: &Spanned<DeTable>, usual: Tuning) -> Option<Le
         ..usual
     };
     let highest_capo = u32::from(Tuning::HIGHEST_CAPO);
-    let capo = fields.number(page, "capo", 0..=highest_capo, "where the capo is");
+    let capo = fields.number(
+        page,
+        "capo",
+        0..=highest_capo,
+        words::lesson_file::WHERE_CAPO,
+    );
     let tuning = tuning
         .with_capo(capo.map_or(usual.capo, |capo| capo as u8))
         .ok()?;
     let alternate = fields.yes(page, "alternate");
     let steps = match fields.get("step") {
         None => {
-            page.wrong(
-                0..0,
-                "a lesson needs at least one step: a line [[step]], then what is to be done",
-            );
+            page.wrong(0..0, words::lesson_file::NEEDS_A_STEP);
             Vec::new()
         }
         Some(value) => match value.get_ref() {
@@ -169,10 +167,7 @@ fn lesson(page: &mut Page, table: &Spanned<DeTable>, usual: Tuning) -> Option<Le
                 if steps.len() > MOST_STEPS || steps.is_empty() {
                     page.wrong(
                         value.span(),
-                        format!(
-                            "a lesson has 1 to {MOST_STEPS} steps; this one has {}",
-                            steps.len()
-                        ),
+                        words::lesson_file::number_of_steps(MOST_STEPS, steps.len()),
                     );
                 }
                 steps
@@ -182,10 +177,7 @@ fn lesson(page: &mut Page, table: &Spanned<DeTable>, usual: Tuning) -> Option<Le
                     .collect()
             }
             _ => {
-                page.wrong(
-                    value.span(),
-                    "a step begins with [[step]], in double brackets",
-                );
+                page.wrong(value.span(), words::lesson_file::STEP_IN_BRACKETS);
                 Vec::new()
             }
         },
@@ -202,10 +194,7 @@ fn lesson(page: &mut Page, table: &Spanned<DeTable>, usual: Tuning) -> Option<Le
 
 fn step(page: &mut Page, value: &Value, tuning: &Tuning) -> Option<Step> {
     let DeValue::Table(table) = value.get_ref() else {
-        page.wrong(
-            value.span(),
-            "a step begins with [[step]], in double brackets",
-        );
+        page.wrong(value.span(), words::lesson_file::STEP_IN_BRACKETS);
         return None;
     };
     let mut fields = Fields {
@@ -216,10 +205,7 @@ fn step(page: &mut Page, value: &Value, tuning: &Tuning) -> Option<Step> {
     };
     let kinds = Drill::KINDS.join(", ");
     if !fields.has("kind") {
-        page.wrong(
-            value.span(),
-            format!("a step says its kind, as in kind = \"build\"; there are {kinds}"),
-        );
+        page.wrong(value.span(), words::lesson_file::says_its_kind(&kinds));
     }
     let (kind, span) = fields.text(page, "kind")?;
     fields.what = format!("a {kind} step");
@@ -245,10 +231,7 @@ fn step(page: &mut Page, value: &Value, tuning: &Tuning) -> Option<Step> {
         _ => {
             page.wrong(
                 span,
-                format!(
-                    "there is no step of the kind {:?}; there are {kinds}",
-                    shortened(&kind)
-                ),
+                words::lesson_file::no_such_kind(shortened(&kind), &kinds),
             );
             return None;
         }
@@ -257,7 +240,12 @@ fn step(page: &mut Page, value: &Value, tuning: &Tuning) -> Option<Step> {
     let most = most.map_or(*CLEAN.end(), |most| most.clamp(1, *CLEAN.end()));
     let range = *CLEAN.start()..=most;
     let clean = fields
-        .number(page, "clean", range, "how many clean takes to pass")
+        .number(
+            page,
+            "clean",
+            range,
+            words::lesson_file::CLEAN_TAKES_TO_PASS,
+        )
         .unwrap_or(clean.min(most));
     let limit_s = fields.minutes(page, minutes);
     if let Some(Drill::Play { part, .. }) = &drill
@@ -265,12 +253,7 @@ fn step(page: &mut Page, value: &Value, tuning: &Tuning) -> Option<Step> {
     {
         page.wrong(
             value.span(),
-            format!(
-                "once through takes {:.1} minutes, and the step has {:.1}; give it more minutes, or play \
-                 less or faster",
-                part.plan.grid.end_s() / 60.0,
-                limit_s / 60.0
-            ),
+            words::lesson_file::too_short(part.plan.grid.end_s() / 60.0, limit_s / 60.0),
         );
     }
     fields.finish(page);

@@ -14,6 +14,7 @@ use crate::progression::timing::{IN_TIME_MS, Strums, beats};
 use crate::progression::{
     Feel, Limits, Plan, Progression, RouteError, Style, Timing, Weights, route,
 };
+use crate::words;
 
 /// The tempo where none is given, as the backing has it, in beats a minute.
 const USUAL_BPM: f64 = 72.0;
@@ -29,17 +30,14 @@ pub(super) fn route_step(page: &mut Page, fields: &mut Fields, tuning: &Tuning) 
     let song = progression(page, fields);
     let hand = hand(page, fields);
     let rounds = fields
-        .number(page, "rounds", ROUNDS, "how often the way is gone")
+        .number(page, "rounds", ROUNDS, words::lesson_file::TIMES_GONE)
         .unwrap_or(1);
     let closed = fields.yes(page, "loop") || rounds > 1;
     let tries = tries(page, fields);
     let (song, (limits, weights)) = (song?, hand?);
     let chords = song.chords();
     if chords.len() > MOST_CHORDS {
-        let text = format!(
-            "a route has at most {MOST_CHORDS} chords; this one has {}: use rounds to repeat it",
-            chords.len()
-        );
+        let text = words::lesson_file::chords_of_a_route(MOST_CHORDS, chords.len());
         page.wrong(fields.span.clone(), text);
         return None;
     }
@@ -101,9 +99,9 @@ pub(super) fn play(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Opt
         None => Some(Strums::Chord),
     };
     let closed = fields.yes(page, "loop");
-    let meaning = "how far from its beat a strum still counts as in time, in ms";
+    let meaning = words::lesson_file::WITHIN_MS;
     let within_ms = (fields.decimal(page, "within", WITHIN_MS, meaning)).unwrap_or(IN_TIME_MS);
-    let meaning = "how many times through at most before the lesson goes on";
+    let meaning = words::lesson_file::MOST_TIMES_THROUGH;
     let tries = fields.number(page, "tries", TRIES, meaning).unwrap_or(3);
     let (song, (limits, weights), style, strums) = (song?, hand?, style?, strums?);
     let part = Plan::new(&song, &timing)
@@ -129,9 +127,9 @@ pub(super) fn play(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Opt
 
 /// The chords: one text as typed to `ringtrue route`, or a list of names.
 fn progression(page: &mut Page, fields: &mut Fields) -> Option<Progression> {
-    let example = "\"F Bb C Dm\" or \"|: F | Bb C :| x2\"";
+    let example = words::lesson_file::SONG_EXAMPLES;
     let Some(value) = fields.get("chords") else {
-        let text = format!("{} needs chords, as in chords = {example}", fields.what);
+        let text = words::lesson_file::needs_chords(&fields.what, example);
         page.wrong(fields.span.clone(), text);
         return None;
     };
@@ -144,7 +142,7 @@ fn progression(page: &mut Page, fields: &mut Fields) -> Option<Progression> {
     };
     match Progression::read(&words) {
         Ok(song) if song.chords().is_empty() => {
-            let text = format!("chords names no chord; write them as in {example}");
+            let text = words::lesson_file::no_chord(example);
             page.wrong(value.span(), text);
             None
         }
@@ -171,7 +169,7 @@ fn hand(page: &mut Page, fields: &mut Fields) -> Option<(Limits, Weights)> {
         .map(|list| list.into_iter().map(|v| root_string(page, v)).collect())
         .unwrap_or(Some(Vec::new()));
     let highest = u32::from(HIGHEST_LISTED);
-    let meaning = "the highest fret of the barre";
+    let meaning = words::lesson_file::HIGHEST_FRET_OF_BARRE;
     let highest_fret = fields.number(page, "highest_fret", 0..=highest, meaning);
     let open_chords = fields.yes(page, "open");
     let power_only = fields.yes(page, "power");
@@ -194,7 +192,7 @@ fn hand(page: &mut Page, fields: &mut Fields) -> Option<(Limits, Weights)> {
 fn root_string(page: &mut Page, value: &Value) -> Option<u8> {
     let number = decimal(value).filter(|n| [4.0, 5.0, 6.0].contains(n));
     if number.is_none() {
-        let text = "root_strings lists strings from 6 to 4, as in root_strings = [6, 5]";
+        let text = words::lesson_file::ROOT_STRINGS;
         page.wrong(value.span(), text);
     }
     number.map(|n| n as u8)
@@ -210,10 +208,7 @@ fn weights(page: &mut Page, fields: &mut Fields) -> Option<Weights> {
     let DeValue::Table(table) = value.get_ref() else {
         page.wrong(
             value.span(),
-            format!(
-                "weights is a table, as in {example}; {} is none",
-                shown(value.get_ref())
-            ),
+            words::lesson_file::weights_table(example, shown(value.get_ref())),
         );
         return None;
     };
@@ -222,9 +217,9 @@ fn weights(page: &mut Page, fields: &mut Fields) -> Option<Weights> {
         let name: &str = key.get_ref();
         let set = match decimal(value) {
             Some(number) => weights.set(&shortened(name), number),
-            None => Err(format!(
-                "a weight is a number, as in {example}; {} is none",
-                shown(value.get_ref())
+            None => Err(words::lesson_file::weight_is_a_number(
+                example,
+                shown(value.get_ref()),
             )),
         };
         if let Err(text) = set {
@@ -236,18 +231,23 @@ fn weights(page: &mut Page, fields: &mut Fields) -> Option<Weights> {
 }
 
 fn timing(page: &mut Page, fields: &mut Fields) -> Timing {
-    let meaning = "how fast it goes, in beats a minute";
+    let meaning = words::lesson_file::TEMPO;
     let tempo = fields.decimal(page, "tempo", TEMPOS_BPM, meaning);
-    let meaning = "the tempo at the end, reached evenly, in beats a minute";
+    let meaning = words::lesson_file::TEMPO_AT_END;
     let to_tempo = fields.decimal(page, "to_tempo", TEMPOS_BPM, meaning);
     let mut whole = |key, range, meaning, usual| {
         let number = fields.number(page, key, range, meaning);
         number.unwrap_or(usual)
     };
-    let beats = whole("beats", BEATS, "how many beats a bar has", 4);
-    let bars_each = whole("bars_each", BARS_EACH, "how many bars each chord takes", 1);
-    let loops = whole("loops", LOOPS, "how often the progression is played", 1);
-    let count_in = whole("count_in", COUNT_IN_BARS, "how many bars are counted in", 2);
+    let beats = whole("beats", BEATS, words::lesson_file::BEATS_OF_A_BAR, 4);
+    let bars_each = whole("bars_each", BARS_EACH, words::lesson_file::BARS_EACH, 1);
+    let loops = whole("loops", LOOPS, words::lesson_file::TIMES_PLAYED, 1);
+    let count_in = whole(
+        "count_in",
+        COUNT_IN_BARS,
+        words::lesson_file::BARS_COUNTED_IN,
+        2,
+    );
     let from_bpm = tempo.unwrap_or(USUAL_BPM);
     Timing {
         from_bpm,
@@ -264,7 +264,7 @@ fn style(page: &mut Page, fields: &mut Fields) -> Option<Style> {
         Some(value) => choice(page, value, "feel", &Feel::ALL, Feel::word),
         None => Some(Feel::Quarters),
     };
-    let meaning = "where the second eighth of a beat comes, in percent of the beat";
+    let meaning = words::lesson_file::SWING;
     let swing = fields.decimal(page, "swing", SWINGS, meaning);
     let feel = feel?;
     Some(Style {

@@ -10,6 +10,7 @@
 //! say when. It never points before the strum that came before.
 
 use crate::layers::{Linear, NetworkError, Norm, Numbers, add};
+use crate::words;
 
 /// Samples a second of what the network hears.
 pub const RATE_HZ: u32 = 11_025;
@@ -76,9 +77,9 @@ impl Network {
     pub fn read(bytes: &[u8]) -> Result<Network, NetworkError> {
         let (head, rest) = bytes
             .split_first_chunk::<7>()
-            .ok_or(NetworkError("it is too short"))?;
+            .ok_or(NetworkError(words::networks::TOO_SHORT))?;
         let [b'R', b'T', b'F', b'1', filters, width, rounds] = *head else {
-            return Err(NetworkError("it does not begin with RTF1"));
+            return Err(NetworkError(words::networks::NO_RTF1));
         };
         let [filters, width] = [filters, width].map(usize::from);
         let mut from = Numbers(rest);

@@ -7,6 +7,7 @@ use crate::fretboard::{Fingering, Frets, STRINGS, Tuning};
 use crate::listening::Heard;
 use crate::practice::diary::Said;
 use crate::verdict::{Expected, Take, Verdict, Warning, wording};
+use crate::words;
 
 /// Takes kept beside each string.
 pub const HISTORY: usize = 10;
@@ -17,8 +18,8 @@ const QUIET_DBFS: f32 = -35.0;
 const LOUD_DBFS: f32 = -1.0;
 
 /// What is asked for where nothing was heard yet.
-pub(super) const STRUM: &str = "Strum the chord once and let it ring.";
-const PAUSED: &str = "Paused: nothing that you play counts. Page up or p goes on.";
+pub(super) const STRUM: &str = words::screen::STRUM_THE_CHORD;
+const PAUSED: &str = words::screen::PAUSED;
 
 /// Content of a session's screen. Feed it with [`hear`](Board::hear), draw it with
 /// [`draw`](super::view::draw). The texts at top and bottom are the session's own.
@@ -32,6 +33,8 @@ pub struct Board {
     pub say: String,
     /// Judgement of the session on the last take, over the strings.
     pub note: String,
+    /// Judgement of the session where something else was played than was asked: shown instead of advice.
+    pub instead: Option<String>,
     /// Text in place of advice while nothing was heard.
     pub prompt: String,
     /// Question to the player just now, instead of advice.
@@ -72,6 +75,7 @@ impl Board {
             goal: String::new(),
             say: String::new(),
             note: String::new(),
+            instead: None,
             prompt: STRUM.to_owned(),
             question: None,
             begun: true,
@@ -102,6 +106,7 @@ impl Board {
     /// Takes down what was heard.
     pub fn clear(&mut self) {
         self.take = None;
+        self.instead = None;
         self.history.clear();
     }
 
@@ -124,6 +129,7 @@ impl Board {
         match heard {
             Heard::First { number, take } => {
                 self.forget(*number);
+                self.instead = None;
                 self.show(*number, take, false);
             }
             Heard::Settled { number, take } => {
@@ -144,6 +150,7 @@ impl Board {
                 self.forget(*number);
                 if self.take.as_ref().is_some_and(|t| t.number == *number) {
                     self.take = None;
+                    self.instead = None;
                 }
             }
             Heard::Cut { .. } | Heard::Over { .. } => return false,
@@ -201,12 +208,15 @@ impl Board {
         if self.paused {
             return PAUSED.to_owned();
         }
+        if let Some(instead) = &self.instead {
+            return instead.clone();
+        }
         match &self.take {
             None => self.prompt.clone(),
             Some(Shown { take, settled, .. }) => {
                 let advice = match take.advice.first() {
                     _ if !take.judged() => wording::headline(take),
-                    _ if !settled => "Still listening ...".to_owned(),
+                    _ if !settled => words::screen::STILL_LISTENING.to_owned(),
                     Some(advice) => format!(
                         "{}: {}",
                         wording::strings_named(&advice.strings),
@@ -227,7 +237,11 @@ impl Board {
     pub fn advice_in_short(&self) -> Option<String> {
         let shown = self.take.as_ref().filter(|t| t.settled)?;
         let advice = shown.take.advice.first().filter(|_| shown.take.judged())?;
-        if self.trouble.is_some() || self.paused || self.question.is_some() {
+        if self.trouble.is_some()
+            || self.paused
+            || self.question.is_some()
+            || self.instead.is_some()
+        {
             return None;
         }
         let first = advice.try_first.split(['.', ',', ';', ':']).next()?;
@@ -271,6 +285,6 @@ fn goal(expected: &Expected) -> String {
             Some(chord) => format!("{chord}, any shape"),
             None => example.frets.to_string(),
         },
-        (None, None) => "any chord known here".to_owned(),
+        (None, None) => words::screen::ANY_CHORD.to_owned(),
     }
 }

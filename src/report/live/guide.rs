@@ -1,12 +1,13 @@
 //! A lesson on the board: what the teacher says, what is to be played, how far the learner has come.
 
 use super::board::{Board, STRUM};
-use crate::practice::exercise::Ask;
+use crate::practice::exercise::{Ask, Note};
 use crate::practice::{Event, Practice, wording};
 use crate::report::practice::status;
+use crate::words;
 
 /// What stands where the advice will be, before the lesson is begun.
-const OPENING: &str = "Strum once, or press a key, to begin.";
+const OPENING: &str = words::screen::STRUM_TO_BEGIN;
 
 /// Writes a lesson on a board.
 #[derive(Debug, Default)]
@@ -52,9 +53,12 @@ impl Guide {
             Event::Asked(ask) => self.ask(board, ask),
             // The strings are of the take heard last, whatever is asked by now.
             Event::Take(event) => {
+                // Of a take that was not asked for it is not the strings that are to be mended.
+                let other = matches!(event.reply.note, Note::Other { .. } | Note::Part { .. });
+                board.instead = wording::note(&event.reply.note).filter(|_| other);
                 let note = wording::note_in_short(&event.take, &event.reply.note);
                 board.note = match event.reply.gap_s {
-                    Some(gap_s) => format!("{note}, {gap_s:.1} s from chord to chord"),
+                    Some(gap_s) => words::screen::note_with_gap(&note, gap_s),
                     None => note,
                 };
             }

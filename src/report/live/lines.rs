@@ -9,6 +9,7 @@ use crate::listening::Heard;
 use crate::listening::saved::take_object;
 use crate::report::picture::{LIST_HEADING, clock, symbol};
 use crate::verdict::{Expected, Take, wording};
+use crate::words;
 
 /// One form of lines. Every method fails only where `out` cannot be written.
 pub trait Lines {
@@ -33,9 +34,9 @@ impl Lines for Plain {
             },
             (None, Some(example)) => {
                 let chord = example.chord.as_deref().unwrap_or_default();
-                writeln!(out, "Listening for {chord} in any of its shapes.")?;
+                writeln!(out, "{}", words::screen::listening_for(chord))?;
             }
-            (None, None) => writeln!(out, "Listening for any chord known here.")?,
+            (None, None) => writeln!(out, "{}", words::screen::LISTENING_FOR_ANY)?,
         }
         writeln!(out, "{LIST_HEADING}")?;
         out.flush()
@@ -65,7 +66,7 @@ impl Lines for Plain {
                 }
             }
             Heard::Withdrawn { number } => {
-                writeln!(out, "{number:>4}            belongs to another take")?;
+                writeln!(out, "{}", words::screen::belongs_to_another(number))?;
             }
             Heard::First { .. } | Heard::Cut { .. } | Heard::Over { .. } => return Ok(()),
         }

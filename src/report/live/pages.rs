@@ -1,5 +1,6 @@
 //! Text longer than the screen, to be read page by page.
 
+use crate::words;
 use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout};
 use ratatui::style::{Modifier, Style};
@@ -51,11 +52,7 @@ impl Pages {
         frame.render_widget(Paragraph::new(shown), text);
         let last = (self.first + page).min(self.lines.len());
         let more = match self.lines.len() > page {
-            true => format!(
-                "lines {} to {last} of {}   page down, page up   ",
-                self.first + 1,
-                self.lines.len()
-            ),
+            true => words::screen::lines_shown(self.first + 1, last, self.lines.len()),
             false => String::new(),
         };
         let dim = Style::new().add_modifier(Modifier::DIM);

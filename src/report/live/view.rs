@@ -79,8 +79,9 @@ pub fn draw(frame: &mut Frame, board: &Board) {
     let least = 1 + STRINGS as u16 + LEAST_ADVICE + 2;
     let spare = area.height.saturating_sub(status + goal + least);
     let most = match board.picture {
-        Some(_) => MOST_SAY.min(spare),
-        None => spare,
+        // What is to be read before anything is played is read whole.
+        Some(_) if board.begun => MOST_SAY.min(spare),
+        _ => spare,
     };
     let say_lines = fitted(&board.say, area.width, most);
     let say = say_lines.len() as u16;

@@ -1,5 +1,7 @@
 //! How often the program is right, as its measurements say (`fixtures/measured/composed-strums.md`, "What was taken for what").
 
+use crate::words;
+
 /// Strings measured of one kind: how many there were, how many of them were told to be at fault, and how
 /// many to be as they should.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,30 +47,11 @@ pub fn statements() -> Vec<String> {
     let faulty = |m: Measured| share(m.faulty, m.strings);
     let missed = |m: Measured| share(m.fine, m.strings);
     vec![
-        format!(
-            "Ringtrue listens through one microphone and is sometimes wrong. It was measured on strums put \
-             together from recorded notes of eleven guitars. Each guitar was judged by networks that had \
-             never heard it. Of strings that rang, {} were told to be at fault.",
-            faulty(CLEAN)
+        words::page::how_it_was_measured(faulty(CLEAN)),
+        words::page::faults_told(
+            [MUTED, CHOKED, WRONG_FRET, RINGING].map(|m| [faulty(m), missed(m)]),
         ),
-        format!(
-            "Of dead strings {} were told to be at fault, and {} were taken for clean. Of strings that died \
-             early, {} and {}. Of strings at another fret, {} and {}. Of strings that sounded though they \
-             should not, {} and {}. The rest stayed unsure.",
-            faulty(MUTED),
-            missed(MUTED),
-            faulty(CHOKED),
-            missed(CHOKED),
-            faulty(WRONG_FRET),
-            missed(WRONG_FRET),
-            faulty(RINGING),
-            missed(RINGING)
-        ),
-        "Dead and dying early are often taken for each other. A string that doubles another one an octave \
-         apart is hardest to hear. How often buzz is heard rightly has not been measured on real \
-         recordings. On other guitars, rooms and microphones it may do worse. Where a verdict surprises \
-         you, listen to the take."
-            .to_owned(),
+        words::page::WHAT_IS_HARD.to_owned(),
     ]
 }
 

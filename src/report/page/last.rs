@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::summary::Summary;
 use super::{attribute, of_attribute};
 use crate::report::terminal::visible;
+use crate::words;
 
 /// Where the numbers stand in a page, before and behind them.
 const BEFORE: &str = "<meta name=\"practice-numbers\" content=\"";
@@ -72,8 +73,7 @@ impl Last {
             return None;
         }
         let share = |clean: usize, judged: usize| 100.0 * clean as f64 / judged as f64;
-        let mut text = format!(
-            "Since the last report{}: {:.0} % of the judged takes were clean, {:.0} % before.",
+        let mut text = words::page::since_the_last(
             self.in_brackets().unwrap_or_default(),
             share(now.clean, now.judged),
             share(self.clean, self.judged),
@@ -91,10 +91,7 @@ impl Last {
                 })
                 .map(|(a, b)| {
                     let name = visible(&b.name);
-                    format!(
-                        "{name} (from {} of {} clean to {} of {})",
-                        a.clean, a.judged, b.clean, b.judged
-                    )
+                    words::page::from_to_clean(&name, a.clean, a.judged, b.clean, b.judged)
                 })
                 .collect()
         };

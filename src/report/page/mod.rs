@@ -33,6 +33,7 @@ use crate::fretboard::STRINGS;
 use crate::practice::REST_S;
 use crate::progression::timing::IN_TIME_MS;
 use crate::verdict::wording;
+use crate::words;
 
 /// Width of a take's pictures in a page, in pixels: what a sheet of A4 or Letter holds.
 const PLOT_WIDTH: u32 = 640;
@@ -120,12 +121,9 @@ struct TakeView {
 /// What the page says about hands and ears. Pain and breaks: British Association for Performing Arts
 /// Medicine; loudness: NIOSH, 85 dB(A) for 8 hours and half as long for each 3 dB more.
 const CARE: [&str; 3] = [
-    "Stop when something hurts; never play through pain, and see someone qualified if it stays or comes \
-     back.",
-    "Rest five minutes every half hour, and lengthen practice by ten minutes a day at most. What does not \
-     come today need not be forced by repeating it.",
-    "On headphones keep the volume low: the louder, the shorter the time that ears stand. The program \
-     cannot measure how loud it is at your ear.",
+    words::page::CARE_FOR_HANDS,
+    words::page::CARE_BY_REST,
+    words::page::CARE_FOR_EARS,
 ];
 
 /// The takes that a page shows more of than numbers, as positions in the list summed up: the worst and
@@ -209,9 +207,9 @@ fn chord_view<'a>(
 ) -> ChordView<'a> {
     let name = chord.name();
     let strings = pictures::strings(chord);
-    let label = format!("How often each string of {name} was right; the table says the same");
+    let label = words::page::strings_right(&name);
     let over_time = (chord.over_time.len() > 1).then(|| {
-        let label = format!("Takes of {name} that were clean, by time");
+        let label = words::page::clean_by_time(&name);
         labelled(&pictures::over_time(&chord.over_time), &label)
     });
     let mut shown = Vec::new();
@@ -260,8 +258,11 @@ fn take_view(heading: &'static str, played: &Played, exhibit: Option<&Exhibit>) 
         advice: advice
             .map(|a| (a.what.clone(), a.try_first.clone()))
             .collect(),
-        ringdown: drawn(&[Kind::Ringdown], "How long each string rings"),
-        more: drawn(&[Kind::Spectrum, Kind::Chroma], "Spectrum and notes"),
+        ringdown: drawn(&[Kind::Ringdown], words::page::RINGDOWN_IN_SHORT),
+        more: drawn(
+            &[Kind::Spectrum, Kind::Chroma],
+            words::page::SPECTRUM_IN_SHORT,
+        ),
         sound: exhibit.map(|e| BASE64.encode(&e.sound)),
     }
 }
@@ -333,25 +334,24 @@ fn in_short(summary: &Summary, change: Option<String>) -> Vec<String> {
         1 => format!("{n} {one}"),
         _ => format!("{n} {many}"),
     };
-    lines.push(format!(
-        "{} of {}; {} could be judged, and {} of these were clean.",
+    lines.push(words::page::takes_of_chords(
         plural(summary.takes, "take", "takes"),
         plural(summary.chords.len(), "chord", "chords"),
         summary.judged,
-        summary.clean
+        summary.clean,
     ));
     if let Some(minutes) = summary.minutes {
-        lines.push(format!(
-            "{} practised; pauses of more than {} minutes are left out.",
+        lines.push(words::page::minutes_practised(
             plural(minutes, "minute", "minutes"),
-            REST_S / 60.0
+            REST_S / 60.0,
         ));
     }
     if summary.unread > 0 {
-        lines.push(format!(
-            "{} could not be read; \"What was not judged\" says why.",
-            plural(summary.unread, "recording", "recordings")
-        ));
+        lines.push(words::page::unread(plural(
+            summary.unread,
+            "recording",
+            "recordings",
+        )));
     }
     lines.extend(change);
     let mut hardest: Vec<(&ChordSummary, f32)> = summary
@@ -363,27 +363,26 @@ fn in_short(summary: &Summary, change: Option<String>) -> Vec<String> {
     hardest.sort_by(|a, b| a.1.total_cmp(&b.1));
     if let Some((chord, _)) = hardest.first() {
         let string = match weakest(chord) {
-            Some(weakest) => format!(" The weakest there was {weakest}."),
+            Some(weakest) => words::page::weakest_there(&weakest),
             None => String::new(),
         };
-        lines.push(format!(
-            "Hardest was {}: {} of {} judged takes were clean.{string}",
+        lines.push(words::page::hardest(
             chord.name(),
             chord.clean,
-            chord.judged
+            chord.judged,
+            &string,
         ));
         let first = chord.causes.first().map(|cause| cause.try_first.trim());
         lines.push(match first.filter(|first| !first.is_empty()) {
-            Some(first) => format!("Take up next: {}. {first}", chord.name()),
-            None => format!("Take up next: {}.", chord.name()),
+            Some(first) => words::page::take_up_next(chord.name(), first),
+            None => words::page::take_up_next_bare(chord.name()),
         });
     }
     if let Some(cause) = summary.causes.first() {
-        lines.push(format!(
-            "The commonest cause, named for {}: {}. {}",
+        lines.push(words::page::commonest_cause(
             plural(cause.takes, "take", "takes"),
             wording::cause(cause.cause),
-            cause.what
+            &cause.what,
         ));
     }
     lines
@@ -394,9 +393,10 @@ fn weakest(chord: &ChordSummary) -> Option<String> {
     let share = |s: &&StringSummary| s.as_it_should as f32 / s.told.max(1) as f32;
     let told = chord.strings.iter().filter(|s| s.told > s.as_it_should);
     let string = told.min_by(|a, b| share(a).total_cmp(&share(b)))?;
-    Some(format!(
-        "string {}, right in {} of {} takes",
-        string.string, string.as_it_should, string.told
+    Some(words::page::string_right(
+        string.string,
+        string.as_it_should,
+        string.told,
     ))
 }
 

@@ -4,6 +4,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::{Last, REFERENCES, attribute, days, of_attribute};
+use crate::words;
 
 /// Where notes of earlier pages stand in a page, before and behind them.
 const BEFORE: &str = "<meta name=\"practice-notes\" content=\"";
@@ -54,8 +55,8 @@ impl Note {
     /// "Teacher, on the page of 2 March 2026 to 8 March 2026".
     pub(super) fn heading(&self) -> String {
         match self.days {
-            Some((first, last)) => format!("{}, on the page of {}", self.by, days(first, last)),
-            None => format!("{}, on a page before", self.by),
+            Some((first, last)) => words::page::note_of(&self.by, days(first, last)),
+            None => words::page::note_of_a_page(&self.by),
         }
     }
 

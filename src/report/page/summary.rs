@@ -11,6 +11,7 @@ use super::timing::{self, Kept, Timing};
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::practice::practised_s;
 use crate::verdict::{Cause, Take, Verdict};
+use crate::words;
 
 /// A take that somebody played, for a report.
 #[derive(Debug, Clone)]
@@ -224,7 +225,7 @@ impl Gatherer {
             true => self.judged += 1,
             false => {
                 let why = played.why_not.as_deref();
-                let why = why.unwrap_or("No reason was noted.");
+                let why = why.unwrap_or(words::page::NO_REASON);
                 self.not_judged.add(why);
                 self.leave_out(LeftOut {
                     file: played.name.clone(),

@@ -5,6 +5,7 @@ use super::axis::Scale;
 use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
 use crate::fretboard::{ChordName, Note, string_number};
 use crate::spectrum::chroma::{PITCH_CLASSES, expected, heard};
+use crate::words;
 
 /// Semitones from a string's own note to its third and fifth partial, octaves left out: the overtones that are other
 /// notes. The sixth is the third's octave; higher ones are weak.
@@ -25,9 +26,9 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
         em,
         Tone::Ink,
         &[
-            "Which notes sound, in whatever octave, against the loudest. A string's overtones sound other notes too",
-            "Which notes sound, in whatever octave, against the loudest",
-            "Which notes sound",
+            words::picture::CHROMA_TITLE,
+            words::picture::CHROMA_TITLE_SHORT,
+            words::picture::CHROMA_TITLE_SHORTEST,
         ],
         area.width,
     );
@@ -113,9 +114,12 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
             );
         }
     }
-    for (line, text) in ["note of string", "overtone of string"]
-        .into_iter()
-        .enumerate()
+    for (line, text) in [
+        words::picture::NOTE_OF_STRING,
+        words::picture::OVERTONE_OF_STRING,
+    ]
+    .into_iter()
+    .enumerate()
     {
         let at = (area.x, inner.bottom() + (2.2 + 1.2 * line as f32) * em);
         drawing.text(at, Anchor::Left, 0.8 * em, Tone::Grey, text);

@@ -24,6 +24,7 @@ use crate::fretboard::{ChordName, Note, STRINGS, Tuning};
 use crate::strings::view::{View, Viewer};
 use crate::take::{Manner, Strum};
 use crate::verdict::{Take, Verdict, Warning, wording};
+use crate::words;
 
 /// Narrowest and widest picture, in pixels.
 pub const WIDTHS: std::ops::RangeInclusive<u32> = 600..=3000;
@@ -133,7 +134,7 @@ impl Shown {
     fn title(&self) -> String {
         let take = &self.take;
         let played = match (&take.chord, take.frets.sounding().next()) {
-            (_, None) => "No chord known".to_owned(),
+            (_, None) => words::picture::NO_CHORD_KNOWN.to_owned(),
             (Some(chord), _) => format!("{chord} ({})", take.frets),
             (None, _) => take.frets.to_string(),
         };
@@ -223,7 +224,7 @@ fn draw_under(
                     Anchor::Left,
                     em,
                     Tone::Ink,
-                    "Too little sound follows the strum.",
+                    words::picture::TOO_LITTLE_SOUND,
                 );
             }
             match kind {

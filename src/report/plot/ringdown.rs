@@ -7,6 +7,7 @@ use crate::fretboard::STRINGS;
 use crate::report::picture::symbol;
 use crate::strings::view::{Followed, StringView};
 use crate::verdict::{Verdict, wording};
+use crate::words;
 
 /// Room for the verdict beside its lane, in ems.
 const VERDICT_EMS: f32 = 12.5;
@@ -110,9 +111,9 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
         em,
         Tone::Ink,
         &[
-            "How long each string rings: higher is louder, in dB under the loudest of the take",
-            "How long each string rings: higher is louder, in dB",
-            "How long each string rings, in dB",
+            words::picture::RINGDOWN_TITLE,
+            words::picture::RINGDOWN_TITLE_SHORT,
+            words::picture::RINGDOWN_TITLE_SHORTEST,
         ],
         area.width,
     );
@@ -121,9 +122,9 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
         0.9 * em,
         Tone::Grey,
         &[
-            "thick line: this string; dashed: cannot be told from another string; diamonds: a note that should not sound; thin: noise",
-            "thick: this string; dashed: may be another string's; diamonds: should not sound",
-            "dashed: may be another string's",
+            words::picture::RINGDOWN_LEGEND,
+            words::picture::RINGDOWN_LEGEND_SHORT,
+            words::picture::RINGDOWN_LEGEND_SHORTEST,
         ],
         area.width,
     );
@@ -184,7 +185,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
         &lanes,
         &time,
         &ticks,
-        "seconds after the first string",
+        words::picture::SECONDS_AFTER_FIRST,
         em,
     );
 }

@@ -4,6 +4,7 @@ use super::Shown;
 use super::axis::{self, Scale};
 use super::drawing::{Anchor, Area, Drawing, HAIR, Mark, Tone};
 use crate::spectrum::Frames;
+use crate::words;
 
 /// Frequencies shown, in Hz.
 const RANGE_HZ: (f32, f32) = (60.0, 5_000.0);
@@ -24,9 +25,9 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
         em,
         Tone::Ink,
         &[
-            "Spectrogram: all pitches over time; black is the loudest, white 60 dB softer; triangles: a string is struck",
-            "Spectrogram: all pitches over time; triangles: a string is struck",
-            "Spectrogram; triangles: strings struck",
+            words::picture::SPECTROGRAM_TITLE,
+            words::picture::SPECTROGRAM_TITLE_SHORT,
+            words::picture::SPECTROGRAM_TITLE_SHORTEST,
         ],
         area.width,
     );
@@ -77,7 +78,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
         &inner,
         &time,
         &ticks,
-        "seconds after the first string",
+        words::picture::SECONDS_AFTER_FIRST,
         em,
     );
 }

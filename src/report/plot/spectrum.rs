@@ -8,6 +8,7 @@ use crate::fretboard::STRINGS;
 use crate::strings::view::{FOUND_DB, NoteView, Partial, View};
 use crate::take::Manner;
 use crate::verdict::Verdict;
+use crate::words;
 
 /// Frequencies shown, in Hz: from under the low E in drop tunings to where the partials looked at end.
 const RANGE_HZ: (f32, f32) = (60.0, 5_000.0);
@@ -44,14 +45,14 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
     let Some(view) = &shown.view else { return };
     let captions = match shown.take.manner {
         Manner::Strummed => [
-            "Spectrum: what sounds at which pitch in the first second, in dB under the loudest; dashed: what noise alone gives",
-            "Spectrum: what sounds at which pitch, in dB; dashed: noise alone",
-            "Spectrum: what sounds at which pitch, in dB",
+            words::picture::SPECTRUM_TITLE,
+            words::picture::SPECTRUM_TITLE_SHORT,
+            words::picture::SPECTRUM_TITLE_SHORTEST,
         ],
         Manner::Picked => [
-            "Spectrum: what sounds at which pitch after each pluck, the loudest of all, in dB; dashed: what noise alone gives",
-            "Spectrum: what sounds at which pitch, in dB; dashed: noise alone",
-            "Spectrum: what sounds at which pitch, in dB",
+            words::picture::SPECTRUM_PICKED_TITLE,
+            words::picture::SPECTRUM_TITLE_SHORT,
+            words::picture::SPECTRUM_TITLE_SHORTEST,
         ],
     };
     let at = (area.x, area.y + 0.8 * em);
@@ -69,9 +70,9 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
         em,
         Tone::Ink,
         &[
-            "String by string: its partials (overtones). Number 1 is its own note; height: how far it stands out, in dB",
-            "String by string: its overtones by number; height: how far it stands out, in dB",
-            "String by string: its overtones, by number",
+            words::picture::PARTIALS_TITLE,
+            words::picture::PARTIALS_TITLE_SHORT,
+            words::picture::PARTIALS_TITLE_SHORTEST,
         ],
         area.width,
     );
@@ -124,10 +125,10 @@ fn legend(drawing: &mut Drawing, (left, top): (f32, f32), em: f32, width: f32) {
     let small = 0.9 * em;
     let (mut x, mut y) = (left, top);
     let entries = [
-        (Sign::Own, "this string's alone"),
-        (Sign::Shared, "another string's too"),
-        (Sign::Missing, "should stand out, does not"),
-        (Sign::Instead, "of another fret"),
+        (Sign::Own, words::picture::PARTIAL_OWN),
+        (Sign::Shared, words::picture::PARTIAL_SHARED),
+        (Sign::Missing, words::picture::PARTIAL_MISSING),
+        (Sign::Instead, words::picture::PARTIAL_OF_ANOTHER_FRET),
     ];
     for (sign, text) in entries {
         let needed = 1.4 * em + text_width(text, small) + 1.4 * em;

@@ -14,6 +14,7 @@ use crate::layers::{
     Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Norm, Numbers, PLACES, Pair, Pool,
     Relations, Ruler, add, relate, to_shares,
 };
+use crate::words;
 
 const FRETS: usize = 26;
 const NOTE_LAYERS: usize = 2;
@@ -92,14 +93,14 @@ impl Network {
     pub fn read(bytes: &[u8]) -> Result<Network, NetworkError> {
         let (head, rest) = bytes
             .split_first_chunk::<10>()
-            .ok_or(NetworkError("it is too short"))?;
+            .ok_or(NetworkError(words::networks::TOO_SHORT))?;
         let [b'R', b'T', b'B', b'1', width, heads, layers, inputs @ ..] = *head else {
-            return Err(NetworkError("it does not begin with RTB1"));
+            return Err(NetworkError(words::networks::NO_RTB1));
         };
         let [width, heads, layers] = [width, heads, layers].map(usize::from);
         let inputs = inputs.map(usize::from);
         if inputs != [ROW_WIDTH, PULSE_WIDTH, BAND_WIDTH] || heads == 0 || width % heads != 0 {
-            return Err(NetworkError("it takes in other numbers"));
+            return Err(NetworkError(words::networks::OTHER_NUMBERS));
         }
         let from = &mut Numbers(rest);
         let all = layers * heads;

@@ -18,6 +18,7 @@ use crate::layers::{
     Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Numbers, PLACES, Pair, Pool,
     Relations, Ruler, add, relate, to_shares,
 };
+use crate::words;
 
 /// Fate of an expected note, in the order of the network's scores.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -137,13 +138,13 @@ impl Network {
     pub fn read(bytes: &[u8]) -> Result<Network, NetworkError> {
         let (head, rest) = bytes
             .split_first_chunk::<8>()
-            .ok_or(NetworkError("it is too short"))?;
+            .ok_or(NetworkError(words::networks::TOO_SHORT))?;
         let [b'R', b'T', b'N', b'2', width, heads, layers, inputs] = *head else {
-            return Err(NetworkError("it does not begin with RTN2"));
+            return Err(NetworkError(words::networks::NO_RTN2));
         };
         let [width, heads, layers, inputs] = [width, heads, layers, inputs].map(usize::from);
         if inputs != partials::WIDTH || heads == 0 || width % heads != 0 {
-            return Err(NetworkError("it takes in other numbers"));
+            return Err(NetworkError(words::networks::OTHER_NUMBERS));
         }
         let mut from = Numbers(rest);
         let network = Network {

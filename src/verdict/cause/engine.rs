@@ -8,6 +8,7 @@ use crate::fretboard::{STRINGS, string_number};
 use crate::verdict::history::LAST_TAKES;
 use crate::verdict::wording::{GUITAR_OFF_CENTS, STRING_OFF_CENTS};
 use crate::verdict::{Reason, StringVerdict, Take, Verdict};
+use crate::words::advice;
 
 /// More than two things at once nobody changes in a hand.
 const MOST: usize = 2;
@@ -41,12 +42,12 @@ pub(super) fn advise(take: &Take, hand: &Hand, history: &[Take]) -> Vec<Advice> 
     let mut advice: Vec<Advice> = Vec::new();
     for (i, (rule, strings)) in holding.iter().enumerate() {
         let new = strings.iter().any(|&s| !explained[s]);
-        if rule.what.is_empty() || !new || advice.len() == MOST {
+        if rule.says.what.is_empty() || !new || advice.len() == MOST {
             continue;
         }
         let also = holding[i + 1..]
             .iter()
-            .find(|(other, _)| !other.otherwise.is_empty() && other.cause != rule.cause)
+            .find(|(other, _)| !other.says.otherwise.is_empty() && other.cause != rule.cause)
             .filter(|(_, theirs)| theirs.iter().all(|s| strings.contains(s)));
         for &s in strings {
             explained[s] = true;
@@ -197,13 +198,13 @@ impl Scene<'_> {
             strings,
         };
         let numbers: Vec<u8> = strings.iter().map(|&s| string_number(s)).collect();
-        let mut what = words.fill(rule.what);
+        let mut what = words.fill(rule.says.what);
         if let Some((other, theirs)) = also {
             let words = Words {
                 scene: self,
                 strings: theirs,
             };
-            what += &format!(" Or {}.", words.fill(other.otherwise));
+            what += &advice::or_else(words.fill(other.says.otherwise));
         }
         let last = self.last_alike().unwrap_or_default();
         let said_before = |take: &&Take| {
@@ -217,16 +218,16 @@ impl Scene<'_> {
         };
         let fault = |&s: &usize| self.take.strings[s].verdict.is_fault();
         let try_first = if last.is_empty() {
-            words.fill(rule.try_first)
-        } else if !rule.then.is_empty() && last.iter().all(said_before) {
-            words.fill(rule.then)
+            words.fill(rule.says.try_first)
+        } else if !rule.says.then.is_empty() && last.iter().all(said_before) {
+            words.fill(rule.says.then)
         } else if rule.cause != Cause::FretOfGuitar
             && strings.iter().all(fault)
             && last.iter().all(fine_before)
         {
-            words.fill("Strum once more before you change anything: in your last takes [it was|they were] right.")
+            words.fill(advice::STRUM_ONCE_MORE)
         } else {
-            words.fill(rule.try_first)
+            words.fill(rule.says.try_first)
         };
         Advice {
             cause: rule.cause,

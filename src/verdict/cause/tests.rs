@@ -442,10 +442,14 @@ fn every_rule_has_a_reason_and_words() {
         assert!(!rule.reason.is_empty(), "{rule:?}");
         assert!(!rule.each.is_empty(), "{rule:?}");
         assert!(
-            !(rule.what.is_empty() && rule.otherwise.is_empty()),
+            !(rule.says.what.is_empty() && rule.says.otherwise.is_empty()),
             "{rule:?}"
         );
-        assert_eq!(rule.what.is_empty(), rule.try_first.is_empty(), "{rule:?}");
+        assert_eq!(
+            rule.says.what.is_empty(),
+            rule.says.try_first.is_empty(),
+            "{rule:?}"
+        );
     }
 }
 

@@ -3,9 +3,8 @@
 use super::engine::{Scene, fret_off, off_cents};
 use super::hand::Held;
 use crate::fretboard::string_number;
-use crate::verdict::wording::{
-    TOWARDS_BODY, TOWARDS_NUT, capital, does, listed, off_pitch, strings,
-};
+use crate::verdict::wording::does;
+use crate::words::{advice, grammar, take};
 
 /// What the gaps of one rule's sentences are filled from.
 pub(super) struct Words<'a> {
@@ -16,36 +15,17 @@ pub(super) struct Words<'a> {
 impl Words<'_> {
     /// The sentence with each `{gap}` filled and of each `[one|many]` the word that fits.
     pub fn fill(&self, template: &str) -> String {
-        let mut text = String::new();
-        let mut rest = template;
-        while let Some(at) = rest.find(['{', '[']) {
-            text += &rest[..at];
-            let close = if rest[at..].starts_with('{') {
-                '}'
-            } else {
-                ']'
-            };
-            let Some(end) = rest[at..].find(close).map(|end| at + end) else {
-                break;
-            };
-            let inner = &rest[at + 1..end];
-            match inner.split_once('|') {
-                Some((one, _)) if self.strings.len() == 1 => text += one,
-                Some((_, many)) => text += many,
-                None => text += &self.gap(inner),
-            }
-            rest = &rest[end + 1..];
-        }
-        text + rest
+        let is_one = self.strings.len() == 1;
+        advice::fill(template, is_one, &|gap| self.gap(gap))
     }
 
     fn gap(&self, name: &str) -> String {
-        let take = self.scene.take;
-        let first = &take.strings[self.strings[0]];
+        let scene_take = self.scene.take;
+        let first = &scene_take.strings[self.strings[0]];
         let high = fret_off(first).is_some_and(|off| off > 0);
         match name {
-            "S" => capital(&strings(&self.numbers())),
-            "s" => strings(&self.numbers()),
+            "S" => grammar::capital(&grammar::strings(&self.numbers())),
+            "s" => grammar::strings(&self.numbers()),
             "first" => first.string.to_string(),
             "does" => self.does(self.strings.len()).to_owned(),
             "do" => self.does(2).to_owned(),
@@ -59,21 +39,21 @@ impl Words<'_> {
             "heard" => first
                 .heard_fret
                 .map_or_else(String::new, |fret| fret.to_string()),
-            "way" => (if high { "high" } else { "low" }).to_owned(),
-            "back" => (if high { TOWARDS_NUT } else { TOWARDS_BODY }).to_owned(),
-            "whole" => (if self.strings.len() > 1 {
-                "hand"
+            "way" => grammar::high_or_low(high).to_owned(),
+            "back" => (if high {
+                take::TOWARDS_NUT
             } else {
-                "finger"
+                take::TOWARDS_BODY
             })
             .to_owned(),
+            "whole" => advice::whole(self.strings.len()).to_owned(),
             "cents" => self.cents(),
             "pitch" => {
                 let sharp = off_cents(first).is_some_and(|cents| cents > 0.0);
-                (if sharp { "sharp" } else { "flat" }).to_owned()
+                grammar::sharp_or_flat(sharp).to_owned()
             }
-            "guitar" => off_pitch(take.tuning_cents),
-            "root" => take
+            "guitar" => grammar::off_pitch(scene_take.tuning_cents),
+            "root" => scene_take
                 .frets
                 .sounding()
                 .next()
@@ -93,7 +73,7 @@ impl Words<'_> {
         match self.strings.iter().all(|s| did(s) == (one, many)) {
             true if how_many == 1 => one,
             true => many,
-            false => "do not ring as they should",
+            false => advice::DO_NOT_RING_AS_THEY_SHOULD,
         }
     }
 
@@ -102,9 +82,9 @@ impl Words<'_> {
         let across = |&&s: &&usize| self.scene.hand.held(s) == Held::Across;
         match (self.named(self.strings), self.strings.iter().find(across)) {
             (Some(named), _) => named,
-            (None, Some(_)) => "the finger across the strings".to_owned(),
-            (None, None) if self.strings.len() == 1 => "its finger".to_owned(),
-            (None, None) => "their fingers".to_owned(),
+            (None, Some(_)) => advice::FINGER_ACROSS_STRINGS.to_owned(),
+            (None, None) if self.strings.len() == 1 => advice::ITS_FINGER.to_owned(),
+            (None, None) => advice::THEIR_FINGERS.to_owned(),
         }
     }
 
@@ -114,25 +94,15 @@ impl Words<'_> {
         let mut names: Vec<u8> = strings.iter().filter_map(|&s| hand.fingers.0[s]).collect();
         names.sort_unstable();
         names.dedup();
-        let names: Vec<&str> = names.into_iter().map(finger_name).collect();
-        match names.as_slice() {
-            [] => None,
-            _ if !hand.known => None,
-            [name] => Some(format!("the {name} finger")),
-            [names @ .., last] => Some(format!("the {} and {last} fingers", names.join(", "))),
-        }
+        (hand.known && !names.is_empty()).then(|| grammar::fingers(&names))
     }
 
     /// The fingers on strings beside those that the sentence is about.
     fn fingers(&self, strings: &[usize]) -> String {
-        match (self.named(strings), strings) {
-            (Some(named), _) => named,
-            (None, [string]) => format!("the finger on string {}", string_number(*string)),
-            (None, _) => {
-                let numbers: Vec<u8> = strings.iter().map(|&s| string_number(s)).collect();
-                format!("the fingers on strings {}", listed(&numbers))
-            }
-        }
+        self.named(strings).unwrap_or_else(|| {
+            let numbers: Vec<u8> = strings.iter().map(|&s| string_number(s)).collect();
+            grammar::fingers_on(&numbers)
+        })
     }
 
     /// "the finger on string 4 leans".
@@ -144,8 +114,7 @@ impl Words<'_> {
             .collect();
         beside.sort_unstable();
         beside.dedup();
-        let lean = if beside.len() == 1 { "leans" } else { "lean" };
-        format!("{} {lean}", self.fingers(&beside))
+        advice::leaning(self.fingers(&beside), beside.len() == 1)
     }
 
     /// The cents that the strings are off, from the least to the most.
@@ -158,18 +127,9 @@ impl Words<'_> {
             .collect();
         off.sort_unstable();
         match (off.first(), off.last()) {
-            (Some(least), Some(most)) if least < most => format!("{least} to {most}"),
+            (Some(least), Some(most)) if least < most => advice::range(least, most),
             (Some(only), _) => only.to_string(),
             _ => String::new(),
         }
-    }
-}
-
-fn finger_name(finger: u8) -> &'static str {
-    match finger {
-        1 => "index",
-        2 => "middle",
-        3 => "ring",
-        _ => "little",
     }
 }

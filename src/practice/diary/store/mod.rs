@@ -13,6 +13,7 @@ use rusqlite::{Connection, ErrorCode, OpenFlags, params_from_iter};
 
 use super::{DiaryError, Entry, MOMENTS_MS, Row, Said, rows, schema, sounds};
 use crate::fretboard::Frets;
+use crate::words;
 
 /// Opens the diary named, or the usual one, to write in.
 ///
@@ -40,7 +41,7 @@ pub fn named_or_usual(path: Option<&Path>) -> Result<PathBuf, DiaryError> {
         .or_else(Diary::usual_path)
         .ok_or_else(|| DiaryError::Unreachable {
             path: PathBuf::from("diary.sqlite"),
-            why: "this system names no folder for data".to_owned(),
+            why: words::diary::NO_FOLDER_FOR_DATA.to_owned(),
         })
 }
 
@@ -55,7 +56,7 @@ fn check_file(path: &Path) -> Result<(), DiaryError> {
     match path.metadata() {
         Ok(about) if !about.is_file() => Err(DiaryError::Unreachable {
             path: path.to_owned(),
-            why: "this is a folder, a pipe or a device".to_owned(),
+            why: words::diary::NO_PLAIN_FILE.to_owned(),
         }),
         _ => Ok(()),
     }
@@ -141,7 +142,7 @@ impl Diary {
         if let Some(folder) = path.parent().filter(|f| !f.as_os_str().is_empty()) {
             std::fs::create_dir_all(folder).map_err(|error| DiaryError::Unreachable {
                 path: path.to_owned(),
-                why: format!("its folder cannot be made: {error}"),
+                why: words::diary::folder_not_made(&error),
             })?;
         }
         Diary::connect(

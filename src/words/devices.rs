@@ -1,0 +1,33 @@
+//! What is said of microphone, loudspeaker and the sound between them.
+
+use std::fmt::Display;
+
+pub fn samples_of_form(other: impl Display) -> String {
+    format!("samples of the form {other}")
+}
+
+pub const NONE_AT_ALL: &str = "none at all";
+pub const DOES_NOT_ANSWER: &str = "the sound system does not answer";
+
+pub fn waiting(error: impl Display) -> String {
+    format!("Waiting: {error}. It is taken up again by itself.")
+}
+
+pub const THERE_AGAIN: &str = "The microphone is there again.";
+
+pub fn sound_lost(seconds: impl Display) -> String {
+    format!("The computer lost {seconds:.2} s of sound; a take that it falls into is not judged.")
+}
+
+pub const NO_SOUND_AT_ALL: &str = "No sound at all from the microphone: it is switched off, or the system \
+                             keeps its sound away. Allow it in the privacy settings.";
+
+pub const GIVES_SOUND: &str = "The microphone gives sound.";
+
+pub fn clean_chord(seconds: impl Display) -> String {
+    format!("This is the clean chord: for {seconds:.0} s nothing that you play is heard.")
+}
+
+pub fn later_tries(why: impl Display) -> String {
+    format!("{why}. Listening goes on, and later takes are tried again.")
+}

@@ -1,0 +1,84 @@
+//! What is said of the diary and of takes that are brought into it.
+
+use std::fmt::{Debug, Display};
+
+pub fn time_expected(text: impl Debug) -> String {
+    format!(
+        "--recorded-at: a time with its zone was expected, as in 2026-11-25T17:00:00Z; {text:?} is none"
+    )
+}
+
+pub fn misdated(count: impl Display) -> String {
+    format!(
+        "takes of the diary with a moment that no calendar knows: {count}; they were kept while \
+             the computer's clock was far off, and are shown at the calendar's end"
+    )
+}
+
+pub const NO_TAKE_YET: &str = "The diary holds no take yet.";
+pub const NO_SUCH_TAKE: &str = "The diary holds no such take.";
+
+pub fn taken_in(new: impl Display, before: impl Display) -> String {
+    format!("{new} takes taken in; {before} were there already.")
+}
+
+pub fn would_remove(count: impl Display, takes: impl Display) -> String {
+    format!("{count} {takes} would be removed for good, with their sound; add --yes to do it")
+}
+
+pub fn remove_now(count: impl Display, takes: impl Display) -> String {
+    format!("Remove {count} {takes} for good, with their sound? Type yes: ")
+}
+
+pub const NOTHING_REMOVED: &str = "Nothing was removed.";
+
+pub fn day_expected(option: impl Display, text: impl Debug) -> String {
+    format!("{option}: a day was expected, as in 2026-11-01; {text:?} is none")
+}
+
+pub fn too_long_ago(days: impl Display) -> String {
+    format!("--days: {days} days ago is too long ago")
+}
+
+pub fn not_among_them(takes: impl Display, take: impl Display) -> String {
+    format!("the diary holds {takes} takes; --take {take} is not among them")
+}
+
+pub const KIND_OF_WARNING: &str = "the kind of a warning or cause";
+pub const STRINGS_SAID: &str = "said: strings from 6 to 1 were";
+pub const SOUND_NAME: &str = "sound: a file's name without a folder was";
+pub const CANNOT_BE_OPENED: &str = "the file cannot be opened or made there";
+
+pub fn unreadable(name: impl Display, e: impl Display) -> String {
+    format!("{name}: cannot be read: {e}")
+}
+
+pub fn no_take_of_ours(name: impl Display, number: impl Display, why: impl Display) -> String {
+    format!(
+        "{name}, line {number}: this is no take that ringtrue has written ({why}); nothing was \
+                 taken over: mend that line or take it out, and try again"
+    )
+}
+
+pub fn too_long(most: impl Display) -> String {
+    format!("it is longer than {most} MB")
+}
+
+pub const NO_TEXT: &str = "it is no text (UTF-8)";
+pub const NO_MOMENT: &str = "it does not say when it was recorded: recorded_at is missing";
+
+pub fn string_was_right(one: impl Display) -> String {
+    format!("string {one} was right")
+}
+
+pub fn strings_were_right(strings: impl Display) -> String {
+    format!("strings {strings} were right")
+}
+
+pub const DOES_NOT_COUNT: &str = "does not count";
+pub const NO_FOLDER_FOR_DATA: &str = "this system names no folder for data";
+pub const NO_PLAIN_FILE: &str = "this is a folder, a pipe or a device";
+
+pub fn folder_not_made(error: impl Display) -> String {
+    format!("its folder cannot be made: {error}")
+}

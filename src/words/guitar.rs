@@ -1,0 +1,21 @@
+//! What is said of chords, fingers and what a soundcheck has kept.
+
+use std::fmt::Display;
+
+pub const GERMAN_H: &str = " (the German H is B)";
+pub const LEGEND: &str =
+    "Fingers: 1 index, 2 middle, 3 ring, 4 little; ━ one across.\nStrings: x not played, o open.";
+
+pub fn in_the_shape(shape: impl Display) -> String {
+    format!("in the {shape} shape")
+}
+
+pub fn as_an_open_chord(chord: impl Display, frets: impl Display) -> String {
+    format!("{chord} as an open chord ({frets})")
+}
+
+pub const GUITARS_NAME: &str = "the guitar's name";
+pub const MICROPHONES_NAME: &str = "the microphone's name";
+pub const OPEN_NOTES: &str = "open (MIDI notes of the strings)";
+pub const SIX_OPEN_NOTES: &str = "open: six MIDI notes, strings 6 to 1, were";
+pub const SIX_STRINGS: &str = "strings: six, numbered 6 to 1 in that order, or none were";

@@ -1,0 +1,27 @@
+//! What is said of files of networks, of tables and of folders that training and measuring read.
+
+#![cfg_attr(not(feature = "measuring"), allow(dead_code))]
+
+use std::fmt::{Debug, Display};
+
+pub const ENDS_TOO_EARLY: &str = "it ends too early";
+pub const BYTES_LEFT_OVER: &str = "bytes are left over";
+pub const WRONG_WEIGHTS: &str = "a layer has no or too many weights";
+pub const TOO_SHORT: &str = "it is too short";
+pub const NO_RTF1: &str = "it does not begin with RTF1";
+pub const NO_RTB1: &str = "it does not begin with RTB1";
+pub const OTHER_NUMBERS: &str = "it takes in other numbers";
+
+pub fn not_without_guitar(file: impl Display, name: impl Display, guitar: impl Display) -> String {
+    format!("{file}: no {name} without guitar {guitar}; scripts/accuracy trains it")
+}
+
+pub const NO_RTN2: &str = "it does not begin with RTN2";
+
+pub fn four_columns(line: impl Debug) -> String {
+    format!("four columns expected in {line:?}")
+}
+
+pub fn six_columns(line: impl Debug) -> String {
+    format!("index.csv: six or more columns expected in {line:?}")
+}

@@ -1,0 +1,45 @@
+//! What stands in pictures, and what is said of them to those who cannot see them.
+
+use std::fmt::Display;
+
+pub fn with_a_capo(capo: impl Display) -> String {
+    format!(" with a capo at fret {capo}")
+}
+
+pub fn played_at(manner: impl Display, at: impl Display) -> String {
+    format!("It was {manner} at {at}.")
+}
+
+pub const CHROMA_TITLE: &str = "Which notes sound, in whatever octave, against the loudest. A string's overtones sound other notes too";
+pub const CHROMA_TITLE_SHORT: &str = "Which notes sound, in whatever octave, against the loudest";
+pub const CHROMA_TITLE_SHORTEST: &str = "Which notes sound";
+pub const NOTE_OF_STRING: &str = "note of string";
+pub const OVERTONE_OF_STRING: &str = "overtone of string";
+pub const NO_CHORD_KNOWN: &str = "No chord known";
+pub const TOO_LITTLE_SOUND: &str = "Too little sound follows the strum.";
+pub const RINGDOWN_TITLE: &str =
+    "How long each string rings: higher is louder, in dB under the loudest of the take";
+pub const RINGDOWN_TITLE_SHORT: &str = "How long each string rings: higher is louder, in dB";
+pub const RINGDOWN_TITLE_SHORTEST: &str = "How long each string rings, in dB";
+pub const RINGDOWN_LEGEND: &str = "thick line: this string; dashed: cannot be told from another string; diamonds: a note that should not sound; thin: noise";
+pub const RINGDOWN_LEGEND_SHORT: &str =
+    "thick: this string; dashed: may be another string's; diamonds: should not sound";
+pub const RINGDOWN_LEGEND_SHORTEST: &str = "dashed: may be another string's";
+pub const SECONDS_AFTER_FIRST: &str = "seconds after the first string";
+pub const SPECTROGRAM_TITLE: &str = "Spectrogram: all pitches over time; black is the loudest, white 60 dB softer; triangles: a string is struck";
+pub const SPECTROGRAM_TITLE_SHORT: &str =
+    "Spectrogram: all pitches over time; triangles: a string is struck";
+pub const SPECTROGRAM_TITLE_SHORTEST: &str = "Spectrogram; triangles: strings struck";
+pub const SPECTRUM_TITLE: &str = "Spectrum: what sounds at which pitch in the first second, in dB under the loudest; dashed: what noise alone gives";
+pub const SPECTRUM_TITLE_SHORT: &str =
+    "Spectrum: what sounds at which pitch, in dB; dashed: noise alone";
+pub const SPECTRUM_TITLE_SHORTEST: &str = "Spectrum: what sounds at which pitch, in dB";
+pub const SPECTRUM_PICKED_TITLE: &str = "Spectrum: what sounds at which pitch after each pluck, the loudest of all, in dB; dashed: what noise alone gives";
+pub const PARTIALS_TITLE: &str = "String by string: its partials (overtones). Number 1 is its own note; height: how far it stands out, in dB";
+pub const PARTIALS_TITLE_SHORT: &str =
+    "String by string: its overtones by number; height: how far it stands out, in dB";
+pub const PARTIALS_TITLE_SHORTEST: &str = "String by string: its overtones, by number";
+pub const PARTIAL_OWN: &str = "this string's alone";
+pub const PARTIAL_SHARED: &str = "another string's too";
+pub const PARTIAL_MISSING: &str = "should stand out, does not";
+pub const PARTIAL_OF_ANOTHER_FRET: &str = "of another fret";

@@ -1,0 +1,77 @@
+//! What is said of the diary: progress from day to day.
+
+use std::fmt::Display;
+
+pub const NOTHING_TO_COUNT: &str =
+    "None of them could be judged, so there is nothing to count yet.";
+pub const TAKE_UP_NEXT_HEAD: &str = "\nWhat to take up next";
+
+pub fn how_to_read(few: impl Display, lately_days: impl Display) -> String {
+    format!(
+        "Clean: the share of takes without a fault. Sure: how sure that share is, lowest to highest in % \
+             (95 % confidence; under {few} takes it says little). Week: the last {lately_days} days. A change: \
+             from the old chord's end to a clean landing; half take less time, and two in three lie within ±."
+    )
+}
+
+pub fn on_days(days: impl Display, first: impl Display, last: impl Display) -> String {
+    format!(" on {days} days, from {first} to {last}")
+}
+
+pub fn not_told(n: impl Display) -> String {
+    format!(" Of {n} it could not be told whether they were clean.")
+}
+
+pub const ONE_PUT_RIGHT: &str = " 1 was put right by you.";
+
+pub fn put_right(n: impl Display) -> String {
+    format!(" {n} were put right by you.")
+}
+
+pub fn clean_of_one(part: impl Display) -> String {
+    format!("{part} of 1 take clean")
+}
+
+pub fn clean_of_last(part: impl Display, n: impl Display) -> String {
+    format!("{part} of the last {n} takes clean")
+}
+
+pub const NOT_SINCE_YESTERDAY: &str = ", not played since yesterday";
+
+pub fn not_for_days(n: impl Display) -> String {
+    format!(", not played for {n} days")
+}
+
+pub fn days_before(first: impl Display) -> String {
+    format!("and {first} days before")
+}
+
+pub fn chords_head(what: impl Display) -> String {
+    format!("\n{what:<18} takes  clean       sure   week  worst")
+}
+
+pub const BY_FRET_HEAD: &str = "\nHow often each string was as it should be, in %, by the";
+pub const BY_FRET_HEAD_MORE: &str = "fret at which the shape stood";
+pub const CHANGES_HEAD: &str = "\nfrom, to                     changes  clean  a change";
+
+pub fn played_along(in_time_ms: impl Display) -> String {
+    format!(
+        "Played along. In time: within {in_time_ms:.0} ms of the beat. Steady: two strums in three \
+             lie so near to the usual."
+    )
+}
+
+pub fn along_head(what: impl Display) -> String {
+    format!("\n{what:<20} strums  in time  usually       steady")
+}
+
+pub const PICTURE_OF_DAYS: &str = "Clean takes, day by day. The line shows how sure the share is, the number how many takes there were";
+pub const PICTURE_OF_FRETS: &str = "How often each string was right, in %, by the fret of the shape; below, how many takes there were";
+
+/// `bar`: width of the bars' column.
+pub fn days_head(bar: usize) -> String {
+    format!(
+        "\nday         takes  clean {:bar$}       sure  a change",
+        ""
+    )
+}

@@ -1,0 +1,33 @@
+//! What is said of several takes or recordings together.
+
+use std::fmt::Display;
+
+pub const UNNAMED_CHORDS: &str = "chords that were not named";
+
+pub fn fault_in(string: impl Display, count: impl Display) -> String {
+    format!("; string {string} had a fault in {count}")
+}
+
+pub const HOW_OFTEN_STRING: &str = "how often, string";
+
+pub fn recordings(
+    all: impl Display,
+    fine: impl Display,
+    faults: impl Display,
+    not_judged: impl Display,
+) -> String {
+    format!(
+        "{all} recordings. As they should be: {fine}. With strings to look at: {faults}. Not judged: {not_judged}."
+    )
+}
+
+pub fn takes(
+    all: impl Display,
+    fine: impl Display,
+    faults: impl Display,
+    not_judged: impl Display,
+) -> String {
+    format!(
+        "{all} takes. Without a fault: {fine}. With strings to look at: {faults}. Not judged: {not_judged}."
+    )
+}

@@ -1,0 +1,136 @@
+//! What is said of a take: of its strings, of it as a whole, and of what kept it from being judged.
+
+use std::fmt::Display;
+
+pub const CARE: &str = "Stop when it hurts, and rest your hands every half hour. Do not press through pain; if it stays, see a doctor or someone else qualified.";
+pub const DEAD_OR_DIES_EARLY: &str = "dead, or dies early";
+pub const SILENT_BUT_RESONATES: &str = "silent: resonates faintly";
+pub const QUIET_AS_USUAL: &str = "quiet, as is usual here";
+pub const SILENT_AS_IT_SHOULD: &str = "silent, as it should be";
+pub const MUTED: &str = "muted: a dead thud";
+pub const CHOKED: &str = "choked: dies early";
+
+pub fn wrong_fret(heard: impl Display, expected: impl Display) -> String {
+    format!("wrong fret: {heard}, not {expected}")
+}
+
+pub const RINGING: &str = "ringing: should be quiet";
+pub const RINGING_OPEN: &str = "ringing open: unwanted";
+
+pub fn ringing_at(heard: impl Display) -> String {
+    format!("ringing at {heard}: unwanted")
+}
+
+pub const ENDS_TOO_SOON: &str = "the sound ends too soon";
+pub const COVERED: &str = "other strings cover it";
+pub const NOT_ASKED: &str = "not asked for";
+pub const DOES_NOT_TELL: &str = "the sound does not tell";
+pub const NOT_JUDGED: &str = "This take was not judged.";
+pub const ALMOST_NOTHING_RINGS: &str =
+    "Almost nothing rings: the hand touches the strings without pressing them down, or damps them.";
+pub const ALL_AS_IT_SHOULD: &str = "Every string is as it should be.";
+pub const NOTHING_TOLD: &str =
+    "The recording does not tell what any string did. Strum again and let the chord ring.";
+
+pub fn open_others_right(strings: impl Display) -> String {
+    format!("{strings} could not be judged; the others are as they should be.")
+}
+
+pub fn open_too(strings: impl Display) -> String {
+    format!("; {strings} could not be judged")
+}
+
+pub fn shape_not_sure(chord: impl Display) -> String {
+    format!("{chord}: which shape is not sure")
+}
+
+pub const NO_CHORD_KNOWN: &str = "no chord known here";
+pub const NOTHING_RINGS_IN_SHORT: &str = "almost nothing rings";
+pub const RIGHT_IN_SHORT: &str = "as it should be";
+
+pub fn not_this_chord(chord: impl Display) -> String {
+    format!("That was not {chord}.")
+}
+
+pub fn another_chord(chord: impl Display, heard: impl Display) -> String {
+    format!("That was not {chord}, but {heard}.")
+}
+
+pub fn same_shape_off(what: impl Display, way: impl Display, back: impl Display) -> String {
+    format!("{what} It is the same shape one fret too {way}: move the hand a fret {back}.")
+}
+
+pub fn out_of_tune(cents: impl Display) -> String {
+    format!("The guitar is out of tune by about {cents:.0} cents.")
+}
+
+pub const VERY_QUIET: &str = "The strum is very quiet.";
+
+pub fn overloaded(share: impl Display) -> String {
+    format!("The recording is overloaded: {share} of it is cut off at full level.")
+}
+
+pub fn too_short(seconds: impl Display) -> String {
+    format!("Only {seconds:.1} s of sound follow the strum.")
+}
+
+pub const TOO_NOISY: &str = "The background is too loud against the strum.";
+pub const SOUND_LOST: &str = "The computer lost some of the sound.";
+pub const RATTLE: &str = "Something rattles that follows no single string.";
+pub const NO_CHORD_FITS: &str = "No chord was named, and none that is known here fits.";
+
+pub fn chord_guessed(chord: impl Display, sure: impl Display) -> String {
+    format!("No chord was named: {chord} fits best, {sure} sure.")
+}
+
+pub fn chord_guessed_unsure(chord: impl Display, sure: impl Display) -> String {
+    format!("No chord was named: {chord} fits best, but only {sure} sure.")
+}
+
+pub fn voicing_guessed(frets: impl Display, sure: impl Display) -> String {
+    format!("Of all that is known of this name {frets} fits best, {sure} sure.")
+}
+
+pub fn may_be(which: impl Display, what_to_do: impl Display, typed: impl Display) -> String {
+    format!("This may be {which}. {what_to_do}: {typed}.")
+}
+
+pub const COMPARE_FINGERS: &str =
+    "Compare your fingers with the frets, or name the chord that you play.";
+pub const TUNE_IT: &str = "Tune it and record again, or say how it is tuned.";
+pub const MICROPHONE_NEARER: &str =
+    "Move the microphone nearer or turn its level up, and record again.";
+pub const MICROPHONE_AWAY: &str =
+    "Move the microphone away or turn its level down, and record again.";
+pub const LET_IT_RING: &str = "Let the chord ring for two seconds, and record again.";
+pub const QUIETER_ROOM: &str = "Record in a quieter room, or move the microphone nearer.";
+pub const LOOK_FOR_WHAT_IS_LOOSE: &str =
+    "Look for what is loose on the guitar or in the room, and lay a hand on it.";
+pub const CLOSE_PROGRAMS: &str = "Strum again; close other programs if it happens often.";
+pub const SAY_WHICH_CHORD: &str = "Say which chord: add --chord Bb or --frets x13331.";
+pub const GIVE_THE_FRETS: &str = "Give the frets in place of the name.";
+pub const OUT_OF_TUNE_IN_SHORT: &str = "out of tune";
+pub const NO_CHORD_IN_SHORT: &str = "no chord named";
+pub const SHAPE_IN_SHORT: &str = "which shape is not sure";
+pub const TOWARDS_NUT: &str = "towards the nut";
+pub const TOWARDS_BODY: &str = "towards the body";
+
+pub fn guitar_off(off_pitch: impl Display) -> String {
+    format!("The whole guitar is {off_pitch}; the verdicts allow for that.")
+}
+
+pub const IS_DEAD_OR_DIES: &str = "is dead or dies early";
+pub const ARE_DEAD_OR_DIE: &str = "are dead or die early";
+pub const DOES_NOT_RING: &str = "does not ring";
+pub const DO_NOT_RING: &str = "do not ring";
+pub const SOUNDS_WRONG_FRET: &str = "sounds at the wrong fret";
+pub const SOUND_WRONG_FRET: &str = "sound at the wrong fret";
+pub const SOUNDS_UNWANTED: &str = "sounds but should be quiet";
+pub const SOUND_UNWANTED: &str = "sound but should be quiet";
+pub const OFTEN_RIGHT: &str = "was most often as it should be";
+pub const OFTEN_DID_NOT_RING: &str = "most often did not ring";
+pub const OFTEN_DIED_EARLY: &str = "most often died early";
+pub const OFTEN_BUZZED: &str = "most often buzzed";
+pub const OFTEN_WRONG_FRET: &str = "most often sounded at the wrong fret";
+pub const OFTEN_UNWANTED: &str = "most often sounded but should be quiet";
+pub const OFTEN_NOT_TOLD: &str = "could most often not be told";
