@@ -176,3 +176,22 @@ fn what_cannot_be_drawn_is_a_sentence() {
     fs::write(desk.path("a.json"), "{}").unwrap();
     says(&["a.wav", "--out", "a.png"], "what check --json prints");
 }
+
+#[test]
+fn a_lane_without_a_line_says_why() {
+    let desk = Desk::new();
+    let fixture = std::env::current_dir()
+        .unwrap()
+        .join("fixtures/strums/133211-string-3-dead-string-1-choked.wav");
+    let drawn = |file: &str, frets: &str| {
+        let run = desk.run(&["plot", file, "--frets", frets, "--out", "a.svg"]);
+        assert_eq!(run.status, 0, "{}", run.err);
+        fs::read_to_string(desk.path("a.svg")).unwrap()
+    };
+    // String 1 dies early, and string 4 has all of its overtones.
+    let svg = drawn(fixture.to_str().unwrap(), "133211");
+    assert_eq!(svg.matches("no line: another string has all").count(), 1);
+    // A string that is quiet as it should be needs no word.
+    desk.recording("bb.wav", &bb());
+    assert!(!drawn("bb.wav", "x13331").contains("no line: "));
+}

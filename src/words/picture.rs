@@ -25,6 +25,11 @@ pub const RINGDOWN_LEGEND: &str = "thick line: this string; dashed: cannot be to
 pub const RINGDOWN_LEGEND_SHORT: &str =
     "thick: this string; dashed: may be another string's; diamonds: should not sound";
 pub const RINGDOWN_LEGEND_SHORTEST: &str = "dashed: may be another string's";
+pub const ONLY_SHARED: &str = "no line: another string has all of its partials (overtones) too; the verdict rests on how loud they are";
+pub const ONLY_SHARED_SHORT: &str = "no line: another string has all of its overtones too";
+pub const NOTHING_STANDS_OUT: &str =
+    "no line: none of its own partials (overtones) stands out of the others and the noise";
+pub const NOTHING_STANDS_OUT_SHORT: &str = "no line: nothing of its own stands out";
 pub const SECONDS_AFTER_FIRST: &str = "seconds after the first string";
 pub const SPECTROGRAM_TITLE: &str = "Spectrogram: all pitches over time; black is the loudest, white 60 dB softer; triangles: a string is struck";
 pub const SPECTROGRAM_TITLE_SHORT: &str =

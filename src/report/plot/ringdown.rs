@@ -34,6 +34,32 @@ pub struct Lane {
     noise_db: f32,
 }
 
+impl Lane {
+    /// Whether its line has a stretch before `end_s`: it takes two moments in a row.
+    fn is_drawn_until(&self, end_s: f32) -> bool {
+        let moments = self.times_s.partition_point(|t| *t <= end_s);
+        let levels = &self.levels_db[..moments];
+        levels
+            .windows(2)
+            .any(|pair| pair.iter().all(Option::is_some))
+    }
+}
+
+/// What is said in a lane without a line, the longest first; nothing of a string that should be quiet and is.
+fn why_empty(verdict: Verdict, string: &StringView) -> [&'static str; 2] {
+    match verdict {
+        Verdict::Silent => ["", ""],
+        _ if string.own.is_empty() => [
+            words::picture::ONLY_SHARED,
+            words::picture::ONLY_SHARED_SHORT,
+        ],
+        _ => [
+            words::picture::NOTHING_STANDS_OUT,
+            words::picture::NOTHING_STANDS_OUT_SHORT,
+        ],
+    }
+}
+
 /// The lines of a take, string 6 to string 1; `None` where too little sound follows the strum.
 ///
 /// A string's own partials are drawn whatever was said of it. Those that it shares may be any string's: they are counted for
@@ -173,6 +199,11 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
             _ => Tone::Blue,
         };
         line(drawing, drawn, (&time, &level), seconds, tone, em);
+        if !drawn.is_drawn_until(seconds) {
+            let why = why_empty(shown.take.strings[index].verdict, &view.strings[index]);
+            let at = (lane.x + 0.7 * em, lane.middle());
+            drawing.text_within(at, 0.9 * em, Tone::Grey, &why, lane.width - 1.4 * em);
+        }
         verdict(drawing, &lane, em, shown, index, &view.strings[index]);
     }
     let lanes = Area {
