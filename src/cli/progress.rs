@@ -13,7 +13,7 @@ use jiff::tz::TimeZone;
 use super::{AS_IT_SHOULD_BE, Console, picture};
 use crate::disk;
 use crate::practice::diary::{self, Diary, Filter, exchange};
-use crate::practice::progress::Gatherer;
+use crate::practice::progress::{Gatherer, Next};
 use crate::report::{csv, progress as screen, progress_picture};
 use crate::words;
 
@@ -121,6 +121,13 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
                 writeln!(console.out, "{}", nothing(&filter))?;
             } else {
                 screen::write(console.out, &report)?;
+                if let Some(frets) = report.next.first().and_then(Next::frets) {
+                    let diary = args.diary.as_deref().map_or(String::new(), |path| {
+                        format!(" {:?}", path.display().to_string())
+                    });
+                    let command = words::progress::to_begin_with(frets, &diary);
+                    writeln!(console.out, "\n{command}")?;
+                }
             }
         }
     }

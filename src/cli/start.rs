@@ -12,7 +12,7 @@ use super::{AS_IT_SHOULD_BE, Console};
 use crate::audio::live::inputs;
 use crate::fretboard::Frets;
 use crate::practice::diary::{Diary, Filter};
-use crate::practice::progress::{Gatherer, Report};
+use crate::practice::progress::{Gatherer, Next, Report};
 use crate::report::picture::paragraph;
 use crate::words;
 
@@ -54,11 +54,8 @@ pub fn run(console: &mut Console) -> anyhow::Result<Result<ExitCode, Vec<OsStrin
         paragraph(out, &words::start::diary_holds(takes, &last, &next))?;
         writeln!(out, "    ringtrue progress")?;
     }
-    let frets = next
-        .and_then(|next| next.chord.split(['(', ')']).nth(1))
-        .filter(|frets| frets.parse::<Frets>().is_ok())
-        .unwrap_or(FIRST)
-        .to_owned();
+    let frets = next.and_then(Next::frets);
+    let frets = frets.map_or(FIRST.to_owned(), |frets| frets.to_string());
     paragraph(out, words::start::ONE_CHORD)?;
     let with = guitar.map_or(String::new(), |name| format!(" --guitar {name:?}"));
     writeln!(out, "{}", words::start::listen_command(&frets, &with))?;

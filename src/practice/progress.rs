@@ -15,7 +15,7 @@ use jiff::tz::TimeZone;
 
 use super::chance::Share;
 use super::diary::Row;
-use crate::fretboard::{STRINGS, string_number};
+use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::verdict::Verdict;
 
 /// So many takes are "recent". A choice: one good practice of a chord.
@@ -124,6 +124,14 @@ pub struct Next {
     pub days_unseen: i64,
     /// The string (6 to 1) most often at fault in these takes, its commonest fault, and how often it had that.
     pub worst: Option<(u8, Verdict, u32)>,
+}
+
+impl Next {
+    /// Frets of the chord, as its name gives them.
+    pub fn frets(&self) -> Option<Frets> {
+        let within = self.chord.split(['(', ')']).nth(1);
+        within.unwrap_or(&self.chord).parse().ok()
+    }
 }
 
 /// Numbers that the diary tells.

@@ -75,3 +75,8 @@ pub fn days_head(bar: usize) -> String {
         ""
     )
 }
+
+/// `diary`: the file named, after a space; nothing of the usual one.
+pub fn to_begin_with(frets: impl Display, diary: &str) -> String {
+    format!("To take it up: ringtrue listen --frets \"{frets}\" --diary{diary}")
+}
