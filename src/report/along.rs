@@ -13,6 +13,7 @@ use crate::progression::session::Part;
 use crate::report::playing::late;
 use crate::verdict::Take;
 use crate::verdict::wording::brief;
+use crate::words::screen;
 
 /// View of one moment.
 pub struct Along<'a> {
@@ -68,7 +69,7 @@ impl Along<'_> {
                 ),
                 frets,
             ),
-            None => ("nothing".to_owned(), None),
+            None => (screen::NOTHING.to_owned(), None),
         }
     }
 
@@ -97,13 +98,9 @@ impl Along<'_> {
         let grid: &Grid = &self.part.plan.grid;
         let beat = grid.beat_at(self.now_s);
         match beat {
-            before if before < 0.0 => "Count-in".to_owned(),
-            past if past >= grid.length_beats() => "The end".to_owned(),
-            within => format!(
-                "Bar {} of {}",
-                (within / f64::from(grid.beats)) as usize + 1,
-                grid.bars
-            ),
+            before if before < 0.0 => screen::COUNT_IN.to_owned(),
+            past if past >= grid.length_beats() => screen::THE_END.to_owned(),
+            within => screen::bar((within / f64::from(grid.beats)) as usize + 1, grid.bars),
         }
     }
 
@@ -113,7 +110,7 @@ impl Along<'_> {
         let (now, next) = (self.named(now).0, self.named(next).0);
         let then = match next.is_empty() {
             true => String::new(),
-            false => format!("then {next}"),
+            false => screen::then(next),
         };
         format!("{:<34}{now:<22}{then}", self.place())
             .trim_end()
@@ -137,7 +134,10 @@ pub fn draw(frame: &mut Frame, along: &Along) {
     let bold = Style::new().add_modifier(Modifier::BOLD);
     let dim = Style::new().add_modifier(Modifier::DIM);
     let fits = |(width, height): (u16, u16)| area.width >= width && area.height >= height;
-    let last = format!("last strum: {}", along.last);
+    let last = match along.last.is_empty() {
+        true => String::new(),
+        false => screen::last_strum(along.last),
+    };
     if !fits(USUAL) {
         draw_small(frame, along, &last);
         return;
@@ -258,8 +258,13 @@ fn draw_name(
         Some(chord) => font::lines(&chord.to_string(), area.width, 1),
         None => None,
     };
-    let name = name.unwrap_or_else(|| vec![String::new(), "nothing".to_owned(), String::new()]);
-    let beside = [if next { "next" } else { "now" }, frets.as_str(), ""];
+    let name =
+        name.unwrap_or_else(|| vec![String::new(), screen::NOTHING.to_owned(), String::new()]);
+    let beside = [
+        if next { screen::NEXT } else { screen::NOW },
+        frets.as_str(),
+        "",
+    ];
     let lines = name.iter().zip(beside).map(|(name, beside)| {
         Line::from(vec![
             Span::styled(name.clone(), look),
@@ -284,12 +289,12 @@ fn draw_small(frame: &mut Frame, along: &Along, last: &str) {
     .areas(frame.area());
     frame.render_widget(Line::styled(along.place(), bold), place);
     let now = Line::from(vec![
-        Span::raw("now   "),
+        Span::raw(format!("{:<6}", screen::NOW)),
         Span::styled(along.named(now).0, bold),
     ]);
     frame.render_widget(now, now_area);
     frame.render_widget(
-        Line::raw(format!("next  {}", along.named(next).0)),
+        Line::raw(format!("{:<6}{}", screen::NEXT, along.named(next).0)),
         next_area,
     );
     frame.render_widget(Line::styled(last, bold), last_strum);

@@ -28,14 +28,14 @@ impl Verdict {
     /// The word for it.
     pub fn word(self) -> &'static str {
         match self {
-            Verdict::Clean => "clean",
-            Verdict::Muted => "muted",
-            Verdict::Choked => "choked",
-            Verdict::Buzzing => "buzzing",
-            Verdict::WrongFret => "wrong fret",
-            Verdict::Ringing => "ringing",
-            Verdict::Silent => "silent",
-            Verdict::Unsure => "unsure",
+            Verdict::Clean => words::take::WORD_CLEAN,
+            Verdict::Muted => words::take::WORD_MUTED,
+            Verdict::Choked => words::take::WORD_CHOKED,
+            Verdict::Buzzing => words::take::WORD_BUZZING,
+            Verdict::WrongFret => words::take::WORD_WRONG_FRET,
+            Verdict::Ringing => words::take::WORD_RINGING,
+            Verdict::Silent => words::take::WORD_SILENT,
+            Verdict::Unsure => words::take::WORD_UNSURE,
         }
     }
 }
@@ -43,8 +43,8 @@ impl Verdict {
 /// How sure a verdict is, in a word, where it is not quite sure.
 fn doubt(confidence: f32) -> Option<&'static str> {
     match confidence {
-        c if c < PERHAPS_BELOW => Some("perhaps"),
-        c if c < PROBABLY_BELOW => Some("probably"),
+        c if c < PERHAPS_BELOW => Some(words::take::PERHAPS),
+        c if c < PROBABLY_BELOW => Some(words::take::PROBABLY),
         _ => None,
     }
 }
@@ -64,7 +64,7 @@ fn sureness(string: &StringVerdict) -> f32 {
 /// Gives what one string did, in a few words: "muted: a dead thud". At most 33 characters.
 pub fn string_phrase(string: &StringVerdict) -> String {
     let mut phrase = match (string.verdict, string.expected_fret, string.heard_fret) {
-        (Verdict::Unsure, ..) => return format!("unsure: {}", reason_phrase(string.reason)),
+        (Verdict::Unsure, ..) => return words::take::unsure(reason_phrase(string.reason)),
         _ if string.dead_or_dying() => return words::take::DEAD_OR_DIES_EARLY.to_owned(),
         (Verdict::Silent, ..) if string.reason == Some(Reason::Faint) => {
             words::take::SILENT_BUT_RESONATES.to_owned()
@@ -96,7 +96,7 @@ fn reason_phrase(reason: Option<Reason>) -> &'static str {
     match reason {
         Some(Reason::TooShort) => words::take::ENDS_TOO_SOON,
         Some(Reason::Balanced) => words::take::COVERED,
-        Some(Reason::NotJudged) => "not judged",
+        Some(Reason::NotJudged) => words::take::NOT_JUDGED_IN_SHORT,
         Some(Reason::NotAsked) => words::take::NOT_ASKED,
         Some(Reason::MutedOrChoked | Reason::Faint) | None => words::take::DOES_NOT_TELL,
     }
@@ -183,11 +183,9 @@ pub fn brief(take: &Take) -> String {
         return match (guess, take.warnings.last()) {
             (None, Some(Warning::VoicingGuessed { .. })) => words::take::shape_not_sure(chord),
             (Some(_), _) if take.chord.is_none() => words::take::NO_CHORD_KNOWN.to_owned(),
-            (Some(sure), _) if sure < SURE_ENOUGH => {
-                format!("perhaps {chord}, {}", percent(sure))
-            }
-            (_, Some(why)) => format!("not judged: {}", warning_phrase(why)),
-            (_, None) => "not judged".to_owned(),
+            (Some(sure), _) if sure < SURE_ENOUGH => words::take::perhaps(chord, percent(sure)),
+            (_, Some(why)) => words::take::not_judged_since(warning_phrase(why)),
+            (_, None) => words::take::NOT_JUDGED_IN_SHORT.to_owned(),
         };
     }
     if take.almost_nothing_rings() {
@@ -196,8 +194,8 @@ pub fn brief(take: &Take) -> String {
     let faults = numbers(take, |s| s.verdict.is_fault());
     let open = numbers(take, is_open);
     let (what, those) = match (faults.is_empty(), open.is_empty()) {
-        (false, _) => ("look at", faults),
-        (true, false) => ("unsure of", open),
+        (false, _) => (words::take::LOOK_AT, faults),
+        (true, false) => (words::take::UNSURE_OF, open),
         (true, true) => (words::take::RIGHT_IN_SHORT, vec![]),
     };
     let mut heard = voicings_heard(take);
@@ -302,14 +300,14 @@ fn what_to_do(warning: &Warning) -> &'static str {
 
 fn warning_phrase(warning: &Warning) -> &'static str {
     match warning {
-        Warning::WrongChord { .. } => "another chord",
+        Warning::WrongChord { .. } => words::take::ANOTHER_CHORD_IN_SHORT,
         Warning::OutOfTune { .. } => words::take::OUT_OF_TUNE_IN_SHORT,
-        Warning::TooQuiet { .. } => "too quiet",
-        Warning::Clipped { .. } => "overloaded",
-        Warning::TooShort { .. } => "too short",
-        Warning::TooNoisy { .. } => "too noisy",
-        Warning::SoundLost { .. } => "sound lost",
-        Warning::Rattle { .. } => "a rattle",
+        Warning::TooQuiet { .. } => words::take::TOO_QUIET_IN_SHORT,
+        Warning::Clipped { .. } => words::take::OVERLOADED_IN_SHORT,
+        Warning::TooShort { .. } => words::take::TOO_SHORT_IN_SHORT,
+        Warning::TooNoisy { .. } => words::take::TOO_NOISY_IN_SHORT,
+        Warning::SoundLost { .. } => words::take::SOUND_LOST_IN_SHORT,
+        Warning::Rattle { .. } => words::take::RATTLE_IN_SHORT,
         Warning::ChordGuessed { .. } => words::take::NO_CHORD_IN_SHORT,
         Warning::VoicingGuessed { .. } => words::take::SHAPE_IN_SHORT,
     }
@@ -352,8 +350,8 @@ pub(super) fn does(string: &StringVerdict) -> (&'static str, &'static str) {
     match string.verdict {
         _ if string.dead_or_dying() => (words::take::IS_DEAD_OR_DIES, words::take::ARE_DEAD_OR_DIE),
         Verdict::Muted => (words::take::DOES_NOT_RING, words::take::DO_NOT_RING),
-        Verdict::Choked => ("dies early", "die early"),
-        Verdict::Buzzing => ("buzzes", "buzz"),
+        Verdict::Choked => (words::take::DIES_EARLY, words::take::DIE_EARLY),
+        Verdict::Buzzing => (words::take::BUZZES, words::take::BUZZ),
         Verdict::WrongFret => (
             words::take::SOUNDS_WRONG_FRET,
             words::take::SOUND_WRONG_FRET,

@@ -79,8 +79,8 @@ pub const HEARING: &str = "Begin with the volume of the headphones turned down a
     week, every 3 dB more for half as long.";
 
 pub const DELAY_UNKNOWN: &str = "How late sound reaches this program is not known: run ringtrue \
-    soundcheck and name the guitar with --guitar. Until then early and late are against your own \
-    middle, unless the microphone hears the backing.";
+    soundcheck and name the guitar with --guitar. Until then early and late are compared with your own \
+    average, unless the microphone hears the backing.";
 
 pub const FEELS: &str = "the feel is whole, quarters, eighths or shuffle";
 

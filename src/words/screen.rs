@@ -25,3 +25,80 @@ pub fn belongs_to_another(number: impl Display) -> String {
 pub fn lines_shown(from: impl Display, last: impl Display, of: impl Display) -> String {
     format!("lines {from} to {last} of {of}   page down, page up   ")
 }
+
+// Over the strings.
+pub const STRUM: &str = "strum";
+pub const FIRST_GUESS: &str = "first guess";
+pub const NOT_JUDGED: &str = "not judged";
+
+// Beside a string's verdict.
+pub const OR_CHOKED: &str = "or choked";
+pub const OR_MUTED: &str = "or muted";
+
+pub fn heard_not(heard: impl Display, expected: impl Display) -> String {
+    format!("{heard}, not {expected}")
+}
+
+pub fn not(expected: impl Display) -> String {
+    format!("not {expected}")
+}
+
+pub fn at(heard: impl Display) -> String {
+    format!("at {heard}")
+}
+
+pub fn fret(heard: u8) -> String {
+    match heard {
+        0 => "open".to_owned(),
+        heard => format!("fret {heard}"),
+    }
+}
+
+// The meter.
+pub const NO_MICROPHONE: &str = "no microphone";
+pub const TOO_LOUD: &str = "too loud";
+pub const GOOD: &str = "good";
+pub const QUIET: &str = "quiet";
+
+pub fn level(bar: impl Display, word: impl Display) -> String {
+    format!("level {bar} {word}")
+}
+
+// The tuner.
+pub const IN_TUNE: &str = "in tune";
+pub const QUIT: &str = "q quit";
+
+pub fn flat_up(cents: impl Display) -> String {
+    format!("{cents:.0} flat: up")
+}
+
+pub fn sharp_down(cents: impl Display) -> String {
+    format!("{cents:.0} sharp: down")
+}
+
+pub fn string(string: impl Display) -> String {
+    format!("string {string}")
+}
+
+pub fn flat_to_sharp(line: impl Display) -> String {
+    format!("flat  {line}  sharp")
+}
+
+// Playing along.
+pub const NOTHING: &str = "nothing";
+pub const COUNT_IN: &str = "Count-in";
+pub const THE_END: &str = "The end";
+pub const NOW: &str = "now";
+pub const NEXT: &str = "next";
+
+pub fn bar(bar: impl Display, of: impl Display) -> String {
+    format!("Bar {bar} of {of}")
+}
+
+pub fn then(next: impl Display) -> String {
+    format!("then {next}")
+}
+
+pub fn last_strum(said: impl Display) -> String {
+    format!("last strum: {said}")
+}

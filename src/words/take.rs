@@ -3,6 +3,30 @@
 use std::fmt::Display;
 
 pub const CARE: &str = "Stop when it hurts, and rest your hands every half hour. Do not press through pain; if it stays, see a doctor or someone else qualified.";
+pub const WORD_CLEAN: &str = "clean";
+pub const WORD_MUTED: &str = "muted";
+pub const WORD_CHOKED: &str = "choked";
+pub const WORD_BUZZING: &str = "buzzing";
+pub const WORD_WRONG_FRET: &str = "wrong fret";
+pub const WORD_RINGING: &str = "ringing";
+pub const WORD_SILENT: &str = "silent";
+pub const WORD_UNSURE: &str = "unsure";
+pub const PERHAPS: &str = "perhaps";
+pub const PROBABLY: &str = "probably";
+pub const NOT_JUDGED_IN_SHORT: &str = "not judged";
+pub const LOOK_AT: &str = "look at";
+pub const UNSURE_OF: &str = "unsure of";
+pub const ANOTHER_CHORD_IN_SHORT: &str = "another chord";
+pub const TOO_QUIET_IN_SHORT: &str = "too quiet";
+pub const OVERLOADED_IN_SHORT: &str = "overloaded";
+pub const TOO_SHORT_IN_SHORT: &str = "too short";
+pub const TOO_NOISY_IN_SHORT: &str = "too noisy";
+pub const SOUND_LOST_IN_SHORT: &str = "sound lost";
+pub const RATTLE_IN_SHORT: &str = "a rattle";
+pub const DIES_EARLY: &str = "dies early";
+pub const DIE_EARLY: &str = "die early";
+pub const BUZZES: &str = "buzzes";
+pub const BUZZ: &str = "buzz";
 pub const DEAD_OR_DIES_EARLY: &str = "dead, or dies early";
 pub const SILENT_BUT_RESONATES: &str = "silent: resonates faintly";
 pub const QUIET_AS_USUAL: &str = "quiet, as is usual here";
@@ -134,3 +158,15 @@ pub const OFTEN_BUZZED: &str = "most often buzzed";
 pub const OFTEN_WRONG_FRET: &str = "most often sounded at the wrong fret";
 pub const OFTEN_UNWANTED: &str = "most often sounded but should be quiet";
 pub const OFTEN_NOT_TOLD: &str = "could most often not be told";
+
+pub fn unsure(why: impl Display) -> String {
+    format!("unsure: {why}")
+}
+
+pub fn perhaps(chord: impl Display, sure: impl Display) -> String {
+    format!("perhaps {chord}, {sure}")
+}
+
+pub fn not_judged_since(why: impl Display) -> String {
+    format!("not judged: {why}")
+}

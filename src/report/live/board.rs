@@ -268,10 +268,10 @@ impl Board {
 /// Gives what is to be said of a peak in dBFS; of `None`, that there is no microphone.
 pub fn level_word(peak_dbfs: Option<f32>) -> &'static str {
     match peak_dbfs {
-        None => "no microphone",
-        Some(level) if level >= LOUD_DBFS => "too loud",
-        Some(level) if level >= QUIET_DBFS => "good",
-        Some(_) => "quiet",
+        None => words::screen::NO_MICROPHONE,
+        Some(level) if level >= LOUD_DBFS => words::screen::TOO_LOUD,
+        Some(level) if level >= QUIET_DBFS => words::screen::GOOD,
+        Some(_) => words::screen::QUIET,
     }
 }
 

@@ -10,6 +10,7 @@ use super::board::level_word;
 use super::font;
 use super::view::level_share;
 use crate::report::bar;
+use crate::words::screen;
 
 /// Cents from the middle of the scale to its end.
 const SCALE_CENTS: f32 = 50.0;
@@ -38,9 +39,9 @@ impl Tuner {
     pub fn off(&self) -> String {
         match self.cents {
             None => String::new(),
-            Some(cents) if cents.abs() <= self.in_tune_cents => "in tune".to_owned(),
-            Some(cents) if cents < 0.0 => format!("{:.0} flat: up", -cents),
-            Some(cents) => format!("{cents:.0} sharp: down"),
+            Some(cents) if cents.abs() <= self.in_tune_cents => screen::IN_TUNE.to_owned(),
+            Some(cents) if cents < 0.0 => screen::flat_up(-cents),
+            Some(cents) => screen::sharp_down(cents),
         }
     }
 
@@ -90,13 +91,13 @@ pub fn draw(frame: &mut Frame, tuner: &Tuner) {
         Constraint::Length(1),
     ])
     .areas(area);
-    let asked = format!("string {}", tuner.string);
+    let asked = screen::string(&tuner.string);
     frame.render_widget(Paragraph::new(big(&asked)).style(bold), string);
     frame.render_widget(Paragraph::new(big(&tuner.off())).style(bold), off);
     let half = (area.width.saturating_sub(14) / 2).min(MOST_HALF);
     let [line, mark] = tuner.scale(half);
     let lines = vec![
-        Line::raw(format!("flat  {line}  sharp")),
+        Line::raw(screen::flat_to_sharp(line)),
         Line::styled(format!("      {mark}"), bold),
     ];
     frame.render_widget(Paragraph::new(lines), scale);
@@ -106,10 +107,10 @@ pub fn draw(frame: &mut Frame, tuner: &Tuner) {
     frame.render_widget(Paragraph::new(lines.collect::<Vec<_>>()), done);
     let cells = usize::from(level.width.saturating_sub(24)).min(40);
     let meter = bar(level_share(tuner.level_dbfs), cells);
-    let meter = format!("level {meter} {}", level_word(tuner.level_dbfs));
+    let meter = screen::level(meter, level_word(tuner.level_dbfs));
     frame.render_widget(Paragraph::new(meter), level);
     let dim = Style::new().add_modifier(Modifier::DIM);
-    frame.render_widget(Line::styled("q quit", dim), keys);
+    frame.render_widget(Line::styled(screen::QUIT, dim), keys);
 }
 
 #[cfg(test)]

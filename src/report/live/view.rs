@@ -13,6 +13,7 @@ use crate::fretboard::STRINGS;
 use crate::report::bar;
 use crate::report::picture::{lines, symbol};
 use crate::verdict::{StringVerdict, Take, Verdict, wording};
+use crate::words::{grammar, screen};
 
 // The colours of the printed picture, for the same reasons.
 const BLUE: Color = Color::Indexed(33);
@@ -206,9 +207,9 @@ fn draw_take(frame: &mut Frame, area: Rect, board: &Board) {
 fn state_of(board: &Board) -> String {
     match board.take() {
         _ if !board.note.is_empty() => board.note.clone(),
-        None => "strum".to_owned(),
-        Some((_, false)) => "first guess".to_owned(),
-        Some((take, true)) if !take.judged() => "not judged".to_owned(),
+        None => screen::STRUM.to_owned(),
+        Some((_, false)) => screen::FIRST_GUESS.to_owned(),
+        Some((take, true)) if !take.judged() => screen::NOT_JUDGED.to_owned(),
         Some(_) => String::new(),
     }
 }
@@ -265,24 +266,18 @@ fn words(string: &StringVerdict) -> String {
     }
 }
 
-fn place(fret: u8) -> String {
-    match fret {
-        0 => "open".to_owned(),
-        fret => fret.to_string(),
-    }
-}
-
 /// A few words more than the verdict's own, where they matter.
 fn beside(string: &StringVerdict) -> Option<String> {
     match (string.verdict, string.heard_fret, string.expected_fret) {
         _ if string.dead_or_dying() => match string.verdict {
-            Verdict::Muted => Some("or choked".to_owned()),
-            _ => Some("or muted".to_owned()),
+            Verdict::Muted => Some(screen::OR_CHOKED.to_owned()),
+            _ => Some(screen::OR_MUTED.to_owned()),
         },
-        (Verdict::WrongFret, Some(heard), Some(expected)) => {
-            Some(format!("{}, not {}", place(heard), place(expected)))
-        }
-        (Verdict::Ringing, Some(heard), _) if heard > 0 => Some(format!("at {heard}")),
+        (Verdict::WrongFret, Some(heard), Some(expected)) => Some(screen::heard_not(
+            grammar::place(heard),
+            grammar::place(expected),
+        )),
+        (Verdict::Ringing, Some(heard), _) if heard > 0 => Some(screen::at(heard)),
         _ => None,
     }
 }
@@ -301,11 +296,8 @@ fn big_row(
     // Which fret sounds says more than that it is the wrong one.
     let (word, more) = match (string.verdict, string.heard_fret, string.expected_fret) {
         (Verdict::WrongFret, Some(heard), Some(expected)) => {
-            let heard = match heard {
-                0 => "open".to_owned(),
-                heard => format!("fret {heard}"),
-            };
-            (heard, Some(format!("not {}", place(expected))))
+            let expected = screen::not(grammar::place(expected));
+            (screen::fret(heard), Some(expected))
         }
         _ => {
             let more = beside(string).or_else(|| doubt(string, settled));
@@ -380,5 +372,5 @@ pub fn level_share(peak_dbfs: Option<f32>) -> f32 {
 fn meter(board: &Board, width: u16) -> Paragraph<'static> {
     let cells = usize::from(width.saturating_sub(24)).min(40);
     let bar = bar(level_share(board.level_dbfs), cells);
-    Paragraph::new(format!("level {bar} {}", board.level_word()))
+    Paragraph::new(screen::level(bar, board.level_word()))
 }
