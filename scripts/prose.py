@@ -136,13 +136,19 @@ def rust(text):
 WORDS = Path("src/words")
 # What is not moved there yet; this list only gets shorter.
 NOT_YET = ["src/page"]
-# Literals of three words and more that nobody reads as a sentence, and why.
+# Literals that users read as no sentence, and why.
 NO_SENTENCES = {
-    "src/audio/fake.rs": "a sound card for tests",
-    "src/practice/lesson.rs": "names of stages and orders, as a lesson and the diary have them",
-    "src/progression/midi.rs": "the name of a track",
+    "barre then shape": "names of stages and orders, as a lesson and the diary have them",
+    "shape then barre": "the same",
+    "up and down": "the same",
+    r"[\"barre\", \"together\"]": "the same",
+    "tempo and chords": "the name of a track",
+    "DejaVu Sans": "a font",
+    "beside leans": "a gap in the sentences of rules",
 }
-SENTENCE = 3  # words from which a literal is one
+# A sound card for tests.
+FOR_TESTS = "src/audio/fake.rs"
+SENTENCE = 2  # words from which a literal is one
 # Whoever works on the program reads what these say, not whoever uses it.
 FOR_CONTRIBUTORS = re.compile(r"(assert\w*|debug_assert\w*|panic|unreachable|expect|debug|info|warn|trace|log)!?$")
 
@@ -194,10 +200,11 @@ def sentences_in(text):
         if token["plain"] is None or test_depth is not None or token.group().startswith("b"):
             continue
         literal = re.sub(r"\\\n\s*", "", token["plain"])
-        spoken = re.sub(r"\{[^}]*\}|\\n", " ", literal)
+        spoken = re.sub(r"\{[^}]*\}", "0", literal).replace(r"\n", " ")
         count = sum(1 for word in spoken.split() if re.search(r"[^\W\d_]{2}", word))
-        is_markup = literal.lstrip().startswith("<") or SQL.match(literal) or "NOT NULL" in literal
-        if count < SENTENCE or is_markup or any(a <= start < b for a, b in inside):
+        is_markup = literal.lstrip().startswith("<") or '=\\"' in literal
+        is_sql = SQL.match(literal) or "NOT NULL" in literal
+        if count < SENTENCE or is_markup or is_sql or literal in NO_SENTENCES or any(a <= start < b for a, b in inside):
             continue
         if re.search(r"\breason:\s*$", text[max(0, start - 40) : start]):
             continue
@@ -283,7 +290,7 @@ def prove_that_a_sentence_elsewhere_is_seen():
     for code in ['"no strum found".to_owned()', 'format!("{name} is not there")', 'bail!("{name}: there is\\n none")']:
         assert len(sentences_in(said.format(code))) == 1, code
     for code in [
-        '"two words".to_owned()',
+        '"word".to_owned()',
         "words::take::MUTED.to_owned()",
         'list.expect("a chord has six strings")',
         'assert!(a.holds(b), "it lies within its slice")',
@@ -323,7 +330,7 @@ def main():
     for source in sorted(Path("src").rglob("*.rs")):
         if source.name != "tests.rs" and "examples" not in source.stem:
             look(rust, source, source.read_text())
-            not_moved = [*NOT_YET, *NO_SENTENCES, str(WORDS)]
+            not_moved = [*NOT_YET, FOR_TESTS, str(WORDS)]
             if not any(source.is_relative_to(place) for place in not_moved):
                 complaints.extend(stray(source, source.read_text()))
     for page in sorted(Path("src").rglob("*.html")):

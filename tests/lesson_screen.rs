@@ -222,7 +222,10 @@ fn where_another_part_was_played_the_screen_says_what_to_do_and_not_that_all_is_
     let usual = room.screen(80, 24);
     let to_do = "That was the whole F: lay only the index finger. It does not count.";
     assert!(
-        shows(&usual, "lay only the index finger. It does not"),
+        shows(
+            &usual,
+            "That was the whole F: lay only the index finger. It"
+        ),
         "{usual}"
     );
     assert_eq!(room.board.advice(), to_do);

@@ -142,7 +142,7 @@ impl Microphone {
         })?;
         let device_hz = usual.sample_rate();
         if !(MIN_RATE_HZ..=MAX_RATE_HZ).contains(&device_hz) {
-            return Err(unsupported(format!("{device_hz} samples a second")));
+            return Err(unsupported(words::devices::samples_a_second(device_hz)));
         }
         let channels = usize::from(usual.channels());
         if channels == 0 || channels > MOST_CHANNELS {

@@ -375,9 +375,9 @@ fn codecs() -> &'static CodecRegistry {
 /// Codecs that the containers may hold but that are not decoded, as the start of a sentence.
 fn unread_codec(params: &AudioCodecParameters) -> Option<&'static str> {
     match params.codec {
-        CODEC_ID_SPEEX => Some("Speex sound"),
+        CODEC_ID_SPEEX => Some(words::recording::SPEEX),
         CODEC_ID_AC3 | CODEC_ID_EAC3 | CODEC_ID_AC4 => Some(words::recording::AC3),
-        CODEC_ID_DCA => Some("DTS sound"),
+        CODEC_ID_DCA => Some(words::recording::DTS),
         CODEC_ID_MP1 | CODEC_ID_MP2 => Some(words::recording::MPEG_LAYERS),
         CODEC_ID_NULL_AUDIO => Some(words::recording::UNKNOWN_SOUND),
         _ => None,

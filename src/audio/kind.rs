@@ -56,26 +56,26 @@ fn of_head(head: &[u8]) -> Kind {
         [b'I', b'D', b'3', ..] => Mpeg,
         [b'O', b'g', b'g', b'S', ..] => ogg(head),
         _ if at(4, b"ftyp") => mp4(head),
-        _ if at(0, b"caff") => Unsupported("a CAF file"),
+        _ if at(0, b"caff") => Unsupported(words::recording::CAF),
         _ if at(0, b"FORM") => Unsupported(words::recording::AIFF),
         _ if at(0, b"#!AMR") => Unsupported(words::recording::AMR),
         _ if at(0, b"\x1a\x45\xdf\xa3") => Matroska,
         _ if at(0, b"\x30\x26\xb2\x75\x8e\x66\xcf\x11") => Unsupported(words::recording::WMA),
-        _ if at(0, b"wvpk") => Unsupported("WavPack sound"),
+        _ if at(0, b"wvpk") => Unsupported(words::recording::WAVPACK),
         _ if at(0, b"MAC ") => Unsupported(words::recording::MONKEYS_AUDIO),
         _ if at(0, b"MThd") => Other(words::recording::MIDI),
-        _ if at(0, b"\x89PNG") => Other("a picture (PNG)"),
-        _ if at(0, b"\xff\xd8\xff") => Other("a picture (JPEG)"),
-        _ if at(0, b"GIF8") => Other("a picture (GIF)"),
-        _ if at(0, b"%PDF") => Other("a document (PDF)"),
+        _ if at(0, b"\x89PNG") => Other(words::recording::PNG),
+        _ if at(0, b"\xff\xd8\xff") => Other(words::recording::JPEG),
+        _ if at(0, b"GIF8") => Other(words::recording::GIF),
+        _ if at(0, b"%PDF") => Other(words::recording::PDF),
         _ if at(0, b"PK\x03\x04") => Other(words::recording::ZIP),
         _ if at(0, b"\x1f\x8b") => Other(words::recording::GZIP),
-        _ if at(0, b"RIFF") && at(8, b"AVI ") => Unsupported("a film (AVI)"),
+        _ if at(0, b"RIFF") && at(8, b"AVI ") => Unsupported(words::recording::AVI),
         _ if at(0, b"RIFF") || at(0, b"RF64") => Other(words::recording::RIFF),
         // Frame synchronisation of MPEG layers 1 to 3, and of AAC in ADTS frames.
         [0xff, second, ..] if second & 0xe0 == 0xe0 => Mpeg,
         _ if is_text(head) => Other("text"),
-        _ => Other("unknown data"),
+        _ => Other(words::recording::UNKNOWN_DATA),
     }
 }
 
@@ -91,8 +91,8 @@ fn ogg(head: &[u8]) -> Kind {
     let segments = head.get(26).map_or(0, |&n| usize::from(n));
     let body = head.get(27 + segments..).unwrap_or(&[]);
     match body {
-        _ if body.starts_with(b"Speex   ") => Kind::Unsupported("Speex sound"),
-        _ if body.starts_with(b"\x80theora") => Kind::Unsupported("a film (Theora)"),
+        _ if body.starts_with(b"Speex   ") => Kind::Unsupported(words::recording::SPEEX),
+        _ if body.starts_with(b"\x80theora") => Kind::Unsupported(words::recording::THEORA),
         _ => Kind::Ogg,
     }
 }

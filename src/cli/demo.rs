@@ -129,7 +129,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         shown(&args.out),
         settings.frets,
         if said.is_empty() {
-            ", all clean".to_owned()
+            words::demo::ALL_CLEAN.to_owned()
         } else {
             format!(" with {said}")
         },

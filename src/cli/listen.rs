@@ -354,7 +354,7 @@ impl Waits for Screen {
         match said {
             Some(said) => {
                 self.board.put_right(said);
-                self.board.note = format!("put right: {}", said.words());
+                self.board.note = words::commands::put_right(said.words());
             }
             None => self.board.note = words::commands::NOTHING_TO_PUT_RIGHT.to_owned(),
         }
@@ -443,11 +443,11 @@ fn keys(goals: usize, can_play: bool, diary: bool) -> String {
         keys.push(words::commands::KEY_HEAR);
     }
     if goals > 1 {
-        keys.push("n next chord");
+        keys.push(words::commands::KEY_NEXT);
     }
     keys.push("p pause");
     if diary {
-        keys.push("r put right");
+        keys.push(words::commands::KEY_PUT_RIGHT);
     }
     keys.push("q quit");
     keys.join("   ")

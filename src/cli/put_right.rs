@@ -98,7 +98,7 @@ fn line(entry: &Entry) -> String {
     let heard = match (faults.is_empty(), entry.clean) {
         (false, _) => faults.join(", "),
         (true, Some(_)) => "clean".to_owned(),
-        (true, None) => "not judged".to_owned(),
+        (true, None) => words::commands::NOT_JUDGED.to_owned(),
     };
     let said = match &entry.said {
         Some(said) => format!("; you: {}", said.words()),

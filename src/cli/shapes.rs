@@ -285,7 +285,7 @@ fn overview(args: &Args, tuning: &Tuning) -> Vec<String> {
         "5" => "power",
         symbol => symbol,
     };
-    let mut table = "shape  root".to_owned();
+    let mut table = words::shapes::SHAPE_AND_ROOT.to_owned();
     for quality in qualities {
         table.push_str(&format!("  {:<6}", label(quality)));
     }

@@ -379,7 +379,7 @@ impl Check {
         }
         let floor = self.meter.floor_dbfs().unwrap_or_default();
         let word = match floor < QUIET_ROOM_DBFS {
-            true => "quiet enough",
+            true => words::soundcheck::QUIET_ENOUGH,
             false => words::soundcheck::ROOM_IS_LOUD,
         };
         let line = words::soundcheck::room(word, floor);
@@ -449,7 +449,7 @@ impl Check {
         let name = self.name(STRINGS - usize::from(string.string)).to_string();
         let off = string.cents.abs();
         let how = match string.cents {
-            _ if off <= IN_TUNE_CENTS => "in tune".to_owned(),
+            _ if off <= IN_TUNE_CENTS => words::soundcheck::IN_TUNE.to_owned(),
             c if c < 0.0 => words::soundcheck::flat(off),
             _ => words::soundcheck::sharp(off),
         };
@@ -459,9 +459,12 @@ impl Check {
         };
         // Adding zero turns -0.0 into 0.0.
         let cents = (string.cents * 10.0).round() / 10.0 + 0.0;
-        face.read(&format!(
-            "  string {} {name:<2} {cents:+6.1} cents  {how}{level}",
-            string.string
+        face.read(&words::soundcheck::string_line(
+            string.string,
+            &name,
+            cents,
+            &how,
+            level,
         ))
     }
 

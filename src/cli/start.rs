@@ -52,7 +52,7 @@ pub fn run(console: &mut Console) -> anyhow::Result<Result<ExitCode, Vec<OsStrin
         });
         let takes = report.takes;
         paragraph(out, &words::start::diary_holds(takes, &last, &next))?;
-        writeln!(out, "    ringtrue progress")?;
+        writeln!(out, "{}", words::start::PROGRESS_COMMAND)?;
     }
     let frets = next.and_then(Next::frets);
     let frets = frets.map_or(FIRST.to_owned(), |frets| frets.to_string());

@@ -83,7 +83,7 @@ impl Voicing {
     pub fn describe(&self) -> String {
         match self.shape {
             Some(shape) => place_name(shape, self.chord.quality, self.at),
-            None => "open chord".to_owned(),
+            None => words::guitar::OPEN_CHORD.to_owned(),
         }
     }
 }
@@ -92,8 +92,8 @@ impl Voicing {
 pub fn shape_name(shape: Shape, quality: Quality) -> String {
     match quality {
         Quality::Major => format!("{shape} shape"),
-        Quality::Minor => format!("{shape}-minor shape"),
-        Quality::Power => format!("{shape} power chord"),
+        Quality::Minor => words::guitar::minor_shape(shape),
+        Quality::Power => words::guitar::power_chord(shape),
         other => format!("{shape}{} shape", other.symbol()),
     }
 }
@@ -102,7 +102,7 @@ pub fn shape_name(shape: Shape, quality: Quality) -> String {
 fn place_name(shape: Shape, quality: Quality, at: u8) -> String {
     match at {
         0 => format!("{}, open", shape_name(shape, quality)),
-        at => format!("{} at fret {at}", shape_name(shape, quality)),
+        at => words::guitar::shape_at_fret(shape_name(shape, quality), at),
     }
 }
 
@@ -332,7 +332,7 @@ pub fn frets_of(chord: &ChordName, tuning: &Tuning) -> Result<Vec<Frets>, Voicin
 /// `in the D shape at fret 3`, as far as each was asked for.
 fn wanted(shape: Option<Shape>, at: Option<u8>) -> String {
     let shape = shape.map(words::guitar::in_the_shape);
-    let at = at.map(|at| format!("at fret {at}"));
+    let at = at.map(words::guitar::at_fret);
     shape.into_iter().chain(at).collect::<Vec<_>>().join(" ")
 }
 
@@ -428,7 +428,11 @@ impl std::fmt::Display for NamedFrets {
             ),
             (Some(shape), Some(at)) => {
                 let place = place_name(shape, chord.quality, at);
-                write!(out, "{chord} as the {place} ({})", self.frets)
+                write!(
+                    out,
+                    "{}",
+                    words::guitar::chord_as_place(chord, &place, self.frets)
+                )
             }
             _ => write!(out, "{chord} ({})", self.frets),
         }

@@ -181,7 +181,7 @@ impl SavedTake {
         check_strings(&self.strings, &self.frets)?;
         bounds::list("warnings", &self.warnings, MOST_REMARKS)?;
         for warning in &self.warnings {
-            bounds::text("a warning's kind", &warning.kind, LONGEST_NAME)?;
+            bounds::text(words::recording::WARNINGS_KIND, &warning.kind, LONGEST_NAME)?;
             bounds::text("a warning", &warning.text, LONGEST_TEXT)?;
         }
         bounds::list(
@@ -198,7 +198,11 @@ impl SavedTake {
                 STRINGS,
             )?;
             for &string in &advice.strings {
-                bounds::number("a string's number", string, &(1.0..=STRINGS as f64))?;
+                bounds::number(
+                    words::recording::STRINGS_NUMBER,
+                    string,
+                    &(1.0..=STRINGS as f64),
+                )?;
             }
         }
         Ok(())

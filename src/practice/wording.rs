@@ -18,12 +18,12 @@ pub const CARE: &str = words::lesson::CARE;
 pub fn step(lesson: &Lesson, step: usize) -> String {
     let count = lesson.steps.len();
     let this = &lesson.steps[step];
-    format!(
-        "Step {} of {count}, {}: {}. {}",
+    words::lesson::step(
         step + 1,
+        count,
         kind(&this.drill),
         subject(&this.drill),
-        wanted(this)
+        wanted(this),
     )
 }
 
@@ -80,7 +80,7 @@ fn some(names: impl Iterator<Item = String>) -> String {
     let shown = names[..names.len().min(NAMED)].join(", ");
     match names.len().saturating_sub(NAMED) {
         0 => shown,
-        more => format!("{shown} and {more} more"),
+        more => words::lesson::and_more(&shown, more),
     }
 }
 
@@ -90,19 +90,23 @@ fn wanted(step: &Step) -> String {
         other => format!("{} minutes", (other * 10.0).round() / 10.0),
     };
     let n = step.clean;
-    let takes = if n == 1 { "clean take" } else { "clean takes" };
+    let takes = if n == 1 {
+        words::lesson::CLEAN_TAKE
+    } else {
+        words::lesson::CLEAN_TAKES
+    };
     match &step.drill {
         Drill::Build { stages, .. } if stages.len() > 1 => {
             words::lesson::wanted_in_each_stage(n, takes, &minutes)
         }
-        Drill::Build { .. } | Drill::Place { .. } => format!("{n} {takes}, {minutes} at most."),
+        Drill::Build { .. } | Drill::Place { .. } => words::lesson::wanted(n, takes, &minutes),
         Drill::Climb { .. } => words::lesson::wanted_at_each_fret(n, takes, &minutes),
         Drill::Name { .. } => words::lesson::wanted_answers(n, &minutes),
         Drill::Switch { .. } => words::lesson::wanted_landings(&minutes, n),
         Drill::Hold { rounds, .. } => {
             let rounds = match rounds {
-                1 => "once through".to_owned(),
-                n => format!("{n} times through"),
+                1 => words::lesson::ONCE_THROUGH.to_owned(),
+                n => words::lesson::times_through_short(n),
             };
             words::lesson::wanted_of_each_chord(n, takes, &rounds, &minutes)
         }
@@ -148,7 +152,7 @@ pub fn outcome(outcome: Outcome) -> &'static str {
         Outcome::Played => words::lesson::PLAYED,
         Outcome::TimeUp => words::lesson::TIME_UP,
         Outcome::Left => words::lesson::LEFT,
-        Outcome::Stopped => "stopped early",
+        Outcome::Stopped => words::lesson::STOPPED,
     }
 }
 
@@ -187,7 +191,7 @@ pub fn note(note: &Note) -> Option<String> {
 /// "the whole F", "the barre alone".
 fn part(chord: &str, part: Part) -> String {
     match part {
-        Part::Whole => format!("the whole {chord}"),
+        Part::Whole => words::lesson::whole(chord),
         Part::Barre => words::lesson::BARRE_ALONE.to_owned(),
         Part::Shape => words::lesson::without_the_barre(chord),
     }
@@ -214,11 +218,7 @@ pub fn note_in_short(take: &Take, note: &Note) -> String {
             chord,
             heard,
             asked,
-        } => format!(
-            "that was {}: {}",
-            part(chord, *heard),
-            to_do(*heard, *asked)
-        ),
+        } => words::lesson::another_part_in_short(part(chord, *heard), to_do(*heard, *asked)),
         Note::Placed {
             number,
             right,
@@ -229,7 +229,7 @@ pub fn note_in_short(take: &Take, note: &Note) -> String {
                 Some(best) => words::lesson::another_is_best_in_short(best),
                 None => String::new(),
             };
-            format!("placement {number}: {} of {}{best}", right.0, right.1)
+            words::lesson::placement_in_short(number, right.0, right.1, &best)
         }
         Note::Right { name, seconds } => words::lesson::right_root_in_short(name, seconds),
         Note::Wrong { heard, asked } => words::lesson::wrong_root_in_short(heard, asked),

@@ -217,7 +217,7 @@ fn names(fingers: &[u8]) -> String {
     match names.as_slice() {
         [] => String::new(),
         [one] => format!("{one} finger"),
-        [most @ .., last] => format!("{} and {last} finger", most.join(", ")),
+        [most @ .., last] => words::route::fingers_and(most.join(", "), last),
     }
 }
 

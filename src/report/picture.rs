@@ -12,7 +12,7 @@ use crate::words;
 /// Longest line, in characters: fits a narrow terminal beside another window.
 pub const WIDTH: usize = 60;
 /// Over lines of one take each.
-pub const LIST_HEADING: &str = "take        at  6 5 4 3 2 1";
+pub const LIST_HEADING: &str = words::picture::LIST_HEAD;
 /// Cells of a string's line in the picture.
 const LINE: usize = 6;
 
@@ -61,7 +61,7 @@ impl Picture {
             } else {
                 "fret".to_owned()
             };
-            writeln!(out, "string note {neck}")?;
+            writeln!(out, "{}", words::picture::take_head(&neck))?;
             for index in 0..STRINGS {
                 self.row(out, take, index)?;
             }
@@ -134,7 +134,7 @@ impl Picture {
             )
         };
         let held_against = match take.warnings.iter().any(guessed) {
-            true => "Best fit",
+            true => words::picture::BEST_FIT,
             false => "Expected",
         };
         let at = clock(take.start_s);

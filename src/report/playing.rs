@@ -39,8 +39,8 @@ impl Account {
 pub(super) fn late(ms: f64) -> String {
     match ms.round() as i64 {
         0 => words::playing::ON_THE_BEAT.to_owned(),
-        ms if ms > 0 => format!("{ms} ms late"),
-        ms => format!("{} ms early", ms.unsigned_abs()),
+        ms if ms > 0 => words::playing::late(ms),
+        ms => words::playing::early(ms.unsigned_abs()),
     }
 }
 
@@ -207,7 +207,7 @@ fn reason(change: &Change) -> String {
     }
     match parts.is_empty() {
         true => String::new(),
-        false => format!("It was {}.", parts.join(", ")),
+        false => words::playing::it_was(parts.join(", ")),
     }
 }
 

@@ -173,7 +173,7 @@ pub fn results(out: &mut dyn Write, lesson: &Lesson, results: &[StepResult]) -> 
             n => words::lesson::more_steps(n),
         };
         writeln!(out)?;
-        paragraph(out, &format!("{steps} not begun."))?;
+        paragraph(out, &words::lesson::not_begun(&steps))?;
     }
     writeln!(out)?;
     paragraph(out, wording::CARE)
@@ -225,7 +225,7 @@ fn place(out: &mut dyn Write, placements: &[Placement]) -> io::Result<()> {
     let numbers: String = (first..placements.len())
         .map(|i| format!("{:>3}", i + 1))
         .collect();
-    writeln!(out, "placement{numbers}  surest")?;
+    writeln!(out, "{}", words::lesson::placements_head(&numbers))?;
     for string in 0..STRINGS {
         let symbols: String = shown
             .iter()
@@ -318,7 +318,11 @@ fn switch(out: &mut dyn Write, found: &SwitchFindings) -> io::Result<()> {
     if changes == 0 {
         return Ok(());
     }
-    writeln!(out, "{}", words::lesson::changes_head("what changes"))?;
+    writeln!(
+        out,
+        "{}",
+        words::lesson::changes_head(words::lesson::WHAT_CHANGES)
+    )?;
     for kind in [Kind::Shape, Kind::Slide, Kind::Both, Kind::Other] {
         let these: Vec<&Change> = all.iter().copied().filter(|c| c.kind == kind).collect();
         if these.is_empty() {
@@ -399,9 +403,9 @@ pub fn left_over(out: &mut dyn Write, keeper: &Keeper) -> io::Result<()> {
         return Ok(());
     }
     let takes = if count == 1 {
-        "1 take is"
+        words::lesson::ONE_TAKE_IS
     } else {
-        &format!("{count} takes are")
+        &words::lesson::takes_are(count)
     };
     writeln!(out)?;
     match keeper.file() {

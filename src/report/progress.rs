@@ -156,7 +156,7 @@ fn lines(out: &mut dyn Write, what: &str, lines: &[Line]) -> io::Result<()> {
         writeln!(out, "{}", text.trim_end())?;
     }
     if lines.len() > MOST {
-        writeln!(out, "and {} more", lines.len() - MOST)?;
+        writeln!(out, "{}", words::progress::and_more(lines.len() - MOST))?;
     }
     Ok(())
 }
@@ -233,7 +233,11 @@ fn changes(out: &mut dyn Write, report: &Report) -> io::Result<()> {
         )?;
     }
     if report.pairs.len() > MOST {
-        writeln!(out, "and {} more", report.pairs.len() - MOST)?;
+        writeln!(
+            out,
+            "{}",
+            words::progress::and_more(report.pairs.len() - MOST)
+        )?;
     }
     Ok(())
 }
@@ -259,7 +263,7 @@ fn in_time(out: &mut dyn Write, report: &Report) -> io::Result<()> {
         .map(|pair| (pair.names(), pair.offs_ms.as_slice()))
         .take(MOST)
         .collect();
-    kept_time(out, "from, to", &pairs)
+    kept_time(out, words::progress::FROM_TO, &pairs)
 }
 
 fn kept_time(out: &mut dyn Write, what: &str, lines: &[(String, &[f64])]) -> io::Result<()> {

@@ -63,7 +63,7 @@ impl Tally {
         };
         let open = match self.open {
             0 => String::new(),
-            n => format!(", {n} not judged"),
+            n => words::summary::not_judged(n),
         };
         let mut faults: Vec<(u32, u8)> = (self.faults.iter().enumerate())
             .filter(|(_, count)| **count > 0)
@@ -73,15 +73,10 @@ impl Tally {
         let faults: Vec<String> = (faults.iter().enumerate())
             .map(|(i, (count, string))| match i {
                 0 => words::summary::fault_in(string, count),
-                _ => format!(", string {string} in {count}"),
+                _ => words::summary::string_in(string, count),
             })
             .collect();
-        format!(
-            "{takes} of {}, {} clean{open}{}.",
-            self.name(),
-            self.clean,
-            faults.concat()
-        )
+        words::summary::takes_of(&takes, self.name(), self.clean, &open, faults.concat())
     }
 }
 

@@ -204,7 +204,7 @@ impl Form for Text {
         }
         for (i, take) in held.iter().enumerate() {
             if held.len() > 1 {
-                writeln!(out, "Take {} of {}", i + 1, held.len())?;
+                writeln!(out, "{}", words::summary::take_of(i + 1, held.len()))?;
             }
             self.picture.draw(out, take)?;
             if i + 1 < held.len() {

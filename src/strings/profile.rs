@@ -435,7 +435,7 @@ pub enum ProfileError {
 fn known(names: &[String]) -> String {
     match names {
         [] => String::new(),
-        names => format!(" (there is {})", names.join(", ")),
+        names => words::guitar::there_is(names.join(", ")),
     }
 }
 

@@ -109,7 +109,7 @@ pub fn headline(take: &Take) -> String {
             words::take::NOT_JUDGED.to_owned()
         } else {
             let why: Vec<String> = take.warnings.iter().map(|w| warning(w, take)).collect();
-            format!("Not judged. {}", why.join(" "))
+            words::take::not_judged_for(why.join(" "))
         };
     }
     let heard: Vec<String> = voicings_heard(take).map(NamedFrets::to_string).collect();
@@ -156,10 +156,7 @@ fn strings_headline(take: &Take) -> String {
             return words::take::open_others_right(capital(&strings(&open)));
         }
         1 | 2 => faults.join(", and "),
-        _ => format!(
-            "Look at {}",
-            strings(&numbers(take, |s| s.verdict.is_fault()))
-        ),
+        _ => words::take::look_at_strings(strings(&numbers(take, |s| s.verdict.is_fault()))),
     };
     let rest = if open.is_empty() {
         String::new()
@@ -212,7 +209,7 @@ pub fn brief(take: &Take) -> String {
     };
     let long = format!("{start} {}", listed(&those));
     if those.len() == take.strings.len() {
-        format!("{start} all six")
+        words::take::all_six(&start)
     } else if long.chars().count() > BRIEF {
         format!("{start} {} strings", those.len())
     } else {

@@ -148,3 +148,11 @@ pub fn no_such_recording(here: impl Display, number: impl Display) -> String {
 pub fn no_chord_named(here: impl Display, number: impl Display) -> String {
     format!("{here}, line {number}: no chord is named")
 }
+
+pub fn put_right(said: impl Display) -> String {
+    format!("put right: {said}")
+}
+
+pub const KEY_NEXT: &str = "n next chord";
+pub const KEY_PUT_RIGHT: &str = "r put right";
+pub const NOT_JUDGED: &str = "not judged";

@@ -45,3 +45,5 @@ pub fn step_expected(low: impl Display, high: impl Display, text: impl Debug) ->
         "--step: milliseconds from {low} to {high} were expected, as in --step 20; {text:?} is none"
     )
 }
+
+pub const ALL_CLEAN: &str = ", all clean";

@@ -31,3 +31,7 @@ pub fn clean_chord(seconds: impl Display) -> String {
 pub fn later_tries(why: impl Display) -> String {
     format!("{why}. Listening goes on, and later takes are tried again.")
 }
+
+pub fn samples_a_second(device_hz: impl Display) -> String {
+    format!("{device_hz} samples a second")
+}

@@ -82,3 +82,5 @@ pub const NO_PLAIN_FILE: &str = "this is a folder, a pipe or a device";
 pub fn folder_not_made(error: impl Display) -> String {
     format!("its folder cannot be made: {error}")
 }
+
+pub const ANOTHER_CHORD: &str = "another chord";

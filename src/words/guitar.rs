@@ -19,3 +19,28 @@ pub const MICROPHONES_NAME: &str = "the microphone's name";
 pub const OPEN_NOTES: &str = "open (MIDI notes of the strings)";
 pub const SIX_OPEN_NOTES: &str = "open: six MIDI notes, strings 6 to 1, were";
 pub const SIX_STRINGS: &str = "strings: six, numbered 6 to 1 in that order, or none were";
+pub const OPEN_CHORD: &str = "open chord";
+
+pub fn minor_shape(shape: impl Display) -> String {
+    format!("{shape}-minor shape")
+}
+
+pub fn power_chord(shape: impl Display) -> String {
+    format!("{shape} power chord")
+}
+
+pub fn shape_at_fret(shape: impl Display, at: impl Display) -> String {
+    format!("{shape} at fret {at}")
+}
+
+pub fn at_fret(at: impl Display) -> String {
+    format!("at fret {at}")
+}
+
+pub fn chord_as_place(chord: impl Display, place: impl Display, frets: impl Display) -> String {
+    format!("{chord} as the {place} ({frets})")
+}
+
+pub fn there_is(names: impl Display) -> String {
+    format!(" (there is {names})")
+}

@@ -276,3 +276,90 @@ pub fn not_in_diary_keep(takes: impl Display) -> String {
 }
 
 pub const IMPORT_THEM: &str = "ringtrue progress --import FILE puts them into the diary.";
+pub const AS_WRITTEN: &str = "as written";
+
+pub fn root_on_string(root: impl Display, string: impl Display) -> String {
+    format!("{root} on string {string}")
+}
+
+pub fn once_more(text: impl Display) -> String {
+    format!("Once more. {text}")
+}
+
+pub const BEGIN_HERE: &str = "begin here";
+
+pub fn chord_of_way(
+    name: impl Display,
+    place: impl Display,
+    of: impl Display,
+    how: impl Display,
+) -> String {
+    format!("{name}, chord {place} of {of}{how}.")
+}
+
+pub const OTHER_CHANGES: &str = "other changes";
+
+pub fn change_to(next: impl Display) -> String {
+    format!("Change to {next}.")
+}
+
+pub fn step(
+    step: impl Display,
+    count: impl Display,
+    kind: impl Display,
+    subject: impl Display,
+    wanted: impl Display,
+) -> String {
+    format!("Step {step} of {count}, {kind}: {subject}. {wanted}")
+}
+
+pub fn and_more(shown: impl Display, more: impl Display) -> String {
+    format!("{shown} and {more} more")
+}
+
+pub const CLEAN_TAKE: &str = "clean take";
+pub const CLEAN_TAKES: &str = "clean takes";
+
+pub fn wanted(n: impl Display, takes: impl Display, minutes: impl Display) -> String {
+    format!("{n} {takes}, {minutes} at most.")
+}
+
+pub const ONCE_THROUGH: &str = "once through";
+
+pub fn times_through_short(n: impl Display) -> String {
+    format!("{n} times through")
+}
+
+pub const STOPPED: &str = "stopped early";
+
+pub fn whole(chord: impl Display) -> String {
+    format!("the whole {chord}")
+}
+
+pub fn another_part_in_short(part: impl Display, to_do: impl Display) -> String {
+    format!("that was {part}: {to_do}")
+}
+
+pub fn placement_in_short(
+    number: impl Display,
+    right: impl Display,
+    of: impl Display,
+    best: impl Display,
+) -> String {
+    format!("placement {number}: {right} of {of}{best}")
+}
+
+pub fn not_begun(steps: impl Display) -> String {
+    format!("{steps} not begun.")
+}
+
+pub fn placements_head(numbers: impl Display) -> String {
+    format!("placement{numbers}  surest")
+}
+
+pub const WHAT_CHANGES: &str = "what changes";
+pub const ONE_TAKE_IS: &str = "1 take is";
+
+pub fn takes_are(count: impl Display) -> String {
+    format!("{count} takes are")
+}

@@ -122,3 +122,14 @@ pub fn note_of_a_page(by: impl Display) -> String {
 }
 
 pub const NO_REASON: &str = "No reason was noted.";
+pub const WORST_TAKE: &str = "Worst take";
+pub const BEST_TAKE: &str = "Best take";
+pub const NOT_TOLD: &str = "not told";
+
+pub fn takes_from_to(first: impl Display, last: impl Display) -> String {
+    format!("takes {first} to {last}")
+}
+
+pub fn week_of(monday: impl Display) -> String {
+    format!("week of {monday}")
+}

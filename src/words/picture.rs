@@ -48,3 +48,18 @@ pub const PARTIAL_OWN: &str = "this string's alone";
 pub const PARTIAL_SHARED: &str = "another string's too";
 pub const PARTIAL_MISSING: &str = "should stand out, does not";
 pub const PARTIAL_OF_ANOTHER_FRET: &str = "of another fret";
+pub const LIST_HEAD: &str = "take        at  6 5 4 3 2 1";
+
+pub fn take_head(neck: impl Display) -> String {
+    format!("string note {neck}")
+}
+
+pub const BEST_FIT: &str = "Best fit";
+
+pub fn capo_at(capo: impl Display) -> String {
+    format!(", capo at {capo}")
+}
+
+pub fn drawn_fret(fret: impl Display) -> String {
+    format!("(drawn: fret {fret})")
+}

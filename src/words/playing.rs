@@ -121,3 +121,15 @@ pub fn judged_until_error(error: impl Display) -> String {
 pub fn sound_lost(seconds: impl Display) -> String {
     format!("{seconds:.2} s of sound were lost on the way; strums there may be missed or wrong")
 }
+
+pub fn late(ms: impl Display) -> String {
+    format!("{ms} ms late")
+}
+
+pub fn early(ms: impl Display) -> String {
+    format!("{ms} ms early")
+}
+
+pub fn it_was(reasons: impl Display) -> String {
+    format!("It was {reasons}.")
+}

@@ -80,3 +80,9 @@ pub fn days_head(bar: usize) -> String {
 pub fn to_begin_with(frets: impl Display, diary: &str) -> String {
     format!("To take it up: ringtrue listen --frets \"{frets}\" --diary{diary}")
 }
+
+pub fn and_more(more: impl Display) -> String {
+    format!("and {more} more")
+}
+
+pub const FROM_TO: &str = "from, to";

@@ -128,3 +128,17 @@ pub fn no_saved_take(name: impl Display) -> String {
              or name the chord"
     )
 }
+
+pub const SPEEX: &str = "Speex sound";
+pub const DTS: &str = "DTS sound";
+pub const CAF: &str = "a CAF file";
+pub const WAVPACK: &str = "WavPack sound";
+pub const PNG: &str = "a picture (PNG)";
+pub const JPEG: &str = "a picture (JPEG)";
+pub const GIF: &str = "a picture (GIF)";
+pub const PDF: &str = "a document (PDF)";
+pub const AVI: &str = "a film (AVI)";
+pub const UNKNOWN_DATA: &str = "unknown data";
+pub const THEORA: &str = "a film (Theora)";
+pub const WARNINGS_KIND: &str = "a warning's kind";
+pub const STRINGS_NUMBER: &str = "a string's number";

@@ -100,3 +100,7 @@ pub fn head(frets_width: usize, shape_width: usize) -> String {
         "frets", "shape"
     )
 }
+
+pub fn fingers_and(names: impl Display, last: impl Display) -> String {
+    format!("{names} and {last} finger")
+}

@@ -102,3 +102,15 @@ pub fn then(next: impl Display) -> String {
 pub fn last_strum(said: impl Display) -> String {
     format!("last strum: {said}")
 }
+
+pub fn any_shape(chord: impl Display) -> String {
+    format!("{chord}, any shape")
+}
+
+pub fn listening_for_chord(chord: impl Display, frets: impl Display) -> String {
+    format!("Listening for {chord} ({frets}).")
+}
+
+pub fn listening_for_frets(frets: impl Display) -> String {
+    format!("Listening for {frets}.")
+}

@@ -50,3 +50,5 @@ pub fn named_by_capo(capo: impl Display) -> String {
 pub fn notes_along(counted: impl Display, table: impl Display) -> String {
     format!("Notes along the strings{counted}\n{table}")
 }
+
+pub const SHAPE_AND_ROOT: &str = "shape  root";

@@ -68,3 +68,16 @@ pub const NO_CLICKS: &str = "the clicks were not heard: turn the loudspeaker up,
 pub fn delay(ms: impl Display, spread: impl Display) -> String {
     format!("From playing to hearing: {ms:.0} ms (clicks within {spread:.0} ms of each other).")
 }
+
+pub const QUIET_ENOUGH: &str = "quiet enough";
+pub const IN_TUNE: &str = "in tune";
+
+pub fn string_line(
+    string: impl Display,
+    name: impl Display,
+    cents: impl Display,
+    how: impl Display,
+    level: impl Display,
+) -> String {
+    format!("  string {string} {name:<2} {cents:+6.1} cents  {how}{level}")
+}

@@ -45,3 +45,5 @@ pub fn which_chord(frets: impl Display) -> String {
         "\nWhich chord do you want to play now? Its frets or its name; Enter for {frets}, q for none: "
     )
 }
+
+pub const PROGRESS_COMMAND: &str = "    ringtrue progress";

@@ -31,3 +31,25 @@ pub fn takes(
         "{all} takes. Without a fault: {fine}. With strings to look at: {faults}. Not judged: {not_judged}."
     )
 }
+
+pub fn not_judged(n: impl Display) -> String {
+    format!(", {n} not judged")
+}
+
+pub fn string_in(string: impl Display, count: impl Display) -> String {
+    format!(", string {string} in {count}")
+}
+
+pub fn takes_of(
+    takes: impl Display,
+    chord: impl Display,
+    clean: impl Display,
+    open: impl Display,
+    faults: impl Display,
+) -> String {
+    format!("{takes} of {chord}, {clean} clean{open}{faults}.")
+}
+
+pub fn take_of(number: impl Display, of: impl Display) -> String {
+    format!("Take {number} of {of}")
+}

@@ -170,3 +170,15 @@ pub fn perhaps(chord: impl Display, sure: impl Display) -> String {
 pub fn not_judged_since(why: impl Display) -> String {
     format!("not judged: {why}")
 }
+
+pub fn not_judged_for(why: impl Display) -> String {
+    format!("Not judged. {why}")
+}
+
+pub fn look_at_strings(strings: impl Display) -> String {
+    format!("Look at {strings}")
+}
+
+pub fn all_six(start: impl Display) -> String {
+    format!("{start} all six")
+}

@@ -193,7 +193,7 @@ impl Led for Whole {
         match said {
             Some(said) => {
                 board.put_right(said);
-                board.note = format!("put right: {}", said.words());
+                board.note = words::commands::put_right(said.words());
             }
             None => board.note = words::commands::NOTHING_TO_PUT_RIGHT.to_owned(),
         }

@@ -60,7 +60,7 @@ impl Said {
                     words::diary::strings_were_right(numbers.join(", "))
                 }
             },
-            Said::AnotherChord => "another chord".to_owned(),
+            Said::AnotherChord => words::diary::ANOTHER_CHORD.to_owned(),
             Said::Forget => words::diary::DOES_NOT_COUNT.to_owned(),
         }
     }

@@ -5,6 +5,7 @@ use rand::seq::SliceRandom;
 
 use super::{Ask, Exercise, Findings, Played, Progress, Reply, Tally};
 use crate::practice::lesson::{Order, Target};
+use crate::words;
 
 /// Places visited one after the other, each until it is clean or the tries are used up. Climb, hold and
 /// route are made of it.
@@ -135,7 +136,7 @@ impl Exercise for Climb {
         let place = target.voicing.as_ref().map(|v| v.describe());
         let text = format!(
             "{target}: {}.",
-            place.unwrap_or_else(|| "as written".to_owned())
+            place.unwrap_or_else(|| words::lesson::AS_WRITTEN.to_owned())
         );
         self.walk.ask(text)
     }

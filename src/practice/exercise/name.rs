@@ -147,7 +147,7 @@ impl Exercise for Name {
         let text = words::lesson::play_root(root, quality, self.string);
         Ask {
             hides_place: true,
-            stage: Some(format!("{root} on string {}", self.string)),
+            stage: Some(words::lesson::root_on_string(root, self.string)),
             ..Ask::whole(self.answer(), text).among(&self.answers)
         }
     }

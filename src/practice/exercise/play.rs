@@ -62,7 +62,7 @@ impl Exercise for Play {
     fn ask(&self) -> Ask {
         let text = match self.times.len() {
             0 => self.text.clone(),
-            _ => format!("Once more. {}", self.text),
+            _ => words::lesson::once_more(&self.text),
         };
         Ask::whole(&self.chords[0], text).among(&self.chords)
     }

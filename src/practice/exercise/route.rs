@@ -6,6 +6,7 @@ use super::hold::once_each;
 use super::{Ask, Exercise, Findings, Note, Played, Progress, Reply};
 use crate::practice::lesson::Target;
 use crate::progression::Route as Way;
+use crate::words;
 
 /// Outcome of one move of the route.
 #[derive(Debug, Clone, PartialEq)]
@@ -91,15 +92,15 @@ impl Exercise for Route {
         let visit = done.min(of.saturating_sub(1)) as usize;
         let (to, from) = self.at(visit);
         let way = match (from, to) {
-            (None, _) => Some("begin here".to_owned()),
+            (None, _) => Some(words::lesson::BEGIN_HERE.to_owned()),
             (Some(_), 0) => self.back.clone(),
             (Some(_), to) => Some(self.ways[to - 1].clone()),
         };
-        let text = format!(
-            "{}, chord {} of {of}{}.",
-            self.targets[to],
+        let text = words::lesson::chord_of_way(
+            &self.targets[to],
             visit + 1,
-            way.map_or_else(String::new, |way| format!(": {way}"))
+            of,
+            way.map_or_else(String::new, |way| format!(": {way}")),
         );
         self.walk.ask(text)
     }

@@ -25,7 +25,7 @@ impl Kind {
             Kind::Shape => words::lesson::ANOTHER_SHAPE,
             Kind::Slide => words::lesson::ANOTHER_FRET,
             Kind::Both => words::lesson::ANOTHER_SHAPE_AND_FRET,
-            Kind::Other => "other changes",
+            Kind::Other => words::lesson::OTHER_CHANGES,
         }
     }
 
@@ -134,7 +134,7 @@ impl Exercise for Switch {
         let next = &self.chords[self.next()];
         let text = match self.at {
             None => words::lesson::begin_with(next),
-            Some(_) => format!("Change to {next}."),
+            Some(_) => words::lesson::change_to(next),
         };
         Ask::whole(next, text).among(&self.chords)
     }

@@ -282,7 +282,7 @@ fn goal(expected: &Expected) -> String {
             None => voicing.frets.to_string(),
         },
         (None, Some(example)) => match &example.chord {
-            Some(chord) => format!("{chord}, any shape"),
+            Some(chord) => words::screen::any_shape(chord),
             None => example.frets.to_string(),
         },
         (None, None) => words::screen::ANY_CHORD.to_owned(),

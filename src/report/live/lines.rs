@@ -29,8 +29,12 @@ impl Lines for Plain {
     fn expect(&mut self, out: &mut dyn Write, expected: &Expected) -> io::Result<()> {
         match (expected.named(), expected.example()) {
             (Some(voicing), _) => match &voicing.chord {
-                Some(chord) => writeln!(out, "Listening for {chord} ({}).", voicing.frets)?,
-                None => writeln!(out, "Listening for {}.", voicing.frets)?,
+                Some(chord) => writeln!(
+                    out,
+                    "{}",
+                    words::screen::listening_for_chord(chord, voicing.frets)
+                )?,
+                None => writeln!(out, "{}", words::screen::listening_for_frets(voicing.frets))?,
             },
             (None, Some(example)) => {
                 let chord = example.chord.as_deref().unwrap_or_default();

@@ -214,7 +214,10 @@ fn chord_view<'a>(
     });
     let mut shown = Vec::new();
     if with_takes {
-        for (heading, at) in [("Worst take", chord.worst), ("Best take", chord.best)] {
+        for (heading, at) in [
+            (words::page::WORST_TAKE, chord.worst),
+            (words::page::BEST_TAKE, chord.best),
+        ] {
             if let Some(at) = at {
                 // Of a single take neither is said.
                 let heading = if chord.best.is_none() {

@@ -2,6 +2,7 @@
 
 use super::summary::{ChordSummary, Part};
 use crate::report::plot::drawing::{Anchor, Area, Drawing, HAIR, Tone, cut_middle, text_width};
+use crate::words;
 
 const EM: f32 = 13.0;
 const WIDTH: f32 = 420.0;
@@ -33,7 +34,7 @@ pub fn strings(chord: &ChordSummary) -> Drawing {
         drawing.fill(filled, Tone::Blue);
         frame(&mut drawing, &bar);
         let said = match string.told {
-            0 => "not told".to_owned(),
+            0 => words::page::NOT_TOLD.to_owned(),
             told => format!("{} of {told}", string.as_it_should),
         };
         let at = (bar.right() + 0.6 * EM, bar.middle());

@@ -553,7 +553,7 @@ impl OverTime {
                     let first = part * each;
                     let label = match first + cleans.len() {
                         last if last == first + 1 => format!("take {last}"),
-                        last => format!("takes {} to {last}", first + 1),
+                        last => words::page::takes_from_to(first + 1, last),
                     };
                     let clean = cleans.iter().filter(|clean| **clean).count();
                     (label, cleans.len(), clean)
@@ -587,7 +587,7 @@ fn different(days: &[Date], unit: impl Fn(Date) -> String) -> usize {
 }
 
 fn week(day: Date) -> String {
-    format!("week of {}", said(monday(day)))
+    words::page::week_of(said(monday(day)))
 }
 
 fn month(day: Date) -> String {

@@ -153,7 +153,7 @@ impl Shown {
         };
         let capo = match self.tuning.capo {
             0 => String::new(),
-            capo => format!(", capo at {capo}"),
+            capo => words::picture::capo_at(capo),
         };
         let manner = match take.manner {
             Manner::Strummed => "strummed",

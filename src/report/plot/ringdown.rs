@@ -288,7 +288,7 @@ fn verdict(
     let small = 0.9 * em;
     let mut lines = wrapped(&phrase, small, (VERDICT_EMS - 2.0) * em);
     // What the lane shows where it is not the expected note's own sound.
-    let shows = (seen.heard.as_ref()).map(|heard| format!("(drawn: fret {})", heard.fret));
+    let shows = (seen.heard.as_ref()).map(|heard| words::picture::drawn_fret(heard.fret));
     lines.extend(shows);
     lines.truncate(3);
     let tone = match string.verdict.is_fault() {
