@@ -35,7 +35,7 @@ fn left_out(guitar: usize, name: &str, folder: &Path) -> std::io::Result<PathBuf
     }
     Err(std::io::Error::new(
         std::io::ErrorKind::NotFound,
-        words::networks::not_without_guitar(folder.display(), &name, &guitar),
+        words::networks::not_without_guitar(folder.display(), name, guitar),
     ))
 }
 
