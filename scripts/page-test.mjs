@@ -5,6 +5,7 @@ import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
 import { basename, join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
+import { check, end } from "./checks.mjs";
 
 const [tools, ringtrue, file, pictures, only] = process.argv.slice(2).map((path, i) => (i < 4 ? resolve(path) : path));
 const need = createRequire(join(tools, "package.json"));
@@ -21,16 +22,6 @@ const ALIKE = 0.001 + 1e-9;
 /** Cents and decibels have one decimal there. */
 const ALIKE_COARSE = 0.1 + 1e-9;
 const WIDTHS = [320, 390, 1200];
-
-const failures = [];
-let checks = 0;
-function check(holds, what) {
-  checks += 1;
-  if (!holds) {
-    failures.push(what);
-    console.log(`FAILED: ${what}`);
-  }
-}
 
 const FLAGS = [
   "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
@@ -544,5 +535,4 @@ try {
 } finally {
   rmSync(work, { recursive: true, force: true, maxRetries: 5 });
 }
-console.log(`page-test: ${checks - failures.length} passed, ${failures.length} failed`);
-process.exit(failures.length === 0 ? 0 : 1);
+end("page-test");
