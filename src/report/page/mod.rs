@@ -26,9 +26,7 @@ pub use last::Last;
 pub use played::Played;
 pub use sound::wav;
 use summary::PAUSE_MIN;
-pub use summary::{
-    CauseSummary, ChordSummary, Gatherer, LeftOut, Part, StringSummary, Summary,
-};
+pub use summary::{CauseSummary, ChordSummary, Gatherer, LeftOut, Part, StringSummary, Summary};
 pub use timing::{Kept, TimeSummary, Timing};
 
 use super::plot::{self, Drawing, FONT, FONT_NAME, Kind};
