@@ -8,6 +8,8 @@ import torch
 from torch import nn
 from torch.nn import functional
 
+from halve import in_full
+
 PLACES = 17  # of the table of distances
 NEVER = -1e4  # added to the score of what is not there
 COURSE = 2  # times the steps that are gone: the learning rate's course stops about half way down
@@ -134,7 +136,7 @@ def values(parts):
 
 
 def write(path, head, parts):
-    """Writes the values of all parts in the program's own format."""
+    """Writes the values of all parts in the program's own format, as they are; scripts/train halves the file."""
     out = bytearray(head)
     for value in values(parts):
         out += value.detach().cpu().float().contiguous().numpy().astype("<f4").tobytes()
@@ -146,7 +148,7 @@ def write(path, head, parts):
 def read(path, head, parts):
     """Reads the values of all parts from such a file."""
     with open(path, "rb") as file:
-        data = file.read()
+        data = in_full(file.read())
     assert data[: len(head)] == head, f"{path}: {head!r} expected at its beginning, {data[: len(head)]!r} found"
     numbers = torch.from_numpy(numpy.frombuffer(data[len(head) :], dtype="<f4").copy())
     into = list(values(parts))

@@ -5,21 +5,12 @@ import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
+import { check, end } from "./checks.mjs";
 
 const [tools, ringtrue, pictures] = process.argv.slice(2).map((path) => resolve(path));
 const need = createRequire(join(tools, "package.json"));
 const puppeteer = await import(pathToFileURL(need.resolve("puppeteer-core")));
 const axe = readFileSync(need.resolve("axe-core/axe.min.js"), "utf8");
-
-const failures = [];
-let checks = 0;
-function check(holds, what) {
-  checks += 1;
-  if (!holds) {
-    failures.push(what);
-    console.log(`FAILED: ${what}`);
-  }
-}
 
 // What a user can type or call a file must come out as text.
 const HOSTILE = `<img src=x onerror="window.broken=1">"'&amp;{{7*7}}</script>`;
@@ -206,5 +197,4 @@ try {
   await browser.close();
   rmSync(folder, { recursive: true });
 }
-console.log(`page-check: ${checks - failures.length} passed, ${failures.length} failed`);
-process.exit(failures.length === 0 ? 0 : 1);
+end("page-check");

@@ -4,7 +4,8 @@ import { readFileSync, renameSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
-import { gzipSync } from "node:zlib";
+import { deflateRawSync } from "node:zlib";
+import { fromLetters, toLetters } from "../src/page/site/letters.mjs";
 
 const [tools, out] = process.argv.slice(2).map((path) => resolve(path));
 const need = createRequire(join(tools, "package.json"));
@@ -12,9 +13,8 @@ const { default: esbuild } = await import(pathToFileURL(need.resolve("esbuild"))
 const site = (name) => join("src", "page", "site", name);
 
 /** The largest page that may be made, in bytes: what an e-mail carries and a phone loads at once. */
-const MOST_BYTES = 8e6;
-/** The trained networks, which are most of the core: 32-bit numbers after a head of at least so many bytes. */
-const HEAD_BYTES = 8;
+const MOST_BYTES = 5e6;
+/** The trained networks, which are most of the core, as src/layers/file.rs reads them. */
 const NETWORKS = [
   "src/strings/network/strums.bin",
   "src/strings/network/strokes.bin",
@@ -31,56 +31,58 @@ const LICENCES = [
   "src/cli/licences/crates.txt",
 ];
 
-/** Bits of a number's 24 that a network does without: a page of 6 MB in place of 8. scripts/page-test holds what the page
- * says against the program. */
-const DROPPED_BITS = 8;
+/** Beginning of a network's file with numbers of 16 bits; then come the length of its head and the head. */
+const HALVES = "RT16";
+/** The head of a file with numbers of 32 bits has at least so many bytes. */
+const HEAD_BYTES = 7;
 
-/** Rounds 32-bit numbers, little-endian, in place. */
-function round(numbers) {
-  for (let at = 0; at < numbers.length; at += 4) {
-    const bits = numbers.readUInt32LE(at) + 2 ** (DROPPED_BITS - 1);
-    numbers.writeUInt32LE(bits - (bits % 2 ** DROPPED_BITS), at);
+/** Where the numbers of a network's file begin, and how many bytes each has. */
+function numbersOf(network) {
+  if (network.toString("latin1", 0, HALVES.length) === HALVES) {
+    return { begin: HALVES.length + 1 + network[HALVES.length], width: 2 };
   }
+  return { begin: HEAD_BYTES + ((network.length - HEAD_BYTES) % 4), width: 4 };
 }
 
-/** All first bytes of the numbers, then all their second ones, and so on: alike beside alike packs better. */
-function planes(numbers) {
-  const count = numbers.length / 4;
+/** All last bytes of the numbers, then all those before them, and so on: alike beside alike packs better. */
+function planes(numbers, width) {
+  const count = numbers.length / width;
   const apart = Buffer.alloc(numbers.length);
-  for (let i = 0; i < numbers.length; i++) apart[(i % 4) * count + Math.floor(i / 4)] = numbers[i];
+  for (let i = 0; i < numbers.length; i++) apart[(i % width) * count + Math.floor(i / width)] = numbers[i];
   return apart;
 }
 
-/** The core as src/page/site/core.js unpacks it. */
-function packed(core) {
+/** The core and the licences as src/page/site/core.js unpacks them. */
+function packed(core, licences) {
   const found = NETWORKS.flatMap((file) => {
     const network = readFileSync(file);
     const at = core.indexOf(network);
-    const head = HEAD_BYTES + (network.length % 4);
-    return at < 0 ? [] : [{ from: at + head, to: at + network.length }];
+    const { begin, width } = numbersOf(network);
+    return at < 0 ? [] : [{ from: at + begin, to: at + network.length, width }];
   }).sort((a, b) => a.from - b.from);
   const pieces = [];
   const parts = [];
   let at = 0;
-  const add = (to, numbers) => {
+  const add = (to, width) => {
     if (to === at) return;
     const part = core.subarray(at, to);
-    if (numbers) round(part);
-    pieces.push({ bytes: part.length, numbers });
-    parts.push(numbers ? planes(part) : part);
+    pieces.push({ bytes: part.length, width });
+    parts.push(width > 1 ? planes(part, width) : part);
     at = to;
   };
-  for (const { from, to } of found) {
-    add(from, false);
-    add(to, true);
+  for (const { from, to, width } of found) {
+    add(from, 1);
+    add(to, width);
   }
-  add(core.length, false);
+  add(core.length, 1);
   const head = Buffer.from(JSON.stringify(pieces));
   const length = Buffer.alloc(4);
   length.writeUInt32LE(head.length);
-  const all = gzipSync(Buffer.concat([length, head, ...parts]), { level: 9 });
-  console.log(`core: ${core.length} bytes, ${found.length} networks in it; packed: ${all.length} bytes`);
-  return all.toString("base64");
+  const all = deflateRawSync(Buffer.concat([length, head, ...parts, Buffer.from(licences)]), { level: 9 });
+  console.log(`core: ${core.length} bytes, ${found.length} networks in it; packed with the licences: ${all.length} bytes`);
+  const letters = toLetters(all);
+  if (!all.equals(fromLetters(letters))) throw new Error("the core does not come out of its letters as it went in");
+  return letters;
 }
 
 function bundled(entry, bundle) {
@@ -96,19 +98,18 @@ function bundled(entry, bundle) {
   return outputFiles[0].text.trim();
 }
 
+const small = (script) => esbuild.transformSync(script, { charset: "utf8", minify: true, target: "es2022" }).code;
 const hash = (text) => `'sha256-${createHash("sha256").update(text).digest("base64")}'`;
 const style = bundled(site("style.css"), false);
 const main = bundled(site("main.js"), true);
 const glue = readFileSync(join(tools, "core", "ringtrue.js"), "utf8");
+const licences = LICENCES.map((file) => readFileSync(file, "utf8").trim()).join(`\n\n${"=".repeat(60)}\n\n`);
 const parts = {
   STYLE: style,
   MAIN: main,
-  CORE: packed(readFileSync(join(tools, "core", "ringtrue_bg.wasm"))),
-  WORKER: `${glue}\n${readFileSync(site("worker.js"), "utf8")}`,
-  WORKLET: readFileSync(site("worklet.js"), "utf8"),
-  LICENCES: LICENCES.map((file) => readFileSync(file, "utf8").trim())
-    .join(`\n\n${"=".repeat(60)}\n\n`)
-    .replace(/[&<>]/g, (letter) => `&#${letter.charCodeAt(0)};`),
+  CORE: packed(readFileSync(join(tools, "core", "ringtrue_bg.wasm")), licences),
+  WORKER: small(`${glue}\n${readFileSync(site("worker.js"), "utf8")}`),
+  WORKLET: small(readFileSync(site("worklet.js"), "utf8")),
   // Nothing may be fetched from anywhere; scripts are the page's own, by their sum or made by it.
   POLICY: [
     "default-src 'none'",
@@ -127,7 +128,7 @@ for (const [name, text] of Object.entries(parts)) {
 }
 const page = readFileSync(site("index.html"), "utf8").replace(/@([A-Z]+)@/g, (_, name) => parts[name]);
 if (Buffer.byteLength(page) > MOST_BYTES) {
-  throw new Error(`the page has ${Buffer.byteLength(page)} bytes, at most ${MOST_BYTES} are wanted`);
+  throw new Error(`the page has ${Buffer.byteLength(page)} bytes, at most ${MOST_BYTES} are wanted; scripts/halve.py halves networks of 32-bit numbers`);
 }
 // Never half a page under its name.
 writeFileSync(`${out}.new`, page);

@@ -48,4 +48,4 @@ pub use mono::{Mono, PIECE};
 pub use reader::{BLOCK_FRAMES, MAX_RATE_HZ, MIN_RATE_HZ, Reader, Recording, read_all};
 pub(crate) use resample::Downsampler;
 pub use resample::at_rate;
-pub use wav::write_wav;
+pub use wav::{wav_file, write_wav};

@@ -4,7 +4,7 @@
 //! form: recorders that were cut off leave sizes of zero, long recordings come as RF64, writers
 //! forget padding bytes, and headers may contradict themselves in ways that deserve a sentence.
 
-use std::io::{self, BufReader, Read, Seek, SeekFrom};
+use std::io::{self, BufReader, Cursor, Read, Seek, SeekFrom};
 use std::path::Path;
 
 use super::AudioError;
@@ -321,6 +321,28 @@ pub fn write_wav(path: &Path, rate_hz: u32, samples: &[f32]) -> Result<(), DiskE
             other => io::Error::other(other),
         })
     })
+}
+
+/// Mono samples (full scale ±1, what is beyond is cut off) as a WAV file of 16 bit, in memory.
+///
+/// # Panics
+/// Where the file would exceed 4 GB.
+pub fn wav_file(rate_hz: u32, samples: &[f32]) -> Vec<u8> {
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: rate_hz,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut file = Cursor::new(Vec::new());
+    let written = hound::WavWriter::new(&mut file, spec).and_then(|mut wav| {
+        for &sample in samples {
+            wav.write_sample((sample * f32::from(i16::MAX)) as i16)?;
+        }
+        wav.finalize()
+    });
+    written.expect("a WAV file of less than 4 GB, into memory");
+    file.into_inner()
 }
 
 #[cfg(test)]

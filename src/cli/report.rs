@@ -17,24 +17,15 @@ use super::picture::check_ending;
 use super::takes::{Tables, of_name};
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::disk;
-use crate::fretboard::{Frets, STRINGS, Tuning};
-use crate::listening::saved::{self, SAME_TAKE_S, Saved, SavedTake};
-use crate::listening::{Judge, Judged, Strums};
-use crate::practice::diary::{self, Diary, Entry, Filter};
+use crate::fretboard::{Frets, Tuning};
+use crate::listening::saved::{self, Saved};
+use crate::listening::{Judge, Strums};
+use crate::practice::diary::{self, Diary, Filter};
 use crate::report::csv;
-use crate::report::page::{
-    self, Exhibit, Gatherer, Head, Kept, Last, LeftOut, Note, Played, Summary, wav,
-};
-use crate::report::plot::Shown;
-use crate::strings::view::Viewer;
-use crate::take::Strum;
-use crate::verdict::{
-    ALL_STRINGS, Advice, Cause, Expected, Hand, Take, Voicing, Warning, clean, wording,
-};
+use crate::report::page::{self, Exhibit, Gatherer, Head, Last, LeftOut, Note, Played, Summary};
+use crate::verdict::Expected;
 use crate::words;
 
-/// The kind of warning that says that a chord was guessed.
-const GUESSED: [&str; 2] = ["chord-guessed", "voicing-guessed"];
 /// A page is no longer than this, in bytes: 30 chords are about 14 MB.
 const LONGEST_PAGE: u64 = 100_000_000;
 /// Endings of files that may hold sound, where a folder is named.
@@ -308,7 +299,7 @@ fn from_diary(
     diary.each_entry(&filter, |entry| {
         // What the player has put right counts, and what is not to count does not.
         if let Some(entry) = entry.standing() {
-            gatherer.add(of_entry(entry, tuning, &name_of));
+            gatherer.add(Played::of_entry(entry, tuning, &name_of));
         }
         anyhow::Ok(())
     })?;
@@ -328,56 +319,6 @@ fn from_diary(
     problems.sort();
     problems.dedup();
     Ok((summary, played, problems))
-}
-
-/// A take of a diary; its sound is only a name as yet.
-fn of_entry(entry: Entry, tuning: &Tuning, name_of: &dyn Fn(&Frets) -> String) -> Played {
-    let when = TimeZone::system().to_datetime(entry.at);
-    // The diary keeps kinds, not sentences: the rules say them again of the same strings.
-    let cause = |kind: String| serde_json::from_value::<Cause>(kind.into()).ok();
-    let causes: Vec<Cause> = entry.causes.into_iter().filter_map(cause).collect();
-    let mut take = Take {
-        // Where it begins in the sound kept of it.
-        start_s: Strum::PRE_ROLL_S,
-        manner: entry.manner,
-        chord: entry.chord,
-        frets: entry.frets,
-        tuning_cents: entry.tuning_cents,
-        warnings: Vec::new(),
-        strings: entry.strings,
-        advice: Vec::new(),
-    };
-    take.explain(&Hand::usual(&take.frets, tuning), &[]);
-    let said = std::mem::take(&mut take.advice);
-    take.advice = (causes.into_iter())
-        .map(|cause| {
-            let advice = said.iter().find(|advice| advice.cause == cause);
-            advice.cloned().unwrap_or(Advice {
-                cause,
-                strings: Vec::new(),
-                what: String::new(),
-                try_first: String::new(),
-            })
-        })
-        .collect();
-    if !take.judged() && entry.warnings.iter().any(|w| GUESSED.contains(&w.as_str())) {
-        no_chord(&mut take);
-    }
-    let why_not = entry.warnings.last().map(|kind| kind.replace('-', " "));
-    Played {
-        when: Some(when),
-        guitar: entry.guitar,
-        name: entry.sound.clone().unwrap_or_else(|| "a take".to_owned()),
-        clean: entry.clean,
-        why_not: why_not.filter(|_| !take.judged()),
-        take,
-        kept: entry.off_ms.map(|off_ms| Kept {
-            off_ms,
-            tempo_bpm: entry.tempo_bpm,
-            from: entry.from.map(|frets| name_of(&frets)),
-        }),
-        sound: entry.sound.map(PathBuf::from),
-    }
 }
 
 /// All recordings that are named or lie in folders that are, in the order of their names, then what was
@@ -484,65 +425,28 @@ fn takes(
         saved,
     } = source;
     let name = file_name(&path);
-    let found = |take: Take, why_not: Option<String>| Played {
+    let of_it = |played: Played| Played {
         when: saved
             .as_ref()
             .and_then(|s| s.recorded_at)
             .map(|m| m.on_the_wall),
         guitar: saved.as_ref().and_then(|s| s.guitar.clone()),
-        name: name.clone(),
-        clean: clean(&take, &ALL_STRINGS),
-        take,
-        why_not,
-        kept: None,
         sound: has_sound.then(|| path.clone()),
+        ..played
     };
     if let (Some(saved), false) = (&saved, for_sure) {
         let takes = saved.takes.iter();
-        let takes = takes.map(as_saved);
-        return (takes.map(|(take, why)| found(take, why)).collect(), None);
+        let takes = takes.map(|take| of_it(Played::of_saved(take, name.clone())));
+        return (takes.collect(), None);
     }
     let mut judged = match judge.recording(&path, expected) {
         Ok(judged) => judged,
         Err(error) => return (Vec::new(), Some(error.to_string())),
     };
-    let mut takes = Vec::new();
-    for Judged { mut take, .. } in &mut judged {
-        let guessed = |w: &Warning| {
-            use Warning::{ChordGuessed, VoicingGuessed};
-            matches!(w, ChordGuessed { .. } | VoicingGuessed { .. })
-        };
-        let unknown = !take.judged() && take.warnings.iter().any(guessed);
-        let why = take.warnings.last().map(wording::general_warning);
-        let why = why.filter(|_| !take.judged());
-        if unknown {
-            no_chord(&mut take);
-        }
-        takes.push(found(take, why));
-    }
+    let takes = (&mut judged)
+        .map(|judged| of_it(Played::of_judged(judged.take, name.clone())))
+        .collect();
     (takes, judged.problem())
-}
-
-/// What was saved of a take, and why it was not judged where it was not.
-fn as_saved(saved: &SavedTake) -> (Take, Option<String>) {
-    let mut take = saved.take();
-    if take.judged() {
-        return (take, None);
-    }
-    if saved
-        .warnings
-        .iter()
-        .any(|w| GUESSED.contains(&w.kind.as_str()))
-    {
-        no_chord(&mut take);
-    }
-    (take, saved.warnings.last().map(|w| w.text.clone()))
-}
-
-/// A guess that the take was not judged by is no chord that was practised.
-fn no_chord(take: &mut Take) {
-    take.chord = None;
-    take.frets = Frets([None; STRINGS]);
 }
 
 /// Pictures and sound of the takes wanted, each recording read once; and what is wrong with some.
@@ -578,38 +482,15 @@ fn of_file(
     played: &HashMap<usize, Played>,
     tuning: &Tuning,
 ) -> anyhow::Result<Vec<(usize, Exhibit)>> {
-    let mut nearest: Vec<(f64, Option<Strum>)> = vec![(SAME_TAKE_S, None); takes.len()];
-    let mut strums = Strums::open(path, tuning, &meant(takes, played, tuning))?;
-    for strum in &mut strums {
-        for (&at, nearest) in takes.iter().zip(&mut nearest) {
-            let off = (strum.start_s() - played[&at].take.start_s).abs();
-            if off < nearest.0 {
-                *nearest = (off, Some(strum.clone()));
-            }
-        }
-    }
+    let about: Vec<&Played> = takes.iter().map(|at| &played[at]).collect();
+    let meant = page::meant(about.iter().copied(), tuning);
+    let mut strums = Strums::open(path, tuning, &meant)?;
+    let nearest = page::nearest(&mut strums, &about);
     if let Some(error) = strums.error() {
         bail!("{error}");
     }
-    let mut exhibits = Vec::new();
-    for (&at, (_, strum)) in takes.iter().zip(nearest) {
-        let Some(strum) = strum else { continue };
-        let sound = wav(&strum.samples, strum.rate_hz, strum.onsets[0]);
-        let mut viewer = Viewer::new(strum.rate_hz, *tuning);
-        let Played { take, name, .. } = &played[&at];
-        let shown = Shown::new(&mut viewer, strum, take.clone(), *tuning, name.clone());
-        exhibits.push((at, Exhibit { shown, sound }));
-    }
-    Ok(exhibits)
-}
-
-/// What was meant in a recording of these takes: all their voicings.
-fn meant(takes: &[usize], played: &HashMap<usize, Played>, tuning: &Tuning) -> Expected {
-    let mut voicings: Vec<Voicing> = Vec::new();
-    for take in takes.iter().map(|at| &played[at].take) {
-        if voicings.iter().all(|known| known.frets != take.frets) {
-            voicings.push(Voicing::usual(take.frets, take.chord.clone(), tuning));
-        }
-    }
-    Expected::Among(voicings)
+    let found = takes.iter().zip(about).zip(nearest);
+    Ok(found
+        .filter_map(|((&at, played), strum)| Some((at, Exhibit::of(strum?, played, tuning))))
+        .collect())
 }

@@ -9,7 +9,7 @@ mod relations;
 
 pub use attention::{Heeded, Layer, LayerScratch, Pool};
 pub use curves::to_shares;
-pub use file::{NetworkError, Numbers};
+pub use file::{NetworkError, Numbers, in_full};
 pub use linear::{Embed, Linear, Norm};
 pub use product::{Matrix, add_product};
 pub use relations::{PLACES, Pair, Relations, Ruler, relate};

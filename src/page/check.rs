@@ -7,15 +7,16 @@ use wasm_bindgen::prelude::*;
 
 use super::meant::Meant;
 use super::{Told, json, told, view};
-use crate::audio::Reader;
+use crate::audio::{Health, Reader};
 use crate::fretboard::Tuning;
-use crate::listening::{InTurn, Judged, problem};
+use crate::listening::{InTurn, problem};
 use crate::report::Form;
 use crate::report::json::Json;
-use crate::report::page::wav;
+use crate::report::page::{Played, wav};
 use crate::report::plot::{self, Kind, Shown};
 use crate::strings::view::Viewer;
-use crate::verdict::Settings;
+use crate::take::Strum;
+use crate::verdict::{Settings, Take};
 
 /// Blocks that are judged in one step: half a second of sound, so that a microphone's sound does not wait.
 const BLOCKS: usize = 6;
@@ -26,16 +27,23 @@ const KEPT: usize = 50;
 #[wasm_bindgen]
 pub struct Check {
     name: PathBuf,
-    reader: Reader,
     tuning: Tuning,
-    judge: InTurn,
+    rate_hz: u32,
+    /// Until all has been judged.
+    reading: Option<Reading>,
+    health: Health,
     form: Json,
-    /// The takes so far; the sound of the first [`KEPT`].
-    takes: Vec<Judged>,
-    count: usize,
+    /// The takes so far, and the sound of the first [`KEPT`].
+    takes: Vec<Take>,
+    strums: Vec<Strum>,
     samples: u64,
     error: Option<String>,
-    ended: bool,
+}
+
+/// The file and who listens to it.
+struct Reading {
+    reader: Reader,
+    judge: InTurn,
 }
 
 #[wasm_bindgen]
@@ -58,49 +66,54 @@ impl Check {
         form.begin(&name);
         Ok(Check {
             name,
-            reader,
             tuning,
-            judge: InTurn::new(settings, expected),
+            rate_hz: reader.rate_hz(),
+            reading: Some(Reading {
+                reader,
+                judge: InTurn::new(settings, expected),
+            }),
+            health: Health::default(),
             form,
             takes: Vec::new(),
-            count: 0,
+            strums: Vec::new(),
             samples: 0,
             error: None,
-            ended: false,
         })
     }
 
-    /// Length in seconds as the file states it; NaN where it does not.
+    /// Length in seconds as the file states it; NaN where it does not. To be asked before the end.
     pub fn duration_s(&self) -> f64 {
-        self.reader.duration_s().unwrap_or(f64::NAN)
+        let stated = self.reading.as_ref().and_then(|r| r.reader.duration_s());
+        stated.unwrap_or(f64::NAN)
     }
 
     /// Tells how far the recording has been listened to, in seconds.
     pub fn position_s(&self) -> f64 {
-        self.samples as f64 / f64::from(self.reader.rate_hz())
+        self.samples as f64 / f64::from(self.rate_hz)
     }
 
     /// Tells whether all has been judged.
     pub fn ended(&self) -> bool {
-        self.ended
+        self.reading.is_none()
     }
 
     /// Judges the next half second; gives the takes that are certain now, as a list in JSON.
     pub fn step(&mut self) -> String {
         let (mut judged, mut block) = (Vec::new(), Vec::new());
         for _ in 0..BLOCKS {
-            if self.ended {
+            let Some(Reading { reader, judge }) = &mut self.reading else {
                 break;
-            }
-            match self.reader.read(&mut block) {
+            };
+            match reader.read(&mut block) {
                 Ok(true) => {
                     self.samples += block.len() as u64;
-                    self.judge.push(&block, &mut judged);
+                    judge.push(&block, &mut judged);
                 }
                 other => {
                     self.error = other.err().map(|error| error.to_string());
-                    self.judge.finish(&mut judged);
-                    self.ended = true;
+                    judge.finish(&mut judged);
+                    self.health = reader.health();
+                    self.reading = None;
                 }
             }
         }
@@ -109,20 +122,20 @@ impl Check {
             .map(|judged| view::take(&judged.take, &self.tuning))
             .collect();
         for judged in judged {
-            self.count += 1;
             let kept = self.form.take(&mut std::io::sink(), judged.take.clone());
             debug_assert!(kept.is_ok(), "nothing is written before the end");
-            if self.takes.len() < KEPT {
-                self.takes.push(judged);
+            if self.strums.len() < KEPT {
+                self.strums.push(judged.strum);
             }
+            self.takes.push(judged.take);
         }
         json(&views)
     }
 
     /// Gives what is wrong with the recording, where that is worth a word; to be asked at the end.
     pub fn problem(&self) -> Option<String> {
-        let (health, rate_hz) = (self.reader.health(), self.reader.rate_hz());
-        problem(&self.name, self.error.clone(), &health, rate_hz, self.count)
+        let (error, count) = (self.error.clone(), self.takes.len());
+        problem(&self.name, error, &self.health, self.rate_hz, count)
     }
 
     /// Gives what `ringtrue check --json` prints of the recording; to be asked at the end.
@@ -135,17 +148,49 @@ impl Check {
 
     /// The pictures of a take (from 0) as SVG, `width` pixels wide; none where its sound is not kept.
     pub fn picture(&self, take: usize, width: u32) -> Option<String> {
-        let Judged { strum, take } = self.takes.get(take)?.clone();
+        let (strum, take) = (self.strum(take)?, self.takes.get(take)?.clone());
         let mut viewer = Viewer::new(strum.rate_hz, self.tuning);
-        let name = self.name.to_string_lossy().into_owned();
-        let shown = Shown::new(&mut viewer, strum, take, self.tuning, name);
+        let shown = Shown::new(&mut viewer, strum, take, self.tuning, self.file_name());
         let kinds = [Kind::Ringdown, Kind::Spectrum, Kind::Chroma];
         Some(plot::draw(&kinds, &[shown], width).bare_svg())
     }
 
     /// The sound of a take (from 0) as a WAV file; none where it is not kept.
     pub fn sound(&self, take: usize) -> Option<Vec<u8>> {
-        let strum = &self.takes.get(take)?.strum;
+        let strum = self.strums.get(take)?;
         Some(wav(&strum.samples, strum.rate_hz, strum.onsets[0]))
+    }
+
+    /// Tells of how many takes the sound is held.
+    pub fn sounds(&self) -> usize {
+        self.strums.len()
+    }
+
+    /// Lets the sound of all takes go. What was said of them stays.
+    pub fn forget_sounds(&mut self) {
+        self.strums = Vec::new();
+    }
+}
+
+impl Check {
+    /// Name of the recording.
+    pub(super) fn file_name(&self) -> String {
+        self.name.to_string_lossy().into_owned()
+    }
+
+    /// Tuning that the takes were judged in.
+    pub(super) fn tuning(&self) -> Tuning {
+        self.tuning
+    }
+
+    /// The takes so far, for a report.
+    pub(super) fn played(&self) -> impl Iterator<Item = Played> {
+        let takes = self.takes.iter().cloned();
+        takes.map(|take| Played::of_judged(take, self.file_name()))
+    }
+
+    /// The sound of a take (from 0); none where it is not kept.
+    pub(super) fn strum(&self, take: usize) -> Option<Strum> {
+        self.strums.get(take).cloned()
     }
 }

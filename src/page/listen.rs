@@ -7,11 +7,12 @@ use wasm_bindgen::prelude::*;
 use super::lesson::{Course, Happens};
 use super::meant::Meant;
 use super::{Told, json, told, view};
-use crate::audio::Meter;
+use crate::audio::{Meter, wav_file};
 use crate::fretboard::Tuning;
 use crate::listening::{Heard, Listener, Notice};
 use crate::practice::diary::{Entry, moment};
 use crate::report::live::Board;
+use crate::take::Strum;
 use crate::verdict::{Expected, Settings, Take};
 
 /// What was heard of a take.
@@ -28,6 +29,8 @@ enum Said {
     },
     /// It was no take after all.
     Withdrawn { number: u64 },
+    /// Nothing can change it any more; [`Listen::sound`] has its sound.
+    Over { number: u64 },
 }
 
 /// What there is to tell.
@@ -46,6 +49,10 @@ pub struct Listen {
     meter: Meter,
     began: Timestamp,
     heard: Vec<Heard>,
+    /// Whether the sound of takes is asked for.
+    keeps_sound: bool,
+    /// Takes that are over and whose sound was not asked for yet.
+    over: Vec<(u64, Strum)>,
 }
 
 /// What the page shows beside the takes.
@@ -103,6 +110,8 @@ impl Listen {
             meter: Meter::new(rate_hz),
             began,
             heard: Vec::new(),
+            keeps_sound: false,
+            over: Vec::new(),
         }
     }
 
@@ -118,6 +127,18 @@ impl Listen {
     /// Gives what came out of the lesson so far, in lines.
     pub fn results(&self) -> Option<String> {
         self.course.as_ref().map(Course::results)
+    }
+
+    /// From now on the sound of each take can be had, for keeping.
+    pub fn keep_sound(&mut self) {
+        self.keeps_sound = true;
+    }
+
+    /// Gives the sound of a take that is over as a WAV file, once.
+    pub fn sound(&mut self, number: f64) -> Option<Vec<u8>> {
+        let at = (self.over.iter()).position(|(over, _)| *over == number as u64)?;
+        let (_, strum) = self.over.swap_remove(at);
+        Some(wav_file(strum.rate_hz, &strum.samples))
     }
 
     /// From the next take on another chord is meant. The tuning stays.
@@ -179,6 +200,10 @@ impl Listen {
                     take: view::take(&take, &tuning),
                 }),
                 Heard::Withdrawn { number } => Some(Said::Withdrawn { number }),
+                Heard::Over { number, strum, .. } if self.keeps_sound => {
+                    self.over.push((number, strum));
+                    Some(Said::Over { number })
+                }
                 Heard::Cut { .. } | Heard::Over { .. } => None,
             });
         }

@@ -8,12 +8,14 @@ mod diary;
 mod lesson;
 mod listen;
 mod meant;
+mod report;
 mod view;
 
 use wasm_bindgen::prelude::*;
 
 pub use check::Check;
 pub use listen::Listen;
+pub use report::Report;
 
 use crate::audio::at_rate;
 use crate::listening;

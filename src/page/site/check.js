@@ -1,7 +1,7 @@
 // Recordings: read by the core, or where it does not know their kind, by the browser.
 
 import { ask } from "./core.js";
-import { at, headline, look, make, say, strings } from "./dom.js";
+import { at, headline, look, make, plural, say, strings } from "./dom.js";
 import { played } from "./played.js";
 
 /** The largest file that is read, in bytes: it is held in memory twice. */
@@ -16,6 +16,13 @@ const FEW = 3;
 const PICTURE_PX = 1980;
 
 let next = 0;
+/** The recordings of this sitting, by name and size, in order: number in the core, or why there is none. */
+const sitting = new Map();
+/** What is dropped while others are judged waits. */
+let judging = Promise.resolve();
+
+/** The recordings that were checked since the page was opened, each as it was checked last. */
+export const checked = () => [...sitting.values()];
 
 /** How long a recording is by the browser, in seconds; NaN where it cannot tell. */
 function duration(file) {
@@ -33,10 +40,10 @@ function duration(file) {
 }
 
 /** What the browser decodes, as the bytes of a WAV file with all channels, 32 bit float. */
-async function decoded(file) {
+async function decoded(name, file) {
   const seconds = await duration(file);
   if (seconds > MOST_DECODED_S && Number.isFinite(seconds)) {
-    throw new Error(`${file.name}: this kind of file is read up to ${MOST_DECODED_S / 60} minutes; cut it into parts.`);
+    throw new Error(`${name}: this kind of file is read up to ${MOST_DECODED_S / 60} minutes; cut it into parts.`);
   }
   const context = new OfflineAudioContext(1, 1, DECODED_HZ);
   const sound = await context.decodeAudioData(await file.arrayBuffer());
@@ -65,19 +72,23 @@ async function decoded(file) {
 }
 
 /** Opens a file in the core, decoded by the browser where the core cannot read it. */
-async function open(number, file) {
+async function open(number, name, file) {
   if (file.size > MOST_BYTES) {
-    throw new Error(`${file.name}: the file has ${Math.round(file.size / 1e6)} MB, and the page reads up to ${MOST_BYTES / 1e6}. Cut it into parts, or save it as M4A.`);
+    throw new Error(`${name}: the file has ${Math.round(file.size / 1e6)} MB, and the page reads up to ${MOST_BYTES / 1e6}. Cut it into parts, or save it as M4A.`);
   }
-  const what = { number, meant: played.meant, name: file.name };
-  const bytes = new Uint8Array(await file.arrayBuffer());
+  const what = { number, meant: played.meant, name };
+  const read = () =>
+    file.arrayBuffer().catch(() => {
+      throw new Error(`${name}: the browser cannot read this file. Is it still there? Copy it to this device, then choose it again.`);
+    });
+  const bytes = new Uint8Array(await read());
   try {
     return await ask("check", { ...what, bytes }, [bytes.buffer]);
   } catch (own) {
     if (file.size === 0) throw own;
     let wav;
     try {
-      wav = await decoded(file);
+      wav = await decoded(name, file);
     } catch (theirs) {
       // What the browser says of a file that it cannot decode helps nobody; what it was asked not to do does.
       throw theirs instanceof DOMException ? own : theirs;
@@ -121,50 +132,135 @@ function card(number, index, take, isOpen) {
 }
 
 /** Judges one file and shows each take as soon as it is judged. */
-async function judge(file) {
+async function judge({ file, name }) {
   const number = next++;
+  const which = `${name} ${file.size}`;
+  sitting.delete(which);
   const list = make("div", {});
   const state = make("p", {}, "Reading …");
-  at("results").prepend(make("article", {}, make("h3", {}, file.name), state, list));
+  at("results").prepend(make("article", {}, make("h3", {}, name), state, list));
   try {
-    const { duration_s } = await open(number, file);
+    const { duration_s } = await open(number, name, file);
     let [count, step] = [0, {}];
     while (!step.ended) {
       step = await ask("step", { number });
       for (const take of step.takes) list.append(card(number, count, take, count++ < FEW));
       const of = Number.isFinite(duration_s) ? ` of ${Math.round(duration_s)}` : "";
-      at("progress").textContent = `${file.name}: ${Math.round(step.position_s)}${of} s`;
+      at("progress").textContent = `${name}: ${Math.round(step.position_s)}${of} s`;
     }
-    const found = count === 1 ? "1 take." : `${count} takes.`;
-    state.textContent = step.problem ?? found;
+    state.textContent = step.problem ?? `${plural(count, "take")}.`;
     if (step.problem) state.className = "trouble";
-    dispatchEvent(new CustomEvent("ringtrue-checked", { detail: { name: file.name, report: step.report } }));
+    sitting.set(which, { number, name });
+    dispatchEvent(new CustomEvent("ringtrue-checked", { detail: { name, report: step.report } }));
   } catch (fault) {
     state.textContent = fault.message;
     state.className = "trouble";
-    dispatchEvent(new CustomEvent("ringtrue-checked", { detail: { name: file.name, error: fault.message } }));
+    sitting.set(which, { name, why: fault.message });
+    dispatchEvent(new CustomEvent("ringtrue-checked", { detail: { name, error: fault.message } }));
   }
-  at("progress").textContent = `${file.name}: ${state.textContent}`;
+  at("progress").textContent = `${name}: ${state.textContent}`;
+  changed();
 }
 
-async function judgeAll(files) {
-  say("trouble", null);
-  for (const file of files) await judge(file);
+/** Who is told when another recording was checked. */
+let changed = () => {};
+
+function judgeAll(files) {
+  judging = judging.then(async () => {
+    for (const file of files) await judge(file);
+  });
 }
 
-/** Makes choosing and dropping work. */
-export function begin() {
+/** Whether a file in a folder may be a recording. */
+function mayBeSound(file) {
+  const kinds = at("files").accept.split(",");
+  const name = file.name.toLowerCase();
+  return kinds.some((kind) => (kind.endsWith("/*") ? file.type.startsWith(kind.slice(0, -1)) : name.endsWith(kind)));
+}
+
+/** What a folder holds: names, and each a file or a folder in turn. Chromium tells a page on the disk by handles alone, other
+ * browsers tell by entries. */
+async function* inside({ handle, entry }) {
+  if (handle) {
+    for await (const one of handle.values()) {
+      yield { name: one.name, file: one.kind === "file" ? await one.getFile() : null, handle: one };
+    }
+    return;
+  }
+  const reader = entry.createReader();
+  // A folder is told in pieces.
+  for (;;) {
+    const some = await new Promise((done, failed) => reader.readEntries(done, failed));
+    if (some.length === 0) return;
+    for (const one of some) {
+      const file = one.isFile ? await new Promise((done, failed) => one.file(done, failed)) : null;
+      yield { name: one.name, file, entry: one };
+    }
+  }
+}
+
+/** Adds the recordings in a folder, and in those within it, to what was found. */
+async function search(folder, path, found) {
+  const all = [];
+  for await (const one of inside(folder)) all.push(one);
+  all.sort((a, b) => a.name.localeCompare(b.name, undefined, { numeric: true }));
+  for (const one of all) {
+    const name = `${path}/${one.name}`;
+    if (!one.file) await search(one, name, found);
+    else if (mayBeSound(one.file)) found.files.push({ file: one.file, name });
+    else found.others += 1;
+  }
+}
+
+/** The files in what was dropped; of folders those that may be recordings. */
+async function dropped(data) {
+  // After the first wait the browser has taken what was dropped away.
+  const items = [...data.items]
+    .filter(({ kind }) => kind === "file")
+    .map((item) => ({ file: item.getAsFile(), entry: item.webkitGetAsEntry?.(), handle: item.getAsFileSystemHandle?.().catch(() => null) }));
+  const found = { files: [], others: 0 };
+  const empty = [];
+  for (const { file, entry, handle } of items) {
+    if (!entry?.isDirectory) {
+      if (file) found.files.push({ file, name: file.name });
+      continue;
+    }
+    const before = found.files.length;
+    try {
+      await search({ entry, handle: await handle }, entry.name, found);
+      if (found.files.length === before) empty.push(entry.name);
+    } catch {
+      say("trouble", `This browser does not let the page read the folder ${entry.name}. Open it, and drop or choose the files in it.`);
+    }
+  }
+  if (empty.length > 0) {
+    say("trouble", `There is no recording in ${empty.join(", ")}. Drop a folder that holds WAV, MP3, M4A or other sound files.`);
+  } else if (found.others > 0) {
+    say("trouble", `${plural(found.others, "file in the folder is no recording and was", "files in the folder are no recordings and were")} left out.`);
+  }
+  return found.files;
+}
+
+/** Makes choosing and dropping work: wherever files are dropped, `show` opens this part, and nothing else is opened in the
+ * page's place. `then` is called after each recording. */
+export function begin(show, then) {
+  changed = then;
   const drop = at("drop");
   at("files").addEventListener("change", ({ target }) => {
-    const files = [...target.files];
+    const files = [...target.files].map((file) => ({ file, name: file.name }));
     target.value = "";
+    say("trouble", null);
     judgeAll(files);
   });
-  for (const name of ["dragover", "dragleave", "drop"]) {
-    drop.addEventListener(name, (event) => {
+  for (const name of ["dragenter", "dragover", "dragleave", "drop"]) {
+    document.addEventListener(name, async (event) => {
+      if (!event.dataTransfer?.types.includes("Files")) return;
       event.preventDefault();
-      drop.classList.toggle("over", name === "dragover");
-      if (name === "drop") judgeAll([...event.dataTransfer.files]);
+      drop.classList.toggle("over", name === "dragenter" || name === "dragover");
+      if (name !== "drop") return;
+      say("trouble", null);
+      show();
+      judgeAll(await dropped(event.dataTransfer));
     });
   }
 }

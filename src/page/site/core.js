@@ -1,43 +1,38 @@
 // The core: unpacked once, run in a worker, asked by message.
 
+import { fromLetters } from "./letters.mjs";
+
 const text = (id) => document.getElementById(id).textContent;
 const address = (source) => URL.createObjectURL(new Blob([source], { type: "text/javascript" }));
 
-/** The bytes that a text in base64 stands for. */
-function bytes(base64) {
-  if (Uint8Array.fromBase64) return Uint8Array.fromBase64(base64);
-  const letters = atob(base64);
-  const all = new Uint8Array(letters.length);
-  for (let i = 0; i < letters.length; i++) all[i] = letters.charCodeAt(i);
-  return all;
-}
-
 /** Puts the bytes of numbers together again: all their first bytes come first, then all their second ones, and so on. */
-function joined(planes) {
-  const count = planes.length / 4;
+function joined(planes, width) {
+  const count = planes.length / width;
   const all = new Uint8Array(planes.length);
-  for (let plane = 0; plane < 4; plane++) {
-    for (let i = 0; i < count; i++) all[4 * i + plane] = planes[plane * count + i];
+  for (let plane = 0; plane < width; plane++) {
+    for (let i = 0; i < count; i++) all[width * i + plane] = planes[plane * count + i];
   }
   return all;
 }
 
-/** The core's code, as scripts/page has packed it: a list of pieces, some of them numbers. */
+/** The core's code and the licences, as scripts/page has packed them: a list of pieces, those with a width are numbers of
+ * so many bytes; the pieces; the licences. */
 async function unpacked() {
-  const packed = new Blob([bytes(text("core"))]).stream().pipeThrough(new DecompressionStream("gzip"));
+  const packed = new Blob([fromLetters(text("core"))]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
   const all = new Uint8Array(await new Response(packed).arrayBuffer());
+  const read = (from, to) => new TextDecoder().decode(all.subarray(from, to));
   const head = new DataView(all.buffer).getUint32(0, true);
-  const pieces = JSON.parse(new TextDecoder().decode(all.subarray(4, 4 + head)));
+  const pieces = JSON.parse(read(4, 4 + head));
   const core = new Uint8Array(pieces.reduce((sum, piece) => sum + piece.bytes, 0));
   let from = 4 + head;
   let to = 0;
   for (const piece of pieces) {
     const part = all.subarray(from, from + piece.bytes);
-    core.set(piece.numbers ? joined(part) : part, to);
+    core.set(piece.width > 1 ? joined(part, piece.width) : part, to);
     from += piece.bytes;
     to += piece.bytes;
   }
-  return core;
+  return { core, licences: read(from) };
 }
 
 let worker;
@@ -68,17 +63,17 @@ function hear({ data }) {
   else waiting.done(data.value);
 }
 
-let core;
+let held;
 
-/** Starts the core, or starts it anew where it broke; gives what it says of itself. */
+/** Starts the core, or starts it anew where it broke; gives what it says of itself, and the licences. */
 export async function begin() {
   worker?.terminate();
   for (const { failed } of asked.values()) failed(new Error("The analysis broke off. Try again."));
   asked.clear();
-  core ??= await unpacked();
+  held ??= await unpacked();
   worker = new Worker(address(text("worker")));
   worker.onmessage = hear;
-  return ask("begin", { core });
+  return { ...(await ask("begin", { core: held.core })), licences: held.licences };
 }
 
 /** Adds the worklet that listens to a context. From a page on the disk a browser loads no module by a blob's address. */

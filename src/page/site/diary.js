@@ -1,7 +1,7 @@
 // The diary: what the takes amount to, and its way out and in.
 
 import { ask } from "./core.js";
-import { at, make, say } from "./dom.js";
+import { at, carefully, make, plural, save as handOut, say, today } from "./dom.js";
 import * as store from "./store.js";
 
 /** Rows of a table; more would not be read. */
@@ -30,7 +30,7 @@ function table(caption, first, lines) {
 /** Shows the diary as it is now. */
 export async function show() {
   const takes = await store.all();
-  at("kept").textContent = takes.length === 1 ? "1 take is in the diary." : `${takes.length} takes are in the diary.`;
+  at("kept").textContent = `${plural(takes.length, "take is", "takes are")} in the diary.`;
   if (store.trouble) say("trouble", store.trouble);
   at("export").disabled = at("forget").disabled = takes.length === 0;
   if (takes.length === 0) {
@@ -54,13 +54,8 @@ export async function show() {
 async function save() {
   const takes = await store.all();
   const lines = takes.map((take) => JSON.stringify(take) + "\n");
-  const address = URL.createObjectURL(new Blob(lines, { type: "application/jsonl" }));
-  const link = make("a", { href: address, download: `ringtrue-diary-${new Date().toISOString().slice(0, 10)}.jsonl` });
-  document.body.append(link);
-  link.click();
-  link.remove();
-  setTimeout(() => URL.revokeObjectURL(address), 60_000);
-  at("kept").textContent = takes.length === 1 ? "1 take was saved." : `${takes.length} takes were saved.`;
+  handOut(`ringtrue-diary-${today()}.jsonl`, lines, "application/jsonl");
+  at("kept").textContent = `${plural(takes.length, "take was", "takes were")} saved.`;
 }
 
 async function takeIn(file) {
@@ -76,14 +71,6 @@ async function takeIn(file) {
 
 /** Makes the buttons work. */
 export function begin() {
-  const carefully = (act) => async (event) => {
-    say("trouble", null);
-    try {
-      await act(event);
-    } catch (fault) {
-      say("trouble", fault.message);
-    }
-  };
   const askFirst = (asking) => {
     at("forget-ask").hidden = !asking;
     at("forget").hidden = asking;

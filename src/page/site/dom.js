@@ -54,3 +54,45 @@ export function strings(take) {
     );
   });
 }
+
+/** Hands a file out under a name; gives a link that does it again. */
+export function save(name, parts, type) {
+  const link = make("a", { href: URL.createObjectURL(new Blob(parts, { type })), download: name }, "Save it again");
+  document.body.append(link);
+  link.click();
+  link.remove();
+  return link;
+}
+
+/** Calls `act`; where that fails, shows why. */
+export const carefully = (act) => async (event) => {
+  say("trouble", null);
+  try {
+    await act(event);
+  } catch (fault) {
+    say("trouble", fault.message);
+  }
+};
+
+/** What was kept for small things under this name, or `otherwise`; where storage is refused it is asked for again next time. */
+export function remembered(name, otherwise) {
+  try {
+    return JSON.parse(localStorage.getItem(`ringtrue.${name}`)) ?? otherwise;
+  } catch {
+    return otherwise;
+  }
+}
+
+/** Keeps a small thing. */
+export function remember(name, what) {
+  try {
+    localStorage.setItem(`ringtrue.${name}`, JSON.stringify(what));
+  } catch {
+    // As above.
+  }
+}
+
+/** Today, as file names have it. */
+export const today = () => new Date().toISOString().slice(0, 10);
+
+export const plural = (count, one, many = `${one}s`) => `${count} ${count === 1 ? one : many}`;

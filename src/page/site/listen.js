@@ -1,13 +1,15 @@
 // The microphone: asked for, listened to, shown.
 
 import { addWorklet, ask, on } from "./core.js";
-import { at, headline, look, make, say, strings } from "./dom.js";
+import { at, headline, look, make, remember, remembered, say, strings } from "./dom.js";
 import { picture } from "./picture.js";
 import { played } from "./played.js";
 import * as store from "./store.js";
 
 /** Takes beside each other in the history. */
 const HISTORY = 10;
+/** Takes that can still change, or whose sound may still come, are among the last ones. */
+const REMEMBERED = 50;
 /** The level is shown from here up, in dBFS. */
 const LOWEST_DBFS = -60;
 /** Sound of the page itself is heard so much longer than it plays, in seconds: as in the program. */
@@ -24,6 +26,8 @@ const FILTERS = {
 let context = null;
 let stream = null;
 let screenLock = null;
+/** Whether listening ended, or never began, for want of a microphone. */
+let missing = false;
 /** When the first sample came, by the context's clock in seconds. */
 let first = null;
 /** Settled takes, the oldest first: number, view, key in the diary. */
@@ -66,8 +70,10 @@ async function start(text) {
   const raw = Object.fromEntries(Object.keys(FILTERS).map((name) => [name, false]));
   try {
     stream = await navigator.mediaDevices.getUserMedia({ audio: { ...raw, channelCount: 1 } }).catch((fault) => {
+      missing = fault.name === "NotFoundError";
       throw new Error(sentence(fault));
     });
+    missing = false;
     await follow();
     board(true);
   } catch (fault) {
@@ -90,13 +96,13 @@ async function follow() {
   takes = [];
   first = null;
   const seed = Math.floor(Math.random() * 2 ** 32);
-  const begun = await ask("listen", { meant: played.meant, lesson, seed, rate: context.sampleRate, began: Date.now(), from: port1 }, [port1]);
+  const begun = await ask("listen", { meant: played.meant, lesson, seed, rate: context.sampleRate, began: Date.now(), from: port1, sounds: at("keep").checked }, [port1]);
   const node = new AudioWorkletNode(context, "samples", { numberOfInputs: 1, numberOfOutputs: 0, channelCount: 1, channelCountMode: "explicit" });
   node.port.onmessage = ({ data }) => (first = data.first);
   node.onprocessorerror = () => gone("The browser stopped the sound. Start listening again.");
   node.port.postMessage({ to: port2 }, [port2]);
   context.createMediaStreamSource(stream).connect(node);
-  track.onended = () => gone("The microphone is gone: unplugged, or taken away. Plug it in and start listening again.");
+  track.onended = () => unplugged();
   track.onmute = () => say("silence", "The microphone gives nothing: it is switched off, or another tab or program has it.");
   track.onunmute = () => say("silence", null);
   context.onstatechange = () => {
@@ -105,6 +111,23 @@ async function follow() {
   clear(begun);
   // The screen of a phone on a stand stays on, where the browser knows how.
   screenLock = await navigator.wakeLock?.request("screen").catch(() => null);
+}
+
+/** Whether this microphone is still there, and whether there is one again: where the browser does not say so of the track. */
+async function devices() {
+  const track = stream?.getAudioTracks()[0];
+  const all = (await navigator.mediaDevices.enumerateDevices()).filter(({ kind }) => kind === "audioinput");
+  const id = track?.getSettings().deviceId;
+  if (track && id && all.every(({ deviceId }) => deviceId && deviceId !== id)) return unplugged();
+  if (!stream && missing && all.length > 0) {
+    missing = false;
+    say("trouble", "A microphone is there now. Start listening.");
+  }
+}
+
+async function unplugged() {
+  await gone("The microphone is gone: unplugged, or taken away. Your takes are kept. Plug it in and start listening again.");
+  missing = true;
 }
 
 async function gone(why) {
@@ -148,6 +171,7 @@ function board(listening) {
 /** Shows the board where it belongs to the part of the page that is open. */
 export function open(name) {
   part = name;
+  at("keeping").hidden = Boolean(stream) || (name !== "listen" && name !== "practise");
   const ours = name === (lesson ? "practise" : "listen");
   at("board").hidden = !ours || !(stream || takes.length > 0 || lesson);
 }
@@ -245,9 +269,23 @@ function led(event) {
   }
 }
 
+/** Keeps the sound of a take that the diary has. */
+function keepSound({ number, sound }) {
+  const take = takes.find((take) => take.number === number);
+  if (!take || !sound) return;
+  write(async () => {
+    const key = await take.key;
+    if (key) await store.keepSound(key, sound);
+  });
+}
+
 function hear({ news, board }) {
   news.lesson.forEach(led);
   for (const said of news.heard) {
+    if (said.word === "over") {
+      keepSound(said);
+      continue;
+    }
     forget(said.number);
     if (said.word === "withdrawn") {
       if (said.number === shown) {
@@ -261,6 +299,7 @@ function hear({ news, board }) {
     if (!settled) continue;
     let done;
     takes.push({ number: said.number, take: said.take, key: new Promise((one) => (done = one)) });
+    takes = takes.slice(-REMEMBERED);
     // In a lesson the diary keeps what counts for it.
     write(async () => done(said.entry && (await store.keep(said.entry))));
   }
@@ -327,6 +366,9 @@ export async function begin() {
   });
   await offer();
   at("stop").addEventListener("click", stop);
+  at("keep").checked = remembered("keep", false) === true;
+  at("keep").addEventListener("change", ({ target }) => remember("keep", target.checked));
+  navigator.mediaDevices?.addEventListener("devicechange", devices);
   at("clean").addEventListener("click", reference);
   history();
   at("start").disabled = false;

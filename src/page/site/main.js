@@ -7,12 +7,14 @@ import { at, look, make, say } from "./dom.js";
 import * as listen from "./listen.js";
 import * as played from "./played.js";
 import * as store from "./store.js";
+import * as teacher from "./teacher.js";
 
 const PARTS = ["listen", "check", "practise", "diary"];
 
 function open(part) {
   for (const one of PARTS) at(one).hidden = one !== part;
   listen.open(part);
+  teacher.open(part);
   for (const button of document.querySelectorAll("nav button")) {
     if (button.dataset.part === part) button.setAttribute("aria-current", "page");
     else button.removeAttribute("aria-current");
@@ -28,6 +30,7 @@ async function begin() {
   document.fonts.add(new FontFace(about.font_name, about.font));
   at("version").textContent = about.version;
   at("care").textContent = about.care;
+  at("licences").textContent = about.licences;
   at("signs").append(...about.verdicts.map((one) => make("li", {}, make("span", { className: look(one) }, one.sign), ` ${one.word}`)));
   core.on.broken = async () => {
     await listen.stop();
@@ -35,9 +38,16 @@ async function begin() {
   };
   for (const button of document.querySelectorAll("nav button")) button.addEventListener("click", () => open(button.dataset.part));
   await played.begin(listen.expect);
-  check.begin();
+  check.begin(
+    () => open("check"),
+    () => at("check").hidden || teacher.open("check"),
+  );
   diary.begin();
+  teacher.begin();
   await listen.begin();
+  addEventListener("beforeunload", (event) => {
+    if (store.wouldLose()) event.preventDefault();
+  });
   at("state").textContent = "Ready. Nothing leaves this device.";
   document.documentElement.dataset.ready = "yes";
 }

@@ -1,11 +1,11 @@
 // What is played, and how the guitar is tuned: asked once for all parts of the page.
 
 import { ask } from "./core.js";
-import { at, make, say } from "./dom.js";
+import { at, make, remember, remembered, say } from "./dom.js";
 import { picture } from "./picture.js";
 
 const FIELDS = ["chord", "frets", "tuning", "capo", "left"];
-const PLACE = "ringtrue.played";
+const PLACE = "played";
 /** After the last letter typed, in ms. */
 const PAUSE_MS = 400;
 
@@ -58,31 +58,19 @@ async function look() {
     played.goal = one ? [one.chord, one.frets].filter(Boolean).join("  ") : chord ? `${chord}, any shape` : "any chord known here";
     at("goal").textContent = played.goal;
     offer(voicings);
-    keep({ ...fields, left: played.left });
+    remember(PLACE, { ...fields, left: played.left });
     await changed();
   } catch (fault) {
     say("wrong", fault.message);
   }
 }
 
-function keep(fields) {
-  try {
-    localStorage.setItem(PLACE, JSON.stringify(fields));
-  } catch {
-    // Where storage is refused the fields are typed again next time.
-  }
-}
-
 /** Puts the fields back as they were left, and calls `then` after every change. */
 export async function begin(then) {
-  try {
-    const before = JSON.parse(localStorage.getItem(PLACE) ?? "{}");
-    for (const field of ["chord", "frets", "tuning"]) at(field).value = String(before[field] ?? "");
-    at("capo").value = String(Number(before.capo) || 0);
-    at("left").checked = before.left === true;
-  } catch {
-    // As above.
-  }
+  const before = remembered(PLACE, {});
+  for (const field of ["chord", "frets", "tuning"]) at(field).value = String(before[field] ?? "");
+  at("capo").value = String(Number(before.capo) || 0);
+  at("left").checked = before.left === true;
   changed = then;
   let pause;
   for (const field of FIELDS) {

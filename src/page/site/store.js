@@ -1,7 +1,12 @@
-// The diary's storage: one record a take, in the form in which the program writes and reads takes.
+// The diary's storage: one record a take, in the form in which the program writes and reads takes; and the sound of takes
+// where the player has it kept.
 
 const NAME = "ringtrue";
+const FORM = 2;
 const TAKES = "takes";
+const SOUNDS = "sounds";
+/** The sound of so many takes is kept, the newest: some 200 MB. */
+const MOST_SOUNDS = 500;
 
 /** Takes that the browser did not store: they last as long as the page is open. */
 const unstored = new Map();
@@ -18,8 +23,11 @@ const asPromise = (request) =>
 
 function open() {
   opened ??= new Promise((done, failed) => {
-    const request = indexedDB.open(NAME, 1);
-    request.onupgradeneeded = () => request.result.createObjectStore(TAKES, { keyPath: ["at", "frets"] });
+    const request = indexedDB.open(NAME, FORM);
+    request.onupgradeneeded = ({ oldVersion }) => {
+      if (oldVersion < 1) request.result.createObjectStore(TAKES, { keyPath: ["at", "frets"] });
+      if (oldVersion < 2) request.result.createObjectStore(SOUNDS);
+    };
     request.onsuccess = () => {
       // Another tab with a newer page is not held up.
       request.result.onversionchange = () => request.result.close();
@@ -31,41 +39,95 @@ function open() {
   return opened;
 }
 
-/** Runs `act` on the takes and waits until what it wrote is stored. */
+/** Runs `act` on takes and sounds and waits until what it wrote is stored. */
 async function transact(mode, act) {
-  const transaction = (await open()).transaction(TAKES, mode, { durability: "strict" });
+  const transaction = (await open()).transaction([TAKES, SOUNDS], mode, { durability: "strict" });
   const over = new Promise((done, failed) => {
     transaction.oncomplete = done;
     transaction.onabort = transaction.onerror = () => failed(transaction.error);
   });
-  const value = await act(transaction.objectStore(TAKES));
+  // Where `act` fails that is what is told.
+  over.catch(() => {});
+  const value = await act(transaction.objectStore(TAKES), transaction.objectStore(SOUNDS));
   await over;
   return value;
 }
 
+const isFull = (fault) => fault?.name === "QuotaExceededError";
+
 function refused(fault) {
-  trouble =
-    fault?.name === "QuotaExceededError"
-      ? "The browser has no room left for the diary. Save it as a file before you close the page, then make room on the device."
-      : "The browser does not let this page store anything. Save the diary as a file before you close the page.";
+  trouble = isFull(fault)
+    ? "The browser has no room left for the diary. Save it as a file before you close the page, then make room on the device."
+    : "The browser does not let this page store anything. Save the diary as a file before you close the page.";
 }
 
-/** Stores a take; gives its key. What cannot be stored is kept as long as the page is open. */
-export async function keep(entry) {
+/** Takes out all but so many sounds, the oldest first. */
+async function thin(sounds, left) {
+  const many = (await asPromise(sounds.count())) - left;
+  if (many <= 0) return;
+  for (const old of await asPromise(sounds.getAllKeys(null, many))) await asPromise(sounds.delete(old));
+}
+
+/** Stores takes; where there is no room, sounds make room. */
+async function put(entries) {
+  const all = (takes) => Promise.all(entries.map((entry) => asPromise(takes.put(entry))));
   try {
-    await transact("readwrite", (takes) => asPromise(takes.put(entry)));
+    await transact("readwrite", all);
+  } catch (fault) {
+    if (!isFull(fault)) throw fault;
+    await transact("readwrite", (_, sounds) => asPromise(sounds.clear()));
+    await transact("readwrite", all);
+  }
+}
+
+/** Stores a take, and those before it that could not be; gives its key. What cannot be stored is kept as long as the page is
+ * open. */
+export async function keep(entry) {
+  unstored.set(JSON.stringify(key(entry)), entry);
+  try {
+    await put([...unstored.values()]);
+    unstored.clear();
+    trouble = null;
   } catch (fault) {
     refused(fault);
-    unstored.set(JSON.stringify(key(entry)), entry);
   }
   return key(entry);
+}
+
+/** Whether takes that could not be stored would be lost with the page. */
+export const wouldLose = () => trouble !== null && unstored.size > 0;
+
+/** Keeps the sound of a take, where there is room. */
+export async function keepSound(at, wav) {
+  try {
+    await transact("readwrite", async (_, sounds) => {
+      await asPromise(sounds.put(wav, at));
+      await thin(sounds, MOST_SOUNDS);
+    });
+  } catch (fault) {
+    // Sounds are worth less than takes: half of them make room.
+    await transact("readwrite", async (_, sounds) => thin(sounds, Math.floor((await asPromise(sounds.count())) / 2))).catch(() => {});
+    trouble ??= isFull(fault) ? "The browser has no room left for the sound of takes. The takes themselves are kept." : null;
+  }
+}
+
+/** The sound of a take; undefined where none is kept. */
+export const sound = (at) => transact("readonly", (_, sounds) => asPromise(sounds.get(at)));
+
+/** Tells of which takes a sound is kept: their keys, as JSON. */
+export async function withSound() {
+  try {
+    return new Set((await transact("readonly", (_, sounds) => asPromise(sounds.getAllKeys()))).map((at) => JSON.stringify(at)));
+  } catch {
+    return new Set();
+  }
 }
 
 /** Takes a take out again. */
 export async function remove(at) {
   unstored.delete(JSON.stringify(at));
   try {
-    await transact("readwrite", (takes) => asPromise(takes.delete(at)));
+    await transact("readwrite", (takes, sounds) => Promise.all([asPromise(takes.delete(at)), asPromise(sounds.delete(at))]));
   } catch (fault) {
     refused(fault);
   }
@@ -97,14 +159,15 @@ export async function all() {
   } catch (fault) {
     refused(fault);
   }
-  return [...stored, ...unstored.values()].sort((a, b) => Date.parse(a.at) - Date.parse(b.at));
+  const takes = new Map([...stored, ...unstored.values()].map((entry) => [JSON.stringify(key(entry)), entry]));
+  return [...takes.values()].sort((a, b) => Date.parse(a.at) - Date.parse(b.at));
 }
 
 /** Takes everything out for good. */
 export async function forget() {
   unstored.clear();
   try {
-    await transact("readwrite", (takes) => asPromise(takes.clear()));
+    await transact("readwrite", (takes, sounds) => Promise.all([asPromise(takes.clear()), asPromise(sounds.clear())]));
   } catch (fault) {
     refused(fault);
     throw new Error("The browser does not let this page change what is stored. Clear it in the browser's settings.");

@@ -4,16 +4,21 @@
 let listen = null;
 let port = null;
 let told = 0;
-/** Recordings whose takes can still be looked at and played, by number. */
+/** Recordings that were checked, by number. */
 const checks = new Map();
-/** So many at most; the oldest goes first. */
-const MOST_CHECKS = 6;
+/** The sound of so many of their takes is held, some 300 MB; the oldest recording lets its go first. */
+const MOST_SOUNDS = 300;
+/** The page for the teacher that is being made. */
+let report = null;
 /** The level is told so often, in ms. */
 const LEVEL_MS = 100;
 
 /** Tells the page what the microphone brought, where that is anything. */
 function tell(said) {
-  if (said) postMessage({ news: JSON.parse(said), board: JSON.parse(listen.board()) });
+  if (!said) return;
+  const news = JSON.parse(said);
+  for (const one of news.heard) if (one.word === "over") one.sound = listen.sound(one.number);
+  postMessage({ news, board: JSON.parse(listen.board()) });
 }
 
 function samples({ data }) {
@@ -43,6 +48,15 @@ function finish() {
   return results;
 }
 
+/** Lets the sound of the oldest recordings go where there is too much. */
+function thin() {
+  let held = 0;
+  for (const check of [...checks.values()].reverse()) {
+    held += check.sounds();
+    if (held > MOST_SOUNDS) check.forget_sounds();
+  }
+}
+
 const calls = {
   begin({ core }) {
     wasm_bindgen.initSync({ module: core });
@@ -51,9 +65,10 @@ const calls = {
   voicings: ({ meant }) => JSON.parse(wasm_bindgen.voicings(meant)),
   reference: ({ meant, rate }) => wasm_bindgen.reference(meant, rate),
   lessons: () => JSON.parse(wasm_bindgen.lessons()),
-  listen({ meant, lesson, seed, rate, began, from }) {
+  listen({ meant, lesson, seed, rate, began, from, sounds }) {
     finish();
     listen = lesson ? wasm_bindgen.Listen.practise(meant, lesson, seed, rate, began) : new wasm_bindgen.Listen(meant, rate, began);
+    if (sounds) listen.keep_sound();
     port = from;
     port.onmessage = samples;
     return JSON.parse(listen.board());
@@ -69,16 +84,13 @@ const calls = {
   check({ number, meant, name, bytes }) {
     const check = new wasm_bindgen.Check(meant, name, bytes);
     checks.set(number, check);
-    for (const old of [...checks.keys()].slice(0, -MOST_CHECKS)) {
-      checks.get(old).free();
-      checks.delete(old);
-    }
     return { duration_s: check.duration_s() };
   },
   step({ number }) {
     const check = checks.get(number);
     const takes = JSON.parse(check.step());
     const ended = check.ended();
+    if (ended) thin();
     return {
       takes,
       ended,
@@ -89,6 +101,22 @@ const calls = {
   },
   picture: ({ number, take, width }) => checks.get(number)?.picture(take, width) ?? null,
   sound: ({ number, take }) => checks.get(number)?.sound(take) ?? null,
+  gather({ meant, learner, last, diary, recordings }) {
+    report?.free();
+    report = new wasm_bindgen.Report(meant, learner, last);
+    report.add_diary(diary);
+    for (const { number, name, why } of recordings) {
+      if (why) report.leave_out(name, why);
+      else report.add_checked(checks.get(number), number);
+    }
+    return JSON.parse(report.gather());
+  },
+  show({ take, sound, bytes }) {
+    if (bytes) return report.show(take, bytes);
+    const [number, index] = sound.split("/").map(Number);
+    return report.show_checked(take, checks.get(number), index);
+  },
+  page: () => ({ page: report.page(), numbers: report.numbers() }),
   // "import" is a word of the language: the tool puts a line before it.
   import: ({ name, text }) => wasm_bindgen._import(name, text),
   progress: ({ lines, now }) => JSON.parse(wasm_bindgen.progress(lines, now)),

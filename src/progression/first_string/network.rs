@@ -9,7 +9,7 @@
 //! follow (van den Oord and others, 2016), up to 0.13 s away in one round. The likeliest frame and its neighbours
 //! say when. It never points before the strum that came before.
 
-use crate::layers::{Linear, NetworkError, Norm, Numbers, add};
+use crate::layers::{Linear, NetworkError, Norm, Numbers, add, in_full};
 use crate::words;
 
 /// Samples a second of what the network hears.
@@ -75,6 +75,7 @@ impl Network {
     /// # Errors
     /// When the bytes are not exactly one network.
     pub fn read(bytes: &[u8]) -> Result<Network, NetworkError> {
+        let bytes = &in_full(bytes)?;
         let (head, rest) = bytes
             .split_first_chunk::<7>()
             .ok_or(NetworkError(words::networks::TOO_SHORT))?;

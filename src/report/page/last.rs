@@ -61,8 +61,8 @@ impl Last {
         (all && fine(last.judged, last.clean)).then_some(last)
     }
 
-    /// What a page carries them in.
-    pub(super) fn element(&self) -> String {
+    /// Gives the element that a page carries them in.
+    pub fn element(&self) -> String {
         let text = serde_json::to_string(self).expect("numbers and names are JSON");
         format!("{BEFORE}{}{BEHIND}", attribute(&text))
     }

@@ -5,9 +5,11 @@
 //! are the same in page, CSV and JSON.
 
 mod accuracy;
+mod exhibit;
 mod last;
 mod notes;
 mod pictures;
+mod played;
 mod sound;
 mod summary;
 mod timing;
@@ -20,15 +22,15 @@ use minijinja::value::Serde;
 use minijinja::{Environment, UndefinedBehavior};
 use serde::Serialize;
 
+pub use exhibit::{Exhibit, meant, nearest};
 pub use last::Last;
 pub use notes::Note;
+pub use played::Played;
 pub use sound::wav;
-pub use summary::{
-    CauseSummary, ChordSummary, Gatherer, LeftOut, Part, Played, StringSummary, Summary,
-};
+pub use summary::{CauseSummary, ChordSummary, Gatherer, LeftOut, Part, StringSummary, Summary};
 pub use timing::{Kept, TimeSummary, Timing};
 
-use super::plot::{self, Drawing, FONT, FONT_NAME, Kind, Shown};
+use super::plot::{self, Drawing, FONT, FONT_NAME, Kind};
 use crate::fretboard::STRINGS;
 use crate::practice::REST_S;
 use crate::progression::timing::IN_TIME_MS;
@@ -45,15 +47,6 @@ pub const START: &str = "<!doctype html>";
 /// Causes named for one chord, and for all takes.
 const CHORD_CAUSES: usize = 2;
 const CAUSES: usize = 6;
-
-/// Pictures and sound of one take, for a page.
-#[derive(Debug, Clone)]
-pub struct Exhibit {
-    /// The take and its sound, ready for pictures.
-    pub shown: Shown,
-    /// A WAV file.
-    pub sound: Vec<u8>,
-}
 
 #[derive(Serialize)]
 struct PageView<'a> {
@@ -190,6 +183,7 @@ pub fn html(
     };
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
+    environment.add_filter("seconds", |s: f64| format!("{s:.1}"));
     // The name's ending switches escaping on.
     environment
         .add_template("page.html", include_str!("page.html"))

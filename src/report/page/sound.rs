@@ -1,8 +1,6 @@
 //! The sound of a take as a page can carry it: small, and of a kind that every browser plays.
 
-use std::io::Cursor;
-
-use crate::audio::at_rate;
+use crate::audio::{at_rate, wav_file};
 
 /// Rate of the sound in a page, in Hz: what strings say about ringing lies below 5 kHz.
 const RATE_HZ: u32 = 16_000;
@@ -29,25 +27,13 @@ pub fn wav(samples: &[f32], rate_hz: u32, first: usize) -> Vec<u8> {
     for (left, sample) in sound.iter_mut().rev().enumerate() {
         *sample *= PEAK / peak * (left as f32 / fade as f32).min(1.0);
     }
-    let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: rate,
-        bits_per_sample: 16,
-        sample_format: hound::SampleFormat::Int,
-    };
-    let mut file = Cursor::new(Vec::new());
-    let written = hound::WavWriter::new(&mut file, spec).and_then(|mut wav| {
-        for &sample in &sound {
-            wav.write_sample((sample * f32::from(i16::MAX)) as i16)?;
-        }
-        wav.finalize()
-    });
-    written.expect("a WAV file of a few seconds, into memory");
-    file.into_inner()
+    wav_file(rate, &sound)
 }
 
 #[cfg(test)]
 mod tests {
+    use std::io::Cursor;
+
     use super::*;
 
     #[test]

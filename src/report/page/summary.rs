@@ -2,43 +2,17 @@
 
 use std::cmp::Ordering;
 use std::collections::{BTreeSet, HashMap};
-use std::path::PathBuf;
 
 use jiff::civil::{Date, DateTime, Weekday};
 use serde::Serialize;
 
-use super::timing::{self, Kept, Timing};
+use super::played::Played;
+use super::timing::{self, Timing};
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::practice::practised_s;
 use crate::verdict::{Cause, Take, Verdict};
 use crate::words;
 
-/// A take that somebody played, for a report.
-#[derive(Debug, Clone)]
-pub struct Played {
-    /// When, by the clock on the wall there; where nobody noted it, `None`.
-    pub when: Option<DateTime>,
-    /// Name that the player gives the guitar.
-    pub guitar: Option<String>,
-    /// The recording's name, or what else it is called.
-    pub name: String,
-    /// The take, judged.
-    pub take: Take,
-    /// True where every string that counted did what it should; `None` where that could not be told.
-    pub clean: Option<bool>,
-    /// Why the take was not judged, in words, where it was not.
-    pub why_not: Option<String>,
-    /// Timing of it, where it was played along with a backing.
-    pub kept: Option<Kept>,
-    /// The file that its sound is in, where there is one.
-    pub sound: Option<PathBuf>,
-}
-
-impl Played {
-    fn is_clean(&self) -> bool {
-        self.clean == Some(true)
-    }
-}
 
 /// Time is told in so many parts at most: days, else weeks, months or years.
 const MOST_PARTS: usize = 8;

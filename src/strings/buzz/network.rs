@@ -12,7 +12,7 @@ use super::treble::{BAND_WIDTH, PULSE_WIDTH, PULSES, ROW_WIDTH, SeenString, Seen
 use crate::fretboard::STRINGS;
 use crate::layers::{
     Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Norm, Numbers, PLACES, Pair, Pool,
-    Relations, Ruler, add, relate, to_shares,
+    Relations, Ruler, add, in_full, relate, to_shares,
 };
 use crate::words;
 
@@ -91,6 +91,7 @@ impl Network {
     /// # Errors
     /// When the bytes are not exactly one network.
     pub fn read(bytes: &[u8]) -> Result<Network, NetworkError> {
+        let bytes = &in_full(bytes)?;
         let (head, rest) = bytes
             .split_first_chunk::<10>()
             .ok_or(NetworkError(words::networks::TOO_SHORT))?;

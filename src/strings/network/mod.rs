@@ -16,7 +16,7 @@ use super::partials::{self, Seen, SeenNote};
 use crate::fretboard::STRINGS;
 use crate::layers::{
     Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Numbers, PLACES, Pair, Pool,
-    Relations, Ruler, add, relate, to_shares,
+    Relations, Ruler, add, in_full, relate, to_shares,
 };
 use crate::words;
 
@@ -136,6 +136,7 @@ impl Network {
     /// # Errors
     /// When the bytes are not exactly one network.
     pub fn read(bytes: &[u8]) -> Result<Network, NetworkError> {
+        let bytes = &in_full(bytes)?;
         let (head, rest) = bytes
             .split_first_chunk::<8>()
             .ok_or(NetworkError(words::networks::TOO_SHORT))?;
