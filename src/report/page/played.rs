@@ -67,8 +67,8 @@ impl Played {
                 })
             })
             .collect();
-        let kinds = entry.warnings.iter().map(String::as_str);
-        let why_not = kinds.clone().last().map(|kind| kind.replace('-', " "));
+        let is_guess = is_guess(entry.warnings.iter().map(String::as_str));
+        let why_not = entry.warnings.last().map(|kind| kind.replace('-', " "));
         let name = entry.sound.clone().unwrap_or_else(|| "a take".to_owned());
         Played {
             when: Some(TimeZone::system().to_datetime(entry.at)),
@@ -80,7 +80,7 @@ impl Played {
                 from: entry.from.map(|frets| name_of(&frets)),
             }),
             sound: entry.sound.map(PathBuf::from),
-            ..Played::of(take, name, is_guess(kinds), why_not)
+            ..Played::of(take, name, is_guess, why_not)
         }
     }
 
