@@ -36,9 +36,9 @@ fn assert_found(scene: &Scene, found: &[Strum], manner: Manner, within_s: f64) {
     for (f, t) in found.iter().zip(&truth) {
         assert_eq!(f.manner, manner, "at {t}");
         assert!(
-            (f.start_s() - t).abs() < within_s,
+            (f.first_string_s() - t).abs() < within_s,
             "wanted {t}, found {}",
-            f.start_s()
+            f.first_string_s()
         );
     }
 }
