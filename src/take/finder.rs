@@ -314,13 +314,11 @@ impl Finder {
             let heard_out = next >= last + self.samples(HEARD_OUT_S);
             let swept = !faint && heard_out && is_swept(&hearing, attack, odds);
             let again = !faint && is_struck_again(&hearing, attack);
-            let brought = if again
-                || swept
-                || rings(&hearing, attack.len())
-                || self.is_expected_note(&hearing)
-            {
+            let alone = again || rings(&hearing, attack.len());
+            let brought = if alone || swept || self.is_expected_note(&hearing) {
                 let long = self.ringing_long.hear(&self.around, first, last, next);
-                strings(&hearing, &long, attack, self.expected_note(), odds, swept)
+                let sweep = (swept && !alone).then_some(odds);
+                strings(&hearing, &long, attack, self.expected_note(), sweep)
             } else {
                 self.hint(&hearing)
             };
@@ -602,8 +600,9 @@ const KNOWN_TO_HZ_LONG: f64 = 1.0;
 /// The long windows tell the pitch where they are at least this share as clear as the short ones.
 const AS_CLEAR: f64 = 0.5;
 
-/// A sweep this likely begins an attack ...
-const SWEPT: f64 = 0.0;
+/// A sweep this likely begins an attack (chosen on runs 1 and 2 of phone-strums: at 1 it loses two strokes of 64, at 0 it makes
+/// up one more) ...
+const SWEPT: f64 = 0.5;
 const NO_SWEEP: f64 = -5.0;
 /// ... and is that of an attack whose first onset lies at most so long after it, and whose last one so long before it, in seconds.
 const SWEEP_EARLY_S: f64 = 0.05;
@@ -614,7 +613,8 @@ const HEARD_OUT_S: f64 = 0.125;
 const SWEEP_KEPT_S: f64 = 2.0;
 /// What sounds after a sweep over strings that ring is mostly lines, new or not, and goes on.
 const SWEPT_TONAL_DB: f64 = -6.0;
-const SWEPT_LOSS_DB: f64 = 10.0;
+/// ... and is not much louder than what rang: a thud out of noise is.
+const SWEPT_MOST_GAIN_DB: f64 = 10.0;
 
 /// Are strings that rang swept over again, by an attack with these onsets and log odds of a sweep?
 fn is_swept(h: &Hearing, onsets: &[Onset], sweep: f64) -> bool {
@@ -623,8 +623,8 @@ fn is_swept(h: &Hearing, onsets: &[Onset], sweep: f64) -> bool {
         && several::swept(h, onsets, sweep) > 0.0
         && h.tonal_all_db >= SWEPT_TONAL_DB
         && !h.is_one_voice()
-        && h.loss_db < SWEPT_LOSS_DB
-        && h.gain_db > LEAST_GAIN_DB
+        && h.loss_db < MOST_LOSS_DB
+        && (LEAST_GAIN_DB..SWEPT_MOST_GAIN_DB).contains(&h.gain_db)
 }
 
 fn is_one_series(h: &Hearing) -> bool {
@@ -662,17 +662,17 @@ fn rings(h: &Hearing, onsets: usize) -> bool {
 }
 
 /// What rings after an attack with these onsets, heard with short windows and with long ones; and which expected note
-/// explains it best.
+/// explains it best. `sweep`: log odds of a sweep, where nothing else tells that something rings.
 fn strings(
     h: &Hearing,
     long: &Hearing,
     onsets: &[Onset],
     expected: Option<Explained>,
-    sweep: f64,
-    swept: bool,
+    sweep: Option<f64>,
 ) -> Brought {
-    let several = several::log_odds(h, long, onsets, sweep);
-    let few = h.lines < CHORD_LINES && !is_struck_again(h, onsets) && !swept;
+    let several = several::log_odds(h, long, onsets);
+    let several = sweep.map_or(several, |odds| several.max(several::swept(h, onsets, odds)));
+    let few = h.lines < CHORD_LINES && !is_struck_again(h, onsets) && sweep.is_none();
     let several = if few { several.min(-SURE) } else { several };
     let pitch_hz = |h: &Hearing| is_one_series(h).then_some(h.fundamental_hz);
     let resolved = long.lines >= LEAST_LINES && long.clarity() >= AS_CLEAR * h.clarity();

@@ -51,7 +51,7 @@ const MOST: f64 = 10.0;
 type Feature = fn(&Hearing, &Hearing, &[Onset]) -> f64;
 
 /// Log odds for several strings against one, of an attack with these onsets, heard with short windows and with long ones.
-pub(super) fn log_odds(short: &Hearing, long: &Hearing, onsets: &[Onset], sweep: f64) -> f64 {
+pub(super) fn log_odds(short: &Hearing, long: &Hearing, onsets: &[Onset]) -> f64 {
     let features = WEIGHTS.iter().map(|(w, of)| w * of(short, long, onsets));
     let alone = (CONSTANT + SEVERAL_LIKELIER + features.sum::<f64>()).clamp(-MOST, MOST);
     if short.is_one_voice() || !short.something_rang() {
@@ -66,10 +66,10 @@ pub(super) fn log_odds(short: &Hearing, long: &Hearing, onsets: &[Onset], sweep:
     );
     let odds =
         RANG_CONSTANT + RANG_FEATURES * alone + RANG_MOVED * short.moved + RANG_RISE * rise_db;
-    odds.max(swept(short, onsets, sweep)).clamp(alone, MOST)
+    odds.clamp(alone, MOST)
 }
 
-/// The same of an attack where something rang before, by the log odds of a sweep; see [`SWEPT_CONSTANT`].
+/// The same of an attack beside strings that ring, which does not ring by itself, by the log odds of a sweep.
 pub(super) fn swept(short: &Hearing, onsets: &[Onset], sweep: f64) -> f64 {
     let odds = SWEPT_CONSTANT
         + SWEPT_SWEEP * sweep.max(LEAST_SWEEP)
