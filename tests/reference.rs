@@ -121,7 +121,7 @@ fn a_take_begins_where_an_onset_is() {
     for (name, sound) in reference().sounds {
         let found = takes(&fixtures().join("strums").join(&name));
         assert_eq!(found.len(), 1, "{name}");
-        let start_s = found[0].start_s();
+        let start_s = found[0].first_string_s();
         let near = sound.onsets_s.iter().any(|t| (t - start_s).abs() < 0.02);
         assert!(
             near,
@@ -131,7 +131,11 @@ fn a_take_begins_where_an_onset_is() {
     }
     for (name, onsets_s) in reference().playing_onsets_s {
         let found = takes(&fixtures().join("strums/guitarset").join(&name));
-        let near = |s: &&Strum| onsets_s.iter().any(|t| (t - s.start_s()).abs() < 0.05);
+        let near = |s: &&Strum| {
+            onsets_s
+                .iter()
+                .any(|t| (t - s.first_string_s()).abs() < 0.05)
+        };
         let share = found.iter().filter(near).count() as f64 / found.len() as f64;
         assert!(
             found.len() > 10 && share > 0.9,

@@ -53,7 +53,7 @@ impl Keeper {
         write_wav(&wav, strum.rate_hz, &strum.samples)?;
         // Time is counted from the beginning of the file.
         let take = Take {
-            start_s: strum.onsets[0] as f64 / f64::from(strum.rate_hz),
+            start_s: strum.start_s() - strum.first as f64 / f64::from(strum.rate_hz),
             ..take.clone()
         };
         let mut object = json!({

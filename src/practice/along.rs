@@ -255,6 +255,7 @@ impl Along {
             first: first as u64,
             onsets: vec![struck - first],
             manner: Manner::Strummed,
+            middle: None,
             cut_by_next: next.is_some(),
         })
     }

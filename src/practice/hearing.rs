@@ -73,6 +73,7 @@ mod tests {
             first: u64::from(rate_hz) * 10,
             onsets: vec![(0.25 * f64::from(rate_hz)) as usize],
             manner: Manner::Strummed,
+            middle: None,
             cut_by_next: false,
         }
     }

@@ -53,6 +53,7 @@ impl Span {
             first: self.first as u64,
             onsets: self.onsets.clone(),
             manner: self.manner,
+            middle: None,
             cut_by_next: self.cut_by_next,
         };
         let judged = strum.judged_length().min(self.length);

@@ -393,6 +393,7 @@ mod tests {
             first: 0,
             onsets: vec![(0.3 * f64::from(RATE_HZ)) as usize],
             manner: Manner::Strummed,
+            middle: None,
             cut_by_next: false,
         }
     }

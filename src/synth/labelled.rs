@@ -93,6 +93,7 @@ pub fn strums(
             first: first as u64,
             onsets,
             manner: Manner::Strummed,
+            middle: None,
             cut_by_next: true,
         };
         let rings_over = |string: usize| {

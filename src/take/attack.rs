@@ -73,6 +73,8 @@ impl Brought {
 pub(super) struct Attack {
     pub onsets: Vec<u64>,
     pub brought: Brought,
+    /// Middle of the sweep over the strings, where one was heard.
+    pub middle: Option<u64>,
 }
 
 impl Attack {

@@ -13,6 +13,7 @@ use super::ringing::{self, Hearing, LONG_WINDOW_S, Ringing, WINDOW_S};
 use super::sequence::{Cut, Sequence};
 use super::several;
 use super::strokes::Strokes;
+use super::sweep::{Sweep, Sweeps};
 use super::{Manner, Strum};
 use crate::fretboard::{Frets, Tuning};
 
@@ -94,6 +95,9 @@ pub struct Finder {
     rate_hz: u32,
     history: History,
     detector: OnsetDetector,
+    sweeps: Sweeps,
+    /// Sweeps of attacks that are not yet heard out.
+    swept: VecDeque<Sweep>,
     around: Around,
     ringing: Ringing,
     ringing_long: Ringing,
@@ -115,10 +119,14 @@ impl Finder {
     /// A finder for one sample rate, in Hz; made for 8000 to 50000.
     pub fn new(rate_hz: u32) -> Self {
         let around = Around::new(rate_hz);
+        let detector = OnsetDetector::new(rate_hz);
+        let (_, size) = detector.spectrum();
         Finder {
             rate_hz,
             history: History::default(),
-            detector: OnsetDetector::new(rate_hz),
+            sweeps: Sweeps::new(f64::from(rate_hz), detector.frame, detector.hop, size),
+            swept: VecDeque::new(),
+            detector,
             ringing: Ringing::new(&around, WINDOW_S),
             ringing_long: Ringing::new(&around, LONG_WINDOW_S),
             attacks: VecDeque::new(),
@@ -208,9 +216,55 @@ impl Finder {
     }
 
     fn step_onset(&mut self) {
-        let Some(onset) = self.detector.step(&self.history) else {
+        let frame = self.detector.next_frame();
+        if let Some(onset) = self.detector.step(&self.history) {
+            self.add_onset(onset);
+        }
+        let (spectrum, _) = self.detector.spectrum();
+        if let Some(sweep) = self.sweeps.step(frame, spectrum) {
+            self.add_sweep(sweep);
+        }
+    }
+
+    /// Takes in a sweep: one that no attack begins is an attack of its own.
+    fn add_sweep(&mut self, sweep: Sweep) {
+        let (early, late) = (self.samples(SWEEP_EARLY_S), self.samples(SWEEP_LATE_S));
+        let kept = self.samples(SWEEP_KEPT_S);
+        self.swept.retain(|s| s.at + kept >= sweep.at);
+        self.swept.push_back(sweep);
+        if sweep.odds < SWEPT || sweep.at < self.heard + self.samples(GAP_S) {
             return;
+        }
+        let belongs = |attack: &Vec<Onset>| {
+            !attack[0].faint
+                && sweep.at + early >= attack[0].at
+                && sweep.at <= attack[attack.len() - 1].at + late
         };
+        if self.attacks.iter().any(belongs) {
+            return;
+        }
+        let onset = self.detector.onset_near(sweep.at, &self.history);
+        let near = self.samples(GAP_S);
+        let alone = (self.attacks.iter().flatten())
+            .all(|o| o.faint || o.at.abs_diff(onset.at) > self.samples(BROKEN_S));
+        if !alone || onset.at <= self.heard + near {
+            return;
+        }
+        self.attacks
+            .retain(|a| !a[0].faint || a[0].at.abs_diff(onset.at) > near);
+        let place = self.attacks.partition_point(|a| a[0].at < onset.at);
+        self.attacks.insert(place, vec![onset]);
+    }
+
+    /// The likeliest sweep of the attack with its onsets between two positions.
+    fn sweep_of(&self, first: u64, last: u64) -> Option<Sweep> {
+        let (early, late) = (self.samples(SWEEP_EARLY_S), self.samples(SWEEP_LATE_S));
+        let of = |s: &&Sweep| s.at + early >= first && s.at <= last + late;
+        let sweeps = self.swept.iter().filter(of);
+        sweeps.copied().max_by(|a, b| a.odds.total_cmp(&b.odds))
+    }
+
+    fn add_onset(&mut self, onset: Onset) {
         let (gap, longest) = (self.samples(GAP_S), self.samples(LONGEST_ATTACK_S));
         let alone = self.samples(FAINT_GAP_S);
         let near = |attack: &Vec<Onset>| onset.at <= attack[attack.len() - 1].at + alone;
@@ -255,14 +309,19 @@ impl Finder {
                 .fill(&self.history, from, last + self.samples(ringing::LATEST_S));
             let mut hearing = self.ringing.hear(&self.around, first, last, next);
             hearing.moved = self.ringing.moved(&self.around, first, last);
+            let sweep = self.sweep_of(first, last);
+            let odds = sweep.map_or(NO_SWEEP, |s| s.odds);
+            let heard_out = next >= last + self.samples(HEARD_OUT_S);
+            let swept = !faint && heard_out && is_swept(&hearing, attack, odds);
             let again = !faint && is_struck_again(&hearing, attack);
-            let brought =
-                if again || rings(&hearing, attack.len()) || self.is_expected_note(&hearing) {
-                    let long = self.ringing_long.hear(&self.around, first, last, next);
-                    strings(&hearing, &long, attack, self.expected_note())
-                } else {
-                    self.hint(&hearing)
-                };
+            let alone = again || rings(&hearing, attack.len());
+            let brought = if alone || swept || self.is_expected_note(&hearing) {
+                let long = self.ringing_long.hear(&self.around, first, last, next);
+                let sweep = (swept && !alone).then_some(odds);
+                strings(&hearing, &long, attack, self.expected_note(), sweep)
+            } else {
+                self.hint(&hearing)
+            };
             if faint && !brought.is_one_string() {
                 self.attacks.pop_front();
                 continue;
@@ -298,10 +357,16 @@ impl Finder {
             // The recording itself begins: noise out of nothing is no attack.
             if brought.may_be_strum() || !beginning {
                 let onsets = self.strings_only(&onsets, brought);
-                self.sequence
-                    .attack(Attack { onsets, brought }, &mut self.cuts);
+                let attack = Attack {
+                    onsets,
+                    brought,
+                    middle: sweep.map(|s| s.at),
+                };
+                self.sequence.attack(attack, &mut self.cuts);
             }
             self.heard = last;
+            let late = self.samples(SWEEP_LATE_S);
+            self.swept.retain(|s| s.at > last + late);
             self.chord = brought.is_chord();
         }
     }
@@ -439,6 +504,7 @@ impl Finder {
                 first,
                 onsets: cut.onsets.iter().map(|at| (at - first) as usize).collect(),
                 manner: cut.manner,
+                middle: cut.middle.map(|at| at.saturating_sub(first) as usize),
                 cut_by_next: cut.cut_by_next && died.is_none(),
             });
         }
@@ -534,6 +600,33 @@ const KNOWN_TO_HZ_LONG: f64 = 1.0;
 /// The long windows tell the pitch where they are at least this share as clear as the short ones.
 const AS_CLEAR: f64 = 0.5;
 
+/// A sweep this likely begins an attack (chosen on runs 1 and 2 of phone-strums: at 1 it loses two strokes of 64, at 0 it makes
+/// up one more) ...
+const SWEPT: f64 = 0.5;
+const NO_SWEEP: f64 = -5.0;
+/// ... and is that of an attack whose first onset lies at most so long after it, and whose last one so long before it, in seconds.
+const SWEEP_EARLY_S: f64 = 0.05;
+const SWEEP_LATE_S: f64 = 0.12;
+/// ... whose sound is heard for so long at least: a window and the attack before it, in seconds.
+const HEARD_OUT_S: f64 = 0.125;
+/// Sweeps are kept so long for attacks that are not yet heard out, in seconds.
+const SWEEP_KEPT_S: f64 = 2.0;
+/// What sounds after a sweep over strings that ring is mostly lines, new or not, and goes on.
+const SWEPT_TONAL_DB: f64 = -6.0;
+/// ... and is not much louder than what rang: a thud out of noise is.
+const SWEPT_MOST_GAIN_DB: f64 = 10.0;
+
+/// Are strings that rang swept over again, by an attack with these onsets and log odds of a sweep?
+fn is_swept(h: &Hearing, onsets: &[Onset], sweep: f64) -> bool {
+    h.lines > 0
+        && h.something_rang()
+        && several::swept(h, onsets, sweep) > 0.0
+        && h.tonal_all_db >= SWEPT_TONAL_DB
+        && !h.is_one_voice()
+        && h.loss_db < MOST_LOSS_DB
+        && (LEAST_GAIN_DB..SWEPT_MOST_GAIN_DB).contains(&h.gain_db)
+}
+
 fn is_one_series(h: &Hearing) -> bool {
     h.one_series >= ONE_SERIES
 }
@@ -569,10 +662,17 @@ fn rings(h: &Hearing, onsets: usize) -> bool {
 }
 
 /// What rings after an attack with these onsets, heard with short windows and with long ones; and which expected note
-/// explains it best.
-fn strings(h: &Hearing, long: &Hearing, onsets: &[Onset], expected: Option<Explained>) -> Brought {
+/// explains it best. `sweep`: log odds of a sweep, where nothing else tells that something rings.
+fn strings(
+    h: &Hearing,
+    long: &Hearing,
+    onsets: &[Onset],
+    expected: Option<Explained>,
+    sweep: Option<f64>,
+) -> Brought {
     let several = several::log_odds(h, long, onsets);
-    let few = h.lines < CHORD_LINES && !is_struck_again(h, onsets);
+    let several = sweep.map_or(several, |odds| several.max(several::swept(h, onsets, odds)));
+    let few = h.lines < CHORD_LINES && !is_struck_again(h, onsets) && sweep.is_none();
     let several = if few { several.min(-SURE) } else { several };
     let pitch_hz = |h: &Hearing| is_one_series(h).then_some(h.fundamental_hz);
     let resolved = long.lines >= LEAST_LINES && long.clarity() >= AS_CLEAR * h.clarity();

@@ -37,6 +37,9 @@ const FAINT_OVER_RECENT: f64 = 1.4;
 /// Frames on either side that a peak of the rise must top.
 const PEAK_REACH: usize = 4;
 
+/// The onset of an attack that is known otherwise is where the rise is greatest in frames from so many before to so many after.
+const AROUND_FRAMES: (usize, usize) = (12, 4);
+
 /// The rise has begun in frames that reach this share of its peak, and this many dB.
 const RISING: f64 = 0.2;
 const LEAST_RISING_DB: f64 = 0.8;
@@ -171,6 +174,11 @@ impl OnsetDetector {
         }
     }
 
+    /// Number of the next frame.
+    pub fn next_frame(&self) -> u64 {
+        self.next_frame
+    }
+
     /// The next frame's first sample and one past its last.
     pub fn next_span(&self) -> (u64, u64) {
         let first = self.next_frame * self.hop as u64;
@@ -186,6 +194,32 @@ impl OnsetDetector {
     /// How far before a frame its onset may lie.
     fn reach(&self) -> u64 {
         (0.010 * self.rate_hz) as u64
+    }
+
+    /// The spectrum of the frame taken last, and the length of its transform.
+    pub fn spectrum(&self) -> (&[Complex<f32>], usize) {
+        (&self.spectrum, self.input.len())
+    }
+
+    /// The onset of an attack that is known to lie around a position, with the greatest rise there in dB.
+    pub fn onset_near(&self, at: u64, history: &History) -> Onset {
+        let (early, late) = (AROUND_FRAMES.0 as u64, AROUND_FRAMES.1 as u64);
+        let frame = at / self.hop as u64;
+        let newest = self.next_frame.saturating_sub(1);
+        let rise = |frame: u64| {
+            let back = newest.checked_sub(frame)? as usize;
+            let place = self.rises.len().checked_sub(1 + back)?;
+            Some((frame, self.rises[place]))
+        };
+        let most = (frame.saturating_sub(early)..=frame + late)
+            .filter_map(rise)
+            .max_by(|a, b| a.1.total_cmp(&b.1));
+        let (frame, rise_db) = most.unwrap_or((frame, 0.0));
+        Onset {
+            at: self.refine(frame * self.hop as u64, history),
+            rise_db,
+            faint: false,
+        }
     }
 
     /// Takes the next frame out of the history; gives the onset that became certain, if any.

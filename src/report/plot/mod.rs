@@ -308,6 +308,7 @@ mod tests {
             first: 0,
             onsets: vec![start, start + 400, start + 800],
             manner: Manner::Strummed,
+            middle: None,
             cut_by_next: false,
         }
     }

@@ -1,0 +1,175 @@
+//! Whether and when a hand swept over several strings, though a chord rings on: what a small network hears in the
+//! levels of third-octave bands, a hundredth of a second a frame.
+
+mod network;
+
+use std::collections::VecDeque;
+
+use rustfft::num_complex::Complex;
+
+use network::{Network, Running};
+
+/// Bands are a third of an octave wide between these, in Hz, and at least [`NARROWEST_HZ`].
+const LOWEST_HZ: f64 = 70.0;
+const HIGHEST_HZ: f64 = 8_000.0;
+const NARROWEST_HZ: f64 = 45.0;
+/// Bands above this share of the sample rate are silent.
+const KNOWN_SHARE: f64 = 0.45;
+/// Level that stands for silence, full scale 0.
+const SILENCE_DB: f32 = -100.0;
+/// Levels are told against the loudest of so many frames, down to so many dB below it.
+const LOUDEST_FRAMES: usize = 100;
+const DEPTH_DB: f32 = 60.0;
+/// ... and against the level so many frames before.
+const LAG: usize = 4;
+/// Frames of the network a frame of the onsets: every other one.
+const EVERY: u64 = 2;
+/// A sweep is the likeliest frame among so many on either side, and lies no nearer to the one before.
+const PEAK_REACH: usize = 3;
+const APART_FRAMES: u64 = 6;
+/// Least log odds of a sweep that is told.
+const LEAST_ODDS: f32 = -2.0;
+
+/// Moment at which a hand swept over the strings.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Sweep {
+    /// Sample position: the mean of the strings' onsets, loud ones counting more.
+    pub at: u64,
+    /// Log odds that it is one.
+    pub odds: f64,
+}
+
+/// Follows a stream frame by frame.
+pub(super) struct Sweeps {
+    /// Samples from frame to frame of the network, and from a frame's first sample to its middle.
+    hop: u64,
+    half: u64,
+    /// Bins of every band; none where it lies above what is known.
+    bands: Vec<std::ops::Range<usize>>,
+    norm: f64,
+    network: Network,
+    running: Running,
+    /// Levels of the last frames in dB, newest last, and the loudest band of each.
+    levels: VecDeque<Vec<f32>>,
+    begun: bool,
+    loudest: VecDeque<f32>,
+    row: Vec<f32>,
+    /// Log odds of the last frames, newest last.
+    odds: VecDeque<f32>,
+    heard: u64,
+    latest: Option<u64>,
+}
+
+impl Sweeps {
+    /// For frames of `frame` samples at `rate_hz`, `hop` apart, whose spectra have `size` / 2 + 1 bins.
+    pub fn new(rate_hz: f64, frame: usize, hop: usize, size: usize) -> Self {
+        let network = Network::built_in();
+        let bin = |hz: f64| (hz * size as f64 / rate_hz).round() as usize;
+        let bands: Vec<_> = edges_hz()
+            .windows(2)
+            .map(|edge| match edge[1] <= KNOWN_SHARE * rate_hz {
+                true => bin(edge[0])..bin(edge[1]).max(bin(edge[0]) + 1),
+                false => 0..0,
+            })
+            .collect();
+        Sweeps {
+            hop: EVERY * hop as u64,
+            half: frame as u64 / 2,
+            norm: 2.0 / (frame as f64 * frame as f64 * 0.375),
+            running: network.running(),
+            network,
+            levels: std::iter::repeat_n(vec![SILENCE_DB; bands.len()], LAG + 1).collect(),
+            begun: false,
+            loudest: VecDeque::new(),
+            row: Vec::with_capacity(2 * bands.len()),
+            bands,
+            odds: std::iter::repeat_n(f32::MIN, 2 * PEAK_REACH + 1).collect(),
+            heard: 0,
+            latest: None,
+        }
+    }
+
+    /// Takes the spectrum of frame number `index`; gives the sweep that became certain, if any.
+    pub fn step(&mut self, index: u64, spectrum: &[Complex<f32>]) -> Option<Sweep> {
+        if !index.is_multiple_of(EVERY) {
+            return None;
+        }
+        self.see(spectrum);
+        let odds = self.network.step(&self.row, &mut self.running)?;
+        self.odds.pop_front();
+        self.odds.push_back(odds);
+        self.heard += 1;
+        self.peak()
+    }
+
+    /// What the network sees of a frame: each band's level, and how it has changed.
+    fn see(&mut self, spectrum: &[Complex<f32>]) {
+        let silence = 10f64.powf(f64::from(SILENCE_DB) / 10.0);
+        let mut levels = self.levels.pop_front().unwrap_or_default();
+        levels.clear();
+        levels.extend(self.bands.iter().map(|bins| {
+            let power: f64 = spectrum[bins.clone()]
+                .iter()
+                .map(|c| f64::from(c.norm_sqr()))
+                .sum();
+            (10.0 * (power * self.norm + silence).log10()) as f32
+        }));
+        if !self.begun {
+            // What was before a recording is not known: the same as in its first frame.
+            self.begun = true;
+            self.levels.iter_mut().for_each(|l| l.clone_from(&levels));
+        }
+        if self.loudest.len() == LOUDEST_FRAMES {
+            self.loudest.pop_front();
+        }
+        self.loudest
+            .push_back(levels.iter().copied().fold(f32::MIN, f32::max));
+        let top = self.loudest.iter().copied().fold(f32::MIN, f32::max);
+        let before = &self.levels[self.levels.len() - LAG];
+        let floor = top - DEPTH_DB;
+        self.row.clear();
+        self.row.extend(
+            levels
+                .iter()
+                .map(|l| ((l - top) / 20.0 + 2.0).clamp(-1.0, 3.0)),
+        );
+        self.row.extend(
+            levels
+                .iter()
+                .zip(before)
+                .map(|(l, b)| (l.max(floor) - b.max(floor)) / 10.0),
+        );
+        self.levels.push_back(levels);
+    }
+
+    /// Is the frame [`PEAK_REACH`] before the last one the likeliest around?
+    fn peak(&mut self) -> Option<Sweep> {
+        let odds = self.odds[PEAK_REACH];
+        let likeliest = self.odds.iter().all(|o| *o <= odds);
+        let index = self.heard.checked_sub(1 + PEAK_REACH as u64)?;
+        let apart = self
+            .latest
+            .is_none_or(|latest| index >= latest + APART_FRAMES);
+        if odds < LEAST_ODDS || !likeliest || !apart {
+            return None;
+        }
+        self.latest = Some(index);
+        Some(Sweep {
+            at: index * self.hop + self.half,
+            odds: f64::from(odds),
+        })
+    }
+}
+
+/// Where the bands begin and end, in Hz.
+fn edges_hz() -> Vec<f64> {
+    let mut edges = vec![LOWEST_HZ];
+    let mut hz = LOWEST_HZ;
+    while hz < HIGHEST_HZ {
+        hz = (hz * 2f64.powf(1.0 / 3.0))
+            .max(hz + NARROWEST_HZ)
+            .min(HIGHEST_HZ);
+        edges.push(hz);
+    }
+    edges
+}

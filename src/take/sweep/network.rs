@@ -1,0 +1,166 @@
+//! The trained network that hears sweeps: rounds of gated convolutions (van den Oord and others, 2016), each further
+//! apart; the first ones look ahead, the others only back. It hears a stream frame by frame.
+
+use crate::layers::{Linear, NetworkError, Numbers, add};
+
+/// Levels of so many bands, and as many changes, are what a frame is.
+const SEEN: usize = 2 * 19;
+/// Frames that one takes in.
+const TAKEN_IN: usize = 3;
+/// How far apart they are in each round, and whether the middle one of them is what comes of it (or the last one).
+const ROUNDS: [(usize, bool); 5] = [(1, true), (2, true), (4, true), (8, false), (16, false)];
+/// The network built into the program.
+const BUILT_IN: &[u8] = include_bytes!("sweep.bin");
+
+/// Weights that `scripts/train sweeps` has fitted.
+#[derive(Debug, Clone)]
+pub(super) struct Network {
+    width: usize,
+    begin: Linear,
+    rounds: Vec<Linear>,
+    end: Linear,
+}
+
+/// What the network remembers of a stream.
+#[derive(Debug, Clone)]
+pub(super) struct Running {
+    begin: Line,
+    rounds: Vec<Line>,
+    near: Vec<f32>,
+    both: Vec<f32>,
+    row: Vec<f32>,
+}
+
+/// The last rows of a stream; before it there are zeros.
+#[derive(Debug, Clone)]
+struct Line {
+    width: usize,
+    apart: usize,
+    /// Whether what comes of three rows stands in the middle one's place.
+    middle: bool,
+    rows: Vec<f32>,
+    /// Rows that have come.
+    count: usize,
+}
+
+impl Line {
+    fn new(width: usize, apart: usize, middle: bool) -> Self {
+        Line {
+            width,
+            apart,
+            middle,
+            rows: vec![0.0; (2 * apart + 1) * width],
+            count: 0,
+        }
+    }
+
+    /// Takes in a row; puts three rows into `near` and gives the one in whose place it stands; `None` where that lies before the
+    /// stream.
+    fn push(&mut self, row: &[f32], near: &mut Vec<f32>) -> Option<&[f32]> {
+        let width = self.width;
+        self.rows.copy_within(width.., 0);
+        let last = self.rows.len() - width;
+        self.rows[last..].copy_from_slice(row);
+        self.count += 1;
+        near.clear();
+        for k in 0..TAKEN_IN {
+            let at = k * self.apart * width;
+            near.extend_from_slice(&self.rows[at..at + width]);
+        }
+        let place = if self.middle {
+            self.apart * width
+        } else {
+            last
+        };
+        (!self.middle || self.count > self.apart).then(|| &self.rows[place..place + width])
+    }
+}
+
+impl Network {
+    /// The network built into the program.
+    ///
+    /// # Panics
+    /// When it is damaged, which a test rules out.
+    pub fn built_in() -> Network {
+        Network::read(BUILT_IN).expect("the built-in network is checked by a test")
+    }
+
+    /// Reads a network's file.
+    ///
+    /// # Errors
+    /// When the bytes are not exactly one network.
+    pub fn read(bytes: &[u8]) -> Result<Network, NetworkError> {
+        let (head, rest) = bytes
+            .split_first_chunk::<5>()
+            .ok_or(NetworkError("it is too short"))?;
+        let [b'R', b'T', b'W', b'1', width] = *head else {
+            return Err(NetworkError("it does not begin with RTW1"));
+        };
+        let width = usize::from(width);
+        let mut from = Numbers(rest);
+        let network = Network {
+            width,
+            begin: Linear::read(&mut from, TAKEN_IN * SEEN, width)?,
+            rounds: (0..ROUNDS.len())
+                .map(|_| Linear::read(&mut from, TAKEN_IN * width, 2 * width))
+                .collect::<Result<_, NetworkError>>()?,
+            end: Linear::read(&mut from, width, 1)?,
+        };
+        from.end()?;
+        Ok(network)
+    }
+
+    /// The state in which a stream begins.
+    pub fn running(&self) -> Running {
+        Running {
+            begin: Line::new(SEEN, 1, true),
+            rounds: ROUNDS
+                .iter()
+                .map(|&(apart, middle)| Line::new(self.width, apart, middle))
+                .collect(),
+            near: Vec::new(),
+            both: Vec::new(),
+            row: Vec::new(),
+        }
+    }
+
+    /// Takes the next frame; gives the log odds of a sweep eight frames before it, which the rounds look ahead; `None`
+    /// before the first.
+    pub fn step(&self, seen: &[f32], state: &mut Running) -> Option<f32> {
+        let Running {
+            begin,
+            rounds,
+            near,
+            both,
+            row,
+        } = state;
+        begin.push(seen, near)?;
+        self.begin.run(near, row);
+        for (line, weights) in rounds.iter_mut().zip(&self.rounds) {
+            let place = line.push(row, near)?;
+            weights.run(near, both);
+            row.clear();
+            row.extend_from_slice(place);
+            let (values, gates) = both.split_at_mut(self.width);
+            for (value, gate) in values.iter_mut().zip(gates) {
+                *value /= 1.0 + (-*gate).exp();
+            }
+            add(row, values);
+        }
+        self.end.run(row, both);
+        both.first().copied()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_built_in_network_reads_and_bytes_that_are_none_do_not() {
+        assert!(Network::read(BUILT_IN).is_ok());
+        assert!(Network::read(&BUILT_IN[..BUILT_IN.len() - 1]).is_err());
+        assert!(Network::read(&[BUILT_IN, &[0]].concat()).is_err());
+        assert!(Network::read(b"RTW").is_err());
+    }
+}
