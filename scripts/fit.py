@@ -144,7 +144,9 @@ def loss_of(network, take):
 
 
 def main():
-    table, out, left_out, where, begin, epochs = asked()
+    wanted = asked()
+    table, out, left_out, where = wanted.table, wanted.out, wanted.left_out, wanted.device
+    begin, epochs = wanted.begin, wanted.epochs
     takes, guitar = read_takes(table, where)
     learnt = torch.arange(len(guitar), device=where)
     for number in left_out:

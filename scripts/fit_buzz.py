@@ -1,10 +1,12 @@
 """Fits the network that tells which string buzzes, and writes it in the program's own format.
 
-fit_buzz.py TABLE OUT [leave GUITARS] [device cuda]
+fit_buzz.py TABLE OUT [leave GUITARS] [without MAKERS] [device cuda] [epochs N]
 
-TABLE is what scripts/buzz.rs writes; GUITARS, as in 1,9, are left out. Same table, same file on one kind of processor.
+TABLE is what scripts/buzz.rs writes; GUITARS and MAKERS, numbers as in 1,9, are left out. Same table, same file on one kind
+of processor.
 """
 import math
+import struct
 
 import numpy
 import torch
@@ -15,25 +17,29 @@ from layers import NEVER, PLACES, Embed, Layer, Pool, apart, asked, distances, f
 
 # As in src/strings/buzz: strings, rows of a string's lines, frames and windows a row holds, numbers of a window and of the
 # line's place; bands whose pulse is read, windows, numbers of one; bands that all strings share, and frames.
-STRINGS, LINES, LINE_FRAMES, WINDOWS, PROFILE, PLACE = 6, 32, 36, 4, 14, 9
-PULSES, PULSE_WINDOWS, PULSE_NUMBERS = 8, 6, 33
-BANDS, FRAMES = 24, 44
+STRINGS, LINES, LINE_FRAMES, WINDOWS, PROFILE, PLACE = 6, 32, 56, 4, 14, 9
+PULSES, PULSE_WINDOWS, PULSE_NUMBERS = 8, 10, 33
+BANDS, FRAMES = 24, 64
 LEVELS = 2 * LINE_FRAMES + 2 * WINDOWS * PROFILE
 ROW_WIDTH, PULSE_WIDTH, BAND_WIDTH = LEVELS + PLACE, PULSE_WINDOWS * PULSE_NUMBERS, FRAMES + 1
-HEAD = 12 + 4 * STRINGS
+HEAD = 13 + 5 * STRINGS
 WIDTH = HEAD + STRINGS * LINES * (1 + ROW_WIDTH) + STRINGS * PULSES * PULSE_WIDTH + BANDS * BAND_WIDTH
-TREBLE_HZ, OCTAVES, FRETS, UNIT_HZ, PLACES_PER_E, KINDS = 900, 3, 26, 3.0, 1.3, 3
+TREBLE_HZ, FRETS, UNIT_HZ, PLACES_PER_E, KINDS, LONGEST_S = 900, 26, 3.0, 1.3, 3, 2.5
 RATTLE = 1  # what the table calls it
 
 # The network and how it is fitted: see fixtures/measured/trials.md.
 SIZE, HEADS, LAYERS, NOTE_LAYERS = 64, 4, 3, 2
-EPOCHS, BATCH, RATE, DECAY, DROPPED = 24, 128, 1.5e-3, 0.05, 0.1
+EPOCHS, BATCH, RATE, DECAY, DROPPED = 36, 128, 1.5e-3, 0.05, 0.1
 # What is done to every take as it is learnt from: a smooth equaliser in dB, a step and a slope of the treble, noise on
-# every number, rows left out.
-EQUALISER_DB, TREBLE_DB, NOISE, LEFT_OUT = 3.0, 3.0, 0.05, 0.1
+# every number, rows left out, and all rows of one kind, so that none of them carries it alone.
+EQUALISER_DB, TREBLE_DB, NOISE, LEFT_OUT, KIND_LEFT_OUT = 3.0, 3.0, 0.05, 0.1, 0.15
+# Share of takes learnt from as a recording at 22.05 kHz shows them, and what that has not: its highest bands and pulses.
+HALF_RATE, BANDS_22_KHZ, PULSES_22_KHZ = 0.2, 23, 6
 # Weight of what else is known (what the string does to each octave, and for how long it strikes), and what that is
 # multiplied by; weight of a string's sounding more like buzz than the same string without the fret.
-BESIDE, SCALES, TWINS = 0.8, (0.1, 0.1, 0.1, 2.0), 0.3
+BESIDE, SCALES, TWINS = 0.4, (0.1, 0.1, 0.1, 2.0), 0.3
+# Weight of each string's own answer against the take's.
+PER_STRING = 4.0
 
 
 def equaliser(count, where):
@@ -65,6 +71,11 @@ def vary(x, hz, pulses, bands):
     bands = torch.cat([moved(bands[..., :-1], gain(2000 * 2 ** bands[..., -1])[..., None]), bands[..., -1:]], -1)
     noisy = lambda values: values + NOISE * torch.randn_like(values)
     heard = [torch.rand(values.shape[:-1], device=where) > LEFT_OUT for values in (x, pulses, bands)]
+    kind = torch.where(torch.rand(count, device=where) < KIND_LEFT_OUT, torch.randint(0, KINDS, (count,), device=where), KINDS)
+    heard = [rows & (kind != number).view(count, *[1] * (rows.dim() - 1)) for number, rows in enumerate(heard)]
+    half = torch.rand(count, device=where) < HALF_RATE
+    heard[1][..., PULSES_22_KHZ:] &= ~half[:, None, None]
+    heard[2][..., BANDS_22_KHZ:] &= ~half[:, None]
     return noisy(x), noisy(pulses), noisy(bands), heard
 
 
@@ -85,7 +96,7 @@ class Network(nn.Module):
         self.of_string, self.of_take = Pool(SIZE, HEADS), Pool(SIZE, HEADS)
         self.notes = nn.ModuleList(Layer(SIZE, HEADS, DROPPED) for _ in range(NOTE_LAYERS))
         self.end = nn.LayerNorm(SIZE)
-        self.buzzes, self.rattles = nn.Linear(SIZE, 1), nn.Linear(SIZE, 1)
+        self.buzzes, self.take = nn.Linear(SIZE, 1), nn.Linear(SIZE, 2)
         self.beside = nn.Linear(SIZE, len(SCALES))  # not written: it only helps to learn
         counts = torch.tensor([STRINGS * LINES, STRINGS * PULSES, BANDS])
         kind = torch.arange(KINDS).repeat_interleave(counts)
@@ -95,7 +106,7 @@ class Network(nn.Module):
         self.register_buffer("kinship", functional.one_hot(kin, 2 * KINDS * KINDS).float(), persistent=False)
 
     def forward(self, take):
-        """The score of each string's buzzing and of a rattle, where nothing has 0; what else is known."""
+        """Scores of each string's buzzing, of any buzz and of a rattle; what else is known."""
         x, hz, pulses, bands, note = take["x"].float(), take["hz"], take["pulses"].float(), take["bands"].float(), take["note"]
         count, lines = len(x), STRINGS * LINES
         there = [hz > 0, note[..., None].expand(-1, -1, PULSES), torch.ones_like(bands[..., 0], dtype=torch.bool)]
@@ -126,21 +137,15 @@ class Network(nn.Module):
             notes = layer(notes, bias.expand(-1, -1, 1 + STRINGS, -1))
         notes = self.end(notes)
         strings = notes[:, :STRINGS]
-        return self.buzzes(strings)[..., 0], self.rattles(notes[:, STRINGS])[..., 0], self.beside(strings)
+        return self.buzzes(strings)[..., 0], self.take(notes[:, STRINGS]), self.beside(strings)
 
     def write(self, path):
         parts = [p for embed in (self.lines, self.pulses, self.bands) for p in embed.parts()]
         parts += [self.kinds, self.pulse_bands, self.frets, self.strings, self.whole]
         parts += [p for layer in self.layers for p in layer.parts()] + [self.near, self.kin]
         parts += [*self.of_string.parts(), *self.of_take.parts()] + [p for layer in self.notes for p in layer.parts()]
-        parts += [self.end, self.buzzes, self.rattles]
-        write(path, b"RTB1" + bytes([SIZE, HEADS, LAYERS, ROW_WIDTH, PULSE_WIDTH, BAND_WIDTH]), parts)
-
-
-def joint(buzzes, rattles, note):
-    """One score each for nothing, a rattle, and the buzz of each string that has a note."""
-    buzzes, rattles = buzzes.float().masked_fill(~note, NEVER), rattles.float()[:, None]
-    return torch.cat([torch.zeros_like(rattles), rattles, buzzes], 1)
+        parts += [self.end, self.buzzes, self.take]
+        write(path, b"RTB2" + struct.pack("<3B3H", SIZE, HEADS, LAYERS, ROW_WIDTH, PULSE_WIDTH, BAND_WIDTH), parts)
 
 
 def read(path, where):
@@ -159,53 +164,64 @@ def read(path, where):
         hz[to], x[to] = of_lines[..., 0], of_lines[..., 1:].half()
         pulses[to], bands[to] = of_pulses.reshape(-1, STRINGS, PULSES, PULSE_WIDTH).half(), of_bands.reshape(-1, BANDS, BAND_WIDTH).half()
     head = torch.from_numpy(numpy.array(table[:, :HEAD])).to(where)
-    fret, truth = head[:, 12:].reshape(-1, STRINGS, 4)[..., :2].long().unbind(-1)
-    note, rattles = fret >= 0, head[:, 7] == RATTLE
-    buzzes, between = (truth == 1) & note, ((truth == -1) & note).any(1)
-    became = torch.where(buzzes.any(1), 2 + buzzes.int().argmax(1), rattles.long())
-    # A string that was made to strike a fret in vain is not known by number: nothing else is known there.
+    fret, truth = head[:, 13:].reshape(-1, STRINGS, 5)[..., :2].long().unbind(-1)
+    note = fret >= 0
+    buzzes, between = (truth == 1) & note, (truth == -1) & note
+    # Not a number: not known. A take with an unclear string buzzes if another does, or it is not known.
+    unknown = torch.tensor(torch.nan, device=where)
+    of_strings = torch.where(note & ~between, buzzes.float(), unknown)
+    any_of_them = torch.where(between.any(1) & ~buzzes.any(1), unknown, buzzes.any(1).float())
+    of_take = torch.stack([any_of_them, (head[:, 8] == RATTLE).float()], 1)
+    # What a string does to the octaves is known where it is the only one that strikes.
     struck = (truth != 0) & note
-    lifts = (head[:, 8:12] * torch.tensor(SCALES, device=where)).clamp(-1, 4)
-    known = note & (struck.any(1) | (head[:, 8 : 8 + OCTAVES].abs().amax(1) < 0.01))[:, None]
-    beside = torch.where(known[..., None], struck[..., None] * lifts[:, None], torch.nan)
-    whole = torch.stack([head[:, 4].clamp(max=1.5), 5 * head[:, 5], note.sum(1) / STRINGS], 1)
+    lifts = (head[:, 9:13] * torch.tensor(SCALES, device=where)).clamp(-1, 4)
+    known = note & (struck.sum(1) == 1)[:, None]
+    beside = torch.where(known[..., None], struck[..., None] * lifts[:, None], unknown)
+    whole = torch.stack([head[:, 5].clamp(max=LONGEST_S), 5 * head[:, 6], note.sum(1) / STRINGS], 1)
     takes = dict(x=x, hz=hz, pulses=pulses, bands=bands, note=note, fret=fret.clamp(0, FRETS - 1), whole=whole)
-    takes.update(became=torch.where(between, -1, became), beside=beside)
-    return takes, head[:, 0].long(), head[:, 2] > 0
+    takes.update(of_strings=of_strings, of_take=of_take, beside=beside)
+    return takes, head[:, 0].long(), head[:, 2].long(), head[:, 3] > 0
+
+
+def told(scores, truth):
+    """The mean loss of the scores whose truth is known."""
+    known = torch.isfinite(truth)
+    return functional.binary_cross_entropy_with_logits(scores.float()[known], truth[known])
 
 
 def loss_of(network, take, twins):
     """Of takes, the last of which are the twins of those that `twins` names, in order."""
-    buzzes, rattles, beside = network(take)
-    became, scores = take["became"], joint(buzzes, rattles, take["note"])
-    loss = functional.cross_entropy(scores[became >= 0], became[became >= 0])
-    told = torch.isfinite(take["beside"])
-    loss = loss + BESIDE * functional.smooth_l1_loss(beside.float()[told], take["beside"][told], beta=0.3)
-    # The string that strikes must sound more like buzz than its twin that does not.
-    named = became[: len(twins)][twins]
-    free, struck = scores[len(twins) :], scores[: len(twins)][twins]
-    asked = named >= 2
-    if asked.any():
-        more = (struck - free).gather(1, named.clamp(min=0)[:, None])[asked]
-        loss = loss + TWINS * functional.softplus(1 - more).mean()
+    of_strings, of_take, beside = network(take)
+    loss = PER_STRING * told(of_strings, take["of_strings"]) + told(of_take, take["of_take"])
+    known = torch.isfinite(take["beside"])
+    if known.any():
+        loss = loss + BESIDE * functional.smooth_l1_loss(beside.float()[known], take["beside"][known], beta=0.3)
+    # A string that strikes must sound more like buzz than its twin that does not.
+    strikes = take["of_strings"][: len(twins)][twins] == 1
+    more = of_strings[: len(twins)][twins] - of_strings[len(twins) :]
+    if strikes.any():
+        loss = loss + TWINS * functional.softplus(1 - more.float()[strikes]).mean()
     return loss
 
 
 def main():
-    table, out, left_out, where, *_ = asked()
-    takes, guitar, free = read(table, where)
+    wanted = asked()
+    takes, guitar, maker, free = read(wanted.table, wanted.device)
     # A twin follows its take in the table.
     has_twin = torch.cat([free[1:], torch.zeros_like(free[:1])])
     learnt = torch.nonzero(~free)[:, 0]
-    for number in left_out:
+    for number in wanted.left_out:
         learnt = learnt[~has(guitar[learnt], number)]
+    for number in wanted.makers_left_out:
+        learnt = learnt[maker[learnt] != number]
 
     def loss(network, part):
         twins = has_twin[part]
         rows = torch.cat([part, part[twins] + 1])
         return loss_of(network, {name: values[rows] for name, values in takes.items()}, twins)
 
-    fit(Network().to(where), learnt, loss, EPOCHS, BATCH, RATE, DECAY).write(out)
+    network = Network().to(wanted.device)
+    fit(network, learnt, loss, wanted.epochs or EPOCHS, BATCH, RATE, DECAY).write(wanted.out)
 
 
 if __name__ == "__main__":

@@ -86,7 +86,8 @@ def loss_of(network, sounds, moment):
 
 
 def main():
-    table, out, left_out, where, *_ = asked()
+    wanted = asked()
+    table, out, left_out, where = wanted.table, wanted.out, wanted.left_out, wanted.device
     sounds, moment, guitar = read(table, where)
     learnt = torch.nonzero(~torch.isin(guitar, torch.tensor(left_out)))[:, 0].to(where)
     loss = lambda network, part: loss_of(network, sounds[part], moment[part])

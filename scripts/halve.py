@@ -9,7 +9,7 @@ import sys
 # Beginning of a file with numbers of 16 bits: then comes the length of the head, and the head.
 MARK = b"RT16"
 # Lengths of the heads of files with numbers of 32 bits, in bytes, by what they begin with.
-HEADS = {b"RTN2": 8, b"RTB1": 10, b"RTB2": 13, b"RTF1": 7}
+HEADS = {b"RTN2": 8, b"RTB2": 13, b"RTF1": 7}
 
 
 def halved(data, head):

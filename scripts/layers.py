@@ -2,6 +2,7 @@
 import copy
 import math
 import sys
+from types import SimpleNamespace
 
 import numpy
 import torch
@@ -118,14 +119,21 @@ def fit(network, learnt, loss_of, epochs, batch, rate, decay):
 
 
 def asked():
-    """What a program that fits a network is asked for: the table, the file to write, who is left out, the device, the
-    file of the weights to begin from, if any, and how many epochs, if not as many as usual."""
+    """What a program that fits a network is asked for: the table, the file to write, which guitars and makers are left
+    out, the device, the file of the weights to begin from, if any, and how many epochs, if not as many as usual."""
     torch.manual_seed(1)
     torch.use_deterministic_algorithms(True, warn_only=True)
     options = dict(zip(sys.argv[3::2], sys.argv[4::2]))
-    left_out = [int(number) for number in options.get("leave", "").split(",") if number]
-    epochs = int(options["epochs"]) if "epochs" in options else None
-    return sys.argv[1], sys.argv[2], left_out, options.get("device", "cpu"), options.get("from"), epochs
+    numbers = lambda name: [int(number) for number in options.get(name, "").split(",") if number]
+    return SimpleNamespace(
+        table=sys.argv[1],
+        out=sys.argv[2],
+        left_out=numbers("leave"),
+        makers_left_out=numbers("without"),
+        device=options.get("device", "cpu"),
+        begin=options.get("from"),
+        epochs=int(options["epochs"]) if "epochs" in options else None,
+    )
 
 
 def values(parts):

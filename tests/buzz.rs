@@ -1,14 +1,20 @@
 //! Buzz, from the sound to the verdict, on computed takes whose truth is known.
 
+use std::path::Path;
+
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
-use ringtrue::fretboard::{Frets, Tuning};
+use ringtrue::audio::read_all;
+use ringtrue::fretboard::{Frets, STRINGS, Tuning};
+use ringtrue::listening::{Heard, Listener};
+use ringtrue::synth::buzz::{Maker, Material, Subject, Truth, contact, draw};
+use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::instrument::Instrument;
-use ringtrue::synth::notes::NOTE_RATE_HZ;
+use ringtrue::synth::notes::{self, NOTE_RATE_HZ};
 use ringtrue::synth::strum::{Deed, Part, Stroke, strum};
 use ringtrue::take::{Manner, strums};
-use ringtrue::verdict::{Analyser, Settings, Take, Verdict, Warning};
+use ringtrue::verdict::{Analyser, Expected, Settings, Take, Verdict, Voicing, Warning};
 
 /// Judges the computed chord with `deed` on one string (index 0 = string 6).
 fn judged(frets: &str, buzzing: Option<usize>, stroke: &Stroke, rattle: bool) -> Take {
@@ -87,4 +93,73 @@ fn a_rattle_that_follows_no_string_is_told_as_such() {
     assert!(buzzing(&take).is_empty(), "{take:?}");
     let rattles = |w: &Warning| matches!(w, Warning::Rattle { .. });
     assert!(take.warnings.iter().any(rattles), "{:?}", take.warnings);
+}
+
+#[test]
+fn sound_that_was_lost_on_its_way_is_no_buzz() {
+    let tuning = Tuning::default();
+    let settings = Settings {
+        tuning,
+        rate_hz: NOTE_RATE_HZ,
+    };
+    let path = Path::new("fixtures/strums/x13331-all-strings-ring.wav");
+    let whole = read_all(path, 60.0).expect("the recording is there");
+    assert_eq!(whole.rate_hz, NOTE_RATE_HZ);
+    let frets: Frets = "x13331".parse().expect("frets");
+    let onset = strums(&whole.samples, NOTE_RATE_HZ)[0].start_s();
+    for (after_s, gap_s) in [(0.2, 0.005), (0.35, 0.06), (0.5, 0.02), (0.8, 0.04)] {
+        let at = |s: f64| ((onset + s) * f64::from(NOTE_RATE_HZ)) as usize;
+        let mut torn = whole.samples.clone();
+        torn.drain(at(after_s)..at(after_s + gap_s));
+        let found = strums(&torn, NOTE_RATE_HZ);
+        let take = Analyser::new(settings).analyse(&found[0], &frets);
+        assert!(buzzing(&take).is_empty(), "{after_s} s: {take:?}");
+        assert_eq!(take.warnings, [], "{after_s} s");
+    }
+}
+
+/// Seeds of takes of which one string begins to strike a fret more than a second after the stroke, and is heard to. They
+/// show what follows from that, not how often it is heard.
+const LATE: [u64; 3] = [58, 120, 221];
+
+#[test]
+fn a_buzz_that_begins_late_puts_the_verdict_right() {
+    let mut guitars = notes::all(Path::new("fixtures")).expect("the notes are there");
+    notes::leave_contact_out(&mut guitars);
+    let contact = contact::load(Path::new("fixtures/contact")).expect("the notes are there");
+    let material = Material {
+        guitars: [&guitars[0]; STRINGS],
+        contact: &contact,
+    };
+    let tuning = Tuning::default();
+    let settings = Settings {
+        tuning,
+        rate_hz: NOTE_RATE_HZ,
+    };
+    for seed in LATE {
+        let mut rng = SmallRng::seed_from_u64(seed);
+        let about = (Subject::Buzz { strings: 1 }, Maker::Bursts);
+        let conditions = Conditions::measuring();
+        let take = draw(&material, &tuning, about, &conditions, false, &mut rng);
+        let string = (0..STRINGS).find(|&s| matches!(take.truth[s], Truth::Buzzes { .. }));
+        let string = string.expect("one buzzes");
+        let swell = take.swells[string].expect("it was made to");
+        assert!(swell.from_s > 1.0, "{swell:?}");
+
+        let expected = Expected::Named(Voicing::usual(take.frets, None, &tuning));
+        let mut listener = Listener::new(settings, expected);
+        let mut heard = Vec::new();
+        listener.push(&take.made.samples, &mut heard);
+        listener.finish(&mut heard);
+        let settled = heard.iter().filter_map(|heard| match heard {
+            Heard::Settled { number: 1, take } => Some(buzzing(take)),
+            _ => None,
+        });
+        let late = vec![6 - string as u8];
+        assert_eq!(settled.collect::<Vec<_>>(), [vec![], late.clone()]);
+        // A recording of the same sound gives the last word.
+        let found = strums(&take.made.samples, NOTE_RATE_HZ);
+        let whole = Analyser::new(settings).analyse(&found[0], &take.frets);
+        assert_eq!(buzzing(&whole), late);
+    }
 }

@@ -6,6 +6,7 @@
 #[allow(dead_code, reason = "each file of tests uses its own part")]
 mod command;
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::io::{BufRead, BufReader, Lines};
 use std::process::{Child, ChildStdout, Command, Stdio};
@@ -50,14 +51,19 @@ fn listen(folder: &str) -> [&str; 10] {
     ]
 }
 
-/// How many takes the lines say are settled and were not taken back.
+/// How many takes the lines say are settled and were not taken back; a later word on a take replaces the earlier ones.
 fn settled(lines: &[String]) -> usize {
-    let events = lines
-        .iter()
-        .filter_map(|line| serde_json::from_str::<Value>(line).ok());
-    let events: Vec<Value> = events.collect();
-    let count = |kind: &str| events.iter().filter(|event| event["event"] == kind).count();
-    count("settled") - count("withdrawn")
+    let mut numbers = BTreeSet::new();
+    for line in lines {
+        let event: Value = serde_json::from_str(line).unwrap_or_default();
+        let number = event["number"].as_u64();
+        match event["event"].as_str() {
+            Some("settled") => _ = numbers.insert(number),
+            Some("withdrawn") => _ = numbers.remove(&number),
+            _ => {}
+        }
+    }
+    numbers.len()
 }
 
 fn in_diary(desk: &Desk) -> usize {

@@ -72,7 +72,7 @@ pub struct Listener {
     /// Takes that were shown and are not over.
     shown: Vec<Shown>,
     /// The state of the sounding take when it was last looked at.
-    looked: Option<(u64, Manner, bool)>,
+    looked: Option<(u64, Manner, (bool, bool))>,
     next_number: u64,
     strums: Vec<Strum>,
     /// Seconds of the streams before this one.
@@ -98,13 +98,22 @@ struct Basis {
     onsets: Vec<u64>,
     manner: Manner,
     end: u64,
+    /// Where the sound ends that buzz is listened for in, once nothing can be added to it; before, as `end`.
+    buzz_end: u64,
     /// When the take before it began, in seconds: advice looks back.
     after_s: Option<f64>,
 }
 
 impl Basis {
-    fn of(strum: &Strum, history: &[Take]) -> Self {
+    /// Of a strum whose sound is all there, where `whole`.
+    fn of(strum: &Strum, whole: bool, history: &[Take]) -> Self {
+        let most = (Strum::BUZZ_S * f64::from(strum.rate_hz)) as usize;
+        let buzz_end = match whole || strum.samples.len() >= strum.onsets[0] + most {
+            true => strum.buzz_end(),
+            false => strum.judged_end(),
+        };
         Basis {
+            buzz_end: strum.first + buzz_end as u64,
             after_s: history.last().map(|take| take.start_s),
             onsets: strum
                 .onsets
@@ -223,7 +232,7 @@ impl Listener {
     /// Hands over the takes that are over.
     fn give(&mut self, heard: &mut Vec<Heard>) {
         for strum in std::mem::take(&mut self.strums) {
-            let basis = Basis::of(&strum, &self.history);
+            let basis = Basis::of(&strum, true, &self.history);
             let first = basis.onsets[0];
             if self.is_not_played(first) {
                 continue;
@@ -242,11 +251,16 @@ impl Listener {
                     let history = self.history.clone();
                     let take = self.judge(&strum, &history);
                     let number = self.number(&basis, heard);
+                    let told =
+                        |s: &Shown| s.settled.as_ref().is_some_and(|(_, told)| *told == take);
+                    let is_told = self.shown.iter().any(|s| s.number == number && told(s));
                     self.shown.retain(|s| s.number != number);
-                    heard.push(Heard::Settled {
-                        number,
-                        take: take.clone(),
-                    });
+                    if !is_told {
+                        heard.push(Heard::Settled {
+                            number,
+                            take: take.clone(),
+                        });
+                    }
                     (number, take)
                 }
             };
@@ -268,7 +282,9 @@ impl Listener {
             }
             return;
         };
-        let state = (open.last, open.manner, open.complete);
+        let buzz = (Strum::BUZZ_S * f64::from(self.settings.rate_hz)) as u64;
+        let long = self.position >= open.last + buzz;
+        let state = (open.last, open.manner, (open.complete, long));
         if self.looked == Some(state) {
             return;
         }
@@ -283,7 +299,7 @@ impl Listener {
                 continue;
             }
             let cut = at < before;
-            if let Some(take) = self.show(strum, cut || open.complete, &history, heard) {
+            if let Some(take) = self.show(strum, (cut, open.complete), &history, heard) {
                 if cut {
                     self.show_cut(strum, &take, heard);
                 }
@@ -292,15 +308,17 @@ impl Listener {
         }
     }
 
-    /// Tells what is known of a take that is not over, and gives it.
+    /// Tells what is known of a take that is not over, and gives it: of one whose sound is all there since the next one has
+    /// begun (`cut`), or enough of it for a verdict (`complete`).
     fn show(
         &mut self,
         strum: &Strum,
-        complete: bool,
+        (cut, complete): (bool, bool),
         history: &[Take],
         heard: &mut Vec<Heard>,
     ) -> Option<Take> {
-        let basis = Basis::of(strum, history);
+        let complete = complete || cut;
+        let basis = Basis::of(strum, cut, history);
         let mut settled = self.shown.iter().filter_map(|s| s.settled.as_ref());
         if let Some((_, take)) = settled.find(|(known, _)| *known == basis) {
             return Some(take.clone());
@@ -308,12 +326,16 @@ impl Listener {
         let take = self.judge(strum, history);
         let number = self.number(&basis, heard);
         let shown = self.shown.iter_mut().find(|s| s.number == number)?;
-        shown.settled = complete.then(|| (basis, take.clone()));
-        let told = take.clone();
-        heard.push(match complete {
-            true => Heard::Settled { number, take: told },
-            false => Heard::First { number, take: told },
-        });
+        let settled = complete.then(|| (basis, take.clone()));
+        let before = std::mem::replace(&mut shown.settled, settled);
+        // What goes on sounding without a late buzz changes nothing.
+        if before.is_none_or(|(_, before)| before != take) {
+            let told = take.clone();
+            heard.push(match complete {
+                true => Heard::Settled { number, take: told },
+                false => Heard::First { number, take: told },
+            });
+        }
         Some(take)
     }
 

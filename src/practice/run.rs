@@ -124,6 +124,7 @@ impl Practice {
         match heard {
             Heard::First { .. } => {}
             Heard::Settled { take, .. } if take.start_s < self.counted_until_s => {}
+            Heard::Settled { number, take } if self.session.has_counted(*number, take) => {}
             Heard::Settled { number, take } => {
                 self.forget(*number);
                 let before = events.len();

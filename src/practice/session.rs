@@ -6,7 +6,9 @@ use rand::rngs::SmallRng;
 use super::exercise::{Ask, Exercise, Findings, Played as Heard, Progress, Reply, exercise};
 use super::lesson::Lesson;
 use super::pauses::practised_s;
+use crate::fretboard::Frets;
 use crate::progression::session::Session as Played;
+use crate::take::Manner;
 use crate::verdict::Take;
 
 /// A step is not called over before a take that began in time could have its verdict, in seconds.
@@ -92,6 +94,15 @@ pub struct AlongEvent {
     pub progress: Progress,
 }
 
+/// A strum that was counted.
+#[derive(Debug)]
+struct Counted {
+    number: u64,
+    start_s: f64,
+    /// The step that was on, and the frets that were asked.
+    asked: (usize, Option<Frets>),
+}
+
 #[derive(Debug)]
 struct Slot {
     exercise: Box<dyn Exercise>,
@@ -129,6 +140,8 @@ pub struct Session {
     paused: Option<bool>,
     /// Before the last take counted: its number, its step, the exercise as it was.
     before: Option<(u64, usize, Box<dyn Exercise>)>,
+    /// The last strum that was counted.
+    counted: Option<Counted>,
     played_s: f64,
     last_take_s: Option<f64>,
     break_told: bool,
@@ -155,6 +168,7 @@ impl Session {
             asked: None,
             paused: None,
             before: None,
+            counted: None,
             played_s: 0.0,
             last_take_s: None,
             break_told: false,
@@ -229,6 +243,14 @@ impl Session {
 
     /// Takes a judged take. A word on the number of the last one replaces what was said before.
     pub fn hear(&mut self, number: u64, take: &Take, now_s: f64, events: &mut Vec<Event>) {
+        if self.has_counted(number, take) {
+            return;
+        }
+        self.counted = Some(Counted {
+            number,
+            start_s: take.start_s,
+            asked: self.place(),
+        });
         self.take_back(number);
         self.count_playing(take.start_s, events);
         self.end_if_over(take.start_s, now_s, events);
@@ -360,6 +382,23 @@ impl Session {
         if self.step().is_some() {
             self.end(Outcome::Left, now_s, events);
         }
+    }
+
+    /// Tells whether this strum has been counted and something else is asked by now. A buzz that begins late is told when the
+    /// hand has gone on: it changes what is shown, and not the exercise.
+    pub fn has_counted(&self, number: u64, take: &Take) -> bool {
+        let same = |counted: &&Counted| {
+            (counted.number, counted.start_s) == (number, take.start_s)
+                && take.manner == Manner::Strummed
+        };
+        let counted = self.counted.as_ref().filter(same);
+        counted.is_some_and(|counted| counted.asked != self.place())
+    }
+
+    /// The step that is on, and the frets that are asked.
+    fn place(&self) -> (usize, Option<Frets>) {
+        let asked = self.asked.as_ref();
+        (self.current, asked.map(|ask| ask.target.frets))
     }
 
     /// Goes back to before this take, if it is the last one and its step is still on.

@@ -5,7 +5,9 @@ use rand::rngs::SmallRng;
 
 use super::disguise::{Disguise, sound_along};
 use super::distractor::Distractor;
-use super::effects::{add, add_background, band_limit, compress, damp, equalise, stretch};
+use super::effects::{
+    add, add_background, band_limit, compress, damp, equalise, overdrive, stretch, tear,
+};
 use super::notes::{Guitar, NOTE_RATE_HZ};
 use super::random::gauss;
 use super::room::{SMALL_ROOM_DB, SMALL_ROOM_S, room};
@@ -54,6 +56,10 @@ pub struct Conditions {
     pub phone: f64,
     /// Probability that what records evens out loud and soft.
     pub compressed: f64,
+    /// Probability that what records is overdriven.
+    pub clipped: f64,
+    /// Probability that sound is lost on its way, or something knocks.
+    pub torn: f64,
     /// Probability that the notes are made into another guitar's, and that open strings sound along.
     pub disguised: f64,
     /// Probability that open strings sound along.
@@ -79,6 +85,8 @@ impl Conditions {
             after_another: 0.0,
             phone: 0.2,
             compressed: 0.0,
+            clipped: 0.0,
+            torn: 0.0,
             disguised: 0.0,
             along: 0.0,
             manner: Manner::Strummed,
@@ -119,6 +127,8 @@ impl Conditions {
             after_another: 0.25,
             phone: 0.25,
             compressed: 0.15,
+            clipped: 0.0,
+            torn: 0.0,
             disguised: 0.5,
             along: 0.25,
             manner: Manner::Strummed,
@@ -174,6 +184,10 @@ pub struct Given<'a> {
     pub guitars: [Option<&'a Guitar>; STRINGS],
     /// A sound that no string makes.
     pub distractor: Option<Distractor>,
+    /// By how many semitones the guitars are moved, where that is settled already.
+    pub transpose: Option<f64>,
+    /// Length of the take after its last onset in seconds, where it is not the usual one.
+    pub tail_s: Option<f64>,
 }
 
 /// Puts a take together. Draws everything that `conditions` leaves open from `rng`.
@@ -198,6 +212,7 @@ pub fn compose_with(
 ) -> Composed {
     let rate = f64::from(NOTE_RATE_HZ);
     let transpose = rng.random_range(-1.0..=1.0) * conditions.transpose;
+    let transpose = given.transpose.unwrap_or(transpose);
     let tuning_cents = rng.random_range(-1.0..=1.0) * conditions.tuning_cents;
     let picked = conditions.manner == Manner::Picked;
     let step_s = if picked {
@@ -227,7 +242,7 @@ pub fn compose_with(
         .max()
         .copied()
         .unwrap_or((LEAD_S * rate) as usize);
-    let mut length = last + (TAIL_S * rate) as usize;
+    let mut length = last + (given.tail_s.unwrap_or(TAIL_S) * rate) as usize;
     let mut end = length;
     if rng.random_bool(conditions.ends_early) {
         end = last + (rng.random_range(0.25..1.2) * rate) as usize;
@@ -319,6 +334,13 @@ pub fn compose_with(
     if conditions.compressed > 0.0 && rng.random_bool(conditions.compressed) {
         compress(&mut samples, rng);
     }
+    if conditions.clipped > 0.0 && rng.random_bool(conditions.clipped) {
+        overdrive(&mut samples, rng);
+    }
+    if conditions.torn > 0.0 && rng.random_bool(conditions.torn) {
+        let first = onsets.iter().flatten().min().copied().unwrap_or(0);
+        tear(&mut samples[first..], rng);
+    }
     let peak = samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
     let level_dbfs: f32 = rng.random_range(-16.0..-2.0);
     let gain = 10f32.powf(level_dbfs / 20.0) / peak;
@@ -342,7 +364,7 @@ fn fret_of(sound: Sound) -> Option<u8> {
 
 /// One string's sound: the nearest recording, moved to the wanted pitch.
 #[allow(clippy::too_many_arguments)]
-fn voice(
+pub(super) fn voice(
     guitar: &Guitar,
     tuning: &Tuning,
     string: usize,

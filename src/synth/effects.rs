@@ -127,6 +127,51 @@ pub(super) fn compress(samples: &mut [f32], rng: &mut SmallRng) {
     }
 }
 
+/// Gives what a microphone does that is too near: peaks are cut off, hard or softly, 1 to 9 dB under the highest.
+pub(super) fn overdrive(samples: &mut [f32], rng: &mut SmallRng) {
+    let peak = samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
+    let most = peak * 10f32.powf(-rng.random_range(1.0f32..9.0) / 20.0);
+    let soft = rng.random_bool(0.5);
+    for s in samples {
+        *s = match soft {
+            true => most * (*s / most).tanh(),
+            false => s.clamp(-most, most),
+        };
+    }
+}
+
+/// Lets sound be lost on its way, in one to three places: silence, the same again, one sample far off, or a knock.
+pub(super) fn tear(samples: &mut [f32], rng: &mut SmallRng) {
+    let at = |s: f64| (s * f64::from(NOTE_RATE_HZ)) as usize;
+    let peak = samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
+    for _ in 0..rng.random_range(1..4) {
+        let length = at(rng.random_range(0.002..0.06)).min(samples.len() / 2);
+        let from = rng.random_range(0..samples.len() - length);
+        match rng.random_range(0..4) {
+            0 => samples[from..from + length].fill(0.0),
+            1 => {
+                let earlier = from.saturating_sub(length);
+                samples.copy_within(earlier..earlier + length, from);
+            }
+            2 => samples[from] += peak * rng.random_range(-0.7..0.7f32),
+            _ => {
+                let hz = 80.0 * 2f64.powf(rng.random_range(0.0..4.0));
+                let t60_s = rng.random_range(0.02..0.15);
+                let turn = std::f64::consts::TAU * hz / f64::from(NOTE_RATE_HZ);
+                let fall = 6.9078 / (t60_s * f64::from(NOTE_RATE_HZ));
+                let level = f64::from(peak) * 10f64.powf(-rng.random_range(6.0..30.0) / 20.0);
+                let rough = rng.random_range(0.1..1.0);
+                for (i, s) in samples[from..].iter_mut().take(at(2.0 * t60_s)).enumerate() {
+                    let i = i as f64;
+                    let knock = (turn * i).sin() * (-fall * i).exp();
+                    let noise = rough * gauss(rng) * (-8.0 * fall * i).exp();
+                    *s += (level * (knock + noise)) as f32;
+                }
+            }
+        }
+    }
+}
+
 /// Background, in dB below the peak: white, pink-like or low rumble, with mains hum in some.
 pub(super) fn add_background(samples: &mut [f32], below_db: (f64, f64), rng: &mut SmallRng) {
     let peak = samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));

@@ -59,6 +59,7 @@ pub fn guitar(seed: u64) -> Guitar {
             let hz = tuning.hz(string, fret) * 2f64.powf(gauss(&mut rng) * 2.0 / 1200.0);
             let samples = note(hz, b, (loss_db_s, loss_db_s_khz), &body, &mut rng);
             notes.push(Note {
+                file: String::new(),
                 midi: tuning.midi(string, fret),
                 place: Some((string, fret)),
                 samples,

@@ -10,6 +10,8 @@ pub const NOTE_RATE_HZ: u32 = 44_100;
 /// One recorded note, cut at its onset.
 #[derive(Debug, Clone)]
 pub struct Note {
+    /// Name of its file without folder and ending; empty where it was not read from one.
+    pub file: String,
     /// MIDI note as labelled.
     pub midi: u8,
     /// String index (0 = string 6) and fret, where known.
@@ -44,6 +46,17 @@ pub fn all(fixtures: &Path) -> anyhow::Result<Vec<Guitar>> {
     let mut guitars = load(&fixtures.join("notes"))?;
     guitars.extend(load(&fixtures.join("bank"))?);
     Ok(guitars)
+}
+
+/// Notes of the archtop whose treble swells late: their string probably touches a fret.
+const MAY_TOUCH_A_FRET: [&str; 2] = ["m051v3r1", "m051v4r1"];
+
+/// Leaves out the notes that may touch a fret, so that the others can stand for clean ones.
+pub fn leave_contact_out(guitars: &mut [Guitar]) {
+    for guitar in guitars.iter_mut().filter(|g| g.name == "archtop") {
+        let touches = |note: &Note| MAY_TOUCH_A_FRET.contains(&note.file.as_str());
+        guitar.notes.retain(|note| !touches(note));
+    }
 }
 
 /// Reads the guitars listed in `folder/index.csv` (columns file, guitar, kind, string, fret, midi, dynamic, seconds).
@@ -82,7 +95,9 @@ pub fn load(folder: &Path) -> anyhow::Result<Vec<Guitar>> {
                     (Ok(string), Ok(fret)) => Some((6 - string, fret)),
                     _ => None,
                 };
+                let file = Path::new(field[0]).file_stem().unwrap_or_default();
                 guitar.notes.push(Note {
+                    file: file.to_string_lossy().into_owned(),
                     midi: field[5].parse()?,
                     place,
                     samples: samples()?,

@@ -71,8 +71,11 @@ impl Strum {
     /// A strum is judged by the sound up to this long after its first onset, each stroke of a
     /// picked pass likewise, in seconds. (After the last one that was heard, one that was missed is looked for until it is
     /// certain that no other comes, in [`LONGEST_PASS_GAP_S`].) However long it rings on, its verdict stays the same, and
-    /// a listener has it while the hand is still in place.
+    /// a listener has it while the hand is still in place. Only a buzz may begin later: see [`Strum::BUZZ_S`].
     pub const JUDGED_S: f64 = 1.12;
+    /// Buzz is listened for up to this long after the first onset, in seconds. Real contact may swell late: nine in ten
+    /// swells of a measured bass begin within 1.9 s of the attack.
+    pub const BUZZ_S: f64 = 2.5;
 
     /// A strum with one onset, sample number `onset` of `recording`, which ends where the strum does and is cut by no
     /// next one.
@@ -102,6 +105,12 @@ impl Strum {
             Manner::Picked => (self.onsets[self.onsets.len() - 1], LONGEST_PASS_GAP_S),
         };
         stroke + (enough_s * f64::from(self.rate_hz)) as usize
+    }
+
+    /// One past the last sample that buzz is listened for in, as an index into `samples`.
+    pub fn buzz_end(&self) -> usize {
+        let end = self.onsets[0] + (Strum::BUZZ_S * f64::from(self.rate_hz)) as usize;
+        self.samples.len().min(end)
     }
 
     /// When the take is played, in seconds from the start of the recording: when the first string of a pass is struck, and the

@@ -2,7 +2,8 @@
 
 use super::string::{judge_expected, judge_unwanted, not_judged, unwanted};
 use super::{
-    Hand, OUT_OF_TUNE_CENTS, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning, one_string, picked,
+    Hand, OUT_OF_TUNE_CENTS, Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning,
+    one_string, picked,
 };
 use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
 use crate::strings::buzz::treble::Treble;
@@ -266,19 +267,28 @@ impl Analyser {
             .collect()
     }
 
-    /// What became of the strings at a stroke of a picked pass.
+    /// What became of the strings at a stroke of a picked pass, and what is said of buzz there.
     fn hear_stroke(
         &mut self,
         samples: &[f32],
         stroke: Struck,
         pass: &Pass,
         frets: &Frets,
-    ) -> Heard {
+    ) -> (Heard, Option<Said>) {
         let sound = (samples, self.settings.rate_hz);
         let tuning = &self.settings.tuning;
         let notes = pass.notes(stroke, sound, tuning, frets, &mut self.spectra);
         let network = &self.networks.strokes;
-        strings::hear_notes(network, &self.spectra, notes, &mut self.room)
+        let heard = strings::hear_notes(network, &self.spectra, notes, &mut self.room);
+        let moments = Moments {
+            first: stroke.from,
+            last: stroke.from,
+            end: stroke.to,
+        };
+        let sounding = pass.struck_by(stroke, &heard.notes);
+        let seen = self.treble.see(samples, moments, &sounding);
+        let said = seen.map(|seen| self.networks.buzz.hear(&seen, &mut self.buzz_room));
+        (heard, said)
     }
 
     fn read(&mut self, strum: &Strum) {
@@ -349,25 +359,32 @@ pub(super) fn unheard(strum: &Strum, expected: Frets) -> Take {
     }
 }
 
-/// A string that sounds and strikes a fret buzzes, whatever else was said of its ringing.
+/// Where it may be one of two strings that buzzes, neither is clean.
 fn add_buzz(take: &mut Take, said: &Said) {
     let found = buzz::found(said);
     for (said, buzzes) in take.strings.iter_mut().zip(found.strings) {
-        let sounds = matches!(
-            said.verdict,
-            Verdict::Clean | Verdict::Choked | Verdict::Unsure
-        );
-        if let Some(sure) = buzzes.filter(|_| sounds) {
-            said.verdict = Verdict::Buzzing;
-            said.confidence = sure;
-            said.reason = None;
+        if let Some(sure) = buzzes {
+            said.buzzes(sure);
         }
     }
     // The evidence lies between the lines that are expected; a string at another fret puts its own there.
     let elsewhere = |s: &StringVerdict| matches!(s.verdict, Verdict::WrongFret | Verdict::Ringing);
-    if let Some(sure) = found.rattle
-        && !take.strings.iter().any(elsewhere)
-    {
+    if take.strings.iter().any(elsewhere) {
+        return;
+    }
+    if let Some(two) = found.either {
+        for place in two {
+            let string = &mut take.strings[place];
+            if string.verdict == Verdict::Clean {
+                string.verdict = Verdict::Unsure;
+                string.reason = Some(Reason::MayBuzz);
+            }
+        }
+        let sure = found.any;
+        let strings = two.map(|s| take.strings[s].string);
+        take.warnings.push(Warning::Buzz { strings, sure });
+    }
+    if let Some(sure) = found.rattle {
         take.warnings.push(Warning::Rattle { sure });
     }
 }
@@ -382,4 +399,61 @@ fn clipped_share(body: &[f32], peak: f32, rate_hz: u32) -> f32 {
         .map(<[f32]>::len)
         .sum();
     flat as f32 / head.len().max(1) as f32
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::verdict::examples::{bb, with};
+    use crate::verdict::wording::headline;
+
+    /// Any string buzzes, and each of these so probably.
+    fn said(strings: &[(usize, f32)]) -> Said {
+        let mut said = Said {
+            buzzes: [Some(0.01); STRINGS],
+            any: 0.99,
+            rattles: 0.0,
+        };
+        for &(string, sure) in strings {
+            said.buzzes[string] = Some(sure);
+        }
+        said
+    }
+
+    #[test]
+    fn a_string_that_surely_buzzes_is_named_and_others_stay_as_they_are() {
+        let mut take = with(bb(), 3, Verdict::Muted, 0.9);
+        add_buzz(&mut take, &said(&[(2, 0.97), (3, 0.95)]));
+        assert_eq!(take.strings[2].verdict, Verdict::Buzzing);
+        assert_eq!(take.strings[3].verdict, Verdict::Muted);
+        assert_eq!(take.warnings, []);
+    }
+
+    #[test]
+    fn where_one_of_two_buzzes_neither_is_clean_and_both_are_named() {
+        let mut take = bb();
+        add_buzz(&mut take, &said(&[(1, 0.3), (2, 0.4)]));
+        assert_eq!(
+            take.warnings,
+            [Warning::Buzz {
+                strings: [4, 5],
+                sure: 0.99
+            }]
+        );
+        for place in [1, 2] {
+            assert_eq!(take.strings[place].verdict, Verdict::Unsure);
+        }
+        assert_eq!(
+            headline(&take),
+            "Something buzzes: string 4 or string 5; the others are as they should be."
+        );
+    }
+
+    #[test]
+    fn beside_a_string_at_another_fret_a_buzz_of_no_sure_string_is_not_told() {
+        let mut take = with(bb(), 3, Verdict::WrongFret, 0.9);
+        let before = take.clone();
+        add_buzz(&mut take, &said(&[(1, 0.3), (2, 0.4)]));
+        assert_eq!(take, before);
+    }
 }

@@ -61,6 +61,8 @@ pub enum Reason {
     MutedOrChoked,
     /// It resonates, too faintly to be heard beside the chord.
     Faint,
+    /// It buzzes, or another string does.
+    MayBuzz,
 }
 
 /// Off by more than this the guitar is to be tuned first: half way to the next semitone lies at 50 cents.
@@ -104,6 +106,13 @@ pub enum Warning {
     SoundLost {
         /// Sound that was dropped within the take, in seconds.
         seconds: f32,
+    },
+    /// A string buzzes, and it cannot be told which of two.
+    Buzz {
+        /// The likelier string, and the other one, 6 to 1.
+        strings: [u8; 2],
+        /// How probable it is that any string buzzes, 0 to 1.
+        sure: f32,
     },
     /// Something buzzes or rattles that follows no single string, and how probable that is, 0 to 1.
     Rattle {
@@ -189,6 +198,19 @@ impl StringVerdict {
     /// Tells whether it is sure that the string does not ring, and open whether it is dead or dies early.
     pub fn dead_or_dying(&self) -> bool {
         self.reason == Some(Reason::MutedOrChoked)
+    }
+
+    /// Says that the string buzzes, and how probable that is, if it sounds: whatever else was said of its ringing.
+    fn buzzes(&mut self, sure: f32) {
+        let sounds = matches!(
+            self.verdict,
+            Verdict::Clean | Verdict::Choked | Verdict::Unsure
+        );
+        if sounds {
+            self.verdict = Verdict::Buzzing;
+            self.confidence = sure;
+            self.reason = None;
+        }
     }
 
     /// Tells whether what is said in words is true of a string whose verdict should be `verdict`.

@@ -2,6 +2,7 @@
 
 use super::string::{judge_expected, judge_unwanted, not_judged};
 use super::{OUT_OF_TUNE_CENTS, Reason, StringVerdict, Take, Verdict, Warning};
+use crate::strings::buzz::{self, Said};
 use crate::strings::picked::{Pass, Struck};
 use crate::strings::{Heard, SHORTEST_S};
 
@@ -10,6 +11,8 @@ use crate::strings::{Heard, SHORTEST_S};
 const WRONG_CHORD: f32 = 0.3;
 /// How sure it is that a string is dead which no stroke was heard on: it may have been left out.
 const NOT_STRUCK: f32 = 0.9;
+/// What rattles follows no single string: it is told where it was heard at so many strokes.
+const FEWEST_RATTLES: usize = 2;
 
 /// Tells whether another chord than the expected one is picked.
 pub(super) fn is_another_chord(pass: &Pass) -> bool {
@@ -22,7 +25,7 @@ pub(super) fn judge(
     take: &mut Take,
     pass: &Pass,
     rate_hz: u32,
-    mut hear: impl FnMut(Struck) -> Heard,
+    mut hear: impl FnMut(Struck) -> (Heard, Option<Said>),
 ) {
     take.tuning_cents = pass.tuning_cents as f32;
     if pass.tuning_cents.abs() > OUT_OF_TUNE_CENTS {
@@ -32,6 +35,7 @@ pub(super) fn judge(
         return;
     }
     let frets = take.frets;
+    let mut rattles = Vec::new();
     take.strings = std::array::from_fn(|s| {
         let Some(stroke) = pass.strings[s] else {
             return not_struck(s, frets.0[s]);
@@ -44,18 +48,30 @@ pub(super) fn judge(
                 None => not_struck(s, frets.0[s]),
             };
         }
-        let heard = hear(stroke);
+        let (heard, buzz) = hear(stroke);
+        let buzz = buzz.as_ref().map(buzz::found).unwrap_or_default();
+        rattles.extend(buzz.rattle);
         let said = match frets.0[s] {
             Some(fret) => judge_expected(&heard, s, fret, seconds),
             None => judge_unwanted(&heard, s),
         };
         // Heard from where the string was plain to hear, not from where the guitar is as a whole.
         let off = stroke.off_cents.unwrap_or(0.0) as f32;
-        StringVerdict {
+        let mut said = StringVerdict {
             cents: said.cents.map(|cents| cents + off),
             ..said
+        };
+        // What was struck before and buzzes was told at its own stroke.
+        if let Some(sure) = buzz.strings[s] {
+            said.buzzes(sure);
         }
+        said
     });
+    let buzzing = |s: &StringVerdict| s.verdict == Verdict::Buzzing;
+    if rattles.len() >= FEWEST_RATTLES && !take.strings.iter().any(buzzing) {
+        let sure = rattles.iter().copied().fold(1.0, f32::min);
+        take.warnings.push(Warning::Rattle { sure });
+    }
 }
 
 fn not_struck(string: usize, fret: Option<u8>) -> StringVerdict {

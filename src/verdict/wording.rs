@@ -98,6 +98,7 @@ fn reason_phrase(reason: Option<Reason>) -> &'static str {
         Some(Reason::Balanced) => words::take::COVERED,
         Some(Reason::NotJudged) => words::take::NOT_JUDGED_IN_SHORT,
         Some(Reason::NotAsked) => words::take::NOT_ASKED,
+        Some(Reason::MayBuzz) => words::take::THIS_OR_ANOTHER_BUZZES,
         Some(Reason::MutedOrChoked | Reason::Faint) | None => words::take::DOES_NOT_TELL,
     }
 }
@@ -147,6 +148,16 @@ fn strings_headline(take: &Take) -> String {
     }
     let open: Vec<u8> = numbers(take, is_open);
     let faults = faults(take);
+    let buzz = take.warnings.iter().find_map(|w| match w {
+        Warning::Buzz { strings, .. } => Some(strings),
+        _ => None,
+    });
+    if let Some([one, other]) = buzz
+        && faults.is_empty()
+        && open.iter().all(|s| [one, other].contains(&s))
+    {
+        return words::take::one_of_two_buzzes_others_right(one, other);
+    }
     let main = match faults.len() {
         0 if open.is_empty() => return words::take::ALL_AS_IT_SHOULD.to_owned(),
         0 if open.len() == take.strings.len() => {
@@ -241,6 +252,10 @@ pub fn warning(warning: &Warning, take: &Take) -> String {
         Warning::TooShort { seconds } => words::take::too_short(seconds),
         Warning::TooNoisy { .. } => words::take::TOO_NOISY.to_owned(),
         Warning::SoundLost { .. } => words::take::SOUND_LOST.to_owned(),
+        Warning::Buzz {
+            strings: [one, other],
+            ..
+        } => words::take::one_of_two_buzzes(one, other),
         Warning::Rattle { .. } => words::take::RATTLE.to_owned(),
         Warning::ChordGuessed { .. } if no_frets => words::take::NO_CHORD_FITS.to_owned(),
         Warning::ChordGuessed { sure } if sure >= SURE_ENOUGH => {
@@ -288,6 +303,7 @@ fn what_to_do(warning: &Warning) -> &'static str {
         Warning::Clipped { .. } => words::take::MICROPHONE_AWAY,
         Warning::TooShort { .. } => words::take::LET_IT_RING,
         Warning::TooNoisy { .. } => words::take::QUIETER_ROOM,
+        Warning::Buzz { .. } => words::take::PLUCK_EACH_ALONE,
         Warning::Rattle { .. } => words::take::LOOK_FOR_WHAT_IS_LOOSE,
         Warning::SoundLost { .. } => words::take::CLOSE_PROGRAMS,
         Warning::ChordGuessed { .. } => words::take::SAY_WHICH_CHORD,
@@ -304,6 +320,7 @@ fn warning_phrase(warning: &Warning) -> &'static str {
         Warning::TooShort { .. } => words::take::TOO_SHORT_IN_SHORT,
         Warning::TooNoisy { .. } => words::take::TOO_NOISY_IN_SHORT,
         Warning::SoundLost { .. } => words::take::SOUND_LOST_IN_SHORT,
+        Warning::Buzz { .. } => words::take::BUZZ_IN_SHORT,
         Warning::Rattle { .. } => words::take::RATTLE_IN_SHORT,
         Warning::ChordGuessed { .. } => words::take::NO_CHORD_IN_SHORT,
         Warning::VoicingGuessed { .. } => words::take::SHAPE_IN_SHORT,

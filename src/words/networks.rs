@@ -9,7 +9,7 @@ pub const BYTES_LEFT_OVER: &str = "bytes are left over";
 pub const WRONG_WEIGHTS: &str = "a layer has no or too many weights";
 pub const TOO_SHORT: &str = "it is too short";
 pub const NO_RTF1: &str = "it does not begin with RTF1";
-pub const NO_RTB1: &str = "it does not begin with RTB1";
+pub const NO_RTB2: &str = "it does not begin with RTB2";
 pub const OTHER_NUMBERS: &str = "it takes in other numbers";
 
 pub fn not_without_guitar(file: impl Display, name: impl Display, guitar: impl Display) -> String {

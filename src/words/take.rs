@@ -22,6 +22,7 @@ pub const OVERLOADED_IN_SHORT: &str = "overloaded";
 pub const TOO_SHORT_IN_SHORT: &str = "too short";
 pub const TOO_NOISY_IN_SHORT: &str = "too noisy";
 pub const SOUND_LOST_IN_SHORT: &str = "sound lost";
+pub const BUZZ_IN_SHORT: &str = "a buzz";
 pub const RATTLE_IN_SHORT: &str = "a rattle";
 pub const DIES_EARLY: &str = "dies early";
 pub const DIE_EARLY: &str = "die early";
@@ -47,6 +48,7 @@ pub fn ringing_at(heard: impl Display) -> String {
 
 pub const ENDS_TOO_SOON: &str = "the sound ends too soon";
 pub const COVERED: &str = "other strings cover it";
+pub const THIS_OR_ANOTHER_BUZZES: &str = "it or another one buzzes";
 pub const NOT_ASKED: &str = "not asked for";
 pub const DOES_NOT_TELL: &str = "the sound does not tell";
 pub const NOT_JUDGED: &str = "This take was not judged.";
@@ -100,6 +102,15 @@ pub fn too_short(seconds: impl Display) -> String {
 
 pub const TOO_NOISY: &str = "The background is too loud against the strum.";
 pub const SOUND_LOST: &str = "The computer lost some of the sound.";
+
+pub fn one_of_two_buzzes(one: impl Display, other: impl Display) -> String {
+    format!("Something buzzes: string {one} or string {other}.")
+}
+
+pub fn one_of_two_buzzes_others_right(one: impl Display, other: impl Display) -> String {
+    format!("Something buzzes: string {one} or string {other}; the others are as they should be.")
+}
+
 pub const RATTLE: &str = "Something rattles that follows no single string.";
 pub const NO_CHORD_FITS: &str = "No chord was named, and none that is known here fits.";
 
@@ -128,6 +139,8 @@ pub const MICROPHONE_AWAY: &str =
     "Move the microphone away or turn its level down, and record again.";
 pub const LET_IT_RING: &str = "Let the chord ring for two seconds, and record again.";
 pub const QUIETER_ROOM: &str = "Record in a quieter room, or move the microphone nearer.";
+pub const PLUCK_EACH_ALONE: &str =
+    "Pluck each of them alone to hear which it is, and press it closer behind the fret.";
 pub const LOOK_FOR_WHAT_IS_LOOSE: &str =
     "Look for what is loose on the guitar or in the room, and lay a hand on it.";
 pub const CLOSE_PROGRAMS: &str = "Strum again; close other programs if it happens often.";

@@ -164,6 +164,21 @@ fn a_later_word_on_a_take_replaces_the_earlier_one() {
 }
 
 #[test]
+fn a_later_word_on_a_take_changes_nothing_once_something_else_is_asked() {
+    let mut player = Player::new(TWO);
+    player.play(1.0, &[]);
+    let start_s = player.play(1.0, &[]).take.start_s;
+    assert_eq!(player.outcomes(), [(0, Outcome::Passed)]);
+    let last = player.number;
+    let again = take("133211", &[(2, Verdict::Buzzing)], start_s);
+    let mut events = Vec::new();
+    player
+        .session
+        .hear(last, &again, start_s + 1.0, &mut events);
+    assert_eq!(events, []);
+}
+
+#[test]
 fn steps_take_turns_on_request() {
     let mut player = Player::new(&format!(
         "alternate = true\n{}",

@@ -13,7 +13,6 @@ use crate::practice::practised_s;
 use crate::verdict::{Cause, Take, Verdict};
 use crate::words;
 
-
 /// Time is told in so many parts at most: days, else weeks, months or years.
 const MOST_PARTS: usize = 8;
 /// Without dates, takes are told in so many equal parts at most, of so many takes at least.

@@ -2,9 +2,8 @@
 //!
 //! Each row of a string's lines, each band's pulse at its pitch, and each shared band becomes a row of the
 //! network; in a few rounds all listen to each other. What a string's rows have become is put together,
-//! and what the shared bands have; these listen to each other too, and then each string says how much
-//! it sounds like buzz, and the bands say how much it sounds like something loose. One of all these is
-//! true, or none.
+//! and what the shared bands have; these listen to each other too. Then each string has a probability of its own, so that
+//! several may buzz. The bands say how probable it is that any string buzzes, and that something loose rattles.
 //!
 //! It is a transformer of 285,000 weights: three rounds over all rows, two over the strings and the bands.
 
@@ -12,7 +11,7 @@ use super::treble::{BAND_WIDTH, PULSE_WIDTH, PULSES, ROW_WIDTH, SeenString, Seen
 use crate::fretboard::STRINGS;
 use crate::layers::{
     Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Norm, Numbers, PLACES, Pair, Pool,
-    Relations, Ruler, add, in_full, relate, to_shares,
+    Relations, Ruler, add, in_full, relate,
 };
 use crate::words;
 
@@ -30,7 +29,7 @@ const RULER: Ruler = Ruler {
 };
 /// More seconds than this after the last onset count as this many, and what seconds from the first onset to the
 /// last are multiplied by: as the network was trained.
-const LONGEST_S: f32 = 1.5;
+const LONGEST_S: f32 = 2.5;
 const SPREAD: f32 = 5.0;
 
 /// The network built into the program.
@@ -56,7 +55,8 @@ pub struct Network {
     notes: Vec<Layer>,
     end: Norm,
     buzzes: Linear,
-    rattles: Linear,
+    /// Of the take: whether any string buzzes, and whether something rattles.
+    take: Linear,
 }
 
 /// Room for one strum.
@@ -68,11 +68,13 @@ pub struct Scratch {
     layer: LayerScratch,
 }
 
-/// Probability that one string buzzes or that something rattles: together with neither they add up to 1.
+/// Probability that strings buzz or that something rattles, each by itself from 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Said {
     /// Of each string that has a note.
     pub buzzes: [Option<f32>; STRINGS],
+    /// Of any string's buzzing, whichever it is.
+    pub any: f32,
     /// Of a rattle that follows no single string.
     pub rattles: f32,
 }
@@ -93,14 +95,20 @@ impl Network {
     pub fn read(bytes: &[u8]) -> Result<Network, NetworkError> {
         let bytes = &in_full(bytes)?;
         let (head, rest) = bytes
-            .split_first_chunk::<10>()
+            .split_first_chunk::<13>()
             .ok_or(NetworkError(words::networks::TOO_SHORT))?;
-        let [b'R', b'T', b'B', b'1', width, heads, layers, inputs @ ..] = *head else {
-            return Err(NetworkError(words::networks::NO_RTB1));
+        let [b'R', b'T', b'B', b'2', width, heads, layers, inputs @ ..] = *head else {
+            return Err(NetworkError(words::networks::NO_RTB2));
         };
         let [width, heads, layers] = [width, heads, layers].map(usize::from);
-        let inputs = inputs.map(usize::from);
-        if inputs != [ROW_WIDTH, PULSE_WIDTH, BAND_WIDTH] || heads == 0 || width % heads != 0 {
+        let mut wanted = [0; 6];
+        for (two, width) in wanted
+            .chunks_exact_mut(2)
+            .zip([ROW_WIDTH, PULSE_WIDTH, BAND_WIDTH])
+        {
+            two.copy_from_slice(&(width as u16).to_le_bytes());
+        }
+        if inputs != wanted || heads == 0 || width % heads != 0 {
             return Err(NetworkError(words::networks::OTHER_NUMBERS));
         }
         let from = &mut Numbers(rest);
@@ -126,14 +134,20 @@ impl Network {
             notes: Layer::read_each(from, NOTE_LAYERS, width, heads)?,
             end: Norm::read(from, width)?,
             buzzes: Linear::read(from, width, 1)?,
-            rattles: Linear::read(from, width, 1)?,
+            take: Linear::read(from, width, 2)?,
         };
         from.end()?;
         Ok(network)
     }
 
-    /// Gives what buzzes in a strum.
+    /// Gives what buzzes in a strum: nothing, where a click makes all strings seem to.
     pub fn hear(&self, seen: &SeenTreble, scratch: &mut Scratch) -> Said {
+        if seen.has_click {
+            return Said {
+                buzzes: seen.strings.each_ref().map(|s| s.as_ref().map(|_| 0.0)),
+                ..Said::default()
+            };
+        }
         let width = self.width;
         let strings: Vec<(usize, &SeenString)> = (seen.strings.iter().enumerate())
             .filter_map(|(s, string)| Some((s, string.as_ref()?)))
@@ -225,21 +239,20 @@ impl Network {
         put(&mut rows[start..], whole, SHARED);
     }
 
-    /// Scores of all that may be true to probabilities; nothing has a score of 0.
+    /// Scores to probabilities.
     fn judge(&self, strings: &[(usize, &SeenString)], notes: &[f32]) -> Said {
+        let probability = |score: f32| 1.0 / (1.0 + (-score).exp());
         let (own, take) = notes.split_at(strings.len() * self.width);
-        let (mut scores, mut shares) = (Vec::new(), vec![0.0]);
-        self.rattles.run(take, &mut scores);
-        shares.append(&mut scores);
-        self.buzzes.run(own, &mut scores);
-        shares.append(&mut scores);
-        to_shares(&mut shares);
+        let mut scores = Vec::new();
+        self.take.run(take, &mut scores);
         let mut said = Said {
-            rattles: shares[1],
+            any: probability(scores[0]),
+            rattles: probability(scores[1]),
             ..Said::default()
         };
-        for ((string, _), share) in strings.iter().zip(&shares[2..]) {
-            said.buzzes[*string] = Some(*share);
+        self.buzzes.run(own, &mut scores);
+        for ((string, _), score) in strings.iter().zip(&scores) {
+            said.buzzes[*string] = Some(probability(*score));
         }
         said
     }
@@ -287,6 +300,7 @@ mod tests {
             bands: vec![0.3; BANDS * BAND_WIDTH],
             available_s: 1.1,
             spread_s: 0.05,
+            has_click: false,
         }
     }
 
@@ -296,20 +310,24 @@ mod tests {
         assert!(Network::read(&BUILT_IN[..BUILT_IN.len() - 1]).is_err());
         assert!(Network::read(&[BUILT_IN, &[0; 4]].concat()).is_err());
         assert!(Network::read(b"RTN1").is_err());
-        assert!(Network::read(b"RTB1\0\0\0\0\0\0").is_err());
+        assert!(Network::read(b"RTB2\0\0\0\0\0\0\0\0\0").is_err());
         assert!(Network::read(&[]).is_err());
     }
 
     #[test]
-    fn every_string_with_a_note_is_answered_and_all_is_at_most_one() {
+    fn every_string_with_a_note_is_answered_by_a_probability() {
         let network = Network::built_in();
         for strings in [&[0, 1, 2, 3, 4, 5][..], &[1, 4], &[]] {
             let said = network.hear(&seen(strings, 20, PULSES), &mut Scratch::default());
             for string in 0..STRINGS {
                 assert_eq!(said.buzzes[string].is_some(), strings.contains(&string));
             }
-            let sum = said.rattles + said.buzzes.iter().flatten().sum::<f32>();
-            assert!((0.0..=1.0).contains(&sum), "{said:?}");
+            let mut all = said
+                .buzzes
+                .iter()
+                .flatten()
+                .chain([&said.any, &said.rattles]);
+            assert!(all.all(|p| (0.0..=1.0).contains(p)), "{said:?}");
         }
     }
 

@@ -94,6 +94,17 @@ impl Pass {
             .map(|s| s.and_then(|s| s.off_cents).unwrap_or(0.0));
         Notes::fit_tuned(spectra, tuning, frets, self.tuning_cents, &off_cents)
     }
+
+    /// Those of `notes` whose strings are struck by this stroke or were before.
+    pub fn struck_by(&self, stroke: Struck, notes: &Notes) -> Notes {
+        let mut struck = notes.clone();
+        for (note, own) in struck.expected.iter_mut().zip(&self.strings) {
+            if own.is_none_or(|own| own.from > stroke.from) {
+                *note = None;
+            }
+        }
+        struck
+    }
 }
 
 /// A stroke is explained where a note explains this much of what is new: of 1,700 notes that rang, 1 in 100

@@ -3,7 +3,11 @@ use crate::fretboard::Frets;
 use crate::verdict::Candidates;
 use crate::verdict::examples::{bb, not_judged, with};
 
-const WARNINGS: [Warning; 10] = [
+const WARNINGS: [Warning; 11] = [
+    Warning::Buzz {
+        strings: [5, 4],
+        sure: 0.95,
+    },
     Warning::Rattle { sure: 0.8 },
     Warning::SoundLost { seconds: 0.2 },
     Warning::WrongChord { heard: None },
@@ -110,6 +114,7 @@ fn every_warning_is_plain_sentences_that_say_what_to_do() {
             "Strum again",
             "Compare",
             "Look for",
+            "Pluck each",
             "Tune",
             "Move",
             "Let the",

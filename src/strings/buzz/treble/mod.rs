@@ -1,6 +1,8 @@
 //! What the network sees of the treble: each string's lines frame by frame and from line to line, how the
 //! treble pulses at each string's pitch, and the course of the bands that all strings share.
 
+mod alone;
+mod click;
 mod lines;
 mod pulses;
 mod rows;
@@ -17,12 +19,16 @@ use pulses::Pulses;
 use rows::Sound;
 use spectrum::{Hann, Plan, Spectrum};
 
-/// Short frames: length in seconds, first centre after the last onset, step, and how many. The lines are
-/// read from frame [`LINES_FROM`] on; those before say what was there already.
+/// Short frames: length in seconds, first centre after the last onset, step, and how many; then the late ones, further
+/// apart. The lines are read from frame [`LINES_FROM`] on; those before say what was there already.
 const FRAME_S: f64 = 0.06;
 const FRAMES_FROM_S: f64 = -0.3;
 const FRAME_STEP_S: f64 = 0.025;
-const FRAMES: usize = 44;
+const EARLY: usize = 44;
+const LATE_FROM_S: f64 = 0.85;
+const LATE_STEP_S: f64 = 0.08;
+const LATE: usize = 20;
+const FRAMES: usize = EARLY + LATE;
 const LINES_FROM: usize = 8;
 /// Long windows in seconds from the last onset; what is shorter than half of one is not read. Where the
 /// lines lie is read from all but the last, which has their sum.
@@ -32,6 +38,10 @@ const SHORT_SIZE: usize = 8192;
 const LONG_SIZE: usize = 32_768;
 /// Numbers that a row of lines is described by.
 pub const ROW_WIDTH: usize = rows::width(FRAMES - LINES_FROM, LONG_S.len());
+
+/// With less than this after the last string no buzz is told, in seconds: of short strums of a real guitar one in ten was said
+/// to buzz.
+const LEAST_S: f64 = 0.4;
 
 /// Bands that all strings share: the lowest one's lower edge in Hz, bands per octave, and how many.
 const BAND_FROM_HZ: f32 = 700.0;
@@ -68,6 +78,16 @@ pub struct SeenTreble {
     pub available_s: f32,
     /// Seconds from the first onset to the last.
     pub spread_s: f32,
+    /// Whether the sound has a click in it: then no buzz can be told.
+    pub has_click: bool,
+}
+
+/// Centre of a frame in seconds after the last onset.
+fn frame_s(k: usize) -> f64 {
+    match k.checked_sub(EARLY) {
+        Some(late) => LATE_FROM_S + LATE_STEP_S * late as f64,
+        None => FRAMES_FROM_S + FRAME_STEP_S * k as f64,
+    }
 }
 
 /// Sees the treble of one strum: planned once.
@@ -107,15 +127,19 @@ impl Treble {
         }
     }
 
-    /// Sees the strum in `samples`, at most [`Strum::JUDGED_S`] of it, which `notes` were fitted to. Nothing
-    /// where the rate leaves out lines that are looked at.
+    /// Sees the strum in `samples`, at most [`Strum::BUZZ_S`] of it and as long as it sounds alone, which `notes` were fitted to.
+    /// Nothing where the rate leaves out lines that are looked at, or too little sounds.
     pub fn see(&mut self, samples: &[f32], moments: Moments, notes: &Notes) -> Option<SeenTreble> {
         let rate = self.rate_hz;
         if rate < 2.0 * HIGHEST_HZ {
             return None;
         }
-        let judged = moments.first + (Strum::JUDGED_S * rate) as usize;
-        let end = moments.end.min(judged).min(samples.len());
+        let heard = moments.first + (Strum::BUZZ_S * rate) as usize;
+        let end = moments.end.min(heard).min(samples.len());
+        let end = alone::until(&samples[..end], moments.last, rate);
+        if end < moments.last + (LEAST_S * rate) as usize {
+            return None;
+        }
         let samples = &samples[..end];
         self.fill(samples, moments.last);
         self.pulses.fill(samples, moments);
@@ -151,6 +175,7 @@ impl Treble {
             bands: self.bands(low),
             available_s: after(moments.last, end),
             spread_s: after(moments.first, moments.last),
+            has_click: click::has_click(samples, moments.last, rate),
         })
     }
 
@@ -159,7 +184,7 @@ impl Treble {
         let after_last = |s: f64| last as f64 + s * self.rate_hz;
         let length = (FRAME_S * self.rate_hz) as usize;
         for (k, frame) in self.frames.iter_mut().enumerate() {
-            let centre = after_last(FRAMES_FROM_S + FRAME_STEP_S * k as f64);
+            let centre = after_last(frame_s(k));
             let from = usize::try_from(centre as isize - (length / 2) as isize);
             match from.ok().and_then(|from| samples.get(from..from + length)) {
                 Some(part) => self.short.read(part, &mut self.frame_window, frame),

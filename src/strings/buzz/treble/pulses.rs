@@ -15,13 +15,17 @@ use super::spectrum::{Hann, Plan};
 use crate::strings::Moments;
 
 /// Windows in which the pulse is read, in seconds from the last onset; half of one still tells.
-const WINDOWS_S: [(f64, f64); 6] = [
+const WINDOWS_S: [(f64, f64); 10] = [
     (0.03, 0.18),
     (0.13, 0.28),
     (0.28, 0.43),
     (0.43, 0.63),
     (0.63, 0.83),
     (0.05, 0.75),
+    (0.83, 1.08),
+    (1.08, 1.4),
+    (1.4, 1.8),
+    (1.8, 2.4),
 ];
 /// Bands whose envelopes are read in half octaves, the lowest one's lower edge in Hz, and how many.
 const FROM_HZ: f32 = 1_000.0;
@@ -29,9 +33,9 @@ const FROM_HZ: f32 = 1_000.0;
 pub const BANDS: usize = 8;
 /// Samples of an envelope over the padded stretch, which begins this long before the first onset, in
 /// seconds, and is at most so long.
-const ENVELOPE: usize = 8192;
+const ENVELOPE: usize = 16_384;
 const LEAD_S: f64 = 0.05;
-const LONGEST_S: f64 = 1.4;
+const LONGEST_S: f64 = 2.6;
 /// Pulses are followed up to this many a second: above lies the bands' own width.
 const FASTEST_HZ: f32 = 2_400.0;
 /// Multiples of the string's pitch, and ratios beside its first and second one.
@@ -294,8 +298,8 @@ mod tests {
         pulses
     }
 
-    /// Numbers of the band from 2.8 to 4 kHz in the longest window.
-    const AT: usize = 3 * WIDTH + (WINDOWS_S.len() - 1) * NUMBERS;
+    /// Numbers of the band from 2.8 to 4 kHz in the window from 0.05 to 0.75 s.
+    const AT: usize = 3 * WIDTH + 5 * NUMBERS;
 
     #[test]
     fn bursts_lie_at_multiples_of_their_own_pitch_and_at_no_others() {

@@ -1,0 +1,100 @@
+//! Recorded notes of a bass whose string meets a fret: the only real contact that is known.
+//!
+//! Contact is told by physics, not by ear: the treble swells, or holds, while the note itself falls.
+
+use std::path::Path;
+
+use super::twins::{at, scale};
+use crate::synth::notes::NOTE_RATE_HZ;
+
+/// How contact goes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Course {
+    /// From the attack on.
+    Attack,
+    /// The treble rises once more while the note falls.
+    Late {
+        /// When it peaks, in seconds after the stroke.
+        peak_s: f64,
+    },
+}
+
+/// A recorded note whose string meets a fret.
+#[derive(Debug, Clone)]
+pub struct RattlingNote {
+    /// MIDI note as labelled.
+    pub midi: u8,
+    /// How its contact goes.
+    pub course: Course,
+    /// Mono samples at [`NOTE_RATE_HZ`], scaled like notes, from the stroke on.
+    pub samples: Vec<f32>,
+}
+
+/// No note is longer, in seconds.
+const LONGEST_S: f64 = 10.0;
+
+/// Reads the notes listed in `folder/index.csv` (columns file, midi, dynamic, kind, rise_from_s, rise_to_s, peak_db).
+///
+/// # Errors
+/// When the list or a file named in it cannot be read, or is not at [`NOTE_RATE_HZ`].
+pub fn load(folder: &Path) -> anyhow::Result<Vec<RattlingNote>> {
+    let list = std::fs::read_to_string(folder.join("index.csv"))?;
+    list.lines()
+        .skip(1)
+        .filter(|line| !line.is_empty())
+        .map(|line| {
+            let field: Vec<&str> = line.split(',').collect();
+            anyhow::ensure!(
+                field.len() >= 7,
+                "index.csv: seven columns expected in {line:?}"
+            );
+            let recording = crate::audio::read_all(&folder.join(field[0]), LONGEST_S)?;
+            anyhow::ensure!(
+                recording.rate_hz == NOTE_RATE_HZ,
+                "{}: {NOTE_RATE_HZ} Hz expected",
+                field[0]
+            );
+            let mut samples = recording.samples;
+            scale(&mut samples);
+            let course = match field[3] {
+                "late" => Course::Late {
+                    peak_s: field[5].parse()?,
+                },
+                "attack" => Course::Attack,
+                kind => anyhow::bail!("index.csv: late or attack expected, not {kind:?}"),
+            };
+            Ok(RattlingNote {
+                midi: field[1].parse()?,
+                course,
+                samples,
+            })
+        })
+        .collect()
+}
+
+/// Leaves out the notes of some pitches, so that what is measured on them was not learnt from them.
+pub fn without(notes: &[RattlingNote], pitches: &[u8]) -> Vec<RattlingNote> {
+    notes
+        .iter()
+        .filter(|note| !pitches.contains(&note.midi))
+        .cloned()
+        .collect()
+}
+
+impl RattlingNote {
+    /// Its fundamental as labelled, in Hz.
+    pub(super) fn hz(&self) -> f64 {
+        440.0 * 2f64.powf((f64::from(self.midi) - 69.0) / 12.0)
+    }
+
+    /// Where the middle of its contact is, in samples.
+    pub(super) fn peak(&self) -> usize {
+        match self.course {
+            Course::Attack => at(ATTACK_PEAK_S),
+            Course::Late { peak_s } => at(peak_s),
+        }
+    }
+}
+
+/// Contact from the attack on is plain so long after the stroke, in seconds: the pluck's own treble is over.
+const ATTACK_PEAK_S: f64 = 0.25;

@@ -1,0 +1,475 @@
+//! Takes in which strings strike a fret, and takes in which none does though it may seem so: truth for
+//! learning to hear buzz.
+//!
+//! Takes are composed from recorded notes. What strikes a fret comes from one [`Maker`], and makers are unlike each
+//! other: a network that knows one of them has not yet heard buzz.
+//!
+//! | maker | the string | its contact |
+//! | --- | --- | --- |
+//! | modal | computed, a sum of modes | with the next fret, or its own under a half-pressing finger |
+//! | grid | computed, by finite differences in two directions | with any fret of an uneven fingerboard |
+//! | bursts | recorded | real, from a bass, moved in pitch and in time |
+//! | limited | recorded | its swing is cut off on one side |
+//! | hits | recorded | drawn bursts, one a period |
+//!
+//! The last one is there to be learnt from: it is like no real string, and as varied as no other maker.
+//!
+//! As many clean strings come from the same maker: computed ones, some struck hard enough to meet a fret for a moment,
+//! and recorded ones with contact that nobody hears. Every string that strikes a fret has a twin without it.
+//!
+//! A string counts as buzzing by its twin at the same loudness. An octave of the treble (above 1.5 kHz) must lie at least
+//! 6 dB over the twin's. Half a second is judged from 0.1 s after the stroke on, and another from where a late swell
+//! begins. Contact from the attack on must last 0.15 s. The string must lift some octave of the whole take by 1 dB, were
+//! it the only one that strikes a fret. Below 3 dB in every octave the string is clean. What lies between is neither
+//! learnt nor measured.
+//!
+//! Distractors are squeaks, a bright plectrum, new strings that keep their treble, and a loose thing that leaps on
+//! a panel moved by all strings.
+
+mod bursts;
+pub mod contact;
+mod grid;
+mod hand;
+mod hits;
+pub mod laid;
+mod limited;
+mod modal;
+mod real;
+mod recorded;
+mod twins;
+
+use rand::Rng;
+use rand::rngs::SmallRng;
+
+use super::compose::{Composed, Conditions, Given, Sound, compose_with};
+use super::distractor::Distractor;
+use super::notes::Guitar;
+use super::voicings;
+use crate::fretboard::{Frets, STRINGS, Tuning};
+use contact::RattlingNote;
+use recorded::Recorded;
+use twins::{JUDGED_S, LATEST_S, Twins, at, octaves_db};
+pub use twins::{OCTAVES_HZ, Swell};
+
+/// What makes the strings of a take strike frets.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Maker {
+    /// A computed string, the sum of its modes, over one fret.
+    Modal,
+    /// A computed string on a grid, over a whole fingerboard.
+    Grid,
+    /// Real contact of a bass, laid onto recorded notes.
+    Bursts,
+    /// Recorded notes whose swing is cut off on one side.
+    Limited,
+    /// Drawn bursts, one a period, laid onto recorded notes.
+    Hits,
+}
+
+impl Maker {
+    /// All of them. Tables know a maker by its place in this list.
+    pub const ALL: [Maker; 5] = [
+        Maker::Modal,
+        Maker::Grid,
+        Maker::Bursts,
+        Maker::Limited,
+        Maker::Hits,
+    ];
+
+    /// One of its strings or hands, on notes of these guitars.
+    fn drawn<'a>(
+        self,
+        notes: Recorded<'a>,
+        contact: &'a [RattlingNote],
+        rng: &mut SmallRng,
+    ) -> Box<dyn Make + 'a> {
+        match self {
+            Maker::Modal => Box::new(modal::Modal::drawn(notes.tuning, rng)),
+            Maker::Grid => Box::new(grid::Grid::drawn(notes.tuning, rng)),
+            Maker::Bursts => Box::new(bursts::Bursts { notes, contact }),
+            Maker::Limited => Box::new(limited::Limited { notes }),
+            Maker::Hits => Box::new(hits::Hits { notes }),
+        }
+    }
+}
+
+/// What takes are made of.
+#[derive(Debug, Clone, Copy)]
+pub struct Material<'a> {
+    /// The recorded guitar of each string, 6 to 1. Their notes stand for clean ones:
+    /// [`leave_contact_out`](super::notes::leave_contact_out) first.
+    pub guitars: [&'a Guitar; STRINGS],
+    /// Real contact. Pitches are left out by [`contact::without`].
+    pub contact: &'a [RattlingNote],
+}
+
+/// What is true of one string.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Truth {
+    /// Strikes no fret, or so little that it is no fault.
+    Clean,
+    /// Buzzes: in some octave of the treble the take has this much more than without the fret, in dB.
+    Buzzes {
+        /// By how much it lifts the octave of [`OCTAVES_HZ`] that it lifts most, in dB: the take with this string alone
+        /// striking a fret, against the take with none. The greatest of both half seconds that are judged.
+        excess_db: f64,
+    },
+    /// Between the two: not for learning, not for measuring.
+    Between,
+}
+
+/// A take and its truth.
+#[derive(Debug, Clone)]
+pub struct BuzzTake {
+    /// The take as sound.
+    pub made: Composed,
+    /// The voicing that was meant.
+    pub frets: Frets,
+    /// What is true of each string, 6 to 1.
+    pub truth: [Truth; STRINGS],
+    /// Which strings come from the maker: computed, or recorded and processed, or real contact.
+    pub computed: [bool; STRINGS],
+    /// Whether clean strings of the maker met a fret for a moment, or so lightly that nobody hears it.
+    pub met_a_fret: bool,
+    /// What the strings that were made to strike a fret, if any, do to [`OCTAVES_HZ`] of the take together, in dB: the
+    /// greatest of the half seconds that are judged, of any of these strings.
+    pub lifts_db: [f64; OCTAVES_HZ.len()],
+    /// How long each of these strings strikes the fret, in seconds; 0 for the others.
+    pub hits_s: [f64; STRINGS],
+    /// Where the treble of each of these strings stands out most.
+    pub swells: [Option<Swell>; STRINGS],
+    /// The same take with none of them striking a fret, if any was made to.
+    pub free: Option<Composed>,
+    /// The sound beside the strings, if any.
+    pub distractor: Option<Distractor>,
+}
+
+/// A buzz that lifts no octave of the recorded chord's treble by this much is drowned by the other strings
+/// and the noise: about the least change of level that is noticed (from memory).
+const AUDIBLE_DB: f64 = 1.0;
+/// Length of a computed note in seconds.
+const SECONDS: f64 = 2.65;
+/// Length of a take after its last stroke, in seconds: what is judged, and a little more.
+const TAIL_S: f64 = LATEST_S + 0.1;
+/// Less than this is not judged, in seconds.
+const LEAST_JUDGED_S: f64 = 0.1;
+
+/// What a string is to do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Aim {
+    Buzz,
+    Clean,
+}
+
+impl Aim {
+    /// How near a fret is to a computed string, from none (0) to lying on it (1). Where it does not buzz at first, it
+    /// hits harder.
+    fn strengths(self, rng: &mut SmallRng) -> Vec<f64> {
+        let strengths = match self {
+            Aim::Buzz => {
+                let first: f64 = rng.random_range(0.4..0.9);
+                (0..3)
+                    .map(|n| 1.0 - (1.0 - first) * 0.4f64.powi(n))
+                    .collect()
+            }
+            Aim::Clean => vec![rng.random_range(-1.0..0.6)],
+        };
+        strengths.into_iter().filter(|s| *s > 0.0).collect()
+    }
+}
+
+/// Makes strings that meet a fret.
+trait Make {
+    /// Tells whether it has a string at this fret.
+    fn can(&self, _string: usize, _fret: u8) -> bool {
+        true
+    }
+
+    /// A string at a fret, with a fret in its way and without.
+    fn twins(&self, at: (usize, u8), aim: Aim, rng: &mut SmallRng) -> Twins;
+}
+
+/// What the take is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Subject {
+    /// So many strings strike a fret, or as many as ring.
+    Buzz {
+        /// How many, 1 to 6.
+        strings: usize,
+    },
+    /// No string strikes a fret so that it matters.
+    Clean,
+    /// Something else than a string rattles.
+    Rattle,
+}
+
+/// Share of takes about buzz in which one string alone buzzes. A choice.
+const ALONE: f64 = 0.75;
+
+impl Subject {
+    /// Buzz of one string, mostly; of two to six in the others.
+    pub fn buzz(rng: &mut SmallRng) -> Self {
+        let strings = match rng.random_bool(ALONE) {
+            true => 1,
+            false => rng.random_range(2..=STRINGS),
+        };
+        Subject::Buzz { strings }
+    }
+
+    /// How many strings are to buzz.
+    fn strings(self) -> usize {
+        match self {
+            Subject::Buzz { strings } => strings,
+            Subject::Clean | Subject::Rattle => 0,
+        }
+    }
+}
+
+/// Draws a take about `subject` by `maker`. Its other strings are recorded ones of one guitar, or of several.
+pub fn draw(
+    material: &Material<'_>,
+    tuning: &Tuning,
+    (subject, maker): (Subject, Maker),
+    conditions: &Conditions,
+    wide: bool,
+    rng: &mut SmallRng,
+) -> BuzzTake {
+    let transpose = rng.random_range(-1.0..=1.0) * conditions.transpose;
+    let contact = material.contact;
+    let notes = Recorded {
+        guitars: material.guitars,
+        tuning,
+        transpose,
+        varied: wide,
+    };
+    let make = maker.drawn(notes, contact, rng);
+    let chord = Chord {
+        guitars: material.guitars,
+        tuning,
+        transpose,
+        conditions,
+        wide,
+    };
+    let (frets, barre) = voicings::draw(rng, wide);
+    let sounds = if rng.random_bool(0.3) {
+        voicings::faults(&frets, barre, rng, wide)
+    } else {
+        ringing(&frets)
+    };
+    chord.take(frets, &sounds, subject, make.as_ref(), rng)
+}
+
+/// Most voicings that are drawn to find one with a note that a real one is near to.
+const MOST_DRAWN: usize = 200;
+
+/// Draws a take for measuring: one string is a whole recorded note of real contact, the others are recorded notes of
+/// guitars. `free` is the take with that contact taken out. `None` where no note of `material.contact` lies within four
+/// semitones of any chord's.
+pub fn draw_real(
+    material: &Material<'_>,
+    tuning: &Tuning,
+    conditions: &Conditions,
+    rng: &mut SmallRng,
+) -> Option<BuzzTake> {
+    let whole = real::Whole {
+        contact: material.contact,
+        tuning,
+    };
+    let chord = Chord {
+        guitars: material.guitars,
+        tuning,
+        transpose: rng.random_range(-1.0..=1.0) * conditions.transpose,
+        conditions,
+        wide: false,
+    };
+    let frets = (0..MOST_DRAWN)
+        .map(|_| voicings::draw(rng, false).0)
+        .find(|frets| (0..STRINGS).any(|s| frets.0[s].is_some_and(|fret| whole.can(s, fret))))?;
+    let subject = Subject::Buzz { strings: 1 };
+    Some(chord.take(frets, &ringing(&frets), subject, &whole, rng))
+}
+
+/// Every string of a voicing rings.
+fn ringing(frets: &Frets) -> [Sound; STRINGS] {
+    frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings))
+}
+
+/// What a take's strings have in common.
+struct Chord<'a> {
+    guitars: [&'a Guitar; STRINGS],
+    tuning: &'a Tuning,
+    transpose: f64,
+    conditions: &'a Conditions,
+    /// Whether strings of the maker may be louder than the others.
+    wide: bool,
+}
+
+/// By how much a string of the maker is louder than the others at most, where takes are varied widely, in dB, and in which
+/// share of takes. Whether it buzzes or not: else half of all buzz is drowned by the chord.
+const LOUDER_DB: f64 = 9.0;
+const LOUDER: f64 = 0.6;
+
+impl Chord<'_> {
+    fn take(
+        &self,
+        frets: Frets,
+        sounds: &[Sound; STRINGS],
+        subject: Subject,
+        make: &dyn Make,
+        rng: &mut SmallRng,
+    ) -> BuzzTake {
+        let mut able: Vec<(usize, u8)> = (0..STRINGS)
+            .filter_map(|s| Some((s, frets.0[s]?)))
+            .filter(|&(s, fret)| sounds[s] == Sound::Rings(fret) && make.can(s, fret))
+            .collect();
+        // The first of a shuffled few are to buzz.
+        for i in 0..able.len() {
+            let with = rng.random_range(i..able.len());
+            able.swap(i, with);
+        }
+        // One string of the maker among recorded ones, some, or all: alike whether any buzzes or not; of takes
+        // where none need be the maker's, a third have none.
+        let share = match rng.random_range(0..10) {
+            0..4 => 0.0,
+            4..7 => 0.5,
+            _ => 1.0,
+        };
+        let none = subject.strings() == 0 && rng.random_bool(0.33);
+        let louder = match self.wide && rng.random_bool(LOUDER) {
+            true => 10f32.powf(rng.random_range(0.0..LOUDER_DB) as f32 / 20.0),
+            false => 1.0,
+        };
+        let mut given = Given {
+            guitars: self.guitars.map(Some),
+            transpose: Some(self.transpose),
+            tail_s: Some(TAIL_S),
+            ..Given::default()
+        };
+        let mut take_truth = [Truth::Clean; STRINGS];
+        let mut computed = [false; STRINGS];
+        let mut met_a_fret = false;
+        let mut free: [Option<Vec<f32>>; STRINGS] = Default::default();
+        let (mut swells, mut hits_s) = ([None; STRINGS], [0.0; STRINGS]);
+        for (place, &(string, fret)) in able.iter().enumerate() {
+            let aim = match place < subject.strings() {
+                true => Aim::Buzz,
+                false => Aim::Clean,
+            };
+            if none || (place >= subject.strings().max(1) && !rng.random_bool(share)) {
+                continue;
+            }
+            let mut twins = make.twins((string, fret), aim, rng);
+            let voices = twins.struck.iter_mut().chain(&mut twins.free);
+            voices.for_each(|s| *s *= louder);
+            let clean = twins.truth == Truth::Clean;
+            met_a_fret |= clean && twins.hits_s > 0.0;
+            computed[string] = true;
+            given.voices[string] = Some(match aim == Aim::Buzz || clean {
+                true => twins.struck,
+                false => twins.free.clone(),
+            });
+            if aim == Aim::Buzz {
+                take_truth[string] = twins.truth;
+                hits_s[string] = twins.hits_s;
+                swells[string] = Some(twins.swell);
+                free[string] = Some(twins.free);
+            }
+        }
+        given.distractor = match subject {
+            Subject::Rattle => Some(Distractor::Rattle),
+            _ if rng.random_bool(0.2) => Some(Distractor::Squeak),
+            _ if rng.random_bool(0.2) => Some(Distractor::Bright),
+            _ => None,
+        };
+        let before = rng.clone();
+        let compose = |given: &Given<'_>, rng: &mut SmallRng| {
+            compose_with(
+                self.guitars[0],
+                self.tuning,
+                sounds,
+                given,
+                self.conditions,
+                rng,
+            )
+        };
+        let made = compose(&given, rng);
+        let buzzing: Vec<usize> = (0..STRINGS).filter(|&s| free[s].is_some()).collect();
+        let mut lifts_db = [0.0; OCTAVES_HZ.len()];
+        let mut free_take = None;
+        if !buzzing.is_empty() {
+            // The same take but for the frets: what the buzz does to the chord as it was recorded.
+            let mut without = Given {
+                voices: given.voices.clone(),
+                ..given
+            };
+            for &string in &buzzing {
+                without.voices[string].clone_from(&free[string]);
+            }
+            let none = compose(&without, &mut before.clone());
+            let over = |take: &Composed, string: usize| {
+                let swell = swells[string].expect("it was made to strike a fret");
+                lifts(take, &none, string, &swell)
+            };
+            for &string in &buzzing {
+                let together = over(&made, string);
+                for (most, lift) in lifts_db.iter_mut().zip(together) {
+                    *most = lift.max(*most);
+                }
+                let alone = match buzzing.len() {
+                    1 => together,
+                    _ => {
+                        without.voices[string].clone_from(&given.voices[string]);
+                        let alone = compose(&without, &mut before.clone());
+                        without.voices[string].clone_from(&free[string]);
+                        over(&alone, string)
+                    }
+                };
+                let excess_db = alone.into_iter().fold(0.0, f64::max);
+                take_truth[string] = match take_truth[string] {
+                    Truth::Buzzes { .. } if excess_db < AUDIBLE_DB => Truth::Between,
+                    Truth::Buzzes { .. } => Truth::Buzzes { excess_db },
+                    other => other,
+                };
+            }
+            free_take = Some(none);
+        }
+        BuzzTake {
+            made,
+            frets,
+            truth: take_truth,
+            computed,
+            met_a_fret,
+            lifts_db,
+            hits_s,
+            swells,
+            free: free_take,
+            distractor: given.distractor,
+        }
+    }
+}
+
+/// By how much each octave of the treble is louder in `a` than in `b` where `string` is judged, the gain that brought each
+/// to its final level taken out. What comes after the chord's end is not judged.
+fn lifts(a: &Composed, b: &Composed, string: usize, swell: &Swell) -> [f64; OCTAVES_HZ.len()] {
+    let first = a.onsets.iter().flatten().min().copied().unwrap_or(0);
+    let onset = a.onsets[string].unwrap_or(first);
+    let last = (onset + at(LATEST_S)).min(a.end).min(b.end);
+    let gained_db = 20.0 * f64::from(a.gain / b.gain).log10();
+    let mut lifts_db = [0.0; OCTAVES_HZ.len()];
+    for from_s in swell.windows_s() {
+        let from = onset + at(from_s);
+        let to = (from + at(JUDGED_S)).min(last);
+        if to < from + at(LEAST_JUDGED_S) {
+            continue;
+        }
+        let octaves = |take: &Composed| octaves_db(&take.samples, from..to);
+        let (a, b) = (octaves(a), octaves(b));
+        for k in 0..OCTAVES_HZ.len() {
+            lifts_db[k] = f64::max(lifts_db[k], a[k] - b[k] - gained_db);
+        }
+    }
+    lifts_db
+}
+
+#[cfg(test)]
+mod tests;
