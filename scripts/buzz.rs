@@ -549,7 +549,7 @@ fn running(runs: &[&str]) -> anyhow::Result<Vec<Running>> {
                             .count();
                         let heard = !take.is_another_chord() && clean >= CLEAN_STRINGS;
                         let file = file.clone();
-                        heard.then(|| (clean, Running { strum, frets, file }))
+                        heard.then_some((clean, Running { strum, frets, file }))
                     })
                     .collect()
             })

@@ -25,13 +25,15 @@ pub fn in_full(bytes: &[u8]) -> Result<Cow<'_, [u8]>, NetworkError> {
     let Some(rest) = bytes.strip_prefix(HALVES) else {
         return Ok(Cow::Borrowed(bytes));
     };
-    let (&length, rest) = rest.split_first().ok_or(NetworkError("it is too short"))?;
+    let (&length, rest) = rest
+        .split_first()
+        .ok_or(NetworkError(words::networks::TOO_SHORT))?;
     let (head, numbers) = rest
         .split_at_checked(length.into())
-        .ok_or(NetworkError("it is too short"))?;
+        .ok_or(NetworkError(words::networks::TOO_SHORT))?;
     let (halves, odd) = numbers.as_chunks();
     if !odd.is_empty() {
-        return Err(NetworkError("its last number is cut off"));
+        return Err(NetworkError(words::networks::CUT_OFF));
     }
     let full = halves.iter().map(|&half| f16::from_le_bytes(half).to_f32());
     let mut file = head.to_vec();

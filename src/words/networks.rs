@@ -10,6 +10,8 @@ pub const WRONG_WEIGHTS: &str = "a layer has no or too many weights";
 pub const TOO_SHORT: &str = "it is too short";
 pub const NO_RTF1: &str = "it does not begin with RTF1";
 pub const NO_RTB2: &str = "it does not begin with RTB2";
+pub const NO_RTW1: &str = "it does not begin with RTW1";
+pub const CUT_OFF: &str = "its last number is cut off";
 pub const OTHER_NUMBERS: &str = "it takes in other numbers";
 
 pub fn not_without_guitar(file: impl Display, name: impl Display, guitar: impl Display) -> String {
@@ -20,6 +22,18 @@ pub const NO_RTN2: &str = "it does not begin with RTN2";
 
 pub fn four_columns(line: impl Debug) -> String {
     format!("four columns expected in {line:?}")
+}
+
+pub fn seven_columns(line: impl Debug) -> String {
+    format!("index.csv: seven columns expected in {line:?}")
+}
+
+pub fn rate_expected(file: impl Display, rate_hz: u32) -> String {
+    format!("{file}: {rate_hz} Hz expected")
+}
+
+pub fn late_or_attack(kind: impl Debug) -> String {
+    format!("index.csv: late or attack expected, not {kind:?}")
 }
 
 pub fn six_columns(line: impl Debug) -> String {

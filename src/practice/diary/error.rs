@@ -4,6 +4,7 @@
 use std::path::Path;
 use std::path::PathBuf;
 
+#[cfg(feature = "diary")]
 use crate::words;
 use jiff::Timestamp;
 #[cfg(feature = "diary")]

@@ -6,6 +6,7 @@ use std::path::Path;
 
 use super::twins::{at, scale};
 use crate::synth::notes::NOTE_RATE_HZ;
+use crate::words;
 
 /// How contact goes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,15 +45,11 @@ pub fn load(folder: &Path) -> anyhow::Result<Vec<RattlingNote>> {
         .filter(|line| !line.is_empty())
         .map(|line| {
             let field: Vec<&str> = line.split(',').collect();
-            anyhow::ensure!(
-                field.len() >= 7,
-                "index.csv: seven columns expected in {line:?}"
-            );
+            anyhow::ensure!(field.len() >= 7, words::networks::seven_columns(line));
             let recording = crate::audio::read_all(&folder.join(field[0]), LONGEST_S)?;
             anyhow::ensure!(
                 recording.rate_hz == NOTE_RATE_HZ,
-                "{}: {NOTE_RATE_HZ} Hz expected",
-                field[0]
+                words::networks::rate_expected(field[0], NOTE_RATE_HZ)
             );
             let mut samples = recording.samples;
             scale(&mut samples);
@@ -61,7 +58,7 @@ pub fn load(folder: &Path) -> anyhow::Result<Vec<RattlingNote>> {
                     peak_s: field[5].parse()?,
                 },
                 "attack" => Course::Attack,
-                kind => anyhow::bail!("index.csv: late or attack expected, not {kind:?}"),
+                kind => anyhow::bail!(words::networks::late_or_attack(kind)),
             };
             Ok(RattlingNote {
                 midi: field[1].parse()?,

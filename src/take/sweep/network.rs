@@ -2,6 +2,7 @@
 //! apart; the first ones look ahead, the others only back. It hears a stream frame by frame.
 
 use crate::layers::{Linear, NetworkError, Numbers, add};
+use crate::words;
 
 /// Levels of so many bands, and as many changes, are what a frame is.
 const SEEN: usize = 2 * 19;
@@ -92,9 +93,9 @@ impl Network {
     pub fn read(bytes: &[u8]) -> Result<Network, NetworkError> {
         let (head, rest) = bytes
             .split_first_chunk::<5>()
-            .ok_or(NetworkError("it is too short"))?;
+            .ok_or(NetworkError(words::networks::TOO_SHORT))?;
         let [b'R', b'T', b'W', b'1', width] = *head else {
-            return Err(NetworkError("it does not begin with RTW1"));
+            return Err(NetworkError(words::networks::NO_RTW1));
         };
         let width = usize::from(width);
         let mut from = Numbers(rest);
