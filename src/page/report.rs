@@ -53,6 +53,8 @@ impl Report {
                 title: TITLE.to_owned(),
                 learner: (!learner.is_empty()).then(|| learner.to_owned()),
                 last: Last::in_page(last),
+                // The browser keeps a page's numbers alone, no page with notes typed into it.
+                notes: Vec::new(),
             },
             gatherer: Gatherer::default(),
             summary: Summary::of(&[]),
