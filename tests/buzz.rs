@@ -71,6 +71,25 @@ fn a_string_that_strikes_a_fret_is_named_and_no_other_is() {
 }
 
 #[test]
+fn a_string_that_strikes_a_fret_is_named_where_strings_are_picked_one_by_one() {
+    let picked = Stroke {
+        manner: Manner::Picked,
+        step_s: 0.6,
+        ..Stroke::usual()
+    };
+    let named = (0..STRINGS).filter(|&string| {
+        let take = judged("133211", Some(string), &picked, false);
+        assert_eq!(take.manner, Manner::Picked);
+        let buzzing = buzzing(&take);
+        assert!(buzzing.iter().all(|s| *s == 6 - string as u8), "{take:?}");
+        !buzzing.is_empty()
+    });
+    // Of these it hears three, of what `demo` makes, which is plainer, 21 of 24 (`fixtures/measured/buzz.md`).
+    let named = named.count();
+    assert!(named >= 2, "{named} of 6");
+}
+
+#[test]
 fn a_clean_chord_does_not_buzz_calm_or_hard_strummed_or_picked() {
     let mut hard = Stroke::usual();
     hard.pluck.aside_m *= 1.5;
@@ -120,7 +139,7 @@ fn sound_that_was_lost_on_its_way_is_no_buzz() {
 
 /// Seeds of takes of which one string begins to strike a fret more than a second after the stroke, and is heard to. They
 /// show what follows from that, not how often it is heard.
-const LATE: [u64; 3] = [58, 120, 221];
+const LATE: [u64; 3] = [65, 120, 221];
 
 #[test]
 fn a_buzz_that_begins_late_puts_the_verdict_right() {

@@ -89,22 +89,27 @@ impl Report {
 
     /// Adds all takes of a recording that was checked under `number`.
     pub fn add_checked(&mut self, check: &Check, number: u32) {
+        let mut any = false;
         for (take, played) in check.played().enumerate() {
+            any = true;
             let sound = Some(PathBuf::from(format!("{number}/{take}")));
             self.gatherer.add(Played { sound, ..played });
         }
-        if let Some(why) = check.problem() {
-            self.leave_out(&check.file_name(), &why);
+        let Some(why) = check.problem() else { return };
+        let file = check.file_name();
+        match any {
+            true => self.gatherer.leave_out(LeftOut {
+                file,
+                at_s: None,
+                why,
+            }),
+            false => self.gatherer.unread(file, why),
         }
     }
 
-    /// Notes a recording that could not be read, and why.
+    /// Counts a recording that could not be read, and notes why.
     pub fn leave_out(&mut self, file: &str, why: &str) {
-        self.gatherer.leave_out(LeftOut {
-            file: file.to_owned(),
-            at_s: None,
-            why: why.to_owned(),
-        });
+        self.gatherer.unread(file.to_owned(), why.to_owned());
     }
 
     /// Sums up; gives the takes whose sound the page wants, as JSON.
