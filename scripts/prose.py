@@ -106,9 +106,9 @@ TOKEN = re.compile(
 )
 
 
-def rust(text):
-    """The string literals of a source, those of its tests left out, with their lines."""
-    found, depth, test_depth = [], 0, None
+def outside_tests(text):
+    """The tokens of a source but for those of its tests."""
+    depth, test_depth = 0, None
     for token in TOKEN.finditer(text):
         if token["test"]:
             test_depth = depth if test_depth is None else test_depth
@@ -119,8 +119,16 @@ def rust(text):
             depth -= 1
             if depth == test_depth:
                 test_depth = None
+        if test_depth is None:
+            yield token
+
+
+def rust(text):
+    """The string literals of a source, those of its tests left out, with their lines."""
+    found = []
+    for token in outside_tests(text):
         literal = token["raw"] if token["raw"] is not None else token["plain"]
-        if literal is None or test_depth is not None or SQL.match(literal):
+        if literal is None or SQL.match(literal):
             continue
         line = text.count("\n", 0, token.start()) + 1
         if token["plain"] is not None:
@@ -185,19 +193,10 @@ def attributes(text):
 
 def sentences_in(text):
     """The literals of a source that are sentences to users, with their lines; those of tests are left out."""
-    found, depth, test_depth, inside = [], 0, None, attributes(text)
-    for token in TOKEN.finditer(text):
+    found, inside = [], attributes(text)
+    for token in outside_tests(text):
         start = token.start()
-        if token["test"]:
-            test_depth = depth if test_depth is None else test_depth
-            depth += 1
-        elif token.group() == "{":
-            depth += 1
-        elif token.group() == "}":
-            depth -= 1
-            if depth == test_depth:
-                test_depth = None
-        if token["plain"] is None or test_depth is not None or token.group().startswith("b"):
+        if token["plain"] is None or token.group().startswith("b"):
             continue
         literal = re.sub(r"\\\n\s*", "", token["plain"])
         spoken = re.sub(r"\{[^}]*\}", "0", literal).replace(r"\n", " ")

@@ -12,7 +12,7 @@ use rand::rngs::SmallRng;
 
 use super::contact::RattlingNote;
 use super::recorded::{Onset, Recorded, levels_db};
-use super::twins::{Attempt, Twins, add_contact, at};
+use super::twins::{Twins, at};
 use super::{Aim, Make};
 use crate::synth::effects::{filter_by, stretch};
 use crate::synth::notes::NOTE_RATE_HZ;
@@ -174,7 +174,7 @@ impl Make for Bursts<'_> {
         let burst = Burst::of(note, rng);
         let from = at(onset.from_s);
         let low = burst.hz * MOST_RATIO > hz && burst.hz < MOST_RATIO * hz;
-        let contact = if low && onset.is_late() && rng.random_bool(0.5) {
+        let mut contact = if low && onset.is_late() && rng.random_bool(0.5) {
             burst.resampled(hz)
         } else {
             let moments = self.notes.periods(&free, hz, &onset, rng);
@@ -183,13 +183,8 @@ impl Make for Bursts<'_> {
             onset.fall(&mut contact, &free, rng);
             contact
         };
-        let mut contact = contact;
         self.notes.vary(&mut contact, rng);
         let hits_s = contact.len() as f64 / f64::from(NOTE_RATE_HZ);
-        let attempts = levels_db.into_iter().map(|level_db| Attempt {
-            samples: add_contact(&free, &contact, from, level_db),
-            hits_s,
-        });
-        Twins::judged(free.clone(), attempts.collect::<Vec<_>>())
+        Twins::laid(free, (&contact, from), levels_db, hits_s)
     }
 }

@@ -8,7 +8,7 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 
 use super::recorded::{Onset, Recorded, levels_db};
-use super::twins::{Attempt, Twins, add_contact, at};
+use super::twins::{Twins, at};
 use super::{Aim, Make};
 use crate::fretboard::OPEN_B;
 use crate::spectrum::partials::{flexible_hz, partial_hz};
@@ -172,10 +172,6 @@ impl Make for Hits<'_> {
         self.notes.vary(&mut contact, rng);
         let hits_s = contact.len() as f64 / f64::from(NOTE_RATE_HZ);
         let from = at(onset.from_s);
-        let attempts = levels_db.into_iter().map(|level_db| Attempt {
-            samples: add_contact(&free, &contact, from, level_db),
-            hits_s,
-        });
-        Twins::judged(free.clone(), attempts.collect::<Vec<_>>())
+        Twins::laid(free, (&contact, from), levels_db, hits_s)
     }
 }

@@ -8,7 +8,7 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 
 use super::recorded::{Onset, Recorded, levels_db, swing};
-use super::twins::{Attempt, Twins, add_contact, at};
+use super::twins::{Twins, at};
 use super::{Aim, Make};
 use crate::synth::body::Filter;
 use crate::synth::effects::filter_by;
@@ -40,11 +40,8 @@ impl Make for Limited<'_> {
         let hits = last.zip(first).map_or(0, |(last, first)| last - first);
         let mut contact = sound(&cut, rng);
         self.notes.vary(&mut contact, rng);
-        let attempts = levels_db.into_iter().map(|level_db| Attempt {
-            samples: add_contact(&free, &contact, from, level_db),
-            hits_s: hits as f64 / f64::from(NOTE_RATE_HZ),
-        });
-        Twins::judged(free.clone(), attempts.collect::<Vec<_>>())
+        let hits_s = hits as f64 / f64::from(NOTE_RATE_HZ);
+        Twins::laid(free, (&contact, from), levels_db, hits_s)
     }
 }
 

@@ -83,6 +83,23 @@ impl Twins {
         twins
     }
 
+    /// As [`judged`](Self::judged), with `contact` laid onto `free` from `from` on, so loud as each of `levels_db` in turn.
+    pub fn laid(
+        free: Vec<f32>,
+        (contact, from): (&[f32], usize),
+        levels_db: Vec<f64>,
+        hits_s: f64,
+    ) -> Self {
+        let attempts: Vec<Attempt> = levels_db
+            .into_iter()
+            .map(|level_db| Attempt {
+                samples: add_contact(&free, contact, from, level_db),
+                hits_s,
+            })
+            .collect();
+        Twins::judged(free, attempts)
+    }
+
     fn judge(&self, attempt: &Attempt) -> Truth {
         let swell = Swell::of(&attempt.samples, &self.free);
         let excess_db = swell
@@ -237,7 +254,7 @@ pub(super) fn noise(length: usize, rng: &mut SmallRng) -> Vec<f32> {
 }
 
 /// Adds `contact` to `note` from sample `onset` on, so loud that its treble peaks `peak_db` against the note there.
-pub(super) fn add_contact(note: &[f32], contact: &[f32], onset: usize, peak_db: f64) -> Vec<f32> {
+fn add_contact(note: &[f32], contact: &[f32], onset: usize, peak_db: f64) -> Vec<f32> {
     let mut struck = note.to_vec();
     let onset = onset.min(note.len());
     let mut treble = contact.to_vec();
