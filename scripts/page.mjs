@@ -6,6 +6,7 @@ import { join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
 import { deflateRawSync } from "node:zlib";
 import { fromLetters, toLetters } from "../src/page/site/letters.mjs";
+import { page as words } from "../src/words/site.mjs";
 
 const [tools, out] = process.argv.slice(2).map((path) => resolve(path));
 const need = createRequire(join(tools, "package.json"));
@@ -126,7 +127,14 @@ const parts = {
 for (const [name, text] of Object.entries(parts)) {
   if (/<\/(script|style)/i.test(text)) throw new Error(`${name} would end its own element`);
 }
-const page = readFileSync(site("index.html"), "utf8").replace(/@([A-Z]+)@/g, (_, name) => parts[name]);
+const escaped = (text) => text.replaceAll("&", "&amp;").replaceAll("<", "&lt;").replaceAll('"', "&quot;");
+const said = new Set(Object.keys(words));
+const page = readFileSync(site("index.html"), "utf8").replace(/@(\w+)@/g, (_, name) => {
+  said.delete(name);
+  if (!(name in parts || name in words)) throw new Error(`the page asks for ${name}, which src/words/site.mjs has not`);
+  return parts[name] ?? escaped(words[name]);
+});
+if (said.size > 0) throw new Error(`nothing shows ${[...said].join(", ")} of src/words/site.mjs`);
 if (Buffer.byteLength(page) > MOST_BYTES) {
   throw new Error(`the page has ${Buffer.byteLength(page)} bytes, at most ${MOST_BYTES} are wanted; scripts/halve.py halves networks of 32-bit numbers`);
 }

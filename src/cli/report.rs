@@ -70,7 +70,7 @@ pub struct Args {
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
     /// What the page is called
-    #[arg(long, value_name = "TEXT", default_value = "Practice report")]
+    #[arg(long, value_name = "TEXT", default_value = words::page::TITLE)]
     title: String,
     /// Who practised, for the head of the page
     #[arg(long, value_name = "NAME")]

@@ -13,6 +13,7 @@ use crate::practice::exercise::Progress;
 use crate::practice::{Drill, Event, Lesson, Session, TakeEvent, end_s, wording};
 use crate::report::practice::{results, status};
 use crate::verdict::{Expected, Voicing};
+use crate::words;
 
 /// The lessons that come with the program.
 const BUNDLED: [&str; 3] = [
@@ -20,9 +21,6 @@ const BUNDLED: [&str; 3] = [
     include_str!("../../fixtures/lessons/along-the-neck.toml"),
     include_str!("../../fixtures/lessons/ferry-song.toml"),
 ];
-/// Said of a step that the page has not.
-const LEFT_OUT: &str =
-    "This step plays along with a backing. The page leaves it out; the program has it.";
 
 #[derive(Debug, Serialize)]
 struct Offered {
@@ -170,7 +168,7 @@ impl Course {
                 if let Drill::Play { .. } = self.lesson.steps[step].drill {
                     self.session.leave(now_s, &mut self.events);
                     return Some(Happens::LeftOut {
-                        text: LEFT_OUT.to_owned(),
+                        text: words::site::PLAYS_ALONG.to_owned(),
                     });
                 }
                 Happens::Step {

@@ -14,6 +14,7 @@ use crate::practice::diary::{Entry, moment};
 use crate::report::live::Board;
 use crate::take::Strum;
 use crate::verdict::{Expected, Settings, Take};
+use crate::words;
 
 /// What was heard of a take.
 #[derive(Debug, Serialize)]
@@ -95,7 +96,7 @@ impl Listen {
         let began = Timestamp::from_millisecond(began_ms as i64).map_err(told)?;
         let course = Course::new(text, tuning, seed as u64, began)?;
         let any = Expected::any(&course.tuning())
-            .ok_or_else(|| JsError::new("No shapes are known in this lesson's tuning."))?;
+            .ok_or_else(|| JsError::new(words::site::LESSON_TUNING_UNKNOWN))?;
         Ok(Listen {
             course: Some(course),
             ..Listen::to(tuning, any, rate_hz, began)

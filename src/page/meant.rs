@@ -7,6 +7,7 @@ use super::{Told, told};
 use crate::fretboard::library::{self, Barre, frets_of, name_voicing};
 use crate::fretboard::{ChordName, Frets, STRINGS, Tuning};
 use crate::verdict::{Expected, Voicing};
+use crate::words;
 
 /// Chord that is played: a chord in any shape, one voicing, or any chord where neither is named.
 #[derive(Debug, Clone, Default, Deserialize)]
@@ -77,8 +78,7 @@ impl Meant {
         let tuning = self.tuned()?;
         let (chord, frets) = (self.chord.trim(), self.frets.trim());
         if frets.is_empty() && chord.is_empty() {
-            return Expected::any(&tuning)
-                .context("no shapes are known in this tuning: write the frets, as in 000000");
+            return Expected::any(&tuning).context(words::site::TUNING_UNKNOWN);
         }
         if frets.is_empty() {
             let chord: ChordName = chord.parse()?;

@@ -14,9 +14,7 @@ use crate::audio::Reader;
 use crate::fretboard::{Frets, Tuning};
 use crate::practice::diary::{Entry, exchange};
 use crate::report::page::{self, Exhibit, Gatherer, Head, Last, LeftOut, Played, Summary};
-
-/// Title of the page, as the program has it.
-const TITLE: &str = "Practice report";
+use crate::words;
 
 /// A page for the teacher in the making: takes in, then the sounds that it asks for, then the page.
 #[wasm_bindgen]
@@ -50,7 +48,7 @@ impl Report {
         Ok(Report {
             tuning: Meant::read(meant)?.tuning()?,
             head: Head {
-                title: TITLE.to_owned(),
+                title: words::page::TITLE.to_owned(),
                 learner: (!learner.is_empty()).then(|| learner.to_owned()),
                 last: Last::in_page(last),
                 // The browser keeps a page's numbers alone, no page with notes typed into it.
@@ -119,7 +117,7 @@ impl Report {
     pub fn gather(&mut self) -> Told<String> {
         let (summary, played) = std::mem::take(&mut self.gatherer).finish();
         if summary.takes == 0 {
-            return Err(JsError::new("There is no take to report on yet."));
+            return Err(JsError::new(words::site::NO_TAKE));
         }
         (self.summary, self.played) = (summary, played);
         let wanted: Vec<Wanted> = page::wanted(&self.summary)

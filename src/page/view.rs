@@ -5,6 +5,7 @@ use serde::Serialize;
 use crate::fretboard::{STRINGS, Tuning};
 use crate::report::picture::{Look, Picture, clock, symbol};
 use crate::verdict::{Advice, SURE_ENOUGH, Take, Verdict, Warning, wording};
+use crate::words;
 
 /// A take in words and signs.
 #[derive(Debug, Serialize)]
@@ -83,7 +84,7 @@ pub fn take(take: &Take, tuning: &Tuning) -> TakeView {
     let choice = choice(take);
     let headline = match choice.as_slice() {
         [] => wording::headline(take),
-        several => format!("Not judged. This may be {}.", several.join(", or ")),
+        several => words::take::not_judged_may_be(several),
     };
     let warnings = take.warnings.iter().map(|w| wording::warning(w, take));
     let remarks = match take.judged() {

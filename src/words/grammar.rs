@@ -1,5 +1,10 @@
 //! How strings, frets, pitches and shares are said within a sentence.
 
+/// "1 take", "3 takes".
+pub fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
 /// "string 4", "strings 6, 4 and 3".
 pub fn strings(numbers: &[u8]) -> String {
     let noun = if numbers.len() == 1 {

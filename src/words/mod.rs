@@ -8,6 +8,7 @@
 pub mod advice;
 pub mod cause;
 pub mod commands;
+pub mod dates;
 pub mod demo;
 pub mod devices;
 pub mod diary;
@@ -25,6 +26,8 @@ pub mod recording;
 pub mod route;
 pub mod screen;
 pub mod shapes;
+#[cfg(all(feature = "page", target_arch = "wasm32"))]
+pub mod site;
 pub mod soundcheck;
 pub mod start;
 pub mod summary;

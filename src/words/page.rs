@@ -1,6 +1,152 @@
-//! What the report says, the page for a teacher; its headings stand in `report/page/page.html`.
+//! What the report says, the page for a teacher.
 
 use std::fmt::Display;
+
+use super::grammar::counted;
+
+pub const TITLE: &str = "Practice report";
+/// Headings and fixed sentences, by the name that `report/page/page.html` has for them.
+pub const FIXED: [(&str, &str); 40] = [
+    ("no_dates", "No dates were noted with these recordings; they stand in the order of their names"),
+    ("in_short", "In short"),
+    ("practised", "What was practised"),
+    ("chord", "chord"),
+    ("takes", "takes"),
+    ("judged", "judged"),
+    ("clean", "clean"),
+    ("weakest", "weakest string"),
+    ("no_string", "none"),
+    ("clean_means", "Clean: no string is at fault, and at most one could not be judged. An x string is right when it stays quiet."),
+    ("in_time", "In time"),
+    ("tempo_or_change", "beats a minute, or change"),
+    ("strums", "strums"),
+    ("strums_in_time", "in time"),
+    ("usually", "usually"),
+    ("steady", "steady within"),
+    ("causes", "Probable causes"),
+    ("last_time", "The last time:"),
+    ("by_string", "String by string"),
+    ("string", "string"),
+    ("fret", "fret"),
+    ("right", "right"),
+    ("muted", super::take::WORD_MUTED),
+    ("choked", super::take::WORD_CHOKED),
+    ("buzzing", super::take::WORD_BUZZING),
+    ("wrong_fret", super::take::WORD_WRONG_FRET),
+    ("ringing", super::take::WORD_RINGING),
+    ("unsure", super::take::WORD_UNSURE),
+    ("strings_right", "How often each string was right"),
+    ("over_time", "Clean takes, over time"),
+    ("causes_here", "Probable causes here"),
+    ("more_pictures", "Spectrum and notes of this take"),
+    ("not_judged", "What was not judged"),
+    ("by_recording", "By recording"),
+    ("notes", "Notes"),
+    ("how_notes_stay", "To keep what you type here, save the page in the browser (complete, or as a single file): what was typed is in it. Or print it."),
+    ("learner", LEARNER),
+    ("teacher", TEACHER),
+    ("care", "Take care"),
+    ("trust", "How far to trust this page"),
+];
+
+pub const BETTER: &str = "Better";
+pub const WORSE: &str = "Worse";
+pub const A_TAKE: &str = "a take";
+pub const LEARNER: &str = "Learner";
+pub const TEACHER: &str = "Teacher";
+
+/// What a table is called for those who hear the page.
+pub fn a_table(name: String) -> String {
+    format!("{name}, a table")
+}
+
+pub fn strings_table(chord: String) -> String {
+    format!("Strings of {chord}, a table")
+}
+
+pub fn in_time_means(within_ms: u32) -> String {
+    format!(
+        "Strums played along with a backing. In time: within {within_ms} ms of the beat. Steady: two strums in \
+         three are so near to the usual."
+    )
+}
+
+pub fn take(number: impl Display) -> String {
+    format!("take {number}")
+}
+
+pub fn takes(count: usize) -> String {
+    counted(count, "take", "takes")
+}
+
+pub fn chords(count: usize) -> String {
+    counted(count, "chord", "chords")
+}
+
+pub fn minutes(count: usize) -> String {
+    counted(count, "minute", "minutes")
+}
+
+pub fn recordings(count: usize) -> String {
+    counted(count, "recording", "recordings")
+}
+
+pub fn cause_in_takes(cause: String, count: usize) -> String {
+    format!("{cause}: {}", takes(count))
+}
+
+pub fn cause_here(cause: String, count: usize) -> String {
+    format!("{cause}, {}.", takes(count))
+}
+
+pub fn cause_strings(strings: String) -> String {
+    format!("Strings, and in how many takes: {strings}")
+}
+
+pub fn chord_takes(count: usize, judged: usize, clean: usize) -> String {
+    format!("{}, {judged} judged, {clean} clean.", takes(count))
+}
+
+pub fn part_of(part: usize, of: usize) -> String {
+    format!("{part} of {of}")
+}
+
+pub fn sound_of(take: String) -> String {
+    format!("Sound of {take}")
+}
+
+pub fn ringdown_of(take: String) -> String {
+    format!("How long each string of {take} rings, a picture")
+}
+
+pub fn spectrum_of(take: String) -> String {
+    format!("Spectrum and notes of {take}, a picture")
+}
+
+pub fn not_judged_since(count: usize, why: String) -> String {
+    format!("{}: {why}", takes(count))
+}
+
+/// A file, and the moment in seconds where it is one of several takes.
+pub fn not_judged_at(file: String, at_s: Option<f64>, why: String) -> String {
+    match at_s {
+        Some(at_s) => format!("{file}, at {at_s:.1} s: {why}"),
+        None => format!("{file}: {why}"),
+    }
+}
+
+/// What a picture shows, and of which take.
+pub fn picture_of(what: impl Display, take: impl Display) -> String {
+    format!("{what} of {take}")
+}
+
+/// The name of a string in a picture.
+pub fn string(number: impl Display) -> String {
+    format!("string {number}")
+}
+
+/// A single take, where neither is worst or best.
+pub const ONE_TAKE: &str = "Take";
 
 pub fn how_it_was_measured(clean: impl Display) -> String {
     format!(

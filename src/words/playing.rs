@@ -133,3 +133,10 @@ pub fn early(ms: impl Display) -> String {
 pub fn it_was(reasons: impl Display) -> String {
     format!("It was {reasons}.")
 }
+
+pub const ALL: &str = "all";
+
+/// A change of chord.
+pub fn change(from: impl Display, to: impl Display) -> String {
+    format!("{from} to {to}")
+}

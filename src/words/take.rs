@@ -130,6 +130,12 @@ pub fn may_be(which: impl Display, what_to_do: impl Display, typed: impl Display
     format!("This may be {which}. {what_to_do}: {typed}.")
 }
 
+/// Several voicings, one of which it is.
+#[cfg(all(feature = "page", target_arch = "wasm32"))]
+pub fn not_judged_may_be(voicings: &[String]) -> String {
+    format!("Not judged. This may be {}.", voicings.join(", or "))
+}
+
 pub const COMPARE_FINGERS: &str =
     "Compare your fingers with the frets, or name the chord that you play.";
 pub const TUNE_IT: &str = "Tune it and record again, or say how it is tuned.";

@@ -1,7 +1,8 @@
 // Recordings: read by the core, or where it does not know their kind, by the browser.
 
+import * as words from "../../words/site.mjs";
 import { ask } from "./core.js";
-import { at, headline, look, make, plural, say, strings } from "./dom.js";
+import { at, headline, look, make, say, strings } from "./dom.js";
 import { played } from "./played.js";
 
 /** The largest file that is read, in bytes: it is held in memory twice. */
@@ -43,7 +44,7 @@ function duration(file) {
 async function decoded(name, file) {
   const seconds = await duration(file);
   if (seconds > MOST_DECODED_S && Number.isFinite(seconds)) {
-    throw new Error(`${name}: this kind of file is read up to ${MOST_DECODED_S / 60} minutes; cut it into parts.`);
+    throw new Error(words.tooLong(name, MOST_DECODED_S / 60));
   }
   const context = new OfflineAudioContext(1, 1, DECODED_HZ);
   const sound = await context.decodeAudioData(await file.arrayBuffer());
@@ -74,12 +75,12 @@ async function decoded(name, file) {
 /** Opens a file in the core, decoded by the browser where the core cannot read it. */
 async function open(number, name, file) {
   if (file.size > MOST_BYTES) {
-    throw new Error(`${name}: the file has ${Math.round(file.size / 1e6)} MB, and the page reads up to ${MOST_BYTES / 1e6}. Cut it into parts, or save it as M4A.`);
+    throw new Error(words.tooLarge(name, Math.round(file.size / 1e6), MOST_BYTES / 1e6));
   }
   const what = { number, meant: played.meant, name };
   const read = () =>
     file.arrayBuffer().catch(() => {
-      throw new Error(`${name}: the browser cannot read this file. Is it still there? Copy it to this device, then choose it again.`);
+      throw new Error(words.unreadable(name));
     });
   const bytes = new Uint8Array(await read());
   try {
@@ -103,28 +104,28 @@ function card(number, index, take, isOpen) {
   const line = make("span", { "aria-hidden": "true" }, ...signs);
   const summary = make("summary", {}, `${take.clock}  `, line, take.brief);
   const body = [make("p", { className: "goal2" }, make("b", {}, headline(take)))];
-  if (take.judged) body.push(make("ol", { className: "strings", "aria-label": "Strings 6 to 1" }, ...strings(take)));
-  for (const advice of take.advice) body.push(make("p", {}, advice.what), make("p", {}, make("b", {}, "Try: "), advice.try));
+  if (take.judged) body.push(make("ol", { className: "strings", "aria-label": words.sixStrings }, ...strings(take)));
+  for (const advice of take.advice) body.push(make("p", {}, advice.what), make("p", {}, make("b", {}, words.tryThis), advice.try));
   for (const remark of take.remarks) body.push(make("p", {}, remark));
-  body.push(make("p", { className: "note" }, `Expected: ${[take.chord, take.frets].filter(Boolean).join(", ")}, strummed at ${take.clock}.`));
+  body.push(make("p", { className: "note" }, words.expected([take.chord, take.frets].filter(Boolean).join(", "), take.clock)));
   const place = make("div", {});
-  const play = make("button", { type: "button" }, "Play the take");
+  const play = make("button", { type: "button" }, words.play);
   play.addEventListener("click", async () => {
     const wav = await ask("sound", { number, take: index });
-    if (!wav) return place.replaceChildren(make("p", {}, "The sound of this take is no longer held. Check the recording again."));
+    if (!wav) return place.replaceChildren(make("p", {}, words.soundIsGone));
     const sound = make("audio", { controls: true, src: URL.createObjectURL(new Blob([wav], { type: "audio/wav" })) });
     play.replaceWith(sound);
     sound.play();
     sound.focus();
   });
-  const draw = make("button", { type: "button" }, "Show pictures");
+  const draw = make("button", { type: "button" }, words.show);
   draw.addEventListener("click", async () => {
     const svg = await ask("picture", { number, take: index, width: PICTURE_PX });
-    if (!svg) return place.replaceChildren(make("p", {}, "The sound of this take is no longer held. Check the recording again."));
+    if (!svg) return place.replaceChildren(make("p", {}, words.soundIsGone));
     const drawn = document.importNode(new DOMParser().parseFromString(svg, "image/svg+xml").documentElement, true);
     drawn.setAttribute("role", "img");
-    drawn.setAttribute("aria-label", `How long each string rings, its partials, and the notes heard. ${take.headline}`);
-    place.replaceChildren(make("div", { className: "plot scroll", tabIndex: 0, role: "region", "aria-label": "Pictures of the take" }, drawn));
+    drawn.setAttribute("aria-label", words.inThePictures(take.headline));
+    place.replaceChildren(make("div", { className: "plot scroll", tabIndex: 0, role: "region", "aria-label": words.pictures }, drawn));
     draw.hidden = true;
   });
   body.push(make("div", { className: "row" }, play, draw), place);
@@ -137,7 +138,7 @@ async function judge({ file, name }) {
   const which = `${name} ${file.size}`;
   sitting.delete(which);
   const list = make("div", {});
-  const state = make("p", {}, "Reading …");
+  const state = make("p", {}, words.reading);
   at("results").prepend(make("article", {}, make("h3", {}, name), state, list));
   try {
     const { duration_s } = await open(number, name, file);
@@ -145,10 +146,10 @@ async function judge({ file, name }) {
     while (!step.ended) {
       step = await ask("step", { number });
       for (const take of step.takes) list.append(card(number, count, take, count++ < FEW));
-      const of = Number.isFinite(duration_s) ? ` of ${Math.round(duration_s)}` : "";
-      at("progress").textContent = `${name}: ${Math.round(step.position_s)}${of} s`;
+      const of = Number.isFinite(duration_s) ? Math.round(duration_s) : null;
+      at("progress").textContent = words.position(name, Math.round(step.position_s), of);
     }
-    state.textContent = step.problem ?? `${plural(count, "take")}.`;
+    state.textContent = step.problem ?? words.takesFound(count);
     if (step.problem) state.className = "trouble";
     sitting.set(which, { number, name });
     dispatchEvent(new CustomEvent("ringtrue-checked", { detail: { name, report: step.report } }));
@@ -230,13 +231,13 @@ async function dropped(data) {
       await search({ entry, handle: await handle }, entry.name, found);
       if (found.files.length === before) empty.push(entry.name);
     } catch {
-      say("trouble", `This browser does not let the page read the folder ${entry.name}. Open it, and drop or choose the files in it.`);
+      say("trouble", words.cannotReadFolder(entry.name));
     }
   }
   if (empty.length > 0) {
-    say("trouble", `There is no recording in ${empty.join(", ")}. Drop a folder that holds WAV, MP3, M4A or other sound files.`);
+    say("trouble", words.emptyFolders(empty));
   } else if (found.others > 0) {
-    say("trouble", `${plural(found.others, "file in the folder is no recording and was", "files in the folder are no recordings and were")} left out.`);
+    say("trouble", words.othersLeftOut(found.others));
   }
   return found.files;
 }

@@ -1,5 +1,6 @@
 // The core: unpacked once, run in a worker, asked by message.
 
+import * as words from "../../words/site.mjs";
 import { fromLetters } from "./letters.mjs";
 
 const text = (id) => document.getElementById(id).textContent;
@@ -68,7 +69,7 @@ let held;
 /** Starts the core, or starts it anew where it broke; gives what it says of itself, and the licences. */
 export async function begin() {
   worker?.terminate();
-  for (const { failed } of asked.values()) failed(new Error("The analysis broke off. Try again."));
+  for (const { failed } of asked.values()) failed(new Error(words.askAgain));
   asked.clear();
   held ??= await unpacked();
   worker = new Worker(address(text("worker")));

@@ -1,7 +1,8 @@
 // The diary: what the takes amount to, and its way out and in.
 
+import * as words from "../../words/site.mjs";
 import { ask } from "./core.js";
-import { at, carefully, make, plural, save as handOut, say, today } from "./dom.js";
+import { at, carefully, make, save as handOut, say, today } from "./dom.js";
 import * as store from "./store.js";
 
 /** Rows of a table; more would not be read. */
@@ -16,10 +17,10 @@ function table(caption, first, lines) {
       make("th", { scope: "row" }, line.name),
       make("td", { className: "number" }, String(line.takes)),
       make("td", { className: "number" }, line.takes > 0 ? percent(line.clean / line.takes) : "–"),
-      make("td", { className: "number" }, line.takes > 0 ? line.sure.map((s) => Math.round(100 * s)).join(" to ") : "–"),
+      make("td", { className: "number" }, line.takes > 0 ? words.fromTo(...line.sure.map((s) => Math.round(100 * s))) : "–"),
     ),
   );
-  const head = [first, "takes", "clean", "sure, %"].map((name) => make("th", { scope: "col" }, name));
+  const head = [first, words.heads.takes, words.heads.clean, words.heads.sure].map((name) => make("th", { scope: "col" }, name));
   return make(
     "div",
     { className: "scroll", tabIndex: 0, role: "region", "aria-label": caption },
@@ -30,7 +31,7 @@ function table(caption, first, lines) {
 /** Shows the diary as it is now. */
 export async function show() {
   const takes = await store.all();
-  at("kept").textContent = `${plural(takes.length, "take is", "takes are")} in the diary.`;
+  at("kept").textContent = words.inDiary(takes.length);
   if (store.trouble) say("trouble", store.trouble);
   at("export").disabled = at("forget").disabled = takes.length === 0;
   if (takes.length === 0) {
@@ -41,12 +42,10 @@ export async function show() {
   const { next, days, chords } = await ask("progress", { lines, now: Date.now() });
   const told = [];
   if (next.length > 0) {
-    told.push(make("h3", {}, "What to take up next"), make("ol", {}, ...next.map((one) => make("li", {}, one))));
+    told.push(make("h3", {}, words.takeUpNext), make("ol", {}, ...next.map((one) => make("li", {}, one))));
   }
-  told.push(table("By chord", "chord", chords), table("By day, the latest first", "day", days));
-  told.push(
-    make("p", { className: "note" }, "Clean: takes without a fault. Sure: where the true share lies with 95 % confidence; few takes say little."),
-  );
+  told.push(table(words.byChord, words.heads.chord, chords), table(words.byDay, words.heads.day, days));
+  told.push(make("p", { className: "note" }, words.whatTheTablesSay));
   at("told").replaceChildren(...told);
 }
 
@@ -55,7 +54,7 @@ async function save() {
   const takes = await store.all();
   const lines = takes.map((take) => JSON.stringify(take) + "\n");
   handOut(`ringtrue-diary-${today()}.jsonl`, lines, "application/jsonl");
-  at("kept").textContent = `${plural(takes.length, "take was", "takes were")} saved.`;
+  at("kept").textContent = words.saved(takes.length);
 }
 
 async function takeIn(file) {
@@ -66,7 +65,7 @@ async function takeIn(file) {
     .map((line) => JSON.parse(line));
   const added = await store.keepAll(entries);
   await show();
-  at("kept").textContent = `${added} of ${entries.length} takes were new and are in the diary now.`;
+  at("kept").textContent = words.takenIn(added, entries.length);
 }
 
 /** Makes the buttons work. */

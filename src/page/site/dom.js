@@ -1,5 +1,7 @@
 // Small helpers for what is on the page.
 
+import * as words from "../../words/site.mjs";
+
 export const at = (id) => document.getElementById(id);
 
 /** An element with properties and children; what is undefined is left out. */
@@ -34,7 +36,7 @@ export const look = ({ verdict, fault }) => (fault ? "fault" : verdict === "unsu
 
 /** The sentence to read first, and where a shape is to be chosen, how. */
 export const headline = (take) =>
-  take.choice.length > 0 ? `${take.headline} Open "What you play" and choose its picture.` : take.headline;
+  take.choice.length > 0 ? words.chooseShape(take.headline) : take.headline;
 
 /** The six strings of a take. What is as it should be is small. */
 export function strings(take) {
@@ -57,7 +59,7 @@ export function strings(take) {
 
 /** Hands a file out under a name; gives a link that does it again. */
 export function save(name, parts, type) {
-  const link = make("a", { href: URL.createObjectURL(new Blob(parts, { type })), download: name }, "Save it again");
+  const link = make("a", { href: URL.createObjectURL(new Blob(parts, { type })), download: name }, words.saveAgain);
   document.body.append(link);
   link.click();
   link.remove();
@@ -94,5 +96,3 @@ export function remember(name, what) {
 
 /** Today, as file names have it. */
 export const today = () => new Date().toISOString().slice(0, 10);
-
-export const plural = (count, one, many = `${one}s`) => `${count} ${count === 1 ? one : many}`;

@@ -1,5 +1,6 @@
 // The microphone: asked for, listened to, shown.
 
+import * as words from "../../words/site.mjs";
 import { addWorklet, ask, on } from "./core.js";
 import { at, headline, look, make, remember, remembered, say, strings } from "./dom.js";
 import { picture } from "./picture.js";
@@ -17,11 +18,7 @@ const ROUND_TRIP_S = 0.6;
 /** A device that is so far behind cannot follow, in ms. */
 const BEHIND_MS = 2000;
 /** What the browser would do to the sound: it takes ringing strings for noise. */
-const FILTERS = {
-  echoCancellation: "echo cancellation",
-  noiseSuppression: "noise suppression",
-  autoGainControl: "automatic gain",
-};
+const FILTERS = Object.keys(words.filters);
 
 let context = null;
 let stream = null;
@@ -45,15 +42,15 @@ function sentence(fault) {
   switch (fault.name) {
     case "NotAllowedError":
     case "SecurityError":
-      return "The browser does not let this page use the microphone. Allow it in the browser's settings for this page, then start again.";
+      return words.notAllowed;
     case "NotFoundError":
     case "OverconstrainedError":
-      return "No microphone was found. Plug one in or switch it on, then start again.";
+      return words.noMicrophone;
     case "NotReadableError":
     case "AbortError":
-      return "The microphone cannot be used: another program or tab has it. Close that one, then start again.";
+      return words.inUse;
     default:
-      return `The microphone does not work: ${fault.message}. Start again, or check a recording.`;
+      return words.doesNotWork(fault.message);
   }
 }
 
@@ -62,12 +59,12 @@ async function start(text) {
   say("trouble", null);
   if (stream) await stop();
   if (!navigator.mediaDevices?.getUserMedia) {
-    say("trouble", "This browser gives the page no microphone here. Open the page from an https address, or check a recording.");
+    say("trouble", words.notHere);
     return;
   }
   at("start").disabled = true;
   lesson = text;
-  const raw = Object.fromEntries(Object.keys(FILTERS).map((name) => [name, false]));
+  const raw = Object.fromEntries(FILTERS.map((name) => [name, false]));
   try {
     stream = await navigator.mediaDevices.getUserMedia({ audio: { ...raw, channelCount: 1 } }).catch((fault) => {
       missing = fault.name === "NotFoundError";
@@ -87,8 +84,8 @@ async function start(text) {
 async function follow() {
   const [track] = stream.getAudioTracks();
   const settings = track.getSettings();
-  const on = Object.keys(FILTERS).filter((name) => settings[name] === true);
-  say("filters", on.length === 0 ? null : `The browser keeps ${on.map((name) => FILTERS[name]).join(" and ")} on. Strings that ring may read as dead. Switch it off in the settings, or use another browser.`);
+  const on = FILTERS.filter((name) => settings[name] === true);
+  say("filters", on.length === 0 ? null : words.filtersOn(on.map((name) => words.filters[name])));
   context = new AudioContext({ latencyHint: "interactive" });
   await addWorklet(context);
   await context.resume();
@@ -99,14 +96,14 @@ async function follow() {
   const begun = await ask("listen", { meant: played.meant, lesson, seed, rate: context.sampleRate, began: Date.now(), from: port1, sounds: at("keep").checked }, [port1]);
   const node = new AudioWorkletNode(context, "samples", { numberOfInputs: 1, numberOfOutputs: 0, channelCount: 1, channelCountMode: "explicit" });
   node.port.onmessage = ({ data }) => (first = data.first);
-  node.onprocessorerror = () => gone("The browser stopped the sound. Start listening again.");
+  node.onprocessorerror = () => gone(words.soundStopped);
   node.port.postMessage({ to: port2 }, [port2]);
   context.createMediaStreamSource(stream).connect(node);
   track.onended = () => unplugged();
-  track.onmute = () => say("silence", "The microphone gives nothing: it is switched off, or another tab or program has it.");
+  track.onmute = () => say("silence", words.switchedOff);
   track.onunmute = () => say("silence", null);
   context.onstatechange = () => {
-    if (context && context.state !== "running") say("silence", "The device has paused the sound. Come back to this page and start listening again.");
+    if (context && context.state !== "running") say("silence", words.paused);
   };
   clear(begun);
   // The screen of a phone on a stand stays on, where the browser knows how.
@@ -121,12 +118,12 @@ async function devices() {
   if (track && id && all.every(({ deviceId }) => deviceId && deviceId !== id)) return unplugged();
   if (!stream && missing && all.length > 0) {
     missing = false;
-    say("trouble", "A microphone is there now. Start listening.");
+    say("trouble", words.thereNow);
   }
 }
 
 async function unplugged() {
-  await gone("The microphone is gone: unplugged, or taken away. Your takes are kept. Plug it in and start listening again.");
+  await gone(words.gone);
   missing = true;
 }
 
@@ -162,7 +159,7 @@ function board(listening) {
   at("offer").hidden = listening && Boolean(lesson);
   for (const id of ["stop", "clean"]) at(id).hidden = !listening;
   at("leave").hidden = !listening || !lesson;
-  at("stop").textContent = lesson ? "Stop the lesson" : "Stop listening";
+  at("stop").textContent = lesson ? words.stopLesson : words.stopListening;
   open(part);
   at("level").closest("p").hidden = !listening;
   if (listening) at("board").scrollIntoView({ block: "start" });
@@ -184,7 +181,7 @@ function goal(text, voicing) {
 
 function cameOut(results) {
   for (const id of ["step", "say", "status", "note"]) say(id, null);
-  goal("What came out", null);
+  goal(words.cameOut, null);
   at("advice").textContent = "";
   at("strings").replaceChildren();
   at("came-out").hidden = false;
@@ -255,11 +252,9 @@ function led(event) {
     case "asked":
       goal(event.text, event.picture);
       break;
-    case "took": {
-      const gap = event.gap_s === null ? "" : ` ${event.gap_s.toFixed(1)} s from chord to chord.`;
-      say("note", `${event.done} of ${event.of}. ${event.note ?? ""}${gap}`);
+    case "took":
+      say("note", words.counted(event.done, event.of, event.note, event.gap_s));
       break;
-    }
     case "end":
       cameOut(event.results);
       stop();
@@ -315,7 +310,7 @@ function history() {
       return make("td", {}, make("span", { className: look(string), title: string.word }, string.sign, make("span", { className: "hidden" }, ` ${string.word}`)));
     });
     while (cells.length < HISTORY) cells.unshift(make("td", {}, "·"));
-    return make("tr", {}, make("th", { scope: "row" }, `string ${6 - index}`), ...cells);
+    return make("tr", {}, make("th", { scope: "row" }, words.string(6 - index)), ...cells);
   });
   at("history").querySelector("tbody").replaceChildren(...rows);
 }
@@ -325,7 +320,7 @@ function level({ dbfs, word, silence, late_ms, status }) {
   at("level").value = Math.max(0, dbfs - LOWEST_DBFS);
   at("level-word").textContent = word;
   if (silence) say("silence", silence);
-  else if (late_ms > BEHIND_MS) say("silence", "This device is too slow to follow. Close other pages and programs.");
+  else if (late_ms > BEHIND_MS) say("silence", words.tooSlow);
   else if (!stream?.getAudioTracks()[0]?.muted) say("silence", null);
 }
 
@@ -346,7 +341,7 @@ async function offer() {
   const lessons = await ask("lessons");
   at("lessons").replaceChildren(
     ...lessons.map(({ title, about, text }) => {
-      const begin = make("button", { type: "button" }, "Begin this lesson");
+      const begin = make("button", { type: "button" }, words.beginLesson);
       begin.addEventListener("click", () => start(text));
       return make("div", { className: "take" }, make("h3", {}, title), about && make("p", {}, about), begin);
     }),

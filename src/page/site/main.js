@@ -1,5 +1,6 @@
 // The page: its parts, and what joins them.
 
+import * as words from "../../words/site.mjs";
 import * as check from "./check.js";
 import * as core from "./core.js";
 import * as diary from "./diary.js";
@@ -34,7 +35,7 @@ async function begin() {
   at("signs").append(...about.verdicts.map((one) => make("li", {}, make("span", { className: look(one) }, one.sign), ` ${one.word}`)));
   core.on.broken = async () => {
     await listen.stop();
-    say("trouble", "The analysis broke off and was started anew. Start listening again; takes that were judged are kept.");
+    say("trouble", words.begunAnew);
   };
   for (const button of document.querySelectorAll("nav button")) button.addEventListener("click", () => open(button.dataset.part));
   await played.begin(listen.expect);
@@ -48,11 +49,11 @@ async function begin() {
   addEventListener("beforeunload", (event) => {
     if (store.wouldLose()) event.preventDefault();
   });
-  at("state").textContent = "Ready. Nothing leaves this device.";
+  at("state").textContent = words.ready;
   document.documentElement.dataset.ready = "yes";
 }
 
 begin().catch((fault) => {
   at("state").textContent = "";
-  say("trouble", `This browser cannot run the page: ${fault.message}. Use a browser of the last three years.`);
+  say("trouble", words.cannotRun(fault.message));
 });

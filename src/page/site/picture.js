@@ -1,5 +1,7 @@
 // The picture of a chord: the neck upright, the nut on top, string 6 on the left, or on the right for the left-handed.
 
+import * as words from "../../words/site.mjs";
+
 const SVG = "http://www.w3.org/2000/svg";
 const SHOWN = 4;
 
@@ -25,7 +27,7 @@ export function picture(voicing, left) {
   svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
   svg.setAttribute("class", "chord");
   svg.setAttribute("role", "img");
-  svg.setAttribute("aria-label", words(voicing));
+  svg.setAttribute("aria-label", inWords(voicing));
   const ink = { stroke: "currentColor", "stroke-width": 1.5, fill: "none" };
   for (let index = 0; index < 6; index++) {
     put(svg, "line", { x1: x(index), x2: x(index), y1: top, y2: top + row * count, ...ink });
@@ -54,11 +56,10 @@ export function picture(voicing, left) {
 }
 
 /** The same in words. */
-function words(voicing) {
+function inWords(voicing) {
   const strings = voicing.at.map((fret, index) => {
-    const finger = voicing.fingers[index];
-    const where = fret === null ? "not played" : fret === 0 ? "open" : `fret ${fret}${finger ? `, finger ${finger}` : ""}`;
-    return `string ${6 - index}: ${where}`;
+    const where = fret === null ? words.notPlayed : fret === 0 ? words.open : words.held(fret, voicing.fingers[index]);
+    return [6 - index, where];
   });
-  return `${voicing.chord ?? "Frets"} ${voicing.frets}. ${strings.join("; ")}.`;
+  return words.voicing(voicing.chord, voicing.frets, strings);
 }

@@ -1,5 +1,6 @@
 // What is played, and how the guitar is tuned: asked once for all parts of the page.
 
+import * as words from "../../words/site.mjs";
 import { ask } from "./core.js";
 import { at, make, remember, remembered, say } from "./dom.js";
 import { picture } from "./picture.js";
@@ -15,7 +16,7 @@ export const played = {
   left: false,
   /** The voicing meant; null where there are several or any. */
   voicing: null,
-  goal: "any chord",
+  goal: words.anyChord,
 };
 
 let changed = () => {};
@@ -55,7 +56,7 @@ async function look() {
     played.left = at("left").checked;
     played.voicing = voicings.length === 1 ? voicings[0] : null;
     const one = played.voicing;
-    played.goal = one ? [one.chord, one.frets].filter(Boolean).join("  ") : chord ? `${chord}, any shape` : "any chord known here";
+    played.goal = one ? [one.chord, one.frets].filter(Boolean).join("  ") : chord ? words.anyShape(chord) : words.anyKnownChord;
     at("goal").textContent = played.goal;
     offer(voicings);
     remember(PLACE, { ...fields, left: played.left });

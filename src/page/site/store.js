@@ -1,6 +1,8 @@
 // The diary's storage: one record a take, in the form in which the program writes and reads takes; and the sound of takes
 // where the player has it kept.
 
+import * as words from "../../words/site.mjs";
+
 const NAME = "ringtrue";
 const FORM = 2;
 const TAKES = "takes";
@@ -34,7 +36,7 @@ function open() {
       done(request.result);
     };
     request.onerror = () => failed(request.error);
-    request.onblocked = () => failed(new Error("another tab holds it"));
+    request.onblocked = () => failed(new Error(words.heldElsewhere));
   });
   return opened;
 }
@@ -57,8 +59,8 @@ const isFull = (fault) => fault?.name === "QuotaExceededError";
 
 function refused(fault) {
   trouble = isFull(fault)
-    ? "The browser has no room left for the diary. Save it as a file before you close the page, then make room on the device."
-    : "The browser does not let this page store anything. Save the diary as a file before you close the page.";
+    ? words.diaryFull
+    : words.storageRefused;
 }
 
 /** Takes out all but so many sounds, the oldest first. */
@@ -107,7 +109,7 @@ export async function keepSound(at, wav) {
   } catch (fault) {
     // Sounds are worth less than takes: half of them make room.
     await transact("readwrite", async (_, sounds) => thin(sounds, Math.floor((await asPromise(sounds.count())) / 2))).catch(() => {});
-    trouble ??= isFull(fault) ? "The browser has no room left for the sound of takes. The takes themselves are kept." : null;
+    trouble ??= isFull(fault) ? words.soundsFull : null;
   }
 }
 
@@ -147,7 +149,7 @@ export async function keepAll(entries) {
     });
   } catch (fault) {
     refused(fault);
-    throw new Error(`${trouble} Nothing was taken in.`);
+    throw new Error(words.nothingTakenIn(trouble));
   }
 }
 
@@ -170,14 +172,12 @@ export async function forget() {
     await transact("readwrite", (takes, sounds) => Promise.all([asPromise(takes.clear()), asPromise(sounds.clear())]));
   } catch (fault) {
     refused(fault);
-    throw new Error("The browser does not let this page change what is stored. Clear it in the browser's settings.");
+    throw new Error(words.cannotForget);
   }
 }
 
 /** Asks the browser to keep the diary when room gets scarce; gives what it said, as a sentence. */
 export async function persist() {
   const asked = await navigator.storage?.persist?.().catch(() => false);
-  return asked
-    ? "The browser keeps the diary until you clear it."
-    : "The browser may clear the diary when room gets scarce. Save it as a file now and then.";
+  return asked ? words.staysStored : words.mayBeCleared;
 }

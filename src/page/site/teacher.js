@@ -1,7 +1,8 @@
 // The page for the teacher: the one that `ringtrue report` makes, of the diary or of the recordings that were checked.
 
+import * as words from "../../words/site.mjs";
 import { ask } from "./core.js";
-import { at, carefully, make, plural, remember, remembered, save, say, today } from "./dom.js";
+import { at, carefully, remember, remembered, save, say, today } from "./dom.js";
 import { played } from "./played.js";
 import * as check from "./check.js";
 import * as store from "./store.js";
@@ -28,12 +29,10 @@ export function open(part) {
   const last = kept[source];
   at("teacher").hidden = !(part === "diary" || (part === "check" && check.checked().length > 0));
   at("teacher-of").textContent =
-    source === "diary"
-      ? "It is made of the takes in the diary. Those whose sound was kept can be seen and heard."
-      : "It is made of the recordings that you have checked here.";
+    source === "diary" ? words.ofDiary : words.ofRecordings;
   at("span").closest("label").hidden = source !== "diary";
   at("span").querySelector("[value=last]").disabled = !last;
-  say("last", last ? `The last one was made on ${new Date(last.at).toLocaleDateString("en-GB", DAY)}. The page says what has changed since.` : null);
+  say("last", last ? words.lastMade(new Date(last.at).toLocaleDateString(words.language, DAY)) : null);
 }
 
 /** The takes of the diary that are asked for, as lines, and where the sound of each one is. */
@@ -41,7 +40,7 @@ async function lines() {
   const from = { all: -Infinity, week: Date.now() - WEEK_DAYS * DAY_MS, last: kept.diary?.at ?? -Infinity }[at("span").value];
   const takes = (await store.all()).filter((take) => Date.parse(take.at) > from);
   if (takes.length === 0) {
-    throw new Error(from === -Infinity ? "There is no take in the diary yet. Strum under Listen first." : "There is no take in these days. Choose all takes.");
+    throw new Error(from === -Infinity ? words.noTake : words.noTakeThen);
   }
   const heard = await store.withSound();
   const sounds = new Map();
@@ -59,7 +58,7 @@ async function lines() {
 async function makePage() {
   const tell = (text) => (at("made").textContent = text);
   const from = source;
-  tell("Summing up …");
+  tell(words.summingUp);
   const learner = at("learner").value;
   keep({ learner });
   const begun = { meant: played.meant, learner, last: kept[from]?.numbers ?? "" };
@@ -69,7 +68,7 @@ async function makePage() {
   let [done, missing] = [0, 0];
   for (const { take, sound } of wanted) {
     done += 1;
-    tell(`Drawing take ${done} of ${wanted.length} …`);
+    tell(words.drawing(done, wanted.length));
     try {
       const bytes = from === "diary" ? await store.sound(sounds.get(sound)) : null;
       await ask("show", { take, sound, bytes });
@@ -77,14 +76,13 @@ async function makePage() {
       missing += 1;
     }
   }
-  tell("Writing …");
+  tell(words.writing);
   const { page, numbers } = await ask("page");
   keep({ [from]: { numbers, at: Date.now() } });
   const name = `ringtrue-report-${today()}.html`;
   const again = save(name, [page], "text/html");
   const size = Math.max(1, Math.round(page.length / 1e5)) / 10;
-  const without = missing > 0 ? ` The sound of ${plural(missing, "take")} could not be read and is left out.` : "";
-  at("made").replaceChildren(`The page is made: ${name}, ${size} MB. Send that file to your teacher.${without} `, again);
+  at("made").replaceChildren(words.made(name, size, missing), again);
   dispatchEvent(new CustomEvent("ringtrue-made", { detail: { page, name } }));
 }
 

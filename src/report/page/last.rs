@@ -95,7 +95,7 @@ impl Last {
                 })
                 .collect()
         };
-        for (word, way) in [("Better", 1.0), ("Worse", -1.0)] {
+        for (word, way) in [(words::page::BETTER, 1.0), (words::page::WORSE, -1.0)] {
             let chords = changed(way);
             if !chords.is_empty() {
                 text += &format!(" {word}: {}.", chords.join(", "));
@@ -111,12 +111,9 @@ impl Last {
 
     /// " (2 March to 8 March)".
     fn in_brackets(&self) -> Option<String> {
-        let day = |date: Date| date.strftime("%-d %B").to_string();
         let (first, last) = self.days()?;
-        Some(match first == last {
-            true => format!(" ({})", day(first)),
-            false => format!(" ({} to {})", day(first), day(last)),
-        })
+        let days = words::dates::days(first, last, words::dates::day);
+        Some(format!(" ({days})"))
     }
 }
 

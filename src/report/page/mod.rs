@@ -17,7 +17,7 @@ mod timing;
 use std::collections::HashMap;
 
 use base64::{Engine, engine::general_purpose::STANDARD as BASE64};
-use jiff::civil::{Date, DateTime};
+use jiff::civil::Date;
 use minijinja::value::Serde;
 use minijinja::{Environment, UndefinedBehavior};
 use serde::Serialize;
@@ -50,6 +50,7 @@ const CAUSES: usize = 6;
 
 #[derive(Serialize)]
 struct PageView<'a> {
+    words: HashMap<&'static str, &'static str>,
     title: &'a str,
     learner: Option<&'a str>,
     /// Elements that carry the numbers, and the notes of earlier pages.
@@ -158,6 +159,7 @@ pub fn html(
         .collect();
     let numbers = Last::of(summary);
     let view = PageView {
+        words: words::page::FIXED.into_iter().collect(),
         title: &head.title,
         learner: head.learner.as_deref(),
         numbers: numbers.element(),
@@ -183,7 +185,7 @@ pub fn html(
     };
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
-    environment.add_filter("seconds", |s: f64| format!("{s:.1}"));
+    add_sentences(&mut environment);
     // The name's ending switches escaping on.
     environment
         .add_template("page.html", include_str!("page.html"))
@@ -191,6 +193,24 @@ pub fn html(
         .unwrap_or_else(|error| {
             unreachable!("the page's template is part of the program: {error:#}")
         })
+}
+
+/// Gives the template the sentences that have gaps.
+fn add_sentences(environment: &mut Environment) {
+    use words::page;
+    environment.add_function("a_table", page::a_table);
+    environment.add_function("strings_table", page::strings_table);
+    environment.add_function("in_time_means", page::in_time_means);
+    environment.add_function("cause_in_takes", page::cause_in_takes);
+    environment.add_function("cause_here", page::cause_here);
+    environment.add_function("cause_strings", page::cause_strings);
+    environment.add_function("chord_takes", page::chord_takes);
+    environment.add_function("part_of", page::part_of);
+    environment.add_function("sound_of", page::sound_of);
+    environment.add_function("ringdown_of", page::ringdown_of);
+    environment.add_function("spectrum_of", page::spectrum_of);
+    environment.add_function("not_judged_since", page::not_judged_since);
+    environment.add_function("not_judged_at", page::not_judged_at);
 }
 
 fn chord_view<'a>(
@@ -215,7 +235,7 @@ fn chord_view<'a>(
             if let Some(at) = at {
                 // Of a single take neither is said.
                 let heading = if chord.best.is_none() {
-                    "Take"
+                    words::page::ONE_TAKE
                 } else {
                     heading
                 };
@@ -245,12 +265,12 @@ fn take_view(heading: &'static str, played: &Played, exhibit: Option<&Exhibit>) 
     let drawn = |kinds: &[Kind], what: &str| {
         let exhibit = exhibit?;
         let drawing = plot::draw_bare(kinds, &exhibit.shown, PLOT_WIDTH);
-        Some(labelled(&drawing, &format!("{what} of {}", played.name)))
+        Some(labelled(&drawing, &words::page::picture_of(what, &played.name)))
     };
     TakeView {
         heading,
         name: played.name.clone(),
-        when: played.when.map(said),
+        when: played.when.map(words::dates::minute),
         headline: wording::headline(take),
         advice: advice
             .map(|a| (a.what.clone(), a.try_first.clone()))
@@ -327,28 +347,20 @@ fn time_views(timing: &Timing) -> Vec<TimeView<'_>> {
 /// What to read where there is no time to read more; `change` says what is other than in the report before.
 fn in_short(summary: &Summary, change: Option<String>) -> Vec<String> {
     let mut lines = Vec::new();
-    let plural = |n: usize, one: &str, many: &str| match n {
-        1 => format!("{n} {one}"),
-        _ => format!("{n} {many}"),
-    };
     lines.push(words::page::takes_of_chords(
-        plural(summary.takes, "take", "takes"),
-        plural(summary.chords.len(), "chord", "chords"),
+        words::page::takes(summary.takes),
+        words::page::chords(summary.chords.len()),
         summary.judged,
         summary.clean,
     ));
     if let Some(minutes) = summary.minutes {
         lines.push(words::page::minutes_practised(
-            plural(minutes, "minute", "minutes"),
+            words::page::minutes(minutes),
             REST_S / 60.0,
         ));
     }
     if summary.unread > 0 {
-        lines.push(words::page::unread(plural(
-            summary.unread,
-            "recording",
-            "recordings",
-        )));
+        lines.push(words::page::unread(words::page::recordings(summary.unread)));
     }
     lines.extend(change);
     let mut hardest: Vec<(&ChordSummary, f32)> = summary
@@ -377,7 +389,7 @@ fn in_short(summary: &Summary, change: Option<String>) -> Vec<String> {
     }
     if let Some(cause) = summary.causes.first() {
         lines.push(words::page::commonest_cause(
-            plural(cause.takes, "take", "takes"),
+            words::page::takes(cause.takes),
             wording::cause(cause.cause),
             &cause.what,
         ));
@@ -397,19 +409,11 @@ fn weakest(chord: &ChordSummary) -> Option<String> {
     ))
 }
 
-fn said(when: DateTime) -> String {
-    when.strftime("%-d %B %Y, %H:%M").to_string()
-}
-
 fn span(summary: &Summary) -> Option<String> {
     Some(days(summary.first?.date(), summary.last?.date()))
 }
 
 /// "2 March 2026 to 8 March 2026".
 fn days(first: Date, last: Date) -> String {
-    let day = |date: Date| date.strftime("%-d %B %Y").to_string();
-    match first == last {
-        true => day(first),
-        false => format!("{} to {}", day(first), day(last)),
-    }
+    words::dates::days(first, last, words::dates::day_and_year)
 }

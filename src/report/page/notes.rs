@@ -10,7 +10,10 @@ use crate::words;
 const BEFORE: &str = "<meta name=\"practice-notes\" content=\"";
 const BEHIND: &str = "\">";
 /// Who types, and the `id` of the element that is typed into.
-const WRITERS: [(&str, &str); 2] = [("Learner", "learner"), ("Teacher", "teacher")];
+const WRITERS: [(&str, &str); 2] = [
+    (words::page::LEARNER, "learner"),
+    (words::page::TEACHER, "teacher"),
+];
 /// Elements that begin a line of their own.
 const BLOCKS: [&str; 6] = ["br", "div", "p", "li", "tr", "blockquote"];
 /// Elements whose content nobody reads.

@@ -23,7 +23,7 @@ pub fn strings(chord: &ChordSummary) -> Drawing {
             height: ROW - 0.6 * EM,
             ..bars
         };
-        let name = format!("string {}", string.string);
+        let name = words::page::string(string.string);
         drawing.text((EM * 0.2, bar.middle()), Anchor::Left, EM, Tone::Ink, name);
         drawing.fill(bar, Tone::Ground);
         let share = string.as_it_should as f32 / string.told.max(1) as f32;
@@ -35,7 +35,7 @@ pub fn strings(chord: &ChordSummary) -> Drawing {
         frame(&mut drawing, &bar);
         let said = match string.told {
             0 => words::page::NOT_TOLD.to_owned(),
-            told => format!("{} of {told}", string.as_it_should),
+            told => words::page::part_of(string.as_it_should, told),
         };
         let at = (bar.right() + 0.6 * EM, bar.middle());
         drawing.text(at, Anchor::Left, EM, Tone::Ink, said);
@@ -65,7 +65,7 @@ pub fn over_time(parts: &[Part]) -> Drawing {
         drawing.fill(filled, Tone::Blue);
         frame(&mut drawing, &bar);
         let at = (bar.right() + 0.6 * EM, bar.middle());
-        let said = format!("{} of {}", part.clean, part.judged);
+        let said = words::page::part_of(part.clean, part.judged);
         drawing.text(at, Anchor::Left, EM, Tone::Ink, said);
     }
     drawing

@@ -11,6 +11,7 @@ use crate::listening::saved::SavedTake;
 use crate::practice::diary::Entry;
 use crate::take::Strum;
 use crate::verdict::{ALL_STRINGS, Advice, Cause, Hand, Take, Warning, clean, wording};
+use crate::words;
 
 /// The kinds of warning that say that a chord was guessed.
 const GUESSED: [&str; 2] = ["chord-guessed", "voicing-guessed"];
@@ -69,7 +70,7 @@ impl Played {
             .collect();
         let is_guess = is_guess(entry.warnings.iter().map(String::as_str));
         let why_not = entry.warnings.last().map(|kind| kind.replace('-', " "));
-        let name = entry.sound.clone().unwrap_or_else(|| "a take".to_owned());
+        let name = entry.sound.clone().unwrap_or_else(|| words::page::A_TAKE.to_owned());
         Played {
             when: Some(TimeZone::system().to_datetime(entry.at)),
             guitar: entry.guitar,

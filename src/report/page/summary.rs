@@ -513,8 +513,8 @@ impl OverTime {
     fn finish(self) -> Vec<Part> {
         let days: Option<Vec<Date>> = self.days.iter().map(|(day, ..)| *day).collect();
         let labelled: Vec<(String, usize, usize)> = match days {
-            Some(days) if different(&days, said) > 1 => {
-                let units = [said, week, month, year];
+            Some(days) if different(&days, words::dates::day) > 1 => {
+                let units = [words::dates::day, week, words::dates::month, year];
                 let unit = (units.into_iter()).find(|u| different(&days, u) <= MOST_PARTS);
                 let labels = days.into_iter().map(unit.unwrap_or(year));
                 let counts = self.days.iter();
@@ -525,7 +525,7 @@ impl OverTime {
                 let part = |(part, cleans): (usize, &[bool])| {
                     let first = part * each;
                     let label = match first + cleans.len() {
-                        last if last == first + 1 => format!("take {last}"),
+                        last if last == first + 1 => words::page::take(last),
                         last => words::page::takes_from_to(first + 1, last),
                     };
                     let clean = cleans.iter().filter(|clean| **clean).count();
@@ -560,11 +560,7 @@ fn different(days: &[Date], unit: impl Fn(Date) -> String) -> usize {
 }
 
 fn week(day: Date) -> String {
-    words::page::week_of(said(monday(day)))
-}
-
-fn month(day: Date) -> String {
-    day.strftime("%B %Y").to_string()
+    words::page::week_of(words::dates::day(monday(day)))
 }
 
 fn year(day: Date) -> String {
@@ -576,11 +572,6 @@ fn monday(day: Date) -> Date {
         return day;
     }
     day.nth_weekday(-1, Weekday::Monday).unwrap_or(day)
-}
-
-/// "2 March".
-fn said(day: Date) -> String {
-    day.strftime("%-d %B").to_string()
 }
 
 #[cfg(test)]

@@ -8,6 +8,7 @@ use super::super::playing::late;
 use super::Played;
 use crate::practice::progress::{tempo_from, tempo_range};
 use crate::progression::timing::{Spread, in_time};
+use crate::words;
 
 /// A strum against its beat.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,7 +73,7 @@ impl Gatherer {
                 .push(kept.off_ms);
         }
         if let (Some(from), Some(to)) = (&kept.from, &played.take.chord) {
-            let name = format!("{from} to {to}");
+            let name = words::playing::change(from, to);
             let index = *self.by_name.entry(name).or_insert_with_key(|name| {
                 self.changes.push((name.clone(), Vec::new()));
                 self.changes.len() - 1
@@ -86,7 +87,7 @@ impl Gatherer {
             .sort_by_key(|(_, offs)| std::cmp::Reverse(offs.len()));
         let tempo = |(from, offs): (u32, Vec<f64>)| TimeSummary::of(tempo_range(from), &offs);
         Some(Timing {
-            all: TimeSummary::of("all".to_owned(), &self.offs_ms)?,
+            all: TimeSummary::of(words::playing::ALL.to_owned(), &self.offs_ms)?,
             tempos: self.tempos.into_iter().filter_map(tempo).collect(),
             changes: (self.changes.into_iter())
                 .filter_map(|(name, offs)| TimeSummary::of(name, &offs))
