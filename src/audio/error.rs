@@ -5,19 +5,21 @@ use thiserror::Error;
 
 use super::{MAX_RATE_HZ, MIN_RATE_HZ};
 
+use crate::words;
+
 /// Faults of a file. Each kind asks for a different step from the person.
 #[derive(Debug, Error)]
 #[non_exhaustive]
 pub enum AudioError {
     /// Nothing has that name. Differs from [`AudioError::Io`]: the name is wrong, not the disk.
-    #[error("{}: there is no such file; check the name and the folder", path.display())]
+    #[error("{}", words::recording::missing(path.display()))]
     Missing {
         /// The name that was given.
         path: PathBuf,
     },
 
     /// The name belongs to a folder.
-    #[error("{}: this is a folder, a recording was expected; name the files in it", path.display())]
+    #[error("{}", words::recording::is_folder(path.display()))]
     Folder {
         /// The folder.
         path: PathBuf,
@@ -25,7 +27,7 @@ pub enum AudioError {
 
     /// The system refused: no permission, a failing disk. What it said is part of the sentence and no
     /// source of the error: a chain would say it twice.
-    #[error("{}: cannot be read ({why}); check permissions and the disk", path.display())]
+    #[error("{}", words::recording::cannot_be_read(path.display(), why))]
     Io {
         /// The file.
         path: PathBuf,
@@ -34,18 +36,14 @@ pub enum AudioError {
     },
 
     /// The file has no bytes, as an interrupted copy leaves it.
-    #[error("{}: the file is empty (0 bytes); record it or copy it again", path.display())]
+    #[error("{}", words::recording::empty(path.display()))]
     Empty {
         /// The file.
         path: PathBuf,
     },
 
     /// The content is not sound that is known here, whatever the name says.
-    #[error(
-        "{}: expected a recording (WAV, FLAC, MP3, M4A, Vorbis or Opus), but the file holds {found}; \
-         name a recording, or save it as WAV",
-        path.display()
-    )]
+    #[error("{}", words::recording::no_recording(path.display(), found))]
     NotAudio {
         /// The file.
         path: PathBuf,
@@ -54,11 +52,7 @@ pub enum AudioError {
     },
 
     /// Sound, and probably whole, but of a kind that is not read here.
-    #[error(
-        "{}: {found} is not read here; save it as WAV or M4A with a sound editor or converter and \
-         try again",
-        path.display()
-    )]
+    #[error("{}", words::recording::not_read_here(path.display(), found))]
     Unsupported {
         /// The file.
         path: PathBuf,
@@ -67,7 +61,7 @@ pub enum AudioError {
     },
 
     /// A known kind of file whose content contradicts itself or breaks off before any sound.
-    #[error("{}: the file is damaged: {what}; export it or copy it again", path.display())]
+    #[error("{}", words::recording::file_damaged(path.display(), what))]
     Damaged {
         /// The file.
         path: PathBuf,
@@ -76,18 +70,19 @@ pub enum AudioError {
     },
 
     /// A whole file with nothing in it.
-    #[error("{}: the file holds no sound (0 samples); record it again", path.display())]
+    #[error("{}", words::recording::no_sound_in_file(path.display()))]
     NoSound {
         /// The file.
         path: PathBuf,
     },
 
     /// The file's sampling rate is outside what is read.
-    #[error(
-        "{}: expected {MIN_RATE_HZ} to {MAX_RATE_HZ} samples a second, but the file says {rate_hz}; \
-         save it at 44100 or 48000",
-        path.display()
-    )]
+    #[error("{}", words::recording::rate_out_of_range(
+        path.display(),
+        MIN_RATE_HZ,
+        MAX_RATE_HZ,
+        rate_hz,
+    ))]
     Rate {
         /// The file.
         path: PathBuf,
@@ -96,10 +91,7 @@ pub enum AudioError {
     },
 
     /// Longer than the caller of [`read_all`](super::read_all) allows to be held at once.
-    #[error(
-        "{}: longer than {limit_s:.0} s, the most that is read in one piece; cut it into parts",
-        path.display()
-    )]
+    #[error("{}", words::recording::too_long(path.display(), limit_s))]
     TooLong {
         /// The file.
         path: PathBuf,

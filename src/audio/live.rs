@@ -17,18 +17,15 @@ use crate::words;
 #[non_exhaustive]
 pub enum DeviceError {
     /// The program was built without the feature `mic`.
-    #[error(
-        "this ringtrue was built without a microphone; build it with the feature `mic`, or judge \
-         a recording with `ringtrue check`"
-    )]
+    #[error("{}", words::devices::NOT_BUILT)]
     NotBuilt,
 
     /// The computer has none, or its sound system is not running.
-    #[error("no {0} was found; plug one in or switch it on, and see that sound works at all")]
+    #[error("{}", words::devices::none_found(.0))]
     None(Kind),
 
     /// None has the name that was asked for.
-    #[error("no {kind} is called {wanted:?}; there is {}", listed(known))]
+    #[error("{}", words::devices::no_such_device(kind, wanted, listed(known)))]
     Unknown {
         /// Microphone or loudspeaker.
         kind: Kind,
@@ -39,23 +36,20 @@ pub enum DeviceError {
     },
 
     /// The system does not let this program use it.
-    #[error(
-        "the system does not let this program use the {0}; allow it in the privacy settings of \
-         the terminal, or join the group that may use sound, and start again"
-    )]
+    #[error("{}", words::devices::refused(.0))]
     Refused(Kind),
 
     /// Another program has it for itself.
-    #[error("another program is using the {0}; close it and try again")]
+    #[error("{}", words::devices::busy(.0))]
     Busy(Kind),
 
     /// It was there, and no longer is: unplugged, or the sound system has stopped. Differs from
     /// [`DeviceError::None`]: waiting for it makes sense.
-    #[error("the {0} is gone: unplugged, or the sound system has stopped")]
+    #[error("{}", words::devices::gone(.0))]
     Gone(Kind),
 
     /// It gives or takes sound in a form that is not known here.
-    #[error("the {kind} works with {found}, which is not known here; choose another one")]
+    #[error("{}", words::devices::unknown_form(kind, found))]
     Unsupported {
         /// Microphone or loudspeaker.
         kind: Kind,
@@ -64,7 +58,7 @@ pub enum DeviceError {
     },
 
     /// Whatever else the sound system said.
-    #[error("the {kind} does not work: {message}")]
+    #[error("{}", words::devices::does_not_work(kind, message))]
     Failed {
         /// Microphone or loudspeaker.
         kind: Kind,

@@ -11,35 +11,28 @@ use thiserror::Error;
 #[non_exhaustive]
 pub enum DiskError {
     /// Nothing has that name.
-    #[error("{}: there is no such file; check the name and the folder", path.display())]
+    #[error("{}", words::files::missing(path.display()))]
     Missing {
         /// The file.
         path: PathBuf,
     },
 
     /// The name to read belongs to a folder.
-    #[error("{}: this is a folder, a file was expected; name a file in it", path.display())]
+    #[error("{}", words::files::is_folder(path.display()))]
     Folder {
         /// The folder.
         path: PathBuf,
     },
 
     /// The name to read belongs to a pipe or a device, which may give nothing for ever.
-    #[error(
-        "{}: this is a pipe or a device, a file was expected; save it as a file and name that",
-        path.display()
-    )]
+    #[error("{}", words::files::is_device(path.display()))]
     Device {
         /// The file.
         path: PathBuf,
     },
 
     /// More bytes than a file of its kind has.
-    #[error(
-        "{}: longer than {} kB, the most that is read of such a file; name another file, or cut it",
-        path.display(),
-        most / 1024
-    )]
+    #[error("{}", words::files::too_long(path.display(), most / 1024))]
     TooLong {
         /// The file.
         path: PathBuf,
@@ -48,14 +41,14 @@ pub enum DiskError {
     },
 
     /// The bytes are no text.
-    #[error("{}: this is no text in UTF-8; save it as plain text (UTF-8)", path.display())]
+    #[error("{}", words::files::no_text(path.display()))]
     NoText {
         /// The file.
         path: PathBuf,
     },
 
     /// The system does not let it be read.
-    #[error("{}: cannot be read ({why}); check permissions and the disk", path.display())]
+    #[error("{}", words::files::unreadable(path.display(), why))]
     Unreadable {
         /// The file.
         path: PathBuf,
@@ -64,7 +57,7 @@ pub enum DiskError {
     },
 
     /// The system does not let it be written. What was there before is untouched.
-    #[error("{}: cannot be written ({why}); {}", path.display(), way_out(why))]
+    #[error("{}", words::files::unwritable(path.display(), why, way_out(why)))]
     Unwritable {
         /// The file.
         path: PathBuf,
@@ -73,11 +66,7 @@ pub enum DiskError {
     },
 
     /// An output that is an input too.
-    #[error(
-        "{}: this file is to be read too, as {}, and would be lost; name another file to write",
-        output.display(),
-        input.display()
-    )]
+    #[error("{}", words::files::is_read_too(output.display(), input.display()))]
     IsRead {
         /// The file to write.
         output: PathBuf,

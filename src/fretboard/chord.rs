@@ -290,9 +290,7 @@ impl ChordName {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ChordError {
     /// It does not begin with a note.
-    #[error(
-        "a chord begins with its root, a letter from A to G, then # or b where it has one (as in C, Bb or F#m); {text} does not{hint}"
-    )]
+    #[error("{}", words::fretboard::no_root(text, hint))]
     Root {
         /// The text that was read, in quotation marks.
         text: String,
@@ -300,9 +298,7 @@ pub enum ChordError {
         hint: &'static str,
     },
     /// What follows the root is not known.
-    #[error(
-        "{text} begins with the root {root}, but {rest} after it is no known kind of chord; known are m, 7, maj7, m7, sus2, sus4, 5, 6 and others"
-    )]
+    #[error("{}", words::fretboard::unknown_kind(text, root, rest))]
     Quality {
         /// The text that was read, in quotation marks.
         text: String,
@@ -312,7 +308,7 @@ pub enum ChordError {
         rest: String,
     },
     /// What follows the slash is no note.
-    #[error("the bass after the slash in {text} must be a note, as in C/G; {bass} is none")]
+    #[error("{}", words::fretboard::bass_is_no_note(text, bass))]
     Bass {
         /// The text that was read, in quotation marks.
         text: String,

@@ -5,6 +5,8 @@ use std::str::FromStr;
 
 use super::{STRINGS, quoted};
 
+use crate::words;
+
 /// Which fret each string is held at, from string 6 to string 1. `None` = must not sound, `Some(0)` = open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Frets(pub [Option<u8>; STRINGS]);
@@ -57,9 +59,7 @@ impl Frets {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum FretsError {
     /// Not six entries.
-    #[error(
-        "frets need six entries, string 6 to string 1, as in x13331, or with spaces, as in x 10 12 12 12 10; {text} has {found}"
-    )]
+    #[error("{}", words::fretboard::six_frets(text, found))]
     Count {
         /// The text that was read, in quotation marks.
         text: String,
@@ -67,9 +67,7 @@ pub enum FretsError {
         found: usize,
     },
     /// An entry that is neither a number nor x.
-    #[error(
-        "each fret is a number, or x for a string that must not sound, as in x13331; {entry} in {text} is neither"
-    )]
+    #[error("{}", words::fretboard::no_fret(entry, text))]
     Entry {
         /// The text that was read, in quotation marks.
         text: String,
@@ -77,10 +75,7 @@ pub enum FretsError {
         entry: String,
     },
     /// A fret past the end of the neck.
-    #[error(
-        "frets go from 0 (open) to {highest}; {fret} in {text} is past the end of the neck",
-        highest = Frets::HIGHEST
-    )]
+    #[error("{}", words::fretboard::fret_too_high(Frets::HIGHEST, fret, text))]
     TooHigh {
         /// The text that was read, in quotation marks.
         text: String,
@@ -88,9 +83,7 @@ pub enum FretsError {
         fret: String,
     },
     /// Every string is x.
-    #[error(
-        "at least one string must sound, but in {text} all six are x; give it a fret, as in x13331"
-    )]
+    #[error("{}", words::fretboard::nothing_sounds(text))]
     Nothing {
         /// The text that was read, in quotation marks.
         text: String,

@@ -110,13 +110,13 @@ fn place_name(shape: Shape, quality: Quality, at: u8) -> String {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum VoicingError {
     /// Nothing for this chord in this tuning.
-    #[error("no shape for {chord} is known in this tuning; write its frets instead, as in x13331")]
+    #[error("{}", words::fretboard::no_shape(chord))]
     Unknown {
         /// The chord that was asked for.
         chord: ChordName,
     },
     /// The chord exists, but not in that shape or at that fret.
-    #[error("there is no {chord} {wanted}; known are {known}")]
+    #[error("{}", words::fretboard::no_such_voicing(chord, wanted, known))]
     NoSuch {
         /// The chord that was asked for.
         chord: ChordName,

@@ -3,6 +3,8 @@
 use std::fmt;
 use std::str::FromStr;
 
+use crate::words;
+
 /// MIDI note number of A4 (ISO 16:1975 fixes its frequency at 440 Hz).
 pub const A4_MIDI: u8 = 69;
 
@@ -153,9 +155,7 @@ impl fmt::Display for Note {
 
 /// A text that is no note name.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error(
-    "a note is a letter from A to G, then # or b where it has one (as in C, F# or Bb); {text} is none"
-)]
+#[error("{}", words::fretboard::no_note(text))]
 pub struct NoteError {
     text: String,
 }

@@ -47,9 +47,7 @@ impl fmt::Display for Shape {
 
 /// A text that names no shape.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error(
-    "a shape is E, A, D, C or G (minor, 7 and the like come from the chord's name); {text} is none"
-)]
+#[error("{}", words::fretboard::no_such_shape(text))]
 pub struct ShapeError {
     text: String,
 }
@@ -72,9 +70,7 @@ pub struct Fingering(pub [Option<u8>; STRINGS]);
 
 /// A text that is no fingering.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error(
-    "fingers are six of 1 (index) to 4 (little finger), string 6 to 1, and x or 0 where no finger is, as in x13331; {text} is not"
-)]
+#[error("{}", words::fretboard::six_fingers(text))]
 pub struct FingeringError {
     text: String,
 }
@@ -214,6 +210,8 @@ const fn open(name: &'static str, frets: &str, fingering: &str, usage: Use) -> O
 
 use Quality as Q;
 use Shape::{A, C, D, E, G};
+
+use crate::words;
 
 /// Columns: shape, quality, frets, fingers up the neck, fingers at the nut.
 #[rustfmt::skip]

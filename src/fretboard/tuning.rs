@@ -6,6 +6,8 @@ use std::str::FromStr;
 use super::pitch::{self, Note};
 use super::{Frets, STRINGS, quoted, string_number};
 
+use crate::words;
+
 /// MIDI notes of the open strings 6 to 1 in standard tuning, E2 A2 D3 G3 B3 E4.
 pub const STANDARD: [u8; STRINGS] = [40, 45, 50, 55, 59, 64];
 
@@ -119,19 +121,18 @@ impl Tuning {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum TuningError {
     /// Not six notes.
-    #[error(
-        "a tuning is a name such as standard or drop d, or six notes from string 6 to string 1, as in DADGAD; {text} is neither"
-    )]
+    #[error("{}", words::fretboard::no_tuning(text))]
     Text {
         /// The text that was read, in quotation marks.
         text: String,
     },
     /// A note that no guitar string has.
-    #[error(
-        "string {string} cannot be tuned to {note}: open strings go from {low} to {high}",
-        low = pitch::name(*Tuning::OPEN_RANGE.start()),
-        high = pitch::name(*Tuning::OPEN_RANGE.end())
-    )]
+    #[error("{}", words::fretboard::string_out_of_range(
+        string,
+        note,
+        pitch::name(*Tuning::OPEN_RANGE.start()),
+        pitch::name(*Tuning::OPEN_RANGE.end()),
+    ))]
     Range {
         /// String number, 6 to 1.
         string: u8,
@@ -139,29 +140,23 @@ pub enum TuningError {
         note: String,
     },
     /// A capo too far up.
-    #[error(
-        "the capo goes at fret 0 (none) to {highest}; {fret} is too far up",
-        highest = Tuning::HIGHEST_CAPO
-    )]
+    #[error("{}", words::fretboard::capo_too_high(Tuning::HIGHEST_CAPO, fret))]
     Capo {
         /// The fret asked for.
         fret: u8,
     },
     /// A reference pitch out of range.
-    #[error(
-        "A4 goes from {low} to {high} Hz; {a4_hz} is outside",
-        low = Tuning::A4_RANGE_HZ.start(),
-        high = Tuning::A4_RANGE_HZ.end()
-    )]
+    #[error("{}", words::fretboard::a4_out_of_range(
+        Tuning::A4_RANGE_HZ.start(),
+        Tuning::A4_RANGE_HZ.end(),
+        a4_hz,
+    ))]
     A4 {
         /// The reference pitch asked for, in Hz.
         a4_hz: f64,
     },
     /// A voicing that runs off the neck.
-    #[error(
-        "fret {fret} above a capo at {capo} is past the end of the neck: together they go to {highest}",
-        highest = Frets::HIGHEST
-    )]
+    #[error("{}", words::fretboard::past_the_neck(fret, capo, Frets::HIGHEST))]
     PastNeck {
         /// The voicing's highest fret, counted from the capo.
         fret: u8,

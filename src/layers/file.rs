@@ -12,9 +12,7 @@ use crate::words;
 
 /// Why bytes are no network.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error(
-    "the network's file is damaged or of another version: {0}; build it anew with scripts/train"
-)]
+#[error("{}", words::networks::file_is_damaged(.0))]
 pub struct NetworkError(pub &'static str);
 
 /// A network's file with numbers of 32 bits, whichever `bytes` has.

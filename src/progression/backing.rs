@@ -5,6 +5,7 @@ use std::ops::RangeInclusive;
 use super::grid::{Grid, GridError};
 use super::parse::{Placed, Progression, ProgressionError};
 use crate::fretboard::{ChordName, Tuning};
+use crate::words;
 
 /// The bass plays from E1 to D#2 (MIDI), an octave below the guitar's lowest notes and out of its way.
 const LOWEST_BASS_MIDI: u8 = 28;
@@ -108,18 +109,16 @@ pub enum PlanError {
     #[error(transparent)]
     Progression(#[from] ProgressionError),
     /// So many bars for each chord are outside [`BARS_EACH`].
-    #[error("each chord takes from {from} to {to} bars; {0} is not possible", from = BARS_EACH.start(), to = BARS_EACH.end())]
+    #[error("{}", words::progression::bars_each(BARS_EACH.start(), BARS_EACH.end(), .0))]
     BarsEach(u32),
     /// Bars for each chord were asked for, but the text has bar lines of its own.
-    #[error(
-        "bars for each chord are for a list of chords; this progression has bar lines of its own"
-    )]
+    #[error("{}", words::progression::BARS_OF_ITS_OWN)]
     Barred,
     /// So many loops are none, or more than [`MOST_LOOPS`].
-    #[error("it is played from 1 to {MOST_LOOPS} times; {0} is not possible")]
+    #[error("{}", words::progression::times_played(MOST_LOOPS, .0))]
     Loops(usize),
     /// So many bars of count-in are outside [`COUNT_IN_BARS`].
-    #[error("the count-in is from {from} to {to} bars; {0} is not possible", from = COUNT_IN_BARS.start(), to = COUNT_IN_BARS.end())]
+    #[error("{}", words::progression::count_in(COUNT_IN_BARS.start(), COUNT_IN_BARS.end(), .0))]
     CountIn(u32),
 }
 

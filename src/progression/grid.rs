@@ -1,5 +1,7 @@
 //! Beats and seconds: a count-in, then bars at a steady tempo or on a ramp.
 
+use crate::words;
+
 /// Tempos that a backing takes, in beats a minute.
 pub const TEMPOS_BPM: std::ops::RangeInclusive<f64> = 40.0..=200.0;
 /// Beats of a bar.
@@ -25,21 +27,19 @@ pub struct Grid {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum GridError {
     /// The tempo is outside [`TEMPOS_BPM`].
-    #[error("a tempo is from 40 to 200 beats a minute; {bpm} is not")]
+    #[error("{}", words::progression::tempo(bpm))]
     Tempo {
         /// The tempo asked for, in beats a minute.
         bpm: f64,
     },
     /// The beats of a bar are outside [`BEATS`].
-    #[error("a bar has from 1 to 12 beats; {beats} is not possible")]
+    #[error("{}", words::progression::beats_of_a_bar(beats))]
     Beats {
         /// The beats of a bar asked for.
         beats: u32,
     },
     /// Longer than [`LONGEST_S`].
-    #[error(
-        "this would last {minutes:.0} minutes; half an hour is the longest, with fewer loops or bars for each chord it is shorter"
-    )]
+    #[error("{}", words::progression::lasts_too_long(minutes))]
     TooLong {
         /// How long it would last, in minutes.
         minutes: f64,

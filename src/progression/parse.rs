@@ -2,6 +2,7 @@
 //! chords on lines of their own above the words.
 
 use crate::fretboard::{ChordError, ChordName};
+use crate::words;
 
 /// Bars that one progression may have once its repeats are written out: an hour and more of music.
 pub const MOST_BARS: usize = 2000;
@@ -43,12 +44,10 @@ pub struct Placed {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ProgressionError {
     /// No chord at all.
-    #[error(
-        "no chord was found; write chord names, as in \"F Bb C Dm\", with bar lines, as in \"| F | Bb C |\", or on lines above the words"
-    )]
+    #[error("{}", words::progression::NO_CHORD)]
     Empty,
     /// One of the words is no chord.
-    #[error("line {line}: {error}")]
+    #[error("{}", words::progression::chord_in_line(line, error))]
     Chord {
         /// Line of the text, from 1.
         line: usize,
@@ -56,23 +55,19 @@ pub enum ProgressionError {
         error: ChordError,
     },
     /// Chords among the words.
-    #[error(
-        "line {line}: chords in square brackets are not read; write them on a line of their own above the words, as printed song sheets have them"
-    )]
+    #[error("{}", words::progression::square_brackets(line))]
     Bracket {
         /// Line of the text, from 1.
         line: usize,
     },
     /// A repeat sign without its partner.
-    #[error(
-        "line {line}: a repeat begins with |: and ends with :| as in \"|: F | Bb :| x2\"; here one of the two is missing"
-    )]
+    #[error("{}", words::progression::repeat_open(line))]
     Repeat {
         /// Line of the text, from 1.
         line: usize,
     },
     /// `%`, `.` or `x2` with nothing before it.
-    #[error("line {line}: {mark} repeats what stands before it, and nothing does")]
+    #[error("{}", words::progression::nothing_to_repeat(line, mark))]
     NothingToRepeat {
         /// Line of the text, from 1.
         line: usize,
@@ -80,7 +75,7 @@ pub enum ProgressionError {
         mark: String,
     },
     /// A number of times that makes no sense.
-    #[error("line {line}: {mark} must say how often, from x1 to x64")]
+    #[error("{}", words::progression::how_often(line, mark))]
     Times {
         /// Line of the text, from 1.
         line: usize,
@@ -88,12 +83,10 @@ pub enum ProgressionError {
         mark: String,
     },
     /// Longer than anybody plays.
-    #[error("the progression has more than 2000 bars with its repeats written out; leave some out")]
+    #[error("{}", words::progression::TOO_MANY_BARS)]
     TooLong,
     /// More chords in a bar than beats.
-    #[error(
-        "bar {bar} has {chords} chords but {beats} beats; use more beats (--beats) or another bar line"
-    )]
+    #[error("{}", words::progression::bar_crowded(bar, chords, beats))]
     Crowded {
         /// Number of the bar, from 1.
         bar: usize,

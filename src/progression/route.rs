@@ -44,18 +44,16 @@ impl Default for Limits {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum RouteError {
     /// No chord to go to.
-    #[error("a route needs at least one chord")]
+    #[error("{}", words::route::ONE_CHORD_AT_LEAST)]
     Empty,
     /// The library has nothing for the chord.
-    #[error(
-        "no shape for {chord} is known in this tuning; write another chord with the same root, or change the tuning"
-    )]
+    #[error("{}", words::route::no_shape(chord))]
     Unknown {
         /// The chord as written.
         chord: ChordName,
     },
     /// The chord exists, but not within the limits.
-    #[error("{chord} cannot be played within these limits; {hint}")]
+    #[error("{}", words::route::not_within_limits(chord, hint))]
     Limits {
         /// The chord as written.
         chord: ChordName,
@@ -63,9 +61,7 @@ pub enum RouteError {
         hint: String,
     },
     /// A power chord would hold a note that is not the chord's.
-    #[error(
-        "{chord} has no perfect fifth, so no power chord stands for it; leave --power out, or write another chord"
-    )]
+    #[error("{}", words::route::no_fifth(chord))]
     NoFifth {
         /// The chord as written.
         chord: ChordName,

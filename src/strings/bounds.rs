@@ -3,6 +3,8 @@
 
 use std::ops::RangeInclusive;
 
+use crate::words;
+
 /// Cents: open strings are looked for within 250 (`strings::profile`) and a whole guitar within 60
 /// ([`super::REACH_TUNING_CENTS`]), each string within 25 of that (`strings::fit`).
 pub const CENTS: RangeInclusive<f64> = -300.0..=300.0;
@@ -23,7 +25,7 @@ pub const LONGEST_TEXT: usize = 400;
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum OutOfBounds {
     /// A number out of its range, or none.
-    #[error("{what} is a number from {low} to {high}; {found} is not")]
+    #[error("{}", words::bounds::number_out_of_range(what, low, high, found))]
     Number {
         /// What the number says.
         what: &'static str,
@@ -35,7 +37,7 @@ pub enum OutOfBounds {
         found: f64,
     },
     /// A text that is too long.
-    #[error("{what} has at most {most} characters; {found} came")]
+    #[error("{}", words::bounds::text_too_long(what, most, found))]
     Text {
         /// What was to be read.
         what: &'static str,
@@ -45,7 +47,7 @@ pub enum OutOfBounds {
         found: usize,
     },
     /// A list that is too long.
-    #[error("{what} are at most {most}; {found} came")]
+    #[error("{}", words::bounds::list_too_long(what, most, found))]
     List {
         /// What was to be read.
         what: &'static str,
@@ -55,7 +57,7 @@ pub enum OutOfBounds {
         found: usize,
     },
     /// Anything else.
-    #[error("{what} expected; {found} came")]
+    #[error("{}", words::bounds::another_thing(what, found))]
     Other {
         /// What was expected.
         what: &'static str,

@@ -400,10 +400,7 @@ impl TryFrom<Written> for Profile {
 #[non_exhaustive]
 pub enum ProfileError {
     /// No soundcheck was made under this name.
-    #[error(
-        "no guitar is called {name:?} here{}; make a soundcheck with --guitar {name:?} first",
-        known(names)
-    )]
+    #[error("{}", words::guitar::no_such_guitar(name, known(names)))]
     Missing {
         /// The name asked for.
         name: String,
@@ -411,16 +408,13 @@ pub enum ProfileError {
         names: Vec<String>,
     },
     /// The name cannot be a file's.
-    #[error(
-        "{name:?} cannot be a guitar's name: letters, digits, spaces, - and _ were expected, as in \
-         \"old dreadnought\""
-    )]
+    #[error("{}", words::guitar::no_name_for_a_guitar(name))]
     Name {
         /// The name asked for.
         name: String,
     },
     /// The file is not what a soundcheck wrote.
-    #[error("{}: {what}; make the soundcheck again", path.display())]
+    #[error("{}", words::guitar::profile_damaged(path.display(), what))]
     Damaged {
         /// The profile's file.
         path: PathBuf,

@@ -20,7 +20,8 @@ pub fn name_the_chord_too(option: impl Display) -> String {
 
 pub const FINGERS_GO_WITH: &str =
     "--fingers goes with the frets or the chord that they hold: give --frets or --chord too";
-pub const NO_SHAPES_KNOWN: &str = "no chord was named, and no shapes are known in this tuning: say what is played, as in --frets 000000";
+pub const NO_SHAPES_KNOWN: &str = "no chord was named, and no shapes are known in this tuning: say what is played, as in --frets \
+     000000";
 
 pub fn fret_expected(option: impl Display, highest: impl Display, text: impl Debug) -> String {
     format!("{option}: a fret from 0 to {highest} was expected, as in {option} 1; {text:?} is none")
@@ -53,7 +54,8 @@ pub fn wrong_ending(
     name: impl Debug,
 ) -> String {
     format!(
-        "{option}: what is written is no .{ending} file; a name that ends in .{endings} was expected, {name:?} came"
+        "{option}: what is written is no .{ending} file; a name that ends in .{endings} was expected, \
+             {name:?} came"
     )
 }
 

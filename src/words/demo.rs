@@ -11,7 +11,8 @@ pub fn fret_expected(highest: impl Display, fret: impl Debug) -> String {
 
 pub fn no_such_fault(other: impl Debug) -> String {
     format!(
-        "{other:?} is no fault known here; choose from muted, choked, buzzing, rattling, fret-N, ringing, missed"
+        "{other:?} is no fault known here; choose from muted, choked, buzzing, rattling, fret-N, \
+             ringing, missed"
     )
 }
 

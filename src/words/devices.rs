@@ -1,6 +1,6 @@
 //! What is said of microphone, loudspeaker and the sound between them.
 
-use std::fmt::Display;
+use std::fmt::{Debug, Display};
 
 pub fn samples_of_form(other: impl Display) -> String {
     format!("samples of the form {other}")
@@ -34,4 +34,38 @@ pub fn later_tries(why: impl Display) -> String {
 
 pub fn samples_a_second(device_hz: impl Display) -> String {
     format!("{device_hz} samples a second")
+}
+
+pub const NOT_BUILT: &str = "this ringtrue was built without a microphone; build it with the feature `mic`, or judge a \
+     recording with `ringtrue check`";
+
+pub fn none_found(kind: impl Display) -> String {
+    format!("no {kind} was found; plug one in or switch it on, and see that sound works at all")
+}
+
+pub fn no_such_device(kind: impl Display, wanted: impl Debug, known: impl Display) -> String {
+    format!("no {kind} is called {wanted:?}; there is {known}")
+}
+
+pub fn refused(kind: impl Display) -> String {
+    format!(
+        "the system does not let this program use the {kind}; allow it in the privacy settings of the \
+         terminal, or join the group that may use sound, and start again"
+    )
+}
+
+pub fn busy(kind: impl Display) -> String {
+    format!("another program is using the {kind}; close it and try again")
+}
+
+pub fn gone(kind: impl Display) -> String {
+    format!("the {kind} is gone: unplugged, or the sound system has stopped")
+}
+
+pub fn unknown_form(kind: impl Display, found: impl Display) -> String {
+    format!("the {kind} works with {found}, which is not known here; choose another one")
+}
+
+pub fn does_not_work(kind: impl Display, message: impl Display) -> String {
+    format!("the {kind} does not work: {message}")
 }

@@ -84,3 +84,56 @@ pub fn folder_not_made(error: impl Display) -> String {
 }
 
 pub const ANOTHER_CHORD: &str = "another chord";
+
+pub fn missing(path: impl Display) -> String {
+    format!("there is no diary at {path}; practise first, or name another file with --diary")
+}
+
+pub fn unreachable(path: impl Display, why: impl Display) -> String {
+    format!("the diary {path} cannot be opened: {why}; name another file with --diary")
+}
+
+pub fn no_diary(path: impl Display) -> String {
+    format!("{path} is not a diary; it was left as it is: name another file with --diary")
+}
+
+pub fn newer(path: impl Display, found: impl Display, known: impl Display) -> String {
+    format!(
+        "the diary {path} was written by a newer ringtrue (its form {found}; this program knows \
+         {known}); it was left as it is. Use the newer program, or name another file with --diary"
+    )
+}
+
+pub fn damaged(path: impl Display) -> String {
+    format!("the diary {path} is damaged; move it away and keep it, then practise with a new one")
+}
+
+pub fn read_only(path: impl Display) -> String {
+    format!(
+        "the diary {path} cannot be written: it or its folder is read-only; change that, or name \
+         another file with --diary"
+    )
+}
+
+pub fn moment_past_calendar(path: impl Display, at: impl Display) -> String {
+    format!(
+        "the diary {path} cannot keep a take of {at}, where the calendar ends; set the computer's \
+         clock, or say with --recorded-at when it was played"
+    )
+}
+
+pub fn disk_full(path: impl Display) -> String {
+    format!("the diary {path} cannot be written: the disk is full; make room")
+}
+
+pub fn in_use(path: impl Display) -> String {
+    format!("the diary {path} is in use by another program; try again")
+}
+
+pub fn unusable(path: impl Display, why: impl Display) -> String {
+    format!("the diary {path} cannot be used: {why}")
+}
+
+pub fn no_verdict(word: impl Debug) -> String {
+    format!("{word:?} is no verdict")
+}

@@ -1,6 +1,6 @@
 //! What is said of chords, fingers and what a soundcheck has kept.
 
-use std::fmt::Display;
+use std::fmt::{Debug, Display};
 
 pub const GERMAN_H: &str = " (the German H is B)";
 pub const LEGEND: &str =
@@ -43,4 +43,21 @@ pub fn chord_as_place(chord: impl Display, place: impl Display, frets: impl Disp
 
 pub fn there_is(names: impl Display) -> String {
     format!(" (there is {names})")
+}
+
+pub fn no_such_guitar(name: impl Debug, known: impl Display) -> String {
+    format!(
+        "no guitar is called {name:?} here{known}; make a soundcheck with --guitar {name:?} first"
+    )
+}
+
+pub fn no_name_for_a_guitar(name: impl Debug) -> String {
+    format!(
+        "{name:?} cannot be a guitar's name: letters, digits, spaces, - and _ were expected, as in \
+         \"old dreadnought\""
+    )
+}
+
+pub fn profile_damaged(path: impl Display, what: impl Display) -> String {
+    format!("{path}: {what}; make the soundcheck again")
 }

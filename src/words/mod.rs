@@ -6,6 +6,7 @@
 #![cfg_attr(not(feature = "cli"), allow(dead_code))]
 
 pub mod advice;
+pub mod bounds;
 pub mod cause;
 pub mod commands;
 pub mod dates;
@@ -13,6 +14,7 @@ pub mod demo;
 pub mod devices;
 pub mod diary;
 pub mod files;
+pub mod fretboard;
 pub mod grammar;
 pub mod guitar;
 pub mod lesson;
@@ -22,6 +24,7 @@ pub mod page;
 pub mod picture;
 pub mod playing;
 pub mod progress;
+pub mod progression;
 pub mod recording;
 pub mod route;
 pub mod screen;

@@ -39,3 +39,9 @@ pub fn late_or_attack(kind: impl Debug) -> String {
 pub fn six_columns(line: impl Debug) -> String {
     format!("index.csv: six or more columns expected in {line:?}")
 }
+
+pub fn file_is_damaged(what: impl Display) -> String {
+    format!(
+        "the network's file is damaged or of another version: {what}; build it anew with scripts/train"
+    )
+}

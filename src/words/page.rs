@@ -7,7 +7,10 @@ use super::grammar::counted;
 pub const TITLE: &str = "Practice report";
 /// Headings and fixed sentences, by the name that `report/page/page.html` has for them.
 pub const FIXED: [(&str, &str); 40] = [
-    ("no_dates", "No dates were noted with these recordings; they stand in the order of their names"),
+    (
+        "no_dates",
+        "No dates were noted with these recordings; they stand in the order of their names",
+    ),
     ("in_short", "In short"),
     ("practised", "What was practised"),
     ("chord", "chord"),
@@ -16,7 +19,10 @@ pub const FIXED: [(&str, &str); 40] = [
     ("clean", "clean"),
     ("weakest", "weakest string"),
     ("no_string", "none"),
-    ("clean_means", "Clean: no string is at fault, and at most one could not be judged. An x string is right when it stays quiet."),
+    (
+        "clean_means",
+        "Clean: no string is at fault, and at most one could not be judged. An x string is right when it stays quiet.",
+    ),
     ("in_time", "In time"),
     ("tempo_or_change", "beats a minute, or change"),
     ("strums", "strums"),
@@ -42,7 +48,10 @@ pub const FIXED: [(&str, &str); 40] = [
     ("not_judged", "What was not judged"),
     ("by_recording", "By recording"),
     ("notes", "Notes"),
-    ("how_notes_stay", "To keep what you type here, save the page in the browser (complete, or as a single file): what was typed is in it. Or print it."),
+    (
+        "how_notes_stay",
+        "To keep what you type here, save the page in the browser (complete, or as a single file): what was typed is in it. Or print it.",
+    ),
     ("learner", LEARNER),
     ("teacher", TEACHER),
     ("care", "Take care"),

@@ -65,8 +65,10 @@ pub fn along_head(what: impl Display) -> String {
     format!("\n{what:<20} strums  in time  usually       steady")
 }
 
-pub const PICTURE_OF_DAYS: &str = "Clean takes, day by day. The line shows how sure the share is, the number how many takes there were";
-pub const PICTURE_OF_FRETS: &str = "How often each string was right, in %, by the fret of the shape; below, how many takes there were";
+pub const PICTURE_OF_DAYS: &str = "Clean takes, day by day. The line shows how sure the share is, the number how many takes there \
+     were";
+pub const PICTURE_OF_FRETS: &str = "How often each string was right, in %, by the fret of the shape; below, how many takes there \
+     were";
 
 /// `bar`: width of the bars' column.
 pub fn days_head(bar: usize) -> String {

@@ -72,7 +72,8 @@ pub fn nothing_in_what_is_there(damage: impl Display) -> String {
 
 pub fn breaks_off(name: impl Display) -> String {
     format!(
-        "{name}: the file breaks off before its end; what is there was used; for the rest, copy or export it again"
+        "{name}: the file breaks off before its end; what is there was used; for the rest, copy or \
+             export it again"
     )
 }
 
@@ -142,3 +143,59 @@ pub const UNKNOWN_DATA: &str = "unknown data";
 pub const THEORA: &str = "a film (Theora)";
 pub const WARNINGS_KIND: &str = "a warning's kind";
 pub const STRINGS_NUMBER: &str = "a string's number";
+
+pub fn missing(path: impl Display) -> String {
+    format!("{path}: there is no such file; check the name and the folder")
+}
+
+pub fn is_folder(path: impl Display) -> String {
+    format!("{path}: this is a folder, a recording was expected; name the files in it")
+}
+
+pub fn cannot_be_read(path: impl Display, why: impl Display) -> String {
+    format!("{path}: cannot be read ({why}); check permissions and the disk")
+}
+
+pub fn empty(path: impl Display) -> String {
+    format!("{path}: the file is empty (0 bytes); record it or copy it again")
+}
+
+pub fn no_recording(path: impl Display, found: impl Display) -> String {
+    format!(
+        "{path}: expected a recording (WAV, FLAC, MP3, M4A, Vorbis or Opus), but the file holds \
+         {found}; name a recording, or save it as WAV"
+    )
+}
+
+pub fn not_read_here(path: impl Display, found: impl Display) -> String {
+    format!(
+        "{path}: {found} is not read here; save it as WAV or M4A with a sound editor or converter and \
+         try again"
+    )
+}
+
+pub fn file_damaged(path: impl Display, what: impl Display) -> String {
+    format!("{path}: the file is damaged: {what}; export it or copy it again")
+}
+
+pub fn no_sound_in_file(path: impl Display) -> String {
+    format!("{path}: the file holds no sound (0 samples); record it again")
+}
+
+pub fn rate_out_of_range(
+    path: impl Display,
+    min_rate_hz: impl Display,
+    max_rate_hz: impl Display,
+    rate_hz: impl Display,
+) -> String {
+    format!(
+        "{path}: expected {min_rate_hz} to {max_rate_hz} samples a second, but the file says {rate_hz}; \
+         save it at 44100 or 48000"
+    )
+}
+
+pub fn too_long(path: impl Display, limit_s: impl Display) -> String {
+    format!(
+        "{path}: longer than {limit_s:.0} s, the most that is read in one piece; cut it into parts"
+    )
+}

@@ -104,3 +104,23 @@ pub fn head(frets_width: usize, shape_width: usize) -> String {
 pub fn fingers_and(names: impl Display, last: impl Display) -> String {
     format!("{names} and {last} finger")
 }
+
+pub const ONE_CHORD_AT_LEAST: &str = "a route needs at least one chord";
+
+pub fn no_shape(chord: impl Display) -> String {
+    format!(
+        "no shape for {chord} is known in this tuning; write another chord with the same root, or \
+         change the tuning"
+    )
+}
+
+pub fn not_within_limits(chord: impl Display, hint: impl Display) -> String {
+    format!("{chord} cannot be played within these limits; {hint}")
+}
+
+pub fn no_fifth(chord: impl Display) -> String {
+    format!(
+        "{chord} has no perfect fifth, so no power chord stands for it; leave --power out, or write \
+         another chord"
+    )
+}

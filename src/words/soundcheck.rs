@@ -45,7 +45,8 @@ pub const VERY_QUIET: &str = "; very quiet: move the microphone nearer";
 
 pub fn several_strings(number: impl Display) -> String {
     format!(
-        "  Several strings sound: lay a hand on the others and pluck string {number} alone. Do not tune by this."
+        "  Several strings sound: lay a hand on the others and pluck string {number} alone. Do not tune \
+             by this."
     )
 }
 

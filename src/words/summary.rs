@@ -17,7 +17,8 @@ pub fn recordings(
     not_judged: impl Display,
 ) -> String {
     format!(
-        "{all} recordings. As they should be: {fine}. With strings to look at: {faults}. Not judged: {not_judged}."
+        "{all} recordings. As they should be: {fine}. With strings to look at: {faults}. Not judged: \
+             {not_judged}."
     )
 }
 

@@ -2,7 +2,8 @@
 
 use std::fmt::Display;
 
-pub const CARE: &str = "Stop when it hurts, and rest your hands every half hour. Do not press through pain; if it stays, see a doctor or someone else qualified.";
+pub const CARE: &str = "Stop when it hurts, and rest your hands every half hour. Do not press through pain; if it \
+     stays, see a doctor or someone else qualified.";
 pub const WORD_CLEAN: &str = "clean";
 pub const WORD_MUTED: &str = "muted";
 pub const WORD_CHOKED: &str = "choked";

@@ -14,13 +14,13 @@ use rusqlite::{Error as Sqlite, ErrorCode, ffi};
 #[derive(Debug, thiserror::Error)]
 pub enum DiaryError {
     /// There is no file yet.
-    #[error("there is no diary at {}; practise first, or name another file with --diary", path.display())]
+    #[error("{}", words::diary::missing(path.display()))]
     Missing {
         /// The diary's file.
         path: PathBuf,
     },
     /// The folder for it cannot be made, or the file not be opened at all.
-    #[error("the diary {} cannot be opened: {why}; name another file with --diary", path.display())]
+    #[error("{}", words::diary::unreachable(path.display(), why))]
     Unreachable {
         /// The diary's file.
         path: PathBuf,
@@ -28,16 +28,13 @@ pub enum DiaryError {
         why: String,
     },
     /// Another kind of file.
-    #[error("{} is not a diary; it was left as it is: name another file with --diary", path.display())]
+    #[error("{}", words::diary::no_diary(path.display()))]
     NoDiary {
         /// The file.
         path: PathBuf,
     },
     /// Written by a later program.
-    #[error(
-        "the diary {} was written by a newer ringtrue (its form {found}; this program knows {known}); it was left as it is. Use the newer program, or name another file with --diary",
-        path.display()
-    )]
+    #[error("{}", words::diary::newer(path.display(), found, known))]
     Newer {
         /// The diary's file.
         path: PathBuf,
@@ -47,28 +44,19 @@ pub enum DiaryError {
         known: i64,
     },
     /// Bytes are not where they should be.
-    #[error(
-        "the diary {} is damaged; move it away and keep it, then practise with a new one",
-        path.display()
-    )]
+    #[error("{}", words::diary::damaged(path.display()))]
     Damaged {
         /// The diary's file.
         path: PathBuf,
     },
     /// It can be read but not written.
-    #[error(
-        "the diary {} cannot be written: it or its folder is read-only; change that, or name another file with --diary",
-        path.display()
-    )]
+    #[error("{}", words::diary::read_only(path.display()))]
     ReadOnly {
         /// The diary's file.
         path: PathBuf,
     },
     /// A moment that could not be read again.
-    #[error(
-        "the diary {} cannot keep a take of {at}, where the calendar ends; set the computer's clock, or say with --recorded-at when it was played",
-        path.display()
-    )]
+    #[error("{}", words::diary::moment_past_calendar(path.display(), at))]
     Moment {
         /// The diary's file.
         path: PathBuf,
@@ -76,20 +64,20 @@ pub enum DiaryError {
         at: Timestamp,
     },
     /// No room.
-    #[error("the diary {} cannot be written: the disk is full; make room", path.display())]
+    #[error("{}", words::diary::disk_full(path.display()))]
     Full {
         /// The diary's file.
         path: PathBuf,
     },
     /// Another program holds it for longer than one waits.
-    #[error("the diary {} is in use by another program; try again", path.display())]
+    #[error("{}", words::diary::in_use(path.display()))]
     Busy {
         /// The diary's file.
         path: PathBuf,
     },
     /// All else that a disk does.
     #[cfg(feature = "diary")]
-    #[error("the diary {} cannot be used: {why}", path.display())]
+    #[error("{}", words::diary::unusable(path.display(), why))]
     Other {
         /// The diary's file.
         path: PathBuf,

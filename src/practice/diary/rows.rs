@@ -15,6 +15,7 @@ use super::{Entry, MOMENTS_MS, Row, Said};
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::strings::bounds::{CENTS, PROBABILITY};
 use crate::verdict::{StringVerdict, Verdict};
+use crate::words;
 
 /// What is kept of a take, but its strings; the order is the one of [`values`] and [`entry`].
 const COLUMNS: [&str; 24] = [
@@ -86,7 +87,7 @@ fn strange(
 }
 
 #[derive(Debug, thiserror::Error)]
-#[error("{0:?} is no verdict")]
+#[error("{}", words::diary::no_verdict(.0))]
 struct UnknownWord(String);
 
 /// What the player said, as the column has it.

@@ -265,7 +265,10 @@ fn take_view(heading: &'static str, played: &Played, exhibit: Option<&Exhibit>) 
     let drawn = |kinds: &[Kind], what: &str| {
         let exhibit = exhibit?;
         let drawing = plot::draw_bare(kinds, &exhibit.shown, PLOT_WIDTH);
-        Some(labelled(&drawing, &words::page::picture_of(what, &played.name)))
+        Some(labelled(
+            &drawing,
+            &words::page::picture_of(what, &played.name),
+        ))
     };
     TakeView {
         heading,

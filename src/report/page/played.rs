@@ -70,7 +70,10 @@ impl Played {
             .collect();
         let is_guess = is_guess(entry.warnings.iter().map(String::as_str));
         let why_not = entry.warnings.last().map(|kind| kind.replace('-', " "));
-        let name = entry.sound.clone().unwrap_or_else(|| words::page::A_TAKE.to_owned());
+        let name = entry
+            .sound
+            .clone()
+            .unwrap_or_else(|| words::page::A_TAKE.to_owned());
         Played {
             when: Some(TimeZone::system().to_datetime(entry.at)),
             guitar: entry.guitar,

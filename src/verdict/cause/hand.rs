@@ -1,6 +1,7 @@
 //! How the hand holds a voicing: which string is under a barre, a fingertip, or nothing.
 
 use crate::fretboard::{Fingering, Frets, STRINGS, Tuning, library};
+use crate::words;
 
 /// Part of the hand that holds a string.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -169,25 +170,19 @@ fn guessed(frets: &Frets) -> Fingering {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum FingersError {
     /// A finger is named for a string that none holds.
-    #[error(
-        "string {string} is open or must not sound, so that no finger holds it; write x or 0 there"
-    )]
+    #[error("{}", words::fretboard::nothing_held(string))]
     NothingHeld {
         /// String number, 6 to 1.
         string: u8,
     },
     /// A held string has no finger.
-    #[error(
-        "a finger for string {string} is missing: 1 index, 2 middle, 3 ring, 4 little finger, as in x13331"
-    )]
+    #[error("{}", words::fretboard::finger_missing(string))]
     Missing {
         /// String number, 6 to 1.
         string: u8,
     },
     /// One finger is named for two frets.
-    #[error(
-        "finger {finger} cannot be at two frets at once; give each string's finger, as in x13331"
-    )]
+    #[error("{}", words::fretboard::two_frets(finger))]
     TwoFrets {
         /// The finger, 1 index to 4 little finger.
         finger: u8,
