@@ -21,6 +21,7 @@ use crate::progression::midi::midi;
 use crate::progression::{Feel, Plan, Progression, Style, Timing};
 use crate::report::terminal::shown;
 use crate::words;
+use crate::words::help::backing as help;
 
 /// Rate of the files, in Hz.
 const FILE_RATE_HZ: u32 = 44_100;
@@ -39,29 +40,21 @@ pub const DELAY_UNKNOWN: &str = words::playing::DELAY_UNKNOWN;
 /// Pace and manner in which the band plays.
 #[derive(Debug, Clone, clap::Args)]
 pub struct Pace {
-    /// Beats a minute, from 40 to 200
-    #[arg(long, value_name = "BPM", default_value_t = 72.0, value_parser = decimal)]
+    #[arg(long, value_name = "BPM", default_value_t = 72.0, value_parser = decimal, help = help::TEMPO)]
     tempo: f64,
-    /// Tempo at the end, reached evenly
-    #[arg(long, value_name = "BPM", value_parser = decimal)]
+    #[arg(long, value_name = "BPM", value_parser = decimal, help = help::TO_TEMPO)]
     to_tempo: Option<f64>,
-    /// Beats of a bar
-    #[arg(long, default_value_t = 4)]
+    #[arg(long, default_value_t = 4, help = help::BEATS)]
     beats: u32,
-    /// Bars that each chord of a list takes
-    #[arg(long, value_name = "BARS", default_value_t = 1)]
+    #[arg(long, value_name = "BARS", default_value_t = 1, help = help::BARS_EACH)]
     bars_each: u32,
-    /// Times that the whole progression is played
-    #[arg(long, value_name = "TIMES", default_value_t = 1)]
+    #[arg(long, value_name = "TIMES", default_value_t = 1, help = help::LOOPS)]
     loops: usize,
-    /// Bars of count-in
-    #[arg(long, value_name = "BARS", default_value_t = 2)]
+    #[arg(long, value_name = "BARS", default_value_t = 2, help = help::COUNT_IN)]
     count_in: u32,
-    /// What the band plays: whole (notes), quarters, eighths or shuffle
-    #[arg(long, value_parser = feel, default_value = "quarters")]
+    #[arg(long, value_parser = feel, default_value = "quarters", help = help::FEEL)]
     feel: Feel,
-    /// Where the second eighth of a beat comes, in percent of the beat: 50 even, 67 a shuffle
-    #[arg(long, value_name = "PERCENT", value_parser = decimal)]
+    #[arg(long, value_name = "PERCENT", value_parser = decimal, help = help::SWING)]
     swing: Option<f64>,
 }
 
@@ -104,15 +97,13 @@ impl Pace {
     }
 }
 
-/// Make a backing to play along with: bass, pulse and light drums, no guitar
-///
-/// Written to a sound file (--out), a MIDI file (--midi), or played aloud where neither is asked for.
+/// Arguments of `ringtrue backing`.
 #[derive(Debug, Clone, clap::Args)]
-#[command(after_help = "\
-Exit status:
-  0  it was made, or played
-  2  it was not: an argument is wrong, a file cannot be written, or there is no
-     loudspeaker")]
+#[command(
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
+    after_help = help::AFTER
+)]
 pub struct Args {
     #[command(flatten)]
     song: Song,
@@ -120,14 +111,18 @@ pub struct Args {
     pace: Pace,
     #[command(flatten)]
     tuning: TuningArgs,
-    /// Sound file to write, WAV
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::OUT)]
     out: Option<PathBuf>,
-    /// MIDI file to write
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::MIDI)]
     midi: Option<PathBuf>,
-    /// Volume aloud in dB, 0 as loud as the file
-    #[arg(long, value_name = "DB", default_value_t = START_VOLUME_DB, allow_negative_numbers = true, value_parser = decimal)]
+    #[arg(
+        long,
+        value_name = "DB",
+        default_value_t = START_VOLUME_DB,
+        allow_negative_numbers = true,
+        value_parser = decimal,
+        help = help::VOLUME,
+    )]
     volume: f64,
 }
 

@@ -16,42 +16,33 @@ use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
 use crate::verdict::{Expected, Take};
+use crate::words::help::check as help;
 
 /// Recordings from this length on get a progress bar, in seconds.
 const LONG_S: f64 = 120.0;
 /// So many recordings or more get a progress bar.
 const MANY_FILES: usize = 10;
 
-/// Judge recordings of a chord, string by string
-///
-/// Without --frets and --chord, each strum is compared with all voicings
-/// known here, and judged where one of them surely is the one played.
+/// Arguments of `ringtrue check`.
 #[derive(Debug, clap::Args)]
 #[command(
-    verbatim_doc_comment,
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
     override_usage = "ringtrue check FILE... --frets FRETS [OPTIONS]
        ringtrue check FILE... --chord NAME [--shape SHAPE] [--at FRET] [OPTIONS]
        ringtrue check FILE... [OPTIONS]",
-    after_help = "\
-Exit status:
-  0  every string that could be judged is as it should be
-  1  at least one string is not
-  2  something could not be judged: an argument or a file is wrong, no strum was
-     found in a file, or no string of it could be judged"
+    after_help = help::AFTER
 )]
 pub struct Args {
-    /// Recordings: WAV, FLAC, MP3, M4A, Vorbis or Opus in OGG or WebM
-    #[arg(required = true, value_name = "FILE")]
+    #[arg(required = true, value_name = "FILE", help = help::FILES)]
     files: Vec<PathBuf>,
     #[command(flatten)]
     chord: ChordArgs,
     #[command(flatten)]
     guitar: GuitarArgs,
-    /// Mirror the picture for a left-handed guitar
-    #[arg(long)]
+    #[arg(long, help = help::LEFT)]
     left: bool,
-    /// Write JSON, one object a line and file
-    #[arg(long)]
+    #[arg(long, help = help::JSON)]
     json: bool,
 }
 

@@ -7,24 +7,20 @@ use crate::fretboard::library::{self, name_voicing, voicing_for};
 use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning};
 use crate::verdict::{Expected, Hand, Voicing};
 use crate::words;
+use crate::words::help::chord as help;
 
 /// Chord that is played, and the guitar's tuning.
 #[derive(Debug, Clone, Default, clap::Args)]
 pub struct ChordArgs {
-    /// Frets, string 6 to 1: x13331 or "x 10 12 12 12 10"
-    #[arg(long)]
+    #[arg(long, help = help::FRETS)]
     frets: Option<String>,
-    /// Chord, as in Bb, F#m, C7, Dsus4; in any of its shapes
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", help = help::CHORD)]
     chord: Option<String>,
-    /// Shape of the chord: E, A, D, C or G
-    #[arg(long)]
+    #[arg(long, help = help::SHAPE)]
     shape: Option<String>,
-    /// The fret that the shape is played at
-    #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
+    #[arg(long, value_name = "FRET", allow_negative_numbers = true, help = help::AT)]
     at: Option<String>,
-    /// Your fingers, strings 6 to 1: 1 to 4, x for none
-    #[arg(long)]
+    #[arg(long, help = help::FINGERS)]
     fingers: Option<String>,
     #[command(flatten)]
     tuning: TuningArgs,
@@ -33,14 +29,11 @@ pub struct ChordArgs {
 /// Tuning of the guitar.
 #[derive(Debug, Clone, Default, clap::Args)]
 pub struct TuningArgs {
-    /// Tuning: drop d, open g, or six notes as in DADGAD
-    #[arg(long, value_name = "NOTES")]
+    #[arg(long, value_name = "NOTES", help = help::TUNING)]
     tuning: Option<String>,
-    /// Fret of the capo; frets and chord are counted from it
-    #[arg(long, value_name = "FRET", allow_negative_numbers = true)]
+    #[arg(long, value_name = "FRET", allow_negative_numbers = true, help = help::CAPO)]
     capo: Option<String>,
-    /// Frequency of A4, 440 if left out
-    #[arg(long, value_name = "HZ", allow_negative_numbers = true)]
+    #[arg(long, value_name = "HZ", allow_negative_numbers = true, help = help::A4)]
     a4: Option<String>,
 }
 

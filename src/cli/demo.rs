@@ -21,6 +21,7 @@ use crate::synth::string::Touch;
 use crate::synth::strum::{Deed, Part, Stroke, strum};
 use crate::take::Manner;
 use crate::words;
+use crate::words::help::demo as help;
 
 /// Loudness of the file in LUFS: EBU R 128.
 const LOUDNESS_LUFS: f64 = -23.0;
@@ -40,54 +41,33 @@ const HARD: f64 = 1.5;
 /// Allowed span of a strum's step from string to string, in milliseconds.
 const STEP_MS: (f64, f64) = (1.0, 60.0);
 
-/// Write the sound of a chord to a file: clean, or with a fault on any string
-///
-/// The strings are computed, not recorded. The same options give the same file.
+/// Arguments of `ringtrue demo`.
 #[derive(Debug, clap::Args)]
 #[command(
-    verbatim_doc_comment,
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
     override_usage = "ringtrue demo --frets FRETS --out FILE.wav [OPTIONS]
        ringtrue demo --chord NAME [--shape SHAPE] [--at FRET] --out FILE.wav [OPTIONS]",
-    after_help = "\
-Faults, as in --fault 3=muted --fault 2=buzzing:
-  muted        a finger only touches the string: a thud
-  choked       half pressed: it sounds, and dies within a third of a second
-  buzzing      it strikes a fret while it rings
-  rattling     half pressed, right over its own fret: it buzzes, and dies sooner
-  fret-N       it rings at fret N instead
-  ringing      a string that should be quiet rings, open (fret-N: at fret N)
-  missed       it is not struck at all
-
-Exit status:
-  0  the file was written
-  2  it was not: an argument is wrong, or the file cannot be written"
+    after_help = help::AFTER
 )]
 pub struct Args {
     #[command(flatten)]
     chord: ChordArgs,
-    /// The file to write, a WAV file
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::OUT)]
     out: PathBuf,
-    /// STRING=FAULT, as in 3=muted; may be given several times
-    #[arg(long = "fault", value_name = "STRING=FAULT")]
+    #[arg(long = "fault", value_name = "STRING=FAULT", help = help::FAULTS)]
     faults: Vec<String>,
-    /// From string 1 to string 6
-    #[arg(long)]
+    #[arg(long, help = help::UP)]
     up: bool,
-    /// Pick the strings one at a time
-    #[arg(long, conflicts_with = "step")]
+    #[arg(long, conflicts_with = "step", help = help::PICKED)]
     picked: bool,
-    /// From one string to the next, in milliseconds: 5 is brisk, 40 slow
-    #[arg(long, value_name = "MS", allow_negative_numbers = true)]
+    #[arg(long, value_name = "MS", allow_negative_numbers = true, help = help::STEP)]
     step: Option<String>,
-    /// Pluck with the fingers: softer than the plectrum
-    #[arg(long)]
+    #[arg(long, help = help::NO_PLECTRUM)]
     no_plectrum: bool,
-    /// Strike hard, as when playing loud; a clean string then meets the frets for a moment
-    #[arg(long)]
+    #[arg(long, help = help::HARD)]
     hard: bool,
-    /// Another guitar and another hand for every number; 0 is the usual guitar
-    #[arg(long, value_name = "NUMBER", default_value_t = 0)]
+    #[arg(long, value_name = "NUMBER", default_value_t = 0, help = help::SEED)]
     seed: u64,
 }
 

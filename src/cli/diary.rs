@@ -10,19 +10,16 @@ use super::Console;
 use crate::practice::diary::{self, Diary, DiaryError, Filter, Keeper};
 use crate::report::practice::left_over;
 use crate::words;
+use crate::words::help::diary as help;
 
 /// Place where takes are kept.
 #[derive(Debug, Clone, clap::Args)]
 pub struct DiaryArgs {
-    /// The diary, a file; the usual one if left out
-    #[arg(long, value_name = "FILE", conflicts_with = "no_diary")]
+    #[arg(long, value_name = "FILE", conflicts_with = "no_diary", help = help::DIARY)]
     diary: Option<PathBuf>,
-    /// Keep nothing
-    #[arg(long)]
+    #[arg(long, help = help::NO_DIARY)]
     no_diary: bool,
-    /// When the recording began, as in 2026-11-25T17:00:00Z; by the file's own time if
-    /// left out
-    #[arg(long, value_name = "TIME", requires = "from")]
+    #[arg(long, value_name = "TIME", requires = "from", help = help::RECORDED_AT)]
     recorded_at: Option<String>,
 }
 

@@ -8,19 +8,19 @@ use etcetera::BaseStrategy;
 use crate::fretboard::Tuning;
 use crate::strings::profile::{Profile, Profiles};
 use crate::words;
+use crate::words::help::guitar as help;
 
 /// Whose guitar it is.
 #[derive(Debug, Clone, Default, clap::Args)]
 pub struct GuitarArgs {
-    /// Guitar known from soundcheck: its tuning, microphone
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", help = help::GUITAR)]
     guitar: Option<String>,
-    /// Folder of guitars, instead of the usual one
     #[arg(
         long,
         value_name = "FOLDER",
         hide_short_help = true,
-        requires = "guitar"
+        requires = "guitar",
+        help = help::GUITARS,
     )]
     guitars: Option<PathBuf>,
 }

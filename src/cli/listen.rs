@@ -19,71 +19,48 @@ use crate::report::live::{Board, JsonLines, LineFace, Lines, Plain, Screen, Stag
 use crate::report::sitting::{self, Tally};
 use crate::verdict::Expected;
 use crate::words;
+use crate::words::help::listen as help;
 
-/// Judge strums as they are played, string by string
-///
-/// Strum, look up, read, adjust, strum again: the first guess is there after
-/// half a second, the verdict after a good second, and it stays until the next
-/// strum. On a terminal it fills the screen: h plays how the clean chord sounds, q
-/// ends. Both hands may stay on the guitar: with --then it goes on after three
-/// clean takes in a row. Foot pedals that send page or arrow keys go on (n) and
-/// pause (p). Elsewhere, and with --plain or --json, it writes lines.
+/// Arguments of `ringtrue listen`.
 #[derive(Debug, clap::Args)]
 #[command(
-    verbatim_doc_comment,
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
     override_usage = "ringtrue listen --frets FRETS [OPTIONS]
        ringtrue listen --chord NAME [--shape SHAPE] [--at FRET] [OPTIONS]
        ringtrue listen [OPTIONS]",
-    after_help = "\
-Exit status:
-  0  listening has ended
-  2  it could not begin: an argument is wrong, or there is no microphone. Or the
-     recording is damaged or holds no strum. Or a take could not be kept in the
-     folder of --save"
+    after_help = help::AFTER
 )]
 pub struct Args {
     #[command(flatten)]
     chord: ChordArgs,
     #[command(flatten)]
     guitar: GuitarArgs,
-    /// A further chord or its frets, reached with the key n; may be given again
-    #[arg(long, value_name = "CHORD")]
+    #[arg(long, value_name = "CHORD", help = help::THEN)]
     then: Vec<String>,
-    /// Go on to the next chord after so many clean takes in a row; 0 never does
-    #[arg(long, value_name = "NUMBER", default_value_t = 3, requires = "then")]
+    #[arg(long, value_name = "NUMBER", default_value_t = 3, requires = "then", help = help::CLEAN)]
     clean: usize,
-    /// Go on to the next chord after so many seconds without a strum
-    #[arg(long, value_name = "SECONDS", value_parser = silence, requires = "then")]
+    #[arg(long, value_name = "SECONDS", value_parser = silence, requires = "then", help = help::SILENCE)]
     silence: Option<f64>,
-    /// Microphone: its name or a part of it; soundcheck lists them
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", help = help::INPUT)]
     input: Option<String>,
-    /// Hear a recording instead of a microphone
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::FROM)]
     from: Option<PathBuf>,
-    /// Keep each take in this folder: the sound, and its verdicts as JSON
-    #[arg(long, value_name = "FOLDER")]
+    #[arg(long, value_name = "FOLDER", help = help::SAVE)]
     save: Option<PathBuf>,
-    /// Keep each take in the diary too: in FILE, or in the usual one
-    #[arg(long, value_name = "FILE", num_args = 0..=1)]
+    #[arg(long, value_name = "FILE", num_args = 0..=1, help = help::DIARY)]
     diary: Option<Option<PathBuf>>,
-    /// Play a tone for each verdict: one high, as it should be; two low, look at it
-    #[arg(long)]
+    #[arg(long, help = help::TONES)]
     tones: bool,
-    /// Play how the clean chord sounds, to begin with
-    #[arg(long)]
+    #[arg(long, help = help::REFERENCE)]
     reference: bool,
-    /// End after so many takes
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", help = help::TAKES)]
     takes: Option<usize>,
-    /// Draw chord pictures for a left-handed player: string 6 on the right
-    #[arg(long)]
+    #[arg(long, help = help::LEFT)]
     left: bool,
-    /// Write lines, also on a terminal
-    #[arg(long)]
+    #[arg(long, help = help::PLAIN)]
     plain: bool,
-    /// Write JSON, one object a line and event
-    #[arg(long)]
+    #[arg(long, help = help::JSON)]
     json: bool,
 }
 

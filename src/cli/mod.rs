@@ -35,6 +35,7 @@ use clap::{Parser, Subcommand};
 use crate::practice::LessonError;
 use crate::report::terminal::{Safe, visible};
 use crate::words;
+use crate::words::help::program as help;
 
 /// Every judged string is as it should be.
 const AS_IT_SHOULD_BE: u8 = 0;
@@ -43,11 +44,12 @@ const FAULT: u8 = 1;
 /// Could not judge: bad arguments, a file that cannot be read, no take in it.
 const NOT_JUDGED: u8 = 2;
 
-/// Listens to a guitar strum through one microphone and says, string by string,
-/// what happened. Works on this computer alone; no sound leaves it.
-/// Without a command it says what to type next.
+/// Arguments of `ringtrue`.
 #[derive(Debug, Parser)]
-#[command(name = "ringtrue", version, verbatim_doc_comment, max_term_width = 80)]
+#[command(
+    name = "ringtrue", version, max_term_width = 80,
+    about = help::ABOUT
+)]
 struct Cli {
     #[command(subcommand)]
     command: Option<Command>,
@@ -68,7 +70,7 @@ enum Command {
     Demo(demo::Args),
     Shapes(shapes::Args),
     Soundcheck(soundcheck::Args),
-    /// Print the licences of the program and of all that is built into it
+    #[command(about = help::ABOUT_LICENCES)]
     Licences,
 }
 

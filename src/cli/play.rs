@@ -39,6 +39,7 @@ use crate::report::playing;
 use crate::strings::profile::Plucks;
 use crate::verdict::{Expected, Voicing};
 use crate::words;
+use crate::words::help::play as help;
 
 /// A recording may be so much longer than the longest backing, in seconds.
 const MORE_S: f64 = 600.0;
@@ -49,18 +50,13 @@ const MOMENT: Duration = Duration::from_millis(40);
 /// Whether the microphone hears the backing is looked at after so much playing, in seconds.
 const CHECKED_AFTER_S: f64 = 8.0;
 
-/// Play along with a backing and see whether each chord landed in time and clean
-///
-/// Wear headphones: the microphone should hear the guitar alone. On a terminal it begins with a strum or a
-/// key. The screen shows bar, beat, chord and what comes next. At the end come a table by bar and by
-/// change, how steady it was and which change to drill. Two bars are counted in; --count-in says how many.
-/// Every strum that was judged goes into the diary. With --from the same is said of a recording.
+/// Arguments of `ringtrue play`.
 #[derive(Debug, Clone, clap::Args)]
-#[command(after_help = "\
-Exit status:
-  0  it was played and judged
-  2  it was not, or not to its end: an argument is wrong, there is no microphone or
-     loudspeaker, no strum was found, or the recording is damaged")]
+#[command(
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
+    after_help = help::AFTER
+)]
 pub struct Args {
     #[command(flatten)]
     song: Song,
@@ -72,41 +68,39 @@ pub struct Args {
     guitar: GuitarArgs,
     #[command(flatten)]
     diary: DiaryArgs,
-    /// Where strums are wanted: chord (once for each), beat or eighth
-    #[arg(long, value_parser = strums, default_value = "chord")]
+    #[arg(long, value_parser = strums, default_value = "chord", help = help::STRUM)]
     strum: Strums,
-    /// The way over the neck as for a loop
-    #[arg(long = "loop")]
+    #[arg(long = "loop", help = help::CLOSED)]
     closed: bool,
-    /// Judge this recording of somebody playing along
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::FROM)]
     from: Option<PathBuf>,
-    /// Where the count-in starts in that recording; found if left out
     #[arg(
         long,
         value_name = "SECONDS",
         requires = "from",
         allow_negative_numbers = true,
-        value_parser = decimal
+        value_parser = decimal,
+        help = help::START
     )]
     start: Option<f64>,
-    /// Microphone: its name or a part of it; soundcheck lists them
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", help = help::INPUT)]
     input: Option<String>,
-    /// Keep what the microphone heard in this file, WAV
-    #[arg(long, value_name = "FILE", conflicts_with = "from")]
+    #[arg(long, value_name = "FILE", conflicts_with = "from", help = help::SAVE)]
     save: Option<PathBuf>,
-    /// Draw chord pictures for a left-handed player: string 6 on the right
-    #[arg(long)]
+    #[arg(long, help = help::LEFT)]
     left: bool,
-    /// Volume of the backing in dB, 0 as loud as a file
-    #[arg(long, value_name = "DB", default_value_t = START_VOLUME_DB, allow_negative_numbers = true, value_parser = decimal)]
+    #[arg(
+        long,
+        value_name = "DB",
+        default_value_t = START_VOLUME_DB,
+        allow_negative_numbers = true,
+        value_parser = decimal,
+        help = help::VOLUME,
+    )]
     volume: f64,
-    /// Write lines, also on a terminal
-    #[arg(long)]
+    #[arg(long, help = help::PLAIN)]
     plain: bool,
-    /// Print JSON for programs
-    #[arg(long)]
+    #[arg(long, help = help::JSON)]
     json: bool,
 }
 

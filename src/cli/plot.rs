@@ -20,65 +20,60 @@ use crate::strings::view::Viewer;
 use crate::take::Strum;
 use crate::verdict::{Expected, Voicing};
 use crate::words;
+use crate::words::help::plot as help;
 
-/// Draw what happened to each string of a take, as PNG or SVG
-///
-/// The chord is named as for check. Where it is not, it is taken from the file that
-/// listen saved beside the recording, else the best fit.
+/// Arguments of `ringtrue plot`.
 #[derive(Debug, clap::Args)]
 #[command(
-    verbatim_doc_comment,
-    after_help = "\
-Exit status:
-  0  the picture was written
-  2  it was not: an argument is wrong, the recording holds no take, or a file cannot
-     be read or written"
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
+    after_help = help::AFTER
 )]
 pub struct Args {
-    /// Recording: WAV, FLAC, MP3, M4A, Vorbis or Opus in OGG or WebM
+    #[arg(help = help::FILE)]
     file: PathBuf,
     #[command(flatten)]
     chord: ChordArgs,
     #[command(flatten)]
     guitar: GuitarArgs,
-    /// Picture to write; its ending, .png or .svg, says what kind of file
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::OUT)]
     out: PathBuf,
-    /// What to draw, several with commas between
     #[arg(
         long,
         value_enum,
         value_name = "KIND",
         value_delimiter = ',',
-        default_value = "ringdown"
+        default_value = "ringdown",
+        help = help::KIND,
     )]
     kind: Vec<Kind>,
-    /// Which take of the recording, counted from 1
-    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    #[arg(long, value_name = "NUMBER", default_value_t = 1, help = help::TAKE)]
     take: usize,
-    /// Another recording to set beside this one, or this one again
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::AGAINST)]
     against: Option<PathBuf>,
-    /// Which take of the other recording, counted from 1
-    #[arg(long, value_name = "NUMBER", default_value_t = 1, requires = "against")]
+    #[arg(long, value_name = "NUMBER", default_value_t = 1, requires = "against", help = help::AGAINST_TAKE)]
     against_take: usize,
-    /// Width of the picture in pixels, 600 to 3000
-    #[arg(long, value_name = "PIXELS", default_value_t = 1200,
-          value_parser = clap::value_parser!(u32).range(*WIDTHS.start() as i64..=*WIDTHS.end() as i64))]
+    #[arg(
+        long,
+        value_name = "PIXELS",
+        default_value_t = 1200,
+        value_parser = clap::value_parser!(u32).range(*WIDTHS.start() as i64..=*WIDTHS.end() as i64),
+        help = help::WIDTH,
+    )]
     width: u32,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum Kind {
-    /// How long each string rings
+    #[value(help = help::RINGDOWN)]
     Ringdown,
-    /// Spectrum: what sounds at which pitch, and each string's overtones
+    #[value(help = help::SPECTRUM)]
     Spectrum,
-    /// Spectrogram: all pitches over time, and when the strings were struck
+    #[value(help = help::SPECTROGRAM)]
     Spectrogram,
-    /// Chroma: which notes sound, in whatever octave, and from which string
+    #[value(help = help::CHROMA)]
     Chroma,
-    /// All four
+    #[value(help = help::ALL)]
     All,
 }
 

@@ -30,6 +30,7 @@ use crate::report::live::{Board, Screen, Stage};
 use crate::report::practice as screen;
 use crate::report::terminal::shown;
 use crate::words;
+use crate::words::help::practice as help;
 
 /// The same as [`HEARING`], as short as a screen asks for.
 const SOFTLY: &str = words::commands::SOFTLY;
@@ -40,69 +41,58 @@ const STANDARD_OUTPUT: &str = "-";
 /// The keys that always do something; foot pedals that send page down and up stand for n and p.
 const KEYS: &str = words::commands::PRACTICE_KEYS;
 
-/// Lead through a lesson, with both hands on the guitar
-///
-/// A lesson is a TOML file that a teacher writes: its steps are build, place,
-/// climb, name, switch, hold, route and play. Every take is judged string by
-/// string and kept in the diary. Stopping at any moment loses nothing. On a
-/// terminal it fills the screen. Both hands may stay on the guitar: it goes on by
-/// itself, and foot pedals that send page or arrow keys go on (n) and pause (p); q
-/// ends. With --from the same lesson runs over a recording.
+/// Arguments of `ringtrue practice`.
 #[derive(Debug, clap::Args)]
 #[command(
-    verbatim_doc_comment,
-    after_help = "\
-Exit status:
-  0  the practice has ended
-  2  it could not begin: an argument or the lesson is wrong, there is no
-     microphone, or nothing was heard in the recording"
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
+    after_help = help::AFTER
 )]
 pub struct Args {
-    /// The lesson: a TOML file, or the name of one that comes with the program (--list)
-    #[arg(required_unless_present_any = ["list", "new"])]
+    #[arg(required_unless_present_any = ["list", "new"], help = help::LESSON)]
     lesson: Option<PathBuf>,
-    /// List the lessons that come with the program
-    #[arg(long, conflicts_with_all = ["lesson", "new", "check", "from"])]
+    #[arg(long, conflicts_with_all = ["lesson", "new", "check", "from"], help = help::LIST)]
     list: bool,
-    /// Write a template for a lesson of your own into this file; - is standard output
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["lesson", "check", "from"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["lesson", "check", "from"], help = help::NEW)]
     new: Option<PathBuf>,
-    /// Say what the lesson asks for, or what is wrong with it, and end
-    #[arg(long, conflicts_with = "from")]
+    #[arg(long, conflicts_with = "from", help = help::CHECK)]
     check: bool,
-    /// Run the lesson over a recording
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::FROM)]
     from: Option<PathBuf>,
     #[command(flatten)]
     diary: DiaryArgs,
     #[command(flatten)]
     guitar: GuitarArgs,
-    /// Keep the sound of each take too, in a folder beside the diary
-    #[arg(long, conflicts_with = "no_diary")]
+    #[arg(long, conflicts_with = "no_diary", help = help::SAVE)]
     save: bool,
-    /// Go on to the next step after so many seconds without a strum
-    #[arg(long, value_name = "SECONDS", value_parser = silence, conflicts_with = "from")]
+    #[arg(
+        long,
+        value_name = "SECONDS",
+        value_parser = silence,
+        conflicts_with = "from",
+        help = help::SILENCE,
+    )]
     silence: Option<f64>,
-    /// Let the steps take turns
-    #[arg(long)]
+    #[arg(long, help = help::ALTERNATE)]
     alternate: bool,
-    /// Draw what the lesson leaves to chance from this number
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", help = help::SEED)]
     seed: Option<u64>,
-    /// Microphone: its name or a part of it; soundcheck lists them
-    #[arg(long, value_name = "NAME", conflicts_with = "from")]
+    #[arg(long, value_name = "NAME", conflicts_with = "from", help = help::INPUT)]
     input: Option<String>,
-    /// Play a tone for each verdict: one high, as it should be; two low, look at it
-    #[arg(long, conflicts_with = "from")]
+    #[arg(long, conflicts_with = "from", help = help::TONES)]
     tones: bool,
-    /// Write lines, also on a terminal
-    #[arg(long)]
+    #[arg(long, help = help::PLAIN)]
     plain: bool,
-    /// Draw chord pictures for a left-handed player: string 6 on the right
-    #[arg(long)]
+    #[arg(long, help = help::LEFT)]
     left: bool,
-    /// Volume of a backing in dB, 0 as loud as a file
-    #[arg(long, value_name = "DB", default_value_t = START_VOLUME_DB, allow_negative_numbers = true, value_parser = decimal)]
+    #[arg(
+        long,
+        value_name = "DB",
+        default_value_t = START_VOLUME_DB,
+        allow_negative_numbers = true,
+        value_parser = decimal,
+        help = help::VOLUME,
+    )]
     volume: f64,
 }
 

@@ -16,61 +16,50 @@ use crate::practice::diary::{self, Diary, Filter, exchange};
 use crate::practice::progress::{Gatherer, Next};
 use crate::report::{csv, progress as screen, progress_picture};
 use crate::words;
+use crate::words::help::progress as help;
 
-/// Show what the diary tells, and what to practise next
-///
-/// What comes next: chords whose last 20 takes were often not clean, and chords
-/// not played for long; each with its reason. Then tables by day, chord, shape,
-/// fret, string and change of chord, each share with how sure it is.
+/// Arguments of `ringtrue progress`.
 #[derive(Debug, clap::Args)]
 #[command(
-    verbatim_doc_comment,
-    after_help = "\
-Exit status:
-  0  done
-  2  the diary cannot be had, or an argument is wrong"
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
+    after_help = help::AFTER
 )]
 pub struct Args {
-    /// The diary, a file; the usual one if left out
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::DIARY)]
     diary: Option<PathBuf>,
-    /// Only the last so many days
-    #[arg(long, value_name = "NUMBER", conflicts_with = "since")]
+    #[arg(long, value_name = "NUMBER", conflicts_with = "since", help = help::DAYS)]
     days: Option<u32>,
-    /// Only takes from this day on, as in 2026-11-01
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", help = help::SINCE)]
     since: Option<String>,
-    /// Only takes from before this day
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", help = help::BEFORE)]
     before: Option<String>,
-    /// Only this chord, as in Bb
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", help = help::CHORD)]
     chord: Option<String>,
-    /// Only this guitar
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", help = help::GUITAR)]
     guitar: Option<String>,
-    /// Print the takes instead, as comma-separated values, a line for each
-    #[arg(long, conflicts_with = "json")]
+    #[arg(long, conflicts_with = "json", help = help::CSV)]
     csv: bool,
-    /// Print the takes instead, as JSON, one object a line: what --import takes in
-    #[arg(long)]
+    #[arg(long, help = help::JSON)]
     json: bool,
-    /// Draw it into a file too, PNG or SVG by its ending
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["csv", "json", "import", "forget"])]
+    #[arg(
+        long,
+        value_name = "FILE",
+        conflicts_with_all = ["csv", "json", "import", "forget"],
+        help = help::PICTURE,
+    )]
     picture: Option<PathBuf>,
-    /// Take takes in: JSON lines of the diary's own, or takes saved by listen
     #[arg(
         long,
         value_name = "FILE",
         num_args = 1..,
-        conflicts_with_all = ["csv", "json", "forget", "days", "since", "before", "chord", "guitar"]
+        conflicts_with_all = ["csv", "json", "forget", "days", "since", "before", "chord", "guitar"],
+        help = help::IMPORT,
     )]
     import: Vec<PathBuf>,
-    /// Remove the takes for good, with their sound; all of them needs --yes
-    #[arg(long, conflicts_with_all = ["csv", "json"])]
+    #[arg(long, conflicts_with_all = ["csv", "json"], help = help::FORGET)]
     forget: bool,
-    /// Do not ask before forgetting
-    #[arg(long, requires = "forget")]
+    #[arg(long, requires = "forget", help = help::YES)]
     yes: bool,
 }
 

@@ -9,42 +9,44 @@ use jiff::tz::TimeZone;
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::practice::diary::{self, Diary, Entry, Said};
 use crate::words;
+use crate::words::help::put_right as help;
 
 /// Takes that are listed.
 const LISTED: usize = 10;
 /// Farthest back that a take may lie.
 const FARTHEST: usize = 1000;
 
-/// Say how a take in the diary really was
-///
-/// The diary keeps what was heard and what you say; progress and the report count
-/// what you say. Without an option it lists the last takes, 1 the last one.
+/// Arguments of `ringtrue put-right`.
 #[derive(Debug, clap::Args)]
 #[command(
-    verbatim_doc_comment,
-    after_help = "\
-Exit status:
-  0  done
-  2  the diary cannot be had, there is no such take, or an argument is wrong"
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
+    after_help = help::AFTER
 )]
 pub struct Args {
-    /// The diary, a file; the usual one if left out
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::DIARY)]
     diary: Option<PathBuf>,
-    /// Which take, counted back: 1 is the last one
-    #[arg(long, value_name = "NUMBER", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=FARTHEST as i64))]
+    #[arg(
+        long,
+        value_name = "NUMBER",
+        default_value_t = 1,
+        value_parser = clap::value_parser!(u32).range(1..=FARTHEST as i64),
+        help = help::TAKE,
+    )]
     take: u32,
-    /// This string (6 to 1) did what it should; may be given again
-    #[arg(long, value_name = "NUMBER", group = "what", value_parser = clap::value_parser!(u8).range(1..=6))]
+    #[arg(
+        long,
+        value_name = "NUMBER",
+        group = "what",
+        value_parser = clap::value_parser!(u8).range(1..=6),
+        help = help::STRING,
+    )]
     string: Vec<u8>,
-    /// Another chord was played
-    #[arg(long, group = "what")]
+    #[arg(long, group = "what", help = help::ANOTHER_CHORD)]
     another_chord: bool,
-    /// The take is not to count
-    #[arg(long, group = "what")]
+    #[arg(long, group = "what", help = help::FORGET)]
     forget: bool,
-    /// It was as it was heard, after all
-    #[arg(long, group = "what")]
+    #[arg(long, group = "what", help = help::AS_HEARD)]
     as_heard: bool,
 }
 

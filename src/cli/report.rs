@@ -25,6 +25,7 @@ use crate::report::csv;
 use crate::report::page::{self, Exhibit, Gatherer, Head, Last, LeftOut, Note, Played, Summary};
 use crate::verdict::Expected;
 use crate::words;
+use crate::words::help::report as help;
 
 /// A page is no longer than this, in bytes: 30 chords are about 14 MB.
 const LONGEST_PAGE: u64 = 100_000_000;
@@ -33,57 +34,37 @@ const SOUND: [&str; 11] = [
     "wav", "flac", "mp3", "m4a", "ogg", "oga", "opus", "webm", "aac", "mp4", "mov",
 ];
 
-/// Sum up many takes on a page that shows, tells and plays them
-///
-/// Chords are named as for check, for all recordings. Without that a table in
-/// their folder, chords.csv, counts: its columns are file and chord (or frets).
-/// Takes that listen saved carry their chord, and what was said of them then.
-/// Else a recording's name may begin with its chord: F-1.wav, Bb_A-shape.wav,
-/// x13331-monday.wav.
+/// Arguments of `ringtrue report`.
 #[derive(Debug, clap::Args)]
 #[command(
-    verbatim_doc_comment,
-    after_help = "\
-Exit status:
-  0  the report was made
-  2  it was not, or not of everything: an argument is wrong, a recording cannot be
-     read, there is no take, or the page cannot be written"
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
+    after_help = help::AFTER
 )]
 pub struct Args {
-    /// Recordings, or folders of them
-    #[arg(required_unless_present = "diary", value_name = "FILE|FOLDER")]
+    #[arg(required_unless_present = "diary", value_name = "FILE|FOLDER", help = help::PATHS)]
     paths: Vec<PathBuf>,
-    /// Sum up what this diary holds
-    #[arg(long, value_name = "FILE", conflicts_with = "paths")]
+    #[arg(long, value_name = "FILE", conflicts_with = "paths", help = help::DIARY)]
     diary: Option<PathBuf>,
-    /// From the diary, only takes of this day and later, as in 2026-03-02
-    #[arg(long, value_name = "DATE", requires = "diary")]
+    #[arg(long, value_name = "DATE", requires = "diary", help = help::SINCE)]
     since: Option<Date>,
-    /// From the diary, only takes of days before this one
-    #[arg(long, value_name = "DATE", requires = "diary")]
+    #[arg(long, value_name = "DATE", requires = "diary", help = help::BEFORE)]
     before: Option<Date>,
     #[command(flatten)]
     chord: ChordArgs,
     #[command(flatten)]
     guitar: GuitarArgs,
-    /// Page to write, one HTML file with all in it
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::OUT)]
     out: Option<PathBuf>,
-    /// What the page is called
-    #[arg(long, value_name = "TEXT", default_value = words::page::TITLE)]
+    #[arg(long, value_name = "TEXT", default_value = words::page::TITLE, help = help::TITLE)]
     title: String,
-    /// Who practised, for the head of the page
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", help = help::LEARNER)]
     learner: Option<String>,
-    /// The page of the report before: what has changed since is said first, its notes are carried on; the page
-    /// that --out replaces, if left out
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::LAST)]
     last: Option<PathBuf>,
-    /// Print the numbers as comma-separated values, a line for each chord and string
-    #[arg(long, conflicts_with = "json")]
+    #[arg(long, conflicts_with = "json", help = help::CSV)]
     csv: bool,
-    /// Print the numbers as JSON
-    #[arg(long)]
+    #[arg(long, help = help::JSON)]
     json: bool,
 }
 

@@ -16,6 +16,7 @@ use crate::progression::{Limits, Move, Progression, Route, Weights, frets, route
 use crate::report::picture::lines;
 use crate::report::voicings::{abreast, each_once};
 use crate::words;
+use crate::words::help::route as help;
 
 /// A song's text is far shorter, in bytes: 500 pages.
 const LONGEST_TEXT: u64 = 1024 * 1024;
@@ -23,15 +24,14 @@ const LONGEST_TEXT: u64 = 1024 * 1024;
 /// Which progression: typed, or in a file.
 #[derive(Debug, Clone, clap::Args)]
 pub struct Song {
-    /// Chords, as in "F Bb C Dm", "| F | Bb C |" or "|: F | Bb :| x3"
     #[arg(
         value_name = "CHORDS",
         required_unless_present = "file",
-        conflicts_with = "file"
+        conflicts_with = "file",
+        help = help::CHORDS,
     )]
     chords: Vec<String>,
-    /// Text file: a list of chords, or a song sheet with the chords above the words
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::FILE)]
     file: Option<PathBuf>,
 }
 
@@ -64,27 +64,31 @@ impl Song {
 /// Limits of what the hand may do.
 #[derive(Debug, Clone, clap::Args)]
 pub struct Hand {
-    /// Shapes known so far, as in E,A,D (E and A if left out)
-    #[arg(long, value_name = "SHAPES", value_delimiter = ',')]
+    #[arg(long, value_name = "SHAPES", value_delimiter = ',', help = help::SHAPES)]
     shapes: Option<Vec<Shape>>,
-    /// Strings for the root, as in 6 or 6,5 (6 and 5 if left out)
-    #[arg(long, value_name = "STRINGS", value_delimiter = ',', value_parser = clap::value_parser!(u8).range(4..=6))]
+    #[arg(
+        long,
+        value_name = "STRINGS",
+        value_delimiter = ',',
+        value_parser = clap::value_parser!(u8).range(4..=6),
+        help = help::ROOT_STRINGS,
+    )]
     root_strings: Option<Vec<u8>>,
-    /// Highest fret for the barre
-    #[arg(long, value_name = "FRET", default_value_t = 12, value_parser = clap::value_parser!(u8).range(0..=12))]
+    #[arg(
+        long,
+        value_name = "FRET",
+        default_value_t = 12,
+        value_parser = clap::value_parser!(u8).range(0..=12),
+        help = help::HIGHEST_FRET,
+    )]
     highest_fret: u8,
-    /// Open chords may be used
-    #[arg(long)]
+    #[arg(long, help = help::OPEN)]
     open: bool,
-    /// Power chords only: root and fifth
-    #[arg(long)]
+    #[arg(long, help = help::POWER)]
     power: bool,
-    /// The A shape with the ring finger across strings 4 to 2
-    #[arg(long)]
+    #[arg(long, help = help::RING_BARRE)]
     ring_barre: bool,
-    /// What part of the hand's work counts how much, as in travel=2; parts: travel, shape-change,
-    /// finger-lifted, stretch, barre, height
-    #[arg(long, value_name = "PART=NUMBER")]
+    #[arg(long, value_name = "PART=NUMBER", help = help::WEIGHT)]
     weight: Vec<String>,
     #[command(flatten)]
     tuning: TuningArgs,
@@ -129,30 +133,25 @@ impl Hand {
     }
 }
 
-/// Find the way over the neck on which the hand works least
-///
-/// For each chord the voicing that keeps travel, changes of shape, lifted fingers and stretch
-/// smallest over the whole progression.
+/// Arguments of `ringtrue route`.
 #[derive(Debug, Clone, clap::Args)]
-#[command(after_help = "\
-Exit status:
-  0  done
-  2  an argument is wrong, or nothing is known that meets it")]
+#[command(
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
+    after_help = help::AFTER
+)]
 pub struct Args {
     #[command(flatten)]
     song: Song,
-    /// The progression is a loop: the way back to its beginning counts
-    #[arg(long = "loop")]
+    #[arg(long = "loop", help = help::CLOSED)]
     closed: bool,
     #[command(flatten)]
     hand: Hand,
     #[command(flatten)]
     guitar: GuitarArgs,
-    /// Draw for a left-handed player: string 6 on the right
-    #[arg(long)]
+    #[arg(long, help = help::LEFT)]
     left: bool,
-    /// Print JSON for programs
-    #[arg(long)]
+    #[arg(long, help = help::JSON)]
     json: bool,
 }
 

@@ -15,6 +15,7 @@ use crate::fretboard::{
 };
 use crate::report::voicings::rows;
 use crate::words;
+use crate::words::help::shapes as help;
 
 /// Frets up or down that still count as around one: the hand's four fingers cover about as much
 /// (common practice).
@@ -22,43 +23,45 @@ const REACH: u8 = 2;
 /// Kinds of chord listed where no chord is asked for: the first ones of [`Quality::ALL`].
 const EVERYDAY: usize = 8;
 
-/// List and draw chord shapes: of a chord, on a root string, around a fret
-///
-/// Without any option it prints the movable shapes, the open chords and the notes along strings 6
-/// and 5. Chords are named, and frets counted, from the capo.
+/// Arguments of `ringtrue shapes`.
 #[derive(Debug, Clone, clap::Args)]
-#[command(after_help = "\
-Exit status:
-  0  done
-  2  an argument is wrong, or nothing is known that meets it")]
+#[command(
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
+    after_help = help::AFTER
+)]
 pub struct Args {
-    /// Chord to draw, as in Bb, F#m, C7, Dsus4 or C/G
-    #[arg(conflicts_with = "frets")]
+    #[arg(conflicts_with = "frets", help = help::CHORD)]
     chord: Option<ChordName>,
-    /// Frets to name and draw, string 6 to string 1, as in x13331 or "x 10 12 12 12 10"
-    #[arg(long)]
+    #[arg(long, help = help::FRETS)]
     frets: Option<Frets>,
-    /// Only this shape: E, A, D, C or G
-    #[arg(long, conflicts_with = "frets")]
+    #[arg(long, conflicts_with = "frets", help = help::SHAPE)]
     shape: Option<Shape>,
-    /// Only with the root on this string: 6, 5 or 4
-    #[arg(long, value_name = "STRING", value_parser = clap::value_parser!(u8).range(4..=6), conflicts_with = "frets")]
+    #[arg(
+        long,
+        value_name = "STRING",
+        value_parser = clap::value_parser!(u8).range(4..=6),
+        conflicts_with = "frets",
+        help = help::ROOT_STRING,
+    )]
     root_string: Option<u8>,
-    /// Only where the hand stands within two frets of this one
-    #[arg(long, value_name = "FRET", value_parser = clap::value_parser!(u8).range(0..=i64::from(HIGHEST_LISTED)), conflicts_with = "frets")]
+    #[arg(
+        long,
+        value_name = "FRET",
+        value_parser = clap::value_parser!(u8).range(0..=i64::from(HIGHEST_LISTED)),
+        conflicts_with = "frets",
+        help = help::AROUND,
+    )]
     around: Option<u8>,
-    /// Print the notes along strings 6 and 5, or along the root string; without a chord, these alone
-    #[arg(long)]
+    #[arg(long, help = help::NOTES)]
     notes: bool,
-    /// Draw for a left-handed player: string 6 on the right
-    #[arg(long)]
+    #[arg(long, help = help::LEFT)]
     left: bool,
     #[command(flatten)]
     tuning: TuningArgs,
     #[command(flatten)]
     guitar: GuitarArgs,
-    /// Print JSON for programs
-    #[arg(long)]
+    #[arg(long, help = help::JSON)]
     json: bool,
 }
 

@@ -22,6 +22,7 @@ use crate::strings::profile::{
     OpenString, Plucks, Profile, ProfileError, RUNNING_S, Sounding, StringReader,
 };
 use crate::words;
+use crate::words::help::soundcheck as help;
 
 /// A string is in tune within this, in cents: half of what amateurs hear in an interval (Hill and
 /// Summers, JASA 121 (2007) 2376).
@@ -38,46 +39,29 @@ const REFRESH: Duration = Duration::from_millis(150);
 /// A pitch is followed while the string is so much louder than the quiet room, in dB.
 const OVER_ROOM_DB: f32 = 15.0;
 
-/// Check microphone, room and tuning, and learn a guitar
-///
-/// Listens to the quiet room, then asks for the six open strings one by one and
-/// waits until each is in tune. On a terminal the screen shows the pitch while the
-/// peg turns, and the level. With --guitar, what was learned is kept under that
-/// name, for --guitar of check, listen, practice and play. --delay measures from
-/// playing to hearing alone, where the guitar named is known already or none is
-/// named.
+/// Arguments of `ringtrue soundcheck`.
 #[derive(Debug, clap::Args)]
 #[command(
-    verbatim_doc_comment,
-    after_help = "\
-Exit status:
-  0  all strings were heard and are in tune, or the delay was measured
-  1  a string of the recording is out of tune
-  2  it could not be made: an argument is wrong, there is no microphone, a string is
-     missing, or it was broken off"
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
+    after_help = help::AFTER
 )]
 pub struct Args {
     #[command(flatten)]
     tuning: TuningArgs,
     #[command(flatten)]
     guitar: GuitarArgs,
-    /// Microphone: its name or a part of it
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", help = help::INPUT)]
     input: Option<String>,
-    /// List the microphones and end
-    #[arg(long)]
+    #[arg(long, help = help::LIST)]
     list: bool,
-    /// Hear a recording of the six open strings, 6 to 1, instead of a microphone
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::FROM)]
     from: Option<PathBuf>,
-    /// Play clicks and measure the delay until they are heard, for playing with a backing
-    #[arg(long)]
+    #[arg(long, help = help::DELAY)]
     delay: bool,
-    /// The guitar is strung for a left-handed player: its pictures are mirrored everywhere
-    #[arg(long, requires = "guitar")]
+    #[arg(long, requires = "guitar", help = help::LEFT)]
     left: bool,
-    /// Write lines, also on a terminal
-    #[arg(long)]
+    #[arg(long, help = help::PLAIN)]
     plain: bool,
 }
 

@@ -17,6 +17,8 @@ pub mod files;
 pub mod fretboard;
 pub mod grammar;
 pub mod guitar;
+#[cfg(feature = "cli")]
+pub mod help;
 pub mod lesson;
 pub mod lesson_file;
 pub mod networks;
