@@ -146,7 +146,7 @@ impl Microphone {
         }
         let channels = usize::from(usual.channels());
         if channels == 0 || channels > MOST_CHANNELS {
-            return Err(unsupported(format!("{channels} channels")));
+            return Err(unsupported(words::devices::channels(channels)));
         }
         opened(&usual, BLOCK_S, |config| {
             Self::started(device, config, usual.sample_format())

@@ -74,7 +74,7 @@ fn of_head(head: &[u8]) -> Kind {
         _ if at(0, b"RIFF") || at(0, b"RF64") => Other(words::recording::RIFF),
         // Frame synchronisation of MPEG layers 1 to 3, and of AAC in ADTS frames.
         [0xff, second, ..] if second & 0xe0 == 0xe0 => Mpeg,
-        _ if is_text(head) => Other("text"),
+        _ if is_text(head) => Other(words::recording::TEXT),
         _ => Other(words::recording::UNKNOWN_DATA),
     }
 }

@@ -79,8 +79,8 @@ pub enum Kind {
 impl std::fmt::Display for Kind {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(match self {
-            Kind::Microphone => "microphone",
-            Kind::Loudspeaker => "loudspeaker",
+            Kind::Microphone => words::devices::MICROPHONE,
+            Kind::Loudspeaker => words::devices::LOUDSPEAKER,
         })
     }
 }

@@ -166,7 +166,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     if let Some(path) = &args.midi {
         let bytes = midi(&plan, &hits, &tuning).map_err(|error| anyhow!("{error}"))?;
         disk::write_bytes(path, &bytes)?;
-        made.push(format!("{}: {} notes", shown(path), hits.len()));
+        made.push(words::playing::notes_in_file(shown(path), hits.len()));
     }
     for line in &made {
         writeln!(console.out, "{line}")?;

@@ -16,6 +16,7 @@ use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
 use crate::verdict::{Expected, Take};
+use crate::words;
 use crate::words::help::check as help;
 
 /// Recordings from this length on get a progress bar, in seconds.
@@ -74,7 +75,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     };
     let bar = match settings.files.len() {
         few if few < MANY_FILES => ProgressBar::hidden(),
-        many => progress(many as u64, "recordings"),
+        many => progress(many as u64, words::commands::RECORDINGS),
     };
     let mut of_all = Judge::new(settings.tuning);
     let mut worst = Outcome::AsItShouldBe;
@@ -139,7 +140,7 @@ fn judge(
 
 /// A bar on standard error; hidden where that is no terminal.
 fn progress(length: u64, unit: &str) -> ProgressBar {
-    let style = ProgressStyle::with_template(&format!("{{bar:30}} {{pos}} of {{len}} {unit}"))
+    let style = ProgressStyle::with_template(&words::commands::progress_bar(unit))
         .expect("a fixed template")
         .progress_chars("━━ ");
     ProgressBar::with_draw_target(Some(length), ProgressDrawTarget::stderr()).with_style(style)

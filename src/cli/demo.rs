@@ -111,7 +111,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         if said.is_empty() {
             words::demo::ALL_CLEAN.to_owned()
         } else {
-            format!(" with {said}")
+            words::demo::with_faults(said)
         },
     )?;
     Ok(AS_IT_SHOULD_BE.into())

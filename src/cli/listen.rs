@@ -422,10 +422,10 @@ fn keys(goals: usize, can_play: bool, diary: bool) -> String {
     if goals > 1 {
         keys.push(words::commands::KEY_NEXT);
     }
-    keys.push("p pause");
+    keys.push(words::screen::PAUSE);
     if diary {
         keys.push(words::commands::KEY_PUT_RIGHT);
     }
-    keys.push("q quit");
+    keys.push(words::screen::QUIT);
     keys.join("   ")
 }

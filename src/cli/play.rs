@@ -490,7 +490,7 @@ impl Face for Run<'_> {
             now_s: ear.now_s() - self.count_in_s(),
             last: &self.last,
             notice: &self.notice,
-            keys: "q ends",
+            keys: words::screen::ENDS,
             left: self.left,
         };
         match &mut self.shown {

@@ -222,8 +222,9 @@ fn list(console: &mut Console) -> anyhow::Result<ExitCode> {
             let steps = lesson.steps.len();
             writeln!(
                 console.out,
-                "{:<16}{}, {steps} steps",
-                bundled.name, lesson.title
+                "{:<16}{}",
+                bundled.name,
+                words::commands::lesson_steps(&lesson.title, steps)
             )?;
             for line in lesson.about.iter() {
                 wrapped(console.out, "                ", line)?;

@@ -160,7 +160,7 @@ fn forget(
         writeln!(console.out, "{}", nothing(filter))?;
         return Ok(AS_IT_SHOULD_BE.into());
     }
-    let takes = if count == 1 { "take" } else { "takes" };
+    let takes = words::diary::take_or_takes(count == 1);
     if !args.yes {
         if !io::stdin().is_terminal() {
             bail!(words::diary::would_remove(count, takes));
@@ -169,13 +169,13 @@ fn forget(
         console.out.flush()?;
         let mut answer = String::new();
         io::stdin().read_line(&mut answer)?;
-        if answer.trim() != "yes" {
+        if answer.trim() != words::diary::YES {
             writeln!(console.out, "{}", words::diary::NOTHING_REMOVED)?;
             return Ok(AS_IT_SHOULD_BE.into());
         }
     }
     let gone = diary.forget(filter)?;
-    writeln!(console.out, "{gone} {takes} removed.")?;
+    writeln!(console.out, "{}", words::diary::removed(gone, takes))?;
     Ok(AS_IT_SHOULD_BE.into())
 }
 

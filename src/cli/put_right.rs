@@ -95,15 +95,15 @@ fn line(entry: &Entry) -> String {
     };
     let faults: Vec<String> = (entry.strings.iter())
         .filter(|s| s.verdict.is_fault())
-        .map(|s| format!("string {} {}", s.string, s.verdict.word()))
+        .map(|s| words::diary::string_was(s.string, s.verdict.word()))
         .collect();
     let heard = match (faults.is_empty(), entry.clean) {
         (false, _) => faults.join(", "),
-        (true, Some(_)) => "clean".to_owned(),
+        (true, Some(_)) => words::take::WORD_CLEAN.to_owned(),
         (true, None) => words::commands::NOT_JUDGED.to_owned(),
     };
     let said = match &entry.said {
-        Some(said) => format!("; you: {}", said.words()),
+        Some(said) => words::diary::you_said(said.words()),
         None => String::new(),
     };
     format!("{}  {chord}  {heard}{said}", when.strftime("%F %T"))

@@ -220,7 +220,9 @@ fn text(route: &Route, args: &Args, tuning: &Tuning, out: &mut dyn Write) -> Res
         let way = back.describe(&last.voicing, &first.voicing);
         let line = format!(
             "{:<6}  {:<frets_width$}  {:<shape_width$}  ",
-            "back", "", ""
+            words::route::BACK,
+            "",
+            ""
         );
         wrapped(out, &line, &way)?;
     }
@@ -296,7 +298,9 @@ fn why(route: &Route) -> String {
     );
     if stays > 0 {
         text.push_str(&words::route::index_stays(plural(
-            stays, "change", "changes",
+            stays,
+            words::route::CHANGE,
+            words::route::CHANGES,
         )));
     }
     text.push('.');

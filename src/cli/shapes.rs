@@ -283,9 +283,9 @@ fn overview(args: &Args, tuning: &Tuning) -> Vec<String> {
     let own = on_own_root(&all, tuning);
     let qualities = &Quality::ALL[..EVERYDAY];
     let label = |quality: &Quality| match quality.symbol() {
-        "" => "major",
-        "m" => "minor",
-        "5" => "power",
+        "" => words::shapes::MAJOR,
+        "m" => words::shapes::MINOR,
+        "5" => words::shapes::POWER,
         symbol => symbol,
     };
     let mut table = words::shapes::SHAPE_AND_ROOT.to_owned();
@@ -335,10 +335,13 @@ fn columns(cells: &[String], width: usize) -> String {
 /// The notes of each fret from 0 to 12, as the fingers play them above the capo: the neck upright,
 /// as in the pictures.
 fn notes_along(strings: &[usize], tuning: &Tuning) -> String {
-    let mut lines = vec!["fret".to_owned()];
+    let mut lines = vec![words::picture::FRET.to_owned()];
     lines.extend((0..=HIGHEST_LISTED).map(|fret| format!("{fret:>4}")));
     for &index in strings {
-        lines[0].push_str(&format!("  string {}", string_number(index)));
+        lines[0].push_str(&format!(
+            "  {}",
+            words::grammar::string(string_number(index))
+        ));
         for (line, names) in lines[1..].iter_mut().zip(along(index, tuning)) {
             line.push_str(&format!("  {:<8}", names.join(" / ")));
         }

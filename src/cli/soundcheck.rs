@@ -74,7 +74,11 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let out = &mut *console.out;
     if args.list {
         for device in inputs()? {
-            let mark = if device.usual { "  (usual)" } else { "" };
+            let mark = if device.usual {
+                words::soundcheck::USUAL
+            } else {
+                ""
+            };
             writeln!(out, "{}{mark}", device.name)?;
         }
         return Ok(AS_IT_SHOULD_BE.into());

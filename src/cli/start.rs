@@ -29,7 +29,7 @@ pub fn run(console: &mut Console) -> anyhow::Result<Result<ExitCode, Vec<OsStrin
     writeln!(out)?;
     let microphone = usual_microphone();
     match &microphone {
-        Some(name) => paragraph(out, &format!("Microphone: {name}."))?,
+        Some(name) => paragraph(out, &words::start::microphone(name))?,
         None => {
             paragraph(out, words::start::NO_MICROPHONE)?;
             writeln!(out, "{}", words::start::check_command(FIRST))?;

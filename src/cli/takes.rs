@@ -73,7 +73,7 @@ impl Tables {
             let row = match row {
                 Ok(row) => row,
                 Err(error) => {
-                    complain(here.clone(), format!("{here}, line {number}: {error}"));
+                    complain(here.clone(), words::diary::in_line(&here, number, error));
                     continue;
                 }
             };
@@ -94,7 +94,7 @@ impl Tables {
                     self.meant.insert(path, expected);
                 }
                 Some(Err(error)) => {
-                    let what = format!("{here}, line {number}: {error:#}");
+                    let what = words::diary::in_line(&here, number, format!("{error:#}"));
                     complain(name.to_owned(), what);
                 }
                 None => {

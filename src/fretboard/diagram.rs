@@ -180,7 +180,7 @@ impl fmt::Display for Diagram<'_> {
             self.line(std::array::from_fn(|i| string_number(i).to_string())),
             self.line(self.frets.0.map(|fret| over(fret).to_owned())),
             self.wire(
-                "fret",
+                words::picture::FRET,
                 if first == 1 {
                     ['╒', '╤', '╕', '═']
                 } else {

@@ -91,17 +91,17 @@ impl Voicing {
 /// The name of a shape as a guitarist says it: `E shape`, `A-minor shape`, `E7 shape`, `power chord`.
 pub fn shape_name(shape: Shape, quality: Quality) -> String {
     match quality {
-        Quality::Major => format!("{shape} shape"),
+        Quality::Major => words::guitar::shape(shape),
         Quality::Minor => words::guitar::minor_shape(shape),
         Quality::Power => words::guitar::power_chord(shape),
-        other => format!("{shape}{} shape", other.symbol()),
+        other => words::guitar::shape(format!("{shape}{}", other.symbol())),
     }
 }
 
 /// A shape and where it stands: `A shape at fret 1`, `E shape, open`.
 fn place_name(shape: Shape, quality: Quality, at: u8) -> String {
     match at {
-        0 => format!("{}, open", shape_name(shape, quality)),
+        0 => words::guitar::shape_open(shape_name(shape, quality)),
         at => words::guitar::shape_at_fret(shape_name(shape, quality), at),
     }
 }
@@ -341,7 +341,7 @@ fn listed(known: &[Voicing]) -> String {
     let mut places: Vec<(u8, String)> = known
         .iter()
         .filter(|v| v.at <= HIGHEST_LISTED)
-        .map(|v| (v.at, format!("the {} ({})", v.describe(), v.frets)))
+        .map(|v| (v.at, words::guitar::the_voicing(v.describe(), v.frets)))
         .collect();
     places.sort();
     places.dedup();

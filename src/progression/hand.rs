@@ -166,11 +166,7 @@ impl Move {
         let way = match self.travel_frets {
             0 if from.at == 0 && to.at == 0 => words::route::AT_THE_NUT.to_owned(),
             0 => words::route::AT_THE_SAME_FRET.to_owned(),
-            n => format!(
-                "{} {}",
-                frets(n.unsigned_abs()),
-                if n > 0 { "up" } else { "down" }
-            ),
+            n => words::route::frets_up_or_down(frets(n.unsigned_abs()), n > 0),
         };
         let shape = match (from.root_string, to.root_string) {
             _ if !self.shape_changes && self.lifted.is_empty() => {
@@ -188,9 +184,9 @@ impl Move {
         let fingers = match (self.staying.as_slice(), self.lifted.as_slice()) {
             (_, []) => String::new(),
             ([], _) if self.sliding.is_empty() => words::route::ALL_FINGERS_ANEW.to_owned(),
-            ([], lifted) => format!("; {} anew", names(lifted)),
-            ([one], _) => format!("; {} stays", names(&[*one])),
-            (staying, _) => format!("; {} stay", names(staying)),
+            ([], lifted) => words::route::fingers_anew(names(lifted)),
+            ([one], _) => words::route::finger_stays(names(&[*one])),
+            (staying, _) => words::route::fingers_stay(names(staying)),
         };
         format!("{way}{shape}{fingers}")
     }
@@ -198,25 +194,17 @@ impl Move {
 
 /// `1 fret`, `2 frets`.
 pub fn frets(count: impl Into<u32>) -> String {
-    match count.into() {
-        1 => "1 fret".to_owned(),
-        n => format!("{n} frets"),
-    }
+    words::route::frets(count.into())
 }
 
 /// Fingers by name: `index and ring finger`.
 fn names(fingers: &[u8]) -> String {
     let names: Vec<&str> = (fingers.iter())
-        .map(|finger| match finger {
-            1 => "index",
-            2 => "middle",
-            3 => "ring",
-            _ => "little",
-        })
+        .map(|&finger| words::grammar::finger(finger))
         .collect();
     match names.as_slice() {
         [] => String::new(),
-        [one] => format!("{one} finger"),
+        [one] => words::route::one_finger(one),
         [most @ .., last] => words::route::fingers_and(most.join(", "), last),
     }
 }

@@ -4,6 +4,7 @@
 use std::io::{self, Write};
 
 use crate::fretboard::{STRINGS, string_number};
+use crate::words;
 
 /// Content of one fret.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -39,14 +40,26 @@ impl Neck<'_> {
                 writeln!(out)?;
             }
             if piece.iter().any(|c| !c.name.is_empty()) {
-                Self::line(out, "root", piece.iter().map(|c| c.name.clone()))?;
+                Self::line(
+                    out,
+                    words::route::ROOT,
+                    piece.iter().map(|c| c.name.clone()),
+                )?;
             }
-            Self::line(out, "fret", piece.iter().map(|c| c.fret.to_string()))?;
+            Self::line(
+                out,
+                words::picture::FRET,
+                piece.iter().map(|c| c.fret.to_string()),
+            )?;
             for string in 0..STRINGS {
-                let name = format!("string {}", string_number(string));
+                let name = words::grammar::string(string_number(string));
                 Self::line(out, &name, piece.iter().map(|c| c.strings[string].clone()))?;
             }
-            Self::line(out, "all", piece.iter().map(|c| c.all.clone()))?;
+            Self::line(
+                out,
+                words::picture::ALL,
+                piece.iter().map(|c| c.all.clone()),
+            )?;
         }
         Ok(())
     }

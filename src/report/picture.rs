@@ -57,9 +57,9 @@ impl Picture {
         if take.judged() {
             writeln!(out)?;
             let neck = if self.look.left {
-                format!("{:LINE$}   fret", "")
+                format!("{:LINE$}   {}", "", words::picture::FRET)
             } else {
-                "fret".to_owned()
+                words::picture::FRET.to_owned()
             };
             writeln!(out, "{}", words::picture::take_head(&neck))?;
             for index in 0..STRINGS {
@@ -68,7 +68,7 @@ impl Picture {
             writeln!(out)?;
             for advice in &take.advice {
                 paragraph(out, &advice.what)?;
-                paragraph(out, &format!("Try: {}", advice.try_first))?;
+                paragraph(out, &words::take::try_first(&advice.try_first))?;
                 writeln!(out)?;
             }
             for warning in &take.warnings {
@@ -123,10 +123,7 @@ impl Picture {
             0 => String::new(),
             capo => words::picture::with_a_capo(capo),
         };
-        let manner = match take.manner {
-            Manner::Strummed => "strummed",
-            Manner::Picked => "picked",
-        };
+        let manner = manner(take.manner);
         let guessed = |w: &Warning| {
             matches!(
                 w,
@@ -135,13 +132,13 @@ impl Picture {
         };
         let held_against = match take.warnings.iter().any(guessed) {
             true => words::picture::BEST_FIT,
-            false => "Expected",
+            false => words::picture::EXPECTED,
         };
         let at = clock(take.start_s);
         if take.frets.sounding().next().is_none() {
             return words::picture::played_at(manner, &at);
         }
-        format!("{held_against}: {expected}{capo}, {manner} at {at}.")
+        words::picture::held_against(held_against, format!("{expected}{capo}"), manner, at)
     }
 
     /// Blue for what is as it should be, bold orange for a fault: the pair that all common forms of
@@ -154,6 +151,14 @@ impl Picture {
             _ => BLUE,
         };
         format!("{code}{text}{PLAIN}")
+    }
+}
+
+/// How a take was played, in a word.
+pub fn manner(manner: Manner) -> &'static str {
+    match manner {
+        Manner::Strummed => words::picture::STRUMMED,
+        Manner::Picked => words::picture::PICKED,
     }
 }
 

@@ -81,7 +81,7 @@ fn headline(session: &Session, account: &Account, out: &mut dyn Write) -> io::Re
         0 => String::new(),
         // The backing's own strokes may be among them.
         _ if session.backing_too_loud() => String::new(),
-        n => format!(", {n} extra"),
+        n => words::playing::extra(n),
     };
     paragraph(
         out,
@@ -141,7 +141,9 @@ fn by_bar(session: &Session, out: &mut dyn Write) -> io::Result<()> {
             beat.bar + 1,
             beat_name(beat.beat),
             beat.chord.to_string(),
-            outcome.off_ms.map_or("missed".to_owned(), late),
+            outcome
+                .off_ms
+                .map_or(words::playing::MISSED.to_owned(), late),
             outcome
                 .gap_ms
                 .map_or(String::new(), |ms| format!("{ms:.0} ms")),
@@ -155,7 +157,7 @@ fn by_bar(session: &Session, out: &mut dyn Write) -> io::Result<()> {
 /// Beats count from 1; what lies between two is "and".
 fn beat_name(beat: f64) -> String {
     match beat.fract() > 0.0 {
-        true => format!("{}and", beat.floor() as u32 + 1),
+        true => words::playing::and_of(beat.floor() as u32 + 1),
         false => format!("{}", beat as u32 + 1),
     }
 }
@@ -165,7 +167,7 @@ fn by_change(changes: &[Change], out: &mut dyn Write) -> io::Result<()> {
     for change in changes {
         let line = format!(
             "{:<15}  {:>5}  {:>6}  {:<12}  {:<7}  {:<7}  {}",
-            format!("{} to {}", change.from, change.to),
+            words::playing::change(change.from, change.to),
             change.times,
             change.missed,
             change.off.map_or(String::new(), |off| late(off.middle_ms)),
@@ -177,7 +179,7 @@ fn by_change(changes: &[Change], out: &mut dyn Write) -> io::Result<()> {
                 .map_or(String::new(), |ms| format!("{ms:.0} ms")),
             match change.judged {
                 0 => String::new(),
-                n => format!("{} of {n}", change.clean),
+                n => words::page::part_of(change.clean, n),
             }
         );
         writeln!(out, "{}", line.trim_end())?;

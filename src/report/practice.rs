@@ -90,8 +90,8 @@ pub fn status(lesson: &Lesson, session: &Session, now_s: f64) -> String {
     let count = lesson.steps.len();
     let kind = wording::kind_in_words(&lesson.steps[step].drill);
     let left = match session.left_s(now_s) {
-        Some(left_s) => format!("{}:{:02} left", left_s as u64 / 60, left_s as u64 % 60),
-        None if session.is_paused() => "paused".to_owned(),
+        Some(left_s) => words::lesson::time_left(left_s as u64 / 60, left_s as u64 % 60),
+        None if session.is_paused() => words::lesson::PAUSED.to_owned(),
         None => words::lesson::TIME_WAITS.to_owned(),
     };
     let Progress { done, of } = progress;
@@ -132,7 +132,7 @@ fn take(out: &mut dyn Write, event: &TakeEvent) -> io::Result<()> {
         .first()
         .filter(|_| event.reply.clean == Some(false))
     {
-        more.push(format!("Try: {}", advice.try_first));
+        more.push(words::take::try_first(&advice.try_first));
     }
     if !more.is_empty() {
         paragraph(out, &more.join(" "))?;
@@ -245,8 +245,8 @@ fn place(out: &mut dyn Write, placements: &[Placement]) -> io::Result<()> {
         let surest = surest.map_or_else(|| "-".to_owned(), |best| (best + 1).to_string());
         writeln!(
             out,
-            "string {} {symbols}  {surest:>5}",
-            string_number(string),
+            "{}",
+            words::lesson::string_line(string_number(string), symbols, surest)
         )?;
     }
     match Placement::best(placements) {
@@ -361,7 +361,7 @@ fn landings_of(out: &mut dyn Write, landings: &[Landing]) -> io::Result<()> {
     for landing in landings {
         let way = match &landing.from {
             Some(from) => format!("{from}, {}", landing.to),
-            None => format!("begin, {}", landing.to),
+            None => words::lesson::begin_at(&landing.to),
         };
         writeln!(out, "{way:<40} {:>5}  {:>5}", landing.times, landing.clean)?;
     }

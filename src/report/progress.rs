@@ -39,8 +39,8 @@ pub fn write(out: &mut dyn Write, report: &Report) -> io::Result<()> {
         }
     }
     days(out, report)?;
-    lines(out, "chord", &report.chords)?;
-    lines(out, "shape", &report.shapes)?;
+    lines(out, words::progress::CHORD, &report.chords)?;
+    lines(out, words::progress::SHAPE, &report.shapes)?;
     neck(out, report)?;
     strings(out, report)?;
     changes(out, report)?;
@@ -50,13 +50,10 @@ pub fn write(out: &mut dyn Write, report: &Report) -> io::Result<()> {
 }
 
 fn heading(out: &mut dyn Write, report: &Report) -> io::Result<()> {
-    let takes = match report.takes {
-        1 => "1 take".to_owned(),
-        n => format!("{n} takes"),
-    };
+    let takes = words::grammar::takes(report.takes as usize);
     let days = match report.days.as_slice() {
         [] => String::new(),
-        [only] => format!(" on {}", only.date),
+        [only] => words::progress::on_day(only.date),
         [first, .., last] => words::progress::on_days(report.days.len(), first.date, last.date),
     };
     let open = match report.open {
@@ -85,7 +82,7 @@ pub fn reason(next: &Next) -> String {
     };
     let worst = match next.worst {
         Some((string, verdict, _)) => {
-            format!("; string {string} {}", wording::most_often(verdict))
+            words::progress::worst_string(string, wording::most_often(verdict))
         }
         None => String::new(),
     };
@@ -107,7 +104,7 @@ fn sure(share: Share) -> String {
         return "-".to_owned();
     }
     let (low, high) = share.interval();
-    format!("{:.0} to {:.0}", low * 100.0, high * 100.0)
+    words::progress::sure(low * 100.0, high * 100.0)
 }
 
 fn days(out: &mut dyn Write, report: &Report) -> io::Result<()> {
@@ -198,7 +195,8 @@ fn strings(out: &mut dyn Write, report: &Report) -> io::Result<()> {
         .collect();
     writeln!(
         out,
-        "\nstring      {}",
+        "\n{:<12}{}",
+        words::progress::STRING,
         numbers((0..STRINGS).map(|i| string_number(i).to_string()))
     )?;
     for verdict in shown {
@@ -253,11 +251,15 @@ fn in_time(out: &mut dyn Write, report: &Report) -> io::Result<()> {
         .filter(|day| !day.offs_ms.is_empty())
         .map(|day| (day.date.to_string(), day.offs_ms.as_slice()))
         .collect();
-    kept_time(out, "day", &days[days.len().saturating_sub(MOST)..])?;
+    kept_time(
+        out,
+        words::progress::DAY,
+        &days[days.len().saturating_sub(MOST)..],
+    )?;
     let tempos: Vec<(String, &[f64])> = (report.tempos.iter())
         .map(|(from, offs)| (tempo_range(*from), offs.as_slice()))
         .collect();
-    kept_time(out, "beats/min", &tempos)?;
+    kept_time(out, words::progress::TEMPO, &tempos)?;
     let pairs: Vec<(String, &[f64])> = (report.pairs.iter())
         .filter(|pair| !pair.offs_ms.is_empty())
         .map(|pair| (pair.names(), pair.offs_ms.as_slice()))

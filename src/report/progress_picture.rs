@@ -120,7 +120,7 @@ fn neck(drawing: &mut Drawing, em: f32, area: Area, frets: &[(u8, Fret)]) {
         Anchor::Right,
         em,
         Tone::Grey,
-        "fret",
+        words::picture::FRET,
     );
     for string in 0..STRINGS {
         let at = (area.x - 0.6 * em, y_of(string + 1));
@@ -133,9 +133,9 @@ fn neck(drawing: &mut Drawing, em: f32, area: Area, frets: &[(u8, Fret)]) {
         );
     }
     let at = (area.x - 0.6 * em, y_of(STRINGS + 1));
-    drawing.text(at, Anchor::Right, em, Tone::Grey, "all");
+    drawing.text(at, Anchor::Right, em, Tone::Grey, words::picture::ALL);
     let at = (area.x - 0.6 * em, y_of(STRINGS + 2));
-    drawing.text(at, Anchor::Right, em, Tone::Grey, "takes");
+    drawing.text(at, Anchor::Right, em, Tone::Grey, words::picture::TAKES);
     for (i, (fret, counts)) in frets.iter().enumerate() {
         let x = area.x + i as f32 * column;
         let middle = x + column / 2.0;

@@ -57,10 +57,7 @@ impl Tally {
 
     /// "7 takes of F (133211), 4 clean; string 2 had a fault in 3, string 1 in 1."
     fn sentence(&self) -> String {
-        let takes = match self.takes {
-            1 => "1 take".to_owned(),
-            n => format!("{n} takes"),
-        };
+        let takes = words::grammar::takes(self.takes as usize);
         let open = match self.open {
             0 => String::new(),
             n => words::summary::not_judged(n),

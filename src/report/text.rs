@@ -126,9 +126,11 @@ impl Text {
         let mut causes = std::mem::take(&mut self.causes);
         causes.sort_by_key(|(count, _)| std::cmp::Reverse(*count));
         for (count, advice) in causes.iter().take(MOST_CAUSES) {
-            let takes = if *count == 1 { "take" } else { "takes" };
-            paragraph(out, &format!("In {count} {takes}: {}", advice.what))?;
-            paragraph(out, &format!("Try: {}", advice.try_first))?;
+            paragraph(
+                out,
+                &words::summary::in_takes(*count as usize, &advice.what),
+            )?;
+            paragraph(out, &words::take::try_first(&advice.try_first))?;
             writeln!(out)?;
         }
         for remedy in self.remedies.drain(..) {

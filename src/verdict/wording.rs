@@ -117,7 +117,7 @@ pub fn headline(take: &Take) -> String {
     match heard.is_empty() {
         false => format!(
             "{}: {}",
-            heard.join(", or "),
+            heard.join(words::take::OR),
             uncapital(&strings_headline(take))
         ),
         true => strings_headline(take),
@@ -166,7 +166,7 @@ fn strings_headline(take: &Take) -> String {
         0 => {
             return words::take::open_others_right(capital(&strings(&open)));
         }
-        1 | 2 => faults.join(", and "),
+        1 | 2 => faults.join(words::take::AND),
         _ => words::take::look_at_strings(strings(&numbers(take, |s| s.verdict.is_fault()))),
     };
     let rest = if open.is_empty() {
@@ -214,15 +214,15 @@ pub fn brief(take: &Take) -> String {
             Some(NamedFrets {
                 at: Some(at @ 1..), ..
             }),
-        ) => format!("{chord} at {at}: {what}"),
-        (None, Some(_)) => format!("{chord} open: {what}"),
+        ) => words::take::chord_at(chord, at, what),
+        (None, Some(_)) => words::take::chord_open(chord, what),
         (None, None) => what.to_owned(),
     };
     let long = format!("{start} {}", listed(&those));
     if those.len() == take.strings.len() {
         words::take::all_six(&start)
     } else if long.chars().count() > BRIEF {
-        format!("{start} {} strings", those.len())
+        words::take::so_many_strings(start, those.len())
     } else {
         long.trim_end().to_owned()
     }
@@ -272,9 +272,9 @@ pub fn warning(warning: &Warning, take: &Take) -> String {
                 plain => format!("--frets {plain}"),
             });
             return words::take::may_be(
-                which.join(", or "),
+                which.join(words::take::OR),
                 what_to_do(warning).trim_end_matches('.'),
-                typed.collect::<Vec<_>>().join(", or "),
+                typed.collect::<Vec<_>>().join(words::take::OR),
             );
         }
     };

@@ -158,3 +158,14 @@ pub fn put_right(said: impl Display) -> String {
 pub const KEY_NEXT: &str = "n next chord";
 pub const KEY_PUT_RIGHT: &str = "r put right";
 pub const NOT_JUDGED: &str = "not judged";
+
+pub const RECORDINGS: &str = "recordings";
+
+/// The template of a bar that grows: `{pos}` and `{len}` are put in later.
+pub fn progress_bar(unit: impl Display) -> String {
+    format!("{{bar:30}} {{pos}} of {{len}} {unit}")
+}
+
+pub fn lesson_steps(title: impl Display, steps: impl Display) -> String {
+    format!("{title}, {steps} steps")
+}

@@ -48,3 +48,7 @@ pub fn step_expected(low: impl Display, high: impl Display, text: impl Debug) ->
 }
 
 pub const ALL_CLEAN: &str = ", all clean";
+
+pub fn with_faults(faults: impl Display) -> String {
+    format!(" with {faults}")
+}

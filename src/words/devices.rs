@@ -69,3 +69,10 @@ pub fn unknown_form(kind: impl Display, found: impl Display) -> String {
 pub fn does_not_work(kind: impl Display, message: impl Display) -> String {
     format!("the {kind} does not work: {message}")
 }
+
+pub const MICROPHONE: &str = "microphone";
+pub const LOUDSPEAKER: &str = "loudspeaker";
+
+pub fn channels(count: impl Display) -> String {
+    format!("{count} channels")
+}

@@ -137,3 +137,27 @@ pub fn unusable(path: impl Display, why: impl Display) -> String {
 pub fn no_verdict(word: impl Debug) -> String {
     format!("{word:?} is no verdict")
 }
+
+/// What is to be typed before takes are removed.
+pub const YES: &str = "yes";
+
+pub fn take_or_takes(is_one: bool) -> &'static str {
+    if is_one { "take" } else { "takes" }
+}
+
+pub fn removed(count: impl Display, takes: impl Display) -> String {
+    format!("{count} {takes} removed.")
+}
+
+// A take in a line.
+pub fn string_was(string: impl Display, verdict: impl Display) -> String {
+    format!("string {string} {verdict}")
+}
+
+pub fn you_said(what: impl Display) -> String {
+    format!("; you: {what}")
+}
+
+pub fn in_line(file: impl Display, line: impl Display, what: impl Display) -> String {
+    format!("{file}, line {line}: {what}")
+}

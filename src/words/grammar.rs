@@ -1,8 +1,20 @@
 //! How strings, frets, pitches and shares are said within a sentence.
 
+use std::fmt::Display;
+
 /// "1 take", "3 takes".
 pub fn counted(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
+}
+
+/// "1 take", "3 takes".
+pub fn takes(count: usize) -> String {
+    counted(count, "take", "takes")
+}
+
+/// "string 4".
+pub fn string(number: impl Display) -> String {
+    format!("string {number}")
 }
 
 /// "string 4", "strings 6, 4 and 3".

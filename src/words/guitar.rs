@@ -61,3 +61,15 @@ pub fn no_name_for_a_guitar(name: impl Debug) -> String {
 pub fn profile_damaged(path: impl Display, what: impl Display) -> String {
     format!("{path}: {what}; make the soundcheck again")
 }
+
+pub fn shape(name: impl Display) -> String {
+    format!("{name} shape")
+}
+
+pub fn shape_open(shape: impl Display) -> String {
+    format!("{shape}, open")
+}
+
+pub fn the_voicing(place: impl Display, frets: impl Display) -> String {
+    format!("the {place} ({frets})")
+}

@@ -363,3 +363,22 @@ pub const ONE_TAKE_IS: &str = "1 take is";
 pub fn takes_are(count: impl Display) -> String {
     format!("{count} takes are")
 }
+
+pub fn step_came_out(step: impl Display, outcome: impl Display) -> String {
+    format!("step {step}: {outcome}")
+}
+
+pub fn time_left(minutes: u64, seconds: u64) -> String {
+    format!("{minutes}:{seconds:02} left")
+}
+
+pub const PAUSED: &str = "paused";
+
+pub fn string_line(string: impl Display, symbols: impl Display, surest: impl Display) -> String {
+    format!("string {string} {symbols}  {surest:>5}")
+}
+
+/// The first chord of a way over the neck.
+pub fn begin_at(place: impl Display) -> String {
+    format!("begin, {place}")
+}

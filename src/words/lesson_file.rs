@@ -179,3 +179,18 @@ pub const BEATS_OF_A_BAR: &str = "how many beats a bar has";
 pub const BARS_EACH: &str = "how many bars each chord takes";
 pub const BARS_COUNTED_IN: &str = "how many bars are counted in";
 pub const SWING: &str = "where the second eighth of a beat comes, in percent of the beat";
+
+pub const A_LESSON: &str = "a lesson";
+pub const A_STEP: &str = "a step";
+pub const A_CHORD: &str = "a chord";
+pub const A_DATE: &str = "a date";
+pub const A_LIST: &str = "a list";
+pub const A_TABLE: &str = "a table";
+
+pub fn a_step_of_kind(kind: impl Display) -> String {
+    format!("a {kind} step")
+}
+
+pub fn in_line(line: impl Display, text: impl Display) -> String {
+    format!("line {line}: {text}")
+}

@@ -2,7 +2,7 @@
 
 use std::fmt::Display;
 
-use super::grammar::counted;
+use super::grammar::{counted, takes};
 
 pub const TITLE: &str = "Practice report";
 /// Headings and fixed sentences, by the name that `report/page/page.html` has for them.
@@ -84,10 +84,6 @@ pub fn take(number: impl Display) -> String {
     format!("take {number}")
 }
 
-pub fn takes(count: usize) -> String {
-    counted(count, "take", "takes")
-}
-
 pub fn chords(count: usize) -> String {
     counted(count, "chord", "chords")
 }
@@ -147,11 +143,6 @@ pub fn not_judged_at(file: String, at_s: Option<f64>, why: String) -> String {
 /// What a picture shows, and of which take.
 pub fn picture_of(what: impl Display, take: impl Display) -> String {
     format!("{what} of {take}")
-}
-
-/// The name of a string in a picture.
-pub fn string(number: impl Display) -> String {
-    format!("string {number}")
 }
 
 /// A single take, where neither is worst or best.

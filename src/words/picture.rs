@@ -70,3 +70,44 @@ pub fn capo_at(capo: impl Display) -> String {
 pub fn drawn_fret(fret: impl Display) -> String {
     format!("(drawn: fret {fret})")
 }
+
+pub const FRET: &str = "fret";
+pub const ALL: &str = "all";
+pub const TAKES: &str = "takes";
+pub const STRUMMED: &str = "strummed";
+pub const PICKED: &str = "picked";
+pub const EXPECTED: &str = "Expected";
+
+pub fn held_against(
+    held_against: impl Display,
+    what: impl Display,
+    manner: impl Display,
+    at: impl Display,
+) -> String {
+    format!("{held_against}: {what}, {manner} at {at}.")
+}
+
+pub fn played(what: impl Display, manner: impl Display, at: impl Display) -> String {
+    format!("{what}, {manner} at {at}")
+}
+
+pub fn perhaps(played: impl Display) -> String {
+    format!("perhaps {played}")
+}
+
+// The key of a picture.
+pub const BOX_EXPECTED: &str = "expected";
+pub const BOX_HEARD: &str = "heard";
+
+// A string's note and place.
+pub fn note_not_played(note: impl Display) -> String {
+    format!("{note}, x")
+}
+
+pub fn note_open(note: impl Display) -> String {
+    format!("{note}, open")
+}
+
+pub fn note_at_fret(note: impl Display, fret: impl Display) -> String {
+    format!("{note}, fret {fret}")
+}

@@ -140,3 +140,18 @@ pub const ALL: &str = "all";
 pub fn change(from: impl Display, to: impl Display) -> String {
     format!("{from} to {to}")
 }
+
+pub const MISSED: &str = "missed";
+
+pub fn extra(count: impl Display) -> String {
+    format!(", {count} extra")
+}
+
+/// The eighth after a beat.
+pub fn and_of(beat: impl Display) -> String {
+    format!("{beat}and")
+}
+
+pub fn notes_in_file(file: impl Display, notes: impl Display) -> String {
+    format!("{file}: {notes} notes")
+}

@@ -88,3 +88,22 @@ pub fn and_more(more: impl Display) -> String {
 }
 
 pub const FROM_TO: &str = "from, to";
+
+pub const CHORD: &str = "chord";
+pub const SHAPE: &str = "shape";
+pub const STRING: &str = "string";
+pub const DAY: &str = "day";
+pub const TEMPO: &str = "beats/min";
+
+pub fn on_day(day: impl Display) -> String {
+    format!(" on {day}")
+}
+
+pub fn worst_string(string: impl Display, most_often: impl Display) -> String {
+    format!("; string {string} {most_often}")
+}
+
+/// How sure a share is, in percent.
+pub fn sure(low: impl Display, high: impl Display) -> String {
+    format!("{low:.0} to {high:.0}")
+}

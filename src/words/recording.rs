@@ -199,3 +199,5 @@ pub fn too_long(path: impl Display, limit_s: impl Display) -> String {
         "{path}: longer than {limit_s:.0} s, the most that is read in one piece; cut it into parts"
     )
 }
+
+pub const TEXT: &str = "text";

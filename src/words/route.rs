@@ -124,3 +124,34 @@ pub fn no_fifth(chord: impl Display) -> String {
          another chord"
     )
 }
+
+pub const ROOT: &str = "root";
+pub const BACK: &str = "back";
+pub const CHANGE: &str = "change";
+pub const CHANGES: &str = "changes";
+
+/// "2 frets up".
+pub fn frets_up_or_down(frets: impl Display, is_up: bool) -> String {
+    format!("{frets} {}", if is_up { "up" } else { "down" })
+}
+
+pub fn fingers_anew(fingers: impl Display) -> String {
+    format!("; {fingers} anew")
+}
+
+pub fn finger_stays(finger: impl Display) -> String {
+    format!("; {finger} stays")
+}
+
+pub fn fingers_stay(fingers: impl Display) -> String {
+    format!("; {fingers} stay")
+}
+
+/// "1 fret", "2 frets".
+pub fn frets(count: u32) -> String {
+    super::grammar::counted(count as usize, "fret", "frets")
+}
+
+pub fn one_finger(name: impl Display) -> String {
+    format!("{name} finger")
+}

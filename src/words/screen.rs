@@ -66,6 +66,8 @@ pub fn level(bar: impl Display, word: impl Display) -> String {
 
 // The tuner.
 pub const IN_TUNE: &str = "in tune";
+pub const PAUSE: &str = "p pause";
+pub const ENDS: &str = "q ends";
 pub const QUIT: &str = "q quit";
 
 pub fn flat_up(cents: impl Display) -> String {
@@ -74,10 +76,6 @@ pub fn flat_up(cents: impl Display) -> String {
 
 pub fn sharp_down(cents: impl Display) -> String {
     format!("{cents:.0} sharp: down")
-}
-
-pub fn string(string: impl Display) -> String {
-    format!("string {string}")
 }
 
 pub fn flat_to_sharp(line: impl Display) -> String {

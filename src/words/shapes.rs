@@ -52,3 +52,7 @@ pub fn notes_along(counted: impl Display, table: impl Display) -> String {
 }
 
 pub const SHAPE_AND_ROOT: &str = "shape  root";
+
+pub const MAJOR: &str = "major";
+pub const MINOR: &str = "minor";
+pub const POWER: &str = "power";

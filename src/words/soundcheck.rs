@@ -82,3 +82,5 @@ pub fn string_line(
 ) -> String {
     format!("  string {string} {name:<2} {cents:+6.1} cents  {how}{level}")
 }
+
+pub const USUAL: &str = "  (usual)";

@@ -47,3 +47,7 @@ pub fn which_chord(frets: impl Display) -> String {
 }
 
 pub const PROGRESS_COMMAND: &str = "    ringtrue progress";
+
+pub fn microphone(name: impl Display) -> String {
+    format!("Microphone: {name}.")
+}

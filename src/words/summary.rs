@@ -54,3 +54,8 @@ pub fn takes_of(
 pub fn take_of(number: impl Display, of: impl Display) -> String {
     format!("Take {number} of {of}")
 }
+
+/// A piece of advice, and in how many takes it was given.
+pub fn in_takes(count: usize, what: impl Display) -> String {
+    format!("In {}: {what}", super::grammar::takes(count))
+}

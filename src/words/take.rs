@@ -202,3 +202,25 @@ pub fn look_at_strings(strings: impl Display) -> String {
 pub fn all_six(start: impl Display) -> String {
     format!("{start} all six")
 }
+
+pub fn try_first(what: impl Display) -> String {
+    format!("Try: {what}")
+}
+
+pub fn chord_at(chord: impl Display, at: impl Display, what: impl Display) -> String {
+    format!("{chord} at {at}: {what}")
+}
+
+pub fn chord_open(chord: impl Display, what: impl Display) -> String {
+    format!("{chord} open: {what}")
+}
+
+/// Of several strings, where their numbers have no room.
+pub fn so_many_strings(start: impl Display, count: impl Display) -> String {
+    format!("{start} {count} strings")
+}
+
+/// Voicings one of which it may be.
+pub const OR: &str = ", or ";
+/// Faults one after the other.
+pub const AND: &str = ", and ";

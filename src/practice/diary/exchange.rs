@@ -78,7 +78,7 @@ fn read_lines(
         line.clear();
         let most = LONGEST_LINE + 1;
         let came = (&mut lines).take(most).read_until(b'\n', &mut line);
-        if came.map_err(|e| file(format!("{name}, line {number}: {e}")))? == 0 {
+        if came.map_err(|e| file(words::diary::in_line(name, number, e)))? == 0 {
             break;
         }
         if line.len() as u64 == most {

@@ -116,7 +116,7 @@ fn one_chord(page: &mut Page, value: &Value, tuning: &Tuning) -> Option<Target> 
         let mut fields = Fields {
             table,
             span: value.span(),
-            what: "a chord".to_owned(),
+            what: words::lesson_file::A_CHORD.to_owned(),
             known: Vec::new(),
         };
         let found = target(page, &mut fields, tuning);

@@ -229,9 +229,9 @@ pub(super) fn shown(value: &DeValue) -> String {
         DeValue::Integer(number) => shortened(&number.to_string()),
         DeValue::Float(number) => shortened(&number.to_string()),
         DeValue::Boolean(yes) => yes.to_string(),
-        DeValue::Datetime(_) => "a date".to_owned(),
-        DeValue::Array(_) => "a list".to_owned(),
-        DeValue::Table(_) => "a table".to_owned(),
+        DeValue::Datetime(_) => words::lesson_file::A_DATE.to_owned(),
+        DeValue::Array(_) => words::lesson_file::A_LIST.to_owned(),
+        DeValue::Table(_) => words::lesson_file::A_TABLE.to_owned(),
     }
 }
 

@@ -39,7 +39,7 @@ pub struct Problem {
 
 impl fmt::Display for Problem {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(out, "line {}: {}", self.line, self.text)
+        out.write_str(&words::lesson_file::in_line(self.line, &self.text))
     }
 }
 
@@ -133,7 +133,7 @@ fn lesson(page: &mut Page, table: &Spanned<DeTable>, usual: Tuning) -> Option<Le
     let mut fields = Fields {
         table: table.get_ref(),
         span: 0..0,
-        what: "a lesson".to_owned(),
+        what: words::lesson_file::A_LESSON.to_owned(),
         known: Vec::new(),
     };
     let title = fields.text(page, "title");
@@ -200,7 +200,7 @@ fn step(page: &mut Page, value: &Value, tuning: &Tuning) -> Option<Step> {
     let mut fields = Fields {
         table,
         span: value.span(),
-        what: "a step".to_owned(),
+        what: words::lesson_file::A_STEP.to_owned(),
         known: Vec::new(),
     };
     let kinds = Drill::KINDS.join(", ");
@@ -208,7 +208,7 @@ fn step(page: &mut Page, value: &Value, tuning: &Tuning) -> Option<Step> {
         page.wrong(value.span(), words::lesson_file::says_its_kind(&kinds));
     }
     let (kind, span) = fields.text(page, "kind")?;
-    fields.what = format!("a {kind} step");
+    fields.what = words::lesson_file::a_step_of_kind(&kind);
     let say = fields.text(page, "say").map(|(text, _)| text);
     // Usual minutes and clean takes of each kind: choices.
     let (drill, minutes, clean) = match kind.as_str() {

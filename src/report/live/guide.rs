@@ -70,7 +70,7 @@ impl Guide {
                 // How the playing went is worth more than that it is over.
                 if !std::mem::take(&mut self.played) {
                     let outcome = wording::outcome_in_short(*outcome);
-                    board.note = format!("step {}: {outcome}", step + 1);
+                    board.note = words::lesson::step_came_out(step + 1, outcome);
                 }
             }
             Event::Withdrawn { .. } | Event::Break | Event::End => {}

@@ -63,7 +63,11 @@ impl Lines for Plain {
                     wording::headline(take)
                 )?;
                 if let Some(advice) = take.advice.first().filter(|_| take.judged()) {
-                    writeln!(out, "                Try: {}", advice.try_first)?;
+                    writeln!(
+                        out,
+                        "                {}",
+                        words::take::try_first(&advice.try_first)
+                    )?;
                 }
                 if let Some(note) = wording::tuning_note(take) {
                     writeln!(out, "                {note}")?;

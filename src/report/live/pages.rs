@@ -56,7 +56,10 @@ impl Pages {
             false => String::new(),
         };
         let dim = Style::new().add_modifier(Modifier::DIM);
-        frame.render_widget(Line::styled(format!("{more}q ends"), dim), keys);
+        frame.render_widget(
+            Line::styled(format!("{more}{}", words::screen::ENDS), dim),
+            keys,
+        );
     }
 }
 

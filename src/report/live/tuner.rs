@@ -10,6 +10,7 @@ use super::board::level_word;
 use super::font;
 use super::view::level_share;
 use crate::report::bar;
+use crate::words;
 use crate::words::screen;
 
 /// Cents from the middle of the scale to its end.
@@ -91,7 +92,7 @@ pub fn draw(frame: &mut Frame, tuner: &Tuner) {
         Constraint::Length(1),
     ])
     .areas(area);
-    let asked = screen::string(&tuner.string);
+    let asked = words::grammar::string(&tuner.string);
     frame.render_widget(Paragraph::new(big(&asked)).style(bold), string);
     frame.render_widget(Paragraph::new(big(&tuner.off())).style(bold), off);
     let half = (area.width.saturating_sub(14) / 2).min(MOST_HALF);

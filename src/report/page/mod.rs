@@ -351,7 +351,7 @@ fn time_views(timing: &Timing) -> Vec<TimeView<'_>> {
 fn in_short(summary: &Summary, change: Option<String>) -> Vec<String> {
     let mut lines = Vec::new();
     lines.push(words::page::takes_of_chords(
-        words::page::takes(summary.takes),
+        words::grammar::takes(summary.takes),
         words::page::chords(summary.chords.len()),
         summary.judged,
         summary.clean,
@@ -392,7 +392,7 @@ fn in_short(summary: &Summary, change: Option<String>) -> Vec<String> {
     }
     if let Some(cause) = summary.causes.first() {
         lines.push(words::page::commonest_cause(
-            words::page::takes(cause.takes),
+            words::grammar::takes(cause.takes),
             wording::cause(cause.cause),
             &cause.what,
         ));

@@ -23,7 +23,7 @@ pub fn strings(chord: &ChordSummary) -> Drawing {
             height: ROW - 0.6 * EM,
             ..bars
         };
-        let name = words::page::string(string.string);
+        let name = words::grammar::string(string.string);
         drawing.text((EM * 0.2, bar.middle()), Anchor::Left, EM, Tone::Ink, name);
         drawing.fill(bar, Tone::Ground);
         let share = string.as_it_should as f32 / string.told.max(1) as f32;

@@ -158,15 +158,15 @@ fn legend(drawing: &mut Drawing, (left, y): (f32, f32), em: f32) {
         Anchor::Left,
         small,
         Tone::Ink,
-        "expected",
+        words::picture::BOX_EXPECTED,
     );
-    let second = left + 1.2 * em + text_width("expected", small) + 1.4 * em;
+    let second = left + 1.2 * em + text_width(words::picture::BOX_EXPECTED, small) + 1.4 * em;
     drawing.fill(box_at(second), Tone::Blue);
     drawing.text(
         (second + 1.2 * em, y),
         Anchor::Left,
         small,
         Tone::Ink,
-        "heard",
+        words::picture::BOX_HEARD,
     );
 }

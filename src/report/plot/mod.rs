@@ -19,7 +19,7 @@ pub use ringdown::{LOWEST_DB, Lane, lanes};
 
 use drawing::{Anchor, Area, Tone, cut_middle, text_width, wrapped};
 
-use super::picture::clock;
+use super::picture::{clock, manner};
 use crate::fretboard::{ChordName, Note, STRINGS, Tuning};
 use crate::strings::view::{View, Viewer};
 use crate::take::{Manner, Strum};
@@ -148,18 +148,15 @@ impl Shown {
             && !take.judged()
             && take.frets.sounding().next().is_some()
         {
-            true => format!("perhaps {played}"),
+            true => words::picture::perhaps(played),
             false => played,
         };
         let capo = match self.tuning.capo {
             0 => String::new(),
             capo => words::picture::capo_at(capo),
         };
-        let manner = match take.manner {
-            Manner::Strummed => "strummed",
-            Manner::Picked => "picked",
-        };
-        format!("{played}{capo}, {manner} at {}", clock(take.start_s))
+        let played = format!("{played}{capo}");
+        words::picture::played(played, manner(take.manner), clock(take.start_s))
     }
 }
 
@@ -268,11 +265,11 @@ fn label(shown: &Shown, index: usize) -> (String, String) {
         _ => Note::usual(pitch_class),
     };
     let place = match (string.expected_fret, fret) {
-        (None, _) => format!("{note}, x"),
-        (Some(0), _) => format!("{note}, open"),
-        (Some(fret), _) => format!("{note}, fret {fret}"),
+        (None, _) => words::picture::note_not_played(note),
+        (Some(0), _) => words::picture::note_open(note),
+        (Some(fret), _) => words::picture::note_at_fret(note, fret),
     };
-    (format!("string {}", string.string), place)
+    (words::grammar::string(string.string), place)
 }
 
 #[cfg(test)]
