@@ -3,8 +3,8 @@
 a sentence stands outside `src/words`, which holds what users read.
 
 Looked at: the manuals, the published figures, the help texts of the program named as the first argument, the string
-literals of the sources (tests left out) and the report's page. Text that is put together from several literals is
-counted literal by literal; what fills a gap counts as one word.
+literals of the sources in Rust and JavaScript (tests left out) and the text of HTML pages. Text that is put together
+from several literals is counted literal by literal; what fills a gap counts as one word.
 
 Before anything else the script shows that it can fail: each kind of text is tried with a sentence that is one word too
 long, and with one that just fits.
@@ -142,9 +142,7 @@ def rust(text):
 
 
 WORDS = Path("src/words")
-# What is not moved there yet; this list only gets shorter.
-NOT_YET = ["src/page"]
-# Literals that users read as no sentence, and why.
+# Literals of several words that are no sentence, and why.
 NO_SENTENCES = {
     "barre then shape": "names of stages and orders, as a lesson and the diary have them",
     "shape then barre": "the same",
@@ -153,10 +151,13 @@ NO_SENTENCES = {
     "tempo and chords": "the name of a track",
     "DejaVu Sans": "a font",
     "beside leans": "a gap in the sentences of rules",
+    "placement {}": "the name of a stage, as the diary has it",
 }
 # A sound card for tests.
-FOR_TESTS = "src/audio/fake.rs"
-SENTENCE = 2  # words from which a literal is one
+FOR_TESTS = Path("src/audio/fake.rs")
+SENTENCE = 2  # words from which a literal is one; beside a gap one word is enough
+# What may stand beside a gap: units, names of files and options, keys of the database.
+BESIDE_A_GAP = re.compile(r"\b(ms|s|Hz|dB|cents|BPM)\b|--[a-z]|[\w-]+\.\w+|^[\w-]+: |\w+ [<>]?= |[:?=/\\]\S")
 # Whoever works on the program reads what these say, not whoever uses it.
 FOR_CONTRIBUTORS = re.compile(r"(assert\w*|debug_assert\w*|panic|unreachable|expect|debug|info|warn|trace|log)!?$")
 
@@ -178,34 +179,35 @@ def call_around(text, place):
     return ""
 
 
-def attributes(text):
-    """Where attributes stand: thiserror's sentences stay with their kinds, clap's help with its arguments."""
-    places = []
-    for begin in re.finditer(r"#!?\[", text):
-        depth = 0
-        for part in re.finditer(r'"(?:\\.|[^"\\])*"|[\[\]]', text[begin.start() :], re.DOTALL):
-            depth += (part.group() == "[") - (part.group() == "]")
-            if depth == 0:
-                places.append((begin.start(), begin.start() + part.end()))
-                break
-    return places
+def is_sentence(literal):
+    """Whether a literal of a source says something to users. A gap is written as `{...}`."""
+    spoken = re.sub(r"\{[^}]*\}", "0", literal).replace(r"\n", " ")
+    count = sum(1 for word in spoken.split() if re.search(r"[^\W\d_]{2}", word))
+    beside_a_gap = re.search(r"0\W? \W?[^\W\d_]{2}|[^\W\d_]{2}\W* 0", spoken) and not BESIDE_A_GAP.search(spoken)
+    if count < SENTENCE and not (count == 1 and beside_a_gap):
+        return False
+    is_markup = literal.lstrip().startswith("<") or '=\\"' in literal
+    is_sql = SQL.match(literal) or "NOT NULL" in literal
+    return not (is_markup or is_sql or literal in NO_SENTENCES)
 
 
 def sentences_in(text):
-    """The literals of a source that are sentences to users, with their lines; those of tests are left out."""
-    found, inside = [], attributes(text)
+    """The literals of a source that are sentences to users, with their lines; those of tests are left out. What clap
+    would show of doc comments is one too."""
+    found = []
+    for arguments in re.finditer(r"#\[derive\([^\]]*\b(?:Args|Parser|Subcommand|ValueEnum)\b.*?\n\}", text, re.DOTALL):
+        for said in re.finditer(r"^ +///(.*)$", arguments.group(), re.MULTILINE):
+            if not re.match(r"\s*#\[command\((flatten|subcommand)", arguments.group()[said.end() :]):
+                found.append((text.count("\n", 0, arguments.start() + said.start()) + 1, said.group(1)))
     for token in outside_tests(text):
         start = token.start()
         if token["plain"] is None or token.group().startswith("b"):
             continue
         literal = re.sub(r"\\\n\s*", "", token["plain"])
-        spoken = re.sub(r"\{[^}]*\}", "0", literal).replace(r"\n", " ")
-        count = sum(1 for word in spoken.split() if re.search(r"[^\W\d_]{2}", word))
-        is_markup = literal.lstrip().startswith("<") or '=\\"' in literal
-        is_sql = SQL.match(literal) or "NOT NULL" in literal
-        if count < SENTENCE or is_markup or is_sql or literal in NO_SENTENCES or any(a <= start < b for a, b in inside):
+        if not is_sentence(literal):
             continue
-        if re.search(r"\breason:\s*$", text[max(0, start - 40) : start]):
+        # Reasons are for contributors; the usage of a command is made of its options.
+        if re.search(r"\b(reason:|reason =|override_usage =)\s*$", text[max(0, start - 40) : start]):
             continue
         if FOR_CONTRIBUTORS.match(call_around(text, start)):
             continue
@@ -213,9 +215,77 @@ def sentences_in(text):
     return found
 
 
+# Of scripts: comments, regular expressions where they can stand, texts and templates.
+SCRIPT = re.compile(
+    r"""//[^\n]*|/\*.*?\*/|(?<=[(,=:] )/(?![*/])(?:\\.|[^/\\\n])+/|"(?P<plain>(?:\\.|[^"\\])*)"|`(?P<gaps>(?:\\.|[^`\\])*)`""",
+    re.DOTALL,
+)
+# Texts of several words in scripts that nobody reads, and why.
+FOR_THE_BROWSER = {
+    "strings guess": "classes of the style",
+    "plot scroll": "the same",
+    "nav button": "places in the page",
+    "tbody": "the same",
+}
+
+
+def script_literals(text):
+    """The texts of a script that are sentences to users, with their lines."""
+    found = []
+    for token in SCRIPT.finditer(text):
+        literal = token["plain"] if token["plain"] is not None else token["gaps"]
+        if literal is None:
+            continue
+        literal = literal.replace("${", "{")
+        if is_sentence(literal) and literal not in FOR_THE_BROWSER:
+            found.append((text.count("\n", 0, token.start()) + 1, literal))
+    return found
+
+
+class Words(HTMLParser):
+    """The words of a page's template that are no gap: between tags, and where a browser reads them aloud."""
+
+    NAMES = {"Ringtrue"}
+    READ = {"aria-label", "alt", "title"}
+
+    def __init__(self):
+        super().__init__()
+        self.found, self.silent = [], 0
+
+    def note(self, text):
+        text = re.sub(r"\{%.*?%\}|\{\{.*?\}\}|@\w+@", " ", text, flags=re.DOTALL)
+        for word in re.findall(r"[^\W\d_]{2,}", text):
+            if word not in self.NAMES:
+                self.found.append((self.getpos()[0], " ".join(text.split())))
+                return
+
+    def handle_starttag(self, tag, attrs):
+        # Code is what is typed, in every language.
+        self.silent += tag in ("style", "script", "code")
+        for name, value in attrs:
+            if name in self.READ:
+                self.note(value or "")
+
+    def handle_endtag(self, tag):
+        self.silent -= tag in ("style", "script", "code")
+
+    def handle_data(self, data):
+        if not self.silent:
+            self.note(data)
+
+
+def template_words(text):
+    words = Words()
+    words.feed(text)
+    return words.found
+
+
+KINDS = {".rs": sentences_in, ".js": script_literals, ".mjs": script_literals, ".html": template_words}
+
+
 def stray(place, text):
     """A line for each sentence that stands in a source and should stand in `src/words`."""
-    for line, literal in sentences_in(text):
+    for line, literal in KINDS[place.suffix](text):
         yield f"{place}:{line}: a sentence outside {WORDS}: {literal}"
 
 
@@ -244,6 +314,16 @@ def html(text):
     return page.found
 
 
+def script(text):
+    """The texts of a script, with their lines; a gap counts as one word."""
+    found = []
+    for token in SCRIPT.finditer(text):
+        literal = token["plain"] if token["plain"] is not None else token["gaps"]
+        if literal is not None:
+            found.append((text.count("\n", 0, token.start()) + 1, re.sub(r"\$\{[^}]*\}", "gap", literal)))
+    return found
+
+
 def too_long(kind, place, text):
     """A line for each sentence over the limit."""
     for line, paragraph in kind(text):
@@ -266,6 +346,7 @@ def prove_that_it_can_fail():
         (help_text, "Commands:\n  check  {}\n"),
         (rust, 'fn says() -> &\'static str {{\n    "{}"\n}}\n'),
         (html, "<style>p {{ }}</style><p>\n{}</p>\n"),
+        (script, 'export const said =\n  "{}";\n'),
     ]
     for kind, form in forms:
         for count, complaints in ((LIMIT, 0), (LIMIT + 1, 1)):
@@ -286,7 +367,14 @@ def prove_that_it_can_fail():
 
 def prove_that_a_sentence_elsewhere_is_seen():
     said = 'fn says() -> String {{\n    {}\n}}\n'
-    for code in ['"no strum found".to_owned()', 'format!("{name} is not there")', 'bail!("{name}: there is\\n none")']:
+    for code in [
+        '"no strum found".to_owned()',
+        'format!("{name} is not there")',
+        'bail!("{name}: there is\\n none")',
+        'format!("string {number}")',
+        'format!("{count} takes")',
+        '#[error("{0}: it is not there")]',
+    ]:
         assert len(sentences_in(said.format(code))) == 1, code
     for code in [
         '"word".to_owned()',
@@ -295,10 +383,23 @@ def prove_that_a_sentence_elsewhere_is_seen():
         'assert!(a.holds(b), "it lies within its slice")',
         'log::debug!("so many samples came")',
         'format!("{a} {b} {c}")',
+        'format!("{file}.wav")',
+        'format!("{gap_s:.1} s")',
+        'format!("--frets {frets}")',
     ]:
         assert not sentences_in(said.format(code)), code
-    assert not sentences_in('#[error("{0}: it is not there")]\nGone(String),\n')
     assert not sentences_in('#[cfg(test)]\nmod tests {\n    const A: &str = "all of it is";\n}\n')
+    derived = "#[derive(Debug, clap::Args)]\nstruct Args {{\n    {}\n    #[arg(long{})]\n    out: bool,\n}}\n"
+    assert len(sentences_in(derived.format("/// Writes it", ""))) == 1
+    assert not sentences_in(derived.format("// Unasked.", ", help = help::OUT"))
+    for said_by in ['say("No sound came.");', "say(`${count} takes`);", 'make("p", {}, one ? "one take" : "takes");']:
+        assert len(script_literals(said_by)) == 1, said_by
+    for said_by in ['at("files").click();', "x(`take-${n}.wav`);", "// It is said here.\n", 'split(/[:,] and a/);']:
+        assert not script_literals(said_by), said_by
+    for page in ["<p>Listen</p>", '<p aria-label="All takes"></p>', "<p>@listen@ here</p>", "{% if a %}So{% endif %}"]:
+        assert len(template_words(page)) == 1, page
+    for page in ["<p>@listen@</p>", "<p>{{ words.it }}</p>", "<code>ringtrue check</code>", "<style>p a { }</style>"]:
+        assert not template_words(page), page
 
 
 def help_texts(program):
@@ -329,17 +430,17 @@ def main():
     for source in sorted(Path("src").rglob("*.rs")):
         if source.name != "tests.rs" and "examples" not in source.stem:
             look(rust, source, source.read_text())
-            not_moved = [*NOT_YET, FOR_TESTS, str(WORDS)]
-            if not any(source.is_relative_to(place) for place in not_moved):
-                complaints.extend(stray(source, source.read_text()))
     for page in sorted(Path("src").rglob("*.html")):
         look(html, page, page.read_text())
+    for source in sorted(Path("src").rglob("*.mjs")):
+        look(script, source, source.read_text())
+    for source in sorted(Path("src").rglob("*")):
+        may_speak = source.is_relative_to(WORDS) or source == FOR_TESTS or source.name == "tests.rs" or "examples" in source.stem
+        if source.suffix in KINDS and not may_speak:
+            complaints.extend(stray(source, source.read_text()))
     for program in sys.argv[1:]:
         for place, text in help_texts(program):
             look(help_text, place, text)
-    for place in NOT_YET:
-        if not any(sentences_in(source.read_text()) for source in Path(place).rglob("*.rs")):
-            complaints.append(f"{place} has no sentence left: take it off the list of what is not moved yet")
     print("\n".join(complaints + [f"{looked_at} sentences, {len(complaints)} too long or out of place"]))
     sys.exit(bool(complaints))
 

@@ -180,11 +180,8 @@ fn named(frets: &Frets, left: bool, tuning: &Tuning) -> String {
     let picture = picture
         .notes(library::spelled(frets, &chord, tuning))
         .left_handed(left);
-    format!(
-        "{frets} is {chord}{place}{}\n\n{picture}\n\n{}",
-        sounding(&chord, tuning),
-        Diagram::LEGEND
-    )
+    let called = words::shapes::frets_are(frets, &chord, place, sounding(&chord, tuning));
+    format!("{called}\n\n{picture}\n\n{}", Diagram::LEGEND)
 }
 
 /// Pictures with their captions, several abreast.

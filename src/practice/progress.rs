@@ -17,6 +17,7 @@ use super::chance::Share;
 use super::diary::Row;
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::verdict::Verdict;
+use crate::words;
 
 /// So many takes are "recent". A choice: one good practice of a chord.
 pub const RECENT: usize = 20;
@@ -39,7 +40,7 @@ pub fn tempo_from(bpm: f64) -> u32 {
 
 /// A step by its least tempo, as "70 to 79".
 pub fn tempo_range(from: u32) -> String {
-    format!("{from} to {}", from.saturating_add(TEMPO_STEP - 1))
+    words::grammar::from_to(from, from.saturating_add(TEMPO_STEP - 1))
 }
 const DAY_MS: i64 = 24 * 60 * 60 * 1000;
 

@@ -54,7 +54,7 @@ pub fn subject(drill: &Drill) -> String {
             let name = |i: usize| places.get(i).map_or_else(String::new, |p| p.to_string());
             match places.len() {
                 1 => name(0),
-                n => format!("{} to {}", name(0), name(n - 1)),
+                n => words::grammar::from_to(name(0), name(n - 1)),
             }
         }
         Drill::Name { string, roots, .. } => match roots.len() {
@@ -86,8 +86,8 @@ fn some(names: impl Iterator<Item = String>) -> String {
 
 fn wanted(step: &Step) -> String {
     let minutes = match step.limit_s / 60.0 {
-        1.0 => "1 minute".to_owned(),
-        other => format!("{} minutes", (other * 10.0).round() / 10.0),
+        1.0 => words::lesson::ONE_MINUTE.to_owned(),
+        other => words::lesson::minutes((other * 10.0).round() / 10.0),
     };
     let n = step.clean;
     let takes = if n == 1 {
@@ -120,7 +120,7 @@ fn wanted(step: &Step) -> String {
                 (from, true) => format!("{from:.0}"),
                 (from, false) => {
                     let to = part.plan.grid.tempo_bpm(part.plan.grid.length_beats());
-                    format!("{from:.0} to {to:.0}")
+                    words::grammar::from_to(from.round(), to.round())
                 }
             };
             words::lesson::wanted_with_the_band(&tempo, n, part.beats.len(), within_ms, &minutes)

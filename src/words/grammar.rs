@@ -12,6 +12,11 @@ pub fn takes(count: usize) -> String {
     counted(count, "take", "takes")
 }
 
+/// "70 to 79".
+pub fn from_to(from: impl Display, to: impl Display) -> String {
+    format!("{from} to {to}")
+}
+
 /// "string 4".
 pub fn string(number: impl Display) -> String {
     format!("string {number}")

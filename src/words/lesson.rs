@@ -382,3 +382,9 @@ pub fn string_line(string: impl Display, symbols: impl Display, surest: impl Dis
 pub fn begin_at(place: impl Display) -> String {
     format!("begin, {place}")
 }
+
+pub const ONE_MINUTE: &str = "1 minute";
+
+pub fn minutes(count: impl Display) -> String {
+    format!("{count} minutes")
+}

@@ -56,3 +56,13 @@ pub const SHAPE_AND_ROOT: &str = "shape  root";
 pub const MAJOR: &str = "major";
 pub const MINOR: &str = "minor";
 pub const POWER: &str = "power";
+
+/// `place` and `sounding` follow a comma, where there is anything to say.
+pub fn frets_are(
+    frets: impl Display,
+    chord: impl Display,
+    place: impl Display,
+    sounding: impl Display,
+) -> String {
+    format!("{frets} is {chord}{place}{sounding}")
+}
