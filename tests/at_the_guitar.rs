@@ -140,7 +140,7 @@ fn a_take_is_put_right_and_progress_and_report_count_what_stands() {
     let progress = desk.run(&["progress", "--diary", "d.sqlite"]);
     assert!(progress.out.starts_with("2 takes on"), "{}", progress.out);
     assert!(
-        progress.out.contains("2 were put right by you"),
+        progress.out.contains("2 were corrected by you"),
         "{}",
         progress.out
     );

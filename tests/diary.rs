@@ -281,7 +281,7 @@ fn progress_shows_what_was_practised() {
     assert_eq!(run.status, 0, "{}", run.err);
     assert!(run.out.starts_with("6 takes on 2026-11-0"), "{}", run.out);
     assert!(run.out.contains("1. G (320003), "), "{}", run.out);
-    let next = "To take it up: ringtrue listen --frets \"320003\" --diary \"d.sqlite\"\n";
+    let next = "To practise it: ringtrue listen --frets \"320003\" --diary \"d.sqlite\"\n";
     assert!(run.out.ends_with(next), "{}", run.out);
     let none = desk.run(&["progress", "--diary", "d.sqlite", "--chord", "Bb"]);
     assert_eq!(none.out, "The diary holds no such take.\n");

@@ -241,7 +241,11 @@ fn a_backing_too_loud_in_the_microphone_is_said() {
         "{}",
         run.out
     );
-    assert!(run.out.contains("Drill alone: F to Bb"), "{}", run.out);
+    assert!(
+        run.out.contains("Practise this change alone: F to Bb"),
+        "{}",
+        run.out
+    );
     assert_narrow(&run.out);
 }
 

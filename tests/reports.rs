@@ -280,7 +280,7 @@ fn the_head_says_who_practised_for_how_long_what_has_changed_and_what_comes_next
     for said in [
         "<strong>Kim &lt;K&gt;</strong>",
         "6 minutes practised",
-        "Take up next: Bb (x13331). ",
+        "Practise next: Bb (x13331). ",
     ] {
         assert!(page.contains(said), "{said}");
     }

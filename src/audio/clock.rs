@@ -27,7 +27,7 @@ pub(super) fn now_s() -> f64 {
     FIRST.get_or_init(Instant::now).elapsed().as_secs_f64()
 }
 
-/// What is known of a stream's time; written by its callback, read by anybody.
+/// Time of a stream as far as it is known; written by its callback, read by anybody.
 pub(super) struct Clock {
     /// When frame 0 passed, as the bits of seconds; not a number while that is not known.
     origin_s: AtomicU64,

@@ -9,7 +9,7 @@ const HEAD_BYTES: usize = 512;
 /// A page of an OGG file: header and segment table, and at most 255 segments of 255 bytes.
 const OGG_PAGE_BYTES: u64 = 27 + 255 + 255 * 255;
 
-/// What a file is.
+/// Kind of a file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Kind {
     Wav,
@@ -109,7 +109,7 @@ fn is_text(head: &[u8]) -> bool {
     !text.is_empty() && !text.chars().any(|c| c.is_control() && !c.is_whitespace())
 }
 
-/// Whether an OGG file breaks off: its last page is not marked as the stream's end, or is not whole.
+/// Tells whether an OGG file breaks off: its last page is not marked as the stream's end, or is not whole.
 pub(super) fn ogg_is_cut(file: &mut (impl Read + Seek)) -> io::Result<bool> {
     let length = file.seek(SeekFrom::End(0))?;
     let start = length.saturating_sub(OGG_PAGE_BYTES);

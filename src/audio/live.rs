@@ -67,7 +67,7 @@ pub enum DeviceError {
     },
 }
 
-/// Which way the sound goes.
+/// Direction of the sound.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kind {
     /// Sound comes in.

@@ -50,7 +50,7 @@ impl Downsampler {
         (given_hz, Some(Self::new(rate_hz, given_hz)))
     }
 
-    /// What brings sound from one rate to another; `None` where they are the same.
+    /// Resampler from one rate to another; `None` where they are the same.
     ///
     /// # Panics
     /// If a rate is 0.

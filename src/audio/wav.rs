@@ -31,7 +31,7 @@ const SIZE_WRAPS: u64 = 1 << 32;
 /// Frames that the decoding library takes at a time, at the most.
 const PACKET_FRAMES: u64 = 1152;
 
-/// Where the samples of a WAV file lie, and what they are.
+/// Place and form of the samples of a WAV file.
 #[derive(Debug, PartialEq)]
 pub(super) struct Layout {
     format: Format,

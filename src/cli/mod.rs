@@ -44,12 +44,12 @@ const FAULT: u8 = 1;
 /// Could not judge: bad arguments, a file that cannot be read, no take in it.
 const NOT_JUDGED: u8 = 2;
 
+/// Width of help texts, in characters.
+const HELP_WIDTH: usize = 80;
+
 /// Arguments of `ringtrue`.
 #[derive(Debug, Parser)]
-#[command(
-    name = "ringtrue", version, max_term_width = 80,
-    about = help::ABOUT
-)]
+#[command(name = "ringtrue", version, max_term_width = HELP_WIDTH, about = help::ABOUT)]
 struct Cli {
     #[command(subcommand)]
     command: Option<Command>,
@@ -202,4 +202,22 @@ fn is_broken_pipe(error: &anyhow::Error) -> bool {
         .and_then(serde_json::Error::io_error_kind);
     let kind = error.downcast_ref().map(io::Error::kind).or(of_json);
     kind == Some(io::ErrorKind::BrokenPipe)
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn what_stands_under_the_options_keeps_its_lines() {
+        for command in Cli::command().get_subcommands() {
+            let after = command.get_after_help().map(ToString::to_string);
+            for line in after.unwrap_or_default().lines() {
+                let name = command.get_name();
+                assert!(line.chars().count() <= HELP_WIDTH, "{name}: {line}");
+            }
+        }
+    }
 }

@@ -14,7 +14,7 @@ const KNOWN: [&str; 15] = [
     "json", "txt",
 ];
 
-/// That a file's name does not promise another form than it gets; `endings`, the first one proposed, are those of
+/// Checks that a file's name does not promise another form than it gets; `endings`, the first one proposed, are those of
 /// what is written.
 ///
 /// # Errors

@@ -21,7 +21,7 @@ use crate::words::help::route as help;
 /// A song's text is far shorter, in bytes: 500 pages.
 const LONGEST_TEXT: u64 = 1024 * 1024;
 
-/// Which progression: typed, or in a file.
+/// Progression, typed or in a file.
 #[derive(Debug, Clone, clap::Args)]
 pub struct Song {
     #[arg(

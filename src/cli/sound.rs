@@ -90,7 +90,7 @@ impl Recording {
         state.unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    /// Why reading stopped before the end, if it did.
+    /// Tells why reading stopped before the end, if it did.
     pub fn error(&self) -> Option<String> {
         self.state().error
     }

@@ -10,7 +10,7 @@ use crate::words;
 /// Links that are followed one after another, as many as Linux follows.
 const MOST_LINKS: usize = 40;
 
-/// What stands where a name leads.
+/// Thing that stands where a name leads.
 pub(super) enum Place {
     /// A file with what is known of it, or nothing yet; the path is no link.
     File(PathBuf, Option<Metadata>),

@@ -286,7 +286,7 @@ impl ChordName {
     }
 }
 
-/// Why a text is no chord name.
+/// Reason why a text is no chord name.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ChordError {
     /// It does not begin with a note.

@@ -7,7 +7,7 @@ use super::{STRINGS, quoted};
 
 use crate::words;
 
-/// Which fret each string is held at, from string 6 to string 1. `None` = must not sound, `Some(0)` = open.
+/// Fret that each string is held at, from string 6 to string 1. `None` = must not sound, `Some(0)` = open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Frets(pub [Option<u8>; STRINGS]);
 
@@ -55,7 +55,7 @@ impl Frets {
     }
 }
 
-/// Why a text is no voicing.
+/// Reason why a text is no voicing.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum FretsError {
     /// Not six entries.

@@ -106,7 +106,7 @@ fn place_name(shape: Shape, quality: Quality, at: u8) -> String {
     }
 }
 
-/// Why the library has no such voicing.
+/// Reason why the library has no such voicing.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum VoicingError {
     /// Nothing for this chord in this tuning.

@@ -63,7 +63,7 @@ impl FromStr for Shape {
     }
 }
 
-/// Which finger holds each string, from string 6 to string 1: 1 index, 2 middle, 3 ring, 4 little
+/// Finger that holds each string, from string 6 to string 1: 1 index, 2 middle, 3 ring, 4 little
 /// finger; `None` for an open string or one that must not sound.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize)]
 pub struct Fingering(pub [Option<u8>; STRINGS]);
@@ -96,7 +96,7 @@ impl FromStr for Fingering {
     }
 }
 
-/// Whether a shape is what a chord means that is asked for without saying which shape.
+/// Use of a shape: whether a chord means it that is asked for without saying which shape.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Use {
     /// The first choice.

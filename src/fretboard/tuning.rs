@@ -117,7 +117,7 @@ impl Tuning {
     }
 }
 
-/// Why a text or a number makes no tuning.
+/// Reason why a text or a number makes no tuning.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum TuningError {
     /// Not six notes.

@@ -10,7 +10,7 @@ const HALVES: &[u8] = b"RT16";
 
 use crate::words;
 
-/// Why bytes are no network.
+/// Reason why bytes are no network.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{}", words::networks::file_is_damaged(.0))]
 pub struct NetworkError(pub &'static str);

@@ -14,7 +14,7 @@ const MOST: usize = 32;
 /// Places by kinships, by which a pair's cell is counted.
 const CELLS: usize = MOST * MOST;
 
-/// Which distances a table is for.
+/// Distances that a table is for.
 #[derive(Debug, Clone, Copy)]
 pub struct Ruler {
     /// Distances well below this are told apart evenly, those above it by their ratio.

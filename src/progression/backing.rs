@@ -99,7 +99,7 @@ pub struct Plan {
     pub loop_bars: usize,
 }
 
-/// Why a progression cannot be put in time.
+/// Reason why a progression cannot be put in time.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum PlanError {
     /// Tempo, beats or length are out of range.

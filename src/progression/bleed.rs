@@ -152,7 +152,7 @@ impl Mono for Without<'_> {
     }
 }
 
-/// What was taken out of a recording.
+/// Sound that was taken out of a recording.
 pub(super) struct TakenOut<'a> {
     pub recording: &'a dyn Mono,
     /// The recording without it.

@@ -23,7 +23,7 @@ pub struct Grid {
     to_bpm: f64,
 }
 
-/// Why there is no such grid.
+/// Reason why there is no such grid.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum GridError {
     /// The tempo is outside [`TEMPOS_BPM`].

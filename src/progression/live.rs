@@ -17,7 +17,7 @@ const SAME_S: f64 = 0.2;
 /// down in a composed session each, drums brought 13 more at most and strums 44 at least.
 const OUTSTANDS_DB: f64 = 20.0;
 
-/// What is heard of a time through, against its backing.
+/// Hearing of one time through, against its backing.
 #[derive(Debug)]
 pub struct Live {
     backing: Vec<f32>,

@@ -40,7 +40,7 @@ pub struct Placed {
     pub beats: u32,
 }
 
-/// Why a text is no progression.
+/// Reason why a text is no progression.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ProgressionError {
     /// No chord at all.

@@ -40,7 +40,7 @@ impl Default for Limits {
     }
 }
 
-/// Why there is no route.
+/// Reason why there is no route.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum RouteError {
     /// No chord to go to.

@@ -277,7 +277,7 @@ pub fn judge_by(
     })
 }
 
-/// What is heard of a recording.
+/// Hearing of a recording.
 pub(super) struct Heard<'a> {
     /// The playing alone.
     pub(super) sound: &'a dyn Mono,

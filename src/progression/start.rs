@@ -36,7 +36,7 @@ pub struct Start {
 }
 
 impl Start {
-    /// Whether both are the same moment.
+    /// Tells whether both are the same moment.
     pub(super) fn is_near(&self, other: &Start) -> bool {
         (self.at_s - other.at_s).abs() < SAME_S
     }

@@ -90,7 +90,7 @@ pub fn beats(plan: &Plan, style: &Style, strums: Strums) -> Vec<Beat> {
     found
 }
 
-/// Which strum belongs to which beat.
+/// Strums matched with beats.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Matched {
     /// For each beat its strum; `None` where it was missed.

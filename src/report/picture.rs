@@ -154,7 +154,7 @@ impl Picture {
     }
 }
 
-/// How a take was played, in a word.
+/// Says how a take was played, in a word.
 pub fn manner(manner: Manner) -> &'static str {
     match manner {
         Manner::Strummed => words::picture::STRUMMED,

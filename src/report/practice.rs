@@ -423,7 +423,7 @@ pub fn left_over(out: &mut dyn Write, keeper: &Keeper) -> io::Result<()> {
     paragraph(out, words::lesson::IMPORT_THEM)
 }
 
-/// How long changes take: "0.8 ± 0.2 s", the middle one and its spread; `None` of none.
+/// Says how long changes take: "0.8 ± 0.2 s", the middle one and its spread; `None` of none.
 pub(super) fn change_time(gaps_s: &[f64]) -> Option<String> {
     let times = ChangeTimes::of(gaps_s)?;
     let digits = usize::from(times.middle_s < 10.0);

@@ -357,7 +357,7 @@ mod tests {
         insta::assert_snapshot!(text(&evenings()), @r"
         72 takes on 3 days, from 2026-11-12 to 2026-11-25.
 
-        What to take up next
+        What to practise next
         1. Bb (x13331), build: 6 of the last 20 takes clean; string
         2 most often did not ring.
         2. F (133211), place: 16 of the last 20 takes clean; string
@@ -400,8 +400,8 @@ mod tests {
         Clean: the share of takes without a fault. Sure: how sure
         that share is, lowest to highest in % (95 % confidence;
         under 10 takes it says little). Week: the last 7 days. A
-        change: from the old chord's end to a clean landing; half
-        take less time, and two in three lie within ±.
+        change: from the end of the old chord to the new one, clean;
+        half take less time, two in three lie within ±.
         ");
     }
 

@@ -76,7 +76,7 @@ impl Fit {
     }
 }
 
-/// Which strings' partials lie at or near each bin of a spectrum: one bit a string.
+/// Strings whose partials lie at or near each bin of a spectrum: one bit a string.
 pub struct Occupied {
     bits: Vec<u8>,
     reach: usize,

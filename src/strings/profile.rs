@@ -395,7 +395,7 @@ impl TryFrom<Written> for Profile {
     }
 }
 
-/// Why a profile cannot be had.
+/// Reason why a profile cannot be had.
 #[derive(Debug, Error)]
 #[non_exhaustive]
 pub enum ProfileError {

@@ -155,7 +155,7 @@ impl Analyser {
         take
     }
 
-    /// Which of `library` fits best, and how probable that is, 0 to 1. `None` where `library` is empty.
+    /// Finds which of `library` fits best, and how probable that is, 0 to 1. `None` where `library` is empty.
     ///
     /// A best fit that itself fits badly is improbable, however far ahead of the others: any chord may have been meant.
     pub fn best_voicing(&mut self, strum: &Strum, library: &[Frets]) -> Option<(usize, f32)> {
@@ -206,7 +206,7 @@ impl Analyser {
         odds
     }
 
-    /// Where a take is said to be another chord than one of `expected`, says which, if that is sure: one of these a fret higher or
+    /// Names the chord of a take that is said to be none of `expected`, where that is sure: one of these a fret higher or
     /// lower, or any that is known.
     pub(super) fn name_other_chord(&mut self, strum: &Strum, expected: &[Frets], take: &mut Take) {
         if !take.is_another_chord() {
@@ -243,7 +243,7 @@ impl Analyser {
         (well(best) >= AS_IT_SHOULD).then_some(frets)
     }
 
-    /// What was heard of those of `library` that fit best at a first look, and their places in it.
+    /// Gives what was heard of those of `library` that fit best at a first look, and their places in it.
     pub(super) fn look_closely(&mut self, library: &[Frets]) -> Vec<(usize, Heard)> {
         let tuning = &self.settings.tuning;
         let mut rough: Vec<(f32, usize)> = library
@@ -310,12 +310,12 @@ const SHORTLIST: usize = 12;
 /// What lines that no note of a voicing explains count, against one string's verdict. A choice.
 const UNEXPLAINED_WEIGHT: f32 = 6.0;
 
-/// How well a string of a voicing fits in the mean, 0 to 1, where the voicing as a whole does by so much.
+/// Tells how well a string of a voicing fits in the mean, 0 to 1, where the voicing as a whole does by so much.
 pub(super) fn well(fit: f32) -> f32 {
     (fit / STRINGS as f32).exp().min(1.0)
 }
 
-/// How well a voicing fits, where any chord may be meant: whether every string does what it should.
+/// Tells how well a voicing fits, where any chord may be meant: whether every string does what it should.
 pub(super) fn fit(heard: &Heard) -> f32 {
     let of_string = |string: usize| match heard.outcomes[string] {
         Some(outcomes) => outcomes[0].max(1e-3).ln(),

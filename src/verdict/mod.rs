@@ -45,7 +45,7 @@ pub enum Verdict {
     Unsure,
 }
 
-/// Why a string is `unsure`, or its verdict not surer.
+/// Reason why a string is `unsure`, or its verdict not surer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Reason {

@@ -358,7 +358,7 @@ pub fn tuning_note(take: &Take) -> Option<String> {
         .then(|| words::take::guitar_off(off_pitch(cents)))
 }
 
-/// What one string, and what several, did that have a fault: "does not ring", "do not ring". The headline, the table
+/// Says what one string, and what several, did that have a fault: "does not ring", "do not ring". The headline, the table
 /// and the cause of a take all say it in these words.
 pub(super) fn does(string: &StringVerdict) -> (&'static str, &'static str) {
     match string.verdict {

@@ -100,14 +100,14 @@ pub const HAND_DAMPS_ALL: Says = Says {
 
 pub const DULL_AT_THIS_FRET: Says = Says {
     what: "Most strings {do} at this fret, while your last chords at other frets rang. That may be the guitar: a dead spot or a high fret.",
-    try_first: "Play the same shape one fret beside it. If it rings there, have the guitar looked at.",
+    try_first: "Play the same shape one fret higher or lower. If it rings there, have the guitar looked at.",
     ..NOTHING
 };
 
 pub const ALL_DULL: Says = Says {
     what: "Most strings {do}. It may be a palm or a sleeve on them, a hand that does not press yet, or old strings.",
-    try_first: "Keep the heel of the strumming hand off the strings and press before you strum. If it stays dull, play the shape one fret beside: where only this fret is dull, it may be the guitar.",
-    then: "Strum the open strings alone. If they are dull too, new strings come before any change in the hand.",
+    try_first: "Keep the heel of the strumming hand off the strings and press before you strum. If it stays dull, play the shape one fret higher: if only this fret is dull, it may be the guitar.",
+    then: "Strum the open strings alone. If they are dull too, put on new strings before you change anything in your hand.",
     ..NOTHING
 };
 
@@ -157,7 +157,7 @@ pub const QUIET_WITH_RING_FINGER_TOO: Says = Says {
 
 pub const FINGER_LEANS: Says = Says {
     what: "{S} {does} though no finger belongs there: probably {beside leans} on [it|them].",
-    try_first: "Bend that finger's last joint more, so that it comes down on its tip and clears the next string.",
+    try_first: "Bend that finger's last joint more, so that it stands on its tip and does not touch the next string.",
     then: "Bring the wrist a little forward, under the neck: the fingers then come down steeper.",
     ..NOTHING
 };
@@ -169,7 +169,7 @@ pub const FINGER_ACROSS: Says = Says {
 };
 
 pub const FINGER_FLAT: Says = Says {
-    what: "{S} {does}: {finger} probably [comes|come] down flat.",
+    what: "{S} {does}: {finger} probably [lies|lie] too flat.",
     try_first: "Press with the fingertip, last joint bent, close to the fret.",
     then: "Lift that finger, place it first, and build the rest of the chord around it.",
     ..NOTHING
@@ -193,12 +193,12 @@ pub const BARRE_AND_TIPS: Says = Says {
 
 pub const OPEN_STRING_DEAD: Says = Says {
     what: "{S} {does}, and no finger is near: the palm touched [it|them], or the strum hardly reached [it|them].",
-    try_first: "Strum wider, over all strings that should sound, the palm clear of them.",
+    try_first: "Strum over all strings that should sound, and keep the palm off them.",
     ..NOTHING
 };
 
 pub const FAR_FROM_FRET: Says = Says {
-    what: "{S} [buzzes|buzz]: {finger} probably [stands|stand] too far from the fret, or [presses|press] too lightly.",
+    what: "{S} [buzzes|buzz]: {finger} [is|are] probably too far from the fret, or [presses|press] too lightly.",
     try_first: "Move that finger right behind its fret; that needs less force than pressing harder.",
     ..NOTHING
 };
@@ -211,7 +211,7 @@ pub const OPEN_STRING_BUZZES: Says = Says {
 
 pub const LOW_STRING_PRESSED: Says = Says {
     what: "{S} [sounds|sound] at fret {heard} and should be quiet: the finger reaches over and presses [it|them] down.",
-    try_first: "Draw that finger back until its tip only touches the string beyond, without pressing it.",
+    try_first: "Pull that finger back until its tip only touches this string, without pressing it.",
     ..NOTHING
 };
 
@@ -254,7 +254,7 @@ pub const QUIET_WITH_RING_FINGER: Says = Says {
 };
 
 pub const NOT_TOLD: Says = Says {
-    what: "The strum does not tell what {s} did.",
+    what: "The strum does not show what {s} did.",
     try_first: "Hold the chord and pick its strings one at a time, half a second each; such a recording is judged string by string.",
     ..NOTHING
 };

@@ -54,8 +54,8 @@ pub fn wrong_ending(
     name: impl Debug,
 ) -> String {
     format!(
-        "{option}: what is written is no .{ending} file; a name that ends in .{endings} was expected, \
-             {name:?} came"
+        "{option}: a .{ending} file cannot be written here; a name that ends in .{endings} was \
+             expected, {name:?} came"
     )
 }
 
@@ -100,7 +100,7 @@ pub fn there_already(name: impl Display) -> String {
 
 pub fn template_written(name: impl Display) -> String {
     format!(
-        "{name} is a lesson of five steps with remarks: change it in a text editor, then look it over with \
+        "{name} is a lesson of five steps with remarks: change it in a text editor, then check it with \
          ringtrue practice --check."
     )
 }

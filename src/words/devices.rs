@@ -10,7 +10,7 @@ pub const NONE_AT_ALL: &str = "none at all";
 pub const DOES_NOT_ANSWER: &str = "the sound system does not answer";
 
 pub fn waiting(error: impl Display) -> String {
-    format!("Waiting: {error}. It is taken up again by itself.")
+    format!("Waiting: {error}. Listening starts again by itself.")
 }
 
 pub const THERE_AGAIN: &str = "The microphone is there again.";

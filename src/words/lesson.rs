@@ -50,7 +50,7 @@ pub fn wanted_of_each_chord(
 }
 
 pub fn wanted_along_the_way(n: impl Display, of: impl Display, minutes: impl Display) -> String {
-    format!("{n} of {of} chords landed clean, {minutes} at most.")
+    format!("{n} of {of} chords clean, {minutes} at most.")
 }
 
 pub fn wanted_with_the_band(
@@ -103,7 +103,7 @@ pub fn placement(
 }
 
 pub fn right_root(name: impl Display, seconds: impl Display) -> String {
-    format!("{name} it is, after {seconds:.1} s.")
+    format!("Right: {name}, after {seconds:.1} s.")
 }
 
 pub fn wrong_root(heard: impl Display, asked: impl Display) -> String {
@@ -138,7 +138,7 @@ pub fn another_is_best_in_short(best: impl Display) -> String {
 }
 
 pub fn right_root_in_short(name: impl Display, seconds: impl Display) -> String {
-    format!("{name} it is, after {seconds:.1} s")
+    format!("right: {name}, after {seconds:.1} s")
 }
 
 pub fn wrong_root_in_short(heard: impl Display, asked: impl Display) -> String {
@@ -246,13 +246,13 @@ pub const ROOTS_HEAD: &str = "root  asked  at once  seconds  played instead";
 
 pub fn time_for_a_change(takes: impl Display) -> String {
     format!(
-        " From the old chord's end to a clean landing it takes {takes} (the middle one, and what two \
-             thirds keep within)."
+        " From the end of the old chord to the new one, clean: {takes} (half take less time, \
+             two in three lie within ±)."
     )
 }
 
 pub fn changes_landed(changes: impl Display, landed: impl Display, takes: impl Display) -> String {
-    format!("{changes} changes; {landed} landed clean.{takes}")
+    format!("{changes} changes; {landed} were clean.{takes}")
 }
 
 pub fn changes_head(value: impl Display) -> String {

@@ -21,7 +21,8 @@ pub const FIXED: [(&str, &str); 40] = [
     ("no_string", "none"),
     (
         "clean_means",
-        "Clean: no string is at fault, and at most one could not be judged. An x string is right when it stays quiet.",
+        "Clean: no string is at fault, and at most one could not be judged. An x string is right when \
+             it stays quiet.",
     ),
     ("in_time", "In time"),
     ("tempo_or_change", "beats a minute, or change"),
@@ -50,7 +51,8 @@ pub const FIXED: [(&str, &str); 40] = [
     ("notes", "Notes"),
     (
         "how_notes_stay",
-        "To keep what you type here, save the page in the browser (complete, or as a single file): what was typed is in it. Or print it.",
+        "To keep what you type here, save the page in the browser (complete, or as a single file): what \
+             was typed is in it. Or print it.",
     ),
     ("learner", LEARNER),
     ("teacher", TEACHER),
@@ -76,7 +78,7 @@ pub fn strings_table(chord: String) -> String {
 pub fn in_time_means(within_ms: u32) -> String {
     format!(
         "Strums played along with a backing. In time: within {within_ms} ms of the beat. Steady: two strums in \
-         three are so near to the usual."
+         three are this near to the usual."
     )
 }
 
@@ -244,11 +246,11 @@ pub fn hardest(
 }
 
 pub fn take_up_next(name: impl Display, first: impl Display) -> String {
-    format!("Take up next: {name}. {first}")
+    format!("Practise next: {name}. {first}")
 }
 
 pub fn take_up_next_bare(name: impl Display) -> String {
-    format!("Take up next: {name}.")
+    format!("Practise next: {name}.")
 }
 
 pub fn commonest_cause(takes: impl Display, cause: impl Display, what: impl Display) -> String {

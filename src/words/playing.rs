@@ -25,13 +25,13 @@ pub fn usually(usual: impl Display, spread: impl Display) -> String {
 }
 
 pub fn drill_alone(from: impl Display, to: impl Display, why: impl Display) -> String {
-    format!("Drill alone: {from} to {to}. {why}")
+    format!("Practise this change alone: {from} to {to}. {why}")
 }
 
 pub const NOTHING_STANDS_OUT: &str = "No change stands out; play it a little faster next time.";
 
 pub fn broken_off(left: impl Display) -> String {
-    format!("It was broken off: {left} more strums were to come and are not counted.")
+    format!("You stopped early: {left} more strums were to come; they are not counted.")
 }
 
 pub fn backing_heard(at_s: impl Display) -> String {
@@ -47,9 +47,8 @@ pub const OTHER_START: &str =
 pub fn backing_too_loud(below: impl Display) -> String {
     format!(
         "The backing is too loud in the microphone ({below:.0} dB below the playing; 20 are wanted): \
-             use headphones, or turn it down. It was taken out as far as possible, but strings may be \
-             judged wrongly, and a stroke of the drums may stand for a strum that was missed. Strums beside \
-             the beat are not told."
+             use headphones, or turn it down. The program removed it as far as possible. Strings may still be judged wrongly, and a drum may count as a strum that you missed. \
+             Extra strums are not counted."
     )
 }
 
@@ -112,7 +111,7 @@ pub const STRUM_TO_BEGIN: &str = "Strum once, or press a key, to begin.";
 pub const KEYS_TO_BEGIN: &str = "any key: begin   q ends";
 pub const NOT_BEGUN: &str = "it was not begun; nothing was played";
 pub const GOING_THROUGH: &str = "Going through what was played ...";
-pub const JUDGED_UNTIL_THEN: &str = "broken off; what was heard until then is judged";
+pub const JUDGED_UNTIL_THEN: &str = "stopped early; what was heard until then is judged";
 
 pub fn judged_until_error(error: impl Display) -> String {
     format!("{error}; what was heard until then is judged")

@@ -4,13 +4,12 @@ use std::fmt::Display;
 
 pub const NOTHING_TO_COUNT: &str =
     "None of them could be judged, so there is nothing to count yet.";
-pub const TAKE_UP_NEXT_HEAD: &str = "\nWhat to take up next";
+pub const TAKE_UP_NEXT_HEAD: &str = "\nWhat to practise next";
 
 pub fn how_to_read(few: impl Display, lately_days: impl Display) -> String {
     format!(
         "Clean: the share of takes without a fault. Sure: how sure that share is, lowest to highest in % \
-             (95 % confidence; under {few} takes it says little). Week: the last {lately_days} days. A change: \
-             from the old chord's end to a clean landing; half take less time, and two in three lie within ±."
+             (95 % confidence; under {few} takes it says little). Week: the last {lately_days} days. A change: from the end of the old chord to the new one, clean; half take less time, two in three lie within ±."
     )
 }
 
@@ -19,13 +18,13 @@ pub fn on_days(days: impl Display, first: impl Display, last: impl Display) -> S
 }
 
 pub fn not_told(n: impl Display) -> String {
-    format!(" Of {n} it could not be told whether they were clean.")
+    format!(" {n} of them could not be judged.")
 }
 
-pub const ONE_PUT_RIGHT: &str = " 1 was put right by you.";
+pub const ONE_PUT_RIGHT: &str = " 1 was corrected by you.";
 
 pub fn put_right(n: impl Display) -> String {
-    format!(" {n} were put right by you.")
+    format!(" {n} were corrected by you.")
 }
 
 pub fn clean_of_one(part: impl Display) -> String {
@@ -56,8 +55,8 @@ pub const CHANGES_HEAD: &str = "\nfrom, to                     changes  clean  a
 
 pub fn played_along(in_time_ms: impl Display) -> String {
     format!(
-        "Played along. In time: within {in_time_ms:.0} ms of the beat. Steady: two strums in three \
-             lie so near to the usual."
+        "Played along. In time: within {in_time_ms:.0} ms of the beat. Steady: two strums in three are \
+             this near to the usual."
     )
 }
 
@@ -80,7 +79,7 @@ pub fn days_head(bar: usize) -> String {
 
 /// `diary`: the file named, after a space; nothing of the usual one.
 pub fn to_begin_with(frets: impl Display, diary: &str) -> String {
-    format!("To take it up: ringtrue listen --frets \"{frets}\" --diary{diary}")
+    format!("To practise it: ringtrue listen --frets \"{frets}\" --diary{diary}")
 }
 
 pub fn and_more(more: impl Display) -> String {

@@ -58,7 +58,7 @@ pub fn no_clear_string(number: impl Display) -> String {
     format!("  No string was heard clearly; pluck string {number} alone and let it ring.")
 }
 
-pub const BROKEN_OFF: &str = "the soundcheck was broken off; nothing was kept";
+pub const BROKEN_OFF: &str = "the soundcheck was stopped; nothing was kept";
 pub const NO_SOUND_AT_ALL: &str = "no sound at all from the microphone: it is switched off, or the system keeps its \
                     sound away; allow it in the privacy settings and start again";
 

@@ -19,7 +19,7 @@ pub fn last_on(date: impl Display) -> String {
 }
 
 pub fn take_up(chord: impl Display, exercise: impl Display) -> String {
-    format!(" To take up next: {chord}, {exercise}.")
+    format!(" To practise next: {chord}, {exercise}.")
 }
 
 pub fn diary_holds(takes: impl Display, last: impl Display, next: impl Display) -> String {

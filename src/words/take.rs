@@ -51,13 +51,13 @@ pub const ENDS_TOO_SOON: &str = "the sound ends too soon";
 pub const COVERED: &str = "other strings cover it";
 pub const THIS_OR_ANOTHER_BUZZES: &str = "it or another one buzzes";
 pub const NOT_ASKED: &str = "not asked for";
-pub const DOES_NOT_TELL: &str = "the sound does not tell";
+pub const DOES_NOT_TELL: &str = "the sound does not show it";
 pub const NOT_JUDGED: &str = "This take was not judged.";
 pub const ALMOST_NOTHING_RINGS: &str =
     "Almost nothing rings: the hand touches the strings without pressing them down, or damps them.";
 pub const ALL_AS_IT_SHOULD: &str = "Every string is as it should be.";
 pub const NOTHING_TOLD: &str =
-    "The recording does not tell what any string did. Strum again and let the chord ring.";
+    "The recording does not show what the strings did. Strum again and let the chord ring.";
 
 pub fn open_others_right(strings: impl Display) -> String {
     format!("{strings} could not be judged; the others are as they should be.")
@@ -112,7 +112,7 @@ pub fn one_of_two_buzzes_others_right(one: impl Display, other: impl Display) ->
     format!("Something buzzes: string {one} or string {other}; the others are as they should be.")
 }
 
-pub const RATTLE: &str = "Something rattles that follows no single string.";
+pub const RATTLE: &str = "Something rattles, and no single string does it.";
 pub const NO_CHORD_FITS: &str = "No chord was named, and none that is known here fits.";
 
 pub fn chord_guessed(chord: impl Display, sure: impl Display) -> String {
@@ -124,7 +124,7 @@ pub fn chord_guessed_unsure(chord: impl Display, sure: impl Display) -> String {
 }
 
 pub fn voicing_guessed(frets: impl Display, sure: impl Display) -> String {
-    format!("Of all that is known of this name {frets} fits best, {sure} sure.")
+    format!("Of all known shapes of this chord {frets} fits best, {sure} sure.")
 }
 
 pub fn may_be(which: impl Display, what_to_do: impl Display, typed: impl Display) -> String {

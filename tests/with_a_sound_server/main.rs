@@ -356,7 +356,7 @@ fn breaks_off(interrupted: bool, later_s: f64) -> bool {
     let tune = Tune::new(&server);
     let after_s = 6.5 + later_s;
     let (broken, why) = match interrupted {
-        true => (Broken::ByTheUser(after_s), "broken off"),
+        true => (Broken::ByTheUser(after_s), "stopped early"),
         false => (Broken::ByTheServer(after_s), "is gone"),
     };
     let through = through(&mut server, &tune, LOUD, &[], Some(broken));

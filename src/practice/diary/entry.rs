@@ -34,7 +34,7 @@ const STEP: RangeInclusive<f64> = 1.0..=1000.0;
 /// Longest name of a file of sound, in characters: what file systems take.
 const LONGEST_FILE: usize = 255;
 
-/// Whether a text is a file's name and nothing more: neither a way to a folder here nor on another system.
+/// Tells whether a text is a file's name and nothing more: neither a way to a folder here nor on another system.
 pub(super) fn is_bare_name(name: &str) -> bool {
     let mut parts = Path::new(name).components();
     let only = (parts.next(), parts.next());

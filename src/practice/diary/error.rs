@@ -88,7 +88,7 @@ pub enum DiaryError {
 
 #[cfg(feature = "diary")]
 impl DiaryError {
-    /// What SQLite says, as something to act on.
+    /// Makes of what SQLite says something to act on.
     pub(super) fn from_sqlite(path: &Path, source: Sqlite) -> DiaryError {
         let path = path.to_owned();
         match source.sqlite_error_code() {

@@ -26,7 +26,7 @@ pub fn write_json(out: &mut dyn Write, entry: &Entry) -> io::Result<()> {
     out.write_all(&line)
 }
 
-/// Why takes are not taken in.
+/// Reason why takes are not taken in.
 #[derive(Debug, thiserror::Error)]
 pub enum ImportError {
     /// The file, with the line's number where one is wrong, as a sentence.

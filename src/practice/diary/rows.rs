@@ -90,7 +90,7 @@ fn strange(
 #[error("{}", words::diary::no_verdict(.0))]
 struct UnknownWord(String);
 
-/// What the player said, as the column has it.
+/// Writes what the player said as the column has it.
 pub(super) fn said_text(said: &Said) -> String {
     serde_json::to_string(said).expect("it has words and numbers")
 }
@@ -221,7 +221,7 @@ fn known(ms: i64) -> i64 {
     ms.clamp(*MOMENTS_MS.start(), *MOMENTS_MS.end())
 }
 
-/// How many takes that meet the condition have a moment that no calendar knows.
+/// Counts the takes that meet the condition and whose moment no calendar knows.
 pub(super) fn misdated(
     connection: &Connection,
     condition: &str,

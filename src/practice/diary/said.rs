@@ -38,7 +38,7 @@ impl Said {
         matches!(self, Said::Right(_))
     }
 
-    /// Whether it is something that can be said: strings that there are.
+    /// Tells whether it is something that can be said: strings that there are.
     pub(super) fn is_possible(&self) -> bool {
         match self {
             Said::Right(strings) => {
@@ -76,7 +76,7 @@ impl Said {
     }
 }
 
-/// What a string does that does what it should.
+/// Gives the verdict of a string that does what it should.
 pub(super) fn right_of(expected: bool) -> Verdict {
     match expected {
         true => Verdict::Clean,
@@ -84,7 +84,7 @@ pub(super) fn right_of(expected: bool) -> Verdict {
     }
 }
 
-/// Whether a take counts as clean once strings were put right: as it was, unless nothing is wrong any more.
+/// Tells whether a take counts as clean once strings were put right: as it was, unless nothing is wrong any more.
 pub(super) fn clean_then(before: Option<bool>, faults_left: bool) -> Option<bool> {
     match faults_left {
         true => before,

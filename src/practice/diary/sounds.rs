@@ -27,7 +27,7 @@ fn shared_folder(diary: &Path) -> PathBuf {
     diary.with_file_name(name)
 }
 
-/// Where a sound of the diary lies. Only names, no links, only plain files: nothing outside the folders is ever
+/// Finds a sound of the diary. Only names, no links, only plain files: nothing outside the folders is ever
 /// touched.
 pub(super) fn find(diary: &Path, file: &str) -> Option<PathBuf> {
     let (own, shared) = (folder(diary), shared_folder(diary));

@@ -22,7 +22,7 @@ impl Placement {
         self.verdicts.iter().filter(|v| v.is_fault()).count()
     }
 
-    /// Which of the placements rang best: the fewest faults, then the surest strings. Of a single one
+    /// Finds the placement that rang best: the fewest faults, then the surest strings. Of a single one
     /// nothing can be said.
     pub fn best(placements: &[Placement]) -> Option<usize> {
         if placements.len() < 2 {

@@ -15,7 +15,7 @@ const LONGEST_TEXT: usize = 400;
 const LONGEST_LIST: usize = 64;
 const MINUTES: RangeInclusive<f64> = 0.25..=60.0;
 
-/// Where the lines of a text end, and what is wrong with it.
+/// Ends of the lines of a text, and what is wrong with it.
 pub(super) struct Page {
     /// Where each line feed stands, in bytes.
     ends: Vec<usize>,

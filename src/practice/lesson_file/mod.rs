@@ -43,7 +43,7 @@ impl fmt::Display for Problem {
     }
 }
 
-/// Why there is no lesson.
+/// Reason why there is no lesson.
 #[derive(Debug, thiserror::Error)]
 pub enum LessonError {
     /// The file cannot be read, is no text, or has more than [`LONGEST_BYTES`].

@@ -17,7 +17,7 @@ const QUIET_DBFS: f32 = -35.0;
 /// From here a strum is next to clipping, in dBFS (common practice).
 const LOUD_DBFS: f32 = -1.0;
 
-/// What is asked for where nothing was heard yet.
+/// Sentence that asks for a strum where nothing was heard yet.
 pub(super) const STRUM: &str = words::screen::STRUM_THE_CHORD;
 const PAUSED: &str = words::screen::PAUSED;
 

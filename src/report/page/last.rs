@@ -67,7 +67,7 @@ impl Last {
         format!("{BEFORE}{}{BEHIND}", attribute(&text))
     }
 
-    /// What has changed from this one to `now`, in a sentence or three; `None` where either has no take that was judged.
+    /// Says what has changed from this one to `now`, in a sentence or three; `None` where either has no take that was judged.
     pub(super) fn to(&self, now: &Last) -> Option<String> {
         if self.judged == 0 || now.judged == 0 || self == now {
             return None;

@@ -49,7 +49,7 @@ impl Note {
         notes
     }
 
-    /// What a page carries notes in.
+    /// Element in which a page carries notes.
     pub(super) fn element(notes: &[Note]) -> String {
         let text = serde_json::to_string(notes).expect("texts and days are JSON");
         format!("{BEFORE}{}{BEHIND}", attribute(&text))

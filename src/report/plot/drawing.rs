@@ -8,7 +8,7 @@ use plotters::style::{FontDesc, FontFamily, FontStyle, register_font};
 pub const FONT: &[u8] = include_bytes!("font/DejaVuSans-subset.ttf");
 /// Its name in pictures and on pages.
 pub const FONT_NAME: &str = "DejaVu Sans";
-/// What plotters calls the size of a font is this many times its em.
+/// Size of a font, as plotters has it, in its ems.
 pub(super) const SIZE_PER_EM: f32 = 1.24;
 
 /// Tones that stay apart in grey and to colour-blind people: blue and orange differ in lightness, and

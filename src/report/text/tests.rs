@@ -204,8 +204,8 @@ fn what_to_try_stands_under_the_picture_and_care_at_the_end() {
         .unwrap()
         .1;
     insta::assert_snapshot!(below, @r#"
-    Strings 4 and 3 do not ring: their fingers probably come
-    down flat. Or the finger on string 2 leans on string 3.
+    Strings 4 and 3 do not ring: their fingers probably lie too
+    flat. Or the finger on string 2 leans on string 3.
     Try: Press with the fingertip, last joint bent, close to the
     fret.
 
@@ -253,7 +253,7 @@ fn a_list_tells_what_was_said_most_often() {
     side.
 
     In 1 take: Strings 4 and 3 do not ring: their fingers
-    probably come down flat. Or the finger on string 2 leans on
+    probably lie too flat. Or the finger on string 2 leans on
     string 3.
     Try: Press with the fingertip, last joint bent, close to the
     fret.

@@ -55,7 +55,7 @@ impl Pluck {
 #[derive(Debug, Clone)]
 pub(super) struct Driven {
     force_n: f64,
-    /// How far the modes go per newton, and the force on the bridge per newton, per step.
+    /// Way that the modes go per newton, and the force on the bridge per newton, per step.
     pub(super) give: Modes,
     pub(super) bridge: f64,
     step: f64,

@@ -26,7 +26,7 @@ pub(super) struct Scene<'a> {
     history: &'a [Take],
 }
 
-/// What to say about a judged take.
+/// Finds what to say about a judged take.
 pub(super) fn advise(take: &Take, hand: &Hand, history: &[Take]) -> Vec<Advice> {
     let scene = Scene {
         take,
@@ -244,7 +244,7 @@ pub(super) fn fret_off(string: &StringVerdict) -> Option<i16> {
     (string.verdict == Verdict::WrongFret).then(|| i16::from(heard) - i16::from(expected))
 }
 
-/// How far a clean string is off the guitar's own tuning, where that is worth a word.
+/// Tells how far a clean string is off the guitar's own tuning, where that is worth a word.
 pub(super) fn off_cents(string: &StringVerdict) -> Option<f32> {
     string
         .cents

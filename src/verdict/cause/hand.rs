@@ -166,7 +166,7 @@ fn guessed(frets: &Frets) -> Fingering {
     Fingering(fingers)
 }
 
-/// Why fingers do not go with frets.
+/// Reason why fingers do not go with frets.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum FingersError {
     /// A finger is named for a string that none holds.

@@ -342,7 +342,11 @@ fn most_strings_dead_at_this_fret_alone_may_be_the_guitar() {
     let elsewhere = [clean("355433"), clean("577655")];
     let take = explained(take("133211", &all), &elsewhere);
     assert_eq!(take.advice[0].cause, Cause::FretOfGuitar);
-    assert!(take.advice[0].try_first.contains("one fret beside"));
+    assert!(
+        take.advice[0]
+            .try_first
+            .contains("one fret higher or lower")
+    );
     // The same fret before says nothing about other frets.
     let here = explained(take.clone(), &[clean("133211")]);
     assert_eq!(here.advice[0].cause, Cause::AllDull);
@@ -385,7 +389,7 @@ fn named_fingers_are_called_by_name() {
     assert!(
         take.advice[0]
             .what
-            .contains("the ring finger probably comes down flat")
+            .contains("the ring finger probably lies too flat")
     );
 }
 

@@ -6,7 +6,7 @@ use crate::fretboard::string_number;
 use crate::verdict::wording::does;
 use crate::words::{advice, grammar, take};
 
-/// What the gaps of one rule's sentences are filled from.
+/// Words that fill the gaps of one rule's sentences.
 pub(super) struct Words<'a> {
     pub scene: &'a Scene<'a>,
     pub strings: &'a [usize],

@@ -56,7 +56,7 @@ fn the_headline_names_the_strings_to_look_at_from_low_to_high() {
                 (2, Unsure),
                 (1, Unsure),
             ],
-            "The recording does not tell what any string did. Strum again and let the chord ring.",
+            "The recording does not show what the strings did. Strum again and let the chord ring.",
         ),
     ];
     for (changes, sentence) in cases {

@@ -13,7 +13,7 @@ pub const ABOUT: &str = "Make a backing to play along with: bass, pulse and ligh
 pub const LONG_ABOUT: &str = "\
 Make a backing to play along with: bass, pulse and light drums, no guitar
 
-Written to a sound file (--out), a MIDI file (--midi), or played aloud where neither is asked for.";
+It is written to a sound file (--out) or a MIDI file (--midi). Without both it is played aloud.";
 pub const AFTER: &str = "\
 Exit status:
   0  it was made, or played

@@ -20,10 +20,10 @@ Exit status:
   0  the file was written
   2  it was not: an argument is wrong, or the file cannot be written";
 pub const OUT: &str = "The file to write, a WAV file";
-pub const FAULTS: &str = "STRING=FAULT, as in 3=muted; may be given several times";
+pub const FAULTS: &str = "A fault on a string, as in 3=muted; may be repeated";
 pub const UP: &str = "From string 1 to string 6";
 pub const PICKED: &str = "Pick the strings one at a time";
-pub const STEP: &str = "From one string to the next, in milliseconds: 5 is brisk, 40 slow";
+pub const STEP: &str = "Time from one string to the next, in milliseconds: 5 is fast, 40 slow";
 pub const NO_PLECTRUM: &str = "Pluck with the fingers: softer than the plectrum";
 pub const HARD: &str =
     "Strike hard, as when playing loud; a clean string then meets the frets for a moment";

@@ -4,13 +4,13 @@ pub const ABOUT: &str = "Draw what happened to each string of a take, as PNG or 
 pub const LONG_ABOUT: &str = "\
 Draw what happened to each string of a take, as PNG or SVG
 
-The chord is named as for check. Where it is not, it is taken from the file that
-listen saved beside the recording, else the best fit.";
+Name the chord as for check. Without a name the file that listen saved beside
+the recording says it; without that file it is the chord that fits best.";
 pub const AFTER: &str = "\
 Exit status:
   0  the picture was written
-  2  it was not: an argument is wrong, the recording holds no take, or a file cannot
-     be read or written";
+  2  it was not: an argument is wrong, the recording holds no take, or a file
+     cannot be read or written";
 pub const FILE: &str = "Recording: WAV, FLAC, MP3, M4A, Vorbis or Opus in OGG or WebM";
 pub const OUT: &str = "Picture to write; its ending, .png or .svg, says what kind of file";
 pub const KIND: &str = "What to draw, several with commas between";

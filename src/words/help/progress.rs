@@ -10,17 +10,18 @@ fret, string and change of chord, each share with how sure it is.";
 pub const AFTER: &str = "\
 Exit status:
   0  done
-  2  the diary cannot be had, or an argument is wrong";
+  2  the diary cannot be opened, or an argument is wrong";
 pub const DIARY: &str = "The diary, a file; the usual one if left out";
-pub const DAYS: &str = "Only the last so many days";
+pub const DAYS: &str = "Only the last days, this many";
 pub const SINCE: &str = "Only takes from this day on, as in 2026-11-01";
 pub const BEFORE: &str = "Only takes from before this day";
 pub const CHORD: &str = "Only this chord, as in Bb";
 pub const GUITAR: &str = "Only this guitar";
 pub const CSV: &str = "Print the takes instead, as comma-separated values, a line for each";
-pub const JSON: &str =
-    "Print the takes instead, as JSON, one object a line: what --import takes in";
-pub const PICTURE: &str = "Draw it into a file too, PNG or SVG by its ending";
-pub const IMPORT: &str = "Take takes in: JSON lines of the diary's own, or takes saved by listen";
-pub const FORGET: &str = "Remove the takes for good, with their sound; all of them needs --yes";
-pub const YES: &str = "Do not ask before forgetting";
+pub const JSON: &str = "Print the takes instead, as JSON, one object a line; --import reads it";
+pub const PICTURE: &str = "Draw a picture of it too: a file that ends in .png or .svg";
+pub const IMPORT: &str =
+    "Add takes from files: JSON lines as --json prints them, or takes that listen saved";
+pub const FORGET: &str =
+    "Delete the takes for good, with their sound; to delete all of them add --yes";
+pub const YES: &str = "Do not ask before deleting";

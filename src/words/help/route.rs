@@ -8,17 +8,18 @@ pub const ROOT_STRINGS: &str = "Strings for the root, as in 6 or 6,5 (6 and 5 if
 pub const HIGHEST_FRET: &str = "Highest fret for the barre";
 pub const OPEN: &str = "Open chords may be used";
 pub const POWER: &str = "Power chords only: root and fifth";
-pub const RING_BARRE: &str = "The A shape with the ring finger across strings 4 to 2";
-pub const WEIGHT: &str = "What part of the hand's work counts how much, as in travel=2; parts: travel, shape-change, finger-lifted, stretch, barre, height";
+pub const RING_BARRE: &str = "Play the A shape with the ring finger flat across strings 4 to 2";
+pub const WEIGHT: &str = "How much a part of the hand's work counts, as in travel=2; parts: travel, shape-change, \
+     finger-lifted, stretch, barre, height";
 pub const ABOUT: &str = "Find the way over the neck on which the hand works least";
 pub const LONG_ABOUT: &str = "\
 Find the way over the neck on which the hand works least
 
-For each chord the voicing that keeps travel, changes of shape, lifted fingers and stretch smallest over the whole progression.";
+It chooses a shape for each chord, so that over the whole progression the hand moves, stretches, lifts fingers and changes shape as little as possible.";
 pub const AFTER: &str = "\
 Exit status:
   0  done
-  2  an argument is wrong, or nothing is known that meets it";
+  2  an argument is wrong, or no way is known that fits";
 pub const CLOSED: &str = "The progression is a loop: the way back to its beginning counts";
 pub const LEFT: &str = "Draw for a left-handed player: string 6 on the right";
 pub const JSON: &str = "Print JSON for programs";

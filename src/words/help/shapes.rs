@@ -8,7 +8,7 @@ Without any option it prints the movable shapes, the open chords and the notes a
 pub const AFTER: &str = "\
 Exit status:
   0  done
-  2  an argument is wrong, or nothing is known that meets it";
+  2  an argument is wrong, or no shape is known that fits";
 pub const CHORD: &str = "Chord to draw, as in Bb, F#m, C7, Dsus4 or C/G";
 pub const FRETS: &str =
     "Frets to name and draw, string 6 to string 1, as in x13331 or \"x 10 12 12 12 10\"";

@@ -75,7 +75,7 @@ const PATIENCE: Duration = Duration::from_secs(1);
 /// Between two tries where SQLite does not wait by itself.
 const PAUSE: Duration = Duration::from_millis(10);
 
-/// Which takes are meant; all where nothing is named.
+/// Takes that are meant; all where nothing is named.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Filter {
     /// Played then or later.
