@@ -324,7 +324,7 @@ fn a_name_that_promises_another_form_and_a_number_that_is_none_are_refused_in_pl
     for (arguments, said) in [
         (
             &["demo", "--frets", "133211", "--out", "a.mp3"][..],
-            "no .mp3 file",
+            "a .mp3 file cannot be written here",
         ),
         (
             &["backing", "F", "--out", "a.mp3"],
