@@ -292,8 +292,8 @@ fn why(route: &Route) -> String {
         ),
         plural(
             lifted,
-            words::route::FINGER_ANEW,
-            words::route::FINGERS_ANEW,
+            words::route::FINGER_LIFTED,
+            words::route::FINGERS_LIFTED,
         ),
     );
     if stays > 0 {

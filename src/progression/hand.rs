@@ -183,8 +183,8 @@ impl Move {
         };
         let fingers = match (self.staying.as_slice(), self.lifted.as_slice()) {
             (_, []) => String::new(),
-            ([], _) if self.sliding.is_empty() => words::route::ALL_FINGERS_ANEW.to_owned(),
-            ([], lifted) => words::route::fingers_anew(names(lifted)),
+            ([], _) if self.sliding.is_empty() => words::route::LIFT_ALL_FINGERS.to_owned(),
+            ([], lifted) => words::route::lift_fingers(names(lifted)),
             ([one], _) => words::route::finger_stays(names(&[*one])),
             (staying, _) => words::route::fingers_stay(names(staying)),
         };
@@ -270,7 +270,7 @@ mod tests {
         assert_eq!(told("133211", "355433"), "2 frets up in the same shape");
         assert_eq!(
             told("x35553", "x24432"),
-            "1 fret down in the A shape; middle, ring and little finger anew"
+            "1 fret down in the A shape; lift middle, ring and little finger"
         );
         assert_eq!(told("x13331", "x13331"), "stay as you are");
         assert_eq!(

@@ -2,6 +2,8 @@
 //!
 //! Constants and functions hold one sentence each, or a part of one, with its numbers and names put in. Which of them
 //! is said is decided in the folder of the subject, which alone knows its types; this folder uses no other.
+//!
+//! [`help`] is what `--help` says. `site.mjs`, beside the Rust files, holds the texts of the page for browsers.
 
 #![cfg_attr(not(feature = "cli"), allow(dead_code))]
 

@@ -42,6 +42,6 @@ pub fn six_columns(line: impl Debug) -> String {
 
 pub fn file_is_damaged(what: impl Display) -> String {
     format!(
-        "the network's file is damaged or of another version: {what}; build it anew with scripts/train"
+        "the network's file is damaged or of another version: {what}; build it again with scripts/train"
     )
 }

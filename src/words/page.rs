@@ -198,10 +198,10 @@ pub fn from_to_clean(
 pub const CARE_FOR_HANDS: &str = "Stop when something hurts; never play through pain, and see someone qualified if it stays or comes \
      back.";
 
-pub const CARE_BY_REST: &str = "Rest five minutes every half hour, and lengthen practice by ten minutes a day at most. What does not \
-     come today need not be forced by repeating it.";
+pub const CARE_BY_REST: &str = "Rest five minutes every half hour. Make practice at most ten minutes longer from day to day. \
+     What does not work today need not be forced by repeating it.";
 
-pub const CARE_FOR_EARS: &str = "On headphones keep the volume low: the louder, the shorter the time that ears stand. The program \
+pub const CARE_FOR_EARS: &str = "On headphones keep the volume low: the louder it is, the less time your ears can take it. The program \
      cannot measure how loud it is at your ear.";
 
 pub fn strings_right(name: impl Display) -> String {

@@ -47,8 +47,8 @@ pub fn no_one_shape(travelled: impl Display) -> String {
 
 pub const CHANGE_OF_SHAPE: &str = "change of shape";
 pub const CHANGES_OF_SHAPE: &str = "changes of shape";
-pub const FINGER_ANEW: &str = "finger to place anew";
-pub const FINGERS_ANEW: &str = "fingers to place anew";
+pub const FINGER_LIFTED: &str = "finger to lift";
+pub const FINGERS_LIFTED: &str = "fingers to lift";
 
 pub fn index_stays(moves: impl Display) -> String {
     format!("; the index finger stays where it is in {moves}")
@@ -83,7 +83,7 @@ pub fn from_string_to_string(a: impl Display, b: impl Display) -> String {
 }
 
 pub const INTO_ANOTHER_SHAPE: &str = ", into another shape";
-pub const ALL_FINGERS_ANEW: &str = "; all fingers anew";
+pub const LIFT_ALL_FINGERS: &str = "; lift all fingers";
 
 pub fn shape_with_root(chord: impl Display, shape: impl Display, string: impl Display) -> String {
     format!("{chord} ({shape}, root on string {string})")
@@ -135,8 +135,8 @@ pub fn frets_up_or_down(frets: impl Display, is_up: bool) -> String {
     format!("{frets} {}", if is_up { "up" } else { "down" })
 }
 
-pub fn fingers_anew(fingers: impl Display) -> String {
-    format!("; {fingers} anew")
+pub fn lift_fingers(fingers: impl Display) -> String {
+    format!("; lift {fingers}")
 }
 
 pub fn finger_stays(finger: impl Display) -> String {
