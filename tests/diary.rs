@@ -169,11 +169,11 @@ fn what_goes_out_as_json_comes_in_again_once() {
     ];
     assert_eq!(
         desk.run(&import).out,
-        "6 takes taken in; 0 were there already.\n"
+        "6 takes added; 0 were there already.\n"
     );
     assert_eq!(
         desk.run(&import).out,
-        "0 takes taken in; 6 were there already.\n"
+        "0 takes added; 6 were there already.\n"
     );
     assert_eq!(
         entries(&desk.path("other.sqlite")),
@@ -218,7 +218,7 @@ fn takes_saved_by_listen_are_taken_in() {
     std::fs::write(desk.path("saved.json"), object.to_string()).unwrap();
     assert_eq!(
         import("saved.json").out,
-        "6 takes taken in; 0 were there already.\n"
+        "6 takes added; 0 were there already.\n"
     );
     let entries = entries(&desk.path("d.sqlite"));
     assert_eq!(entries.len(), TAKES);
@@ -392,7 +392,7 @@ fn a_take_that_the_diary_could_not_take_is_taken_in_later() {
         .unwrap();
     let import = desk.run(&["progress", "--diary", "e.sqlite", "--import", file]);
     assert_eq!(
-        import.out, "6 takes taken in; 0 were there already.\n",
+        import.out, "6 takes added; 0 were there already.\n",
         "{}",
         import.err
     );

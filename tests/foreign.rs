@@ -132,7 +132,7 @@ fn what_takes_and_a_diary_say_is_shown_and_not_obeyed() {
     }
     let run = import(&desk, "d.sqlite", &[object, odd]);
     assert_eq!(
-        run.out, "2 takes taken in; 0 were there already.\n",
+        run.out, "2 takes added; 0 were there already.\n",
         "{}",
         run.err
     );

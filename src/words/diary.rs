@@ -19,7 +19,7 @@ pub const NO_TAKE_YET: &str = "The diary holds no take yet.";
 pub const NO_SUCH_TAKE: &str = "The diary holds no such take.";
 
 pub fn taken_in(new: impl Display, before: impl Display) -> String {
-    format!("{new} takes taken in; {before} were there already.")
+    format!("{new} takes added; {before} were there already.")
 }
 
 pub fn would_remove(count: impl Display, takes: impl Display) -> String {
@@ -56,7 +56,7 @@ pub fn unreadable(name: impl Display, e: impl Display) -> String {
 pub fn no_take_of_ours(name: impl Display, number: impl Display, why: impl Display) -> String {
     format!(
         "{name}, line {number}: this is no take that ringtrue has written ({why}); nothing was \
-                 taken over: mend that line or take it out, and try again"
+                 added: correct that line or delete it, and try again"
     )
 }
 
