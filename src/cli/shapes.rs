@@ -180,7 +180,8 @@ fn named(frets: &Frets, left: bool, tuning: &Tuning) -> String {
     let picture = picture
         .notes(library::spelled(frets, &chord, tuning))
         .left_handed(left);
-    let called = words::shapes::frets_are(frets, &chord, place, sounding(&chord, tuning));
+    let sounding = sounding(&chord, tuning);
+    let called = words::shapes::frets_are(frets, chord, place, sounding);
     format!("{called}\n\n{picture}\n\n{}", Diagram::LEGEND)
 }
 

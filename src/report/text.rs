@@ -126,10 +126,7 @@ impl Text {
         let mut causes = std::mem::take(&mut self.causes);
         causes.sort_by_key(|(count, _)| std::cmp::Reverse(*count));
         for (count, advice) in causes.iter().take(MOST_CAUSES) {
-            paragraph(
-                out,
-                &words::summary::in_takes(*count as usize, &advice.what),
-            )?;
+            paragraph(out, &words::summary::in_takes(*count, &advice.what))?;
             paragraph(out, &words::take::try_first(&advice.try_first))?;
             writeln!(out)?;
         }

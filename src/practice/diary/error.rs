@@ -4,11 +4,11 @@
 use std::path::Path;
 use std::path::PathBuf;
 
-#[cfg(feature = "diary")]
-use crate::words;
 use jiff::Timestamp;
 #[cfg(feature = "diary")]
 use rusqlite::{Error as Sqlite, ErrorCode, ffi};
+
+use crate::words;
 
 /// Faults that a person can do something about, each in its own way.
 #[derive(Debug, thiserror::Error)]
