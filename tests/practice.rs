@@ -364,7 +364,7 @@ fn a_root_is_answered_by_the_chord_that_is_played() {
     tape.play("x35553", &[]);
     let run = practise(&desk, &tape, &[]);
     assert!(run.out.contains("That was D; C is asked."), "{}", run.out);
-    assert!(run.out.contains("C it is"), "{}", run.out);
+    assert!(run.out.contains("Right: C, after"), "{}", run.out);
     let entries = diary(&desk);
     let chords: Vec<&str> = entries.iter().filter_map(|e| e.chord.as_deref()).collect();
     assert_eq!(chords, ["D", "C", "C"]);
