@@ -25,6 +25,7 @@ mod spool;
 mod start;
 mod stop;
 mod takes;
+mod trial;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
@@ -68,6 +69,7 @@ enum Command {
     Demo(demo::Args),
     Shapes(shapes::Args),
     Soundcheck(soundcheck::Args),
+    Trial(trial::Args),
     /// Print the licences of the program and of all that is built into it
     Licences,
 }
@@ -158,6 +160,7 @@ fn run_safely(console: &mut Console, arguments: Vec<OsString>) -> ExitCode {
         Command::Progress(args) => progress::run(&args, console),
         Command::PutRight(args) => put_right::run(&args, console),
         Command::Soundcheck(args) => soundcheck::run(&args, console),
+        Command::Trial(args) => trial::run(&args, console),
         Command::Demo(args) => demo::run(&args, console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
         Command::Licences => licences::run(&mut console.out),

@@ -17,6 +17,7 @@ pub mod practice;
 pub mod progress;
 #[cfg(feature = "pictures")]
 pub mod progress_picture;
+pub mod score;
 pub mod sitting;
 pub mod terminal;
 pub mod text;
