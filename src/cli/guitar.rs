@@ -47,6 +47,17 @@ impl GuitarArgs {
         Ok(Profiles::new(&folder))
     }
 
+    /// Where profiles are kept, and the name, where one is named.
+    ///
+    /// # Errors
+    /// As [`profiles`](Self::profiles).
+    pub fn profiles_and_name(&self) -> anyhow::Result<Option<(Profiles, &str)>> {
+        match &self.guitar {
+            Some(name) => Ok(Some((self.profiles()?, name))),
+            None => Ok(None),
+        }
+    }
+
     /// The file of the guitar's profile, where one is named.
     ///
     /// # Errors

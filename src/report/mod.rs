@@ -21,6 +21,8 @@ pub mod score;
 pub mod sitting;
 pub mod terminal;
 pub mod text;
+#[cfg(feature = "pictures")]
+pub mod trial;
 pub mod voicings;
 
 use std::io::{self, Write};

@@ -13,6 +13,7 @@ use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::strings::bounds::{self, LONGEST_NAME, LONGEST_TEXT};
 use crate::verdict::Voicing;
 use crate::words;
+use crate::words::foreign::shown;
 
 /// The file's name, in the folder of the trial.
 pub const FILE: &str = "trial.toml";
@@ -78,7 +79,10 @@ impl TryFrom<Written> for Begun {
             return Err(words::trial::minutes_expected(minutes));
         }
         if written.chords.is_empty() || written.chords.len() > MOST_CHORDS {
-            return Err(words::trial::chords_expected(MOST_CHORDS, written.chords.len()));
+            return Err(words::trial::chords_expected(
+                MOST_CHORDS,
+                written.chords.len(),
+            ));
         }
         let text = |what, text: &str, most| {
             bounds::text(what, text, most).map_err(|error| error.to_string())
@@ -109,9 +113,7 @@ impl TryFrom<Written> for Begun {
 #[non_exhaustive]
 pub enum BegunError {
     /// The file is not what a trial wrote.
-    #[error(
-        "{path}: {what}; begin another trial with --anew, the sounds of this one stay"
-    )]
+    #[error("{path}: {what}; begin another trial with --anew, the sounds of this one stay")]
     Damaged {
         /// The file, in words.
         path: String,
@@ -166,11 +168,16 @@ impl Begun {
     /// # Errors
     /// A chord or a deed that is none, as a sentence.
     fn choice(&self) -> Result<Choice, String> {
-        let tuning = Tuning::default()
-            .with_open(self.open)
-            .and_then(|t| t.with_capo(self.capo))
-            .and_then(|t| t.with_a4_hz(self.a4_hz))
-            .map_err(|error| error.to_string())?;
+        if !self
+            .open
+            .iter()
+            .all(|note| Tuning::OPEN_RANGE.contains(note))
+        {
+            return Err(words::trial::open_notes_expected(self.open));
+        }
+        let tuning = self.tuning().with_capo(self.capo);
+        let tuning = tuning.and_then(|tuning| tuning.with_a4_hz(self.a4_hz));
+        let tuning = tuning.map_err(|error| error.to_string())?;
         let chord = |text: &String| -> Result<Voicing, String> {
             let frets: Frets = text.parse().map_err(|e| format!("{e}"))?;
             tuning.reaches(&frets).map_err(|e| e.to_string())?;
@@ -189,7 +196,9 @@ impl Begun {
 
     /// The plan, the same each time.
     pub fn plan(&self) -> Plan {
-        let choice = self.choice().expect("what is chosen was looked at when it was read");
+        let choice = self
+            .choice()
+            .expect("what is chosen was looked at when it was read");
         Plan::draw(&choice, self.minutes, self.seed)
     }
 
@@ -205,7 +214,7 @@ impl Begun {
             Err(error) => return Err(error.into()),
         };
         let begun = toml::from_str(&text).map_err(|error| BegunError::Damaged {
-            path: path.display().to_string(),
+            path: shown(&path),
             what: error.message().to_owned(),
         });
         begun.map(Some)

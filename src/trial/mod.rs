@@ -4,13 +4,22 @@
 //! - [`Set`] is a folder of sounds with a table of deeds, `truth.csv`; `fixtures/LABELLED.md` describes its form.
 //! - [`hear`] judges its takes as any recording.
 //! - [`Score`] counts verdicts against deeds.
+//! - [`Plan`] says which chord is asked with which deed; [`Run`] is a trial under way; [`Begun`] is what lies beside its
+//!   sounds, so that it goes on after it was broken off.
 
+pub mod begun;
 mod deed;
 mod hearing;
+pub mod plan;
+pub mod run;
 mod score;
 pub mod set;
+pub mod wording;
 
+pub use begun::Begun;
 pub use deed::Deed;
 pub use hearing::{Heard, hear};
+pub use plan::{Choice, Plan, Step};
+pub use run::Run;
 pub use score::{Counts, Score, sum};
 pub use set::{KnownBy, Labelled, Refusal, Set};

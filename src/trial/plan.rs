@@ -9,7 +9,7 @@ use std::collections::HashMap;
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 
-use super::deed::Deed;
+use super::Deed;
 use crate::fretboard::{Frets, STRINGS};
 use crate::verdict::Voicing;
 use crate::verdict::cause::Held;
@@ -86,7 +86,11 @@ impl Plan {
         while steps.len() < count {
             let chord = turns.chord(choice, before, &mut rng);
             before = Some(chord);
-            turns.chords.entry(chord).and_modify(|n| *n += 1).or_insert(1);
+            turns
+                .chords
+                .entry(chord)
+                .and_modify(|n| *n += 1)
+                .or_insert(1);
             let voicing = &choice.chords[chord];
             steps.push(Step {
                 voicing: voicing.clone(),
@@ -124,7 +128,9 @@ impl Turns {
     fn had(&self, deed: Deed, string: usize) -> u32 {
         let of = |count: Option<&u32>| count.copied().unwrap_or(0);
         // A kind that has not come is missed more than a string, which clean strums show too.
-        2 * of(self.deeds.get(&deed)) + self.strings[string] + 3 * of(self.both.get(&(deed, string)))
+        2 * of(self.deeds.get(&deed))
+            + self.strings[string]
+            + 3 * of(self.both.get(&(deed, string)))
     }
 
     /// The chord of the next block: another one than before where there is one, that brings what is missing most.
@@ -137,7 +143,11 @@ impl Turns {
             let shortage: u32 = best.iter().take(BLOCK - 1).sum();
             let again = self.chords.get(&chord).copied().unwrap_or(0);
             // A chord that offers nothing but a clean strum still has its turn.
-            let nothing = if best.is_empty() { u32::from(BLOCK as u16) } else { 0 };
+            let nothing = if best.is_empty() {
+                u32::from(BLOCK as u16)
+            } else {
+                0
+            };
             shortage + again + nothing
         };
         let several = choice.chords.len() > 1;
@@ -175,7 +185,7 @@ fn possible<'a>(
     voicing: &'a Voicing,
 ) -> impl Iterator<Item = (Deed, usize)> + 'a {
     let deeds = choice.deeds.iter().copied();
-    deeds.flat_map(|deed| {
+    deeds.flat_map(move |deed| {
         let strings = (0..STRINGS).filter(move |string| can(voicing, deed, *string));
         strings.map(move |string| (deed, string))
     })
@@ -189,7 +199,10 @@ pub fn can(voicing: &Voicing, deed: Deed, string: usize) -> bool {
         (Deed::Rings, None) => beside_the_strum(frets, string),
         (Deed::Touched, Some(fret)) => {
             // A finger nearer to the nut than the string's own touches a part that does not swing.
-            let beside = [string.checked_sub(1), Some(string + 1).filter(|s| *s < STRINGS)];
+            let beside = [
+                string.checked_sub(1),
+                Some(string + 1).filter(|s| *s < STRINGS),
+            ];
             beside.into_iter().flatten().any(|next| {
                 hand.held(next) == Held::Tip && frets.0[next].is_some_and(|other| other > fret)
             })
@@ -239,7 +252,11 @@ mod tests {
     #[test]
     fn a_hand_can_do_what_its_fingers_allow() {
         let f = voicing("133211");
-        let strings = |deed| (0..STRINGS).filter(|s| can(&f, deed, *s)).collect::<Vec<_>>();
+        let strings = |deed| {
+            (0..STRINGS)
+                .filter(|s| can(&f, deed, *s))
+                .collect::<Vec<_>>()
+        };
         // The barre alone holds strings 6, 2 and 1; fingers stand on 5, 4 and 3.
         assert_eq!(strings(Deed::Slack), [0, 4, 5]);
         assert_eq!(strings(Deed::Lifted), [1, 2, 3]);

@@ -111,7 +111,8 @@ impl Sound {
         }
         self.samples.extend(block);
         let most = (REMEMBERED_S * f64::from(rate_hz)) as usize;
-        self.samples.drain(..self.samples.len().saturating_sub(most));
+        self.samples
+            .drain(..self.samples.len().saturating_sub(most));
         self.end_s = end_s;
     }
 
@@ -293,7 +294,10 @@ impl Run {
 
     /// Time goes on: keeps what has sounded long enough.
     pub fn tick(&mut self, now_s: f64, events: &mut Vec<Event>) {
-        if self.pending.is_some_and(|p| now_s >= p.start_s + KEPT_AFTER_S) {
+        if self
+            .pending
+            .is_some_and(|p| now_s >= p.start_s + KEPT_AFTER_S)
+        {
             self.keep(now_s, events);
         }
     }
@@ -334,6 +338,12 @@ impl Run {
         }
     }
 
+    /// What was to be kept could not be: it is asked for again.
+    pub fn not_kept(&mut self, step: usize) {
+        self.done.remove(&step);
+        self.last = None;
+    }
+
     /// A rest is over: what was struck in it is of no step.
     pub fn go_on(&mut self, now_s: f64) {
         self.announced_s = now_s;
@@ -345,7 +355,7 @@ impl Run {
 mod tests {
     use super::*;
     use crate::fretboard::Tuning;
-    use crate::trial::deed::Deed;
+    use crate::trial::Deed;
     use crate::verdict::examples::bb;
     use crate::verdict::{Take, Voicing};
 
@@ -447,7 +457,9 @@ mod tests {
         assert_eq!(bench.kept(), [0usize; 0]);
         assert_eq!(bench.run.current(), Some(0));
         // A later word on the first of them changes nothing.
-        bench.run.hear(&settled(1, 1.0), bench.now_s, &mut bench.events);
+        bench
+            .run
+            .hear(&settled(1, 1.0), bench.now_s, &mut bench.events);
         bench.strum(3);
         bench.wait(3.0);
         assert_eq!(bench.kept(), [0]);

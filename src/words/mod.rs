@@ -31,3 +31,4 @@ pub mod soundcheck;
 pub mod start;
 pub mod summary;
 pub mod take;
+pub mod trial;

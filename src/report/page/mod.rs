@@ -4,7 +4,7 @@
 //! diary. It keeps the worst and the best take of each chord, and counts of the others. Its numbers ([`Summary`])
 //! are the same in page, CSV and JSON.
 
-mod accuracy;
+pub(super) mod accuracy;
 mod exhibit;
 mod last;
 mod notes;
