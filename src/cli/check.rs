@@ -8,13 +8,14 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::care;
 use super::chord::ChordArgs;
-use super::guitar::{GuitarArgs, tuning_of};
+use super::guitar::{GuitarArgs, learnt_of, tuning_of};
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::Judge;
 use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
+use crate::strings::Learnt;
 use crate::verdict::{Expected, Take};
 
 /// Recordings from this length on get a progress bar, in seconds.
@@ -60,6 +61,7 @@ struct Settings {
     files: Vec<PathBuf>,
     expected: Expected,
     tuning: Tuning,
+    learnt: Learnt,
     left: bool,
     json: bool,
 }
@@ -85,7 +87,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         few if few < MANY_FILES => ProgressBar::hidden(),
         many => progress(many as u64, "recordings"),
     };
-    let mut of_all = Judge::new(settings.tuning);
+    let mut of_all = Judge::of_guitar(settings.tuning, settings.learnt);
     let mut worst = Outcome::AsItShouldBe;
     for file in &settings.files {
         let mut tally = Tally::default();
@@ -163,6 +165,7 @@ fn settings(args: &Args) -> anyhow::Result<Settings> {
         files: args.files.clone(),
         expected,
         tuning,
+        learnt: learnt_of(profile.as_ref()),
         left: args.left || profile.is_some_and(|p| p.left),
         json: args.json,
     })

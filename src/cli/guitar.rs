@@ -6,6 +6,7 @@ use anyhow::Context;
 use etcetera::BaseStrategy;
 
 use crate::fretboard::Tuning;
+use crate::strings::Learnt;
 use crate::strings::profile::{Profile, Profiles};
 use crate::words;
 
@@ -88,6 +89,11 @@ pub fn tuning_of(profile: &Profile) -> Tuning {
         capo: profile.capo,
         a4_hz: profile.a4_hz,
     }
+}
+
+/// What a trial learnt of the guitar; nothing where none is named.
+pub fn learnt_of(profile: Option<&Profile>) -> Learnt {
+    profile.map_or_else(Learnt::default, |profile| profile.learnt)
 }
 
 /// The microphone to listen to: the one named, else the guitar's; a recording (`from`) needs none.

@@ -30,7 +30,7 @@ pub struct Args {
     #[command(subcommand)]
     what: Option<What>,
     #[command(flatten)]
-    trial: lead::Args,
+    trial: lead::Leading,
 }
 
 #[derive(Debug, clap::Subcommand)]

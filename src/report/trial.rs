@@ -8,6 +8,7 @@ use super::page::accuracy;
 use super::picture::lines;
 use super::score::{self, ScoreObject, Scored};
 use crate::practice::Share;
+use crate::trial::learning::Lesson;
 use crate::trial::{Deed, KnownBy, Plan, Score, sum, wording};
 use crate::words;
 
@@ -21,6 +22,8 @@ pub struct Result {
     pub set: String,
     /// Verdicts against what was done.
     pub score: Score,
+    /// What was learnt of the guitar; `None` of too few strums.
+    pub lesson: Option<Lesson>,
     /// Strums that are kept.
     pub kept: usize,
     /// Strums of the plan.
@@ -124,7 +127,16 @@ pub fn sentences(result: &Result) -> Vec<String> {
     if score.takes.of < FEW {
         said.push(words::trial::FEW.to_owned());
     }
+    said.extend(result.lesson.as_ref().map(learnt));
     said
+}
+
+/// Says what was learnt, and how that was seen to help.
+fn learnt(lesson: &Lesson) -> String {
+    match lesson.learnt.is_nothing() {
+        true => words::trial::NOTHING_LEARNT.to_owned(),
+        false => words::trial::learnt(lesson.built_in, lesson.left_out, lesson.of),
+    }
 }
 
 /// Fewer strums than this leave much open: of so many, all right, the share may be 0.9. A choice.
@@ -171,6 +183,12 @@ pub fn json(out: &mut dyn Write, result: &Result) -> io::Result<()> {
         "kept": result.kept,
         "of": result.of,
         "score": ScoreObject::from(&result.score),
+        "learnt": result.lesson.map(|lesson| json!({
+            "offsets": lesson.learnt,
+            "strings_right": lesson.built_in,
+            "strings_right_left_out": lesson.left_out,
+            "strings": lesson.of,
+        })),
         "in_words": sentences(result),
     });
     serde_json::to_writer(&mut *out, &object).map_err(io::Error::from)?;

@@ -22,6 +22,7 @@ pub mod buzz;
 mod fit;
 #[cfg(feature = "measuring")]
 mod left_out;
+mod learnt;
 mod level;
 pub mod network;
 mod networks;
@@ -35,6 +36,7 @@ pub mod which;
 mod whole;
 
 pub use fit::Fit;
+pub use learnt::{Learnt, OFFSET};
 pub use network::{Network, OUTCOMES, Outcome, Scratch};
 pub use networks::Networks;
 pub use notes::{Note, Notes};

@@ -4,16 +4,20 @@
 //! - [`Set`] is a folder of sounds with a table of deeds, `truth.csv`; `fixtures/LABELLED.md` describes its form.
 //! - [`hear`] judges its takes as any recording.
 //! - [`Score`] counts verdicts against deeds.
+//! - [`learning`] finds the few offsets that make more strings right on one guitar, and none that does not help.
 //! - [`Plan`] says which chord is asked with which deed; [`Run`] is a trial under way; [`Begun`] is what lies beside its
 //!   sounds, so that it goes on after it was broken off.
 
 pub mod begun;
 mod deed;
 mod hearing;
+pub mod learning;
 pub mod plan;
 pub mod run;
 mod score;
 pub mod set;
+#[cfg(feature = "measuring")]
+pub mod simulated;
 pub mod wording;
 
 pub use begun::Begun;

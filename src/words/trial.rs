@@ -257,3 +257,32 @@ pub const FEW: &str = "So few strums leave much open; a longer trial says more."
 pub const THIS_TRIAL: &str = "this trial";
 pub const STRIKE_TWICE: &str = "Was it not done as asked? Strike twice, and it is thrown away.";
 pub const CAUTION_IN_LINES: &str = "Stop when it hurts, and press no harder than you would play.";
+
+// What was learnt.
+
+pub fn learnt(built_in: impl Display, left_out: impl Display, of: impl Display) -> String {
+    format!(
+        "Something was learnt of this guitar. Of {of} strings {left_out} are then right instead of {built_in}, each \
+         strum judged by what the others teach."
+    )
+}
+
+pub const NOTHING_LEARNT: &str =
+    "Nothing was learnt: no other thresholds would have made strums right that they were not taken from.";
+
+pub fn used_from_now_on(guitar: impl Debug) -> String {
+    format!("It is used wherever --guitar {guitar:?} is named; ringtrue trial --guitar {guitar:?} --forget takes it back.")
+}
+
+pub const NOT_USED: &str =
+    "It is not used yet: make a soundcheck of the guitar, and name it here with --guitar.";
+pub const FORGET_NEEDS_A_GUITAR: &str =
+    "--forget needs a guitar that a soundcheck was made of, as in --guitar mine";
+
+pub fn nothing_to_forget(guitar: impl Debug) -> String {
+    format!("Nothing was learnt of {guitar:?}; nothing is changed.")
+}
+
+pub fn forgotten(guitar: impl Debug) -> String {
+    format!("What was learnt of {guitar:?} is forgotten. Its strums stay.")
+}

@@ -15,15 +15,16 @@ use crate::cli::sound::{self, Sound};
 use crate::cli::stop::Stop;
 use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
-use crate::listening::{Ear, Judge, Sitting, Stream, Wish};
+use crate::listening::{Ear, Sitting, Stream, Wish};
 use crate::report::live::Stage;
 use crate::report::trial;
 use crate::report::trial::Result as Outcome;
-use crate::strings::profile::ProfileError;
+use crate::strings::Learnt;
+use crate::strings::profile::{Profile, ProfileError};
 use crate::trial::begun::About;
 use crate::trial::plan::{FAULTS, MINUTES};
 use crate::trial::run::{Event, Why};
-use crate::trial::{Begun, Choice, Run, Score, Set, hear};
+use crate::trial::{Begun, Choice, Run, learning};
 use crate::verdict::Expected;
 use crate::words;
 use crate::words::foreign::shown;
@@ -33,7 +34,7 @@ const THROW_AWAY: char = 'x';
 
 /// What a trial is about.
 #[derive(Debug, clap::Args)]
-pub struct Args {
+pub struct Leading {
     #[command(flatten)]
     guitar: GuitarArgs,
     /// Length: 3, 5 or 10 minutes, six strums each
@@ -57,6 +58,9 @@ pub struct Args {
     /// Draw the plan from this number
     #[arg(long, value_name = "NUMBER")]
     seed: Option<u64>,
+    /// Take back what a trial learnt of the guitar, and end
+    #[arg(long, requires = "guitar")]
+    forget: bool,
     /// Write what is to be played, in its order, and end; for --from
     #[arg(long)]
     plan: bool,
@@ -88,7 +92,7 @@ fn minutes(text: &str) -> Result<u8, String> {
 /// # Errors
 /// Arguments that make no sense, a trial that is damaged, no microphone, as a sentence; output that cannot be written,
 /// as an [`io::Error`].
-pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
+pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
     // Who makes no soundcheck still has a trial; the guitar's name is then only a name.
     let profile = match args.guitar.profiles_and_name()? {
         Some((profiles, name)) => match profiles.load(name) {
@@ -98,6 +102,9 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         },
         None => None,
     };
+    if args.forget {
+        return forget(profile, args, console);
+    }
     let usual = profile.as_ref().map(tuning_of).unwrap_or_default();
     let left = args.left || profile.as_ref().is_some_and(|p| p.left);
     let from = args.from.as_deref();
@@ -179,7 +186,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if let Some(trouble) = &trouble {
         console.complain(trouble);
     }
-    let told = tell(&run, &kept, &tuning, args.json, console)?;
+    let told = tell(args, &run, &kept, profile, console)?;
     let ended = sound::ended(recording, run.kept(), console);
     Ok(match trouble.is_some() || !told {
         true => NOT_JUDGED.into(),
@@ -188,7 +195,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
 }
 
 /// Where the strums are kept.
-fn folder(args: &Args) -> anyhow::Result<PathBuf> {
+fn folder(args: &Leading) -> anyhow::Result<PathBuf> {
     match (&args.out, args.guitar.name()) {
         (Some(out), _) => Ok(out.clone()),
         (None, Some(name)) => {
@@ -203,7 +210,7 @@ fn folder(args: &Args) -> anyhow::Result<PathBuf> {
 }
 
 /// What the options say that the player can do.
-fn wanted(args: &Args, tuning: &Tuning) -> anyhow::Result<Wanted> {
+fn wanted(args: &Leading, tuning: &Tuning) -> anyhow::Result<Wanted> {
     let chords = match &args.chords {
         Some(text) => choice::chords(text, tuning)?,
         None => choice::offered(tuning),
@@ -359,39 +366,67 @@ impl Desk<'_> {
     }
 }
 
-/// Says how right the verdicts were; gives whether anything was to be said.
+/// Says how right the verdicts were and what was learnt; gives whether anything was to be said.
 fn tell(
+    args: &Leading,
     run: &Run,
     kept: &Kept,
-    tuning: &Tuning,
-    json: bool,
+    profile: Option<Profile>,
     console: &mut Console,
 ) -> anyhow::Result<bool> {
     if kept.set.rows().is_empty() {
         console.complain(words::trial::NOTHING_KEPT);
         return Ok(false);
     }
-    let score = score(&kept.set, tuning)?;
+    let takes = learning::known(&kept.set, &kept.begun.tuning())?;
     let outcome = Outcome {
         set: shown(kept.set.folder()),
-        score,
+        score: learning::score(&takes, &Learnt::default()),
+        lesson: (takes.len() >= learning::FEWEST).then(|| learning::learn(&takes)),
         kept: run.kept(),
         of: run.plan().steps.len(),
     };
-    match json {
+    match args.json {
         true => trial::json(console.out, &outcome)?,
         false => trial::text(console.out, &outcome)?,
+    }
+    let Some(lesson) = outcome.lesson else {
+        return Ok(true);
+    };
+    match profile {
+        Some(profile) => {
+            let guitar = profile.guitar.clone();
+            args.guitar.profiles()?.keep(&Profile {
+                learnt: lesson.learnt,
+                ..profile
+            })?;
+            if !lesson.learnt.is_nothing() && !args.json {
+                writeln!(console.out, "{}", words::trial::used_from_now_on(&guitar))?;
+            }
+        }
+        None if !lesson.learnt.is_nothing() && !args.json => {
+            writeln!(console.out, "{}", words::trial::NOT_USED)?;
+        }
+        None => {}
     }
     Ok(true)
 }
 
-/// Judges the whole set anew, as `trial score` does.
-fn score(set: &Set, tuning: &Tuning) -> anyhow::Result<Score> {
-    let mut judge = Judge::new(*tuning);
-    let mut score = Score::default();
-    for take in set.rows() {
-        let heard = hear(&mut judge, tuning, &set.path(take), take)?;
-        score.add(&take.deeds, heard.take.as_ref());
-    }
-    Ok(score)
+/// Takes back what a trial learnt of the guitar.
+fn forget(profile: Option<Profile>, args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
+    let Some(profile) = profile else {
+        bail!(words::trial::FORGET_NEEDS_A_GUITAR);
+    };
+    let said = match profile.learnt.is_nothing() {
+        true => words::trial::nothing_to_forget(&profile.guitar),
+        false => {
+            args.guitar.profiles()?.keep(&Profile {
+                learnt: Learnt::default(),
+                ..profile.clone()
+            })?;
+            words::trial::forgotten(&profile.guitar)
+        }
+    };
+    writeln!(console.out, "{said}")?;
+    Ok(AS_IT_SHOULD_BE.into())
 }
