@@ -153,15 +153,43 @@ impl Set {
     /// [`DiskError::Unwritable`]; the table is then as it was.
     pub fn add(&mut self, take: &Labelled, samples: &[f32], rate_hz: u32) -> Result<(), DiskError> {
         write_wav(&self.path(take), rate_hz, samples)?;
-        let hundredths = (samples.len() as f64 / f64::from(rate_hz) * 100.0).round();
         self.rows.push(Labelled {
             at_s: None,
-            seconds: Some(hundredths / 100.0),
+            seconds: Some(hundredths(samples.len() as f64 / f64::from(rate_hz))),
             rate_hz: Some(rate_hz),
             ..take.clone()
         });
         self.write_table().inspect_err(|_| {
             self.rows.pop();
+        })
+    }
+
+    /// Adds a take whose sound lies in the folder already. Its length and rate go into the table.
+    ///
+    /// # Errors
+    /// A sound that cannot be had or is not whole, and what the table cannot hold.
+    pub fn label(&mut self, take: &Labelled) -> Result<(), Refusal> {
+        let refusal = |fault| Refusal {
+            table: shown(&self.folder.join(TABLE)),
+            line: None,
+            fault,
+        };
+        let holds = sound::holds(&self.path(take), &take.file).map_err(refusal)?;
+        let labelled = Labelled {
+            seconds: Some(hundredths(holds.seconds)),
+            rate_hz: Some(holds.rate_hz),
+            ..take.clone()
+        };
+        sound::check(&labelled, holds).map_err(refusal)?;
+        self.rows.push(labelled);
+        let written = self.write_table();
+        written.map_err(|error| {
+            self.rows.pop();
+            Refusal {
+                table: shown(&self.folder.join(TABLE)),
+                line: None,
+                fault: Fault::Disk(error.to_string()),
+            }
         })
     }
 
@@ -187,6 +215,11 @@ impl Set {
         let path = self.folder.join(TABLE);
         disk::write(&path, |out| table::write(out, &self.rows))
     }
+}
+
+/// Seconds as the table has them.
+fn hundredths(seconds: f64) -> f64 {
+    (seconds * 100.0).round() / 100.0
 }
 
 /// Names of the sounds in a folder.
