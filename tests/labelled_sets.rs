@@ -6,9 +6,10 @@ mod common {
 }
 
 use std::fs;
+use std::io::Read;
 use std::path::Path;
 
-use common::command::{Desk, RATE_HZ, bb, hiss};
+use common::command::{Desk, RATE_HZ, bb, hiss, strum};
 use ringtrue::audio::write_wav;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::synth::labelled;
@@ -313,4 +314,271 @@ fn the_tables_of_fixtures_say_what_the_labels_say() {
     assert_eq!(phones.rows().len(), 36);
     let bundled = Set::open(Path::new("fixtures/strums")).expect("a set");
     assert!(bundled.left_over().is_empty());
+}
+
+/// What a packed set's table says, read out of its bytes.
+fn table_in(archive: &[u8]) -> String {
+    let mut archive = tar::Archive::new(archive);
+    for entry in archive.entries().expect("an archive") {
+        let mut entry = entry.expect("an entry");
+        if entry.path().expect("a path").ends_with("truth.csv") {
+            let mut text = String::new();
+            entry.read_to_string(&mut text).expect("text");
+            return text;
+        }
+    }
+    panic!("no table is in the archive");
+}
+
+#[test]
+fn a_packed_set_names_nobody_and_is_scored_as_its_folder_is() {
+    let desk = Desk::new();
+    let folder = desk.path("Anna-Example");
+    two_takes(&folder);
+    // Names of persons in the name of a file and in the tags of a recording.
+    let spoken = folder.join("anna sings.wav");
+    let mut bytes = fs::read(folder.join("002.wav")).unwrap();
+    let tag = b"Artist: Anna Example, Long Street 1 ";
+    bytes.extend(b"LIST");
+    bytes.extend((tag.len() as u32).to_le_bytes());
+    bytes.extend(tag);
+    let length = (bytes.len() - 8) as u32;
+    bytes[4..8].copy_from_slice(&length.to_le_bytes());
+    fs::write(&spoken, bytes).unwrap();
+    let table = fs::read_to_string(folder.join("truth.csv")).unwrap();
+    fs::write(
+        folder.join("truth.csv"),
+        table.replace("002.wav", "anna sings.wav"),
+    )
+    .unwrap();
+    fs::remove_file(folder.join("002.wav")).unwrap();
+
+    let run = desk.run(&["trial", "pack", "Anna-Example", "--out", "set.tar"]);
+    assert_eq!(run.status, 2);
+    assert!(!desk.path("set.tar").exists(), "nobody said yes");
+    assert!(
+        run.out.contains("guitar: tones of a computer"),
+        "{}",
+        run.out
+    );
+    assert!(run.err.contains("--yes"), "{}", run.err);
+    let run = desk.run(&[
+        "trial",
+        "pack",
+        "Anna-Example",
+        "--out",
+        "set.tar",
+        "--guitar-words",
+        "my guitar",
+        "--yes",
+    ]);
+    assert_eq!(run.status, 0, "{}{}", run.out, run.err);
+    assert!(run.out.contains("guitar: my guitar"), "{}", run.out);
+    let archive = fs::read(desk.path("set.tar")).unwrap();
+    let text = String::from_utf8_lossy(&archive).to_lowercase();
+    assert!(text.contains("002.wav"), "files are numbered");
+    let user = std::env::var("USER").unwrap_or_default().to_lowercase();
+    let here = desk.path("").to_string_lossy().to_lowercase();
+    for name in [
+        "anna", "example", "street", "artist", "computer", &*here, &*user,
+    ] {
+        assert!(
+            name.is_empty() || !text.contains(name),
+            "{name} is in the file"
+        );
+    }
+    let mut entries = tar::Archive::new(archive.as_slice());
+    for entry in entries.entries().unwrap() {
+        let header = entry.unwrap().header().clone();
+        assert_eq!(
+            (
+                header.mtime().unwrap(),
+                header.uid().unwrap(),
+                header.gid().unwrap()
+            ),
+            (0, 0, 0)
+        );
+        assert_eq!(header.username().unwrap().unwrap_or_default(), "");
+        assert_eq!(header.groupname().unwrap().unwrap_or_default(), "");
+    }
+    assert!(table_in(&archive).contains("my guitar"));
+
+    let score = |of: &str| {
+        let run = desk.run(&["trial", "score", of, "--json"]);
+        assert_eq!(run.status, 0, "{}", run.err);
+        run.json()[0]["together"].clone()
+    };
+    assert_eq!(score("set.tar"), score("Anna-Example"));
+    assert_eq!(score("set.tar")[0]["strings"]["of"], 12);
+}
+
+#[test]
+fn a_set_that_is_not_as_it_should_be_or_has_no_licence_is_not_packed() {
+    let desk = Desk::new();
+    let mut set = two_takes(&desk.path("set"));
+    let pack = |more: &[&str]| {
+        let run = desk.run(&[&["trial", "pack", "set", "--yes"][..], more].concat());
+        (run.status, run.err)
+    };
+    let (status, err) = pack(&["--out", "set/001.wav"]);
+    assert!(status == 2 && err.contains("would be lost"), "{err}");
+    let free = Labelled::clean(&set.next_file(), frets("x13331"));
+    set.add(&free, &bb(), RATE_HZ).expect("a take");
+    let (status, err) = pack(&["--out", "set.tar"]);
+    assert!(status == 2 && err.contains("without a licence: 1"), "{err}");
+    assert_eq!(pack(&["--out", "set.tar", "--licence", "CC BY 4.0"]).0, 0);
+    fs::remove_file(desk.path("set/003.wav")).unwrap();
+    let (status, err) = pack(&["--out", "other.tar", "--licence", "CC0 1.0"]);
+    assert!(status == 2 && err.contains("line 4"), "{err}");
+    assert!(!desk.path("other.tar").exists());
+}
+
+#[test]
+fn an_archive_that_pack_did_not_write_is_refused() {
+    let desk = Desk::new();
+    let archive = |kind: tar::EntryType, name: &[u8], size: u64, content: &[u8]| {
+        let mut header = tar::Header::new_ustar();
+        header.set_entry_type(kind);
+        header.set_mode(0o644);
+        header.set_size(size);
+        // As no writer would set it.
+        header.as_old_mut().name[..name.len()].copy_from_slice(name);
+        header.set_cksum();
+        let mut bytes = header.as_bytes().to_vec();
+        bytes.extend(content);
+        bytes.resize(bytes.len().next_multiple_of(512) + 1024, 0);
+        bytes
+    };
+    use tar::EntryType::{Directory, GNULongName, Link, Regular, Symlink};
+    let twice = {
+        let mut one = archive(Regular, b"labelled-set/a.wav", 3, b"abc");
+        one.truncate(1024);
+        [one.clone(), one, vec![0; 1024]].concat()
+    };
+    for (bytes, words) in [
+        (
+            archive(Regular, b"../truth.csv", 3, b"abc"),
+            "leads elsewhere",
+        ),
+        (
+            archive(Regular, b"/truth.csv", 3, b"abc"),
+            "leads elsewhere",
+        ),
+        (
+            archive(Regular, b"labelled-set/../../truth.csv", 3, b"abc"),
+            "leads elsewhere",
+        ),
+        (
+            archive(Regular, b"labelled-set/..", 3, b"abc"),
+            "leads elsewhere",
+        ),
+        (
+            archive(Regular, b"labelled-set/.hidden", 3, b"abc"),
+            "leads elsewhere",
+        ),
+        (
+            archive(Regular, b"labelled-set/a\\b.wav", 3, b"abc"),
+            "leads elsewhere",
+        ),
+        (
+            archive(Regular, b"labelled-set/\xff.wav", 3, b"abc"),
+            "leads elsewhere",
+        ),
+        (
+            archive(Symlink, b"labelled-set/a.wav", 0, b""),
+            "no plain file",
+        ),
+        (
+            archive(Link, b"labelled-set/a.wav", 0, b""),
+            "no plain file",
+        ),
+        (
+            archive(Directory, b"labelled-set/a.wav", 0, b""),
+            "no plain file",
+        ),
+        (
+            archive(GNULongName, b"labelled-set/a.wav", 3, b"abc"),
+            "no plain file",
+        ),
+        (
+            archive(Regular, b"labelled-set/a.wav", 1 << 32, b"abc"),
+            "230400000 at most",
+        ),
+        (
+            archive(Regular, b"labelled-set/a.wav", 5000, b"abc"),
+            "breaks off",
+        ),
+        (twice, "there twice"),
+        (vec![0; 1024], "no file is in it"),
+        (vec![7; 1024], "a packed set was expected"),
+        (b"a text".to_vec(), "a packed set was expected"),
+        (
+            archive(Regular, b"labelled-set/a.wav", 3, b"abc"),
+            "truth.csv",
+        ),
+    ] {
+        fs::write(desk.path("hostile.tar"), bytes).unwrap();
+        let run = desk.run(&["trial", "score", "hostile.tar"]);
+        assert_eq!(run.status, 2, "{words}: {}", run.out);
+        assert!(run.err.contains(words), "{words}: {}", run.err);
+        assert!(!run.err.contains("panicked"), "{}", run.err);
+        assert!(!desk.path("truth.csv").exists() && !Path::new("/truth.csv").exists());
+    }
+}
+
+#[test]
+fn what_was_put_right_after_listening_becomes_part_of_a_set() {
+    let desk = Desk::new();
+    // The tones of Bb without that of string 3.
+    desk.recording("one.wav", &strum(&[116.54, 174.61, 293.66, 349.23], 2.0));
+    let run = desk.run(&[
+        "listen", "--from", "one.wav", "--frets", "x13331", "--save", "kept", "--diary",
+        "d.sqlite", "--json",
+    ]);
+    assert!(run.status < 2, "{}", run.err);
+    let add = |more: &[&str]| {
+        let run = desk.run(&[&["trial", "add", "set", "--diary", "d.sqlite"][..], more].concat());
+        assert_eq!(run.status, 0, "{}", run.err);
+        run.out
+    };
+    let none = add(&[]);
+    assert!(none.contains("Nothing was put right"), "{none}");
+    assert!(!desk.path("set").exists());
+    let run = desk.run(&["put-right", "--diary", "d.sqlite", "--string", "3"]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    let without = add(&[]);
+    assert!(without.contains("without their sound: 1"), "{without}");
+    let saved = [
+        "--saved",
+        "kept",
+        "--licence",
+        "CC0 1.0",
+        "--guitar-words",
+        "a small one",
+    ];
+    assert!(add(&saved).contains("1 take added"));
+    let set = Set::open(&desk.path("set")).expect("a set");
+    let [take] = set.rows() else {
+        panic!("{:?}", set.rows())
+    };
+    assert_eq!(
+        (take.known_by, take.guitar.as_str()),
+        (KnownBy::Word, "a small one")
+    );
+    let known = take.deeds.map(|deed| deed == Deed::Clean);
+    assert_eq!(known, [false, false, false, true, false, false]);
+    assert!(add(&saved).contains("0 takes added, 1 there already"));
+    // What is said later is added to it.
+    let run = desk.run(&["put-right", "--diary", "d.sqlite", "--string", "6"]);
+    assert_eq!(run.status, 0, "{}", run.err);
+    assert!(add(&saved).contains("1 take added"));
+    let set = Set::open(&desk.path("set")).expect("a set");
+    assert_eq!(set.rows().len(), 1);
+    assert_eq!(set.rows()[0].deeds[0], Deed::Clean);
+    let run = desk.run(&["trial", "score", "set", "--json"]);
+    let object = &run.json()[0]["sets"][0];
+    assert_eq!(
+        (&object["known_by"], &object["strings"]["of"]),
+        (&"word".into(), &2.into())
+    );
 }

@@ -1,5 +1,7 @@
 //! `ringtrue trial`: how right the verdicts are, and sets of sounds whose strings are known.
 
+mod add;
+mod pack;
 mod score;
 
 use std::process::ExitCode;
@@ -15,6 +17,8 @@ pub struct Args {
 
 #[derive(Debug, clap::Subcommand)]
 enum What {
+    Add(add::Args),
+    Pack(pack::Args),
     Score(score::Args),
 }
 
@@ -24,6 +28,8 @@ enum What {
 /// As the command that was asked for.
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     match &args.what {
+        What::Add(args) => add::run(args, console),
+        What::Pack(args) => pack::run(args, console),
         What::Score(args) => score::run(args, console),
     }
 }

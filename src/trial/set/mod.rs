@@ -8,6 +8,7 @@ mod table;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 
 pub use fault::{Fault, Refusal};
@@ -193,6 +194,25 @@ impl Set {
         })
     }
 
+    /// Replaces what is said of a take that is there, known by its file and moment; its sound stays.
+    ///
+    /// # Errors
+    /// [`DiskError::Unwritable`]; the table is then as it was.
+    pub fn relabel(&mut self, take: &Labelled) -> Result<(), DiskError> {
+        let is_it = |row: &&mut Labelled| row.file == take.file && row.at_s == take.at_s;
+        let Some(row) = self.rows.iter_mut().find(is_it) else {
+            return Ok(());
+        };
+        let before = std::mem::replace(row, take.clone());
+        let written = self.write_table();
+        if written.is_err()
+            && let Some(row) = self.rows.iter_mut().find(is_it)
+        {
+            *row = before;
+        }
+        written
+    }
+
     /// Takes the last take back: out of the table first, then its sound.
     ///
     /// # Errors
@@ -215,6 +235,16 @@ impl Set {
         let path = self.folder.join(TABLE);
         disk::write(&path, |out| table::write(out, &self.rows))
     }
+}
+
+/// The table of some takes, as bytes.
+///
+/// # Errors
+/// None that is known: it is written into memory.
+pub fn table_of(takes: &[Labelled]) -> io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    table::write(&mut bytes, takes)?;
+    Ok(bytes)
 }
 
 /// Seconds as the table has them.
