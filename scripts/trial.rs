@@ -49,14 +49,19 @@ struct Pool {
 fn choice() -> Choice {
     let tuning = Tuning::default();
     Choice {
-        chords: CHORDS.map(|f| Voicing::usual(f.parse().expect("frets"), None, &tuning)).to_vec(),
+        chords: CHORDS
+            .map(|f| Voicing::usual(f.parse().expect("frets"), None, &tuning))
+            .to_vec(),
         deeds: FAULTS.to_vec(),
     }
 }
 
 fn place(step: &Step) -> (usize, Deed, Option<usize>) {
     let frets = step.voicing.frets.to_string();
-    let chord = CHORDS.iter().position(|known| *known == frets).expect("a chord of the list");
+    let chord = CHORDS
+        .iter()
+        .position(|known| *known == frets)
+        .expect("a chord of the list");
     (chord, step.deed, step.string)
 }
 
@@ -120,7 +125,13 @@ impl Pool {
         };
         let steps = all_steps(&choice());
         // A clean strum is drawn often.
-        let times = |step: &Step| if step.string.is_none() { 6 * variants } else { 2 * variants };
+        let times = |step: &Step| {
+            if step.string.is_none() {
+                6 * variants
+            } else {
+                2 * variants
+            }
+        };
         let jobs: Vec<(usize, usize)> = (steps.iter().enumerate())
             .flat_map(|(at, step)| (0..times(step)).map(move |take| (at, take)))
             .collect();
@@ -134,7 +145,8 @@ impl Pool {
                     let mut rng = SmallRng::seed_from_u64(own);
                     let made = player.play(step, &conditions, &mut rng)?;
                     let strum = made.found(&tuning, &step.voicing.frets);
-                    let evidence = strum.map(|strum| analyser.evidence(&strum, &step.voicing.frets));
+                    let evidence =
+                        strum.map(|strum| analyser.evidence(&strum, &step.voicing.frets));
                     let pooled = Pooled {
                         step: step.clone(),
                         evidence,
@@ -161,12 +173,20 @@ impl Pool {
     }
 
     /// A trial: what the player believes, and what was really done, of each strum.
-    fn trial(&self, minutes: u8, half: usize, wrong: f64, rng: &mut SmallRng) -> Vec<(Known, [Deed; STRINGS])> {
+    fn trial(
+        &self,
+        minutes: u8,
+        half: usize,
+        wrong: f64,
+        rng: &mut SmallRng,
+    ) -> Vec<(Known, [Deed; STRINGS])> {
         let plan = Plan::draw(&choice(), minutes, rng.random());
         let mut takes = Vec::new();
         for asked in &plan.steps {
             let really = done(asked, wrong, rng);
-            let Some(pooled) = self.draw(&really, half, rng) else { continue };
+            let Some(pooled) = self.draw(&really, half, rng) else {
+                continue;
+            };
             let known = Known {
                 deeds: asked.deeds(),
                 evidence: pooled.evidence.clone(),
@@ -184,10 +204,16 @@ fn unheard_maker(guitar: usize) -> Maker {
     Maker::ALL[group.expect("every guitar is in a group")]
 }
 
-fn score<'a>(takes: impl IntoIterator<Item = (&'a Known, &'a [Deed; STRINGS])>, learnt: &Learnt) -> Score {
+fn score<'a>(
+    takes: impl IntoIterator<Item = (&'a Known, &'a [Deed; STRINGS])>,
+    learnt: &Learnt,
+) -> Score {
     let mut score = Score::default();
     for (known, deeds) in takes {
-        let take = known.evidence.as_ref().map(|evidence| evidence.take(learnt));
+        let take = known
+            .evidence
+            .as_ref()
+            .map(|evidence| evidence.take(learnt));
         score.add(deeds, take.as_ref());
     }
     score
@@ -214,8 +240,19 @@ fn main() -> anyhow::Result<()> {
     let mut pools = Vec::new();
     for &which in which {
         let began = std::time::Instant::now();
-        pools.push(Pool::compose(which, &guitars, &contact, Path::new(folder), variants, seed)?);
-        eprintln!("{}: {:.0} s", guitars[which].name, began.elapsed().as_secs_f64());
+        pools.push(Pool::compose(
+            which,
+            &guitars,
+            &contact,
+            Path::new(folder),
+            variants,
+            seed,
+        )?);
+        eprintln!(
+            "{}: {:.0} s",
+            guitars[which].name,
+            began.elapsed().as_secs_f64()
+        );
     }
     coverage(&pools, seed);
     gains(&pools, seed);
@@ -224,7 +261,9 @@ fn main() -> anyhow::Result<()> {
 
 /// How often the reported share lies where its own range says.
 fn coverage(pools: &[Pool], seed: u64) {
-    println!("| minutes | deeds not as asked | trials | takes, as labelled | takes, as done | strings, as labelled | strings, as done |");
+    println!(
+        "| minutes | deeds not as asked | trials | takes, as labelled | takes, as done | strings, as labelled | strings, as done |"
+    );
     println!("|{}", " --- |".repeat(7));
     for minutes in MINUTES {
         for wrong in [0.0, WRONG] {
@@ -233,13 +272,21 @@ fn coverage(pools: &[Pool], seed: u64) {
                 let scores: Vec<[Score; 2]> = (0..TRIALS)
                     .into_par_iter()
                     .map(|trial| {
-                        let own = seed ^ ((number * TRIALS + trial) as u64) << 8 ^ u64::from(minutes) << 40;
+                        let own = seed
+                            ^ ((number * TRIALS + trial) as u64) << 8
+                            ^ u64::from(minutes) << 40;
                         let mut rng = SmallRng::seed_from_u64(own);
                         let takes = pool.trial(minutes, 0, wrong, &mut rng);
                         let nothing = Learnt::default();
                         [
-                            score(takes.iter().map(|(known, _)| (known, &known.deeds)), &nothing),
-                            score(takes.iter().map(|(known, really)| (known, really)), &nothing),
+                            score(
+                                takes.iter().map(|(known, _)| (known, &known.deeds)),
+                                &nothing,
+                            ),
+                            score(
+                                takes.iter().map(|(known, really)| (known, really)),
+                                &nothing,
+                            ),
                         ]
                     })
                     .collect();
@@ -282,16 +329,22 @@ fn gains(pools: &[Pool], seed: u64) {
         for (number, pool) in pools.iter().enumerate() {
             let mut rng = SmallRng::seed_from_u64(seed + 77 + number as u64);
             // All that is not drawn, as often as plans ask for it.
-            let rest: Vec<(Known, [Deed; STRINGS])> =
-                (0..40).flat_map(|_| pool.trial(10, 1, 0.0, &mut rng)).collect();
+            let rest: Vec<(Known, [Deed; STRINGS])> = (0..40)
+                .flat_map(|_| pool.trial(10, 1, 0.0, &mut rng))
+                .collect();
             let of_rest = |learnt: &Learnt| score(rest.iter().map(|(k, d)| (k, d)), learnt);
             let before = of_rest(&Learnt::default());
             let lessons: Vec<(Lesson, Score)> = (0..TRIALS / 4)
                 .into_par_iter()
                 .map(|trial| {
-                    let mut rng = SmallRng::seed_from_u64(seed + 991 * (trial as u64 + 1) + u64::from(minutes));
-                    let takes: Vec<Known> =
-                        pool.trial(minutes, 0, WRONG, &mut rng).into_iter().map(|t| t.0).collect();
+                    let mut rng = SmallRng::seed_from_u64(
+                        seed + 991 * (trial as u64 + 1) + u64::from(minutes),
+                    );
+                    let takes: Vec<Known> = pool
+                        .trial(minutes, 0, WRONG, &mut rng)
+                        .into_iter()
+                        .map(|t| t.0)
+                        .collect();
                     let lesson = learn(&takes);
                     let after = match lesson.learnt.is_nothing() {
                         true => before.clone(),
@@ -306,7 +359,9 @@ fn gains(pools: &[Pool], seed: u64) {
             let worst = after.iter().copied().fold(1.0, f64::min);
             let learning = lessons.iter().filter(|l| !l.0.learnt.is_nothing()).count();
             let losing = after.iter().filter(|after| **after < base - 0.005).count();
-            let mean_of = |of: fn(&Score) -> f64| lessons.iter().map(|l| of(&l.1)).sum::<f64>() / lessons.len() as f64;
+            let mean_of = |of: fn(&Score) -> f64| {
+                lessons.iter().map(|l| of(&l.1)).sum::<f64>() / lessons.len() as f64
+            };
             let alarms = |s: &Score| share(sum(&s.false_alarms()));
             let found = |s: &Score| share(sum(&s.found()));
             let offset = |of: fn(&Learnt) -> f32| {

@@ -27,8 +27,21 @@ fn desk(name: &str, strums: impl FnOnce(&mut Tape)) -> Desk {
 fn run(desk: &Desk, more: &[&str]) -> Run {
     let seed = SEED.to_string();
     let usual = [
-        "trial", "--guitar", "mine", "--guitars", "guitars", "--minutes", "3", "--chords", CHORDS, "--faults", FAULTS,
-        "--seed", &seed, "--licence", "CC0-1.0",
+        "trial",
+        "--guitar",
+        "mine",
+        "--guitars",
+        "guitars",
+        "--minutes",
+        "3",
+        "--chords",
+        CHORDS,
+        "--faults",
+        FAULTS,
+        "--seed",
+        &seed,
+        "--licence",
+        "CC0-1.0",
     ];
     desk.run(&[&usual, more].concat())
 }
@@ -61,7 +74,10 @@ fn a_trial_from_a_recording_says_how_right_it_is_and_leaves_a_set() {
         set.rows().iter().flat_map(|row| row.deeds).collect();
     assert_eq!(kinds.len(), 5, "{kinds:?}");
     // Another command says the same of the same set.
-    let again = run(&desk, &["--from", "all.wav", "--json", "--out", "trials/mine"]);
+    let again = run(
+        &desk,
+        &["--from", "all.wav", "--json", "--out", "trials/mine"],
+    );
     let said = &again.json()[0];
     let scored = desk.run(&["trial", "score", "trials/mine", "--json"]);
     let scored = &scored.json()[0]["together"][0];
@@ -86,16 +102,36 @@ fn broken_off_it_goes_on_and_what_was_struck_twice_is_asked_again() {
     });
     let done = run(&desk, &["--from", "first.wav"]);
     assert_eq!(done.status, 0, "{}{}", done.out, done.err);
-    assert!(done.out.contains("Struck twice: thrown away."), "{}", done.out);
-    assert!(done.out.contains("5 of 18 strums are kept."), "{}", done.out);
+    assert!(
+        done.out.contains("Struck twice: thrown away."),
+        "{}",
+        done.out
+    );
+    assert!(
+        done.out.contains("5 of 18 strums are kept."),
+        "{}",
+        done.out
+    );
     let folder = desk.path("trials/mine");
     assert_eq!(Set::open(&folder).unwrap().rows().len(), 5);
     let mut tape = Tape::new();
     play(&mut tape, &plan, 5..18);
     desk.recording("rest.wav", &tape.samples);
     // What it was begun with stands in the folder, whatever options say now.
-    let done = desk.run(&["trial", "--guitar", "mine", "--guitars", "guitars", "--from", "rest.wav"]);
-    assert!(done.out.contains("5 of 18 strums are kept. --anew"), "{}", done.out);
+    let done = desk.run(&[
+        "trial",
+        "--guitar",
+        "mine",
+        "--guitars",
+        "guitars",
+        "--from",
+        "rest.wav",
+    ]);
+    assert!(
+        done.out.contains("5 of 18 strums are kept. --anew"),
+        "{}",
+        done.out
+    );
     let set = Set::open(&folder).unwrap();
     assert_eq!(set.rows().len(), 18);
     for (row, step) in set.rows().iter().zip(&plan.steps) {
@@ -113,7 +149,11 @@ fn the_plan_can_be_read_beforehand() {
     assert_eq!(written.status, 0, "{}", written.err);
     let lines: Vec<&str> = written.out.lines().collect();
     assert_eq!(lines.len(), 18);
-    assert!(lines[0].ends_with("play it clean. Every string as it should be."), "{}", lines[0]);
+    assert!(
+        lines[0].ends_with("play it clean. Every string as it should be."),
+        "{}",
+        lines[0]
+    );
     assert!(!desk.path("trials").exists());
 }
 
@@ -122,10 +162,22 @@ fn what_makes_no_sense_is_said_and_nothing_is_begun() {
     let desk = desk("none.wav", |tape| tape.wait(2.0));
     for (arguments, said) in [
         (&["trial", "--plan"][..], "name the guitar"),
-        (&["trial", "--out", "t", "--minutes", "4", "--plan"], "3, 5 or 10 minutes"),
-        (&["trial", "--out", "t", "--chords", "H", "--plan"], "\"H\" is not known"),
-        (&["trial", "--out", "t", "--faults", "kicked", "--plan"], "touched, lifted"),
-        (&["trial", "--guitar", "../mine", "--plan"], "cannot be a guitar's name"),
+        (
+            &["trial", "--out", "t", "--minutes", "4", "--plan"],
+            "3, 5 or 10 minutes",
+        ),
+        (
+            &["trial", "--out", "t", "--chords", "H", "--plan"],
+            "\"H\" is not known",
+        ),
+        (
+            &["trial", "--out", "t", "--faults", "kicked", "--plan"],
+            "touched, lifted",
+        ),
+        (
+            &["trial", "--guitar", "../mine", "--plan"],
+            "cannot be a guitar's name",
+        ),
         (&["trial", "--out", "t", "--from", "gone.wav"], "gone.wav"),
     ] {
         let run = desk.run(arguments);
@@ -165,7 +217,18 @@ fn a_kill_at_any_moment_loses_at_most_the_running_strum() {
     let desk = desk("some.wav", |tape| play(tape, &plan, 0..KILLED_OF));
     let (seed, folder) = (SEED.to_string(), desk.path("t"));
     let arguments = [
-        "trial", "--out", "t", "--minutes", "3", "--chords", CHORDS, "--faults", FAULTS, "--seed", &seed, "--from",
+        "trial",
+        "--out",
+        "t",
+        "--minutes",
+        "3",
+        "--chords",
+        CHORDS,
+        "--faults",
+        FAULTS,
+        "--seed",
+        &seed,
+        "--from",
         "some.wav",
     ];
     let begun = Instant::now();
@@ -193,7 +256,12 @@ fn a_kill_at_any_moment_loses_at_most_the_running_strum() {
         }
         killed += 1;
         let mut told = String::new();
-        child.stdout.take().unwrap().read_to_string(&mut told).unwrap();
+        child
+            .stdout
+            .take()
+            .unwrap()
+            .read_to_string(&mut told)
+            .unwrap();
         let told = told.lines().filter(|line| *line == "Kept.").count();
         let kept = match folder.join("truth.csv").exists() {
             true => {
@@ -207,14 +275,19 @@ fn a_kill_at_any_moment_loses_at_most_the_running_strum() {
             false => 0,
         };
         // What was said to be kept is there; the one more was kept and not said yet.
-        assert!((told..=told + 1).contains(&kept), "{kept} are kept, {told} were told");
+        assert!(
+            (told..=told + 1).contains(&kept),
+            "{kept} are kept, {told} were told"
+        );
         kept_then.push(kept);
         // Whatever the kill left, the trial goes on.
         let goes_on = desk.run(&["trial", "--out", "t", "--plan"]);
         assert_eq!(goes_on.status, 0, "{}", goes_on.err);
     }
     println!("{killed} kills, with so many strums kept: {kept_then:?}");
-    let Some(&kept) = kept_then.last() else { return };
+    let Some(&kept) = kept_then.last() else {
+        return;
+    };
     let mut tape = Tape::new();
     play(&mut tape, &plan, kept..KILLED_OF);
     desk.recording("some.wav", &tape.samples);

@@ -108,7 +108,13 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
     let named = args.chord.expected(&tuning)?;
     let mut judge = Judge::of_guitar(tuning, learnt_of(profile.as_ref()));
-    let first = look(&args.file, args.take, &named, (&tuning, &mut judge), console)?;
+    let first = look(
+        &args.file,
+        args.take,
+        &named,
+        (&tuning, &mut judge),
+        console,
+    )?;
     let mut takes = vec![first];
     if let Some(other) = &args.against {
         let Shown { take, .. } = &takes[0];

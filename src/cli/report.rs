@@ -23,8 +23,8 @@ use crate::listening::{Judge, Strums};
 use crate::practice::diary::{self, Diary, Filter};
 use crate::report::csv;
 use crate::report::page::{self, Exhibit, Gatherer, Head, Last, LeftOut, Note, Played, Summary};
-use crate::verdict::Expected;
 use crate::strings::Learnt;
+use crate::verdict::Expected;
 use crate::words;
 
 /// A page is no longer than this, in bytes: 30 chords are about 14 MB.

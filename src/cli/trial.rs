@@ -1,9 +1,11 @@
 //! `ringtrue trial`: how right the verdicts are, and sets of sounds whose strings are known.
 
+mod add;
 mod choice;
 mod faces;
 mod keep;
 mod lead;
+mod pack;
 mod score;
 
 use std::process::ExitCode;
@@ -35,6 +37,8 @@ pub struct Args {
 
 #[derive(Debug, clap::Subcommand)]
 enum What {
+    Add(add::Args),
+    Pack(pack::Args),
     Score(score::Args),
 }
 
@@ -45,6 +49,8 @@ enum What {
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     match &args.what {
         None => lead::run(&args.trial, console),
+        Some(What::Add(args)) => add::run(args, console),
+        Some(What::Pack(args)) => pack::run(args, console),
         Some(What::Score(args)) => score::run(args, console),
     }
 }

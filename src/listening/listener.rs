@@ -2,8 +2,8 @@
 //! and so the verdicts are those of a file: what is heard live and what a recording of it gives are
 //! the same.
 
-use crate::take::{Finder, Manner, Strum};
 use crate::strings::Learnt;
+use crate::take::{Finder, Manner, Strum};
 use crate::verdict::{Analyser, Expected, History, Settings, Take, Warning};
 
 /// Lost sound leaves an attack of its own where the sound comes back; one this near to it is no

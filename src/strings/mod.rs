@@ -20,9 +20,9 @@
 pub mod bounds;
 pub mod buzz;
 mod fit;
+mod learnt;
 #[cfg(feature = "measuring")]
 mod left_out;
-mod learnt;
 mod level;
 pub mod network;
 mod networks;

@@ -42,7 +42,11 @@ impl Known {
             return 0;
         };
         let told = |(deed, said): (&Deed, _)| take.judged() && deed.told_in(said);
-        self.deeds.iter().zip(&take.strings).filter(|s| told(*s)).count() as i32
+        self.deeds
+            .iter()
+            .zip(&take.strings)
+            .filter(|s| told(*s))
+            .count() as i32
     }
 
     /// Strings that are counted.
@@ -69,7 +73,9 @@ pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<Known>, AudioError> {
                 tuning: *tuning,
                 rate_hz,
             };
-            let analyser = analysers.entry(rate_hz).or_insert_with(|| Analyser::new(settings));
+            let analyser = analysers
+                .entry(rate_hz)
+                .or_insert_with(|| Analyser::new(settings));
             analyser.evidence(&strum, &row.frets)
         });
         takes.push(Known {
@@ -177,11 +183,15 @@ pub fn learn(takes: &[Known]) -> Lesson {
             .collect();
         let mut sum = [0; 2 * STEPS + 1];
         for row in &rows {
-            sum.iter_mut().zip(row).for_each(|(sum, right)| *sum += right);
+            sum.iter_mut()
+                .zip(row)
+                .for_each(|(sum, right)| *sum += right);
         }
         let without = |row: &Row| {
             let mut rest = sum;
-            rest.iter_mut().zip(row).for_each(|(rest, right)| *rest -= right);
+            rest.iter_mut()
+                .zip(row)
+                .for_each(|(rest, right)| *rest -= right);
             best(&rest)
         };
         let others: Vec<f32> = rows.iter().map(without).collect();
@@ -195,7 +205,9 @@ pub fn learn(takes: &[Known]) -> Lesson {
             }
         }
     }
-    let together: i32 = (takes.iter().zip(&left_out)).map(|(take, learnt)| take.right(learnt)).sum();
+    let together: i32 = (takes.iter().zip(&left_out))
+        .map(|(take, learnt)| take.right(learnt))
+        .sum();
     if together < built_in + LEAST_GAIN {
         lesson.learnt = nothing;
     } else {

@@ -3,6 +3,8 @@
 //! - [`Deed`] is what was done on purpose to one string, and which verdicts tell it.
 //! - [`Set`] is a folder of sounds with a table of deeds, `truth.csv`; `fixtures/LABELLED.md` describes its form.
 //! - [`hear`] judges its takes as any recording.
+//! - [`pack`](mod@pack) makes one file of a set, for others.
+//! - [`put_right`] makes labels of what players put right.
 //! - [`Score`] counts verdicts against deeds.
 //! - [`learning`] finds the few offsets that make more strings right on one guitar, and none that does not help.
 //! - [`Plan`] says which chord is asked with which deed; [`Run`] is a trial under way; [`Begun`] is what lies beside its
@@ -12,7 +14,10 @@ pub mod begun;
 mod deed;
 mod hearing;
 pub mod learning;
+#[cfg(feature = "cli")]
+pub mod pack;
 pub mod plan;
+pub mod put_right;
 pub mod run;
 mod score;
 pub mod set;

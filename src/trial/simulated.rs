@@ -65,7 +65,12 @@ pub fn done(step: &Step, wrong: f64, rng: &mut SmallRng) -> Step {
 
 impl Player<'_> {
     /// Plays a step; `None` where its buzz cannot be made.
-    pub fn play(&self, step: &Step, conditions: &Conditions, rng: &mut SmallRng) -> Option<Composed> {
+    pub fn play(
+        &self,
+        step: &Step,
+        conditions: &Conditions,
+        rng: &mut SmallRng,
+    ) -> Option<Composed> {
         let frets = step.voicing.frets;
         let damped = |fret: u8, rng: &mut SmallRng| match rng.random_bool(DIES_EARLY) {
             true => Sound::Choked(fret),
@@ -91,7 +96,14 @@ impl Player<'_> {
                 (Some(fret), _) => Sound::Rings(fret),
             };
         }
-        Some(compose_with(self.guitar, self.tuning, &sounds, &given, conditions, rng))
+        Some(compose_with(
+            self.guitar,
+            self.tuning,
+            &sounds,
+            &given,
+            conditions,
+            rng,
+        ))
     }
 
     fn buzz(&self, at: (usize, u8), rng: &mut SmallRng) -> Option<Vec<f32>> {

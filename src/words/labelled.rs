@@ -66,3 +66,86 @@ pub fn left_over(folder: impl Display, count: usize, first: impl Display) -> Str
     };
     format!("{folder}: {files} not in the table, and left out")
 }
+
+pub const NO_PLAIN_FILE: &str = "it is no plain file";
+pub const LEADS_ELSEWHERE: &str = "its name leads elsewhere";
+pub const THERE_TWICE: &str = "it is there twice";
+pub const IS_CUT: &str = "it breaks off";
+pub const NO_FILE_IN_IT: &str = "no file is in it";
+
+pub fn in_archive(name: impl Display, why: impl Display) -> String {
+    format!("{name}: {why}")
+}
+
+pub fn too_many_bytes(bytes: impl Display, most: impl Display) -> String {
+    format!("it has {bytes} bytes, {most} at most were expected")
+}
+
+pub fn too_many_files(most: impl Display) -> String {
+    format!("more than {most} files are in it")
+}
+
+pub const GOES_ALONG: &str = "These words go along, and nothing else that was written down:";
+pub const GUITAR: &str = "guitar";
+pub const MICROPHONE: &str = "microphone";
+pub const LICENCE: &str = "licence";
+pub const NO_WORDS: &str = "(nothing)";
+pub const NOT_ALONG: &str = "Not in it: names of files and folders, names of people, dates, tags of the recordings. \
+                             The sound itself goes along, with all that was said in the room.";
+pub const OTHER_WORDS: &str = "Other words: --guitar-words, --microphone-words, --licence.";
+
+pub fn write_now(path: impl Display) -> String {
+    format!("Write {path}? Type yes: ")
+}
+
+pub const NOTHING_WRITTEN: &str = "Nothing was written.";
+pub const ADD_YES: &str = "the words above would go along; add --yes to write the file";
+
+pub fn no_licence(takes: impl Display) -> String {
+    format!(
+        "takes without a licence: {takes}; whoever gets the set could do nothing with it; choose one, as in \
+         --licence \"CC0 1.0\""
+    )
+}
+
+pub fn nothing_to_pack(folder: impl Display) -> String {
+    format!("{folder}: there is no take in the set; add some first")
+}
+
+pub fn packed(path: impl Display, takes: usize, megabytes: f64) -> String {
+    let takes = match takes {
+        1 => "1 take".to_owned(),
+        takes => format!("{takes} takes"),
+    };
+    format!("{path}: {takes}, {megabytes:.1} MB. Whoever gets it: ringtrue trial score FILE")
+}
+
+pub const NO_ROOM_TO_UNPACK: &str = "there is no temporary folder to unpack a set into; make room";
+
+pub const NOTHING_PUT_RIGHT: &str = "Nothing was put right string by string. ringtrue put-right says how a take really \
+                                     was; so does the key r of listen and practice.";
+
+pub fn added(folder: impl Display, added: usize, there: usize) -> String {
+    let takes = |count| if count == 1 { "take" } else { "takes" };
+    format!(
+        "{folder}: {added} {} added, {there} there already",
+        takes(added)
+    )
+}
+
+pub fn soundless(count: usize) -> String {
+    format!(
+        "Takes without their sound: {count}. Keep it with listen --save FOLDER, and name the folder here with \
+         --saved FOLDER."
+    )
+}
+
+pub fn folder_unreadable(folder: impl Display) -> String {
+    format!("{folder}: the folder cannot be read; check its name and its permissions")
+}
+
+pub fn another_take(path: impl Display) -> String {
+    format!(
+        "{path}: the set has another take by this name; rename that file and its lines in the table"
+    )
+}

@@ -267,11 +267,12 @@ pub fn learnt(built_in: impl Display, left_out: impl Display, of: impl Display) 
     )
 }
 
-pub const NOTHING_LEARNT: &str =
-    "Nothing was learnt: no other thresholds would have made strums right that they were not taken from.";
+pub const NOTHING_LEARNT: &str = "Nothing was learnt: no other thresholds would have made strums right that they were not taken from.";
 
 pub fn used_from_now_on(guitar: impl Debug) -> String {
-    format!("It is used wherever --guitar {guitar:?} is named; ringtrue trial --guitar {guitar:?} --forget takes it back.")
+    format!(
+        "It is used wherever --guitar {guitar:?} is named; ringtrue trial --guitar {guitar:?} --forget takes it back."
+    )
 }
 
 pub const NOT_USED: &str =

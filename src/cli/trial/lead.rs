@@ -413,7 +413,11 @@ fn tell(
 }
 
 /// Takes back what a trial learnt of the guitar.
-fn forget(profile: Option<Profile>, args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
+fn forget(
+    profile: Option<Profile>,
+    args: &Leading,
+    console: &mut Console,
+) -> anyhow::Result<ExitCode> {
     let Some(profile) = profile else {
         bail!(words::trial::FORGET_NEEDS_A_GUITAR);
     };

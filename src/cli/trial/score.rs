@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use anyhow::Context;
+use tempfile::TempDir;
 
 use crate::cli::chord::TuningArgs;
 use crate::cli::guitar::{GuitarArgs, tuning_of};
@@ -12,14 +13,15 @@ use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::Judge;
 use crate::report::score::{Scored, json, text};
-use crate::trial::{KnownBy, Score, Set, hear};
+use crate::trial::{KnownBy, Score, Set, hear, pack};
 use crate::words;
 use crate::words::foreign::shown;
 
 /// Say how right the verdicts are on sets of sounds whose strings are known
 ///
 /// A set is a folder with sounds and a table, truth.csv; fixtures/LABELLED.md
-/// describes it. Each take is judged as check judges it, its chord named.
+/// describes it. Each take is judged as check judges it, its chord named. A set
+/// that was packed is read too.
 #[derive(Debug, clap::Args)]
 #[command(
     verbatim_doc_comment,
@@ -29,7 +31,7 @@ Exit status:
   2  a set is not as it should be and was left out, or an argument is wrong"
 )]
 pub struct Args {
-    /// Sets: folders with a truth.csv
+    /// Sets: folders with a truth.csv, or files that pack wrote
     #[arg(required = true, value_name = "FOLDER")]
     sets: Vec<PathBuf>,
     #[command(flatten)]
@@ -52,7 +54,18 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let mut judge = Judge::new(tuning);
     let mut scored = Vec::new();
     let mut status = AS_IT_SHOULD_BE;
-    for folder in &args.sets {
+    for path in &args.sets {
+        // Kept until its set is scored.
+        let unpacked = (path.is_file().then(tempfile::tempdir).transpose())
+            .context(words::labelled::NO_ROOM_TO_UNPACK)?;
+        let folder = unpacked.as_ref().map_or(path.as_path(), TempDir::path);
+        if unpacked.is_some()
+            && let Err(error) = pack::unpack(path, folder)
+        {
+            status = NOT_JUDGED;
+            console.complain(&error.to_string());
+            continue;
+        }
         match Set::open(folder) {
             Ok(set) => {
                 if let [first, ..] = set.left_over() {
@@ -60,7 +73,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
                     let said = words::labelled::left_over(shown(folder), count, first);
                     console.complain(&said);
                 }
-                scored.extend(score(&set, &mut judge, &tuning)?);
+                scored.extend(score(&set, &name_of(path), &mut judge, &tuning)?);
             }
             Err(refusals) => {
                 status = NOT_JUDGED;
@@ -80,14 +93,14 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
 }
 
 /// Scores a set, each kind of knowledge by itself.
-fn score(set: &Set, judge: &mut Judge, tuning: &Tuning) -> anyhow::Result<Vec<Scored>> {
+fn score(set: &Set, name: &str, judge: &mut Judge, tuning: &Tuning) -> anyhow::Result<Vec<Scored>> {
     let mut by: BTreeMap<KnownBy, Scored> = BTreeMap::new();
     for take in set.rows() {
         let of_set = || shown(&set.path(take));
         tuning.reaches(&take.frets).with_context(of_set)?;
         let heard = hear(judge, tuning, &set.path(take), take)?;
         let scored = by.entry(take.known_by).or_insert_with(|| Scored {
-            set: name_of(set.folder()),
+            set: name.to_owned(),
             known_by: take.known_by,
             score: Score::default(),
             further: 0,
@@ -98,7 +111,7 @@ fn score(set: &Set, judge: &mut Judge, tuning: &Tuning) -> anyhow::Result<Vec<Sc
     Ok(by.into_values().collect())
 }
 
-/// The last part of a folder's path, which may be `.`.
+/// The last part of a set's path, which may be `.`.
 fn name_of(folder: &Path) -> String {
     let name = folder.file_name().map(Path::new);
     shown(name.unwrap_or(folder))

@@ -182,7 +182,11 @@ fn a_profile_with_a_number_out_of_range_is_refused_with_the_range() {
         ),
         ("cents = -1.5", "cents = 1e30", "cents"),
         ("level_dbfs = -20.3", "level_dbfs = inf", "level_dbfs"),
-        ("rings = -0.75", "rings = nan", "rings is a number from -3 to 3"),
+        (
+            "rings = -0.75",
+            "rings = nan",
+            "rings is a number from -3 to 3",
+        ),
         ("buzzes = 1.5", "buzzes = 30.0", "buzzes"),
         (
             "guitar = \"mine\"",

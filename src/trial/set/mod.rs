@@ -8,6 +8,7 @@ mod table;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 
 pub use fault::{Fault, Refusal};
@@ -153,16 +154,63 @@ impl Set {
     /// [`DiskError::Unwritable`]; the table is then as it was.
     pub fn add(&mut self, take: &Labelled, samples: &[f32], rate_hz: u32) -> Result<(), DiskError> {
         write_wav(&self.path(take), rate_hz, samples)?;
-        let hundredths = (samples.len() as f64 / f64::from(rate_hz) * 100.0).round();
         self.rows.push(Labelled {
             at_s: None,
-            seconds: Some(hundredths / 100.0),
+            seconds: Some(hundredths(samples.len() as f64 / f64::from(rate_hz))),
             rate_hz: Some(rate_hz),
             ..take.clone()
         });
         self.write_table().inspect_err(|_| {
             self.rows.pop();
         })
+    }
+
+    /// Adds a take whose sound lies in the folder already. Its length and rate go into the table.
+    ///
+    /// # Errors
+    /// A sound that cannot be had or is not whole, and what the table cannot hold.
+    pub fn label(&mut self, take: &Labelled) -> Result<(), Refusal> {
+        let refusal = |fault| Refusal {
+            table: shown(&self.folder.join(TABLE)),
+            line: None,
+            fault,
+        };
+        let holds = sound::holds(&self.path(take), &take.file).map_err(refusal)?;
+        let labelled = Labelled {
+            seconds: Some(hundredths(holds.seconds)),
+            rate_hz: Some(holds.rate_hz),
+            ..take.clone()
+        };
+        sound::check(&labelled, holds).map_err(refusal)?;
+        self.rows.push(labelled);
+        let written = self.write_table();
+        written.map_err(|error| {
+            self.rows.pop();
+            Refusal {
+                table: shown(&self.folder.join(TABLE)),
+                line: None,
+                fault: Fault::Disk(error.to_string()),
+            }
+        })
+    }
+
+    /// Replaces what is said of a take that is there, known by its file and moment; its sound stays.
+    ///
+    /// # Errors
+    /// [`DiskError::Unwritable`]; the table is then as it was.
+    pub fn relabel(&mut self, take: &Labelled) -> Result<(), DiskError> {
+        let is_it = |row: &&mut Labelled| row.file == take.file && row.at_s == take.at_s;
+        let Some(row) = self.rows.iter_mut().find(is_it) else {
+            return Ok(());
+        };
+        let before = std::mem::replace(row, take.clone());
+        let written = self.write_table();
+        if written.is_err()
+            && let Some(row) = self.rows.iter_mut().find(is_it)
+        {
+            *row = before;
+        }
+        written
     }
 
     /// Takes the last take back: out of the table first, then its sound.
@@ -187,6 +235,21 @@ impl Set {
         let path = self.folder.join(TABLE);
         disk::write(&path, |out| table::write(out, &self.rows))
     }
+}
+
+/// The table of some takes, as bytes.
+///
+/// # Errors
+/// None that is known: it is written into memory.
+pub fn table_of(takes: &[Labelled]) -> io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    table::write(&mut bytes, takes)?;
+    Ok(bytes)
+}
+
+/// Seconds as the table has them.
+fn hundredths(seconds: f64) -> f64 {
+    (seconds * 100.0).round() / 100.0
 }
 
 /// Names of the sounds in a folder.

@@ -350,3 +350,218 @@ fn check_name(name: &str) -> Result<(), Fault> {
         false => Err(Fault::Ending { name: quoted(name) }),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    const SHOWN: &str = "truth.csv";
+
+    fn written(takes: &[Labelled]) -> String {
+        let mut out = Vec::new();
+        write(&mut out, takes).unwrap();
+        String::from_utf8(out).unwrap()
+    }
+
+    fn read_rows(lines: &[&str]) -> Rows {
+        let heading = "file,frets,string,deed,at_s,chord,known_by,seconds,rate_hz";
+        read(&[&[heading], lines].concat().join("\n"), SHOWN)
+    }
+
+    /// The faults of some lines, each with its line.
+    fn faults(lines: &[&str]) -> Vec<String> {
+        let rows = read_rows(lines);
+        (rows.faults.iter())
+            .map(|(line, fault)| format!("{}: {fault}", line.unwrap_or(0)))
+            .collect()
+    }
+
+    fn text() -> impl Strategy<Value = String> {
+        // What is written is trimmed and one line; an apostrophe at the beginning may be of the table's own.
+        "[=@+A-Za-z0-9é\",;#-][ A-Za-z0-9é\",;'#]{0,20}[A-Za-z]|".prop_map(|text| text)
+    }
+
+    prop_compose! {
+        fn take(index: usize)(
+            frets in prop::array::uniform6(prop::option::of(0..=Frets::HIGHEST))
+                .prop_filter("one string sounds", |frets| frets.iter().any(Option::is_some)),
+            deeds in prop::array::uniform6(0..Deed::ALL.len()),
+            at_ms in 0u32..600_000,
+            with_at: bool,
+            (chord, guitar, microphone, licence) in (text(), text(), text(), text()),
+            known_by in 0..KnownBy::ALL.len(),
+            hundredths in prop::option::of(0u32..60_000),
+            rate_hz in prop::option::of(MIN_RATE_HZ..MAX_RATE_HZ),
+        ) -> Labelled {
+            let deeds: [Deed; STRINGS] = std::array::from_fn(|string| {
+                let deed = Deed::ALL[deeds[string]];
+                if deed.can_be_done(frets[string]) { deed } else { Deed::Clean }
+            });
+            Labelled {
+                at_s: with_at.then(|| f64::from(at_ms) / 1000.0),
+                deeds,
+                chord: Some(chord).filter(|chord| !chord.is_empty()),
+                guitar,
+                microphone,
+                licence,
+                known_by: KnownBy::ALL[known_by],
+                seconds: hundredths.map(|h| f64::from(h) / 100.0),
+                rate_hz,
+                ..Labelled::clean(&format!("{index:03}.wav"), Frets(frets))
+            }
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_written_is_read_back(takes in (take(1), take(2), take(3))) {
+            let takes = [takes.0, takes.1, takes.2];
+            let text = written(&takes);
+            let rows = read(&text, SHOWN);
+            prop_assert!(rows.faults.is_empty(), "{:?} of\n{}", rows.faults, text);
+            let back: Vec<Labelled> = rows.takes.into_iter().map(|(_, take)| take).collect();
+            prop_assert_eq!(back.as_slice(), &takes[..], "{}", text);
+        }
+
+        #[test]
+        fn no_text_makes_it_panic(text in "\\PC*", lines in "([a-z0-9.,;x\"\n-]|file|frets|deed|string){0,60}") {
+            let _ = read(&text, SHOWN);
+            let _ = read(&format!("file,frets,string,deed\n{lines}"), SHOWN);
+        }
+    }
+
+    #[test]
+    fn lines_of_one_take_are_put_together() {
+        let rows = read_rows(&[
+            "1.wav,133211,3,touched,,F,,,",
+            "2.wav,x13331,,,,,,,",
+            "1.wav,133211,1,slack,,F,,,",
+            "long.flac,x13331,6,rings,0.5,,word,,",
+            "long.flac,x35553,,,3.25,,,,",
+        ]);
+        assert!(rows.faults.is_empty(), "{:?}", rows.faults);
+        let begin: Vec<u64> = rows.takes.iter().map(|(line, _)| *line).collect();
+        assert_eq!(begin, [2, 3, 5, 6]);
+        let first = &rows.takes[0].1;
+        let mut deeds = [Deed::Clean; STRINGS];
+        (deeds[3], deeds[5]) = (Deed::Touched, Deed::Slack);
+        assert_eq!((first.deeds, first.chord.as_deref()), (deeds, Some("F")));
+        assert_eq!(rows.takes[1].1.deeds, [Deed::Clean; STRINGS]);
+        assert_eq!(rows.takes[2].1.at_s, Some(0.5));
+        assert_eq!(rows.takes[2].1.known_by, KnownBy::Word);
+    }
+
+    #[test]
+    fn a_spreadsheet_may_have_saved_it() {
+        let text = "\u{feff}FILE;Frets;string;DEED;at_s\n1.WAV;x13331;6;Rings;0,5\n;;;;\n";
+        let rows = read(text.trim_start_matches('\u{feff}'), SHOWN);
+        assert!(rows.faults.is_empty(), "{:?}", rows.faults);
+        assert_eq!(rows.takes[0].1.at_s, Some(0.5));
+        assert_eq!(rows.takes[0].1.deeds[0], Deed::Rings);
+    }
+
+    #[test]
+    fn each_wrong_line_has_a_sentence() {
+        for (line, words) in [
+            ("../x.wav,133211,,,,,,,", "own folder"),
+            ("a/x.wav,133211,,,,,,,", "own folder"),
+            ("a\\x.wav,133211,,,,,,,", "own folder"),
+            ("c:x.wav,133211,,,,,,,", "own folder"),
+            ("..,133211,,,,,,,", "own folder"),
+            (".x.wav,133211,,,,,,,", "own folder"),
+            ("/etc/x.wav,133211,,,,,,,", "own folder"),
+            ("\u{202e}x.wav,133211,,,,,,,", "own folder"),
+            ("x.mp3,133211,,,,,,,", "ends in .wav or .flac"),
+            (",133211,,,,,,,", "column file is empty"),
+            ("x.wav,,,,,,,,", "column frets is empty"),
+            ("x.wav,13321,,,,,,,", "six entries"),
+            ("x.wav,x 1 3 3 3 40,,,,,,,", "past the end of the neck"),
+            ("x.wav,xxxxxx,,,,,,,", "at least one string must sound"),
+            ("x.wav,133211,7,muted,,,,,", "\"7\" came"),
+            ("x.wav,133211,0,muted,,,,,", "6 (low E) to 1"),
+            ("x.wav,133211,3,dead,,,,,", "an unknown deed, \"dead\""),
+            ("x.wav,133211,,muted,,,,,", "belongs to a string"),
+            ("x.wav,133211,3,rings,,,,,", "cannot be \"rings\""),
+            ("x.wav,x13331,6,muted,,,,,", "cannot be \"muted\""),
+            ("x.wav,022100,6,lifted,,,,,", "cannot be \"lifted\""),
+            ("x.wav,133211,,,soon,,,,", "at_s: a number was expected"),
+            ("x.wav,133211,,,-1,,,,", "from 0 to 600"),
+            ("x.wav,133211,,,nan,,,,", "from 0 to 600"),
+            ("x.wav,133211,,,,,hearsay,,", "known_by"),
+            ("x.wav,133211,,,,,,1e9,", "from 0 to 600"),
+            ("x.wav,133211,,,,,,,100", "from 8000 to 192000"),
+            ("x.wav,133211,,,,,,,44100.5", "rate_hz: a number"),
+            ("x.wav,133211,,", "9 cells were expected, 4 came"),
+        ] {
+            let faults = faults(&[line]);
+            assert_eq!(faults.len(), 1, "{line}: {faults:?}");
+            assert!(faults[0].starts_with("2: "), "{faults:?}");
+            assert!(faults[0].contains(words), "{line}: {faults:?}");
+        }
+        let long = format!("x.wav,133211,,,,{},,,", "F".repeat(61));
+        assert!(faults(&[&long])[0].contains("at most 60 characters"));
+    }
+
+    #[test]
+    fn lines_that_contradict_each_other_name_both() {
+        for (lines, words) in [
+            (
+                ["x.wav,133211,3,muted,,,,,", "x.wav,x13331,1,muted,,,,,"],
+                "another frets",
+            ),
+            (
+                ["x.wav,133211,3,muted,,F,,,", "x.wav,133211,1,muted,,Fm,,,"],
+                "another chord",
+            ),
+            (
+                ["x.wav,133211,3,muted,,,,1,", "x.wav,133211,1,muted,,,,2,"],
+                "another seconds",
+            ),
+            (
+                ["x.wav,133211,3,muted,,,,,", "x.wav,133211,3,choked,,,,,"],
+                "string 3 of this take stands in line 2",
+            ),
+            (
+                ["x.wav,133211,3,muted,,,,,", "x.wav,133211,,,,,,,"],
+                "one of them calls it clean",
+            ),
+            (
+                ["x.wav,133211,,,,,,,", "x.wav,133211,3,muted,,,,,"],
+                "one of them calls it clean",
+            ),
+            (
+                ["x.wav,133211,,,,,,,", "x.wav,133211,,,,,,,"],
+                "one of them calls it clean",
+            ),
+            (
+                ["x.wav,133211,,,0.5,,,,", "x.wav,x13331,,,,,,,"],
+                "line 2 of this file has an at_s",
+            ),
+            (
+                ["x.wav,133211,,,,,,,", "x.wav,x13331,,,3,,,,"],
+                "line 2 of this file has no at_s",
+            ),
+        ] {
+            let faults = faults(&lines);
+            assert_eq!(faults.len(), 1, "{lines:?}: {faults:?}");
+            assert!(faults[0].starts_with("3: "), "{faults:?}");
+            assert!(faults[0].contains(words), "{lines:?}: {faults:?}");
+        }
+    }
+
+    #[test]
+    fn a_table_without_its_columns_says_which() {
+        for (text, missing) in [
+            ("", "file is missing"),
+            ("file,frets,string\n", "deed is missing"),
+        ] {
+            let rows = read(text, SHOWN);
+            let said = rows.faults[0].1.to_string();
+            assert!(
+                said.contains(missing) && said.contains("truth.csv"),
+                "{said}"
+            );
+        }
+    }
+}
