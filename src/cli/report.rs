@@ -15,6 +15,7 @@ use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, learnt_of, tuning_of};
 use super::picture::check_ending;
 use super::takes::{Tables, of_name};
+use super::trial::result_of;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::disk;
 use crate::fretboard::{Frets, Tuning};
@@ -141,6 +142,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             learner: args.learner.clone(),
             last: before.last().and_then(|page| Last::in_page(page)),
             notes: notes(&before),
+            trial: result_of(&args.guitar)?,
         };
         let page = page::html(&head, &played, &summary, &exhibits);
         disk::write_bytes(out, page.as_bytes())?;

@@ -10,6 +10,7 @@ mod score;
 
 use std::process::ExitCode;
 
+pub use self::keep::result_of;
 use super::Console;
 
 /// Find out how right the verdicts are on your guitar

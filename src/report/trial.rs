@@ -17,7 +17,7 @@ const WIDTH: usize = 78;
 
 /// What a trial came to.
 #[derive(Debug, Clone)]
-pub struct Result {
+pub struct Outcome {
     /// Folder of the set, in words.
     pub set: String,
     /// Verdicts against what was done.
@@ -71,7 +71,7 @@ pub fn plan(out: &mut dyn Write, plan: &Plan) -> io::Result<()> {
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn text(out: &mut dyn Write, result: &Result) -> io::Result<()> {
+pub fn text(out: &mut dyn Write, result: &Outcome) -> io::Result<()> {
     writeln!(out)?;
     for said in sentences(result) {
         paragraph(out, &said)?;
@@ -92,7 +92,7 @@ pub fn text(out: &mut dyn Write, result: &Result) -> io::Result<()> {
 }
 
 /// Gives the result in sentences.
-pub fn sentences(result: &Result) -> Vec<String> {
+pub fn sentences(result: &Outcome) -> Vec<String> {
     let score = &result.score;
     let percent = |share: f64| format!("{:.0}", 100.0 * share);
     let told = |share: Share, say: fn(u32, u32, String, String, String) -> String| {
@@ -177,7 +177,7 @@ fn beside_published(score: &Score, alarms: Share) -> &'static str {
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn json(out: &mut dyn Write, result: &Result) -> io::Result<()> {
+pub fn json(out: &mut dyn Write, result: &Outcome) -> io::Result<()> {
     let object = json!({
         "set": result.set,
         "kept": result.kept,

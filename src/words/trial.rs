@@ -287,3 +287,11 @@ pub fn nothing_to_forget(guitar: impl Debug) -> String {
 pub fn forgotten(guitar: impl Debug) -> String {
     format!("What was learnt of {guitar:?} is forgotten. Its strums stay.")
 }
+
+pub fn damaged(file: impl Display, why: impl Display) -> String {
+    format!("{file}: is no result of a trial ({why}); finish the trial again, or remove the file")
+}
+
+/// Before the result, on the teacher's page.
+pub const ON_THIS_GUITAR: &str =
+    "On this guitar, in a trial in which the player did faults on purpose:";

@@ -3,7 +3,11 @@
 use std::path::{Path, PathBuf};
 
 use anyhow::{anyhow, bail};
+use serde::Deserialize;
 
+use crate::cli::guitar::GuitarArgs;
+use crate::disk;
+use crate::report::trial::{self, Outcome};
 use crate::trial::begun::{file_of, step_of};
 use crate::trial::set::TABLE;
 use crate::trial::{Begun, KnownBy, Labelled, Set, Step};
@@ -51,6 +55,16 @@ impl Kept {
         Ok(Kept { begun, set })
     }
 
+    /// Writes what the trial came to beside its sounds, for the report.
+    ///
+    /// # Errors
+    /// Where it cannot be written.
+    pub fn write_result(&self, result: &Outcome) -> anyhow::Result<()> {
+        let mut text = Vec::new();
+        trial::json(&mut text, result)?;
+        Ok(disk::write_bytes(&self.set.folder().join(RESULT), &text)?)
+    }
+
     /// The steps whose strums are kept, from 0.
     pub fn done(&self) -> impl Iterator<Item = usize> + '_ {
         self.set.rows().iter().filter_map(|row| step_of(&row.file))
@@ -80,6 +94,56 @@ impl Kept {
     }
 }
 
+/// Where the trials of guitars are kept, beside their profiles; `None` where no guitar is named.
+///
+/// # Errors
+/// A name that cannot be a file's.
+pub fn trials_of(guitar: &GuitarArgs) -> anyhow::Result<Option<PathBuf>> {
+    let file = guitar.file()?;
+    let guitars = file.as_deref().and_then(Path::parent);
+    Ok(guitars.map(|guitars| guitars.with_file_name("trials")))
+}
+
+/// What the last trial of a guitar came to, in sentences; none where it had no trial.
+///
+/// # Errors
+/// A name that cannot be a file's, a result that is damaged.
+pub fn result_of(guitar: &GuitarArgs) -> anyhow::Result<Vec<String>> {
+    let (Some(trials), Some(name)) = (trials_of(guitar)?, guitar.name()) else {
+        return Ok(Vec::new());
+    };
+    let results = (1..MOST_TRIALS)
+        .map(|number| named(&trials, name.trim(), number))
+        .take_while(|folder| folder.exists())
+        .map(|folder| folder.join(RESULT))
+        .filter(|file| file.exists());
+    let Some(file) = results.last() else {
+        return Ok(Vec::new());
+    };
+    let read: Read = serde_json::from_str(&disk::read_text(&file, LONGEST_RESULT)?)
+        .map_err(|error| anyhow!(words::trial::damaged(shown(&file), error)))?;
+    Ok(read.in_words)
+}
+
+/// What is read of a result again.
+#[derive(Deserialize)]
+struct Read {
+    in_words: Vec<String>,
+}
+
+/// The result, in the folder of the trial.
+const RESULT: &str = "result.json";
+/// No result is longer, in bytes: one has about 6,000.
+const LONGEST_RESULT: u64 = 64 * 1024;
+
+/// The folder of a guitar's trial by its number, from 1.
+fn named(trials: &Path, guitar: &str, number: u32) -> PathBuf {
+    match number {
+        1 => trials.join(guitar),
+        n => trials.join(format!("{guitar}-{n}")),
+    }
+}
+
 /// A set, or all that is wrong with it in one sentence each.
 fn open(folder: &Path) -> anyhow::Result<Set> {
     Set::open(folder).map_err(|refusals| {
@@ -94,11 +158,8 @@ fn open(folder: &Path) -> anyhow::Result<Set> {
 /// # Errors
 /// As [`Kept::open`].
 pub fn folder_of(trials: &Path, guitar: &str, anew: bool) -> anyhow::Result<PathBuf> {
-    let named = |number: u32| match number {
-        1 => trials.join(guitar),
-        n => trials.join(format!("{guitar}-{n}")),
-    };
-    let free = (1..MOST_TRIALS).find(|number| !named(*number).exists());
+    let named = |number| named(trials, guitar, number);
+    let free = (1..MOST_TRIALS).find(|number: &u32| !named(*number).exists());
     let free = free.ok_or_else(|| anyhow!(words::recording::NO_NAME_LEFT))?;
     let last = named(free - 1);
     if free > 1

@@ -8,7 +8,7 @@ use anyhow::{Context, bail};
 
 use super::choice::{self, Wanted};
 use super::faces::{InLines, Leads, Unseen, Whole};
-use super::keep::{Kept, folder_of};
+use super::keep::{Kept, folder_of, trials_of};
 use crate::cli::guitar::{GuitarArgs, input_of, tuning_of};
 use crate::cli::hands::{PAUSE, Rest};
 use crate::cli::sound::{self, Sound};
@@ -17,8 +17,7 @@ use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Sitting, Stream, Wish};
 use crate::report::live::Stage;
-use crate::report::trial;
-use crate::report::trial::Result as Outcome;
+use crate::report::trial::{self, Outcome};
 use crate::strings::Learnt;
 use crate::strings::profile::{Profile, ProfileError};
 use crate::trial::begun::About;
@@ -180,7 +179,13 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
             Box::new(InLines { out: console.out })
         }
     };
-    let trouble = lead(&mut run, &mut sitting, &mut *face, &mut kept)?;
+    let trouble = lead(
+        &mut run,
+        &mut sitting,
+        &mut *face,
+        &mut kept,
+        from.is_some(),
+    )?;
     // The terminal is given back before anything is written on it.
     drop(face);
     if let Some(trouble) = &trouble {
@@ -199,10 +204,7 @@ fn folder(args: &Leading) -> anyhow::Result<PathBuf> {
     match (&args.out, args.guitar.name()) {
         (Some(out), _) => Ok(out.clone()),
         (None, Some(name)) => {
-            // A name that can be a file's.
-            let file = args.guitar.file()?.context(words::trial::GUITAR_OR_OUT)?;
-            let guitars = file.parent().context(words::trial::GUITAR_OR_OUT)?;
-            let trials = guitars.with_file_name("trials");
+            let trials = trials_of(&args.guitar)?.context(words::trial::GUITAR_OR_OUT)?;
             folder_of(&trials, name.trim(), args.anew)
         }
         (None, None) => bail!(words::trial::GUITAR_OR_OUT),
@@ -230,12 +232,13 @@ fn wanted(args: &Leading, tuning: &Tuning) -> anyhow::Result<Wanted> {
     })
 }
 
-/// Leads through the trial; gives what was wrong with keeping, where something was.
+/// Leads through the trial, live or over a recording, which knows no rest; gives what was wrong with keeping, where something was.
 fn lead(
     run: &mut Run,
     sitting: &mut Sitting,
     face: &mut dyn Leads,
     kept: &mut Kept,
+    recorded: bool,
 ) -> anyhow::Result<Option<String>> {
     let stop = Stop::new()?;
     let (mut events, mut heard) = (Vec::new(), Vec::new());
@@ -255,6 +258,7 @@ fn lead(
                     let voicing = run.plan().steps[*step].voicing.clone();
                     sitting.expect(Expected::Named(voicing), face)?;
                 }
+                Event::Rest if recorded => continue,
                 Event::Rest => rest.begin(now_s, true),
                 Event::End => over = true,
                 _ => {}
@@ -386,6 +390,7 @@ fn tell(
         kept: run.kept(),
         of: run.plan().steps.len(),
     };
+    kept.write_result(&outcome)?;
     match args.json {
         true => trial::json(console.out, &outcome)?,
         false => trial::text(console.out, &outcome)?,

@@ -119,6 +119,13 @@ const CARE: [&str; 3] = [
     words::page::CARE_FOR_EARS,
 ];
 
+/// How far to trust the page: what was measured on this guitar first.
+fn trust(trial: &[String]) -> Vec<String> {
+    let here = (!trial.is_empty())
+        .then(|| format!("{} {}", words::trial::ON_THIS_GUITAR, trial.join(" ")));
+    here.into_iter().chain(accuracy::statements()).collect()
+}
+
 /// The takes that a page shows more of than numbers, as positions in the list summed up: the worst and
 /// the best of the chords played most.
 pub fn wanted(summary: &Summary) -> Vec<usize> {
@@ -137,6 +144,8 @@ pub struct Head {
     pub last: Option<Last>,
     /// Notes that were typed into earlier pages.
     pub notes: Vec<Note>,
+    /// What a trial of the guitar came to, in sentences; none where there was none.
+    pub trial: Vec<String>,
 }
 
 /// Writes the page. `takes` holds those that the summary names, `exhibits` what there is to show of those
@@ -179,7 +188,7 @@ pub fn html(
         in_time_ms: IN_TIME_MS as u32,
         summary,
         care: CARE.to_vec(),
-        trust: accuracy::statements(),
+        trust: trust(&head.trial),
     };
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
