@@ -1,6 +1,7 @@
 //! Measures trials on simulated players, and prints the tables of fixtures/measured/trial.md.
-//! trial pool FOLDER OUT develop|report VARIANTS SEED: composes the strums of guitars, has networks judge them that never heard
-//! the guitar (FOLDER, as scripts/accuracy has them trained), and measures hundreds of trials drawn from them.
+//! trial FOLDER develop|report|GUITARS VARIANTS SEED [PULL:GAIN ...]: composes the strums of guitars (GUITARS: their places in
+//! `synth::notes::all`, as in 0,8), has networks judge them that never heard the guitar (FOLDER, as scripts/accuracy has them
+//! trained), and measures hundreds of trials drawn from them. Each guitar is told by itself, then all together.
 
 use std::collections::HashMap;
 use std::path::Path;
@@ -9,29 +10,31 @@ use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use ringtrue::fretboard::{STRINGS, Tuning};
+use ringtrue::practice::Share;
 use ringtrue::strings::{Learnt, Networks};
 use ringtrue::synth::buzz::{Maker, Material, contact};
 use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
-use ringtrue::trial::learning::{Known, Lesson, learn};
+use ringtrue::trial::learning::{HOLDING, Holding, Known, Lesson, learn_holding};
 use ringtrue::trial::plan::{FAULTS, can};
+use ringtrue::trial::range::{Told, range};
 use ringtrue::trial::simulated::{Player, done};
 use ringtrue::trial::{Choice, Deed, Plan, Score, Step, sum};
 use ringtrue::verdict::{Analyser, Evidence, Settings, Voicing};
 
-/// Chords of every trial: as many with a barre as without.
-const CHORDS: [&str; 8] = [
-    "022100", "x02220", "x32010", "xx0232", "133211", "x13331", "x24432", "355333",
-];
+/// Chords of every trial, with a barre and without.
+const CHORDS: [&str; 5] = ["022100", "x32010", "xx0232", "133211", "x13331"];
 /// Guitars by their place in `synth::notes::all`; one of a sound bank goes with the recorded one of its kind. What learning
 /// rests on was chosen on the first group alone.
 const DEVELOP: [usize; 5] = [1, 9, 3, 10, 5];
 const REPORT: [usize; 6] = [0, 8, 2, 7, 4, 6];
 /// Share of the deeds that are done late, wrongly or not at all.
 const WRONG: f64 = 0.1;
-/// Trials of each guitar and length.
+/// Trials of each guitar and length: for the ranges, for learning, and those that what was learnt is tried on.
 const TRIALS: usize = 400;
-/// Share of a pool that trials are drawn from; what they teach is tried on the rest.
+const LESSONS: usize = 100;
+const REST_TRIALS: usize = 20;
+/// Lengths of trials, in minutes.
 const MINUTES: [u8; 3] = [3, 5, 10];
 
 /// A strum that was composed.
@@ -219,96 +222,126 @@ fn score<'a>(
     score
 }
 
-fn share(share: ringtrue::practice::Share) -> f64 {
+fn share(share: Share) -> f64 {
     share.share().unwrap_or(f64::NAN)
 }
 
 fn main() -> anyhow::Result<()> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let [folder, group, variants, seed] = &arguments[..] else {
+    let (four, more) = arguments.split_at(arguments.len().min(4));
+    let [folder, group, variants, seed] = four else {
         anyhow::bail!("four arguments expected: FOLDER develop|report VARIANTS SEED");
     };
-    let which: &[usize] = match &**group {
-        "develop" => &DEVELOP,
-        "report" => &REPORT,
-        other => anyhow::bail!("develop or report expected, not {other}"),
+    let which: Vec<usize> = match &**group {
+        "develop" => DEVELOP.to_vec(),
+        "report" => REPORT.to_vec(),
+        others => others
+            .split(',')
+            .map(str::parse)
+            .collect::<Result<_, _>>()?,
     };
     let (variants, seed): (usize, u64) = (variants.parse()?, seed.parse()?);
+    // PULL:GAIN, as in 0.5:2: other ways to hold to what is built in.
+    let mut holdings = Vec::new();
+    for text in more {
+        let (pull, gain) = text.split_once(':').unwrap_or((text, "2"));
+        holdings.push(Holding {
+            pull: pull.parse()?,
+            least_gain: gain.parse()?,
+        });
+    }
+    if holdings.is_empty() {
+        holdings.push(HOLDING);
+    }
     let mut guitars = notes::all(Path::new("fixtures"))?;
     notes::leave_contact_out(&mut guitars);
     let contact = contact::load(Path::new("fixtures/contact"))?;
     let mut pools = Vec::new();
-    for &which in which {
+    for which in which {
         let began = std::time::Instant::now();
-        pools.push(Pool::compose(
-            which,
-            &guitars,
-            &contact,
-            Path::new(folder),
-            variants,
-            seed,
-        )?);
-        eprintln!(
-            "{}: {:.0} s",
-            guitars[which].name,
-            began.elapsed().as_secs_f64()
-        );
+        let folder = Path::new(folder);
+        let pool = Pool::compose(which, &guitars, &contact, folder, variants, seed)?;
+        eprintln!("{}: {:.0} s", pool.name, began.elapsed().as_secs_f64());
+        println!("\n## {}\n", pool.name);
+        for holding in &holdings {
+            println!("Held with {holding:?}\n");
+            gains(&pool, seed, *holding);
+        }
+        coverage(std::slice::from_ref(&pool), seed);
+        pools.push(pool);
     }
+    println!("\n## All\n");
     coverage(&pools, seed);
-    gains(&pools, seed);
     Ok(())
 }
 
-/// How often the reported share lies where its own range says.
+/// What one trial reports, of takes and of strings, and what was really done, of both.
+struct Reported {
+    takes: (Share, (f64, f64)),
+    strings: (Share, (f64, f64)),
+    really: Score,
+}
+
+fn reported(takes: &[(Known, [Deed; STRINGS])]) -> Reported {
+    let nothing = Learnt::default();
+    let told: Vec<(Told, Told)> = takes.iter().map(|take| take.0.told(&nothing)).collect();
+    let strings: Vec<Told> = told.iter().map(|told| told.0).collect();
+    let whole: Vec<Told> = told.iter().map(|told| told.1).collect();
+    Reported {
+        takes: range(&whole),
+        strings: range(&strings),
+        really: score(
+            takes.iter().map(|(known, really)| (known, really)),
+            &nothing,
+        ),
+    }
+}
+
+/// How often the reported share lies where its own range says. "Labelled": against what trials with the same player come to
+/// in the long run; "done": against what the player really did. Wilson's interval beside it, as labelled.
 fn coverage(pools: &[Pool], seed: u64) {
     println!(
-        "| minutes | deeds not as asked | trials | takes, as labelled | takes, as done | strings, as labelled | strings, as done |"
+        "| minutes | deeds not as asked | trials | takes, labelled | takes, done | strings, labelled | strings, done | takes, Wilson | strings, Wilson |"
     );
-    println!("|{}", " --- |".repeat(7));
+    println!("|{}", " --- |".repeat(9));
     for minutes in MINUTES {
         for wrong in [0.0, WRONG] {
-            let (mut hit, mut all) = ([0usize; 4], 0usize);
+            let (mut hit, mut all) = ([0usize; 6], 0usize);
             for (number, pool) in pools.iter().enumerate() {
-                let scores: Vec<[Score; 2]> = (0..TRIALS)
+                let trials: Vec<Reported> = (0..TRIALS)
                     .into_par_iter()
                     .map(|trial| {
                         let own = seed
-                            ^ ((number * TRIALS + trial) as u64) << 8
-                            ^ u64::from(minutes) << 40;
+                            ^ (((number * TRIALS + trial) as u64) << 8)
+                            ^ (u64::from(minutes) << 40);
                         let mut rng = SmallRng::seed_from_u64(own);
-                        let takes = pool.trial(minutes, 0, wrong, &mut rng);
-                        let nothing = Learnt::default();
-                        [
-                            score(
-                                takes.iter().map(|(known, _)| (known, &known.deeds)),
-                                &nothing,
-                            ),
-                            score(
-                                takes.iter().map(|(known, really)| (known, really)),
-                                &nothing,
-                            ),
-                        ]
+                        reported(&pool.trial(minutes, 0, wrong, &mut rng))
                     })
                     .collect();
                 // What so many trials come to together is the truth that one of them is held against.
-                let mut truth = [Score::default(), Score::default()];
-                for score in &scores {
-                    truth[0].add_all(&score[0]);
-                    truth[1].add_all(&score[1]);
+                let mut labelled = [Share::default(); 2];
+                let mut really = Score::default();
+                for trial in &trials {
+                    labelled[0].add_all(trial.takes.0);
+                    labelled[1].add_all(trial.strings.0);
+                    really.add_all(&trial.really);
                 }
-                for [said, _] in &scores {
+                for trial in &trials {
                     all += 1;
-                    for (place, (share_of, truth)) in [
-                        (said.takes, truth[0].takes),
-                        (said.takes, truth[1].takes),
-                        (said.strings, truth[0].strings),
-                        (said.strings, truth[1].strings),
+                    let said = [trial.takes, trial.strings];
+                    for (place, (within, truth)) in [
+                        (said[0].1, labelled[0]),
+                        (said[0].1, really.takes),
+                        (said[1].1, labelled[1]),
+                        (said[1].1, really.strings),
+                        (said[0].0.interval(), labelled[0]),
+                        (said[1].0.interval(), labelled[1]),
                     ]
                     .into_iter()
                     .enumerate()
                     {
-                        let (low, high) = share_of.interval();
-                        hit[place] += usize::from((low..=high).contains(&share(truth)));
+                        let is_in = (within.0..=within.1).contains(&share(truth));
+                        hit[place] += usize::from(is_in);
                     }
                 }
             }
@@ -319,68 +352,59 @@ fn coverage(pools: &[Pool], seed: u64) {
 }
 
 /// What learning brings on strums that no trial drew.
-fn gains(pools: &[Pool], seed: u64) {
+fn gains(pool: &Pool, seed: u64, holding: Holding) {
+    println!(
+        "| minutes | strings right, built in | with what was learnt | gained of what is missing | worst trial | trials that learnt | that lose more than 0.005 | false alarms, built in / learnt | faults called, built in / learnt | mean offsets |"
+    );
+    println!("|{}", " --- |".repeat(10));
+    let mut rng = SmallRng::seed_from_u64(seed + 77);
+    // All that is not drawn, as often as plans ask for it.
+    let rest: Vec<(Known, [Deed; STRINGS])> = (0..REST_TRIALS)
+        .flat_map(|_| pool.trial(10, 1, 0.0, &mut rng))
+        .collect();
+    let of_rest = |learnt: &Learnt| score(rest.iter().map(|(k, d)| (k, d)), learnt);
+    let before = of_rest(&Learnt::default());
+    let base = share(before.strings);
     for minutes in MINUTES {
-        println!("\n{minutes} minutes\n");
+        let lessons: Vec<(Lesson, Score)> = (0..LESSONS)
+            .into_par_iter()
+            .map(|trial| {
+                let own = seed + 991 * (trial as u64 + 1) + u64::from(minutes);
+                let mut rng = SmallRng::seed_from_u64(own);
+                let takes = pool.trial(minutes, 0, WRONG, &mut rng);
+                let takes: Vec<Known> = takes.into_iter().map(|take| take.0).collect();
+                let lesson = learn_holding(&takes, holding);
+                let after = match lesson.learnt.is_nothing() {
+                    true => before.clone(),
+                    false => of_rest(&lesson.learnt),
+                };
+                (lesson, after)
+            })
+            .collect();
+        let count = lessons.len() as f64;
+        let mean = |of: &dyn Fn(&Lesson, &Score) -> f64| {
+            let all = lessons.iter().map(|(lesson, after)| of(lesson, after));
+            all.sum::<f64>() / count
+        };
+        let after = mean(&|_, after| share(after.strings));
+        let losses = lessons.iter().map(|(_, after)| share(after.strings) - base);
+        let worst = losses.clone().fold(0.0, f64::min);
+        let losing = losses.filter(|loss| *loss < -0.005).count();
+        let learning = lessons.iter().filter(|(l, _)| !l.learnt.is_nothing());
+        let learning = learning.count();
+        let alarms = |score: &Score| share(sum(&score.false_alarms()));
+        let found = |score: &Score| share(sum(&score.found()));
         println!(
-            "| guitar | strings right, built in | with what was learnt | gained of what is missing | worst trial | trials that learnt | loses more than 0.005 | false alarms, built in / learnt | faults called, built in / learnt | mean offsets |"
+            "| {minutes} | {base:.4} | {after:.4} | {:.2} | {worst:+.4} | {learning} of {LESSONS} | {losing} | {:.4} / {:.4} | {:.3} / {:.3} | {:+.2} {:+.2} {:+.2} |",
+            (after - base) / (1.0 - base).max(1e-9),
+            alarms(&before),
+            mean(&|_, after| alarms(after)),
+            found(&before),
+            mean(&|_, after| found(after)),
+            mean(&|lesson, _| f64::from(lesson.learnt.rings)),
+            mean(&|lesson, _| f64::from(lesson.learnt.unwanted)),
+            mean(&|lesson, _| f64::from(lesson.learnt.buzzes)),
         );
-        println!("|{}", " --- |".repeat(10));
-        for (number, pool) in pools.iter().enumerate() {
-            let mut rng = SmallRng::seed_from_u64(seed + 77 + number as u64);
-            // All that is not drawn, as often as plans ask for it.
-            let rest: Vec<(Known, [Deed; STRINGS])> = (0..40)
-                .flat_map(|_| pool.trial(10, 1, 0.0, &mut rng))
-                .collect();
-            let of_rest = |learnt: &Learnt| score(rest.iter().map(|(k, d)| (k, d)), learnt);
-            let before = of_rest(&Learnt::default());
-            let lessons: Vec<(Lesson, Score)> = (0..TRIALS / 4)
-                .into_par_iter()
-                .map(|trial| {
-                    let mut rng = SmallRng::seed_from_u64(
-                        seed + 991 * (trial as u64 + 1) + u64::from(minutes),
-                    );
-                    let takes: Vec<Known> = pool
-                        .trial(minutes, 0, WRONG, &mut rng)
-                        .into_iter()
-                        .map(|t| t.0)
-                        .collect();
-                    let lesson = learn(&takes);
-                    let after = match lesson.learnt.is_nothing() {
-                        true => before.clone(),
-                        false => of_rest(&lesson.learnt),
-                    };
-                    (lesson, after)
-                })
-                .collect();
-            let base = share(before.strings);
-            let after: Vec<f64> = lessons.iter().map(|l| share(l.1.strings)).collect();
-            let mean = after.iter().sum::<f64>() / after.len() as f64;
-            let worst = after.iter().copied().fold(1.0, f64::min);
-            let learning = lessons.iter().filter(|l| !l.0.learnt.is_nothing()).count();
-            let losing = after.iter().filter(|after| **after < base - 0.005).count();
-            let mean_of = |of: fn(&Score) -> f64| {
-                lessons.iter().map(|l| of(&l.1)).sum::<f64>() / lessons.len() as f64
-            };
-            let alarms = |s: &Score| share(sum(&s.false_alarms()));
-            let found = |s: &Score| share(sum(&s.found()));
-            let offset = |of: fn(&Learnt) -> f32| {
-                lessons.iter().map(|l| of(&l.0.learnt)).sum::<f32>() / lessons.len() as f32
-            };
-            println!(
-                "| {} | {base:.4} | {mean:.4} | {:.2} | {:+.4} | {learning} of {} | {losing} | {:.4} / {:.4} | {:.3} / {:.3} | {:+.2} {:+.2} {:+.2} |",
-                pool.name,
-                (mean - base) / (1.0 - base).max(1e-9),
-                worst - base,
-                lessons.len(),
-                alarms(&before),
-                mean_of(alarms),
-                found(&before),
-                mean_of(found),
-                offset(|l| l.rings),
-                offset(|l| l.unwanted),
-                offset(|l| l.buzzes),
-            );
-        }
     }
+    println!();
 }

@@ -94,53 +94,44 @@ fn what_was_learnt_is_used_wherever_the_guitar_is_named_until_it_is_forgotten() 
     let plan = plan();
     let desk = desk("one.wav", |tape| play(tape, &plan, 0..1));
     desk.recording("open.wav", &command::open_strings(&[0.0; 6]));
+    // String 1 dies early; that it rings has a probability that is neither 0 nor 1.
+    let choked = "fixtures/strums/133211-string-3-dead-string-1-choked.wav";
+    let choked = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join(choked);
+    std::fs::copy(choked, desk.path("choked.wav")).unwrap();
     let guitar = ["--guitar", "mine", "--guitars", "guitars"];
     let with = |arguments: &[&str]| desk.run(&[arguments, &guitar[..]].concat());
     assert_eq!(with(&["soundcheck", "--from", "open.wav"]).status, 0);
-    let frets = plan.steps[0].voicing.frets.to_string();
-    let check = ["check", "one.wav", "--frets", &frets, "--json"];
-    let rings = |run: Run| -> Vec<f64> {
-        let strings = run.json()[0]["takes"][0]["strings"].clone();
-        let strings = strings.as_array().expect("six strings").clone();
-        let sounding = strings.iter().filter(|s| !s["expected_fret"].is_null());
-        sounding
-            .map(|s| s["rings"].as_f64().expect("a number"))
-            .collect()
-    };
-    let built_in = rings(desk.run(&check));
-    assert_eq!(rings(with(&check)), built_in);
+    let check = ["check", "choked.wav", "--frets", "133211", "--json"];
+    let rings = |take: &serde_json::Value| take["strings"][5]["rings"].as_f64().expect("a number");
+    let checked = |run: Run| rings(&run.json()[0]["takes"][0]);
+    let built_in = checked(desk.run(&check));
+    assert_eq!(checked(with(&check)), built_in);
     // As a trial keeps it.
     let profile = desk.path("guitars/mine.toml");
     let text = std::fs::read_to_string(&profile).unwrap();
-    std::fs::write(
-        &profile,
-        format!("{text}\n[learnt]\nrings = -3.0\nunwanted = 0.0\nbuzzes = 0.0\n"),
-    )
-    .unwrap();
-    let learnt = rings(with(&check));
-    for (learnt, built_in) in learnt.iter().zip(&built_in) {
-        let logit = |p: f64| (p / (1.0 - p)).ln();
-        assert!(
-            (logit(*learnt) - logit(*built_in) + 3.0).abs() < 0.3,
-            "{learnt} {built_in}"
-        );
-    }
+    let more = "\n[learnt]\nrings = 3.0\nunwanted = 0.0\nbuzzes = 0.0\n";
+    std::fs::write(&profile, format!("{text}{more}")).unwrap();
+    let learnt = checked(with(&check));
+    let logit = |p: f64| (p / (1.0 - p)).ln();
+    assert!(
+        (logit(learnt) - logit(built_in) - 3.0).abs() < 0.2,
+        "{learnt} {built_in}"
+    );
     // Heard as a stream it is the same.
-    let listened = with(&["listen", "--from", "one.wav", "--frets", &frets, "--json"]);
-    let settled = listened
-        .json()
-        .into_iter()
-        .rfind(|line| line["event"] == "settled");
-    let settled = settled.expect("a verdict")["take"]["strings"].clone();
-    let first = settled
-        .as_array()
-        .unwrap()
-        .iter()
-        .find(|s| !s["expected_fret"].is_null());
-    assert_eq!(first.unwrap()["rings"].as_f64(), Some(learnt[0]));
+    let listen = [
+        "listen",
+        "--from",
+        "choked.wav",
+        "--frets",
+        "133211",
+        "--json",
+    ];
+    let lines = with(&listen).json();
+    let settled = lines.iter().rfind(|line| line["event"] == "settled");
+    assert_eq!(rings(&settled.expect("a verdict")["take"]), learnt);
     // A soundcheck made again keeps it, and forgetting takes it back.
     assert_eq!(with(&["soundcheck", "--from", "open.wav"]).status, 0);
-    assert_eq!(rings(with(&check)), learnt);
+    assert_eq!(checked(with(&check)), learnt);
     let forgotten = with(&["trial", "--forget"]);
     assert!(
         forgotten.out.contains("is forgotten"),
@@ -148,8 +139,9 @@ fn what_was_learnt_is_used_wherever_the_guitar_is_named_until_it_is_forgotten() 
         forgotten.out,
         forgotten.err
     );
-    assert_eq!(rings(with(&check)), built_in);
+    assert_eq!(checked(with(&check)), built_in);
     assert_eq!(std::fs::read_to_string(&profile).unwrap(), text);
+    let frets = plan.steps[0].voicing.frets.to_string();
     // A trial of one strum says so on the teacher's page, and teaches nothing.
     assert_eq!(run(&desk, &["--from", "one.wav"]).status, 0);
     let report = ["report", "one.wav", "--frets", &frets, "--out", "page.html"];

@@ -22,6 +22,8 @@ pub struct Outcome {
     pub set: String,
     /// Verdicts against what was done.
     pub score: Score,
+    /// Where the true shares of takes and of strings lie, 0 to 1.
+    pub ranges: [(f64, f64); 2],
     /// What was learnt of the guitar; `None` of too few strums.
     pub lesson: Option<Lesson>,
     /// Strums that are kept.
@@ -95,8 +97,8 @@ pub fn text(out: &mut dyn Write, result: &Outcome) -> io::Result<()> {
 pub fn sentences(result: &Outcome) -> Vec<String> {
     let score = &result.score;
     let percent = |share: f64| format!("{:.0}", 100.0 * share);
-    let told = |share: Share, say: fn(u32, u32, String, String, String) -> String| {
-        let (low, high) = share.interval();
+    type Say = fn(u32, u32, String, String, String) -> String;
+    let told = |share: Share, (low, high): (f64, f64), say: Say| {
         let value = share.share().unwrap_or(0.0);
         say(
             share.part,
@@ -108,10 +110,10 @@ pub fn sentences(result: &Outcome) -> Vec<String> {
     };
     let (found, alarms) = (sum(&score.found()), sum(&score.false_alarms()));
     let mut said = vec![
-        told(score.takes, |a, b, c, d, e| {
+        told(score.takes, result.ranges[0], |a, b, c, d, e| {
             words::trial::right(a, b, c, d, e)
         }),
-        told(score.strings, |a, b, c, d, e| {
+        told(score.strings, result.ranges[1], |a, b, c, d, e| {
             words::trial::strings_right(a, b, c, d, e)
         }),
     ];
@@ -182,6 +184,7 @@ pub fn json(out: &mut dyn Write, result: &Outcome) -> io::Result<()> {
         "set": result.set,
         "kept": result.kept,
         "of": result.of,
+        "ranges": { "takes": result.ranges[0], "strings": result.ranges[1] },
         "score": ScoreObject::from(&result.score),
         "learnt": result.lesson.map(|lesson| json!({
             "offsets": lesson.learnt,

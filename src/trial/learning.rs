@@ -7,6 +7,7 @@
 
 use std::collections::HashMap;
 
+use super::range::Told;
 use super::{Deed, Score, Set};
 use crate::audio::AudioError;
 use crate::fretboard::{STRINGS, Tuning};
@@ -19,10 +20,20 @@ const STEPS: usize = 12;
 const STEP: f32 = 0.25;
 /// Offsets so many steps around one count as much as it does: what just reaches is not held to.
 const AROUND: usize = 2;
-/// What an offset of 1 costs, in strings; it grows with the square.
-const PULL: f32 = 0.5;
-/// An offset is kept where it makes so many strings more right in takes left out.
-const LEAST_GAIN: i32 = 2;
+/// How strongly what is built in is held to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Holding {
+    /// What an offset of 1 costs, in strings; it grows with the square.
+    pub pull: f32,
+    /// An offset is kept where it makes so many strings more right in takes left out.
+    pub least_gain: i32,
+}
+
+/// Chosen on simulated players of two guitars that are not reported.
+pub const HOLDING: Holding = Holding {
+    pull: 0.5,
+    least_gain: 2,
+};
 /// From fewer takes nothing is learnt.
 pub const FEWEST: usize = 12;
 
@@ -47,6 +58,18 @@ impl Known {
             .zip(&take.strings)
             .filter(|s| told(*s))
             .count() as i32
+    }
+
+    /// What was told right of its strings, and of it as a whole, with these offsets.
+    pub fn told(&self, learnt: &Learnt) -> (Told, Told) {
+        let done = self.deeds.iter().find(|deed| deed.is_fault());
+        let (right, of) = (self.right(learnt) as u32, self.counted());
+        let told = |right, of| Told {
+            kind: done.copied().unwrap_or(Deed::Clean),
+            right,
+            of,
+        };
+        (told(right, of), told(u32::from(right == of), 1))
     }
 
     /// Strings that are counted.
@@ -138,12 +161,12 @@ fn at(place: usize) -> f32 {
 type Row = [i32; 2 * STEPS + 1];
 
 /// The offset that these counts, summed over takes, speak for.
-fn best(sum: &Row) -> f32 {
+fn best(sum: &Row, pull: f32) -> f32 {
     let worth = |place: usize| {
         let near = place.saturating_sub(AROUND)..=(place + AROUND).min(2 * STEPS);
         let count = near.clone().count() as f32;
         let right: i32 = sum[near].iter().sum();
-        right as f32 / count - PULL * at(place) * at(place)
+        right as f32 / count - pull * at(place) * at(place)
     };
     // Zero first, then outwards: what is no better than what is built in does not win.
     let outwards = (0..=STEPS).flat_map(|step| [STEPS + step, STEPS - step]);
@@ -159,6 +182,11 @@ fn best(sum: &Row) -> f32 {
 
 /// Learns from the takes of a trial.
 pub fn learn(takes: &[Known]) -> Lesson {
+    learn_holding(takes, HOLDING)
+}
+
+/// As [`learn`], holding otherwise to what is built in, as measuring needs.
+pub fn learn_holding(takes: &[Known], Holding { pull, least_gain }: Holding) -> Lesson {
     let nothing = Learnt::default();
     let built_in: i32 = takes.iter().map(|take| take.right(&nothing)).sum();
     let mut lesson = Lesson {
@@ -192,14 +220,14 @@ pub fn learn(takes: &[Known]) -> Lesson {
             rest.iter_mut()
                 .zip(row)
                 .for_each(|(rest, right)| *rest -= right);
-            best(&rest)
+            best(&rest, pull)
         };
         let others: Vec<f32> = rows.iter().map(without).collect();
         let gain: i32 = (takes.iter().zip(&others).zip(&rows))
             .map(|((take, to), row)| take.right(&with(*to)) - row[STEPS])
             .sum();
-        if gain >= LEAST_GAIN {
-            offset.set(&mut lesson.learnt, best(&sum));
+        if gain >= least_gain {
+            offset.set(&mut lesson.learnt, best(&sum, pull));
             for (learnt, to) in left_out.iter_mut().zip(&others) {
                 offset.set(learnt, *to);
             }
@@ -208,7 +236,7 @@ pub fn learn(takes: &[Known]) -> Lesson {
     let together: i32 = (takes.iter().zip(&left_out))
         .map(|(take, learnt)| take.right(learnt))
         .sum();
-    if together < built_in + LEAST_GAIN {
+    if together < built_in + least_gain {
         lesson.learnt = nothing;
     } else {
         lesson.left_out = together as u32;

@@ -6,6 +6,7 @@
 //! - [`pack`](mod@pack) makes one file of a set, for others.
 //! - [`put_right`] makes labels of what players put right.
 //! - [`Score`] counts verdicts against deeds.
+//! - [`range`](mod@range) says where the true share lies.
 //! - [`learning`] finds the few offsets that make more strings right on one guitar, and none that does not help.
 //! - [`Plan`] says which chord is asked with which deed; [`Run`] is a trial under way; [`Begun`] is what lies beside its
 //!   sounds, so that it goes on after it was broken off.
@@ -18,6 +19,7 @@ pub mod learning;
 pub mod pack;
 pub mod plan;
 pub mod put_right;
+pub mod range;
 pub mod run;
 mod score;
 pub mod set;

@@ -35,7 +35,7 @@ pub fn asked(step: &Step) -> Asked {
         Deed::Rings => (said::ring(string), said::ring_in_full(string)),
         Deed::High => {
             let fret = step.voicing.frets.0[index].unwrap_or(0) + 1;
-            (said::high(string), said::high_in_full(finger, fret))
+            (said::high(string, fret), said::high_in_full(finger, fret))
         }
         Deed::Buzzes => (said::buzz(string), said::buzz_in_full(finger)),
         Deed::Missed => {
@@ -128,7 +128,7 @@ mod tests {
             (
                 Deed::High,
                 5,
-                "string 5 a fret too high",
+                "string 5 on fret 4",
                 "Set the ring finger on fret 4. The other fingers stay.",
             ),
             (

@@ -91,8 +91,8 @@ pub fn ring_in_full(string: impl Display) -> String {
     format!("Strum string {string} too, and let no finger touch it.")
 }
 
-pub fn high(string: impl Display) -> String {
-    format!("string {string} a fret too high")
+pub fn high(string: impl Display, fret: impl Display) -> String {
+    format!("string {string} on fret {fret}")
 }
 
 pub fn high_in_full(finger: impl Display, fret: impl Display) -> String {
