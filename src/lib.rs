@@ -44,6 +44,7 @@
 //! | [`listening`] | a source or a recording, the chord meant | judged takes |
 //! | [`progression`] | chords | a way over the neck, a backing, strums against beats |
 //! | [`practice`] | lessons, judged takes | what to play next, the diary |
+//! | [`trial`] | labelled sets, verdicts | how often the verdicts are right |
 //! | [`report`] | judged takes | text, JSON, pictures, pages, screens |
 //! | `page` | what a browser sends | what its page shows (feature `page`) |
 //! | [`cli`] | arguments | one command each |
@@ -85,5 +86,6 @@ pub mod spectrum;
 pub mod strings;
 pub mod synth;
 pub mod take;
+pub mod trial;
 pub mod verdict;
 pub(crate) mod words;

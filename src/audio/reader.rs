@@ -90,6 +90,11 @@ impl Reader {
         self.rate_hz
     }
 
+    /// Samples a second as the file states them, Hz.
+    pub fn file_rate_hz(&self) -> u32 {
+        self.decoder.rate_hz
+    }
+
     /// Length in seconds as the file states it, where it does; a damaged header may claim anything,
     /// so this is for progress, not for reserving memory.
     pub fn duration_s(&self) -> Option<f64> {

@@ -8,13 +8,14 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::care;
 use super::chord::ChordArgs;
-use super::guitar::{GuitarArgs, tuning_of};
+use super::guitar::{GuitarArgs, learnt_of, tuning_of};
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::Judge;
 use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
+use crate::strings::Learnt;
 use crate::verdict::{Expected, Take};
 use crate::words;
 use crate::words::help::check as help;
@@ -52,6 +53,7 @@ struct Settings {
     files: Vec<PathBuf>,
     expected: Expected,
     tuning: Tuning,
+    learnt: Learnt,
     left: bool,
     json: bool,
 }
@@ -77,7 +79,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         few if few < MANY_FILES => ProgressBar::hidden(),
         many => progress(many as u64, words::commands::RECORDINGS),
     };
-    let mut of_all = Judge::new(settings.tuning);
+    let mut of_all = Judge::of_guitar(settings.tuning, settings.learnt);
     let mut worst = Outcome::AsItShouldBe;
     for file in &settings.files {
         let mut tally = Tally::default();
@@ -155,6 +157,7 @@ fn settings(args: &Args) -> anyhow::Result<Settings> {
         files: args.files.clone(),
         expected,
         tuning,
+        learnt: learnt_of(profile.as_ref()),
         left: args.left || profile.is_some_and(|p| p.left),
         json: args.json,
     })

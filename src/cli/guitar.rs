@@ -6,6 +6,7 @@ use anyhow::Context;
 use etcetera::BaseStrategy;
 
 use crate::fretboard::Tuning;
+use crate::strings::Learnt;
 use crate::strings::profile::{Profile, Profiles};
 use crate::words;
 use crate::words::help::guitar as help;
@@ -47,6 +48,17 @@ impl GuitarArgs {
         Ok(Profiles::new(&folder))
     }
 
+    /// Where profiles are kept, and the name, where one is named.
+    ///
+    /// # Errors
+    /// As [`profiles`](Self::profiles).
+    pub fn profiles_and_name(&self) -> anyhow::Result<Option<(Profiles, &str)>> {
+        match &self.guitar {
+            Some(name) => Ok(Some((self.profiles()?, name))),
+            None => Ok(None),
+        }
+    }
+
     /// The file of the guitar's profile, where one is named.
     ///
     /// # Errors
@@ -77,6 +89,11 @@ pub fn tuning_of(profile: &Profile) -> Tuning {
         capo: profile.capo,
         a4_hz: profile.a4_hz,
     }
+}
+
+/// What a trial learnt of the guitar; nothing where none is named.
+pub fn learnt_of(profile: Option<&Profile>) -> Learnt {
+    profile.map_or_else(Learnt::default, |profile| profile.learnt)
 }
 
 /// The microphone to listen to: the one named, else the guitar's; a recording (`from`) needs none.

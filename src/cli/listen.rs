@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use jiff::Timestamp;
 
 use super::chord::ChordArgs;
-use super::guitar::{GuitarArgs, input_of, tuning_of};
+use super::guitar::{GuitarArgs, input_of, learnt_of, tuning_of};
 use super::hands::{InARow, PAUSE, PutRight, Quiet, Rest, WHAT, silence};
 use super::sound::{self, Sound};
 use super::stop::Stop;
@@ -79,6 +79,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         goals.push(super::chord::further(text, &tuning)?);
     }
     let left = args.left || profile.as_ref().is_some_and(|p| p.left);
+    let learnt = learnt_of(profile.as_ref());
     let guitar = profile.map(|p| p.guitar);
     let folder = match &args.save {
         Some(folder) => Some(Keeper::new(folder, guitar.clone())?),
@@ -105,7 +106,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let Sound { source, recording } = Sound::open(from, input.as_deref())?;
     let sounds = sounds(args, tuning, console);
     let can_play = sounds.is_some();
-    let ear = Ear::new(source, input, tuning, goals[0].clone());
+    let ear = Ear::new(source, input, tuning, goals[0].clone()).refined(learnt);
     let mut sitting = Sitting::new(ear, sounds, args.tones);
     if args.reference {
         sitting.reference();

@@ -25,6 +25,7 @@ mod spool;
 mod start;
 mod stop;
 mod takes;
+mod trial;
 
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
@@ -70,6 +71,7 @@ enum Command {
     Demo(demo::Args),
     Shapes(shapes::Args),
     Soundcheck(soundcheck::Args),
+    Trial(trial::Args),
     #[command(about = help::ABOUT_LICENCES)]
     Licences,
 }
@@ -160,6 +162,7 @@ fn run_safely(console: &mut Console, arguments: Vec<OsString>) -> ExitCode {
         Command::Progress(args) => progress::run(&args, console),
         Command::PutRight(args) => put_right::run(&args, console),
         Command::Soundcheck(args) => soundcheck::run(&args, console),
+        Command::Trial(args) => trial::run(&args, console),
         Command::Demo(args) => demo::run(&args, console),
         Command::Shapes(args) => shapes::run(&args, &mut console.out),
         Command::Licences => licences::run(&mut console.out),

@@ -11,7 +11,7 @@ use ratatui::widgets::Paragraph;
 
 use super::backing::{DELAY_UNKNOWN, HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
-use super::guitar::{GuitarArgs, input_of, tuning_of};
+use super::guitar::{GuitarArgs, input_of, learnt_of, tuning_of};
 use super::picture::check_ending;
 use super::route::{Hand, Song, wrapped};
 use super::spool::Spool;
@@ -129,7 +129,10 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     let style = args.pace.style()?;
     let beats = beats(&plan, &style, args.strum);
     let (limits, weights) = (args.hand.limits(), args.hand.weights()?);
-    let part = Part::new(plan, beats, &limits, &weights, args.closed, tuning)?;
+    let part = Part {
+        learnt: learnt_of(profile.as_ref()),
+        ..Part::new(plan, beats, &limits, &weights, args.closed, tuning)?
+    };
     let hits = arrangement(&part.plan, &style, &tuning);
     let mut began = args.diary.began(None, 0.0)?;
     let mut damaged = None;
@@ -353,7 +356,7 @@ fn live(
     caught_up(&mut *source)?;
     sounds.backing(backing);
     let input = input.map(str::to_owned);
-    let ear = Ear::new(source, input, part.tuning, expected(part, 0));
+    let ear = Ear::new(source, input, part.tuning, expected(part, 0)).refined(part.learnt);
     let ended = run.play(&mut Sitting::new(ear, Some(sounds), false));
     let Run {
         samples,

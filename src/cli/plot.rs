@@ -8,7 +8,7 @@ use anyhow::bail;
 use clap::ValueEnum;
 
 use super::chord::ChordArgs;
-use super::guitar::{GuitarArgs, tuning_of};
+use super::guitar::{GuitarArgs, learnt_of, tuning_of};
 use super::picture::Form;
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::disk;
@@ -102,7 +102,14 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let profile = args.guitar.profile()?;
     let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
     let named = args.chord.expected(&tuning)?;
-    let first = look(&args.file, args.take, &named, &tuning, console)?;
+    let mut judge = Judge::of_guitar(tuning, learnt_of(profile.as_ref()));
+    let first = look(
+        &args.file,
+        args.take,
+        &named,
+        (&tuning, &mut judge),
+        console,
+    )?;
     let mut takes = vec![first];
     if let Some(other) = &args.against {
         let Shown { take, .. } = &takes[0];
@@ -112,7 +119,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             Some(_) => &named,
             None => &same,
         };
-        takes.push(look(other, args.against_take, expected, &tuning, console)?);
+        let by = (&tuning, &mut judge);
+        takes.push(look(other, args.against_take, expected, by, console)?);
     }
     let mut kinds: Vec<plot::Kind> = Vec::new();
     for kind in args.kind.iter().flat_map(|kind| kind.plain()) {
@@ -131,7 +139,7 @@ fn look(
     file: &Path,
     number: usize,
     named: &Expected,
-    tuning: &Tuning,
+    (tuning, judge): (&Tuning, &mut Judge),
     console: &mut Console,
 ) -> anyhow::Result<Shown> {
     let saved = match named {
@@ -151,7 +159,7 @@ fn look(
     }
     let saved = saved.as_ref().and_then(|s| s.nearest(strum.start_s()));
     let saved = saved.map(|take| Expected::Named(take.voicing(tuning)));
-    let take = Judge::new(*tuning).strum(&strum, saved.as_ref().unwrap_or(named));
+    let take = judge.strum(&strum, saved.as_ref().unwrap_or(named));
     let name = file.file_name().unwrap_or(file.as_os_str());
     let name = name.to_string_lossy().into_owned();
     let mut viewer = Viewer::new(strum.rate_hz, *tuning);

@@ -11,7 +11,7 @@ use anyhow::bail;
 use self::faces::{InLines, Led, Whole};
 use super::backing::{DELAY_UNKNOWN, HEARING, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
-use super::guitar::{GuitarArgs, input_of, tuning_of};
+use super::guitar::{GuitarArgs, input_of, learnt_of, tuning_of};
 use super::hands::{PAUSE, PutRight, Quiet, Rest, silence};
 use super::route::wrapped;
 use super::sound::{self, Sound};
@@ -116,6 +116,12 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     };
     let mut lesson = open(path, usual)?;
     lesson.alternate |= args.alternate;
+    let learnt = learnt_of(profile.as_ref());
+    for step in &mut lesson.steps {
+        if let Drill::Play { part, .. } = &mut step.drill {
+            part.learnt = learnt;
+        }
+    }
     if args.check {
         screen::plan(console.out, &lesson)?;
         return Ok(AS_IT_SHOULD_BE.into());
@@ -154,7 +160,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     };
     let sounds = sounds(args, tuning, console);
     let can_play = sounds.is_some();
-    let ear = Ear::new(source, input, tuning, first.clone());
+    let ear = Ear::new(source, input, tuning, first.clone()).refined(learnt);
     let mut sitting = Sitting::new(ear, sounds, args.tones);
     if plays_along && args.from.is_none() {
         wrapped(console.out, "", HEARING)?;

@@ -12,9 +12,10 @@ use jiff::tz::TimeZone;
 use rayon::prelude::*;
 
 use super::chord::ChordArgs;
-use super::guitar::{GuitarArgs, tuning_of};
+use super::guitar::{GuitarArgs, learnt_of, tuning_of};
 use super::picture::check_ending;
 use super::takes::{Tables, of_name};
+use super::trial::result_of;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::disk;
 use crate::fretboard::{Frets, Tuning};
@@ -23,6 +24,7 @@ use crate::listening::{Judge, Strums};
 use crate::practice::diary::{self, Diary, Filter};
 use crate::report::csv;
 use crate::report::page::{self, Exhibit, Gatherer, Head, Last, LeftOut, Note, Played, Summary};
+use crate::strings::Learnt;
 use crate::verdict::Expected;
 use crate::words;
 use crate::words::help::report as help;
@@ -95,7 +97,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         Some(diary) => from_diary(diary, args.since, args.before, &tuning)?,
         None => {
             let named = args.chord.is_named().then_some(&expected);
-            from_files(&args.paths, named, &expected, &tuning)
+            let learnt = learnt_of(profile.as_ref());
+            from_files(&args.paths, named, &expected, (&tuning, learnt))
         }
     };
     for problem in &problems {
@@ -120,6 +123,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             learner: args.learner.clone(),
             last: before.last().and_then(|page| Last::in_page(page)),
             notes: notes(&before),
+            trial: result_of(&args.guitar)?,
         };
         let page = page::html(&head, &played, &summary, &exhibits);
         disk::write_bytes(out, page.as_bytes())?;
@@ -197,7 +201,7 @@ fn from_files(
     paths: &[PathBuf],
     named: Option<&Expected>,
     any: &Expected,
-    tuning: &Tuning,
+    (tuning, learnt): (&Tuning, Learnt),
 ) -> Gathered {
     let (sources, mut problems) = sources(paths);
     let tables = match named {
@@ -207,7 +211,7 @@ fn from_files(
     let judged: Vec<(String, Vec<Played>, Option<String>)> = sources
         .into_par_iter()
         .map_init(
-            || Judge::new(*tuning),
+            || Judge::of_guitar(*tuning, learnt),
             |judge, source| {
                 let by_name = of_name(&source.path, tuning);
                 let (meant, for_sure) = match (named.or(tables.get(&source.path)), &by_name) {

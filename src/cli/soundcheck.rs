@@ -173,7 +173,9 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             input: args.input.clone(),
             // What was measured before, and which hand it is strung for, stay as they were.
             delay_s: delay_s.or(known.as_ref().and_then(|p| p.delay_s)),
-            left: args.left || known.is_some_and(|p| p.left),
+            left: args.left || known.as_ref().is_some_and(|p| p.left),
+            // A trial learnt it of this guitar; the next trial says whether it still helps.
+            learnt: known.map_or_else(Default::default, |p| p.learnt),
             strings: strings.clone(),
         };
         let path = args.guitar.profiles()?.keep(&profile)?;

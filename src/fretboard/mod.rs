@@ -36,7 +36,7 @@ pub fn string_number(index: usize) -> u8 {
 const QUOTED_LENGTH: usize = 40;
 
 /// A wrong text in quotes, for an error.
-fn quoted(text: &str) -> String {
+pub(crate) fn quoted(text: &str) -> String {
     format!("{:?}", shortened(text))
 }
 

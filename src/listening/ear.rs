@@ -6,6 +6,7 @@ use super::{Heard, Listener};
 use crate::audio::Meter;
 use crate::audio::live::{Came, DeviceError, Reopening, Source};
 use crate::fretboard::Tuning;
+use crate::strings::Learnt;
 use crate::verdict::{Expected, Settings};
 
 /// Events of the sound itself.
@@ -55,6 +56,12 @@ impl Ear {
             block: Vec::new(),
             came: Instant::now(),
         }
+    }
+
+    /// The same, which judges by what was learnt of the guitar too.
+    pub fn refined(mut self, learnt: Learnt) -> Self {
+        self.listener.refine(learnt);
+        self
     }
 
     /// Takes what has come, waiting up to about 50 ms where nothing has, and adds what it tells to

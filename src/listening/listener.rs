@@ -2,6 +2,7 @@
 //! and so the verdicts are those of a file: what is heard live and what a recording of it gives are
 //! the same.
 
+use crate::strings::Learnt;
 use crate::take::{Finder, Manner, Strum};
 use crate::verdict::{Analyser, Expected, History, Settings, Take, Warning};
 
@@ -81,6 +82,8 @@ pub struct Listener {
     deaf_until: u64,
     /// The last takes that are over.
     history: History,
+    /// What was learnt of the guitar.
+    learnt: Learnt,
 }
 
 struct Shown {
@@ -147,7 +150,14 @@ impl Listener {
             earlier_s: 0.0,
             deaf_until: 0,
             history: History::default(),
+            learnt: Learnt::default(),
         }
+    }
+
+    /// From now on takes are judged by what was learnt of the guitar too.
+    pub fn refine(&mut self, learnt: Learnt) {
+        self.learnt = learnt;
+        self.analyser.refine(learnt);
     }
 
     /// Gives what the takes are held against.
@@ -220,13 +230,14 @@ impl Listener {
             rate_hz,
             ..self.settings
         };
-        let earlier_s = self.now_s();
+        let (earlier_s, learnt) = (self.now_s(), self.learnt);
         *self = Listener {
             next_number: self.next_number,
             earlier_s,
             history: std::mem::take(&mut self.history),
             ..Listener::new(settings, self.expected.clone())
         };
+        self.refine(learnt);
     }
 
     /// Hands over the takes that are over.

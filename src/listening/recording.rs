@@ -13,7 +13,7 @@ use rayon::prelude::*;
 
 use crate::audio::{AudioError, Health, Reader};
 use crate::fretboard::Tuning;
-use crate::strings::Networks;
+use crate::strings::{Learnt, Networks};
 use crate::take::{Finder, Strum};
 use crate::verdict::{Analyser, Expected, History, Settings, Take};
 use crate::words;
@@ -95,6 +95,11 @@ impl Judge {
     /// A judge of guitars in this tuning.
     pub fn new(tuning: Tuning) -> Self {
         Self::with_networks(tuning, Networks::built_in())
+    }
+
+    /// A judge of one guitar, by what was learnt of it too.
+    pub fn of_guitar(tuning: Tuning, learnt: Learnt) -> Self {
+        Self::with_networks(tuning, Networks::built_in().with(learnt))
     }
 
     /// A judge with networks of one's own, as measuring needs.

@@ -53,6 +53,7 @@ impl Report {
                 last: Last::in_page(last),
                 // The browser keeps a page's numbers alone, no page with notes typed into it.
                 notes: Vec::new(),
+                trial: Vec::new(),
             },
             gatherer: Gatherer::default(),
             summary: Summary::of(&[]),

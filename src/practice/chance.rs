@@ -33,10 +33,16 @@ impl Share {
     /// Tells where the true share lies with 95 % confidence, 0 to 1: Wilson's score interval (E. B. Wilson,
     /// J. Am. Stat. Assoc. 22 (1927) 209-212; formula from memory). Of nothing: anywhere.
     pub fn interval(self) -> (f64, f64) {
+        self.interval_by(1.0)
+    }
+
+    /// As [`interval`](Self::interval), where the number of cases varies `effect` times as much as that of as many cases
+    /// drawn by themselves: as if there were so many times fewer.
+    pub fn interval_by(self, effect: f64) -> (f64, f64) {
         let Some(share) = self.share() else {
             return (0.0, 1.0);
         };
-        let n = f64::from(self.of);
+        let n = f64::from(self.of) / effect;
         let middle = (share + Z * Z / (2.0 * n)) / (1.0 + Z * Z / n);
         let half =
             Z / (1.0 + Z * Z / n) * (share * (1.0 - share) / n + Z * Z / (4.0 * n * n)).sqrt();

@@ -22,6 +22,7 @@ use super::start::{Found, Start, best_fit, from_backing};
 use super::timing::{Beat, Matched, Outcome, matched};
 use crate::audio::Mono;
 use crate::fretboard::{Frets, Tuning};
+use crate::strings::Learnt;
 use crate::verdict::{ALL_STRINGS, Analyser, Expected, History, Settings, Take, Voicing, clean};
 
 /// A strum that comes no more than so many seconds after its beat is late, not missed: as long as a hand takes
@@ -41,6 +42,8 @@ pub struct Part {
     pub voicings: Vec<Option<Frets>>,
     /// Tuning and capo that it is played in.
     pub tuning: Tuning,
+    /// What was learnt of the guitar that it is played on.
+    pub learnt: Learnt,
 }
 
 impl Part {
@@ -84,6 +87,7 @@ impl Part {
             beats,
             voicings,
             tuning,
+            learnt: Learnt::default(),
         })
     }
 
@@ -367,10 +371,12 @@ impl<'a> Judge<'a> {
     /// Plans an analyser for the part's tuning and strums of `sound`.
     fn new(part: &'a Part, sound: &'a dyn Mono, rate_hz: u32) -> Self {
         let tuning = part.tuning;
+        let mut analyser = Analyser::new(Settings { tuning, rate_hz });
+        analyser.refine(part.learnt);
         Judge {
             part,
             sound,
-            analyser: Analyser::new(Settings { tuning, rate_hz }),
+            analyser,
         }
     }
 

@@ -332,6 +332,7 @@ mod tests {
             plan,
             voicings: vec!["133211".parse().ok(), "x13331".parse().ok()],
             tuning: Tuning::default(),
+            learnt: crate::strings::Learnt::default(),
         }
     }
 

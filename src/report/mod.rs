@@ -17,9 +17,12 @@ pub mod practice;
 pub mod progress;
 #[cfg(feature = "pictures")]
 pub mod progress_picture;
+pub mod score;
 pub mod sitting;
 pub mod terminal;
 pub mod text;
+#[cfg(feature = "pictures")]
+pub mod trial;
 pub mod voicings;
 
 use std::io::{self, Write};

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Network, Networks, buzz};
+use super::{Learnt, Network, Networks, buzz};
 use crate::layers::NetworkError;
 use crate::words;
 
@@ -19,6 +19,7 @@ impl Networks {
             strums: Network::read(&read("strums")?).map_err(other)?,
             strokes: Network::read(&read("strokes")?).map_err(other)?,
             buzz: buzz::Network::read(&read("buzz")?).map_err(other)?,
+            learnt: Learnt::default(),
         })
     }
 }

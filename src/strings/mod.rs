@@ -20,6 +20,7 @@
 pub mod bounds;
 pub mod buzz;
 mod fit;
+mod learnt;
 #[cfg(feature = "measuring")]
 mod left_out;
 mod level;
@@ -35,6 +36,7 @@ pub mod which;
 mod whole;
 
 pub use fit::Fit;
+pub use learnt::{Learnt, OFFSET};
 pub use network::{Network, OUTCOMES, Outcome, Scratch};
 pub use networks::Networks;
 pub use notes::{Note, Notes};

@@ -1,6 +1,6 @@
 //! The trained networks: what became of the strings of a strum, of the string of a stroke, and which one buzzes.
 
-use super::{Network, buzz};
+use super::{Learnt, Network, buzz};
 
 /// Networks that a take is judged by.
 #[derive(Debug, Clone)]
@@ -11,6 +11,8 @@ pub struct Networks {
     pub strokes: Network,
     /// Which string buzzes, and whether something rattles.
     pub buzz: buzz::Network,
+    /// By how much what they say is moved.
+    pub learnt: Learnt,
 }
 
 impl Networks {
@@ -20,6 +22,12 @@ impl Networks {
             strums: Network::of_strums(),
             strokes: Network::of_strokes(),
             buzz: buzz::Network::built_in(),
+            learnt: Learnt::default(),
         }
+    }
+
+    /// The same, what they say moved by what was learnt of a guitar.
+    pub fn with(self, learnt: Learnt) -> Self {
+        Networks { learnt, ..self }
     }
 }

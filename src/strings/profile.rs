@@ -10,6 +10,7 @@ use thiserror::Error;
 
 use super::bounds::{self, CENTS, LEVEL_DBFS, LONGEST_NAME, OutOfBounds};
 use super::fit::{Fit, fit};
+use super::learnt::{Learnt, OFFSET};
 use crate::disk::{self, DiskError};
 use crate::fretboard::{STRINGS, Tuning, string_number, usual_b};
 use crate::spectrum::partials::{cents, shifted_hz};
@@ -309,6 +310,9 @@ pub struct Profile {
     pub left: bool,
     /// The open strings, 6 to 1; none where the file has none.
     pub strings: Vec<OpenString>,
+    /// What a trial learnt, where it learnt something that helps.
+    #[serde(default, skip_serializing_if = "Learnt::is_nothing")]
+    pub learnt: Learnt,
 }
 
 /// A profile as a file has it, whatever its numbers are.
@@ -324,6 +328,36 @@ struct Written {
     #[serde(default)]
     left: bool,
     strings: Vec<WrittenString>,
+    #[serde(default)]
+    learnt: WrittenLearnt,
+}
+
+#[derive(Default, Deserialize)]
+#[serde(default)]
+struct WrittenLearnt {
+    rings: f64,
+    unwanted: f64,
+    buzzes: f64,
+}
+
+impl TryFrom<WrittenLearnt> for Learnt {
+    type Error = OutOfBounds;
+
+    fn try_from(written: WrittenLearnt) -> Result<Learnt, OutOfBounds> {
+        let WrittenLearnt {
+            rings,
+            unwanted,
+            buzzes,
+        } = written;
+        for (what, offset) in [("rings", rings), ("unwanted", unwanted), ("buzzes", buzzes)] {
+            bounds::number(what, offset, &OFFSET)?;
+        }
+        Ok(Learnt {
+            rings: rings as f32,
+            unwanted: unwanted as f32,
+            buzzes: buzzes as f32,
+        })
+    }
 }
 
 #[derive(Deserialize)]
@@ -391,6 +425,7 @@ impl TryFrom<Written> for Profile {
             delay_s: written.delay_s,
             left: written.left,
             strings,
+            learnt: written.learnt.try_into()?,
         })
     }
 }

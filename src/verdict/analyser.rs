@@ -9,7 +9,7 @@ use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
 use crate::strings::buzz::treble::Treble;
 use crate::strings::buzz::{self, Said};
 use crate::strings::picked::{Pass, Picked, Struck};
-use crate::strings::{self, Heard, Moments, Networks, OUTCOMES, SHORTEST_S, Spectra};
+use crate::strings::{self, Heard, Learnt, Moments, Networks, OUTCOMES, SHORTEST_S, Spectra};
 use crate::take::{Manner, Strum};
 
 /// Quieter than this nothing is judged, in dBFS: 20 dB under what counts as an ordinary quiet recording.
@@ -83,8 +83,21 @@ impl Analyser {
         take
     }
 
+    /// From now on what the networks say is moved by what was learnt of a guitar.
+    pub fn refine(&mut self, learnt: Learnt) {
+        self.networks.learnt = learnt;
+    }
+
     /// Judges one strum and explains nothing.
     pub(super) fn judge(&mut self, strum: &Strum, expected: &Frets) -> Take {
+        let learnt = self.networks.learnt;
+        self.evidence(strum, expected).take(&learnt)
+    }
+
+    /// Hears one strum against the voicing that was meant, and decides nothing yet. Of a picked pass, and of what is not judged,
+    /// all is decided: what was learnt by then counts.
+    pub fn evidence(&mut self, strum: &Strum, expected: &Frets) -> Evidence {
+        let decided = |take| Evidence { take, open: None };
         let mut take = unheard(strum, *expected);
         let first = strum.onsets[0];
         let end = strum.judged_end();
@@ -93,30 +106,31 @@ impl Analyser {
         let peak_dbfs = 20.0 * (peak + 1e-9).log10();
         if peak_dbfs < TOO_QUIET_DBFS {
             take.warnings.push(Warning::TooQuiet { peak_dbfs });
-            return take;
+            return decided(take);
         }
         let share = clipped_share(body, peak, self.settings.rate_hz);
         if share > CLIPPED {
             take.warnings.push(Warning::Clipped { share });
-            return take;
+            return decided(take);
         }
         if strum.manner == Manner::Picked {
             self.read(strum);
             let pass = self.picked.hear(&self.settings.tuning, expected);
             if picked::is_another_chord(&pass) {
                 take.warnings.push(Warning::WrongChord { heard: None });
-                return take;
+                return decided(take);
             }
-            picked::judge(&mut take, &pass, self.settings.rate_hz, |stroke| {
+            let (rate_hz, learnt) = (self.settings.rate_hz, self.networks.learnt);
+            picked::judge(&mut take, &pass, rate_hz, &learnt, |stroke| {
                 self.hear_stroke(&strum.samples[..end], stroke, &pass, expected)
             });
-            return take;
+            return decided(take);
         }
         let last = *strum.onsets.last().expect("a strum has an onset");
         let seconds = end.saturating_sub(last) as f32 / self.settings.rate_hz as f32;
         if seconds < SHORTEST_S {
             take.warnings.push(Warning::TooShort { seconds });
-            return take;
+            return decided(take);
         }
         self.read(strum);
         let heard = strings::hear(
@@ -132,27 +146,27 @@ impl Analyser {
             true => one_string::elsewhere(self, expected, &heard),
             false => None,
         };
-        let heard = elsewhere.as_ref().map_or(&heard, |other| &other.heard);
-        if lasts && let Some(why) = not_the_chord(heard, expected) {
-            take.tuning_cents = heard.notes.tuning_cents as f32;
+        let of_all = elsewhere.as_ref().map_or(&heard, |other| &other.heard);
+        if lasts && let Some(why) = not_the_chord(of_all, expected) {
+            take.tuning_cents = of_all.notes.tuning_cents as f32;
             take.warnings.push(why);
-            return take;
+            return decided(take);
         }
         if lasts {
-            take.tuning_cents = heard.notes.tuning_cents as f32;
+            take.tuning_cents = of_all.notes.tuning_cents as f32;
         }
-        take.strings = std::array::from_fn(|i| match (expected.0[i], &elsewhere) {
-            (Some(fret), Some(other)) => other.verdict(i, fret),
-            (Some(fret), None) => judge_expected(heard, i, fret, seconds),
-            (None, _) => judge_unwanted(heard, i),
-        });
-        let moments = heard.moments(Moments::of(strum), f64::from(strum.rate_hz));
-        let seen = self.treble.see(&strum.samples, moments, &heard.notes);
-        if let Some(seen) = seen {
-            let said = self.networks.buzz.hear(&seen, &mut self.buzz_room);
-            add_buzz(&mut take, &said);
+        let moments = of_all.moments(Moments::of(strum), f64::from(strum.rate_hz));
+        let seen = self.treble.see(&strum.samples, moments, &of_all.notes);
+        let buzz = seen.map(|seen| self.networks.buzz.hear(&seen, &mut self.buzz_room));
+        Evidence {
+            take,
+            open: Some(Box::new(Open {
+                heard,
+                elsewhere,
+                seconds,
+                buzz,
+            })),
         }
-        take
     }
 
     /// Finds which of `library` fits best, and how probable that is, 0 to 1. `None` where `library` is empty.
@@ -299,6 +313,46 @@ impl Analyser {
                 self.picked.fill(judged, &strum.onsets);
             }
         }
+    }
+}
+
+/// What was heard of one strum, before it is decided what is said of its strings.
+#[derive(Debug, Clone)]
+pub struct Evidence {
+    /// What is decided: all but the strings and their buzz, where these are open.
+    take: Take,
+    open: Option<Box<Open>>,
+}
+
+/// What the verdicts of a strum rest on.
+#[derive(Debug, Clone)]
+struct Open {
+    heard: Heard,
+    /// A single string that was heard at another fret.
+    elsewhere: Option<one_string::Elsewhere>,
+    /// Sound after the last onset, in seconds.
+    seconds: f32,
+    /// What is said of buzz, where it can be heard.
+    buzz: Option<Said>,
+}
+
+impl Evidence {
+    /// Decides on every string; nothing is explained.
+    pub fn take(&self, learnt: &Learnt) -> Take {
+        let mut take = self.take.clone();
+        let Some(open) = &self.open else {
+            return take;
+        };
+        let heard = (open.elsewhere.as_ref()).map_or(&open.heard, |other| &other.heard);
+        take.strings = std::array::from_fn(|i| match (take.frets.0[i], &open.elsewhere) {
+            (Some(fret), Some(other)) => other.verdict(i, fret),
+            (Some(fret), None) => judge_expected(heard, i, fret, open.seconds, learnt),
+            (None, _) => judge_unwanted(heard, i, learnt),
+        });
+        if let Some(said) = &open.buzz {
+            add_buzz(&mut take, &learnt.buzz(said));
+        }
+        take
     }
 }
 

@@ -22,6 +22,7 @@ pub(super) fn only(frets: &Frets) -> Option<(usize, u8)> {
 }
 
 /// A string heard at another fret than the one that is meant.
+#[derive(Debug, Clone)]
 pub(super) struct Elsewhere {
     /// The fret where it sounds.
     pub fret: u8,

@@ -4,7 +4,7 @@ use super::string::{judge_expected, judge_unwanted, not_judged};
 use super::{OUT_OF_TUNE_CENTS, Reason, StringVerdict, Take, Verdict, Warning};
 use crate::strings::buzz::{self, Said};
 use crate::strings::picked::{Pass, Struck};
-use crate::strings::{Heard, SHORTEST_S};
+use crate::strings::{Heard, Learnt, SHORTEST_S};
 
 /// Another chord is said to sound when less than this share of the strokes that are plainly a note are notes of the expected
 /// one. Of 640 composed passes with up to two faults it was 0.5 at least.
@@ -25,6 +25,7 @@ pub(super) fn judge(
     take: &mut Take,
     pass: &Pass,
     rate_hz: u32,
+    learnt: &Learnt,
     mut hear: impl FnMut(Struck) -> (Heard, Option<Said>),
 ) {
     take.tuning_cents = pass.tuning_cents as f32;
@@ -49,11 +50,12 @@ pub(super) fn judge(
             };
         }
         let (heard, buzz) = hear(stroke);
-        let buzz = buzz.as_ref().map(buzz::found).unwrap_or_default();
+        let buzz = buzz.map(|said| buzz::found(&learnt.buzz(&said)));
+        let buzz = buzz.unwrap_or_default();
         rattles.extend(buzz.rattle);
         let said = match frets.0[s] {
-            Some(fret) => judge_expected(&heard, s, fret, seconds),
-            None => judge_unwanted(&heard, s),
+            Some(fret) => judge_expected(&heard, s, fret, seconds, learnt),
+            None => judge_unwanted(&heard, s, learnt),
         };
         // Heard from where the string was plain to hear, not from where the guitar is as a whole.
         let off = stroke.off_cents.unwrap_or(0.0) as f32;

@@ -3,7 +3,7 @@
 use super::wording::PROBABLY_BELOW;
 use super::{Reason, StringVerdict, Verdict};
 use crate::fretboard::string_number;
-use crate::strings::{Heard, OUTCOMES};
+use crate::strings::{Heard, Learnt, OUTCOMES};
 
 /// A fault is told only from this probability up, and a string called clean from this one up; between
 /// lies `unsure`. A choice: a false alarm is held twice as bad as a fault not told.
@@ -43,9 +43,10 @@ pub(super) fn judge_expected(
     string: usize,
     fret: u8,
     seconds: f32,
+    learnt: &Learnt,
 ) -> StringVerdict {
-    let [rings, choked, gone, other]: [f32; OUTCOMES] =
-        heard.outcomes[string].expect("expected strings have outcomes");
+    let outcomes = heard.outcomes[string].expect("expected strings have outcomes");
+    let [rings, choked, gone, other]: [f32; OUTCOMES] = learnt.outcomes(outcomes);
     let fault = 1.0 - rings;
     let (mut verdict, confidence) = if rings >= CLEAN {
         (Verdict::Clean, rings)
@@ -95,8 +96,9 @@ pub(super) fn unwanted(heard: &Heard, string: usize) -> (f32, Option<u8>) {
 }
 
 /// Judges a string that must not sound.
-pub(super) fn judge_unwanted(heard: &Heard, string: usize) -> StringVerdict {
-    let (rings, fret) = unwanted(heard, string);
+pub(super) fn judge_unwanted(heard: &Heard, string: usize, learnt: &Learnt) -> StringVerdict {
+    let (sounds, fret) = unwanted(heard, string);
+    let rings = learnt.unwanted(sounds);
     let level_db = heard.levels_db[string];
     let faint = level_db.is_some_and(|db| db < FAINT_DB);
     let (verdict, confidence, reason) = if rings < SILENT {

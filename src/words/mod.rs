@@ -16,11 +16,13 @@ pub mod demo;
 pub mod devices;
 pub mod diary;
 pub mod files;
+pub mod foreign;
 pub mod fretboard;
 pub mod grammar;
 pub mod guitar;
 #[cfg(feature = "cli")]
 pub mod help;
+pub mod labelled;
 pub mod lesson;
 pub mod lesson_file;
 pub mod networks;
@@ -39,3 +41,4 @@ pub mod soundcheck;
 pub mod start;
 pub mod summary;
 pub mod take;
+pub mod trial;

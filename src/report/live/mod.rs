@@ -1,7 +1,11 @@
 //! A sitting at the guitar as it is shown: [`Screen`] is a [`Board`] on a whole terminal, [`LineFace`]
 //! writes lines for people or programs.
 
+#[cfg(feature = "terminal")]
+pub mod asked;
 mod board;
+#[cfg(feature = "terminal")]
+pub mod choice;
 mod chord_picture;
 #[cfg(feature = "terminal")]
 mod face;

@@ -90,7 +90,23 @@ impl Stage {
         }
         Ok(None)
     }
+
+    /// The next key, waited for.
+    ///
+    /// # Errors
+    /// Where the terminal is gone.
+    pub fn wait(&mut self) -> io::Result<Key> {
+        loop {
+            if let Some(key) = self.key()? {
+                return Ok(key);
+            }
+            event::poll(WAIT)?;
+        }
+    }
 }
+
+/// How long a key is waited for before it is looked for anew.
+const WAIT: Duration = Duration::from_millis(200);
 
 /// Nothing that a terminal obeys stays in a cell, whoever named the file or the chord there.
 fn make_safe(screen: &mut Buffer) {

@@ -44,7 +44,7 @@ pub const RINGING: Measured = Measured {
 
 /// Gives what a reader of a report should know about it, a sentence or two each.
 pub fn statements() -> Vec<String> {
-    let faulty = |m: Measured| share(m.faulty, m.strings);
+    let faulty = faulty_in_words;
     let missed = |m: Measured| share(m.fine, m.strings);
     vec![
         words::page::how_it_was_measured(faulty(CLEAN)),
@@ -53,6 +53,11 @@ pub fn statements() -> Vec<String> {
         ),
         words::page::WHAT_IS_HARD.to_owned(),
     ]
+}
+
+/// Gives the share that was told to be at fault: "93 %".
+pub fn faulty_in_words(measured: Measured) -> String {
+    share(measured.faulty, measured.strings)
 }
 
 fn share(part: u32, of: u32) -> String {

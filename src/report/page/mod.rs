@@ -4,7 +4,7 @@
 //! diary. It keeps the worst and the best take of each chord, and counts of the others. Its numbers ([`Summary`])
 //! are the same in page, CSV and JSON.
 
-mod accuracy;
+pub(super) mod accuracy;
 mod exhibit;
 mod last;
 mod notes;
@@ -120,6 +120,13 @@ const CARE: [&str; 3] = [
     words::page::CARE_FOR_EARS,
 ];
 
+/// How far to trust the page: what was measured on this guitar first.
+fn trust(trial: &[String]) -> Vec<String> {
+    let here = (!trial.is_empty())
+        .then(|| format!("{} {}", words::trial::ON_THIS_GUITAR, trial.join(" ")));
+    here.into_iter().chain(accuracy::statements()).collect()
+}
+
 /// The takes that a page shows more of than numbers, as positions in the list summed up: the worst and
 /// the best of the chords played most.
 pub fn wanted(summary: &Summary) -> Vec<usize> {
@@ -138,6 +145,8 @@ pub struct Head {
     pub last: Option<Last>,
     /// Notes that were typed into earlier pages.
     pub notes: Vec<Note>,
+    /// What a trial of the guitar came to, in sentences; none where there was none.
+    pub trial: Vec<String>,
 }
 
 /// Writes the page. `takes` holds those that the summary names, `exhibits` what there is to show of those
@@ -181,7 +190,7 @@ pub fn html(
         in_time_ms: IN_TIME_MS as u32,
         summary,
         care: CARE.to_vec(),
-        trust: accuracy::statements(),
+        trust: trust(&head.trial),
     };
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);

@@ -133,6 +133,11 @@ fn a_profile_with_a_number_out_of_range_is_refused_with_the_range() {
         delay_s: Some(0.043),
         left: false,
         strings: open_strings(),
+        learnt: Learnt {
+            rings: -0.75,
+            unwanted: 0.0,
+            buzzes: 1.5,
+        },
     };
     let folder = tempfile::tempdir().unwrap();
     let profiles = Profiles::new(folder.path());
@@ -178,6 +183,12 @@ fn a_profile_with_a_number_out_of_range_is_refused_with_the_range() {
         ("cents = -1.5", "cents = 1e30", "cents"),
         ("level_dbfs = -20.3", "level_dbfs = inf", "level_dbfs"),
         (
+            "rings = -0.75",
+            "rings = nan",
+            "rings is a number from -3 to 3",
+        ),
+        ("buzzes = 1.5", "buzzes = 30.0", "buzzes"),
+        (
             "guitar = \"mine\"",
             &format!("guitar = \"{}\"", "m".repeat(61)),
             "at most 60",
@@ -190,6 +201,19 @@ fn a_profile_with_a_number_out_of_range_is_refused_with_the_range() {
         assert!(error.contains(said), "{to}: {error}");
         assert!(error.contains("make the soundcheck again"), "{to}: {error}");
     }
+}
+
+#[test]
+fn a_profile_from_before_there_were_trials_has_learnt_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let profiles = Profiles::new(folder.path());
+    let old = "guitar = \"mine\"\nopen = [40, 45, 50, 55, 59, 64]\ncapo = 0\na4_hz = 440.0\nfloor_dbfs = -61.5\nstrings = []\n";
+    fs::write(folder.path().join("mine.toml"), old).unwrap();
+    let profile = profiles.load("mine").unwrap();
+    assert!(profile.learnt.is_nothing());
+    // Where nothing was learnt nothing is written of it: programs from before read the file.
+    let path = profiles.keep(&profile).unwrap();
+    assert!(!fs::read_to_string(path).unwrap().contains("learnt"));
 }
 
 #[test]
@@ -206,6 +230,7 @@ fn a_profile_is_kept_and_found_again_under_its_name() {
         delay_s: Some(0.043),
         left: false,
         strings: open_strings(),
+        learnt: Learnt::default(),
     };
     profiles.keep(&profile).unwrap();
     assert_eq!(profiles.load(" old dreadnought ").unwrap(), profile);

@@ -189,6 +189,29 @@ trait Make {
     fn twins(&self, at: (usize, u8), aim: Aim, rng: &mut SmallRng) -> Twins;
 }
 
+/// The sound of one string at a fret that a maker lets buzz, scaled as recorded notes are; `None` where what it made is no
+/// buzz by its twin. Whether it can be heard beside a chord is another matter.
+pub fn voice(
+    maker: Maker,
+    material: &Material<'_>,
+    tuning: &Tuning,
+    at: (usize, u8),
+    rng: &mut SmallRng,
+) -> Option<Vec<f32>> {
+    let notes = Recorded {
+        guitars: material.guitars,
+        tuning,
+        transpose: 0.0,
+        varied: false,
+    };
+    let make = maker.drawn(notes, material.contact, rng);
+    if !make.can(at.0, at.1) {
+        return None;
+    }
+    let twins = make.twins(at, Aim::Buzz, rng);
+    matches!(twins.truth, Truth::Buzzes { .. }).then_some(twins.struck)
+}
+
 /// What the take is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Subject {

@@ -1,0 +1,248 @@
+//! What a trial looks like: in lines, or on a whole terminal.
+
+use std::io::{self, Write};
+use std::time::{Duration, Instant};
+
+use crate::fretboard::Tuning;
+use crate::listening::{Ear, Face, Heard, Notice, Wish};
+use crate::report::live::asked::{self, Asked};
+use crate::report::live::{ChordPicture, Key, Stage};
+use crate::trial::{Run, wording};
+use crate::verdict::Expected;
+use crate::words;
+
+/// The level is drawn anew this often.
+const REFRESH: Duration = Duration::from_millis(100);
+/// A notice that does not stay is shown this long.
+const NOTICE: Duration = Duration::from_secs(4);
+
+/// Screen or lines that show a trial.
+pub trait Leads: Face {
+    /// This step is to be played now; `said` is what became of the last strum.
+    fn announce(&mut self, run: &Run, step: usize, said: &str) -> io::Result<()>;
+    /// What became of the last strum; `alarms`: it is to be looked at.
+    fn tell(&mut self, said: &str, alarms: bool) -> io::Result<()>;
+    /// The trial waits for the player: why, or that it goes on.
+    fn rests(&mut self, why: Option<&str>) -> io::Result<()>;
+}
+
+/// A trial in lines.
+pub struct InLines<'a> {
+    pub out: &'a mut dyn Write,
+}
+
+impl InLines<'_> {
+    fn line(&mut self, said: &str) -> io::Result<()> {
+        writeln!(self.out, "{said}")?;
+        self.out.flush()
+    }
+}
+
+impl Face for InLines<'_> {
+    fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn notice(&mut self, notice: &Notice) -> io::Result<()> {
+        self.line(&notice.sentence())
+    }
+
+    fn tick(&mut self, _ear: &Ear) -> io::Result<Option<Wish>> {
+        Ok(None)
+    }
+}
+
+impl Leads for InLines<'_> {
+    fn announce(&mut self, run: &Run, step: usize, said: &str) -> io::Result<()> {
+        if !said.is_empty() {
+            self.line(said)?;
+        }
+        let of = run.plan().steps.len();
+        let step_of_plan = &run.plan().steps[step];
+        let asked = wording::asked(step_of_plan);
+        let chord = wording::chord(step_of_plan);
+        self.line(&words::trial::asked(
+            step + 1,
+            of,
+            chord,
+            asked.large,
+            asked.in_full,
+        ))
+    }
+
+    fn tell(&mut self, said: &str, _alarms: bool) -> io::Result<()> {
+        self.line(said)
+    }
+
+    fn rests(&mut self, why: Option<&str>) -> io::Result<()> {
+        why.map_or(Ok(()), |why| self.line(why))
+    }
+}
+
+/// A trial that is shown nowhere: what it comes to is written at the end.
+pub struct Unseen;
+
+impl Face for Unseen {
+    fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn notice(&mut self, _notice: &Notice) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn tick(&mut self, _ear: &Ear) -> io::Result<Option<Wish>> {
+        Ok(None)
+    }
+}
+
+impl Leads for Unseen {
+    fn announce(&mut self, _run: &Run, _step: usize, _said: &str) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn tell(&mut self, _said: &str, _alarms: bool) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn rests(&mut self, _why: Option<&str>) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+/// A trial on a whole terminal.
+pub struct Whole {
+    stage: Stage,
+    asked: Asked,
+    tuning: Tuning,
+    /// Chord pictures as a left-handed player sees the neck.
+    left: bool,
+    drawn: Option<Instant>,
+    /// A fault of the sound: shown instead of the state, until then where it passes.
+    trouble: Option<(String, Option<Instant>)>,
+}
+
+impl Whole {
+    /// Takes the terminal.
+    pub fn new(stage: Stage, tuning: Tuning, left: bool) -> Whole {
+        Whole {
+            stage,
+            asked: Asked {
+                keys: words::trial::KEYS.to_owned(),
+                ..Asked::default()
+            },
+            tuning,
+            left,
+            drawn: None,
+            trouble: None,
+        }
+    }
+
+    fn say(&mut self, said: &str, alarms: bool) {
+        said.clone_into(&mut self.asked.state);
+        self.asked.alarms = alarms;
+        self.drawn = None;
+    }
+}
+
+impl Face for Whole {
+    fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
+        Ok(())
+    }
+
+    /// What is made of a strum is not shown: the player alone says whether it was done as asked.
+    fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn notice(&mut self, notice: &Notice) -> io::Result<()> {
+        let shown = notice.lasts_s().map_or(NOTICE, Duration::from_secs_f64);
+        let ends = (!notice.stays()).then(|| Instant::now() + shown);
+        self.trouble = Some((notice.sentence(), ends));
+        // Sound systems write on the screen when they come and go.
+        self.stage.clear()?;
+        self.drawn = None;
+        Ok(())
+    }
+
+    fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>> {
+        let passes =
+            |(_, ends): &(String, Option<Instant>)| ends.is_some_and(|e| Instant::now() > e);
+        if self.trouble.as_ref().is_some_and(passes) {
+            self.trouble = None;
+            self.drawn = None;
+        }
+        let wish = match self.stage.key()? {
+            Some(Key::Quit) => Some(Wish::Quit),
+            Some(Key::Letter('n') | Key::Forward) => Some(Wish::Next),
+            Some(Key::Back) => Some(Wish::Key('p')),
+            Some(Key::Letter(c)) => Some(Wish::Key(c)),
+            Some(Key::Resized) => {
+                self.drawn = None;
+                None
+            }
+            None => None,
+        };
+        if self.drawn.is_none_or(|at| at.elapsed() >= REFRESH) {
+            let peak = ear.has_microphone().then(|| ear.meter().peak_dbfs());
+            self.asked.level_dbfs = peak;
+            let shown = match &self.trouble {
+                Some((trouble, _)) => &Asked {
+                    state: trouble.clone(),
+                    alarms: true,
+                    ..self.asked.clone()
+                },
+                None => &self.asked,
+            };
+            self.stage.draw(|frame| asked::draw(frame, shown))?;
+            self.drawn = Some(Instant::now());
+        }
+        Ok(wish)
+    }
+}
+
+impl Leads for Whole {
+    fn announce(&mut self, run: &Run, step: usize, said: &str) -> io::Result<()> {
+        let step_of_plan = &run.plan().steps[step];
+        let asked = wording::asked(step_of_plan);
+        let voicing = &step_of_plan.voicing;
+        let fingers = Some(&voicing.hand.fingers);
+        self.asked.status = words::trial::strum_of(step + 1, run.plan().steps.len());
+        self.asked.chord = match &voicing.chord {
+            Some(chord) => format!("{chord}  {}", voicing.frets),
+            None => voicing.frets.to_string(),
+        };
+        self.asked.ask = asked.large;
+        self.asked.in_full = asked.in_full;
+        self.asked.picture = Some(ChordPicture::of(
+            &voicing.frets,
+            fingers,
+            self.left,
+            &self.tuning,
+        ));
+        let state = match said.is_empty() {
+            true => words::trial::LISTENING.to_owned(),
+            false => format!("{said} {}", words::trial::LISTENING),
+        };
+        self.say(&state, false);
+        Ok(())
+    }
+
+    fn tell(&mut self, said: &str, alarms: bool) -> io::Result<()> {
+        self.say(said, alarms);
+        Ok(())
+    }
+
+    fn rests(&mut self, why: Option<&str>) -> io::Result<()> {
+        self.say(why.unwrap_or(words::trial::LISTENING), why.is_some());
+        Ok(())
+    }
+}

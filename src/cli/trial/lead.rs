@@ -1,0 +1,448 @@
+//! `ringtrue trial` itself: announces strums, listens, keeps what was played, and says how right the verdicts were.
+
+use std::io::{self, IsTerminal};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use anyhow::{Context, bail};
+
+use super::choice::{self, Wanted};
+use super::faces::{InLines, Leads, Unseen, Whole};
+use super::keep::{Kept, folder_of, trials_of};
+use crate::cli::guitar::{GuitarArgs, input_of, tuning_of};
+use crate::cli::hands::{PAUSE, Rest};
+use crate::cli::sound::{self, Sound};
+use crate::cli::stop::Stop;
+use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
+use crate::fretboard::Tuning;
+use crate::listening::{Ear, Sitting, Stream, Wish};
+use crate::report::live::Stage;
+use crate::report::trial::{self, Outcome};
+use crate::strings::Learnt;
+use crate::strings::profile::{Profile, ProfileError};
+use crate::trial::begun::About;
+use crate::trial::plan::{FAULTS, MINUTES};
+use crate::trial::range::{Told, range};
+use crate::trial::run::{Event, Why};
+use crate::trial::{Begun, Choice, Run, learning};
+use crate::verdict::Expected;
+use crate::words;
+use crate::words::foreign::shown;
+
+/// The key that throws away what was struck last.
+const THROW_AWAY: char = 'x';
+
+/// What a trial is about.
+#[derive(Debug, clap::Args)]
+pub struct Leading {
+    #[command(flatten)]
+    guitar: GuitarArgs,
+    /// Length: 3, 5 or 10 minutes, six strums each
+    #[arg(long, value_name = "MINUTES", default_value_t = 5, value_parser = minutes)]
+    minutes: u8,
+    /// Chords that you can play, as in "F Bb x32010"
+    #[arg(long, value_name = "CHORDS")]
+    chords: Option<String>,
+    /// Faults that you can do: touched, lifted, slack, rings, high, buzzes, missed, or none
+    #[arg(long, value_name = "FAULTS")]
+    faults: Option<String>,
+    /// Licence that others get for the strums, as in CC0-1.0
+    #[arg(long, value_name = "LICENCE")]
+    licence: Option<String>,
+    /// Folder that the strums are kept in; one of the guitar's if left out
+    #[arg(long, value_name = "FOLDER")]
+    out: Option<PathBuf>,
+    /// Begin another trial, though the last one is not over
+    #[arg(long)]
+    anew: bool,
+    /// Draw the plan from this number
+    #[arg(long, value_name = "NUMBER")]
+    seed: Option<u64>,
+    /// Take back what a trial learnt of the guitar, and end
+    #[arg(long, requires = "guitar")]
+    forget: bool,
+    /// Write what is to be played, in its order, and end; for --from
+    #[arg(long)]
+    plan: bool,
+    /// Hear a recording of the strums, in the plan's order, instead of a microphone
+    #[arg(long, value_name = "FILE")]
+    from: Option<PathBuf>,
+    /// Microphone: its name or a part of it; soundcheck lists them
+    #[arg(long, value_name = "NAME")]
+    input: Option<String>,
+    /// Draw chord pictures for a left-handed player: string 6 on the right
+    #[arg(long)]
+    left: bool,
+    /// Write lines, also on a terminal
+    #[arg(long)]
+    plain: bool,
+    /// Write the result as JSON, one object
+    #[arg(long)]
+    json: bool,
+}
+
+fn minutes(text: &str) -> Result<u8, String> {
+    let minutes = text.trim().parse().ok();
+    let known = minutes.filter(|minutes| MINUTES.contains(minutes));
+    known.ok_or_else(|| words::trial::minutes_expected(text))
+}
+
+/// Leads through the trial, or through what is left of it.
+///
+/// # Errors
+/// Arguments that make no sense, a trial that is damaged, no microphone, as a sentence; output that cannot be written,
+/// as an [`io::Error`].
+pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
+    // Who makes no soundcheck still has a trial; the guitar's name is then only a name.
+    let profile = match args.guitar.profiles_and_name()? {
+        Some((profiles, name)) => match profiles.load(name) {
+            Ok(profile) => Some(profile),
+            Err(ProfileError::Missing { .. }) => None,
+            Err(error) => return Err(error).context("--guitar"),
+        },
+        None => None,
+    };
+    if args.forget {
+        return forget(profile, args, console);
+    }
+    let usual = profile.as_ref().map(tuning_of).unwrap_or_default();
+    let left = args.left || profile.as_ref().is_some_and(|p| p.left);
+    let from = args.from.as_deref();
+    let input = input_of(args.input.as_deref(), profile.as_ref(), from);
+    let folder = folder(args)?;
+    let (begun, is_new) = match Kept::open(&folder)? {
+        Some(kept) if args.anew && args.out.is_some() => {
+            bail!(words::trial::there_already(shown(kept.set.folder())))
+        }
+        Some(kept) => (Some(kept), false),
+        None => (None, true),
+    };
+    let whole_screen = !args.plain && from.is_none() && io::stdout().is_terminal();
+    let wanted = wanted(args, &usual)?;
+    let about = About {
+        guitar: args.guitar.name().unwrap_or_default().trim().to_owned(),
+        microphone: input.clone().unwrap_or_default(),
+        licence: wanted.licence.clone(),
+    };
+    let seed = args
+        .seed
+        .unwrap_or_else(|| jiff::Timestamp::now().as_millisecond() as u64);
+    let new = |wanted: &Wanted| {
+        let about = About {
+            licence: wanted.licence.clone(),
+            ..about.clone()
+        };
+        Begun::new(&wanted.choice, wanted.minutes, seed, about, &usual)
+    };
+    if args.plan {
+        let begun = begun.map_or_else(|| new(&wanted), |kept| kept.begun);
+        trial::plan(console.out, &begun.plan())?;
+        return Ok(AS_IT_SHOULD_BE.into());
+    }
+    let tuning = begun.as_ref().map_or(usual, |kept| kept.begun.tuning());
+    let Sound { source, recording } = Sound::open(from, input.as_deref())?;
+    // Devices are open by now: sound systems write on the terminal.
+    let mut stage = match whole_screen {
+        true => Some(Stage::open()?),
+        false => None,
+    };
+    let mut kept = match begun {
+        Some(kept) => kept,
+        None => {
+            let offered = match &args.chords {
+                Some(_) => wanted.choice.chords.clone(),
+                None => choice::offered(&usual),
+            };
+            let wanted = match &mut stage {
+                Some(stage) => choice::ask(stage, &offered, wanted)?,
+                None => Some(wanted),
+            };
+            let Some(wanted) = wanted else {
+                return Ok(AS_IT_SHOULD_BE.into());
+            };
+            Kept::begin(&folder, new(&wanted))?
+        }
+    };
+    let mut run = Run::new(kept.begun.plan(), kept.done());
+    let first = run.plan().steps[0].voicing.clone();
+    let ear = Ear::new(source, input, tuning, Expected::Named(first));
+    let mut sitting = Sitting::new(ear, None, false);
+    let mut face: Box<dyn Leads> = match stage {
+        Some(stage) => Box::new(Whole::new(stage, tuning, left)),
+        None if args.json => Box::new(Unseen),
+        None => {
+            if is_new {
+                trial::opening(console.out)?;
+            } else {
+                let of = run.plan().steps.len();
+                writeln!(console.out, "{}", words::trial::goes_on(run.kept(), of))?;
+            }
+            Box::new(InLines { out: console.out })
+        }
+    };
+    let trouble = lead(
+        &mut run,
+        &mut sitting,
+        &mut *face,
+        &mut kept,
+        from.is_some(),
+    )?;
+    // The terminal is given back before anything is written on it.
+    drop(face);
+    if let Some(trouble) = &trouble {
+        console.complain(trouble);
+    }
+    let told = tell(args, &run, &kept, profile, console)?;
+    let ended = sound::ended(recording, run.kept(), console);
+    Ok(match trouble.is_some() || !told {
+        true => NOT_JUDGED.into(),
+        false => ended,
+    })
+}
+
+/// Where the strums are kept.
+fn folder(args: &Leading) -> anyhow::Result<PathBuf> {
+    match (&args.out, args.guitar.name()) {
+        (Some(out), _) => Ok(out.clone()),
+        (None, Some(name)) => {
+            let trials = trials_of(&args.guitar)?.context(words::trial::GUITAR_OR_OUT)?;
+            folder_of(&trials, name.trim(), args.anew)
+        }
+        (None, None) => bail!(words::trial::GUITAR_OR_OUT),
+    }
+}
+
+/// What the options say that the player can do.
+fn wanted(args: &Leading, tuning: &Tuning) -> anyhow::Result<Wanted> {
+    let chords = match &args.chords {
+        Some(text) => choice::chords(text, tuning)?,
+        None => choice::offered(tuning),
+    };
+    if chords.is_empty() {
+        bail!(words::commands::NO_SHAPES_KNOWN);
+    }
+    let deeds = match &args.faults {
+        Some(text) => choice::faults(text)?,
+        None => FAULTS.to_vec(),
+    };
+    let usual = words::trial::LICENCES[0].0;
+    Ok(Wanted {
+        choice: Choice { chords, deeds },
+        minutes: args.minutes,
+        licence: args.licence.clone().unwrap_or_else(|| usual.to_owned()),
+    })
+}
+
+/// Leads through the trial, live or over a recording, which knows no rest; gives what was wrong with keeping, where something was.
+fn lead(
+    run: &mut Run,
+    sitting: &mut Sitting,
+    face: &mut dyn Leads,
+    kept: &mut Kept,
+    recorded: bool,
+) -> anyhow::Result<Option<String>> {
+    let stop = Stop::new()?;
+    let (mut events, mut heard) = (Vec::new(), Vec::new());
+    let mut rest = Rest::default();
+    let mut desk = Desk {
+        kept,
+        trouble: None,
+        said: "",
+    };
+    run.begin(0.0, &mut events);
+    loop {
+        let now_s = sitting.ear.now_s();
+        let mut over = false;
+        for event in std::mem::take(&mut events) {
+            match &event {
+                Event::Announced { step } => {
+                    let voicing = run.plan().steps[*step].voicing.clone();
+                    sitting.expect(Expected::Named(voicing), face)?;
+                }
+                Event::Rest if recorded => continue,
+                Event::Rest => rest.begin(now_s, true),
+                Event::End => over = true,
+                _ => {}
+            }
+            desk.event(run, face, &event)?;
+        }
+        if over {
+            break;
+        }
+        let step = sitting.step(face, &mut heard)?;
+        let now_s = sitting.ear.now_s();
+        run.sound(sitting.ear.block(), sitting.ear.rate_hz(), now_s);
+        if matches!(step.stream, Stream::Lost(_) | Stream::Gone(_)) {
+            run.lost(&mut events);
+        }
+        let mut wish = step.wish;
+        if rest.is_over(&heard, &mut wish) {
+            rest.end(now_s);
+            run.go_on(now_s);
+            face.rests(None)?;
+        } else if wish == Some(Wish::Key(PAUSE)) {
+            rest.begin(now_s, false);
+            face.rests(Some(words::trial::PAUSED))?;
+        }
+        for heard in heard.iter().filter(|heard| rest.counts(heard)) {
+            run.hear(heard, now_s, &mut events);
+        }
+        run.tick(now_s, &mut events);
+        match wish {
+            Some(Wish::Quit) => break,
+            Some(Wish::Next) => run.leave_out(now_s, &mut events),
+            Some(Wish::Key(THROW_AWAY)) => run.throw_away(now_s, &mut events),
+            _ => {}
+        }
+        if step.stream == Stream::Ended || stop.is_asked() {
+            break;
+        }
+    }
+    // The last strum may still be sounding.
+    heard.clear();
+    sitting.ear.finish(&mut heard);
+    let now_s = sitting.ear.now_s();
+    for heard in heard.iter().filter(|heard| rest.counts(heard)) {
+        run.hear(heard, now_s, &mut events);
+    }
+    run.finish(now_s, &mut events);
+    for event in &events {
+        if !matches!(event, Event::Announced { .. } | Event::Rest) {
+            desk.event(run, face, event)?;
+        }
+    }
+    Ok(desk.trouble)
+}
+
+/// Keeps what is to be kept and tells what has happened.
+struct Desk<'a> {
+    kept: &'a mut Kept,
+    /// The first thing that was wrong with keeping.
+    trouble: Option<String>,
+    /// What became of the last strum, to be told with the next announcement.
+    said: &'static str,
+}
+
+impl Desk<'_> {
+    fn event(&mut self, run: &mut Run, face: &mut dyn Leads, event: &Event) -> anyhow::Result<()> {
+        match event {
+            Event::Announced { step } => {
+                face.announce(run, *step, std::mem::take(&mut self.said))?;
+            }
+            Event::Struck => face.tell(words::trial::STRUCK, false)?,
+            Event::NotStruck => face.tell(words::trial::NOT_STRUCK, false)?,
+            Event::Kept {
+                step,
+                samples,
+                rate_hz,
+            } => {
+                let of_plan = run.plan().steps[*step].clone();
+                match self.kept.keep(*step, &of_plan, samples, *rate_hz) {
+                    Ok(()) => self.said = words::trial::KEPT,
+                    Err(error) => {
+                        let trouble = words::trial::cannot_be_kept(error);
+                        face.tell(&trouble, true)?;
+                        run.not_kept(*step);
+                        self.trouble.get_or_insert(trouble);
+                    }
+                }
+            }
+            Event::ThrownAway { why, kept } => {
+                if kept.is_some()
+                    && let Err(error) = self.kept.set.take_back()
+                {
+                    self.trouble.get_or_insert(error.to_string());
+                }
+                let said = match why {
+                    Why::Twice => words::trial::TWICE,
+                    Why::Said => words::trial::SAID,
+                    Why::Lost => words::trial::LOST,
+                };
+                match kept {
+                    // It is announced again.
+                    Some(_) => self.said = said,
+                    None => face.tell(said, true)?,
+                }
+            }
+            Event::Rest => face.rests(Some(words::trial::REST))?,
+            Event::End => {}
+        }
+        Ok(())
+    }
+}
+
+/// Says how right the verdicts were and what was learnt; gives whether anything was to be said.
+fn tell(
+    args: &Leading,
+    run: &Run,
+    kept: &Kept,
+    profile: Option<Profile>,
+    console: &mut Console,
+) -> anyhow::Result<bool> {
+    if kept.set.rows().is_empty() {
+        console.complain(words::trial::NOTHING_KEPT);
+        return Ok(false);
+    }
+    let takes = learning::known(&kept.set, &kept.begun.tuning())?;
+    let told: Vec<(Told, Told)> = takes.iter().map(|t| t.told(&Learnt::default())).collect();
+    let range_of = |of: fn(&(Told, Told)) -> Told| {
+        let told: Vec<Told> = told.iter().map(of).collect();
+        range(&told).1
+    };
+    let outcome = Outcome {
+        ranges: [range_of(|told| told.1), range_of(|told| told.0)],
+        set: shown(kept.set.folder()),
+        score: learning::score(&takes, &Learnt::default()),
+        lesson: (takes.len() >= learning::FEWEST).then(|| learning::learn(&takes)),
+        kept: run.kept(),
+        of: run.plan().steps.len(),
+    };
+    kept.write_result(&outcome)?;
+    match args.json {
+        true => trial::json(console.out, &outcome)?,
+        false => trial::text(console.out, &outcome)?,
+    }
+    let Some(lesson) = outcome.lesson else {
+        return Ok(true);
+    };
+    match profile {
+        Some(profile) => {
+            let guitar = profile.guitar.clone();
+            args.guitar.profiles()?.keep(&Profile {
+                learnt: lesson.learnt,
+                ..profile
+            })?;
+            if !lesson.learnt.is_nothing() && !args.json {
+                writeln!(console.out, "{}", words::trial::used_from_now_on(&guitar))?;
+            }
+        }
+        None if !lesson.learnt.is_nothing() && !args.json => {
+            writeln!(console.out, "{}", words::trial::NOT_USED)?;
+        }
+        None => {}
+    }
+    Ok(true)
+}
+
+/// Takes back what a trial learnt of the guitar.
+fn forget(
+    profile: Option<Profile>,
+    args: &Leading,
+    console: &mut Console,
+) -> anyhow::Result<ExitCode> {
+    let Some(profile) = profile else {
+        bail!(words::trial::FORGET_NEEDS_A_GUITAR);
+    };
+    let said = match profile.learnt.is_nothing() {
+        true => words::trial::nothing_to_forget(&profile.guitar),
+        false => {
+            args.guitar.profiles()?.keep(&Profile {
+                learnt: Learnt::default(),
+                ..profile.clone()
+            })?;
+            words::trial::forgotten(&profile.guitar)
+        }
+    };
+    writeln!(console.out, "{said}")?;
+    Ok(AS_IT_SHOULD_BE.into())
+}

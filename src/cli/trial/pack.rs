@@ -1,0 +1,137 @@
+//! `ringtrue trial pack`: a labelled set as one file to send.
+
+use std::io::{self, IsTerminal};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use anyhow::bail;
+
+use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
+use crate::disk;
+use crate::strings::bounds::{self, LONGEST_TEXT};
+use crate::trial::pack::{pack, words_of};
+use crate::trial::set::TABLE;
+use crate::trial::{Labelled, Set};
+use crate::words;
+use crate::words::foreign::{shown, visible};
+
+/// Make one file of a set, to send to others
+///
+/// The set is checked first. The sounds are written anew, numbered, without
+/// tags; no names of files, folders or people and no dates are in the file. The
+/// words about guitar, microphone and licence go along: they are shown before.
+#[derive(Debug, clap::Args)]
+#[command(
+    verbatim_doc_comment,
+    after_help = "\
+Exit status:
+  0  the file is written, or you said no
+  2  the set is not as it should be, or an argument is wrong"
+)]
+pub struct Args {
+    /// The set: a folder with a truth.csv
+    #[arg(value_name = "FOLDER")]
+    set: PathBuf,
+    /// The file to write, as in my-set.tar
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+    /// Other words about the guitar, or "" for none
+    #[arg(long, value_name = "TEXT")]
+    guitar_words: Option<String>,
+    /// Other words about the microphone, or "" for none
+    #[arg(long, value_name = "TEXT")]
+    microphone_words: Option<String>,
+    /// What others may do with it, as in "CC0 1.0"
+    #[arg(long, value_name = "TEXT")]
+    licence: Option<String>,
+    /// Do not ask before writing
+    #[arg(long)]
+    yes: bool,
+}
+
+/// Shows the words, asks, and writes the file.
+///
+/// # Errors
+/// Arguments that make no sense, a file that cannot be written, as a sentence; output that cannot be written, as an
+/// [`io::Error`].
+pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
+    let set = match Set::open(&args.set) {
+        Ok(set) => set,
+        Err(refusals) => {
+            for refusal in refusals {
+                console.complain(&refusal.to_string());
+            }
+            return Ok(NOT_JUDGED.into());
+        }
+    };
+    let rows = rows(args, &set)?;
+    let sounds = rows.iter().map(|row| set.path(row));
+    disk::keep_apart(&args.out, sounds.chain([args.set.join(TABLE)]))?;
+    writeln!(console.out, "{}", words::labelled::GOES_ALONG)?;
+    for about in words_of(&rows) {
+        for (what, said) in [
+            (words::labelled::GUITAR, &about.guitar),
+            (words::labelled::MICROPHONE, &about.microphone),
+            (words::labelled::LICENCE, &about.licence),
+        ] {
+            let said = match said.as_str() {
+                "" => words::labelled::NO_WORDS,
+                said => said,
+            };
+            writeln!(console.out, "  {what}: {said}")?;
+        }
+    }
+    writeln!(console.out, "{}", words::labelled::NOT_ALONG)?;
+    if !args.yes {
+        writeln!(console.out, "{}", words::labelled::OTHER_WORDS)?;
+        if !io::stdin().is_terminal() {
+            bail!(words::labelled::ADD_YES);
+        }
+        write!(
+            console.out,
+            "{}",
+            words::labelled::write_now(shown(&args.out))
+        )?;
+        console.out.flush()?;
+        let mut answer = String::new();
+        io::stdin().read_line(&mut answer)?;
+        if answer.trim() != "yes" {
+            writeln!(console.out, "{}", words::labelled::NOTHING_WRITTEN)?;
+            return Ok(AS_IT_SHOULD_BE.into());
+        }
+    }
+    let bytes = pack(&set, &rows, &args.out)?;
+    let megabytes = bytes as f64 / 1e6;
+    let said = words::labelled::packed(shown(&args.out), rows.len(), megabytes);
+    writeln!(console.out, "{said}")?;
+    Ok(AS_IT_SHOULD_BE.into())
+}
+
+/// The set's takes, with other words where options have some.
+fn rows(args: &Args, set: &Set) -> anyhow::Result<Vec<Labelled>> {
+    if set.rows().is_empty() {
+        bail!(words::labelled::nothing_to_pack(shown(&args.set)));
+    }
+    let mut rows = set.rows().to_vec();
+    for row in &mut rows {
+        for (what, said, cell) in [
+            ("--guitar-words", &args.guitar_words, &mut row.guitar),
+            (
+                "--microphone-words",
+                &args.microphone_words,
+                &mut row.microphone,
+            ),
+            ("--licence", &args.licence, &mut row.licence),
+        ] {
+            if let Some(said) = said {
+                bounds::text(what, said, LONGEST_TEXT)?;
+                *cell = visible(said.trim()).into_owned();
+            }
+        }
+    }
+    let without = rows.iter().filter(|row| row.licence.is_empty()).count();
+    if without > 0 {
+        bail!(words::labelled::no_licence(without));
+    }
+    Ok(rows)
+}

@@ -1,0 +1,118 @@
+//! `ringtrue trial score`: verdicts against labelled sets.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use anyhow::Context;
+use tempfile::TempDir;
+
+use crate::cli::chord::TuningArgs;
+use crate::cli::guitar::{GuitarArgs, tuning_of};
+use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
+use crate::fretboard::Tuning;
+use crate::listening::Judge;
+use crate::report::score::{Scored, json, text};
+use crate::trial::{KnownBy, Score, Set, hear, pack};
+use crate::words;
+use crate::words::foreign::shown;
+
+/// Say how right the verdicts are on sets of sounds whose strings are known
+///
+/// A set is a folder with sounds and a table, truth.csv; fixtures/LABELLED.md
+/// describes it. Each take is judged as check judges it, its chord named. A set
+/// that was packed is read too.
+#[derive(Debug, clap::Args)]
+#[command(
+    verbatim_doc_comment,
+    after_help = "\
+Exit status:
+  0  all sets were scored
+  2  a set is not as it should be and was left out, or an argument is wrong"
+)]
+pub struct Args {
+    /// Sets: folders with a truth.csv, or files that pack wrote
+    #[arg(required = true, value_name = "FOLDER")]
+    sets: Vec<PathBuf>,
+    #[command(flatten)]
+    guitar: GuitarArgs,
+    #[command(flatten)]
+    tuning: TuningArgs,
+    /// Write JSON, one object
+    #[arg(long)]
+    json: bool,
+}
+
+/// Scores all sets and writes one table of each kind of sound.
+///
+/// # Errors
+/// Arguments that make no sense, as a sentence; output that cannot be written, as an [`std::io::Error`].
+pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
+    let profile = args.guitar.profile()?;
+    let usual = profile.as_ref().map(tuning_of).unwrap_or_default();
+    let tuning = args.tuning.tuning_from(usual)?;
+    let mut judge = Judge::new(tuning);
+    let mut scored = Vec::new();
+    let mut status = AS_IT_SHOULD_BE;
+    for path in &args.sets {
+        // Kept until its set is scored.
+        let unpacked = (path.is_file().then(tempfile::tempdir).transpose())
+            .context(words::labelled::NO_ROOM_TO_UNPACK)?;
+        let folder = unpacked.as_ref().map_or(path.as_path(), TempDir::path);
+        if unpacked.is_some()
+            && let Err(error) = pack::unpack(path, folder)
+        {
+            status = NOT_JUDGED;
+            console.complain(&error.to_string());
+            continue;
+        }
+        match Set::open(folder) {
+            Ok(set) => {
+                if let [first, ..] = set.left_over() {
+                    let count = set.left_over().len();
+                    let said = words::labelled::left_over(shown(folder), count, first);
+                    console.complain(&said);
+                }
+                scored.extend(score(&set, &name_of(path), &mut judge, &tuning)?);
+            }
+            Err(refusals) => {
+                status = NOT_JUDGED;
+                for refusal in refusals {
+                    console.complain(&refusal.to_string());
+                }
+            }
+        }
+    }
+    if !scored.is_empty() {
+        match args.json {
+            true => json(console.out, &scored)?,
+            false => text(console.out, &scored)?,
+        }
+    }
+    Ok(status.into())
+}
+
+/// Scores a set, each kind of knowledge by itself.
+fn score(set: &Set, name: &str, judge: &mut Judge, tuning: &Tuning) -> anyhow::Result<Vec<Scored>> {
+    let mut by: BTreeMap<KnownBy, Scored> = BTreeMap::new();
+    for take in set.rows() {
+        let of_set = || shown(&set.path(take));
+        tuning.reaches(&take.frets).with_context(of_set)?;
+        let heard = hear(judge, tuning, &set.path(take), take)?;
+        let scored = by.entry(take.known_by).or_insert_with(|| Scored {
+            set: name.to_owned(),
+            known_by: take.known_by,
+            score: Score::default(),
+            further: 0,
+        });
+        scored.score.add(&take.deeds, heard.take.as_ref());
+        scored.further += u32::from(heard.further > 0);
+    }
+    Ok(by.into_values().collect())
+}
+
+/// The last part of a set's path, which may be `.`.
+fn name_of(folder: &Path) -> String {
+    let name = folder.file_name().map(Path::new);
+    shown(name.unwrap_or(folder))
+}

@@ -1,0 +1,245 @@
+//! What is learnt of one guitar from its own trial: a few offsets, held to what is built in, and none that does not help.
+//!
+//! Each offset of [`Learnt`] is looked for by itself: the one that makes most strings of the trial right, those near it
+//! counted too, less what it costs to leave zero. Then every take is left out in turn: an offset found on the others is
+//! tried on it. Only an offset that makes enough strings of takes left out right is kept. The constants were chosen on
+//! simulated players of guitars other than those that are reported (`fixtures/measured/trial.md`).
+
+use std::collections::HashMap;
+
+use super::range::Told;
+use super::{Deed, Score, Set};
+use crate::audio::AudioError;
+use crate::fretboard::{STRINGS, Tuning};
+use crate::listening::Strums;
+use crate::strings::Learnt;
+use crate::verdict::{Analyser, Evidence, Expected, Settings, Voicing};
+
+/// Offsets that are tried: so many steps of so much on each side of zero.
+const STEPS: usize = 12;
+const STEP: f32 = 0.25;
+/// Offsets so many steps around one count as much as it does: what just reaches is not held to.
+const AROUND: usize = 2;
+/// How strongly what is built in is held to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Holding {
+    /// What an offset of 1 costs, in strings; it grows with the square.
+    pub pull: f32,
+    /// An offset is kept where it makes so many strings more right in takes left out.
+    pub least_gain: i32,
+}
+
+/// Chosen on simulated players of two guitars that are not reported.
+pub const HOLDING: Holding = Holding {
+    pull: 0.5,
+    least_gain: 2,
+};
+/// From fewer takes nothing is learnt.
+pub const FEWEST: usize = 12;
+
+/// A take whose strings are known.
+#[derive(Debug, Clone)]
+pub struct Known {
+    /// What was done to each string, 6 to 1.
+    pub deeds: [Deed; STRINGS],
+    /// What was heard; `None` where no strum was found.
+    pub evidence: Option<Evidence>,
+}
+
+impl Known {
+    /// Strings that are told right with these offsets.
+    pub fn right(&self, learnt: &Learnt) -> i32 {
+        let Some(take) = self.evidence.as_ref().map(|e| e.take(learnt)) else {
+            return 0;
+        };
+        let told = |(deed, said): (&Deed, _)| take.judged() && deed.told_in(said);
+        self.deeds
+            .iter()
+            .zip(&take.strings)
+            .filter(|s| told(*s))
+            .count() as i32
+    }
+
+    /// What was told right of its strings, and of it as a whole, with these offsets.
+    pub fn told(&self, learnt: &Learnt) -> (Told, Told) {
+        let done = self.deeds.iter().find(|deed| deed.is_fault());
+        let (right, of) = (self.right(learnt) as u32, self.counted());
+        let told = |right, of| Told {
+            kind: done.copied().unwrap_or(Deed::Clean),
+            right,
+            of,
+        };
+        (told(right, of), told(u32::from(right == of), 1))
+    }
+
+    /// Strings that are counted.
+    pub fn counted(&self) -> u32 {
+        let known = self.deeds.iter().filter(|deed| **deed != Deed::Unknown);
+        known.count() as u32
+    }
+}
+
+/// Listens to the takes of a set, each file by its first strum, as [`hear`](super::hear) does.
+///
+/// # Errors
+/// As [`Strums::open`], and where reading breaks off.
+pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<Known>, AudioError> {
+    let mut analysers: HashMap<u32, Analyser> = HashMap::new();
+    let mut takes = Vec::with_capacity(set.rows().len());
+    for row in set.rows() {
+        let voicing = Voicing::usual(row.frets, row.chord.clone(), tuning);
+        let mut strums = Strums::open(&set.path(row), tuning, &Expected::Named(voicing))?;
+        let strum = strums.next();
+        let evidence = strum.map(|strum| {
+            let rate_hz = strum.rate_hz;
+            let settings = Settings {
+                tuning: *tuning,
+                rate_hz,
+            };
+            let analyser = analysers
+                .entry(rate_hz)
+                .or_insert_with(|| Analyser::new(settings));
+            analyser.evidence(&strum, &row.frets)
+        });
+        takes.push(Known {
+            deeds: row.deeds,
+            evidence,
+        });
+    }
+    Ok(takes)
+}
+
+/// Counts what is said of these takes with these offsets.
+pub fn score(takes: &[Known], learnt: &Learnt) -> Score {
+    let mut score = Score::default();
+    for take in takes {
+        let said = take.evidence.as_ref().map(|evidence| evidence.take(learnt));
+        score.add(&take.deeds, said.as_ref());
+    }
+    score
+}
+
+/// What was learnt, and how that was seen to help.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Lesson {
+    /// The offsets; nothing where none helps.
+    pub learnt: Learnt,
+    /// Strings right by what is built in.
+    pub built_in: u32,
+    /// Strings right in takes left out in turn, each by what the others teach.
+    pub left_out: u32,
+    /// Strings that are counted.
+    pub of: u32,
+}
+
+/// One of the offsets.
+#[derive(Debug, Clone, Copy)]
+enum Offset {
+    Rings,
+    Unwanted,
+    Buzzes,
+}
+
+const OFFSETS: [Offset; 3] = [Offset::Rings, Offset::Unwanted, Offset::Buzzes];
+
+impl Offset {
+    fn set(self, learnt: &mut Learnt, to: f32) {
+        match self {
+            Offset::Rings => learnt.rings = to,
+            Offset::Unwanted => learnt.unwanted = to,
+            Offset::Buzzes => learnt.buzzes = to,
+        }
+    }
+}
+
+/// The offset at a place of the row that is tried.
+fn at(place: usize) -> f32 {
+    (place as f32 - STEPS as f32) * STEP
+}
+
+/// Right strings of one take at each offset that is tried.
+type Row = [i32; 2 * STEPS + 1];
+
+/// The offset that these counts, summed over takes, speak for.
+fn best(sum: &Row, pull: f32) -> f32 {
+    let worth = |place: usize| {
+        let near = place.saturating_sub(AROUND)..=(place + AROUND).min(2 * STEPS);
+        let count = near.clone().count() as f32;
+        let right: i32 = sum[near].iter().sum();
+        right as f32 / count - pull * at(place) * at(place)
+    };
+    // Zero first, then outwards: what is no better than what is built in does not win.
+    let outwards = (0..=STEPS).flat_map(|step| [STEPS + step, STEPS - step]);
+    let mut found = (STEPS, worth(STEPS));
+    for place in outwards {
+        let worth = worth(place);
+        if worth > found.1 + 1e-6 {
+            found = (place, worth);
+        }
+    }
+    at(found.0)
+}
+
+/// Learns from the takes of a trial.
+pub fn learn(takes: &[Known]) -> Lesson {
+    learn_holding(takes, HOLDING)
+}
+
+/// As [`learn`], holding otherwise to what is built in, as measuring needs.
+pub fn learn_holding(takes: &[Known], Holding { pull, least_gain }: Holding) -> Lesson {
+    let nothing = Learnt::default();
+    let built_in: i32 = takes.iter().map(|take| take.right(&nothing)).sum();
+    let mut lesson = Lesson {
+        learnt: nothing,
+        built_in: built_in as u32,
+        left_out: built_in as u32,
+        of: takes.iter().map(Known::counted).sum(),
+    };
+    if takes.len() < FEWEST {
+        return lesson;
+    }
+    // What each take teaches when it is left out, of offsets that help.
+    let mut left_out = vec![nothing; takes.len()];
+    for offset in OFFSETS {
+        let with = |to: f32| {
+            let mut learnt = Learnt::default();
+            offset.set(&mut learnt, to);
+            learnt
+        };
+        let rows: Vec<Row> = (takes.iter())
+            .map(|take| std::array::from_fn(|place| take.right(&with(at(place)))))
+            .collect();
+        let mut sum = [0; 2 * STEPS + 1];
+        for row in &rows {
+            sum.iter_mut()
+                .zip(row)
+                .for_each(|(sum, right)| *sum += right);
+        }
+        let without = |row: &Row| {
+            let mut rest = sum;
+            rest.iter_mut()
+                .zip(row)
+                .for_each(|(rest, right)| *rest -= right);
+            best(&rest, pull)
+        };
+        let others: Vec<f32> = rows.iter().map(without).collect();
+        let gain: i32 = (takes.iter().zip(&others).zip(&rows))
+            .map(|((take, to), row)| take.right(&with(*to)) - row[STEPS])
+            .sum();
+        if gain >= least_gain {
+            offset.set(&mut lesson.learnt, best(&sum, pull));
+            for (learnt, to) in left_out.iter_mut().zip(&others) {
+                offset.set(learnt, *to);
+            }
+        }
+    }
+    let together: i32 = (takes.iter().zip(&left_out))
+        .map(|(take, learnt)| take.right(learnt))
+        .sum();
+    if together < built_in + least_gain {
+        lesson.learnt = nothing;
+    } else {
+        lesson.left_out = together as u32;
+    }
+    lesson
+}

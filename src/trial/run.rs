@@ -1,0 +1,550 @@
+//! A trial under way: what is announced, what was struck, what is kept and what is thrown away.
+//!
+//! Nothing here knows a file, a screen or a clock: it is fed what the listener says and the sound itself, and gives
+//! events. A strum is kept when nothing else was struck for a while after it. Two strums in a row say that the first was
+//! not done as asked: both are thrown away, and the same is announced again. What the program makes of a strum
+//! decides nothing here, and is not shown: the truth is the player's.
+
+use std::collections::{BTreeSet, VecDeque};
+
+use super::plan::{Plan, Step};
+use crate::listening::Heard;
+use crate::take::Strum;
+
+/// A strum is kept so long after it was struck, in seconds: buzz is listened for to its end, and a strum that comes
+/// half a second later is told by then.
+const KEPT_AFTER_S: f64 = Strum::BUZZ_S + 0.1;
+/// What is kept of the sound before the first string, in seconds.
+const BEFORE_S: f64 = 0.5;
+/// A strum that the recording breaks off is kept where so much of it is there, in seconds.
+const ENOUGH_S: f64 = Strum::JUDGED_S;
+/// So much sound is remembered, in seconds.
+const REMEMBERED_S: f64 = 8.0;
+/// After so many strums the hand is to rest. A choice: some two to three minutes.
+const REST_AFTER: usize = 15;
+
+/// Something that happened in a trial.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Event {
+    /// This step, from 0, is to be played now.
+    Announced {
+        /// Number of the step, from 0.
+        step: usize,
+    },
+    /// A strum was struck and sounds.
+    Struck,
+    /// What was heard as a strum was none.
+    NotStruck,
+    /// A strum is to be kept.
+    Kept {
+        /// Number of its step, from 0.
+        step: usize,
+        /// Its sound and a little before it, mono.
+        samples: Vec<f32>,
+        /// Samples a second, in Hz.
+        rate_hz: u32,
+    },
+    /// What was struck last counts for nothing.
+    ThrownAway {
+        /// Why.
+        why: Why,
+        /// The step whose strum had been kept already, from 0, where it had.
+        kept: Option<usize>,
+    },
+    /// The hand is to rest.
+    Rest,
+    /// All has been played.
+    End,
+}
+
+/// Why a strum counts for nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Why {
+    /// It was struck twice.
+    Twice,
+    /// The player said so with a key.
+    Said,
+    /// Sound was lost in it.
+    Lost,
+}
+
+/// A strum that sounds.
+#[derive(Debug, Clone, Copy)]
+struct Pending {
+    number: u64,
+    /// When its first string was struck, in seconds since the sound began.
+    start_s: f64,
+}
+
+/// A trial under way. Times are in seconds since the sound began.
+#[derive(Debug)]
+pub struct Run {
+    plan: Plan,
+    /// The steps whose strums are kept.
+    done: BTreeSet<usize>,
+    /// Steps that the player cannot do.
+    left_out: BTreeSet<usize>,
+    current: Option<usize>,
+    announced_s: f64,
+    pending: Option<Pending>,
+    /// The step kept last, and the number of its strum.
+    last: Option<(usize, u64)>,
+    /// Numbers of strums that count for nothing whatever else is said of them.
+    deaf_to: VecDeque<u64>,
+    since_rest: usize,
+    sound: Sound,
+}
+
+/// The last seconds of sound.
+#[derive(Debug, Default)]
+struct Sound {
+    samples: VecDeque<f32>,
+    rate_hz: u32,
+    end_s: f64,
+}
+
+impl Sound {
+    fn push(&mut self, block: &[f32], rate_hz: u32, end_s: f64) {
+        if rate_hz != self.rate_hz {
+            self.samples.clear();
+            self.rate_hz = rate_hz;
+        }
+        self.samples.extend(block);
+        let most = (REMEMBERED_S * f64::from(rate_hz)) as usize;
+        self.samples
+            .drain(..self.samples.len().saturating_sub(most));
+        self.end_s = end_s;
+    }
+
+    /// The sound from a moment on; nothing where it is not all there.
+    fn from(&self, from_s: f64) -> Option<Vec<f32>> {
+        let wanted = ((self.end_s - from_s) * f64::from(self.rate_hz)).round() as usize;
+        let first = self.samples.len().checked_sub(wanted)?;
+        Some(self.samples.iter().skip(first).copied().collect())
+    }
+}
+
+impl Run {
+    /// A trial of a plan, the strums of these steps (from 0) kept already.
+    pub fn new(plan: Plan, done: impl IntoIterator<Item = usize>) -> Run {
+        Run {
+            plan,
+            done: done.into_iter().collect(),
+            left_out: BTreeSet::new(),
+            current: None,
+            announced_s: 0.0,
+            pending: None,
+            last: None,
+            deaf_to: VecDeque::new(),
+            since_rest: 0,
+            sound: Sound::default(),
+        }
+    }
+
+    /// What is played.
+    pub fn plan(&self) -> &Plan {
+        &self.plan
+    }
+
+    /// Number of the step that is announced, from 0; `None` when all has been played.
+    pub fn current(&self) -> Option<usize> {
+        self.current
+    }
+
+    /// The step that is announced.
+    pub fn step(&self) -> Option<&Step> {
+        Some(&self.plan.steps[self.current?])
+    }
+
+    /// Strums that are kept.
+    pub fn kept(&self) -> usize {
+        self.done.len()
+    }
+
+    /// Tells whether a strum sounds that may be kept.
+    pub fn sounds(&self) -> bool {
+        self.pending.is_some()
+    }
+
+    /// Announces the first step that is left.
+    pub fn begin(&mut self, now_s: f64, events: &mut Vec<Event>) {
+        self.announce(now_s, events);
+    }
+
+    fn announce(&mut self, now_s: f64, events: &mut Vec<Event>) {
+        let open = |step: &usize| !self.done.contains(step) && !self.left_out.contains(step);
+        self.current = (0..self.plan.steps.len()).find(open);
+        self.announced_s = now_s;
+        events.push(match self.current {
+            Some(step) => Event::Announced { step },
+            None => Event::End,
+        });
+    }
+
+    /// Takes the sound that came just now, which ends at `now_s`.
+    pub fn sound(&mut self, block: &[f32], rate_hz: u32, now_s: f64) {
+        if now_s > self.sound.end_s {
+            self.sound.push(block, rate_hz, now_s);
+        }
+    }
+
+    /// Sound was lost, or the microphone has gone: what sounds now cannot be kept.
+    pub fn lost(&mut self, events: &mut Vec<Event>) {
+        self.sound.samples.clear();
+        if let Some(pending) = self.pending.take() {
+            self.be_deaf_to(pending.number);
+            events.push(Event::ThrownAway {
+                why: Why::Lost,
+                kept: None,
+            });
+        }
+    }
+
+    /// Takes what the listener says.
+    pub fn hear(&mut self, heard: &Heard, now_s: f64, events: &mut Vec<Event>) {
+        match heard {
+            Heard::First { number, take } | Heard::Settled { number, take } => {
+                self.struck(*number, take.start_s, now_s, events);
+            }
+            Heard::Withdrawn { number } => {
+                if self.pending.is_some_and(|p| p.number == *number) {
+                    self.pending = None;
+                    events.push(Event::NotStruck);
+                }
+            }
+            Heard::Cut { .. } | Heard::Over { .. } => {}
+        }
+    }
+
+    fn struck(&mut self, number: u64, start_s: f64, now_s: f64, events: &mut Vec<Event>) {
+        if self.deaf_to.contains(&number) || self.last.is_some_and(|(_, last)| last == number) {
+            return;
+        }
+        match &mut self.pending {
+            Some(pending) if pending.number == number => pending.start_s = start_s,
+            Some(pending) => {
+                let first = pending.number;
+                self.pending = None;
+                self.be_deaf_to(first);
+                self.be_deaf_to(number);
+                self.announced_s = now_s;
+                events.push(Event::ThrownAway {
+                    why: Why::Twice,
+                    kept: None,
+                });
+            }
+            // Struck before the next step could be read: it speaks of the one before.
+            None if start_s < self.announced_s => {
+                self.be_deaf_to(number);
+                self.take_back(Why::Twice, now_s, events);
+            }
+            None if self.current.is_some() => {
+                self.pending = Some(Pending { number, start_s });
+                events.push(Event::Struck);
+            }
+            None => self.be_deaf_to(number),
+        }
+    }
+
+    fn be_deaf_to(&mut self, number: u64) {
+        self.deaf_to.push_back(number);
+        // Nothing more is said of strums so long ago.
+        self.deaf_to.drain(..self.deaf_to.len().saturating_sub(64));
+    }
+
+    /// The player says that what was struck last was not done as asked.
+    pub fn throw_away(&mut self, now_s: f64, events: &mut Vec<Event>) {
+        match self.pending.take() {
+            Some(pending) => {
+                self.be_deaf_to(pending.number);
+                self.announced_s = now_s;
+                events.push(Event::ThrownAway {
+                    why: Why::Said,
+                    kept: None,
+                });
+            }
+            None => self.take_back(Why::Said, now_s, events),
+        }
+    }
+
+    /// Takes the strum kept last back, where it has not been taken back already.
+    fn take_back(&mut self, why: Why, now_s: f64, events: &mut Vec<Event>) {
+        let Some((step, _)) = self.last.take() else {
+            return;
+        };
+        self.done.remove(&step);
+        self.since_rest = self.since_rest.saturating_sub(1);
+        events.push(Event::ThrownAway {
+            why,
+            kept: Some(step),
+        });
+        self.announce(now_s, events);
+    }
+
+    /// The player cannot do what is announced: on to the next step.
+    pub fn leave_out(&mut self, now_s: f64, events: &mut Vec<Event>) {
+        if let Some(pending) = self.pending.take() {
+            self.be_deaf_to(pending.number);
+        }
+        if let Some(step) = self.current {
+            self.left_out.insert(step);
+            self.announce(now_s, events);
+        }
+    }
+
+    /// Time goes on: keeps what has sounded long enough.
+    pub fn tick(&mut self, now_s: f64, events: &mut Vec<Event>) {
+        if self
+            .pending
+            .is_some_and(|p| now_s >= p.start_s + KEPT_AFTER_S)
+        {
+            self.keep(now_s, events);
+        }
+    }
+
+    /// The sound is over: what was struck last is kept where enough of it is there.
+    pub fn finish(&mut self, now_s: f64, events: &mut Vec<Event>) {
+        if self.pending.is_some_and(|p| now_s >= p.start_s + ENOUGH_S) {
+            self.keep(now_s, events);
+        }
+    }
+
+    fn keep(&mut self, now_s: f64, events: &mut Vec<Event>) {
+        let (Some(pending), Some(step)) = (self.pending.take(), self.current) else {
+            return;
+        };
+        let begin_s = (pending.start_s - BEFORE_S).max(0.0);
+        let Some(samples) = self.sound.from(begin_s) else {
+            // There was less before it: as after a loss.
+            self.be_deaf_to(pending.number);
+            events.push(Event::ThrownAway {
+                why: Why::Lost,
+                kept: None,
+            });
+            return;
+        };
+        self.done.insert(step);
+        self.last = Some((step, pending.number));
+        self.since_rest += 1;
+        events.push(Event::Kept {
+            step,
+            samples,
+            rate_hz: self.sound.rate_hz,
+        });
+        self.announce(now_s, events);
+        if self.since_rest >= REST_AFTER && self.current.is_some() {
+            self.since_rest = 0;
+            events.push(Event::Rest);
+        }
+    }
+
+    /// What was to be kept could not be: it is asked for again.
+    pub fn not_kept(&mut self, step: usize) {
+        self.done.remove(&step);
+        self.last = None;
+    }
+
+    /// A rest is over: what was struck in it is of no step.
+    pub fn go_on(&mut self, now_s: f64) {
+        self.announced_s = now_s;
+        self.last = None;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fretboard::Tuning;
+    use crate::trial::Deed;
+    use crate::verdict::examples::bb;
+    use crate::verdict::{Take, Voicing};
+
+    const RATE_HZ: u32 = 1000;
+
+    fn plan(count: usize) -> Plan {
+        let voicing = Voicing::usual("x13331".parse().unwrap(), None, &Tuning::default());
+        let step = Step {
+            voicing,
+            deed: Deed::Clean,
+            string: None,
+        };
+        Plan {
+            steps: vec![step; count],
+        }
+    }
+
+    fn settled(number: u64, start_s: f64) -> Heard {
+        let take = Take { start_s, ..bb() };
+        Heard::Settled { number, take }
+    }
+
+    /// A run, its time, and what has happened.
+    struct Bench {
+        run: Run,
+        now_s: f64,
+        events: Vec<Event>,
+    }
+
+    impl Bench {
+        fn new(count: usize) -> Bench {
+            let mut bench = Bench {
+                run: Run::new(plan(count), []),
+                now_s: 0.0,
+                events: Vec::new(),
+            };
+            bench.run.begin(0.0, &mut bench.events);
+            bench.wait(1.0);
+            bench
+        }
+
+        /// So many seconds go by.
+        fn wait(&mut self, seconds: f64) {
+            let from = (self.now_s * 1000.0).round() as u32;
+            for i in from..from + (seconds * 1000.0).round() as u32 {
+                self.now_s = f64::from(i + 1) / f64::from(RATE_HZ);
+                self.run.sound(&[i as f32], RATE_HZ, self.now_s);
+                self.run.tick(self.now_s, &mut self.events);
+            }
+        }
+
+        /// A strum, told of when it is settled.
+        fn strum(&mut self, number: u64) {
+            let start_s = self.now_s;
+            self.wait(1.2);
+            let heard = settled(number, start_s);
+            self.run.hear(&heard, self.now_s, &mut self.events);
+        }
+
+        fn kept(&self) -> Vec<usize> {
+            let kept = |event: &Event| match event {
+                Event::Kept { step, .. } => Some(*step),
+                _ => None,
+            };
+            self.events.iter().filter_map(kept).collect()
+        }
+    }
+
+    #[test]
+    fn a_strum_is_kept_with_its_sound_and_the_next_is_announced() {
+        let mut bench = Bench::new(2);
+        bench.strum(1);
+        assert_eq!(bench.kept(), [0usize; 0]);
+        bench.wait(2.0);
+        let Some(Event::Kept { samples, .. }) = bench.events.get(2) else {
+            panic!("{:?}", bench.events);
+        };
+        // Half a second before the strum, which came at 1 s, and 2.6 s from there on.
+        assert_eq!(samples.first(), Some(&500.0));
+        assert_eq!(samples.len(), 3100);
+        assert_eq!(bench.events[3], Event::Announced { step: 1 });
+        bench.strum(2);
+        bench.wait(3.0);
+        assert_eq!(bench.events.last(), Some(&Event::End));
+        assert_eq!(bench.run.kept(), 2);
+    }
+
+    #[test]
+    fn two_strums_in_a_row_count_for_nothing_and_the_same_is_asked_again() {
+        let mut bench = Bench::new(2);
+        bench.strum(1);
+        bench.strum(2);
+        let thrown = Event::ThrownAway {
+            why: Why::Twice,
+            kept: None,
+        };
+        assert_eq!(bench.events.last(), Some(&thrown));
+        bench.wait(4.0);
+        assert_eq!(bench.kept(), [0usize; 0]);
+        assert_eq!(bench.run.current(), Some(0));
+        // A later word on the first of them changes nothing.
+        bench
+            .run
+            .hear(&settled(1, 1.0), bench.now_s, &mut bench.events);
+        bench.strum(3);
+        bench.wait(3.0);
+        assert_eq!(bench.kept(), [0]);
+    }
+
+    #[test]
+    fn a_key_throws_away_what_sounds_or_what_was_kept_last() {
+        let mut bench = Bench::new(3);
+        bench.strum(1);
+        bench.run.throw_away(bench.now_s, &mut bench.events);
+        bench.wait(3.0);
+        assert_eq!((bench.kept(), bench.run.current()), (vec![], Some(0)));
+        bench.strum(2);
+        bench.wait(3.0);
+        assert_eq!(bench.run.current(), Some(1));
+        bench.run.throw_away(bench.now_s, &mut bench.events);
+        let thrown = Event::ThrownAway {
+            why: Why::Said,
+            kept: Some(0),
+        };
+        assert!(bench.events.contains(&thrown));
+        assert_eq!((bench.run.kept(), bench.run.current()), (0, Some(0)));
+        // Once taken back, nothing older goes.
+        let before = bench.events.len();
+        bench.run.throw_away(bench.now_s, &mut bench.events);
+        assert_eq!(bench.events.len(), before);
+    }
+
+    #[test]
+    fn a_strum_struck_before_the_next_could_be_read_speaks_of_the_one_before() {
+        let mut bench = Bench::new(3);
+        bench.strum(1);
+        bench.wait(1.2);
+        // 2.4 s after the first; the next step is announced 2.6 s after it, before this one is told of.
+        bench.strum(2);
+        assert_eq!(bench.kept(), [0]);
+        assert_eq!((bench.run.kept(), bench.run.current()), (0, Some(0)));
+    }
+
+    #[test]
+    fn what_turns_out_to_be_no_strum_is_forgotten_and_lost_sound_is_not_kept() {
+        let mut bench = Bench::new(2);
+        bench.strum(1);
+        let withdrawn = Heard::Withdrawn { number: 1 };
+        bench.run.hear(&withdrawn, bench.now_s, &mut bench.events);
+        assert_eq!(bench.events.last(), Some(&Event::NotStruck));
+        bench.strum(2);
+        bench.run.lost(&mut bench.events);
+        bench.wait(4.0);
+        assert_eq!(bench.kept(), [0usize; 0]);
+        bench.strum(3);
+        bench.wait(3.0);
+        assert_eq!(bench.kept(), [0]);
+    }
+
+    #[test]
+    fn what_cannot_be_done_is_left_out_and_a_trial_goes_on_where_it_broke_off() {
+        let mut run = Run::new(plan(4), [0, 2]);
+        let mut events = Vec::new();
+        run.begin(0.0, &mut events);
+        assert_eq!(run.current(), Some(1));
+        run.leave_out(1.0, &mut events);
+        assert_eq!(run.current(), Some(3));
+        run.leave_out(2.0, &mut events);
+        assert_eq!(events.last(), Some(&Event::End));
+        assert_eq!(run.kept(), 2);
+    }
+
+    #[test]
+    fn the_hand_rests_now_and_then() {
+        let mut bench = Bench::new(REST_AFTER + 2);
+        for number in 1..=REST_AFTER as u64 {
+            bench.strum(number);
+            bench.wait(2.0);
+        }
+        assert_eq!(bench.events.last(), Some(&Event::Rest));
+        let rests = bench.events.iter().filter(|e| **e == Event::Rest).count();
+        assert_eq!(rests, 1);
+    }
+
+    #[test]
+    fn a_recording_that_ends_soon_after_its_last_strum_loses_nothing() {
+        let mut bench = Bench::new(1);
+        bench.strum(1);
+        bench.run.finish(bench.now_s, &mut bench.events);
+        assert_eq!(bench.kept(), [0]);
+    }
+}
