@@ -7,16 +7,19 @@
 
 mod around;
 mod attack;
+mod dead;
 mod departure;
 mod entry;
 mod expected;
 mod finder;
 mod history;
 mod line;
+mod meant;
 mod onset;
 mod ringing;
 mod sequence;
 mod several;
+mod stop;
 mod strokes;
 mod sweep;
 
@@ -96,6 +99,16 @@ impl Strum {
     /// One past the last sample that the verdict depends on, as an index into `samples`.
     pub fn judged_end(&self) -> usize {
         self.samples.len().min(self.judged_length())
+    }
+
+    /// Where a hand stops all strings of a strum before [`judged_end`](Self::judged_end), as an index into `samples`; `None` where
+    /// none does.
+    pub fn stopped(&self) -> Option<usize> {
+        let judged = &self.samples[..self.judged_end()];
+        let last = self.onsets[self.onsets.len() - 1];
+        (self.manner == Manner::Strummed)
+            .then(|| stop::stopped(judged, last, f64::from(self.rate_hz)))
+            .flatten()
     }
 
     /// As [`judged_end`](Self::judged_end), were there samples without end.
