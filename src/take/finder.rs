@@ -311,10 +311,9 @@ impl Finder {
             self.around
                 .fill(&self.history, from, last + self.samples(ringing::LATEST_S));
             let mut hearing = self.ringing.hear(&self.around, first, last, next);
-            let mut is_chord = false;
-            if !faint && !rings(&hearing, onsets) {
-                next = self.stopped(last, next);
-                (hearing, next, is_chord) = self.hear_short(first, last, next, onsets);
+            let mut rings = rings(&hearing, onsets);
+            if !faint && !rings {
+                (hearing, next, rings) = self.hear_short(first, last, next, onsets);
             }
             hearing.moved = self.ringing.moved(&self.around, first, last);
             let sweep = self.sweep_of(first, last);
@@ -323,8 +322,7 @@ impl Finder {
             let heard_out = next >= last + self.samples(HEARD_OUT_S);
             let swept = !faint && heard_out && is_swept(&hearing, attack, odds);
             let again = !faint && is_struck_again(&hearing, attack);
-            let rings = rings(&hearing, onsets) && !self.is_touch(&hearing);
-            let alone = again || rings || is_chord;
+            let alone = again || (rings && !self.is_touch(&hearing));
             let brought = if alone || swept || self.is_expected_note(&hearing) {
                 let long = self.ringing_long.hear(&self.around, first, last, next);
                 let sweep = (swept && !alone).then_some(odds);
@@ -409,8 +407,8 @@ impl Finder {
         stop.map_or(next, |stop| last + stop as u64)
     }
 
-    /// Hears a short chord by what it has: what was heard, until where, and whether it is the chord that is meant though it does
-    /// not ring by itself.
+    /// Hears a chord that does not ring as long or as clearly as others by what it has, until a hand stops it or for a moment: what
+    /// was heard, until where, and whether it is one.
     fn hear_short(
         &mut self,
         first: u64,
@@ -418,25 +416,21 @@ impl Finder {
         next: u64,
         onsets: usize,
     ) -> (Hearing, u64, bool) {
-        let hearing = self.ringing.hear(&self.around, first, last, next);
+        let stop = self.stopped(last, next);
         let brief = last + self.samples(meant::BRIEF_S);
-        if rings(&hearing, onsets) || self.sequence.expected() < Some(meant::STRINGS) {
-            return (hearing, next, false);
-        }
-        if meant::is_chord(&hearing, self.chord_fit()) {
-            return (hearing, next, true);
-        }
-        if next > brief {
-            let short = self.ringing.hear(&self.around, first, last, brief);
-            if meant::is_chord(&short, self.chord_fit()) {
-                return (short, brief, true);
+        let is_meant = self.sequence.expected() >= Some(meant::STRINGS);
+        for (until, worth) in [(next, is_meant), (stop, stop < next), (brief, is_meant)] {
+            if !worth || until > next {
+                continue;
+            }
+            let hearing = self.ringing.hear(&self.around, first, last, until);
+            let plain = until == stop && rings(&hearing, onsets) && meant::is_plain(&hearing);
+            if plain || (is_meant && meant::is_chord(&hearing, self.chord_fit())) {
+                return (hearing, until, true);
             }
         }
-        (
-            self.ringing.hear(&self.around, first, last, next),
-            next,
-            false,
-        )
+        let hearing = self.ringing.hear(&self.around, first, last, next);
+        (hearing, next, false)
     }
 
     /// How much of what was heard last the notes of the chord that is meant explain.

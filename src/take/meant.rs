@@ -23,6 +23,15 @@ const TOUCH_LOSS_DB: f64 = 2.4;
 const TOUCH_PRESENT: f64 = 0.45;
 const TOUCH_FIT: f64 = 0.25;
 
+// What a hand stops is plainly several strings where these hold: a word may stop as soon.
+const PLAIN_LINES: usize = 8;
+const PLAIN_SERIES: f64 = 0.7;
+
+/// Is what a hand stopped plainly several strings, whichever chord is meant?
+pub(super) fn is_plain(h: &Hearing) -> bool {
+    h.lines >= PLAIN_LINES && h.one_series < PLAIN_SERIES
+}
+
 /// Is what rings the chord that is meant, whose notes explain so much of it?
 pub(super) fn is_chord(h: &Hearing, fit: ChordFit) -> bool {
     h.lines >= LEAST_LINES

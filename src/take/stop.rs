@@ -48,3 +48,55 @@ pub(super) fn stopped(samples: &[f32], last: usize, rate_hz: f64) -> Option<usiz
     let lost_db = loudest(&levels_db[from..=at]) - levels_db[at];
     (at >= pieces(SOONEST_S) && lost_db <= MOST_LOST_DB).then_some(last + at * piece)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RATE_HZ: f64 = 44_100.0;
+
+    /// A chord from its last string on, which loses so much a second, in dB, and from `at_s` on so much.
+    fn chord(falls_db_s: f64, at_s: f64, then_db_s: f64) -> Vec<f32> {
+        (0..44_100)
+            .map(|i| {
+                let t = f64::from(i) / RATE_HZ;
+                let lost_db = falls_db_s * t.min(at_s) + then_db_s * (t - at_s).max(0.0);
+                let turn = std::f64::consts::TAU * t;
+                let sound = (110.0 * turn).sin() + (165.3 * turn).sin() + (221.0 * turn).sin();
+                (0.2 * 10f64.powf(-lost_db / 20.0) * sound) as f32
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_hand_stops_a_chord_and_no_chord_stops_itself() {
+        for at_s in [0.12, 0.3, 0.7] {
+            let stop = stopped(&chord(20.0, at_s, 300.0), 0, RATE_HZ).unwrap();
+            let off_s = stop as f64 / RATE_HZ - at_s;
+            assert!(off_s.abs() < 0.03, "{off_s} s from {at_s} s");
+        }
+        for falls_db_s in [10.0, 60.0, 150.0] {
+            assert_eq!(stopped(&chord(falls_db_s, 1.0, 0.0), 0, RATE_HZ), None);
+        }
+    }
+
+    #[test]
+    fn what_falls_at_once_was_dead_and_was_not_stopped() {
+        assert_eq!(stopped(&chord(0.0, 0.05, 400.0), 0, RATE_HZ), None);
+        assert_eq!(stopped(&chord(300.0, 1.0, 0.0), 0, RATE_HZ), None);
+    }
+
+    #[test]
+    fn a_gap_after_which_the_sound_is_back_is_no_stop() {
+        let mut samples = chord(20.0, 1.0, 0.0);
+        samples[13_230..15_435].fill(0.0);
+        assert_eq!(stopped(&samples, 0, RATE_HZ), None);
+    }
+
+    #[test]
+    fn too_little_sound_has_no_stop() {
+        assert_eq!(stopped(&[], 0, RATE_HZ), None);
+        assert_eq!(stopped(&[0.1; 100], 200, RATE_HZ), None);
+        assert_eq!(stopped(&[0.1; 1_000], 0, RATE_HZ), None);
+    }
+}
