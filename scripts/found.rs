@@ -6,6 +6,8 @@
 mod composed;
 #[path = "found/counts.rs"]
 mod counts;
+#[path = "found/judged.rs"]
+mod judged;
 #[path = "found/no_strums.rs"]
 mod no_strums;
 #[path = "found/recorded.rs"]
@@ -13,8 +15,9 @@ mod recorded;
 
 use std::path::Path;
 
-use composed::{Composing, STRUMMED, again, chk, composed};
+use composed::{Composing, STRUMMED, again, chk, composed, stopped};
 use counts::{row, strokes_row};
+use judged::{dead_row, judged_rows};
 use no_strums::no_strums;
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
@@ -76,6 +79,8 @@ struct Case {
     /// `None`: each stroke is a strum of its own.
     pass: bool,
 }
+
+const ALL_DEAD: &str = "all strings dead";
 
 fn main() -> anyhow::Result<()> {
     env_logger::builder()
@@ -239,7 +244,7 @@ fn main() -> anyhow::Result<()> {
             },
         ),
         (
-            "all strings dead",
+            ALL_DEAD,
             Composing {
                 dead: (6, 6),
                 ..STRUMMED
@@ -256,7 +261,11 @@ fn main() -> anyhow::Result<()> {
                     &mut rng,
                 )
             });
-            row(name, &cases.collect::<Vec<_>>());
+            let cases = cases.collect::<Vec<_>>();
+            row(name, &cases);
+            if name == ALL_DEAD {
+                dead_row(name, &cases);
+            }
         }
     }
     let rng = |which: u64, take: u64| {
@@ -264,7 +273,9 @@ fn main() -> anyhow::Result<()> {
     };
     if wanted("real dead strikes") {
         let cases = (0..takes).map(|take| chk(&strikes, &mut rng(0, take)));
-        row("six real dead strikes", &cases.collect::<Vec<_>>());
+        let cases = cases.collect::<Vec<_>>();
+        row("six real dead strikes", &cases);
+        dead_row("six real dead strikes", &cases);
     }
     if wanted("struck again") {
         let cases = (0..takes).into_par_iter();
@@ -272,8 +283,20 @@ fn main() -> anyhow::Result<()> {
             cases.map(|take| again(&guitars[take as usize % guitars.len()], &mut rng(1, take)));
         row("struck again while it rings", &cases.collect::<Vec<_>>());
     }
+    if wanted("stopped") {
+        let cases = (0..takes)
+            .into_par_iter()
+            .map(|take| stopped(&guitars[take as usize % guitars.len()], &mut rng(2, take)));
+        row(
+            "strum, stopped after 0.12 to 0.3 s",
+            &cases.collect::<Vec<_>>(),
+        );
+    }
     if wanted("made up") {
         no_strums(&half, &strikes, takes, &rng)?;
+    }
+    if wanted("comped chords") {
+        judged_rows(&half)?;
     }
     Ok(())
 }

@@ -300,6 +300,32 @@ fn a_strum_over_six_dead_strings_is_a_take_only_where_a_chord_is_meant() {
 }
 
 #[test]
+fn a_recording_that_begins_in_talking_holds_no_strum_where_a_chord_is_meant() {
+    let (rate, samples) = read(&fixtures().join("not-guitar/talking-low.flac"));
+    let half = rate as usize / 2;
+    for first in (0..samples.len() - 2 * half).step_by(half / 2) {
+        let piece = samples[first..].iter().copied().take(6 * half);
+        let mut scene = Scene::new(rate, 0.0, 1);
+        scene.samples = piece.collect();
+        let found = starts(&found_of(&scene, "x32010"));
+        assert_eq!(found, [0f64; 0], "from sample {first}");
+    }
+}
+
+#[test]
+fn a_hand_that_touches_the_strings_is_no_strum_where_a_chord_is_meant() {
+    let strikes = &notes().dead_strikes;
+    let mut found = 0;
+    for strike in strikes {
+        let mut scene = Scene::new(44_100, 1.5, 5);
+        scene.add(strike.samples(), 0.4, 1.0, 1.0, None);
+        scene.finish(-20.0, 50.0);
+        found += found_of(&scene, "133211").len();
+    }
+    assert!(30 * found <= strikes.len(), "{found} of {}", strikes.len());
+}
+
+#[test]
 fn a_chord_of_two_strings_is_picked_in_two_strokes() {
     let mut scene = Scene::new(44_100, 4.0, 8);
     let (midi, mut voices) = chord(12);

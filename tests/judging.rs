@@ -8,12 +8,14 @@ use std::path::Path;
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::fretboard::{Frets, STRINGS, Tuning, library};
+use ringtrue::listening::Judge;
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::{labelled, notes, voicings};
 use ringtrue::take::{Manner, Strum, strums, strums_of};
 use ringtrue::verdict::wording::headline;
 use ringtrue::verdict::{
-    Analyser, Cause, Expected, SURE_ENOUGH, Settings, Take, Verdict, Voicing, Warning,
+    Analyser, Cause, Expected, SURE_ENOUGH, Settings, StringVerdict, Take, Verdict, Voicing,
+    Warning,
 };
 
 #[allow(dead_code, reason = "each file of tests uses its own part")]
@@ -160,6 +162,33 @@ fn a_short_chord_of_real_playing_is_not_refused_for_noise() {
                 take.start_s
             );
         }
+    }
+}
+
+#[test]
+fn a_real_chord_that_a_hand_stops_at_once_is_found_and_judged_by_what_it_has() {
+    let file = Path::new("fixtures/strums/guitarset/00_BN1-129-Eb_comp_mic.flac");
+    let sound = ringtrue::audio::read_all(file, 60.0).unwrap();
+    // From shortly before the first string to shortly before the next stroke: the strings sound for 0.11 to 0.2 s.
+    for (first_s, end_s, frets) in [
+        (12.77, 13.27, "x6x786"),
+        (19.27, 19.72, "xx876x"),
+        (20.68, 21.13, "x6x78x"),
+    ] {
+        let at = |seconds: f64| (seconds * f64::from(sound.rate_hz)) as usize;
+        let samples = &sound.samples[at(first_s)..at(end_s)];
+        let frets: Frets = frets.parse().unwrap();
+        let tuning = Tuning::default();
+        let expected = Expected::Named(Voicing::usual(frets, None, &tuning));
+        let takes = Judge::new(tuning).samples(samples, sound.rate_hz, &expected);
+        assert_eq!(takes.len(), 1, "{frets}");
+        let strings = takes[0].take.strings;
+        let well = |s: &&StringVerdict| matches!(s.verdict, Verdict::Clean | Verdict::Silent);
+        assert_eq!(
+            strings.iter().filter(well).count(),
+            STRINGS,
+            "{frets}: {strings:?}"
+        );
     }
 }
 

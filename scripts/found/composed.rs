@@ -101,6 +101,25 @@ pub fn composed(row: &Composing, guitar: &Guitar, rng: &mut SmallRng) -> Case {
     }
 }
 
+/// A strum that a hand stops so soon after its first string, in seconds.
+const STOPPED_S: (f64, f64) = (0.12, 0.3);
+/// What is left then falls by 60 dB within so long, in seconds: finger-stopped strings of GuitarSet lose 211 to 454 dB/s.
+const STOPPED_T60_S: (f64, f64) = (0.13, 0.28);
+
+/// A composed strum that a hand stops.
+pub fn stopped(guitar: &Guitar, rng: &mut SmallRng) -> Case {
+    let mut case = composed(&STRUMMED, guitar, rng);
+    let rate = f64::from(case.rate_hz);
+    let after_s = rng.random_range(STOPPED_S.0..STOPPED_S.1);
+    let t60_s = rng.random_range(STOPPED_T60_S.0..STOPPED_T60_S.1);
+    let at = ((case.strokes_s[0] + after_s) * rate) as usize;
+    for (i, s) in case.samples.iter_mut().enumerate().skip(at) {
+        *s *= (-6.9078 * (i - at) as f64 / rate / t60_s).exp() as f32;
+    }
+    case.name = format!("{} stopped after {after_s:.2} within {t60_s:.2}", case.name);
+    case
+}
+
 /// A chord struck twice: the strings still ring as they are struck again.
 pub fn again(guitar: &Guitar, rng: &mut SmallRng) -> Case {
     let (frets, mut sounds) = drawn(&STRUMMED, rng);

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 use ringtrue::fretboard::Tuning;
-use ringtrue::strings::SHORTEST_S;
+use ringtrue::strings::{SHORTEST_S, SHORTEST_STOPPED_S};
 use ringtrue::take::{Manner, Strum, strums, strums_of};
 
 use crate::Case;
@@ -73,13 +73,17 @@ pub fn outcome(case: &Case, known: bool) -> Outcome {
         return Outcome::Nothing;
     }
     for (take, stroke) in found.iter().zip(&case.strokes_s) {
-        let seconds =
-            (take.judged_end() - take.onsets[take.onsets.len() - 1]) as f32 / take.rate_hz as f32;
+        let last = take.onsets[take.onsets.len() - 1];
+        let (end, shortest) = match take.stopped() {
+            Some(stop) => (stop, SHORTEST_STOPPED_S),
+            None => (take.judged_end(), SHORTEST_S),
+        };
+        let seconds = (end - last) as f32 / take.rate_hz as f32;
         if take.manner != Manner::Strummed {
             return Outcome::OtherManner;
         } else if (take.start_s() - stroke).abs() > 2.0 * NEAR_S {
             return Outcome::Elsewhere;
-        } else if seconds < SHORTEST_S {
+        } else if seconds < shortest {
             return Outcome::TooShort;
         }
     }

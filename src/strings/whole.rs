@@ -70,7 +70,10 @@ const LEFT_S: (f64, f64) = (0.2, 0.4);
 /// The attack lasts so long after the last string is struck, in seconds.
 const ATTACK_S: f64 = 0.1;
 
-/// Tells how much softer a strum is a few tenths of a second after its attack, in dB.
+/// Less of that says nothing, in seconds.
+const LEAST_LEFT_S: f64 = 0.02;
+
+/// Tells how much softer a strum is a few tenths of a second after its attack, in dB; 0 where it does not last so long.
 pub fn fallen_db(spectra: &Spectra) -> f32 {
     let (first, last) = spectra.onsets;
     let at = |seconds: f64| {
@@ -78,6 +81,9 @@ pub fn fallen_db(spectra: &Spectra) -> f32 {
         at.min(spectra.low.len())
     };
     let power = |part: &[f32]| part.iter().map(|s| s * s).sum::<f32>() / part.len().max(1) as f32;
+    if at(LEFT_S.0 + LEAST_LEFT_S) == spectra.low.len() {
+        return 0.0;
+    }
     let attack = power(&spectra.low[first..at(ATTACK_S)]);
     let left = power(&spectra.low[at(LEFT_S.0)..at(LEFT_S.1)]);
     db(attack) - db(left)

@@ -16,6 +16,9 @@ const OTHER_FRET: f64 = 0.1;
 /// A line belongs to a partial this near, as a share of its frequency, beyond what the window leaves open.
 const NEAR: f64 = 0.005;
 
+/// Lines up to here tell a chord, in Hz: above them partials of some string lie nearly everywhere.
+const CHORD_TO_HZ: f64 = 1_000.0;
+
 /// Notes of a chord, as its strings sound them one at a time.
 #[derive(Debug, Clone, Default)]
 pub(super) struct ExpectedNotes(Vec<ExpectedNote>);
@@ -77,6 +80,57 @@ impl ExpectedNotes {
         });
         fits.filter(|e| e.fit > 0.0)
             .max_by(|a, b| a.fit.total_cmp(&b.fit))
+    }
+}
+
+/// How much of what rings the notes of a chord explain together.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct ChordFit {
+    /// Share of the lines' weight up to [`CHORD_TO_HZ`], 0 to 1.
+    pub share: f64,
+    /// Share of the notes of which the first or second partial is there, 0 to 1.
+    pub present: f64,
+}
+
+impl ExpectedNotes {
+    /// How much of `lines` (frequency in Hz, power) the notes of the strings that should sound explain together.
+    pub fn chord_fit(&self, lines: &[(f64, f64)], near_hz: f64) -> ChordFit {
+        let notes: Vec<&ExpectedNote> = self.0.iter().filter(|n| n.less == 0.0).collect();
+        let lines: Vec<(f64, f64)> = (lines.iter())
+            .filter(|l| l.0 <= CHORD_TO_HZ)
+            .map(|&(hz, power)| (hz, power.powf(0.25)))
+            .collect();
+        let all: f64 = lines.iter().map(|l| l.1).sum();
+        if notes.is_empty() || all <= 0.0 {
+            return ChordFit::default();
+        }
+        let near = |line: f64, hz: f64| (line - hz).abs() < near_hz + NEAR * hz;
+        let steps = (REACH_CENTS / STEP_CENTS) as i32;
+        let fits = (-steps..=steps).map(|step| {
+            let cents = f64::from(step) * STEP_CENTS;
+            let partial =
+                |note: &ExpectedNote, n| partial_hz(shifted_hz(note.f0_hz, cents), note.b, n);
+            let belongs = |line: f64| {
+                notes.iter().any(|note| {
+                    let n = (line / partial(note, 1)).round().max(1.0) as usize;
+                    near(line, partial(note, n))
+                })
+            };
+            let known: f64 = lines.iter().filter(|l| belongs(l.0)).map(|l| l.1).sum();
+            let there = |note: &&&ExpectedNote| {
+                (1..=2).any(|n| lines.iter().any(|l| near(l.0, partial(note, n))))
+            };
+            let present = notes.iter().filter(there).count() as f64 / notes.len() as f64;
+            let less = PER_CENT_OFF * cents.abs();
+            (
+                ChordFit {
+                    share: known / all,
+                    present,
+                },
+                known / all + 0.2 * present - less,
+            )
+        });
+        (fits.max_by(|a, b| a.1.total_cmp(&b.1))).map_or(ChordFit::default(), |f| f.0)
     }
 }
 

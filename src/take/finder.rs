@@ -4,15 +4,17 @@ use std::collections::VecDeque;
 
 use super::around::Around;
 use super::attack::{Attack, Brought, SURE};
+use super::dead;
 use super::departure::Departure;
 use super::entry::Entry;
-use super::expected::{ExpectedNotes, Explained};
+use super::expected::{ChordFit, ExpectedNotes, Explained};
 use super::history::History;
+use super::meant;
 use super::onset::{Onset, OnsetDetector};
 use super::ringing::{self, Hearing, LONG_WINDOW_S, Ringing, WINDOW_S};
 use super::sequence::{Cut, Sequence};
 use super::several;
-use super::strokes::Strokes;
+use super::stop;
 use super::sweep::{Sweep, Sweeps};
 use super::{Manner, Strum};
 use crate::fretboard::{Frets, Tuning};
@@ -297,24 +299,30 @@ impl Finder {
                 continue;
             }
             let (first, last) = (attack[0].at, attack[attack.len() - 1].at);
+            let onsets = attack.len();
             if last.saturating_add(needed) >= settled {
                 return;
             }
             let loud = (1..self.attacks.len()).find(|&i| !self.attacks[i][0].faint);
             let after = if faint { Some(1) } else { loud };
             let next = after.and_then(|i| self.attacks.get(i));
-            let next = next.map_or(end, |next| next[0].at);
+            let mut next = next.map_or(end, |next| next[0].at);
             let from = first.saturating_sub(self.samples(ringing::BEFORE_S));
             self.around
                 .fill(&self.history, from, last + self.samples(ringing::LATEST_S));
             let mut hearing = self.ringing.hear(&self.around, first, last, next);
+            let mut rings = rings(&hearing, onsets);
+            if !faint && !rings {
+                (hearing, next, rings) = self.hear_short(first, last, next, onsets);
+            }
             hearing.moved = self.ringing.moved(&self.around, first, last);
             let sweep = self.sweep_of(first, last);
             let odds = sweep.map_or(NO_SWEEP, |s| s.odds);
+            let attack = &self.attacks[0];
             let heard_out = next >= last + self.samples(HEARD_OUT_S);
             let swept = !faint && heard_out && is_swept(&hearing, attack, odds);
             let again = !faint && is_struck_again(&hearing, attack);
-            let alone = again || rings(&hearing, attack.len());
+            let alone = again || (rings && !self.is_touch(&hearing));
             let brought = if alone || swept || self.is_expected_note(&hearing) {
                 let long = self.ringing_long.hear(&self.around, first, last, next);
                 let sweep = (swept && !alone).then_some(odds);
@@ -341,7 +349,7 @@ impl Finder {
                 continue;
             }
             let brought = match brought {
-                Brought::Thud if !faint && self.is_dead_strum(attack) => Brought::Dead,
+                Brought::Thud if !faint && self.is_dead_strum(attack, sweep) => Brought::Dead,
                 Brought::Hint { hz } if self.sequence.is_one_meant() => Brought::Strings {
                     several: -SURE,
                     hz: Some(hz),
@@ -391,40 +399,56 @@ impl Finder {
         after < before * 10f64.powf(STOP_DB / 10.0)
     }
 
-    /// Is what rings no longer than a thud a strum over dead strings? Only where a chord is meant, or one string: then it is
-    /// that, dead.
-    fn is_dead_strum(&self, onsets: &[Onset]) -> bool {
-        let (first, last) = (onsets[0].at, onsets[onsets.len() - 1].at);
-        let end = last + self.samples(DEAD_BY_S + DEAD_STRETCH_S);
-        if end > self.history.end() || last > first + self.samples(GAP_S) {
-            return false;
+    /// The end of what is heard of an attack with this last onset: `next`, or where a hand stops the strings before.
+    fn stopped(&self, last: u64, next: u64) -> u64 {
+        let end = next.min(last + self.samples(ringing::LATEST_S));
+        let sound = self.history.slice(last, end);
+        let stop = stop::stopped(sound, 0, f64::from(self.rate_hz));
+        stop.map_or(next, |stop| last + stop as u64)
+    }
+
+    /// Hears a chord that does not ring as long or as clearly as others by what it has, until a hand stops it or for a moment: what
+    /// was heard, until where, and whether it is one.
+    fn hear_short(
+        &mut self,
+        first: u64,
+        last: u64,
+        next: u64,
+        onsets: usize,
+    ) -> (Hearing, u64, bool) {
+        let stop = self.stopped(last, next);
+        let brief = last + self.samples(meant::BRIEF_S);
+        let is_meant = self.sequence.expected() >= Some(meant::STRINGS);
+        for (until, worth) in [(next, is_meant), (stop, stop < next), (brief, is_meant)] {
+            if !worth || until > next {
+                continue;
+            }
+            let hearing = self.ringing.hear(&self.around, first, last, until);
+            let plain = until == stop && rings(&hearing, onsets) && meant::is_plain(&hearing);
+            if plain || (is_meant && meant::is_chord(&hearing, self.chord_fit())) {
+                return (hearing, until, true);
+            }
         }
-        let one = self.sequence.is_one_meant();
-        let many = self.sequence.expected() >= Some(DEAD_STRINGS);
-        if !(one || many) {
-            return false;
-        }
-        let strokes = Strokes::of(&self.history, self.rate_hz, first);
-        let power = |from: u64| {
-            self.history
-                .power(from, from + self.samples(DEAD_STRETCH_S))
-        };
-        let loudest = (0..DEAD_STRETCHES)
-            .map(|i| power(first + self.samples(f64::from(i) * DEAD_STRETCH_S)))
-            .fold(0.0, f64::max);
-        let left = power(last + self.samples(DEAD_BY_S));
-        let before = power(first.saturating_sub(2 * self.samples(DEAD_STRETCH_S)));
-        let enough = match strokes.count {
-            // A low string that dies early steps up with each of its periods.
-            1..=MOST_DEAD_STROKES if one => true,
-            DEAD_STROKES => onsets.len() > 1,
-            more => (DEAD_STROKES..=MOST_DEAD_STROKES).contains(&more),
-        };
-        enough
-            && (one || strokes.span_s >= DEAD_SPAN_S)
-            && strokes.peak >= DEAD_PEAK
-            && before < 0.25 * loudest
-            && left < (loudest * 10f64.powf(DEAD_FALL_DB / 10.0)).max(DEAD_FLOOR * before)
+        let hearing = self.ringing.hear(&self.around, first, last, next);
+        (hearing, next, false)
+    }
+
+    /// How much of what was heard last the notes of the chord that is meant explain.
+    fn chord_fit(&self) -> ChordFit {
+        self.expected.chord_fit(self.ringing.lines(), KNOWN_TO_HZ)
+    }
+
+    /// Is what was heard last plainly not the chord that is meant, but a hand laid on the strings?
+    fn is_touch(&self, h: &Hearing) -> bool {
+        let note =
+            || (self.expected.best(self.ringing.lines(), KNOWN_TO_HZ)).map_or(0.0, |e| e.fit);
+        self.sequence.expected() > Some(1) && meant::is_touch(h, self.chord_fit(), note())
+    }
+
+    /// Is what rings no longer than a thud a strum over dead strings?
+    fn is_dead_strum(&self, onsets: &[Onset], sweep: Option<Sweep>) -> bool {
+        let (sweep, strings) = (sweep.map(|s| s.odds), self.sequence.expected());
+        dead::is_strum(&self.history, self.rate_hz, onsets, sweep, strings)
     }
 
     /// The expected note that explains what was heard last best, by the short windows or the long ones; `None` where none
@@ -562,20 +586,6 @@ const AGAIN_MOVED: f64 = 0.55;
 const AGAIN_ALL_TONAL_DB: f64 = -1.5;
 const AGAIN_GAINS_DB: (f64, f64) = (-2.0, 6.0);
 const AGAIN_RISE_DB: f64 = 2.3;
-// A strum over dead strings, where a chord of so many strings is meant: several strokes one after another, at the level of a
-// strum, and hardly anything is left soon after. Of 120 composed and real ones (scripts/found.rs, the half to develop on) the
-// 5th percentile has 2 and 3 strokes; of 100 knocks on a body the 95th has 2. Speech pulses on.
-const DEAD_STRINGS: usize = 3;
-const DEAD_STROKES: usize = 3;
-const MOST_DEAD_STROKES: usize = 8;
-const DEAD_SPAN_S: f64 = 0.025;
-const DEAD_PEAK: f32 = 0.14;
-const DEAD_STRETCH_S: f64 = 0.02;
-const DEAD_STRETCHES: u32 = 8;
-const DEAD_BY_S: f64 = 0.3;
-const DEAD_FALL_DB: f64 = -28.0;
-/// ... or no more than this times what was there before it, in power.
-const DEAD_FLOOR: f64 = 2.0;
 /// Less is left between these times after a moment than there was as long before it, in seconds and dB: it is a stop.
 const STOP_S: (f64, f64) = (0.01, 0.04);
 const STOP_DB: f64 = -10.0;

@@ -15,6 +15,11 @@ const LOUD: f64 = 0.025;
 /// Two strokes lie at least so many stretches apart.
 const APART: usize = 2;
 
+/// What was there before is read over so long, in seconds.
+const QUIET_S: f64 = 0.06;
+/// An attack lasts from the first to the second of these shares of its sound.
+const LASTS: (f64, f64) = (0.1, 0.9);
+
 /// The strokes of an attack.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(super) struct Strokes {
@@ -22,6 +27,8 @@ pub(super) struct Strokes {
     pub count: usize,
     /// From the first to the last, in seconds.
     pub span_s: f64,
+    /// The time in which the middle eight tenths of the high-passed sound come, in seconds.
+    pub lasts_s: f64,
     /// The loudest sample's magnitude, full scale 1.
     pub peak: f32,
 }
@@ -53,11 +60,26 @@ impl Strokes {
             before.rotate_left(1);
             before[STRETCHES - 1] = now;
         }
+        let quiet = from.saturating_sub(samples(QUIET_S));
+        let usual = match from > quiet {
+            true => history.edge_energy(quiet, from) * stretch as f64 / (from - quiet) as f64,
+            false => 0.0,
+        };
+        let mut sum = 0.0;
+        let sums: Vec<f64> = (0..count)
+            .map(|i| {
+                sum += (energy(i) - usual).max(0.0);
+                sum
+            })
+            .collect();
+        let until = |share: f64| sums.partition_point(|s| *s < share * sum);
+        let lasts_s = (until(LASTS.1) - until(LASTS.0)) as f64 * STRETCH_S;
         let sound = history.slice(first, first + samples(AFTER_S));
         let peak = sound.iter().fold(0f32, |p, s| p.max(s.abs()));
         found.map_or(Strokes::default(), |(count, begun, last)| Strokes {
             count,
             span_s: (last - begun) as f64 * STRETCH_S,
+            lasts_s,
             peak,
         })
     }

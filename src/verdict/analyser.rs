@@ -9,7 +9,9 @@ use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
 use crate::strings::buzz::treble::Treble;
 use crate::strings::buzz::{self, Said};
 use crate::strings::picked::{Pass, Picked, Struck};
-use crate::strings::{self, Heard, Learnt, Moments, Networks, OUTCOMES, SHORTEST_S, Spectra};
+use crate::strings::{
+    self, Heard, Learnt, Moments, Networks, OUTCOMES, SHORTEST_S, SHORTEST_STOPPED_S, Spectra,
+};
 use crate::take::{Manner, Strum};
 
 /// Quieter than this nothing is judged, in dBFS: 20 dB under what counts as an ordinary quiet recording.
@@ -127,19 +129,24 @@ impl Analyser {
             return decided(take);
         }
         let last = *strum.onsets.last().expect("a strum has an onset");
-        let seconds = end.saturating_sub(last) as f32 / self.settings.rate_hz as f32;
-        if seconds < SHORTEST_S {
+        let lasts_s = |end: usize| end.saturating_sub(last) as f32 / self.settings.rate_hz as f32;
+        let (mut seconds, shortest) = match strum.stopped() {
+            Some(stop) => (lasts_s(stop), SHORTEST_STOPPED_S),
+            None => (lasts_s(end), SHORTEST_S),
+        };
+        let whole_s = lasts_s(end);
+        if seconds < shortest {
             take.warnings.push(Warning::TooShort { seconds });
             return decided(take);
         }
         self.read(strum);
-        let heard = strings::hear(
-            &self.networks.strums,
-            &self.spectra,
-            &self.settings.tuning,
-            expected,
-            &mut self.room,
-        );
+        let mut heard = self.hear(expected);
+        // Dead strings fall silent as if a hand had stopped them; then nothing tells the chord but what is left.
+        if seconds < whole_s && not_the_chord(&heard, expected).is_some() {
+            self.spectra.fill(&strum.samples, Moments::of(strum));
+            heard = self.hear(expected);
+            seconds = whole_s;
+        }
         // Of strings that are all dead nothing is left by which noise, another chord or the tuning could be told.
         let lasts = strings::fallen_db(&self.spectra) < NOTHING_LASTS_DB;
         let elsewhere = match lasts {
@@ -281,6 +288,17 @@ impl Analyser {
             .collect()
     }
 
+    /// What became of the strings of the strum that was read.
+    fn hear(&mut self, expected: &Frets) -> Heard {
+        strings::hear(
+            &self.networks.strums,
+            &self.spectra,
+            &self.settings.tuning,
+            expected,
+            &mut self.room,
+        )
+    }
+
     /// What became of the strings at a stroke of a picked pass, and what is said of buzz there.
     fn hear_stroke(
         &mut self,
@@ -307,7 +325,12 @@ impl Analyser {
 
     fn read(&mut self, strum: &Strum) {
         match strum.manner {
-            Manner::Strummed => self.spectra.fill(&strum.samples, Moments::of(strum)),
+            Manner::Strummed => {
+                let moments = Moments::of(strum);
+                let end = strum.stopped().unwrap_or(moments.end);
+                self.spectra
+                    .fill(&strum.samples, Moments { end, ..moments });
+            }
             Manner::Picked => {
                 let judged = &strum.samples[..strum.judged_end()];
                 self.picked.fill(judged, &strum.onsets);
