@@ -8,6 +8,7 @@
 //! | --- | --- | --- |
 //! | modal | computed, a sum of modes | with the next fret, or its own under a half-pressing finger |
 //! | grid | computed, by finite differences in two directions | with any fret of an uneven fingerboard |
+//! | waves | computed, waves in delay lines in two directions | as of the grid; the fret turns the waves back |
 //! | bursts | recorded | real, from a bass, moved in pitch and in time |
 //! | limited | recorded | its swing is cut off on one side |
 //! | hits | recorded | drawn bursts, one a period |
@@ -28,12 +29,12 @@
 
 mod bursts;
 pub mod contact;
-mod grid;
 mod hand;
 mod hits;
 pub mod laid;
 mod limited;
 mod modal;
+mod neck;
 mod real;
 mod recorded;
 mod twins;
@@ -64,16 +65,19 @@ pub enum Maker {
     Limited,
     /// Drawn bursts, one a period, laid onto recorded notes.
     Hits,
+    /// A computed string of waves in delay lines, over a whole fingerboard.
+    Waves,
 }
 
 impl Maker {
     /// All of them. Tables know a maker by its place in this list.
-    pub const ALL: [Maker; 5] = [
+    pub const ALL: [Maker; 6] = [
         Maker::Modal,
         Maker::Grid,
         Maker::Bursts,
         Maker::Limited,
         Maker::Hits,
+        Maker::Waves,
     ];
 
     /// One of its strings or hands, on notes of these guitars.
@@ -85,7 +89,8 @@ impl Maker {
     ) -> Box<dyn Make + 'a> {
         match self {
             Maker::Modal => Box::new(modal::Modal::drawn(notes.tuning, rng)),
-            Maker::Grid => Box::new(grid::Grid::drawn(notes.tuning, rng)),
+            Maker::Grid => Box::new(neck::Neck::of_grids(notes.tuning, rng)),
+            Maker::Waves => Box::new(neck::Neck::of_waves(notes.tuning, rng)),
             Maker::Bursts => Box::new(bursts::Bursts { notes, contact }),
             Maker::Limited => Box::new(limited::Limited { notes }),
             Maker::Hits => Box::new(hits::Hits { notes }),
