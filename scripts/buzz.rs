@@ -411,14 +411,9 @@ fn table(
                 let Some(mut moments) = moments else {
                     return rows;
                 };
-                let mut heard_s = f64::INFINITY;
                 if rng.random_bool(CUT) {
                     moments.end =
                         (moments.first + (Strum::JUDGED_S * rate) as usize).min(moments.end);
-                }
-                if picked || moments.end < take.made.end {
-                    heard_s =
-                        (moments.end - moments.last.min(moments.end)) as f64 / rate - SWELL_HEARD_S;
                 }
                 let free = take.free.as_ref().map(|free| (true, free));
                 for (free, made) in [(false, &take.made)].into_iter().chain(free) {
@@ -429,6 +424,7 @@ fn table(
                     rows.extend([label, number as f32, maker]);
                     rows.extend([free, wide].map(|b| f32::from(u8::from(b))));
                     rows.extend([seen.available_s, seen.spread_s]);
+                    let heard_s = f64::from(seen.available_s) - SWELL_HEARD_S;
                     put_truth(&mut rows, &take, free, heard_s);
                     put_seen(&mut rows, &seen);
                 }
@@ -443,7 +439,8 @@ fn table(
     Ok(())
 }
 
-/// Whether a string met a fret in a clean take; the distractor (0 none, 1 rattle, 2 squeak, 3 bright); of the
+/// Whether a string met a fret in a clean take; the distractor (0 none, 1 rattle, 2 squeak, 3 bright, 4 a rattle that may be
+/// heard or not); of the
 /// strings made to strike a fret: octave by octave what they do to the take in dB, and for how long in
 /// seconds; per string: fret (-1: no note), truth (0 clean, 1 buzzes, -1 between), computed or not, excess in dB, the beginning
 /// of its swell in seconds. What swells later than `heard_s` is not known.
@@ -451,7 +448,11 @@ fn put_truth(row: &mut Vec<f32>, take: &BuzzTake, free: bool, heard_s: f64) {
     row.push(f32::from(u8::from(take.met_a_fret && !free)));
     row.push(match take.distractor {
         None => 0.0,
-        Some(Distractor::Rattle) => 1.0,
+        Some(Distractor::Rattle) => match take.rattles() {
+            Some(true) => 1.0,
+            Some(false) => 0.0,
+            None => 4.0,
+        },
         Some(Distractor::Squeak) => 2.0,
         Some(Distractor::Bright) => 3.0,
     });
@@ -774,7 +775,8 @@ impl Truly {
             return Truly::Between;
         }
         match take.distractor {
-            Some(Distractor::Rattle) => Truly::Rattle,
+            Some(Distractor::Rattle) if take.rattles() == Some(true) => Truly::Rattle,
+            Some(Distractor::Rattle) if take.rattles().is_none() => Truly::Between,
             _ if take.met_a_fret => Truly::HardClean,
             _ => Truly::Clean,
         }

@@ -25,7 +25,7 @@ ROW_WIDTH, PULSE_WIDTH, BAND_WIDTH = LEVELS + PLACE, PULSE_WINDOWS * PULSE_NUMBE
 HEAD = 13 + 5 * STRINGS
 WIDTH = HEAD + STRINGS * LINES * (1 + ROW_WIDTH) + STRINGS * PULSES * PULSE_WIDTH + BANDS * BAND_WIDTH
 TREBLE_HZ, FRETS, UNIT_HZ, PLACES_PER_E, KINDS, LONGEST_S = 900, 26, 3.0, 1.3, 3, 2.5
-RATTLE = 1  # what the table calls it
+RATTLE, MAY_RATTLE = 1, 4  # what the table calls them
 
 # The network and how it is fitted: see fixtures/measured/trials.md.
 SIZE, HEADS, LAYERS, NOTE_LAYERS = 64, 4, 3, 2
@@ -171,7 +171,8 @@ def read(path, where):
     unknown = torch.tensor(torch.nan, device=where)
     of_strings = torch.where(note & ~between, buzzes.float(), unknown)
     any_of_them = torch.where(between.any(1) & ~buzzes.any(1), unknown, buzzes.any(1).float())
-    of_take = torch.stack([any_of_them, (head[:, 8] == RATTLE).float()], 1)
+    rattles = torch.where(head[:, 8] == MAY_RATTLE, unknown, (head[:, 8] == RATTLE).float())
+    of_take = torch.stack([any_of_them, rattles], 1)
     # What a string does to the octaves is known where it is the only one that strikes.
     struck = (truth != 0) & note
     lifts = (head[:, 9:13] * torch.tensor(SCALES, device=where)).clamp(-1, 4)

@@ -184,6 +184,8 @@ pub struct Given<'a> {
     pub guitars: [Option<&'a Guitar>; STRINGS],
     /// A sound that no string makes.
     pub distractor: Option<Distractor>,
+    /// Whether that sound is drawn and then left out: the same take but for it.
+    pub without_distractor: bool,
     /// By how many semitones the guitars are moved, where that is settled already.
     pub transpose: Option<f64>,
     /// Length of the take after its last onset in seconds, where it is not the usual one.
@@ -298,7 +300,9 @@ pub fn compose_with(
     }
     if let Some(distractor) = given.distractor {
         let first = onsets.iter().flatten().min().copied().unwrap_or(0);
+        let before = given.without_distractor.then(|| samples.clone());
         distractor.add(&mut samples, first, rng);
+        samples = before.unwrap_or(samples);
     }
     if conditions.along > 0.0 && rng.random_bool(conditions.along) {
         let first = onsets.iter().flatten().min().copied().unwrap_or(0);

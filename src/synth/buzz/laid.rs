@@ -76,6 +76,7 @@ pub fn lay(
         swells: [None; STRINGS],
         free: None,
         distractor: None,
+        rattle_db: 0.0,
     };
     let Some(maker) = maker else { return take };
     let notes = Recorded {

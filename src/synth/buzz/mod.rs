@@ -8,6 +8,7 @@
 //! | --- | --- | --- |
 //! | modal | computed, a sum of modes | with the next fret, or its own under a half-pressing finger |
 //! | grid | computed, by finite differences in two directions | with any fret of an uneven fingerboard |
+//! | waves | computed, waves in delay lines in two directions | as of the grid; the fret turns the waves back |
 //! | bursts | recorded | real, from a bass, moved in pitch and in time |
 //! | limited | recorded | its swing is cut off on one side |
 //! | hits | recorded | drawn bursts, one a period |
@@ -28,12 +29,12 @@
 
 mod bursts;
 pub mod contact;
-mod grid;
 mod hand;
 mod hits;
 pub mod laid;
 mod limited;
 mod modal;
+mod neck;
 mod real;
 mod recorded;
 mod twins;
@@ -48,7 +49,7 @@ use super::voicings;
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use contact::RattlingNote;
 use recorded::Recorded;
-use twins::{JUDGED_S, LATEST_S, Twins, at, octaves_db};
+use twins::{ATTACK_S, JUDGED_S, LATEST_S, Twins, at, octaves_db};
 pub use twins::{OCTAVES_HZ, Swell};
 
 /// What makes the strings of a take strike frets.
@@ -64,16 +65,19 @@ pub enum Maker {
     Limited,
     /// Drawn bursts, one a period, laid onto recorded notes.
     Hits,
+    /// A computed string of waves in delay lines, over a whole fingerboard.
+    Waves,
 }
 
 impl Maker {
     /// All of them. Tables know a maker by its place in this list.
-    pub const ALL: [Maker; 5] = [
+    pub const ALL: [Maker; 6] = [
         Maker::Modal,
         Maker::Grid,
         Maker::Bursts,
         Maker::Limited,
         Maker::Hits,
+        Maker::Waves,
     ];
 
     /// One of its strings or hands, on notes of these guitars.
@@ -85,7 +89,8 @@ impl Maker {
     ) -> Box<dyn Make + 'a> {
         match self {
             Maker::Modal => Box::new(modal::Modal::drawn(notes.tuning, rng)),
-            Maker::Grid => Box::new(grid::Grid::drawn(notes.tuning, rng)),
+            Maker::Grid => Box::new(neck::Neck::of_grids(notes.tuning, rng)),
+            Maker::Waves => Box::new(neck::Neck::of_waves(notes.tuning, rng)),
             Maker::Bursts => Box::new(bursts::Bursts { notes, contact }),
             Maker::Limited => Box::new(limited::Limited { notes }),
             Maker::Hits => Box::new(hits::Hits { notes }),
@@ -142,11 +147,15 @@ pub struct BuzzTake {
     pub free: Option<Composed>,
     /// The sound beside the strings, if any.
     pub distractor: Option<Distractor>,
+    /// By how much something loose that rattles lifts the octave of the treble that it lifts most, in dB; 0 where none does.
+    pub rattle_db: f64,
 }
 
 /// A buzz that lifts no octave of the recorded chord's treble by this much is drowned by the other strings
 /// and the noise: about the least change of level that is noticed (from memory).
 const AUDIBLE_DB: f64 = 1.0;
+/// Something loose that lifts an octave by this much rattles plainly, in dB; what lies between is not known. As of strings.
+const PLAIN_DB: f64 = 3.0;
 /// Length of a computed note in seconds.
 const SECONDS: f64 = 2.65;
 /// Length of a take after its last stroke, in seconds: what is judged, and a little more.
@@ -175,6 +184,17 @@ impl Aim {
             Aim::Clean => vec![rng.random_range(-1.0..0.6)],
         };
         strengths.into_iter().filter(|s| *s > 0.0).collect()
+    }
+}
+
+impl BuzzTake {
+    /// Tells whether something loose rattles; `None` where it can hardly be heard.
+    pub fn rattles(&self) -> Option<bool> {
+        match self.rattle_db {
+            db if db >= PLAIN_DB => Some(true),
+            db if db < AUDIBLE_DB => Some(false),
+            _ => None,
+        }
     }
 }
 
@@ -227,7 +247,7 @@ pub enum Subject {
 }
 
 /// Share of takes about buzz in which one string alone buzzes. A choice.
-const ALONE: f64 = 0.75;
+const ALONE: f64 = 0.65;
 
 impl Subject {
     /// Buzz of one string, mostly; of two to six in the others.
@@ -456,6 +476,15 @@ impl Chord<'_> {
             }
             free_take = Some(none);
         }
+        let mut rattle_db = 0.0;
+        if subject == Subject::Rattle {
+            let without = Given {
+                without_distractor: true,
+                ..given.clone()
+            };
+            let quiet = compose(&without, &mut before.clone());
+            rattle_db = rattle_lift_db(&made, &quiet);
+        }
         BuzzTake {
             made,
             frets,
@@ -467,8 +496,24 @@ impl Chord<'_> {
             swells,
             free: free_take,
             distractor: given.distractor,
+            rattle_db,
         }
     }
+}
+
+/// By how much an octave of the treble is louder in `a` than in `b` at most, in any half second from the last stroke on.
+fn rattle_lift_db(a: &Composed, b: &Composed) -> f64 {
+    let last = a.onsets.iter().flatten().max().copied().unwrap_or(0);
+    let gained_db = 20.0 * f64::from(a.gain / b.gain).log10();
+    let end = a.end.min(b.end).min(last + at(LATEST_S));
+    (last + at(ATTACK_S)..end.saturating_sub(at(JUDGED_S)))
+        .step_by(at(JUDGED_S))
+        .flat_map(|from| {
+            let octaves = |take: &Composed| octaves_db(&take.samples, from..from + at(JUDGED_S));
+            let (a, b) = (octaves(a), octaves(b));
+            (0..OCTAVES_HZ.len()).map(move |k| a[k] - b[k] - gained_db)
+        })
+        .fold(0.0, f64::max)
 }
 
 /// By how much each octave of the treble is louder in `a` than in `b` where `string` is judged, the gain that brought each

@@ -12,51 +12,8 @@
 
 use multiversion::multiversion;
 
-/// Steps per second: twice the rate of notes. With it the grid reaches beyond 20 kHz.
-pub(super) const STEP_RATE_HZ: f64 = 88_200.0;
-
-/// Directions of swing: towards the frets (they lie on the negative side), and along them.
-pub(super) const TOWARDS: usize = 0;
-pub(super) const ALONG: usize = 1;
-
-/// A string between a fixed end and a bridge.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Build {
-    pub length_m: f64,
-    pub density_kg_m: f64,
-    /// Sounding fundamental of a calm string, in Hz.
-    pub f1_hz: f64,
-    /// Stiffness coefficient.
-    pub b: f64,
-    /// Force by which it resists being stretched to twice its length, in newtons.
-    pub stretch_n: f64,
-    /// Loss at 0 Hz in dB per second, and what is added at 1 kHz; that part grows with the square of frequency.
-    pub loss_db_s: f64,
-    pub loss_db_s_at_1_khz: f64,
-    pub bridge: Bridge,
-}
-
-/// What the near end gives way to.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Bridge {
-    /// Stiffness in its two own directions, in N/m.
-    pub stiffness: [f64; 2],
-    /// Frequency in Hz of its mass on the stiffer spring.
-    pub own_hz: f64,
-    /// Force per speed, in N s/m.
-    pub resistance: f64,
-    /// Angle between its first direction and the one towards the frets.
-    pub askew: f64,
-}
-
-/// A fret under the string.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Fret {
-    /// Distance from the string's fixed end in metres.
-    pub at_m: f64,
-    /// Room under the resting string in metres.
-    pub gap_m: f64,
-}
+use super::build::{Bridge, Build, Fret};
+use super::{STEP_RATE_HZ, TOWARDS};
 
 /// How all frets push back: force = stiffness · compression^exponent · (1 + hysteresis · speed of compression).
 #[derive(Debug, Clone, Copy)]
@@ -370,8 +327,7 @@ impl GridString {
         met
     }
 
-    /// Holds all frets this much further away from now on, in metres: a hand that presses harder or slackens. It must move
-    /// slowly against the string.
+    /// Holds all frets this much further away from now on, in metres.
     pub fn hold_off(&mut self, off_m: f64) {
         self.off_m = off_m;
     }

@@ -1,18 +1,25 @@
-//! Buzz of a computed string over a whole fingerboard: a grid string that may meet any fret it swings over.
+//! Buzz of a computed string over a whole fingerboard: a string that may meet any fret it swings over.
+//!
+//! The string is one of two that have nothing in common but what they are made of: a [`grid`] of finite differences, or
+//! [`waves`] in delay lines.
 //!
 //! Frets stand unevenly, the neck bends, and the string lies as high as its guitar's bridge holds it. To strike a fret it
 //! is given a fault: one fret stands too high, or the whole string lies too low, or a half-pressing finger leaves it over
 //! its own fret. Some strokes go along the frets. The bridge turns the swing towards them later, and the string meets the
 //! fret then.
 
-mod string;
+mod build;
+mod grid;
+mod waves;
 
 use std::f64::consts::PI;
 
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use self::string::{ALONG, Bridge, Build, Draw, Fret, GridString, Hardness, STEP_RATE_HZ, TOWARDS};
+use self::build::{Build, Fret};
+use self::grid::{Draw, GridString, Hardness};
+use self::waves::{Waves, WaveString};
 use super::hand::Hand;
 use super::twins::{Attempt, Twins, at, noise, scale};
 use super::{Aim, Make, SECONDS};
@@ -50,15 +57,6 @@ const PRESS_N: f64 = 2.0;
 const EXPONENT: (f64, f64) = (1.3, 2.4);
 /// Hysteresis in s/m: at 1 m/s it adds up to this share. A choice.
 const HYSTERESIS: (f64, f64) = (0.0, 0.8);
-/// Force by which a string resists being stretched to twice its length, in newtons: thin plain steel to thick steel cores
-/// (200 GPa times the section), nylon below. From memory.
-const STRETCH_N: (f64, f64) = (2_000.0, 30_000.0);
-/// How far apart the bridge puts both directions of swing, in Hz: what turns the swing within some tenths of a second to
-/// some seconds. A choice.
-const APART_HZ: (f64, f64) = (0.1, 1.3);
-/// Where the linear loss of other strings and the quadratic one of this are alike, in kHz. A choice: the treble of a
-/// clean bass note fell by 80 dB per second at 2 kHz and 230 at 4 kHz, that of new guitar strings falls far less.
-const ALIKE_KHZ: (f64, f64) = (0.8, 5.0);
 /// Share of strokes that go along the frets.
 const ALONG_THE_FRETS: f64 = 0.45;
 /// Where the gap lies then, as a share of how far the turned swing reaches; each attempt brings it nearer by a factor. The
@@ -74,14 +72,40 @@ const SLACK_S: (f64, f64) = (0.1, 1.0);
 /// How much of the motion along the frets the bridge hands to the body.
 const SIDEWAYS: (f64, f64) = (0.2, 0.7);
 
-/// A guitar of grid strings and the hand that strikes it.
-pub(super) struct Grid {
+/// Steps per second: twice the rate of notes. With it a grid reaches beyond 20 kHz.
+const STEP_RATE_HZ: f64 = 88_200.0;
+
+/// Directions of swing: towards the frets (they lie on the negative side), and along them.
+const TOWARDS: usize = 0;
+const ALONG: usize = 1;
+
+/// How strings are computed.
+enum Kind {
+    Grid(Hardness),
+    Waves(Waves),
+}
+
+/// A plucked string over frets.
+trait OverFrets {
+    /// Goes one step on; gives the forces on the bridge in both directions.
+    fn step(&mut self) -> [f64; 2];
+
+    /// Holds all frets this much further away from now on, in metres: a hand that presses harder or slackens. It must move
+    /// slowly against the string.
+    fn hold_off(&mut self, off_m: f64);
+
+    /// Tells whether the string pressed on a fret in the last step.
+    fn touches_fret(&self) -> bool;
+}
+
+/// A guitar of such strings and the hand that strikes it.
+pub(super) struct Neck {
     instrument: Instrument,
     hand: Hand,
     /// How high each fret stands over the line of the frets, from the first on; the nut's height.
     heights_m: [f64; FRETS],
     nut_m: f64,
-    hardness: Hardness,
+    kind: Kind,
     sideways: f64,
 }
 
@@ -91,8 +115,26 @@ struct Held {
     frets: Vec<Fret>,
 }
 
-impl Grid {
-    pub fn drawn(tuning: &Tuning, rng: &mut SmallRng) -> Self {
+impl Neck {
+    /// A guitar of strings on a grid.
+    pub fn of_grids(tuning: &Tuning, rng: &mut SmallRng) -> Self {
+        let exponent = rng.random_range(EXPONENT.0..EXPONENT.1);
+        let gives_m = GIVES_M.0 * (GIVES_M.1 / GIVES_M.0).powf(rng.random_range(0.0..1.0));
+        let hardness = Hardness {
+            stiffness: PRESS_N / gives_m.powf(exponent),
+            exponent,
+            hysteresis: rng.random_range(HYSTERESIS.0..HYSTERESIS.1),
+        };
+        Neck::drawn(Kind::Grid(hardness), tuning, rng)
+    }
+
+    /// A guitar of strings that are waves in delay lines.
+    pub fn of_waves(tuning: &Tuning, rng: &mut SmallRng) -> Self {
+        let waves = Waves::drawn(rng);
+        Neck::drawn(Kind::Waves(waves), tuning, rng)
+    }
+
+    fn drawn(kind: Kind, tuning: &Tuning, rng: &mut SmallRng) -> Self {
         let uneven_m = rng.random_range(UNEVEN_M.0..UNEVEN_M.1);
         let relief_m = rng.random_range(RELIEF_M.0..RELIEF_M.1);
         let heights_m = std::array::from_fn(|fret| {
@@ -100,18 +142,12 @@ impl Grid {
             let along = share(fret + 1) / share(14);
             uneven_m * gauss(rng) - relief_m * (4.0 * along * (1.0 - along)).max(0.0)
         });
-        let exponent = rng.random_range(EXPONENT.0..EXPONENT.1);
-        let gives_m = GIVES_M.0 * (GIVES_M.1 / GIVES_M.0).powf(rng.random_range(0.0..1.0));
-        Grid {
+        Neck {
             instrument: Instrument::drawn(tuning, rng),
             hand: Hand::drawn(rng),
             heights_m,
             nut_m: rng.random_range(NUT_M.0..NUT_M.1),
-            hardness: Hardness {
-                stiffness: PRESS_N / gives_m.powf(exponent),
-                exponent,
-                hysteresis: rng.random_range(HYSTERESIS.0..HYSTERESIS.1),
-            },
+            kind,
             sideways: rng.random_range(SIDEWAYS.0..SIDEWAYS.1),
         }
     }
@@ -242,7 +278,7 @@ impl Slack {
     }
 }
 
-impl Make for Grid {
+impl Make for Neck {
     fn twins(&self, (string, fret): (usize, u8), aim: Aim, rng: &mut SmallRng) -> Twins {
         let mut stroke = self.hand.on(fret, rng);
         let along = rng.random_bool(ALONG_THE_FRETS);
@@ -251,7 +287,7 @@ impl Make for Grid {
         }
         let fault = Fault::drawn(fret, rng);
         let held = self.held(string, fret);
-        let mut build = build(&held.spec, rng);
+        let mut build = Build::drawn(&held.spec, rng);
         if let Fault::Half {
             behind_m,
             flesh_db_s,
@@ -264,7 +300,7 @@ impl Make for Grid {
             build.b /= longer * longer;
             build.loss_db_s += flesh_db_s;
         }
-        let turned = turned(&build, &stroke);
+        let turned = build.turned(&stroke);
         let Stroke { pluck, .. } = stroke;
         // At first a corner runs along the string; what is turned later is the fundamental alone, as of a plucked string.
         let p = pluck.from_bridge;
@@ -310,53 +346,7 @@ impl Make for Grid {
     }
 }
 
-/// How much of the swing along the frets the bridge has turned towards them half a beat later, as a share of the first
-/// swing.
-fn turned(build: &Build, stroke: &Stroke) -> f64 {
-    let Bridge {
-        stiffness, askew, ..
-    } = build.bridge;
-    let tension_n = build.density_kg_m * (2.0 * build.length_m * build.f1_hz).powi(2);
-    let apart_hz =
-        build.f1_hz * tension_n / build.length_m * (1.0 / stiffness[0] - 1.0 / stiffness[1]).abs();
-    let half_beat_s = 0.5 / apart_hz;
-    let along = (1.0 - stroke.towards_frets.powi(2)).sqrt();
-    let fallen = 10f64.powf(-build.loss_db_s * half_beat_s / 20.0);
-    along * (2.0 * askew).sin().abs() * fallen
-}
-
-/// A string of this kind, with a bridge and a core drawn for it.
-fn build(spec: &Spec, rng: &mut SmallRng) -> Build {
-    let tension_n = spec.density_kg_m * (2.0 * spec.length_m * spec.f1_hz).powi(2);
-    let apart_hz = APART_HZ.0 * (APART_HZ.1 / APART_HZ.0).powf(rng.random_range(0.0..1.0));
-    // A spring of K at the end lowers the pitch by T / (K L), as a share.
-    let harder = rng.random_range(2.0..8.0);
-    let share = apart_hz / spec.f1_hz * harder / (harder - 1.0);
-    let stiffness = tension_n / (spec.length_m * share);
-    let impedance = (tension_n * spec.density_kg_m).sqrt();
-    // What the bridge takes from a partial at 1 kHz, in dB per second; it grows with the square of frequency as well.
-    let takes_db_s = rng.random_range(0.3..4.0);
-    let speed = std::f64::consts::TAU * 1_000.0;
-    let mobility = takes_db_s / 8.686 / (2.0 * spec.f1_hz * impedance);
-    let alike_khz = ALIKE_KHZ.0 * (ALIKE_KHZ.1 / ALIKE_KHZ.0).powf(rng.random_range(0.0..1.0));
-    Build {
-        length_m: spec.length_m,
-        density_kg_m: spec.density_kg_m,
-        f1_hz: spec.f1_hz,
-        b: spec.b,
-        stretch_n: STRETCH_N.0 * (STRETCH_N.1 / STRETCH_N.0).powf(rng.random_range(0.0..1.0)),
-        loss_db_s: spec.loss.db_s,
-        loss_db_s_at_1_khz: spec.loss.db_s_khz / alike_khz,
-        bridge: Bridge {
-            stiffness: [stiffness, harder * stiffness],
-            own_hz: rng.random_range(9_000.0..16_000.0),
-            resistance: mobility * (stiffness / speed).powi(2),
-            askew: rng.random_range(0.0..PI),
-        },
-    }
-}
-
-impl Grid {
+impl Neck {
     /// What the bridge hands to the body, at the rate of notes, and from the first to the last contact in seconds.
     fn force(
         &self,
@@ -364,8 +354,13 @@ impl Grid {
         frets: &[Fret],
         (stroke, slack): (&Stroke, Option<Slack>),
     ) -> (Vec<f32>, f64) {
-        let mut string = GridString::new(build, frets, self.hardness);
-        let mut hand = Drawn::new(build, stroke);
+        let mut string: Box<dyn OverFrets> = match &self.kind {
+            Kind::Grid(hardness) => Box::new(Plucked {
+                string: GridString::new(build, frets, *hardness),
+                hand: Drawn::new(build, stroke),
+            }),
+            Kind::Waves(waves) => Box::new(WaveString::plucked(build, frets, waves, stroke)),
+        };
         let steps = (SECONDS * STEP_RATE_HZ) as usize;
         let (mut first, mut last) = (None, 0);
         let force: Vec<f32> = (0..steps)
@@ -373,7 +368,7 @@ impl Grid {
                 if let Some(slack) = slack {
                     string.hold_off(slack.off_m(i as f64 / STEP_RATE_HZ));
                 }
-                let force = string.step(hand.next().as_ref());
+                let force = string.step();
                 if string.touches_fret() {
                     first.get_or_insert(i);
                     last = i;
@@ -383,6 +378,26 @@ impl Grid {
             .collect();
         let hits_s = first.map_or(0.0, |first| (last - first) as f64 / STEP_RATE_HZ);
         (halved(&force), hits_s)
+    }
+}
+
+/// A grid string and what draws it.
+struct Plucked {
+    string: GridString,
+    hand: Drawn,
+}
+
+impl OverFrets for Plucked {
+    fn step(&mut self) -> [f64; 2] {
+        self.string.step(self.hand.next().as_ref())
+    }
+
+    fn hold_off(&mut self, off_m: f64) {
+        self.string.hold_off(off_m);
+    }
+
+    fn touches_fret(&self) -> bool {
+        self.string.touches_fret()
     }
 }
 
@@ -403,8 +418,7 @@ impl Drawn {
             draw_s,
         } = stroke.pluck;
         let share = from_bridge.clamp(0.03, 0.97);
-        let tension_n = build.density_kg_m * (2.0 * build.length_m * build.f1_hz).powi(2);
-        let force_n = aside_m * tension_n / (share * (1.0 - share) * build.length_m);
+        let force_n = aside_m * build.tension_n() / (share * (1.0 - share) * build.length_m);
         let towards = stroke.towards_frets;
         Drawn {
             full: Draw {

@@ -1,3 +1,4 @@
+use super::build::Bridge;
 use super::*;
 use proptest::prelude::*;
 
