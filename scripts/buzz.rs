@@ -5,6 +5,7 @@
 //! buzz measure FOLDER TAKES_PER_GUITAR: prints the tables of fixtures/measured/buzz.md. FOLDER holds networks that never heard
 //! some guitars and one maker, as scripts/accuracy has them trained.
 //! buzz real FOLDER: its last table alone, of real strums.
+//! buzz unlearnt FOLDER TAKES_PER_GUITAR: its row of the maker that no network learns alone.
 //! buzz thresholds FOLDER TAKES_PER_GUITAR: what thresholds give with these networks, on other takes.
 //!
 //! A row: guitar (of a mixed take: `synth::mixed::number`; 1000: none), take, maker (its place in `Maker::ALL`; 9: none), whether it is the one
@@ -286,7 +287,7 @@ fn main() -> anyhow::Result<()> {
             )
         }
         ["real", folder] => real_strums(Path::new(folder)),
-        [what @ ("measure" | "thresholds"), folder, takes] => {
+        [what @ ("measure" | "thresholds" | "unlearnt"), folder, takes] => {
             let recorded = Recorded {
                 guitars: &guitars,
                 contact: &contact,
@@ -295,10 +296,11 @@ fn main() -> anyhow::Result<()> {
             };
             match what {
                 "measure" => measure(&recorded),
+                "unlearnt" => unlearnt(&recorded),
                 _ => thresholds(&recorded),
             }
         }
-        _ => anyhow::bail!("table, measure or thresholds expected, and what scripts/buzz.rs says"),
+        _ => anyhow::bail!("table, measure, unlearnt or thresholds expected, and what scripts/buzz.rs says"),
     }
 }
 
@@ -382,7 +384,7 @@ fn table(
                     guitars: of.map(|g| &guitars[g]),
                     contact,
                 };
-                let mut maker = Some(Maker::ALL[rng.random_range(0..Maker::ALL.len())]);
+                let mut maker = Some(Maker::LEARNT[rng.random_range(0..Maker::LEARNT.len())]);
                 let mut take = match (kind, maker) {
                     (Kind::Guitar(_) | Kind::Mixed, Some(maker)) => {
                         take(&material, maker, (wide, train), &mut rng)
@@ -967,6 +969,16 @@ fn thresholds(recorded: &Recorded<'_>) -> anyhow::Result<()> {
     Ok(())
 }
 
+/// The maker that no network learns, on all guitars, each by networks that never heard it.
+fn unlearnt(recorded: &Recorded<'_>) -> anyhow::Result<()> {
+    let mut judged = Vec::new();
+    for guitar in 0..recorded.guitars.len() {
+        judged.extend(recorded.of_maker(Maker::Waves, guitar, REPORTED)?);
+    }
+    println!("{}", row("Waves, learnt by none", &judged.iter().collect::<Vec<_>>()));
+    Ok(())
+}
+
 fn measure(recorded: &Recorded<'_>) -> anyhow::Result<()> {
     println!(
         "| left out with its guitars | found at 1-3 / 3-6 / over 6 dB | the right string, or one of two, of those | several buzz: told / all as it should be | clean called buzzing | hard clean called buzzing | rattle told | rattle called buzzing |"
@@ -982,6 +994,7 @@ fn measure(recorded: &Recorded<'_>) -> anyhow::Result<()> {
         .flat_map(|(_, judged)| judged);
     let makers: Vec<&Judged> = makers.collect();
     println!("{}", row("all makers", &makers));
+    unlearnt(recorded)?;
     cues(&makers);
     recorded_only(recorded)?;
     real_strums(recorded.folder)
