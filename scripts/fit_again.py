@@ -1,9 +1,10 @@
-"""Fits the weights by which src/take/several.rs tells a chord struck again while it rings from a string picked beside it.
+"""Fits the weights by which src/take/several.rs tells a chord struck again while it rings from a string picked beside it, or with
+the argument dead those by which src/take/dead.rs tells a strum over dead strings from other thuds.
 
-RAYON_NUM_THREADS=1 RUST_LOG=trace cargo run --example found develop 60 | scripts/fit_again.py
+RAYON_NUM_THREADS=1 RUST_LOG=trace cargo run --example found develop 60 | scripts/fit_again.py [dead]
 
 Prints constant, features, moved, rise: a logistic regression on all attacks where something rang before. Strokes of running
-accompaniment count three times.
+accompaniment count three times. Of dead strings: constant, sweep, count, span, loudness, lasts.
 """
 import json
 import math
@@ -27,6 +28,19 @@ def attacks(lines):
             if any(-early < at - stroke < late for stroke in strokes):
                 weight = REAL if len(strokes) > 6 else 1.0
                 yield (1.0, alone, moved, min(rise, MOST_RISE_DB)), not is_pass, weight
+
+
+def thuds(lines):
+    """The same of each thud that may be a strum over dead strings, where a chord is meant."""
+    for line in lines:
+        words = line.rstrip("]\n").split("] ", 1)[-1].split(" ")
+        if words[0] == "case":
+            rate, is_pass, known = int(words[1]), words[2] == "true", words[3] == "true"
+            strokes = json.loads(" ".join(words[4:]).rstrip("]") + "]")
+        elif "::dead" in line and len(words) == 6 and known:
+            at = int(words[0]) / rate
+            is_strum = not is_pass and any(abs(at - stroke) < NEAR_S for stroke in strokes)
+            yield (1.0, *map(float, words[1:])), is_strum, 1.0
 
 
 def solved(rows):
@@ -58,4 +72,5 @@ def fitted(data):
     return weights
 
 
-print(*(f"{weight:.2f}" for weight in fitted(list(attacks(sys.stdin)))))
+data = thuds if sys.argv[1:] == ["dead"] else attacks
+print(*(f"{weight:.2f}" for weight in fitted(list(data(sys.stdin)))))

@@ -173,7 +173,7 @@ fn a_real_chord_that_a_hand_stops_at_once_is_found_and_judged_by_what_it_has() {
     for (first_s, end_s, frets) in [
         (12.77, 13.27, "x6x786"),
         (19.27, 19.72, "xx876x"),
-        (20.68, 21.13, "x6x78x"),
+        (20.69, 21.13, "x6x78x"),
     ] {
         let at = |seconds: f64| (seconds * f64::from(sound.rate_hz)) as usize;
         let samples = &sound.samples[at(first_s)..at(end_s)];

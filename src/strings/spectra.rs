@@ -54,6 +54,8 @@ const EARLY_S: (f64, f64) = (0.01, 0.16);
 const MID_S: (f64, f64) = (0.03, 0.45);
 const LONG_S: (f64, f64) = (0.05, 1.15);
 const LATE_S: (f64, f64, f64) = (0.55, 1.25, 0.3);
+/// Of a strum that lasts no longer than this the long window, too, begins with the attack, in seconds: it needs all that there is.
+const BRIEF_S: f32 = 0.15;
 
 impl Spectra {
     /// For samples at `rate_hz`.
@@ -106,7 +108,11 @@ impl Spectra {
             &mut self.early,
         );
         read(at(last, MID_S.0), at(last, MID_S.1), 0.05, &mut self.mid);
-        read(at(last, LONG_S.0), at(last, LONG_S.1), 0.05, &mut self.long);
+        let long_s = match self.available_s < BRIEF_S {
+            true => EARLY_S.0,
+            false => LONG_S.0,
+        };
+        read(at(last, long_s), at(last, LONG_S.1), 0.05, &mut self.long);
         read(
             at(last, LATE_S.0),
             at(last, LATE_S.1),
