@@ -243,3 +243,61 @@ pub fn learn_holding(takes: &[Known], Holding { pull, least_gain }: Holding) -> 
     }
     lesson
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// So many strings right where the offset lies in a range, and `elsewhere` right else.
+    fn row(right: std::ops::RangeInclusive<f32>, elsewhere: i32, gain: i32) -> Row {
+        std::array::from_fn(|place| match right.contains(&at(place)) {
+            true => elsewhere + gain,
+            false => elsewhere,
+        })
+    }
+
+    #[test]
+    fn an_offset_is_taken_where_it_gains_more_than_it_costs_and_not_at_the_edge() {
+        let pull = 0.5;
+        assert_eq!(best(&row(-3.0..=3.0, 100, 0), pull), 0.0);
+        // Five strings more from -1 on downwards.
+        let found = best(&row(-3.0..=-1.0, 100, 5), pull);
+        assert!((-2.0..=-1.25).contains(&found), "{found}");
+        // One string is not worth so much.
+        assert_eq!(best(&row(-3.0..=-2.0, 100, 1), pull), 0.0);
+        // What is held to more strongly is left less.
+        let strongly = best(&row(-3.0..=-1.0, 100, 5), 2.0);
+        assert!(strongly > found, "{strongly}");
+    }
+
+    #[test]
+    fn from_few_takes_and_from_takes_that_were_not_found_nothing_is_learnt() {
+        let take = Known {
+            deeds: [Deed::Touched; STRINGS],
+            evidence: None,
+        };
+        for count in [1, FEWEST, 40] {
+            let lesson = learn(&vec![take.clone(); count]);
+            assert!(lesson.learnt.is_nothing());
+            assert_eq!((lesson.built_in, lesson.left_out), (0, 0));
+            assert_eq!(lesson.of as usize, 6 * count);
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn an_offset_never_makes_fewer_strings_right_around_it(
+            right in prop::collection::vec(0i32..200, 2 * STEPS + 1),
+        ) {
+            let row: Row = right.try_into().unwrap();
+            let near = |offset: f32| {
+                let place = (offset / STEP).round() as isize + STEPS as isize;
+                let places = (place - AROUND as isize).max(0)..=(place + AROUND as isize).min(2 * STEPS as isize);
+                let all: Vec<i32> = places.map(|p| row[p as usize]).collect();
+                all.iter().sum::<i32>() as f32 / all.len() as f32
+            };
+            prop_assert!(near(best(&row, 0.5)) >= near(0.0) - 1e-3);
+        }
+    }
+}
