@@ -2,8 +2,8 @@
 //!
 //! Each offset of [`Learnt`] is looked for by itself: the one that makes most strings of the trial right, those near it
 //! counted too, less what it costs to leave zero. Then every take is left out in turn: an offset found on the others is
-//! tried on it. Only an offset that makes enough strings of takes left out right is kept. The constants were chosen on
-//! simulated players of guitars other than those that are reported (`fixtures/measured/trial.md`).
+//! tried on it. Only an offset that makes enough strings of takes left out right is kept. What that brings on simulated
+//! players, and where it loses, is in `fixtures/measured/trial.md`.
 
 use std::collections::HashMap;
 
@@ -29,7 +29,7 @@ pub struct Holding {
     pub least_gain: i32,
 }
 
-/// Chosen on simulated players of two guitars that are not reported.
+/// A choice, made before anything was measured with it; `fixtures/measured/trial.md` has what it brings.
 pub const HOLDING: Holding = Holding {
     pull: 0.5,
     least_gain: 2,
