@@ -24,8 +24,8 @@ use ringtrue::verdict::{Analyser, Evidence, Settings, Voicing};
 
 /// Chords of every trial, with a barre and without.
 const CHORDS: [&str; 5] = ["022100", "x32010", "xx0232", "133211", "x13331"];
-/// Guitars by their place in `synth::notes::all`; one of a sound bank goes with the recorded one of its kind. What learning
-/// rests on was chosen on the first group alone.
+/// Guitars by their place in `synth::notes::all`; one of a sound bank goes with the recorded one of its kind. What is chosen by
+/// measuring is to be chosen on the first group alone.
 const DEVELOP: [usize; 5] = [1, 9, 3, 10, 5];
 const REPORT: [usize; 6] = [0, 8, 2, 7, 4, 6];
 /// Share of the deeds that are done late, wrongly or not at all.

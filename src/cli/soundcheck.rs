@@ -185,6 +185,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             words::soundcheck::kept(&profile.guitar, shown(&path))
         )?;
         writeln!(out, "{}", words::soundcheck::next(&profile.guitar))?;
+        writeln!(out, "{}", words::soundcheck::is_it_right(&profile.guitar))?;
     }
     let out_of_tune = strings.iter().any(|s| s.cents.abs() > IN_TUNE_CENTS);
     Ok(match out_of_tune {

@@ -7,6 +7,11 @@ pub fn next(guitar: &str) -> String {
     format!("One chord, strum by strum: ringtrue listen --chord F --guitar {guitar:?}")
 }
 
+/// After that: whether verdicts are right on it.
+pub fn is_it_right(guitar: impl Debug) -> String {
+    format!("Is it right on this guitar? ringtrue trial --guitar {guitar:?}")
+}
+
 pub const DELAY_NEEDS_DEVICES: &str =
     "--delay needs a microphone and a loudspeaker; leave --from out";
 

@@ -12,7 +12,7 @@ use crate::verdict::Voicing;
 use crate::words;
 
 /// Chords that are offered: those that rhythm guitar begins with (common practice).
-pub const OFFERED: &str = "E A D C G Am Em F Bb Bm";
+const OFFERED: [&str; 10] = ["E", "A", "D", "C", "G", "Am", "Em", "F", "Bb", "Bm"];
 /// Keys of the chords; none of them means anything else on that screen.
 const CHORD_KEYS: &str = "abcdefghij";
 
@@ -46,7 +46,7 @@ pub fn chords(text: &str, tuning: &Tuning) -> anyhow::Result<Vec<Voicing>> {
 
 /// Those of the offered chords that a tuning has.
 pub fn offered(tuning: &Tuning) -> Vec<Voicing> {
-    let chords = OFFERED.split(' ').map(|name| chords(name, tuning));
+    let chords = OFFERED.map(|name| chords(name, tuning)).into_iter();
     chords.flatten().flatten().collect()
 }
 
