@@ -4,9 +4,10 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use crate::fretboard::{STRINGS, string_number};
+use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::practice::Share;
-use crate::trial::{KnownBy, Score, sum};
+use crate::trial::{Deed, KnownBy, Labelled, Score, sum};
+use crate::verdict::{Take, Verdict, wording};
 use crate::words;
 
 /// Score of the takes of one set that are known in one way.
@@ -20,6 +21,70 @@ pub struct Scored {
     pub score: Score,
     /// Files that hold one take, and in which more were found.
     pub further: u32,
+    /// Takes that are not right.
+    pub wrong: Vec<Wrong>,
+}
+
+/// A take that is not right.
+#[derive(Debug, Clone)]
+pub struct Wrong {
+    /// Its file.
+    pub file: String,
+    /// When it begins in its file, in seconds, where that holds several.
+    pub at_s: Option<f64>,
+    /// Frets that were meant.
+    pub frets: Frets,
+    /// What was done to its strings, 6 to 1.
+    pub deeds: [Deed; STRINGS],
+    /// What was said; `None` where no strum was found.
+    pub said: Option<Take>,
+}
+
+impl Wrong {
+    /// A take with what was said of it, where it is not right.
+    pub fn of(labelled: &Labelled, said: Option<&Take>) -> Option<Wrong> {
+        let wrong = Wrong {
+            file: labelled.file.clone(),
+            at_s: labelled.at_s,
+            frets: labelled.frets,
+            deeds: labelled.deeds,
+            said: said.cloned(),
+        };
+        let is_wrong = wrong.strings().next().is_some();
+        is_wrong.then_some(wrong)
+    }
+
+    /// The strings that are not told, with what was done and what was said; `None` where nothing was.
+    fn strings(&self) -> impl Iterator<Item = (u8, Deed, Option<Verdict>)> {
+        let judged = self.said.as_ref().filter(|take| take.judged());
+        (0..STRINGS).filter_map(move |string| {
+            let said = judged.map(|take| &take.strings[string]);
+            let deed = self.deeds[string];
+            let told = said.is_some_and(|said| deed.told_in(said));
+            let is_wrong = deed != Deed::Unknown && !told;
+            is_wrong.then(|| (string_number(string), deed, said.map(|said| said.verdict)))
+        })
+    }
+
+    /// "long.flac at 3.2 s, x13331: string 3 as written, said muted".
+    fn line(&self) -> String {
+        let name = words::labelled::take(&self.file, self.at_s, self.frets);
+        let what = match &self.said {
+            None => words::labelled::NO_STRUM_FOUND.to_owned(),
+            Some(take) if !take.judged() => {
+                let why = take.warnings.iter().map(|w| wording::warning(w, take));
+                words::labelled::refused(why.collect::<Vec<_>>().join(" "))
+            }
+            Some(_) => {
+                let strings = self.strings().map(|(string, deed, said)| {
+                    let said = said.map_or("", Verdict::word);
+                    words::labelled::string(string, deed.phrase(), said)
+                });
+                strings.collect::<Vec<_>>().join("; ")
+            }
+        };
+        format!("{name}: {what}")
+    }
 }
 
 /// Scores that belong together, and their sum.
@@ -30,11 +95,12 @@ fn together(scored: &[Scored], known_by: KnownBy) -> Option<(Vec<&Scored>, Score
     (!parts.is_empty()).then_some((parts, all))
 }
 
-/// Writes a section for each way of knowing, real sound first: by set, by deed, by string.
+/// Writes a section for each way of knowing, real sound first: by set, by deed, by string; and where `wrong` is set the takes
+/// that are not right.
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn text(out: &mut dyn Write, scored: &[Scored]) -> io::Result<()> {
+pub fn text(out: &mut dyn Write, scored: &[Scored], wrong: bool) -> io::Result<()> {
     for known_by in KnownBy::ALL {
         let Some((parts, all)) = together(scored, known_by) else {
             continue;
@@ -78,6 +144,14 @@ pub fn text(out: &mut dyn Write, scored: &[Scored]) -> io::Result<()> {
         let further: u32 = parts.iter().map(|part| part.further).sum();
         if further > 0 {
             writeln!(out, "{}\n", words::labelled::further(further))?;
+        }
+        for part in parts.iter().filter(|_| wrong) {
+            for take in &part.wrong {
+                writeln!(out, "  {}/{}", part.set, take.line())?;
+            }
+        }
+        if wrong {
+            writeln!(out)?;
         }
     }
     writeln!(out, "{}", words::labelled::RANGES)
@@ -210,29 +284,66 @@ struct PartObject<'a> {
     known_by: &'static str,
     #[serde(flatten)]
     score: ScoreObject,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    wrong: Option<Vec<WrongObject<'a>>>,
 }
 
-/// Writes one object: each set by itself, then all together, for each way of knowing, real sound first.
+#[derive(Serialize)]
+struct WrongObject<'a> {
+    file: &'a str,
+    at_s: Option<f64>,
+    frets: String,
+    found: bool,
+    strings: Vec<WrongString>,
+}
+
+#[derive(Serialize)]
+struct WrongString {
+    string: u8,
+    deed: &'static str,
+    verdict: Option<&'static str>,
+}
+
+impl<'a> From<&'a Wrong> for WrongObject<'a> {
+    fn from(wrong: &'a Wrong) -> Self {
+        let strings = wrong.strings().map(|(string, deed, said)| WrongString {
+            string,
+            deed: deed.word(),
+            verdict: said.map(Verdict::word),
+        });
+        WrongObject {
+            file: &wrong.file,
+            at_s: wrong.at_s,
+            frets: wrong.frets.to_string(),
+            found: wrong.said.is_some(),
+            strings: strings.collect(),
+        }
+    }
+}
+
+/// Writes one object: each set by itself, then all together, for each way of knowing, real sound first. The takes that are not
+/// right stand with their set where `wrong` is set.
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn json(out: &mut dyn Write, scored: &[Scored]) -> io::Result<()> {
+pub fn json(out: &mut dyn Write, scored: &[Scored], wrong: bool) -> io::Result<()> {
     let (mut sets, mut sums) = (Vec::new(), Vec::new());
     for known_by in KnownBy::ALL {
         let Some((parts, all)) = together(scored, known_by) else {
             continue;
         };
-        let object = |set, score: &Score| PartObject {
-            set,
+        sets.extend(parts.iter().map(|part| PartObject {
+            set: Some(&part.set),
             known_by: known_by.word(),
-            score: score.into(),
-        };
-        sets.extend(
-            parts
-                .iter()
-                .map(|part| object(Some(&*part.set), &part.score)),
-        );
-        sums.push(object(None, &all));
+            score: (&part.score).into(),
+            wrong: wrong.then(|| part.wrong.iter().map(WrongObject::from).collect()),
+        }));
+        sums.push(PartObject {
+            set: None,
+            known_by: known_by.word(),
+            score: (&all).into(),
+            wrong: None,
+        });
     }
     let object = serde_json::json!({ "sets": sets, "together": sums });
     serde_json::to_writer(&mut *out, &object).map_err(io::Error::from)?;

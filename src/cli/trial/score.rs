@@ -12,7 +12,7 @@ use crate::cli::guitar::{GuitarArgs, tuning_of};
 use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::Judge;
-use crate::report::score::{Scored, json, text};
+use crate::report::score::{Scored, Wrong, json, text};
 use crate::trial::{KnownBy, Score, Set, hear, pack};
 use crate::words;
 use crate::words::foreign::shown;
@@ -38,6 +38,9 @@ pub struct Args {
     guitar: GuitarArgs,
     #[command(flatten)]
     tuning: TuningArgs,
+    /// List the takes that are not right, with what was done and what was said
+    #[arg(long)]
+    wrong: bool,
     /// Write JSON, one object
     #[arg(long)]
     json: bool,
@@ -85,8 +88,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     }
     if !scored.is_empty() {
         match args.json {
-            true => json(console.out, &scored)?,
-            false => text(console.out, &scored)?,
+            true => json(console.out, &scored, args.wrong)?,
+            false => text(console.out, &scored, args.wrong)?,
         }
     }
     Ok(status.into())
@@ -104,9 +107,11 @@ fn score(set: &Set, name: &str, judge: &mut Judge, tuning: &Tuning) -> anyhow::R
             known_by: take.known_by,
             score: Score::default(),
             further: 0,
+            wrong: Vec::new(),
         });
         scored.score.add(&take.deeds, heard.take.as_ref());
         scored.further += u32::from(heard.further > 0);
+        scored.wrong.extend(Wrong::of(take, heard.take.as_ref()));
     }
     Ok(by.into_values().collect())
 }
