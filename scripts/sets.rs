@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
-use ringtrue::audio::read_all;
+use ringtrue::audio::{Recording, read_all};
 use ringtrue::fretboard::library::name_voicing;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning, string_number};
 use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
@@ -205,20 +205,23 @@ fn left_out(folder: &Path) -> anyhow::Result<()> {
     let from = Path::new(STRUMS).join("phone-strings");
     let frets: Frets = "000000".parse()?;
     for phone in 1..=PHONES {
-        let notes: Vec<Vec<f32>> = (0..STRINGS)
-            .map(|string| Ok(read_all(&from.join(phone_file(phone, string)), LONGEST_S)?.samples))
+        let notes: Vec<Recording> = (0..STRINGS)
+            .map(|string| Ok(read_all(&from.join(phone_file(phone, string)), LONGEST_S)?))
             .collect::<anyhow::Result<_>>()?;
+        let rate_hz = notes[0].rate_hz;
+        let one_rate = notes.iter().all(|note| note.rate_hz == rate_hz);
+        anyhow::ensure!(one_rate, "the strings of phone {phone} have several rates");
         for out in [None].into_iter().chain((0..STRINGS).map(Some)) {
             let number = (phone * (STRINGS + 1) + out.map_or(STRINGS, |out| out)) as u64;
             let mut rng = SmallRng::seed_from_u64(LEFT_OUT_SEED + number);
-            let samples = open_strum(&notes, out, &mut rng);
+            let samples = open_strum(&notes, rate_hz, out, &mut rng);
             let guitar = format!("guitar {phone} of six, put together from its strings");
             let about = [&*guitar, "phone", PHONE_LICENCE];
             let mut labelled = take(&set.next_file(), frets, about, KnownBy::Composed);
             if let Some(out) = out {
                 labelled.deeds[out] = Deed::Missed;
             }
-            set.add(&labelled, &samples, NOTE_RATE_HZ)?;
+            set.add(&labelled, &samples, rate_hz)?;
         }
     }
     Ok(())
@@ -226,8 +229,13 @@ fn left_out(folder: &Path) -> anyhow::Result<()> {
 
 /// The six strings, one of them left out, struck one after another. The room before is that of the first one's recording: six
 /// rooms at once would be louder than any.
-fn open_strum(notes: &[Vec<f32>], out: Option<usize>, rng: &mut SmallRng) -> Vec<f32> {
-    let samples = |seconds: f64| (seconds * f64::from(NOTE_RATE_HZ)) as usize;
+fn open_strum(
+    notes: &[Recording],
+    rate_hz: u32,
+    out: Option<usize>,
+    rng: &mut SmallRng,
+) -> Vec<f32> {
+    let samples = |seconds: f64| (seconds * f64::from(rate_hz)) as usize;
     let down = rng.random_bool(0.5);
     let step_s = rng.random_range(STEP_S.0..STEP_S.1);
     let mut order: Vec<usize> = (0..STRINGS).collect();
@@ -246,7 +254,7 @@ fn open_strum(notes: &[Vec<f32>], out: Option<usize>, rng: &mut SmallRng) -> Vec
             false => samples(PLUCK_S) - attack,
         };
         let at = from + samples(place as f64 * step_s);
-        let note = &notes[string][from..];
+        let note = &notes[string].samples[from..];
         sum.resize(sum.len().max(at + note.len()), 0.0);
         for (index, (sample, note)) in sum[at..].iter_mut().zip(note).enumerate() {
             let fade = (index as f32 / attack as f32).min(1.0);
