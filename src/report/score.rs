@@ -21,13 +21,13 @@ pub struct Scored {
     pub score: Score,
     /// Files that hold one take, and in which more were found.
     pub further: u32,
-    /// Takes that are not right.
-    pub wrong: Vec<Wrong>,
 }
 
 /// A take that is not right.
 #[derive(Debug, Clone)]
 pub struct Wrong {
+    /// Name of its set.
+    pub set: String,
     /// Its file.
     pub file: String,
     /// When it begins in its file, in seconds, where that holds several.
@@ -41,9 +41,10 @@ pub struct Wrong {
 }
 
 impl Wrong {
-    /// A take with what was said of it, where it is not right.
-    pub fn of(labelled: &Labelled, said: Option<&Take>) -> Option<Wrong> {
+    /// A take of a set with what was said of it, where it is not right.
+    pub fn of(set: &str, labelled: &Labelled, said: Option<&Take>) -> Option<Wrong> {
         let wrong = Wrong {
+            set: set.to_owned(),
             file: labelled.file.clone(),
             at_s: labelled.at_s,
             frets: labelled.frets,
@@ -66,7 +67,7 @@ impl Wrong {
         })
     }
 
-    /// "long.flac at 3.2 s, x13331: string 3 as written, said muted".
+    /// "set/long.flac at 3.2 s, x13331: string 3 as written, said muted".
     fn line(&self) -> String {
         let name = words::labelled::take(&self.file, self.at_s, self.frets);
         let what = match &self.said {
@@ -83,7 +84,7 @@ impl Wrong {
                 strings.collect::<Vec<_>>().join("; ")
             }
         };
-        format!("{name}: {what}")
+        format!("{}/{name}: {what}", self.set)
     }
 }
 
@@ -95,12 +96,11 @@ fn together(scored: &[Scored], known_by: KnownBy) -> Option<(Vec<&Scored>, Score
     (!parts.is_empty()).then_some((parts, all))
 }
 
-/// Writes a section for each way of knowing, real sound first: by set, by deed, by string; and where `wrong` is set the takes
-/// that are not right.
+/// Writes a section for each way of knowing, real sound first: by set, by deed, by string.
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn text(out: &mut dyn Write, scored: &[Scored], wrong: bool) -> io::Result<()> {
+pub fn text(out: &mut dyn Write, scored: &[Scored]) -> io::Result<()> {
     for known_by in KnownBy::ALL {
         let Some((parts, all)) = together(scored, known_by) else {
             continue;
@@ -145,16 +145,19 @@ pub fn text(out: &mut dyn Write, scored: &[Scored], wrong: bool) -> io::Result<(
         if further > 0 {
             writeln!(out, "{}\n", words::labelled::further(further))?;
         }
-        for part in parts.iter().filter(|_| wrong) {
-            for take in &part.wrong {
-                writeln!(out, "  {}/{}", part.set, take.line())?;
-            }
-        }
-        if wrong {
-            writeln!(out)?;
-        }
     }
     writeln!(out, "{}", words::labelled::RANGES)
+}
+
+/// Lists the takes that are not right, a line each.
+///
+/// # Errors
+/// Where `out` cannot be written.
+pub fn list(out: &mut dyn Write, wrong: &[Wrong]) -> io::Result<()> {
+    writeln!(out)?;
+    wrong
+        .iter()
+        .try_for_each(|take| writeln!(out, "{}", take.line()))
 }
 
 fn set_row(name: &str, score: &Score) -> Vec<String> {
@@ -284,12 +287,11 @@ struct PartObject<'a> {
     known_by: &'static str,
     #[serde(flatten)]
     score: ScoreObject,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    wrong: Option<Vec<WrongObject<'a>>>,
 }
 
 #[derive(Serialize)]
 struct WrongObject<'a> {
+    set: &'a str,
     file: &'a str,
     at_s: Option<f64>,
     frets: String,
@@ -312,6 +314,7 @@ impl<'a> From<&'a Wrong> for WrongObject<'a> {
             verdict: said.map(Verdict::word),
         });
         WrongObject {
+            set: &wrong.set,
             file: &wrong.file,
             at_s: wrong.at_s,
             frets: wrong.frets.to_string(),
@@ -321,12 +324,12 @@ impl<'a> From<&'a Wrong> for WrongObject<'a> {
     }
 }
 
-/// Writes one object: each set by itself, then all together, for each way of knowing, real sound first. The takes that are not
-/// right stand with their set where `wrong` is set.
+/// Writes one object: each set by itself, then all together, for each way of knowing, real sound first. Takes that
+/// are not right are listed where they are given.
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn json(out: &mut dyn Write, scored: &[Scored], wrong: bool) -> io::Result<()> {
+pub fn json(out: &mut dyn Write, scored: &[Scored], wrong: Option<&[Wrong]>) -> io::Result<()> {
     let (mut sets, mut sums) = (Vec::new(), Vec::new());
     for known_by in KnownBy::ALL {
         let Some((parts, all)) = together(scored, known_by) else {
@@ -336,16 +339,18 @@ pub fn json(out: &mut dyn Write, scored: &[Scored], wrong: bool) -> io::Result<(
             set: Some(&part.set),
             known_by: known_by.word(),
             score: (&part.score).into(),
-            wrong: wrong.then(|| part.wrong.iter().map(WrongObject::from).collect()),
         }));
         sums.push(PartObject {
             set: None,
             known_by: known_by.word(),
             score: (&all).into(),
-            wrong: None,
         });
     }
-    let object = serde_json::json!({ "sets": sets, "together": sums });
+    let mut object = serde_json::json!({ "sets": sets, "together": sums });
+    if let Some(wrong) = wrong {
+        let wrong: Vec<WrongObject> = wrong.iter().map(WrongObject::from).collect();
+        object["wrong"] = serde_json::to_value(wrong).map_err(io::Error::from)?;
+    }
     serde_json::to_writer(&mut *out, &object).map_err(io::Error::from)?;
     writeln!(out)
 }
