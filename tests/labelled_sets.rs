@@ -417,7 +417,11 @@ fn a_packed_set_names_nobody_and_is_scored_as_its_folder_is() {
         assert_eq!(header.username().unwrap().unwrap_or_default(), "");
         assert_eq!(header.groupname().unwrap().unwrap_or_default(), "");
     }
-    assert!(table_in(&archive).contains("my guitar"));
+    let table = table_in(&archive);
+    assert!(
+        table.contains("my guitar") && table.contains("Bb"),
+        "{table}"
+    );
 
     let score = |of: &str| {
         let run = desk.run(&["trial", "score", of, "--json"]);
