@@ -406,13 +406,18 @@ def help_texts(program):
     def asked(*arguments):
         return subprocess.run([program, *arguments], check=True, capture_output=True, text=True).stdout
 
-    top = asked("--help")
-    yield "ringtrue --help", top
-    commands = re.findall(r"^  ([a-z-]+)  +\S", top.split("Commands:")[1].split("Options:")[0], re.MULTILINE)
-    assert len(commands) > 5, "the help names the commands"
-    for command in commands:
-        if command != "help":
-            yield f"ringtrue {command} --help", asked(command, "--help")
+    def below(*names):
+        text = asked(*names, "--help")
+        yield " ".join(["ringtrue", *names, "--help"]), text
+        listed = text.partition("Commands:")[2].split("Options:")[0]
+        commands = re.findall(r"^  ([a-z-]+)  +\S", listed, re.MULTILINE)
+        for command in commands:
+            if command != "help":
+                yield from below(*names, command)
+
+    texts = list(below())
+    assert len(texts) > 6, "the help names the commands"
+    yield from texts
 
 
 def main():

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
-use ringtrue::audio::read_all;
+use ringtrue::audio::{Recording, read_all};
 use ringtrue::fretboard::library::name_voicing;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning, string_number};
 use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
@@ -29,9 +29,9 @@ const HEARD_TAKES: usize = 12;
 const LASTS_S: f64 = 0.3;
 /// Guitars before phones.
 const PHONES: usize = 6;
-/// How far each stands off the reference pitch, in cents, as the program hears it in a clean open strum. It judges none that
-/// is more than 45 off, so these are played slower.
-const PHONE_CENTS: [f64; PHONES] = [0.0, 58.0, 56.0, 52.0, 0.0, 0.0];
+/// Where the pluck begins in each, and so much before it that its attack is whole, faded in, in seconds.
+const PLUCK_S: f64 = 0.3;
+const ATTACK_S: f64 = 0.02;
 /// No recording of a phone lasts longer, in seconds.
 const LONGEST_S: f64 = 10.0;
 /// Step from string to string of an open strum, in seconds, and the spread of levels, in dB: as composed takes are measured
@@ -205,48 +205,60 @@ fn left_out(folder: &Path) -> anyhow::Result<()> {
     let from = Path::new(STRUMS).join("phone-strings");
     let frets: Frets = "000000".parse()?;
     for phone in 1..=PHONES {
-        let notes: Vec<Vec<f32>> = (0..STRINGS)
-            .map(|string| Ok(read_all(&from.join(phone_file(phone, string)), LONGEST_S)?.samples))
+        let notes: Vec<Recording> = (0..STRINGS)
+            .map(|string| Ok(read_all(&from.join(phone_file(phone, string)), LONGEST_S)?))
             .collect::<anyhow::Result<_>>()?;
+        let rate_hz = notes[0].rate_hz;
+        let one_rate = notes.iter().all(|note| note.rate_hz == rate_hz);
+        anyhow::ensure!(one_rate, "the strings of phone {phone} have several rates");
         for out in [None].into_iter().chain((0..STRINGS).map(Some)) {
             let number = (phone * (STRINGS + 1) + out.map_or(STRINGS, |out| out)) as u64;
             let mut rng = SmallRng::seed_from_u64(LEFT_OUT_SEED + number);
-            let samples = open_strum(&notes, out, &mut rng);
-            let cents = PHONE_CENTS[phone - 1];
-            let rate_hz = f64::from(NOTE_RATE_HZ) * 2f64.powf(-cents / 1200.0);
-            let guitar = format!(
-                "guitar {phone} of six, put together from its strings, {cents:.0} cents lower"
-            );
+            let samples = open_strum(&notes, rate_hz, out, &mut rng);
+            let guitar = format!("guitar {phone} of six, put together from its strings");
             let about = [&*guitar, "phone", PHONE_LICENCE];
             let mut labelled = take(&set.next_file(), frets, about, KnownBy::Composed);
             if let Some(out) = out {
                 labelled.deeds[out] = Deed::Missed;
             }
-            set.add(&labelled, &samples, rate_hz.round() as u32)?;
+            set.add(&labelled, &samples, rate_hz)?;
         }
     }
     Ok(())
 }
 
-/// The six strings, one of them left out, struck one after another; each begins as its recording does, 0.3 s before the pluck.
-fn open_strum(notes: &[Vec<f32>], out: Option<usize>, rng: &mut SmallRng) -> Vec<f32> {
+/// The six strings, one of them left out, struck one after another. The room before is that of the first one's recording: six
+/// rooms at once would be louder than any.
+fn open_strum(
+    notes: &[Recording],
+    rate_hz: u32,
+    out: Option<usize>,
+    rng: &mut SmallRng,
+) -> Vec<f32> {
+    let samples = |seconds: f64| (seconds * f64::from(rate_hz)) as usize;
     let down = rng.random_bool(0.5);
     let step_s = rng.random_range(STEP_S.0..STEP_S.1);
+    let mut order: Vec<usize> = (0..STRINGS).collect();
+    if !down {
+        order.reverse();
+    }
     let mut sum: Vec<f32> = Vec::new();
-    let order: Vec<usize> = match down {
-        true => (0..STRINGS).collect(),
-        false => (0..STRINGS).rev().collect(),
-    };
     for (place, string) in order.into_iter().enumerate() {
         let gain = 10f64.powf(gauss(rng) * LEVEL_DB / 20.0) as f32;
         if Some(string) == out {
             continue;
         }
-        let at = (place as f64 * step_s * f64::from(NOTE_RATE_HZ)) as usize;
-        sum.resize(sum.len().max(at + notes[string].len()), 0.0);
-        let note = notes[string].iter();
-        for (sample, note) in sum[at..].iter_mut().zip(note) {
-            *sample += gain * note;
+        let attack = samples(ATTACK_S);
+        let from = match sum.is_empty() {
+            true => 0,
+            false => samples(PLUCK_S) - attack,
+        };
+        let at = from + samples(place as f64 * step_s);
+        let note = &notes[string].samples[from..];
+        sum.resize(sum.len().max(at + note.len()), 0.0);
+        for (index, (sample, note)) in sum[at..].iter_mut().zip(note).enumerate() {
+            let fade = (index as f32 / attack as f32).min(1.0);
+            *sample += gain * fade * note;
         }
     }
     let peak = sum.iter().fold(1e-9f32, |peak, s| peak.max(s.abs()));

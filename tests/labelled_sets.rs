@@ -226,6 +226,22 @@ fn score_counts_both_takes_and_says_so_as_text_and_json() {
     assert_eq!(set["by_string"][3]["found"]["of"], 1);
     assert!(set["takes"]["low"].as_f64().unwrap() < 0.5);
     assert_eq!(object["together"][0]["strings"]["of"], 12);
+    assert!(object.get("wrong").is_none());
+    let run = desk.run(&["trial", "score", "set", "--json", "--wrong"]);
+    let wrong = &run.json()[0]["wrong"];
+    assert_eq!(wrong.as_array().map(Vec::len), Some(1), "{wrong}");
+    assert_eq!(
+        (&wrong[0]["file"], &wrong[0]["set"]),
+        (&"002.wav".into(), &"set".into())
+    );
+    let string = &wrong[0]["strings"][0];
+    assert_eq!(
+        (&string["string"], &string["deed"], &string["verdict"]),
+        (&3.into(), &"muted".into(), &"clean".into())
+    );
+    let run = desk.run(&["trial", "score", "set", "--wrong"]);
+    let line = "set/002.wav, x13331: string 3 dead, said clean";
+    assert!(run.out.lines().any(|l| l == line), "{}", run.out);
 }
 
 #[test]
@@ -401,7 +417,11 @@ fn a_packed_set_names_nobody_and_is_scored_as_its_folder_is() {
         assert_eq!(header.username().unwrap().unwrap_or_default(), "");
         assert_eq!(header.groupname().unwrap().unwrap_or_default(), "");
     }
-    assert!(table_in(&archive).contains("my guitar"));
+    let table = table_in(&archive);
+    assert!(
+        table.contains("my guitar") && table.contains("Bb"),
+        "{table}"
+    );
 
     let score = |of: &str| {
         let run = desk.run(&["trial", "score", of, "--json"]);

@@ -4,9 +4,10 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use crate::fretboard::{STRINGS, string_number};
+use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::practice::Share;
-use crate::trial::{KnownBy, Score, sum};
+use crate::trial::{Deed, KnownBy, Labelled, Score, sum};
+use crate::verdict::{Take, Verdict, wording};
 use crate::words;
 
 /// Score of the takes of one set that are known in one way.
@@ -20,6 +21,71 @@ pub struct Scored {
     pub score: Score,
     /// Files that hold one take, and in which more were found.
     pub further: u32,
+}
+
+/// A take that is not right.
+#[derive(Debug, Clone)]
+pub struct Wrong {
+    /// Name of its set.
+    pub set: String,
+    /// Its file.
+    pub file: String,
+    /// When it begins in its file, in seconds, where that holds several.
+    pub at_s: Option<f64>,
+    /// Frets that were meant.
+    pub frets: Frets,
+    /// What was done to its strings, 6 to 1.
+    pub deeds: [Deed; STRINGS],
+    /// What was said; `None` where no strum was found.
+    pub said: Option<Take>,
+}
+
+impl Wrong {
+    /// A take of a set with what was said of it, where it is not right.
+    pub fn of(set: &str, labelled: &Labelled, said: Option<&Take>) -> Option<Wrong> {
+        let wrong = Wrong {
+            set: set.to_owned(),
+            file: labelled.file.clone(),
+            at_s: labelled.at_s,
+            frets: labelled.frets,
+            deeds: labelled.deeds,
+            said: said.cloned(),
+        };
+        let is_wrong = wrong.strings().next().is_some();
+        is_wrong.then_some(wrong)
+    }
+
+    /// The strings that are not told, with what was done and what was said; `None` where nothing was.
+    fn strings(&self) -> impl Iterator<Item = (u8, Deed, Option<Verdict>)> {
+        let judged = self.said.as_ref().filter(|take| take.judged());
+        (0..STRINGS).filter_map(move |string| {
+            let said = judged.map(|take| &take.strings[string]);
+            let deed = self.deeds[string];
+            let told = said.is_some_and(|said| deed.told_in(said));
+            let is_wrong = deed != Deed::Unknown && !told;
+            is_wrong.then(|| (string_number(string), deed, said.map(|said| said.verdict)))
+        })
+    }
+
+    /// "set/long.flac at 3.2 s, x13331: string 3 as written, said muted".
+    fn line(&self) -> String {
+        let name = words::labelled::take(&self.file, self.at_s, self.frets);
+        let what = match &self.said {
+            None => words::labelled::NO_STRUM_FOUND.to_owned(),
+            Some(take) if !take.judged() => {
+                let why = take.warnings.iter().map(|w| wording::warning(w, take));
+                words::labelled::refused(why.collect::<Vec<_>>().join(" "))
+            }
+            Some(_) => {
+                let strings = self.strings().map(|(string, deed, said)| {
+                    let said = said.map_or("", Verdict::word);
+                    words::labelled::string(string, deed.phrase(), said)
+                });
+                strings.collect::<Vec<_>>().join("; ")
+            }
+        };
+        format!("{}/{name}: {what}", self.set)
+    }
 }
 
 /// Scores that belong together, and their sum.
@@ -81,6 +147,17 @@ pub fn text(out: &mut dyn Write, scored: &[Scored]) -> io::Result<()> {
         }
     }
     writeln!(out, "{}", words::labelled::RANGES)
+}
+
+/// Lists the takes that are not right, a line each.
+///
+/// # Errors
+/// Where `out` cannot be written.
+pub fn list(out: &mut dyn Write, wrong: &[Wrong]) -> io::Result<()> {
+    writeln!(out)?;
+    wrong
+        .iter()
+        .try_for_each(|take| writeln!(out, "{}", take.line()))
 }
 
 fn set_row(name: &str, score: &Score) -> Vec<String> {
@@ -212,29 +289,68 @@ struct PartObject<'a> {
     score: ScoreObject,
 }
 
-/// Writes one object: each set by itself, then all together, for each way of knowing, real sound first.
+#[derive(Serialize)]
+struct WrongObject<'a> {
+    set: &'a str,
+    file: &'a str,
+    at_s: Option<f64>,
+    frets: String,
+    found: bool,
+    strings: Vec<WrongString>,
+}
+
+#[derive(Serialize)]
+struct WrongString {
+    string: u8,
+    deed: &'static str,
+    verdict: Option<&'static str>,
+}
+
+impl<'a> From<&'a Wrong> for WrongObject<'a> {
+    fn from(wrong: &'a Wrong) -> Self {
+        let strings = wrong.strings().map(|(string, deed, said)| WrongString {
+            string,
+            deed: deed.word(),
+            verdict: said.map(Verdict::word),
+        });
+        WrongObject {
+            set: &wrong.set,
+            file: &wrong.file,
+            at_s: wrong.at_s,
+            frets: wrong.frets.to_string(),
+            found: wrong.said.is_some(),
+            strings: strings.collect(),
+        }
+    }
+}
+
+/// Writes one object: each set by itself, then all together, for each way of knowing, real sound first. Takes that
+/// are not right are listed where they are given.
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn json(out: &mut dyn Write, scored: &[Scored]) -> io::Result<()> {
+pub fn json(out: &mut dyn Write, scored: &[Scored], wrong: Option<&[Wrong]>) -> io::Result<()> {
     let (mut sets, mut sums) = (Vec::new(), Vec::new());
     for known_by in KnownBy::ALL {
         let Some((parts, all)) = together(scored, known_by) else {
             continue;
         };
-        let object = |set, score: &Score| PartObject {
-            set,
+        sets.extend(parts.iter().map(|part| PartObject {
+            set: Some(&part.set),
             known_by: known_by.word(),
-            score: score.into(),
-        };
-        sets.extend(
-            parts
-                .iter()
-                .map(|part| object(Some(&*part.set), &part.score)),
-        );
-        sums.push(object(None, &all));
+            score: (&part.score).into(),
+        }));
+        sums.push(PartObject {
+            set: None,
+            known_by: known_by.word(),
+            score: (&all).into(),
+        });
     }
-    let object = serde_json::json!({ "sets": sets, "together": sums });
+    let mut object = serde_json::json!({ "sets": sets, "together": sums });
+    if let Some(wrong) = wrong {
+        let wrong: Vec<WrongObject> = wrong.iter().map(WrongObject::from).collect();
+        object["wrong"] = serde_json::to_value(wrong).map_err(io::Error::from)?;
+    }
     serde_json::to_writer(&mut *out, &object).map_err(io::Error::from)?;
     writeln!(out)
 }

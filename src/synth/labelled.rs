@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use crate::fretboard::{Frets, STRINGS, Tuning};
-use crate::take::{Manner, Strum, strum_near};
+use crate::take::{Manner, Strum};
 use crate::words;
 
 /// Onsets this close belong to one chord, in seconds.
@@ -24,14 +24,6 @@ pub struct LabelledStrum {
     pub frets: Frets,
     /// Strings (index 0 = string 6) that did not sound, nor ring over from before.
     pub quiet: Vec<usize>,
-}
-
-impl LabelledStrum {
-    /// The same chord as the program itself found it among `found`, all strums of the recording; `None` where it did not.
-    pub fn found_among(&self, found: &[Strum]) -> Option<Strum> {
-        let onset = self.strum.first as usize + self.strum.onsets[0];
-        strum_near(found.to_vec(), onset)
-    }
 }
 
 struct Label {

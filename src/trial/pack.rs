@@ -13,7 +13,7 @@ use super::set::{LONGEST_S, MOST_BYTES, TABLE, table_of};
 use super::{Labelled, Set};
 use crate::audio::{AudioError, read_all};
 use crate::disk::{self, DiskError};
-use crate::fretboard::quoted;
+use crate::fretboard::{ChordName, quoted};
 use crate::words;
 use crate::words::foreign::shown;
 
@@ -124,6 +124,8 @@ fn fill(set: &Set, rows: &[Labelled], sink: &mut dyn Write) -> Result<(), PackEr
         packed.push(Labelled {
             file: name.clone(),
             rate_hz: Some(*rate_hz),
+            // Words of another kind were not shown to the player.
+            chord: (row.chord.clone()).filter(|chord| chord.parse::<ChordName>().is_ok()),
             ..row.clone()
         });
     }

@@ -149,3 +149,18 @@ pub fn another_take(path: impl Display) -> String {
         "{path}: the set has another take by this name; rename that file and its lines in the table"
     )
 }
+
+pub const NO_STRUM_FOUND: &str = "no strum was found";
+
+pub fn take(file: impl Display, at_s: Option<f64>, frets: impl Display) -> String {
+    let at = at_s.map_or_else(String::new, |at_s| format!(" at {at_s:.2} s"));
+    format!("{file}{at}, {frets}")
+}
+
+pub fn refused(why: impl Display) -> String {
+    format!("refused: {why}")
+}
+
+pub fn string(string: impl Display, deed: impl Display, said: impl Display) -> String {
+    format!("string {string} {deed}, said {said}")
+}

@@ -12,7 +12,7 @@ use crate::cli::guitar::{GuitarArgs, tuning_of};
 use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::Judge;
-use crate::report::score::{Scored, json, text};
+use crate::report::score::{Scored, Wrong, json, list, text};
 use crate::trial::{KnownBy, Score, Set, hear, pack};
 use crate::words;
 use crate::words::foreign::shown;
@@ -38,6 +38,9 @@ pub struct Args {
     guitar: GuitarArgs,
     #[command(flatten)]
     tuning: TuningArgs,
+    /// List the takes that are not right, with what was done and what was said
+    #[arg(long)]
+    wrong: bool,
     /// Write JSON, one object
     #[arg(long)]
     json: bool,
@@ -52,7 +55,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let usual = profile.as_ref().map(tuning_of).unwrap_or_default();
     let tuning = args.tuning.tuning_from(usual)?;
     let mut judge = Judge::new(tuning);
-    let mut scored = Vec::new();
+    let (mut scored, mut wrong) = (Vec::new(), Vec::new());
     let mut status = AS_IT_SHOULD_BE;
     for path in &args.sets {
         // Kept until its set is scored.
@@ -73,27 +76,39 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
                     let said = words::labelled::left_over(shown(folder), count, first);
                     console.complain(&said);
                 }
-                scored.extend(score(&set, &name_of(path), &mut judge, &tuning)?);
+                let named = name_of(path);
+                let as_in = (named.as_str(), &tuning);
+                scored.extend(score(&set, as_in, &mut judge, &mut wrong)?);
             }
             Err(refusals) => {
                 status = NOT_JUDGED;
                 for refusal in refusals {
-                    console.complain(&refusal.to_string());
+                    // Nobody knows the folder that a packed set is unpacked into.
+                    let said = refusal.to_string().replace(&shown(folder), &shown(path));
+                    console.complain(&said);
                 }
             }
         }
     }
     if !scored.is_empty() {
         match args.json {
-            true => json(console.out, &scored)?,
+            true => json(console.out, &scored, args.wrong.then_some(&wrong))?,
             false => text(console.out, &scored)?,
+        }
+        if args.wrong && !args.json {
+            list(console.out, &wrong)?;
         }
     }
     Ok(status.into())
 }
 
-/// Scores a set, each kind of knowledge by itself.
-fn score(set: &Set, name: &str, judge: &mut Judge, tuning: &Tuning) -> anyhow::Result<Vec<Scored>> {
+/// Scores a set by its name, each kind of knowledge by itself; takes that are not right go into `wrong`.
+fn score(
+    set: &Set,
+    (name, tuning): (&str, &Tuning),
+    judge: &mut Judge,
+    wrong: &mut Vec<Wrong>,
+) -> anyhow::Result<Vec<Scored>> {
     let mut by: BTreeMap<KnownBy, Scored> = BTreeMap::new();
     for take in set.rows() {
         let of_set = || shown(&set.path(take));
@@ -107,6 +122,7 @@ fn score(set: &Set, name: &str, judge: &mut Judge, tuning: &Tuning) -> anyhow::R
         });
         scored.score.add(&take.deeds, heard.take.as_ref());
         scored.further += u32::from(heard.further > 0);
+        wrong.extend(Wrong::of(name, take, heard.take.as_ref()));
     }
     Ok(by.into_values().collect())
 }
