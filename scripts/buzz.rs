@@ -287,7 +287,11 @@ fn main() -> anyhow::Result<()> {
             )
         }
         ["real", folder] => real_strums(Path::new(folder)),
-        [what @ ("measure" | "thresholds" | "unlearnt"), folder, takes] => {
+        [
+            what @ ("measure" | "thresholds" | "unlearnt"),
+            folder,
+            takes,
+        ] => {
             let recorded = Recorded {
                 guitars: &guitars,
                 contact: &contact,
@@ -300,7 +304,9 @@ fn main() -> anyhow::Result<()> {
                 _ => thresholds(&recorded),
             }
         }
-        _ => anyhow::bail!("table, measure, unlearnt or thresholds expected, and what scripts/buzz.rs says"),
+        _ => anyhow::bail!(
+            "table, measure, unlearnt or thresholds expected, and what scripts/buzz.rs says"
+        ),
     }
 }
 
@@ -975,7 +981,10 @@ fn unlearnt(recorded: &Recorded<'_>) -> anyhow::Result<()> {
     for guitar in 0..recorded.guitars.len() {
         judged.extend(recorded.of_maker(Maker::Waves, guitar, REPORTED)?);
     }
-    println!("{}", row("Waves, learnt by none", &judged.iter().collect::<Vec<_>>()));
+    println!(
+        "{}",
+        row("Waves, learnt by none", &judged.iter().collect::<Vec<_>>())
+    );
     Ok(())
 }
 

@@ -12,22 +12,15 @@ use std::process::ExitCode;
 
 pub use self::keep::result_of;
 use super::Console;
+use crate::words::help::trial as help;
 
-/// Find out how right the verdicts are on your guitar
-///
-/// Leads through some thirty strums: each is announced, to be played clean or with
-/// one fault on purpose. At the end it says how many were told rightly. The strums
-/// and what you did are kept as a labelled set. Strike twice, or press x, and a
-/// strum is thrown away. Broken off, the same command goes on.
+/// Arguments of `ringtrue trial`.
 #[derive(Debug, clap::Args)]
 #[command(
-    verbatim_doc_comment,
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
     args_conflicts_with_subcommands = true,
-    after_help = "\
-Exit status:
-  0  the trial, or this part of it, has ended
-  2  it could not begin: an argument is wrong, there is no microphone; or a strum
-     could not be kept; or there was none"
+    after_help = help::AFTER
 )]
 pub struct Args {
     #[command(subcommand)]

@@ -113,7 +113,7 @@ impl TryFrom<Written> for Begun {
 #[non_exhaustive]
 pub enum BegunError {
     /// The file is not what a trial wrote.
-    #[error("{path}: {what}; begin another trial with --anew, the sounds of this one stay")]
+    #[error("{}", words::trial::not_what_was_begun(path, what))]
     Damaged {
         /// The file, in words.
         path: String,

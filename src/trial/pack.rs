@@ -65,9 +65,7 @@ pub enum PackError {
     #[error(transparent)]
     Sound(#[from] AudioError),
     /// The file is no packed set.
-    #[error(
-        "{path}: a packed set was expected, as ringtrue trial pack writes it ({why}); name one, or a folder"
-    )]
+    #[error("{}", words::labelled::no_pack(path, why))]
     NoPack {
         /// The file, as it is shown.
         path: String,

@@ -164,3 +164,137 @@ pub fn refused(why: impl Display) -> String {
 pub fn string(string: impl Display, deed: impl Display, said: impl Display) -> String {
     format!("string {string} {deed}, said {said}")
 }
+
+pub fn column_missing(
+    table: impl Display,
+    expected: impl Display,
+    missing: impl Display,
+) -> String {
+    format!(
+        "{table}: the first line should name the columns {expected}; {missing} is missing; add it"
+    )
+}
+
+pub fn line_unreadable(why: impl Display) -> String {
+    format!(
+        "the line cannot be read ({why}); write it anew, with as many cells as the first line has"
+    )
+}
+
+pub fn too_many_rows(most: impl Display) -> String {
+    format!("a set has at most {most} lines; divide it into several folders")
+}
+
+pub fn no_take(table: impl Display) -> String {
+    format!("{table}: no take is in the table; add a line for each, or leave this set out")
+}
+
+pub fn empty(column: impl Display) -> String {
+    format!("the column {column} is empty; fill it in")
+}
+
+pub fn not_in_folder(found: impl Display) -> String {
+    format!(
+        "a file in the set's own folder was expected, {found} came; move it there and give its name alone"
+    )
+}
+
+pub fn wrong_ending(expected: impl Display, name: impl Display) -> String {
+    format!("a name that ends in {expected} was expected, {name} came; save the sound so")
+}
+
+pub fn no_string(found: impl Display) -> String {
+    format!(
+        "a string from 6 (low E) to 1 (high E) was expected, or nothing for a clean take; {found} came; correct it"
+    )
+}
+
+pub fn no_deed(found: impl Display, expected: impl Display) -> String {
+    format!("an unknown deed, {found}; the words are {expected}")
+}
+
+pub fn deed_of_no_string(deed: impl Display) -> String {
+    format!(
+        "the deed {deed} belongs to a string, and none is named; fill in the string, or leave the deed empty"
+    )
+}
+
+pub fn impossible(string: impl Display, deed: impl Display, frets: impl Display) -> String {
+    format!(
+        "string {string} cannot be \"{deed}\" in {frets}; correct the frets, the string or the deed"
+    )
+}
+
+pub fn string_twice(string: impl Display, before: impl Display) -> String {
+    format!("string {string} of this take stands in line {before} already; leave one of them out")
+}
+
+pub fn clean_and_not(before: impl Display) -> String {
+    format!(
+        "line {before} says otherwise of this take: one of them calls it clean; leave that one out"
+    )
+}
+
+pub fn differs(before: impl Display, column: impl Display) -> String {
+    format!("line {before} has another {column} for this take; the lines of one take say the same")
+}
+
+pub fn no_number(column: impl Display, found: impl Display) -> String {
+    format!("{column}: a number was expected, {found} came; correct it, or leave the cell empty")
+}
+
+pub fn corrected(fault: impl Display) -> String {
+    format!("{fault}; correct it")
+}
+
+pub fn no_ground(expected: impl Display, found: impl Display) -> String {
+    format!("known_by: {expected} was expected, or nothing; {found} came; correct it")
+}
+
+pub fn a_link(name: impl Display) -> String {
+    format!("{name} is a link; put the file itself there")
+}
+
+pub fn huge(name: impl Display, bytes: impl Display, most: impl Display) -> String {
+    format!("{name} has {bytes} bytes; a sound of a set has at most {most}; cut it into parts")
+}
+
+pub fn too_long(name: impl Display, most: impl Display) -> String {
+    format!("{name} goes on for more than {most} s; cut it into parts")
+}
+
+pub fn other_length(name: impl Display, found: f64, said: f64) -> String {
+    format!(
+        "{name} holds {found:.2} s of sound, and the table says {said:.2}; copy the whole file again, or correct the line"
+    )
+}
+
+pub fn other_rate(name: impl Display, found: impl Display, said: impl Display) -> String {
+    format!(
+        "{name} has {found} samples a second, and the table says {said}; copy the file again, or correct the line"
+    )
+}
+
+pub fn after_the_end(at_s: impl Display, name: impl Display, found: f64) -> String {
+    format!(
+        "a take at {at_s} s was expected in {name}, which ends at {found:.2} s; copy the whole file again, or correct at_s"
+    )
+}
+
+pub fn at_in_every_line(before: impl Display, with: bool) -> String {
+    let has = if with { "an" } else { "no" };
+    format!(
+        "line {before} of this file has {has} at_s; a file with several takes needs it in every line"
+    )
+}
+
+/// "FILE, line 4: FAULT".
+pub fn in_line(table: impl Display, line: impl Display, fault: impl Display) -> String {
+    format!("{table}, line {line}: {fault}")
+}
+
+pub fn no_pack(path: impl Display, why: impl Display) -> String {
+    format!(
+        "{path}: a packed set was expected, as ringtrue trial pack writes it ({why}); name one, or a folder"
+    )
+}

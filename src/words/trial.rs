@@ -295,3 +295,7 @@ pub fn damaged(file: impl Display, why: impl Display) -> String {
 /// Before the result, on the teacher's page.
 pub const ON_THIS_GUITAR: &str =
     "On this guitar, in a trial in which the player did faults on purpose:";
+
+pub fn not_what_was_begun(path: impl Display, what: impl Display) -> String {
+    format!("{path}: {what}; begin another trial with --anew, the sounds of this one stay")
+}

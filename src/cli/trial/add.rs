@@ -16,38 +16,27 @@ use crate::trial::set::{LONGEST_S, TABLE};
 use crate::trial::{Labelled, Set};
 use crate::words;
 use crate::words::foreign::{shown, visible};
+use crate::words::help::trial_add as help;
 
-/// Add to a set what you put right
-///
-/// Takes of the diary of which you said that a string was right, with their
-/// sound: practice keeps it beside the diary, listen --save in a folder. They are
-/// marked as your word. Strings that you said nothing of are not counted.
+/// Arguments of `ringtrue trial add`.
 #[derive(Debug, clap::Args)]
 #[command(
-    verbatim_doc_comment,
-    after_help = "\
-Exit status:
-  0  done
-  2  the set or the diary cannot be had, or an argument is wrong"
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
+    after_help = help::AFTER
 )]
 pub struct Args {
-    /// The set: a folder; it is made where it is missing
-    #[arg(value_name = "FOLDER")]
+    #[arg(value_name = "FOLDER", help = help::SET)]
     set: PathBuf,
-    /// The diary, a file; the usual one if left out
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::DIARY)]
     diary: Option<PathBuf>,
-    /// Folder that listen --save kept takes in; may be given again
-    #[arg(long, value_name = "FOLDER")]
+    #[arg(long, value_name = "FOLDER", help = help::SAVED)]
     saved: Vec<PathBuf>,
-    /// The guitar in words, instead of its name in the diary
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", help = help::GUITAR_WORDS)]
     guitar_words: Option<String>,
-    /// The microphone in words
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", help = help::MICROPHONE_WORDS)]
     microphone_words: Option<String>,
-    /// What others may do with it, as in "CC0 1.0"
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", help = help::LICENCE)]
     licence: Option<String>,
 }
 

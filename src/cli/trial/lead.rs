@@ -28,6 +28,7 @@ use crate::trial::{Begun, Choice, Run, learning};
 use crate::verdict::Expected;
 use crate::words;
 use crate::words::foreign::shown;
+use crate::words::help::trial as help;
 
 /// The key that throws away what was struck last.
 const THROW_AWAY: char = 'x';
@@ -37,47 +38,33 @@ const THROW_AWAY: char = 'x';
 pub struct Leading {
     #[command(flatten)]
     guitar: GuitarArgs,
-    /// Length: 3, 5 or 10 minutes, six strums each
-    #[arg(long, value_name = "MINUTES", default_value_t = 5, value_parser = minutes)]
+    #[arg(long, value_name = "MINUTES", default_value_t = 5, value_parser = minutes, help = help::MINUTES)]
     minutes: u8,
-    /// Chords that you can play, as in "F Bb x32010"
-    #[arg(long, value_name = "CHORDS")]
+    #[arg(long, value_name = "CHORDS", help = help::CHORDS)]
     chords: Option<String>,
-    /// Faults that you can do: touched, lifted, slack, rings, high, buzzes, missed, or none
-    #[arg(long, value_name = "FAULTS")]
+    #[arg(long, value_name = "FAULTS", help = help::FAULTS)]
     faults: Option<String>,
-    /// Licence that others get for the strums, as in CC0-1.0
-    #[arg(long, value_name = "LICENCE")]
+    #[arg(long, value_name = "LICENCE", help = help::LICENCE)]
     licence: Option<String>,
-    /// Folder that the strums are kept in; one of the guitar's if left out
-    #[arg(long, value_name = "FOLDER")]
+    #[arg(long, value_name = "FOLDER", help = help::OUT)]
     out: Option<PathBuf>,
-    /// Begin another trial, though the last one is not over
-    #[arg(long)]
+    #[arg(long, help = help::ANEW)]
     anew: bool,
-    /// Draw the plan from this number
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", help = help::SEED)]
     seed: Option<u64>,
-    /// Take back what a trial learnt of the guitar, and end
-    #[arg(long, requires = "guitar")]
+    #[arg(long, requires = "guitar", help = help::FORGET)]
     forget: bool,
-    /// Write what is to be played, in its order, and end; for --from
-    #[arg(long)]
+    #[arg(long, help = help::PLAN)]
     plan: bool,
-    /// Hear a recording of the strums, in the plan's order, instead of a microphone
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::FROM)]
     from: Option<PathBuf>,
-    /// Microphone: its name or a part of it; soundcheck lists them
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", help = help::INPUT)]
     input: Option<String>,
-    /// Draw chord pictures for a left-handed player: string 6 on the right
-    #[arg(long)]
+    #[arg(long, help = help::LEFT)]
     left: bool,
-    /// Write lines, also on a terminal
-    #[arg(long)]
+    #[arg(long, help = help::PLAIN)]
     plain: bool,
-    /// Write the result as JSON, one object
-    #[arg(long)]
+    #[arg(long, help = help::JSON)]
     json: bool,
 }
 

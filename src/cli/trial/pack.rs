@@ -14,38 +14,27 @@ use crate::trial::set::TABLE;
 use crate::trial::{Labelled, Set};
 use crate::words;
 use crate::words::foreign::{shown, visible};
+use crate::words::help::trial_pack as help;
 
-/// Make one file of a set, to send to others
-///
-/// The set is checked first. The sounds are written anew, numbered, without
-/// tags; no names of files, folders or people and no dates are in the file. The
-/// words about guitar, microphone and licence go along: they are shown before.
+/// Arguments of `ringtrue trial pack`.
 #[derive(Debug, clap::Args)]
 #[command(
-    verbatim_doc_comment,
-    after_help = "\
-Exit status:
-  0  the file is written, or you said no
-  2  the set is not as it should be, or an argument is wrong"
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
+    after_help = help::AFTER
 )]
 pub struct Args {
-    /// The set: a folder with a truth.csv
-    #[arg(value_name = "FOLDER")]
+    #[arg(value_name = "FOLDER", help = help::SET)]
     set: PathBuf,
-    /// The file to write, as in my-set.tar
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", help = help::OUT)]
     out: PathBuf,
-    /// Other words about the guitar, or "" for none
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", help = help::GUITAR_WORDS)]
     guitar_words: Option<String>,
-    /// Other words about the microphone, or "" for none
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", help = help::MICROPHONE_WORDS)]
     microphone_words: Option<String>,
-    /// What others may do with it, as in "CC0 1.0"
-    #[arg(long, value_name = "TEXT")]
+    #[arg(long, value_name = "TEXT", help = help::LICENCE)]
     licence: Option<String>,
-    /// Do not ask before writing
-    #[arg(long)]
+    #[arg(long, help = help::YES)]
     yes: bool,
 }
 

@@ -16,33 +16,25 @@ use crate::report::score::{Scored, Wrong, json, list, text};
 use crate::trial::{KnownBy, Score, Set, hear, pack};
 use crate::words;
 use crate::words::foreign::shown;
+use crate::words::help::trial_score as help;
 
-/// Say how right the verdicts are on sets of sounds whose strings are known
-///
-/// A set is a folder with sounds and a table, truth.csv; fixtures/LABELLED.md
-/// describes it. Each take is judged as check judges it, its chord named. A set
-/// that was packed is read too.
+/// Arguments of `ringtrue trial score`.
 #[derive(Debug, clap::Args)]
 #[command(
-    verbatim_doc_comment,
-    after_help = "\
-Exit status:
-  0  all sets were scored
-  2  a set is not as it should be and was left out, or an argument is wrong"
+    about = help::ABOUT,
+    long_about = help::LONG_ABOUT,
+    after_help = help::AFTER
 )]
 pub struct Args {
-    /// Sets: folders with a truth.csv, or files that pack wrote
-    #[arg(required = true, value_name = "FOLDER")]
+    #[arg(required = true, value_name = "FOLDER", help = help::SETS)]
     sets: Vec<PathBuf>,
     #[command(flatten)]
     guitar: GuitarArgs,
     #[command(flatten)]
     tuning: TuningArgs,
-    /// List the takes that are not right, with what was done and what was said
-    #[arg(long)]
+    #[arg(long, help = help::WRONG)]
     wrong: bool,
-    /// Write JSON, one object
-    #[arg(long)]
+    #[arg(long, help = help::JSON)]
     json: bool,
 }
 

@@ -6,6 +6,7 @@ use thiserror::Error;
 
 use super::{ENDINGS, LONGEST_S, MOST_BYTES, MOST_ROWS};
 use crate::strings::bounds::OutOfBounds;
+use crate::words;
 
 /// Fault of a set, and the line of its table that it stands in.
 #[derive(Debug)]
@@ -21,7 +22,7 @@ pub struct Refusal {
 impl fmt::Display for Refusal {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.line {
-            Some(line) => write!(out, "{}, line {line}: {}", self.table, self.fault),
+            Some(line) => out.write_str(&words::labelled::in_line(&self.table, line, &self.fault)),
             // Faults of the whole name their file.
             None => write!(out, "{}", self.fault),
         }
@@ -36,9 +37,7 @@ pub enum Fault {
     #[error("{0}")]
     Disk(String),
     /// A column is missing.
-    #[error(
-        "{table}: the first line should name the columns {expected}; {missing} is missing; add it"
-    )]
+    #[error("{}", words::labelled::column_missing(table, expected, missing))]
     Column {
         /// The table, as it is shown.
         table: String,
@@ -48,26 +47,22 @@ pub enum Fault {
         missing: &'static str,
     },
     /// The line is no line of a table.
-    #[error(
-        "the line cannot be read ({0}); write it anew, with as many cells as the first line has"
-    )]
+    #[error("{}", words::labelled::line_unreadable(_0))]
     Line(String),
     /// The table goes on for too long.
-    #[error("a set has at most {MOST_ROWS} lines; divide it into several folders")]
+    #[error("{}", words::labelled::too_many_rows(MOST_ROWS))]
     TooManyRows,
     /// No line holds a take.
-    #[error("{0}: no take is in the table; add a line for each, or leave this set out")]
+    #[error("{}", words::labelled::no_take(_0))]
     Nothing(String),
     /// A cell is empty that must not be.
-    #[error("the column {0} is empty; fill it in")]
+    #[error("{}", words::labelled::empty(_0))]
     Empty(&'static str),
     /// The name leads elsewhere, or is hidden.
-    #[error(
-        "a file in the set's own folder was expected, {0} came; move it there and give its name alone"
-    )]
+    #[error("{}", words::labelled::not_in_folder(_0))]
     Name(String),
     /// The name ends otherwise.
-    #[error("a name that ends in {expected} was expected, {name} came; save the sound so", expected = ENDINGS.join(" or "))]
+    #[error("{}", words::labelled::wrong_ending(ENDINGS.join(" or "), name))]
     Ending {
         /// The name.
         name: String,
@@ -76,12 +71,10 @@ pub enum Fault {
     #[error("{0}")]
     Frets(String),
     /// The string is none.
-    #[error(
-        "a string from 6 (low E) to 1 (high E) was expected, or nothing for a clean take; {0} came; correct it"
-    )]
+    #[error("{}", words::labelled::no_string(_0))]
     String(String),
     /// The word is unknown.
-    #[error("an unknown deed, {found}; the words are {expected}")]
+    #[error("{}", words::labelled::no_deed(found, expected))]
     Deed {
         /// What came.
         found: String,
@@ -89,14 +82,10 @@ pub enum Fault {
         expected: String,
     },
     /// A deed without its string.
-    #[error(
-        "the deed {0} belongs to a string, and none is named; fill in the string, or leave the deed empty"
-    )]
+    #[error("{}", words::labelled::deed_of_no_string(_0))]
     NoString(&'static str),
     /// A deed that cannot be done there.
-    #[error(
-        "string {string} cannot be {deed:?} in {frets}; correct the frets, the string or the deed"
-    )]
+    #[error("{}", words::labelled::impossible(string, deed, frets))]
     Impossible {
         /// 6 to 1.
         string: u8,
@@ -106,7 +95,7 @@ pub enum Fault {
         frets: String,
     },
     /// A string named a second time.
-    #[error("string {string} of this take stands in line {before} already; leave one of them out")]
+    #[error("{}", words::labelled::string_twice(string, before))]
     Twice {
         /// 6 to 1.
         string: u8,
@@ -114,15 +103,13 @@ pub enum Fault {
         before: u64,
     },
     /// Clean and not.
-    #[error(
-        "line {before} says otherwise of this take: one of them calls it clean; leave that one out"
-    )]
+    #[error("{}", words::labelled::clean_and_not(before))]
     CleanAndNot {
         /// Line that says it first.
         before: u64,
     },
     /// Lines of one take that differ.
-    #[error("line {before} has another {column} for this take; the lines of one take say the same")]
+    #[error("{}", words::labelled::differs(before, column))]
     Differs {
         /// The column.
         column: &'static str,
@@ -130,7 +117,7 @@ pub enum Fault {
         before: u64,
     },
     /// A file that is one take and several.
-    #[error("line {before} of this file has {} at_s; a file with several takes needs it in every line", if *with { "an" } else { "no" })]
+    #[error("{}", words::labelled::at_in_every_line(before, *with))]
     SomeAt {
         /// Line that says it first.
         before: u64,
@@ -138,7 +125,7 @@ pub enum Fault {
         with: bool,
     },
     /// A number that is none, or out of its range.
-    #[error("{column}: a number was expected, {found} came; correct it, or leave the cell empty")]
+    #[error("{}", words::labelled::no_number(column, found))]
     Number {
         /// The column.
         column: &'static str,
@@ -146,10 +133,10 @@ pub enum Fault {
         found: String,
     },
     /// A number or a text out of its bounds.
-    #[error("{0}; correct it")]
+    #[error("{}", words::labelled::corrected(_0))]
     Bounds(#[from] OutOfBounds),
     /// An unknown ground.
-    #[error("known_by: {expected} was expected, or nothing; {found} came; correct it")]
+    #[error("{}", words::labelled::no_ground(expected, found))]
     KnownBy {
         /// The words.
         expected: String,
@@ -160,12 +147,10 @@ pub enum Fault {
     #[error("{0}")]
     Sound(String),
     /// The name belongs to a link.
-    #[error("{0} is a link; put the file itself there")]
+    #[error("{}", words::labelled::a_link(_0))]
     Link(String),
     /// The file is huge.
-    #[error(
-        "{name} has {bytes} bytes; a sound of a set has at most {MOST_BYTES}; cut it into parts"
-    )]
+    #[error("{}", words::labelled::huge(name, bytes, MOST_BYTES))]
     Huge {
         /// The file.
         name: String,
@@ -173,12 +158,10 @@ pub enum Fault {
         bytes: u64,
     },
     /// The file goes on for too long.
-    #[error("{0} goes on for more than {LONGEST_S} s; cut it into parts")]
+    #[error("{}", words::labelled::too_long(_0, LONGEST_S))]
     Long(String),
     /// Another length than the table says.
-    #[error(
-        "{name} holds {found:.2} s of sound, and the table says {said:.2}; copy the whole file again, or correct the line"
-    )]
+    #[error("{}", words::labelled::other_length(name, *found, *said))]
     Length {
         /// The file.
         name: String,
@@ -188,9 +171,7 @@ pub enum Fault {
         said: f64,
     },
     /// Another rate than the table says.
-    #[error(
-        "{name} has {found} samples a second, and the table says {said}; copy the file again, or correct the line"
-    )]
+    #[error("{}", words::labelled::other_rate(name, found, said))]
     Rate {
         /// The file.
         name: String,
@@ -200,9 +181,7 @@ pub enum Fault {
         said: u32,
     },
     /// A take after the file's end.
-    #[error(
-        "a take at {at_s} s was expected in {name}, which ends at {found:.2} s; copy the whole file again, or correct at_s"
-    )]
+    #[error("{}", words::labelled::after_the_end(at_s, name, *found))]
     AfterEnd {
         /// The file.
         name: String,

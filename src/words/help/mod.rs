@@ -17,3 +17,7 @@ pub mod report;
 pub mod route;
 pub mod shapes;
 pub mod soundcheck;
+pub mod trial;
+pub mod trial_add;
+pub mod trial_pack;
+pub mod trial_score;

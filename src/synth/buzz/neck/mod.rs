@@ -19,7 +19,7 @@ use rand::rngs::SmallRng;
 
 use self::build::{Build, Fret};
 use self::grid::{Draw, GridString, Hardness};
-use self::waves::{Waves, WaveString};
+use self::waves::{WaveString, Waves};
 use super::hand::Hand;
 use super::twins::{Attempt, Twins, at, noise, scale};
 use super::{Aim, Make, SECONDS};

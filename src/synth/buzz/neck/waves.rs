@@ -384,7 +384,8 @@ mod tests {
         let tenth = (0.1 * STEP_RATE_HZ) as usize;
         let (free, touches) = force(&[], 1.0, 1.2);
         assert_eq!(touches, 0);
-        let fallen_db = 10.0 * (energy(&free[..tenth]) / energy(&free[10 * tenth..11 * tenth])).log10();
+        let fallen_db =
+            10.0 * (energy(&free[..tenth]) / energy(&free[10 * tenth..11 * tenth])).log10();
         // A second at 9 dB and what high partials lose.
         assert!((8.0..40.0).contains(&fallen_db), "{fallen_db} dB");
         for firm in [0.15, 0.5, 1.0] {
