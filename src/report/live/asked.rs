@@ -16,7 +16,7 @@ use crate::words::screen;
 /// As where a fault is told: what is to be looked at.
 const ORANGE: Color = Color::Indexed(208);
 /// Columns that the letters keep beside a picture, and between the two.
-const BESIDE: u16 = 56;
+const BESIDE: u16 = 44;
 const GAP: u16 = 2;
 /// Lines of letters for the chord and for the deed at the most.
 const MOST_CHORD: usize = 1;

@@ -11,8 +11,8 @@ strum is thrown away. Broken off, the same command goes on.";
 pub const AFTER: &str = "\
 Exit status:
   0  the trial, or this part of it, has ended
-  2  it could not begin: an argument is wrong, there is no microphone; or a strum
-     could not be kept; or there was none";
+  2  it could not begin: an argument is wrong, or there is no microphone;
+     or a strum could not be kept; or there was none";
 pub const MINUTES: &str = "Length in minutes: 3, 5 or 10, with six strums a minute";
 pub const CHORDS: &str = "Chords that you can play, as in \"F Bb x32010\"";
 pub const FAULTS: &str =

@@ -118,36 +118,31 @@ struct Held {
 impl Neck {
     /// A guitar of strings on a grid.
     pub fn of_grids(tuning: &Tuning, rng: &mut SmallRng) -> Self {
+        let heights_m = heights_m(rng);
         let exponent = rng.random_range(EXPONENT.0..EXPONENT.1);
         let gives_m = GIVES_M.0 * (GIVES_M.1 / GIVES_M.0).powf(rng.random_range(0.0..1.0));
-        let hardness = Hardness {
-            stiffness: PRESS_N / gives_m.powf(exponent),
-            exponent,
-            hysteresis: rng.random_range(HYSTERESIS.0..HYSTERESIS.1),
-        };
-        Neck::drawn(Kind::Grid(hardness), tuning, rng)
-    }
-
-    /// A guitar of strings that are waves in delay lines.
-    pub fn of_waves(tuning: &Tuning, rng: &mut SmallRng) -> Self {
-        let waves = Waves::drawn(rng);
-        Neck::drawn(Kind::Waves(waves), tuning, rng)
-    }
-
-    fn drawn(kind: Kind, tuning: &Tuning, rng: &mut SmallRng) -> Self {
-        let uneven_m = rng.random_range(UNEVEN_M.0..UNEVEN_M.1);
-        let relief_m = rng.random_range(RELIEF_M.0..RELIEF_M.1);
-        let heights_m = std::array::from_fn(|fret| {
-            // The neck bends as a bow from the nut to where it meets the body, about fret 14.
-            let along = share(fret + 1) / share(14);
-            uneven_m * gauss(rng) - relief_m * (4.0 * along * (1.0 - along)).max(0.0)
-        });
         Neck {
             instrument: Instrument::drawn(tuning, rng),
             hand: Hand::drawn(rng),
             heights_m,
             nut_m: rng.random_range(NUT_M.0..NUT_M.1),
-            kind,
+            kind: Kind::Grid(Hardness {
+                stiffness: PRESS_N / gives_m.powf(exponent),
+                exponent,
+                hysteresis: rng.random_range(HYSTERESIS.0..HYSTERESIS.1),
+            }),
+            sideways: rng.random_range(SIDEWAYS.0..SIDEWAYS.1),
+        }
+    }
+
+    /// A guitar of strings that are waves in delay lines.
+    pub fn of_waves(tuning: &Tuning, rng: &mut SmallRng) -> Self {
+        Neck {
+            kind: Kind::Waves(Waves::drawn(rng)),
+            heights_m: heights_m(rng),
+            instrument: Instrument::drawn(tuning, rng),
+            hand: Hand::drawn(rng),
+            nut_m: rng.random_range(NUT_M.0..NUT_M.1),
             sideways: rng.random_range(SIDEWAYS.0..SIDEWAYS.1),
         }
     }
@@ -177,6 +172,17 @@ impl Neck {
             frets: frets.collect(),
         }
     }
+}
+
+/// How high the frets of a neck stand over their line, in metres.
+fn heights_m(rng: &mut SmallRng) -> [f64; FRETS] {
+    let uneven_m = rng.random_range(UNEVEN_M.0..UNEVEN_M.1);
+    let relief_m = rng.random_range(RELIEF_M.0..RELIEF_M.1);
+    std::array::from_fn(|fret| {
+        // The neck bends as a bow from the nut to where it meets the body, about fret 14.
+        let along = share(fret + 1) / share(14);
+        uneven_m * gauss(rng) - relief_m * (4.0 * along * (1.0 - along)).max(0.0)
+    })
 }
 
 /// Where a fret stands, as a share of the open string.
