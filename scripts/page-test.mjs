@@ -649,7 +649,7 @@ async function unplugged() {
   };
   await listen(2);
   await page.evaluate(() => window.track.dispatchEvent(new Event("mute")));
-  check(/gives nothing/.test(await read(page, "silence")), `muted: the page says ${await read(page, "silence")}`);
+  check(/No sound comes from the microphone/.test(await read(page, "silence")), `muted: the page says ${await read(page, "silence")}`);
   await page.evaluate(() => window.track.dispatchEvent(new Event("unmute")));
   await page.evaluate(() => (window.track.stop(), window.track.dispatchEvent(new Event("ended"))));
   await gone("ended");

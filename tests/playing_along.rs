@@ -440,6 +440,7 @@ fn told(
         rate_hz: NOTE_RATE_HZ,
     };
     let mut listener = Listener::new(settings, part.expected(0).unwrap());
+    listener.beside_music(true);
     let mut live = Live::new(backing, NOTE_RATE_HZ);
     let (mut told, mut heard) = (Vec::new(), Vec::new());
     for (index, block) in samples.chunks(1024).enumerate() {

@@ -356,7 +356,9 @@ fn live(
     caught_up(&mut *source)?;
     sounds.backing(backing);
     let input = input.map(str::to_owned);
-    let ear = Ear::new(source, input, part.tuning, expected(part, 0)).refined(part.learnt);
+    let ear = Ear::new(source, input, part.tuning, expected(part, 0))
+        .refined(part.learnt)
+        .beside_music();
     let ended = run.play(&mut Sitting::new(ear, Some(sounds), false));
     let Run {
         samples,

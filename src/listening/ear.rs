@@ -64,6 +64,12 @@ impl Ear {
         self
     }
 
+    /// The same, where music is heard beside the strings.
+    pub fn beside_music(mut self) -> Self {
+        self.listener.beside_music(true);
+        self
+    }
+
     /// Takes what has come, waiting up to about 50 ms where nothing has, and adds what it tells to
     /// `heard`. To be called again and again, at least once a second.
     pub fn hear(&mut self, heard: &mut Vec<Heard>) -> Stream {

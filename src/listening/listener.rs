@@ -84,6 +84,8 @@ pub struct Listener {
     history: History,
     /// What was learnt of the guitar.
     learnt: Learnt,
+    /// Whether music is heard beside the strings.
+    beside_music: bool,
 }
 
 struct Shown {
@@ -151,6 +153,7 @@ impl Listener {
             deaf_until: 0,
             history: History::default(),
             learnt: Learnt::default(),
+            beside_music: false,
         }
     }
 
@@ -158,6 +161,12 @@ impl Listener {
     pub fn refine(&mut self, learnt: Learnt) {
         self.learnt = learnt;
         self.analyser.refine(learnt);
+    }
+
+    /// From now on music is heard beside the strings, or is not any more.
+    pub fn beside_music(&mut self, beside: bool) {
+        self.beside_music = beside;
+        self.finder.beside_music(beside);
     }
 
     /// Gives what the takes are held against.
@@ -230,7 +239,7 @@ impl Listener {
             rate_hz,
             ..self.settings
         };
-        let (earlier_s, learnt) = (self.now_s(), self.learnt);
+        let (earlier_s, learnt, beside_music) = (self.now_s(), self.learnt, self.beside_music);
         *self = Listener {
             next_number: self.next_number,
             earlier_s,
@@ -238,6 +247,7 @@ impl Listener {
             ..Listener::new(settings, self.expected.clone())
         };
         self.refine(learnt);
+        self.beside_music(beside_music);
     }
 
     /// Hands over the takes that are over.

@@ -115,6 +115,8 @@ pub struct Finder {
     sequence: Sequence,
     cuts: Vec<Cut>,
     expected: ExpectedNotes,
+    /// Whether music is heard beside the strings.
+    beside_music: bool,
 }
 
 impl Finder {
@@ -124,6 +126,7 @@ impl Finder {
         let detector = OnsetDetector::new(rate_hz);
         let (_, size) = detector.spectrum();
         Finder {
+            beside_music: false,
             rate_hz,
             history: History::default(),
             sweeps: Sweeps::new(f64::from(rate_hz), detector.frame, detector.hop, size),
@@ -151,6 +154,11 @@ impl Finder {
         });
         self.sequence
             .expect(frets.map(|frets| frets.sounding().count()));
+    }
+
+    /// Tells whether music is heard beside the strings, whose notes may be the chord's.
+    pub fn beside_music(&mut self, beside: bool) {
+        self.beside_music = beside;
     }
 
     /// Takes the next samples, in blocks of any length, and adds the takes that have become
@@ -425,7 +433,8 @@ impl Finder {
             }
             let hearing = self.ringing.hear(&self.around, first, last, until);
             let plain = until == stop && rings(&hearing, onsets) && meant::is_plain(&hearing);
-            if plain || (is_meant && meant::is_chord(&hearing, self.chord_fit())) {
+            if plain || (is_meant && meant::is_chord(&hearing, self.chord_fit(), self.beside_music))
+            {
                 return (hearing, until, true);
             }
         }
