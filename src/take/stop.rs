@@ -70,8 +70,8 @@ mod tests {
 
     #[test]
     fn a_hand_stops_a_chord_and_no_chord_stops_itself() {
-        for at_s in [0.15, 0.3, 0.7] {
-            let stop = stopped(&chord(20.0, at_s, 300.0), 0, RATE_HZ).unwrap();
+        for at_s in [0.12, 0.3, 0.7] {
+            let stop = stopped(&chord(12.0, at_s, 300.0), 0, RATE_HZ).unwrap();
             let off_s = stop as f64 / RATE_HZ - at_s;
             assert!(off_s.abs() < 0.03, "{off_s} s from {at_s} s");
         }
