@@ -1,7 +1,9 @@
 // Called by scripts/page: TOOLS OUT. Puts the core and the files of src/page/site into one page.
+import { spawnSync } from "node:child_process";
 import { createHash } from "node:crypto";
-import { readFileSync, renameSync, writeFileSync } from "node:fs";
+import { mkdtempSync, readFileSync, renameSync, rmSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
+import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
 import { deflateRawSync } from "node:zlib";
@@ -79,11 +81,24 @@ function packed(core, licences) {
   const head = Buffer.from(JSON.stringify(pieces));
   const length = Buffer.alloc(4);
   length.writeUInt32LE(head.length);
-  const all = deflateRawSync(Buffer.concat([length, head, ...parts, Buffer.from(licences)]), { level: 9 });
+  const all = deflated(Buffer.concat([length, head, ...parts, Buffer.from(licences)]));
   console.log(`core: ${core.length} bytes, ${found.length} networks in it; packed with the licences: ${all.length} bytes`);
   const letters = toLetters(all);
   if (!all.equals(fromLetters(letters))) throw new Error("the core does not come out of its letters as it went in");
   return letters;
+}
+
+// The same form by a program that seeks longer: some per cent smaller. Level 9 where it is missing.
+function deflated(bytes) {
+  const folder = mkdtempSync(join(tmpdir(), "page-"));
+  try {
+    const file = join(folder, "core");
+    writeFileSync(file, bytes);
+    const { status } = spawnSync("zopfli", ["--deflate", "--i3", file]);
+    return status === 0 ? readFileSync(`${file}.deflate`) : deflateRawSync(bytes, { level: 9, memLevel: 9 });
+  } finally {
+    rmSync(folder, { recursive: true });
+  }
 }
 
 function bundled(entry, bundle) {
