@@ -12,6 +12,9 @@ use std::process::ExitCode;
 
 pub use self::keep::result_of;
 use super::Console;
+use crate::strings::bounds::{self, LONGEST_TEXT};
+use crate::trial::Labelled;
+use crate::words::foreign::visible;
 use crate::words::help::trial as help;
 
 /// Arguments of `ringtrue trial`.
@@ -47,4 +50,22 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         Some(What::Pack(args)) => pack::run(args, console),
         Some(What::Score(args)) => score::run(args, console),
     }
+}
+
+/// Puts what the options say in place of a take's words about guitar and microphone, and of its licence.
+fn put_words(
+    take: &mut Labelled,
+    [guitar, microphone, licence]: [&Option<String>; 3],
+) -> anyhow::Result<()> {
+    for (what, said, cell) in [
+        ("--guitar-words", guitar, &mut take.guitar),
+        ("--microphone-words", microphone, &mut take.microphone),
+        ("--licence", licence, &mut take.licence),
+    ] {
+        if let Some(said) = said {
+            bounds::text(what, said, LONGEST_TEXT)?;
+            *cell = visible(said.trim()).into_owned();
+        }
+    }
+    Ok(())
 }

@@ -6,16 +6,16 @@ use std::process::ExitCode;
 
 use anyhow::{Context, bail};
 
+use super::put_words;
 use crate::audio::read_all;
 use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::listening::saved::{self, SavedTake};
 use crate::practice::diary::{Diary, Entry, Filter, named_or_usual};
-use crate::strings::bounds::{self, LONGEST_TEXT};
 use crate::trial::put_right::{by_word, is_same};
 use crate::trial::set::{LONGEST_S, TABLE};
 use crate::trial::{Labelled, Set};
 use crate::words;
-use crate::words::foreign::{shown, visible};
+use crate::words::foreign::shown;
 use crate::words::help::trial_add as help;
 
 /// Arguments of `ringtrue trial add`.
@@ -138,20 +138,10 @@ fn add(args: &Args, set: &mut Set, entry: &Entry, sound: &Path) -> anyhow::Resul
     let Some(mut take) = by_word(entry, &name) else {
         return Ok(false);
     };
-    for (what, said, cell) in [
-        ("--guitar-words", &args.guitar_words, &mut take.guitar),
-        (
-            "--microphone-words",
-            &args.microphone_words,
-            &mut take.microphone,
-        ),
-        ("--licence", &args.licence, &mut take.licence),
-    ] {
-        if let Some(said) = said {
-            bounds::text(what, said, LONGEST_TEXT)?;
-            *cell = visible(said.trim()).into_owned();
-        }
-    }
+    put_words(
+        &mut take,
+        [&args.guitar_words, &args.microphone_words, &args.licence],
+    )?;
     if let Some(before) = set.rows().iter().find(|row| row.file == take.file) {
         if before.frets != take.frets {
             bail!(words::labelled::another_take(shown(&set.path(&take))));

@@ -6,14 +6,14 @@ use std::process::ExitCode;
 
 use anyhow::bail;
 
+use super::put_words;
 use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::disk;
-use crate::strings::bounds::{self, LONGEST_TEXT};
 use crate::trial::pack::{pack, words_of};
 use crate::trial::set::TABLE;
 use crate::trial::{Labelled, Set};
 use crate::words;
-use crate::words::foreign::{shown, visible};
+use crate::words::foreign::shown;
 use crate::words::help::trial_pack as help;
 
 /// Arguments of `ringtrue trial pack`.
@@ -103,20 +103,10 @@ fn rows(args: &Args, set: &Set) -> anyhow::Result<Vec<Labelled>> {
     }
     let mut rows = set.rows().to_vec();
     for row in &mut rows {
-        for (what, said, cell) in [
-            ("--guitar-words", &args.guitar_words, &mut row.guitar),
-            (
-                "--microphone-words",
-                &args.microphone_words,
-                &mut row.microphone,
-            ),
-            ("--licence", &args.licence, &mut row.licence),
-        ] {
-            if let Some(said) = said {
-                bounds::text(what, said, LONGEST_TEXT)?;
-                *cell = visible(said.trim()).into_owned();
-            }
-        }
+        put_words(
+            row,
+            [&args.guitar_words, &args.microphone_words, &args.licence],
+        )?;
     }
     let without = rows.iter().filter(|row| row.licence.is_empty()).count();
     if without > 0 {
