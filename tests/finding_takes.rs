@@ -313,6 +313,27 @@ fn a_recording_that_begins_in_talking_holds_no_strum_where_a_chord_is_meant() {
 }
 
 #[test]
+fn a_recording_that_begins_in_hum_and_noise_holds_no_strum_where_a_chord_is_meant() {
+    let mut found = 0;
+    for seed in 0..40u32 {
+        let mut noise = Scene::new(44_100, 2.0, u64::from(seed) + 100);
+        noise.finish(-30.0, 0.0);
+        // As loud as the noise, or up to 12 dB louder.
+        let hum = 0.03 * 10f64.powf(f64::from(seed % 4) / 5.0);
+        let mains_hz = if seed % 2 == 0 { 50.0 } else { 60.0 };
+        for (i, sample) in noise.samples.iter_mut().enumerate() {
+            let turn = std::f64::consts::TAU * mains_hz * i as f64 / 44_100.0;
+            let sum: f64 = (1..12)
+                .map(|n| (f64::from(n) * (turn + f64::from(seed))).sin() / f64::from(n))
+                .sum();
+            *sample += (hum * sum) as f32;
+        }
+        found += found_of(&noise, "355433").len();
+    }
+    assert_eq!(found, 0);
+}
+
+#[test]
 fn a_hand_that_touches_the_strings_is_no_strum_where_a_chord_is_meant() {
     let strikes = &notes().dead_strikes;
     let mut found = 0;
