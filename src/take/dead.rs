@@ -7,8 +7,8 @@ use super::strokes::Strokes;
 
 /// A chord of so many strings is meant at least.
 const STRINGS: usize = 3;
-/// Where one string is meant, no more strokes than this are heard of it: a low string that dies early steps up with each of its
-/// periods.
+/// No more strokes than this are heard of six strings, or of one: a low string that dies early steps up with each of its periods,
+/// and so does a voice. Of 732 strums over dead strings two have more, of 17 words that were taken for such strums 14.
 const MOST_STROKES: usize = 8;
 /// At the level of a strum: the loudest sample's magnitude, full scale 1.
 const PEAK: f32 = 0.1;
@@ -63,11 +63,10 @@ pub(super) fn is_strum(
     let before = power(first.saturating_sub(2 * stretch));
     let left = power(last + samples(LEFT_S));
     let strokes = Strokes::of(history, rate_hz, first);
-    let struck = match one {
-        true => (1..=MOST_STROKES).contains(&strokes.count),
-        false => after(STRETCHES) < less(SOON_DB) && log_odds(first, &strokes, sweep) > 0.0,
-    };
+    let struck =
+        one || (after(STRETCHES) < less(SOON_DB) && log_odds(first, &strokes, sweep) > 0.0);
     struck
+        && (1..=MOST_STROKES).contains(&strokes.count)
         && strokes.peak >= PEAK
         && before < BEFORE * loudest
         && left < less(LEFT_DB).max(FLOOR * before)
