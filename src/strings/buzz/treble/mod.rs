@@ -5,6 +5,7 @@ mod alone;
 mod click;
 mod lines;
 mod pulses;
+mod released;
 mod rows;
 mod spectrum;
 
@@ -137,11 +138,23 @@ impl Treble {
         let heard = moments.first + (Strum::BUZZ_S * rate) as usize;
         let end = moments.end.min(heard).min(samples.len());
         let end = alone::until(&samples[..end], moments.last, rate);
-        if end < moments.last + (LEAST_S * rate) as usize {
+        let least = moments.last + (LEAST_S * rate) as usize;
+        if end < least {
             return None;
         }
+        self.fill(&samples[..end], moments.last);
+        let times_s: [f64; FRAMES] = std::array::from_fn(frame_s);
+        let released = released::released_s(&self.frames, &times_s, notes);
+        let end = match released.map(|at_s| at_s - alone::TOUCHED_S) {
+            Some(at_s) if at_s < LEAST_S => return None,
+            Some(at_s) => {
+                let end = moments.last + (at_s * rate) as usize;
+                self.fill(&samples[..end], moments.last);
+                end
+            }
+            None => end,
+        };
         let samples = &samples[..end];
-        self.fill(samples, moments.last);
         self.pulses.fill(samples, moments);
         let low = self.low();
         let sound = Sound {
