@@ -3,11 +3,11 @@
 //! Of a chord most strings are right, and tell how far the guitar is off. One string has no other beside it: plucked a
 //! fret off it looks like another chord, or like a guitar out of tune. So it is held against the frets beside it.
 
-use super::analyser::{AS_IT_SHOULD, Analyser, fit, well};
-use super::string::{CLEAN, not_judged};
-use super::{StringVerdict, Verdict};
+use super::{AS_IT_SHOULD, Analyser, fit, well};
 use crate::fretboard::Frets;
 use crate::strings::{Heard, Outcome};
+use crate::verdict::string::{CLEAN, not_judged};
+use crate::verdict::{StringVerdict, Verdict};
 
 /// A finger lands at most so many frets off. A choice.
 const REACH: u8 = 4;

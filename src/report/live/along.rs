@@ -6,7 +6,7 @@ use ratatui::style::{Modifier, Style};
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Wrap};
 
-use super::live::{ChordPicture, font};
+use super::{ChordPicture, font};
 use crate::fretboard::Frets;
 use crate::progression::Grid;
 use crate::progression::session::Part;
