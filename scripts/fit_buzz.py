@@ -2,7 +2,7 @@
 
 fit_buzz.py TABLE OUT [leave GUITARS] [without MAKERS] [device cuda] [epochs N]
 
-TABLE is what scripts/buzz.rs writes; GUITARS and MAKERS, numbers as in 1,9, are left out. Same table, same file on one kind
+TABLE is what scripts/buzz writes; GUITARS and MAKERS, numbers as in 1,9, are left out. Same table, same file on one kind
 of processor.
 """
 import math

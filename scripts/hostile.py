@@ -2,7 +2,7 @@
 """Writes fixtures/hostile: files that no reader of recordings wants to meet, named by content.
 
 Run from the project's root; needs nothing but Python 3. Gives the same bytes every time.
-tests/hostile.rs says what must come of each.
+tests/library/hostile.rs says what must come of each.
 """
 
 import math

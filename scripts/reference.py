@@ -1,4 +1,4 @@
-"""Writes what numpy, scipy and librosa make of the bundled strums; tests/reference.rs holds our own figures against it.
+"""Writes what numpy, scipy and librosa make of the bundled strums; tests/ear/reference.rs holds our own figures against it.
 
 reference.py FOLDER OUT: for each WAV file of FOLDER the strongest lines and the pitch classes of one second of it, and
 levels in short frames; for these and the real playing in FOLDER/guitarset when notes begin.

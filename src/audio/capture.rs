@@ -14,8 +14,8 @@ use cpal::{ErrorKind, FromSample, Sample, SampleFormat, SizedSample, StreamConfi
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::clock::{Clock, Ticks, now_s};
+use super::device::{Came, Device, DeviceError, Kind, Source};
 use super::host::{OPENING, Quiet, host, opened, told};
-use super::live::{Came, Device, DeviceError, Kind, Source};
 use super::resample::Downsampler;
 use super::{MAX_RATE_HZ, MIN_RATE_HZ};
 use crate::words;

@@ -21,6 +21,7 @@ use symphonia::core::meta::MetadataOptions;
 use super::AudioError;
 use super::kind::{self, Kind};
 use super::opus::Opus;
+use super::rate::check_rate;
 use super::wav::Layout;
 use crate::words;
 
@@ -137,7 +138,7 @@ impl Decoder {
         most: u32,
     ) -> Result<Self, AudioError> {
         let layout = Layout::read(&mut file, length, path)?;
-        super::reader::check_rate(path, layout.rate_hz())?;
+        check_rate(path, layout.rate_hz())?;
         if layout.frames == 0 {
             return Err(match layout.missing_frames {
                 0 => AudioError::NoSound { path: path.into() },

@@ -15,7 +15,7 @@ use cpal::{
 };
 
 use super::capture::{Microphone, RING_S};
-use super::live::{Came, DeviceError, Kind, Source};
+use super::device::{Came, DeviceError, Kind, Source};
 
 /// What happens when the samples are through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]

@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use cpal::{BufferSize, ErrorKind, StreamConfig, SupportedStreamConfig};
 
-use super::live::{DeviceError, Kind};
+use super::device::{DeviceError, Kind};
 
 /// The sound system may take this long to open a stream.
 pub(super) const OPENING: Duration = Duration::from_secs(3);

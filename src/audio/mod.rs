@@ -20,6 +20,7 @@ mod capture;
 #[cfg(feature = "mic")]
 mod clock;
 mod decode;
+mod device;
 mod error;
 #[cfg(all(test, feature = "mic"))]
 mod fake;
@@ -34,6 +35,7 @@ mod mono;
 mod opus;
 #[cfg(feature = "mic")]
 mod playback;
+mod rate;
 mod reader;
 pub mod recorded;
 mod resample;
@@ -45,7 +47,8 @@ pub use error::AudioError;
 pub use health::Health;
 pub use meter::{LOWEST_DBFS, Meter};
 pub use mono::{Mono, PIECE};
-pub use reader::{BLOCK_FRAMES, MAX_RATE_HZ, MIN_RATE_HZ, Reader, Recording, read_all};
+pub use rate::{MAX_RATE_HZ, MIN_RATE_HZ};
+pub use reader::{BLOCK_FRAMES, Reader, Recording, read_all};
 pub(crate) use resample::Downsampler;
 pub use resample::at_rate;
 pub use wav::{wav_file, write_wav};

@@ -15,8 +15,8 @@ use cpal::{BufferSize, ErrorKind, FromSample, SampleFormat, SizedSample, StreamC
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::clock::{Clock, Ticks, now_s};
+use super::device::{DeviceError, Kind, Sink};
 use super::host::{OPENING, Quiet, host, opened, told};
-use super::live::{DeviceError, Kind, Sink};
 use crate::words;
 
 /// Sound that can wait to be played, in seconds.

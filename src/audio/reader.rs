@@ -1,20 +1,15 @@
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 
 use super::decode::Decoder;
 use super::health::Examiner;
 use super::mix::Mixer;
+use super::rate::check_rate;
 use super::resample::Downsampler;
 use super::{AudioError, Health};
 
 /// Frames in every block but the last: 85 ms at 48 kHz.
 pub const BLOCK_FRAMES: usize = 4096;
-
-/// Lowest rate that is read, Hz: telephone quality, which still holds the fundamentals.
-pub const MIN_RATE_HZ: u32 = 8_000;
-
-/// Highest rate that is read, Hz: the highest that interfaces for musicians usually offer.
-pub const MAX_RATE_HZ: u32 = 192_000;
 
 /// A recording, block by block, as mono samples. Memory use does not depend on its length: at most
 /// one packet, one second of all channels and one second of mono are held, in memory that is used
@@ -156,14 +151,6 @@ impl Reader {
         }
         Ok(())
     }
-}
-
-pub(super) fn check_rate(path: &Path, rate_hz: u32) -> Result<(), AudioError> {
-    if (MIN_RATE_HZ..=MAX_RATE_HZ).contains(&rate_hz) {
-        return Ok(());
-    }
-    let path: PathBuf = path.to_owned();
-    Err(AudioError::Rate { path, rate_hz })
 }
 
 /// A whole recording in memory.

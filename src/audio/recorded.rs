@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use super::live::{Came, DeviceError, Source};
+use super::device::{Came, DeviceError, Source};
 use super::{AudioError, Health, Reader};
 
 /// What is given at a time, in seconds: about what a sound card does.

@@ -12,8 +12,8 @@ use std::sync::{Condvar, Mutex, MutexGuard, PoisonError, mpsc};
 use std::thread;
 use std::time::{Duration, Instant};
 
+use super::device::{DeviceError, Kind};
 use super::host;
-use super::live::{DeviceError, Kind};
 use crate::words;
 
 /// The tries to reach one kind of device: one at a time. A sound system that hangs so holds one thread and

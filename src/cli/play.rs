@@ -33,7 +33,7 @@ use crate::progression::grid::LONGEST_S;
 use crate::progression::live::Live;
 use crate::progression::session::{Beginning, Part, Session, judge};
 use crate::progression::timing::{Strums, beats};
-use crate::report::along::{Along, draw, last};
+use crate::report::live::along::{Along, draw, last};
 use crate::report::live::{Board, Key, Pages, Stage, view};
 use crate::report::playing;
 use crate::strings::profile::Plucks;

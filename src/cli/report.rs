@@ -316,7 +316,7 @@ fn sources(paths: &[PathBuf]) -> (Vec<Source>, Vec<String>) {
         .partition(|path| has_ending(path, &["json"]));
     for path in recordings {
         let saved = saved::beside(&path).unwrap_or_else(|error| {
-            problems.push(format!("{error:#}"));
+            problems.push(format!("{:#}", anyhow::Error::from(error)));
             None
         });
         sources.push(Source {

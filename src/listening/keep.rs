@@ -1,17 +1,35 @@
 //! Takes kept as files: the sound, and beside it what `check --json` says of it.
 
-use std::fs;
 use std::path::{Path, PathBuf};
+use std::{fs, io};
 
-use anyhow::Context;
 use serde_json::json;
 
 use super::saved::take_object;
 use crate::audio::write_wav;
-use crate::disk;
+use crate::disk::{self, DiskError};
 use crate::take::Strum;
 use crate::verdict::Take;
 use crate::words;
+
+/// Faults of keeping a take.
+#[derive(Debug, thiserror::Error)]
+pub enum KeepError {
+    /// The folder cannot be made.
+    #[error("{}", words::recording::folder_not_made(path.display()))]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The folder has a file of every name that a take of this moment could have.
+    #[error("{}", words::recording::NO_NAME_LEFT)]
+    NoName,
+    /// The sound, or what was said of it, cannot be written.
+    #[error(transparent)]
+    Disk(#[from] DiskError),
+}
 
 /// Keeps takes in a folder.
 #[derive(Debug)]
@@ -25,9 +43,11 @@ impl Keeper {
     ///
     /// # Errors
     /// Where the folder cannot be made.
-    pub fn new(folder: &Path, guitar: Option<String>) -> anyhow::Result<Self> {
-        fs::create_dir_all(folder)
-            .with_context(|| words::recording::folder_not_made(folder.display()))?;
+    pub fn new(folder: &Path, guitar: Option<String>) -> Result<Self, KeepError> {
+        fs::create_dir_all(folder).map_err(|source| KeepError::Folder {
+            path: folder.to_owned(),
+            source,
+        })?;
         Ok(Keeper {
             folder: folder.to_owned(),
             guitar,
@@ -39,7 +59,7 @@ impl Keeper {
     ///
     /// # Errors
     /// Where a file cannot be written.
-    pub fn keep(&self, take: &Take, strum: &Strum) -> anyhow::Result<PathBuf> {
+    pub fn keep(&self, take: &Take, strum: &Strum) -> Result<PathBuf, KeepError> {
         let now = jiff::ZonedDateTime::now();
         let frets = take.frets.to_string().replace(' ', "-");
         let name = format!("{}-{frets}", now.strftime("%Y-%m-%d-%H%M%S"));
@@ -49,7 +69,7 @@ impl Keeper {
                 n => self.folder.join(format!("{name}-{n}.wav")),
             })
             .find(|path| !path.exists())
-            .context(words::recording::NO_NAME_LEFT)?;
+            .ok_or(KeepError::NoName)?;
         write_wav(&wav, strum.rate_hz, &strum.samples)?;
         // Time is counted from the beginning of the file.
         let take = Take {

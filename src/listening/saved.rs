@@ -4,16 +4,15 @@
 use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
-use anyhow::Context;
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
-use crate::disk;
+use crate::disk::{self, DiskError};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
-use crate::strings::bounds::{self, CENTS, LONGEST_NAME, LONGEST_TEXT, OutOfBounds};
+use crate::strings::bounds::{self, CENTS, LONGEST_NAME, LONGEST_TEXT, OutOfBounds, TextError};
 use crate::take::Manner;
 use crate::verdict::{Advice, Reason, StringVerdict, Take, Verdict, Voicing, Warning, wording};
 use crate::words;
@@ -140,7 +139,7 @@ impl Saved {
     ///
     /// # Errors
     /// Text that is something else, and what no program has heard: numbers out of their range, texts too long.
-    pub fn from_json(text: &str) -> anyhow::Result<Saved> {
+    pub fn from_json(text: &str) -> Result<Saved, TextError> {
         let saved: Saved = serde_json::from_str(text)?;
         if let Some(guitar) = &saved.guitar {
             bounds::text(words::recording::GUITARS_NAME, guitar, LONGEST_NAME)?;
@@ -223,6 +222,22 @@ impl SavedTake {
     }
 }
 
+/// Faults of a file of what was said of a recording.
+#[derive(Debug, thiserror::Error)]
+pub enum SavedError {
+    /// It cannot be read.
+    #[error(transparent)]
+    Disk(#[from] DiskError),
+    /// It holds something else.
+    #[error("{}", words::recording::no_saved_take(path.display()))]
+    NoTake {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        source: TextError,
+    },
+}
+
 /// Tells where the file beside a recording would be.
 pub fn path_beside(recording: &Path) -> PathBuf {
     recording.with_extension("json")
@@ -232,7 +247,7 @@ pub fn path_beside(recording: &Path) -> PathBuf {
 ///
 /// # Errors
 /// As [`read`].
-pub fn beside(recording: &Path) -> anyhow::Result<Option<Saved>> {
+pub fn beside(recording: &Path) -> Result<Option<Saved>, SavedError> {
     let path = path_beside(recording);
     match path.exists() {
         true => read(&path).map(Some),
@@ -244,10 +259,12 @@ pub fn beside(recording: &Path) -> anyhow::Result<Option<Saved>> {
 ///
 /// # Errors
 /// A file that cannot be read, or that holds something else, as a sentence.
-pub fn read(path: &Path) -> anyhow::Result<Saved> {
-    let name = path.display();
+pub fn read(path: &Path) -> Result<Saved, SavedError> {
     let text = disk::read_text(path, LONGEST_SAVED)?;
-    Saved::from_json(&text).with_context(|| words::recording::no_saved_take(&name))
+    Saved::from_json(&text).map_err(|source| SavedError::NoTake {
+        path: path.to_owned(),
+        source,
+    })
 }
 
 /// A take as it stands in a file's "takes": what [`SavedTake`] reads.

@@ -1,7 +1,5 @@
 //! What a person or a program reads: one file per form, all fed the same judged takes.
 
-#[cfg(feature = "terminal")]
-pub mod along;
 #[cfg(feature = "pictures")]
 pub mod csv;
 pub mod json;

@@ -3,11 +3,11 @@
 
 use std::io::{self, Write};
 
-use super::terminal::visible;
 use crate::fretboard::{ChordName, Note, STRINGS, Tuning};
 use crate::take::Manner;
 use crate::verdict::{Take, Verdict, Warning, wording};
 use crate::words;
+use crate::words::foreign::visible;
 
 /// Longest line, in characters: fits a narrow terminal beside another window.
 pub const WIDTH: usize = 60;

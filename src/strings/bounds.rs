@@ -21,6 +21,17 @@ pub const LONGEST_NAME: usize = 60;
 /// Longest sentence or title, in characters.
 pub const LONGEST_TEXT: usize = 400;
 
+/// Faults of a text that should hold what was said of takes.
+#[derive(Debug, thiserror::Error)]
+pub enum TextError {
+    /// It has another form.
+    #[error(transparent)]
+    Form(#[from] serde_json::Error),
+    /// It holds what no program has heard.
+    #[error(transparent)]
+    Bounds(#[from] OutOfBounds),
+}
+
 /// Value that was expected, and the one that came.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum OutOfBounds {

@@ -2,9 +2,11 @@
 
 use std::path::Path;
 
+use serde::Deserialize;
+
+use super::table::{TableError, rows};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::take::{Manner, Strum};
-use crate::words;
 
 /// Onsets this close belong to one chord, in seconds.
 const CHORD_S: f64 = 0.060;
@@ -43,7 +45,7 @@ pub fn strums(
     notes: &Path,
     length_s: f64,
     tuning: &Tuning,
-) -> anyhow::Result<Vec<LabelledStrum>> {
+) -> Result<Vec<LabelledStrum>, TableError> {
     let recording = crate::audio::read_all(recording, LONGEST_S)?;
     let labels = labels(notes)?;
     let rate = f64::from(recording.rate_hz);
@@ -105,19 +107,24 @@ pub fn strums(
     Ok(strums)
 }
 
-fn labels(path: &Path) -> anyhow::Result<Vec<Label>> {
-    let text = std::fs::read_to_string(path)?;
-    let mut labels = Vec::new();
-    for line in text.lines().skip(1) {
-        let field: Vec<f64> = line.split(',').map(str::parse).collect::<Result<_, _>>()?;
-        anyhow::ensure!(field.len() == 4, words::networks::four_columns(line));
-        labels.push(Label {
-            onset_s: field[0],
-            end_s: field[0] + field[1],
-            string: 6 - field[2] as usize,
-            midi: field[3],
-        });
-    }
+/// A row of the table of notes.
+#[derive(Deserialize)]
+struct Row {
+    onset_s: f64,
+    duration_s: f64,
+    string: usize,
+    midi: f64,
+}
+
+fn labels(path: &Path) -> Result<Vec<Label>, TableError> {
+    let rows: Vec<Row> = rows(path)?;
+    let label = |row: Row| Label {
+        onset_s: row.onset_s,
+        end_s: row.onset_s + row.duration_s,
+        string: 6 - row.string,
+        midi: row.midi,
+    };
+    let mut labels: Vec<Label> = rows.into_iter().map(label).collect();
     labels.sort_by(|a, b| a.onset_s.total_cmp(&b.onset_s));
     Ok(labels)
 }

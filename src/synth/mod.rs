@@ -23,5 +23,6 @@ pub mod random;
 pub mod room;
 pub mod string;
 pub mod strum;
+pub mod table;
 #[cfg(feature = "measuring")]
 pub mod voicings;

@@ -2,7 +2,9 @@
 
 use std::path::Path;
 
-use crate::words;
+use serde::Deserialize;
+
+use super::table::{TableError, rows};
 
 /// Rate of every bundled note, in Hz.
 pub const NOTE_RATE_HZ: u32 = 44_100;
@@ -42,7 +44,7 @@ const LONGEST_NOTE_S: f64 = 10.0;
 ///
 /// # Errors
 /// As [`load`].
-pub fn all(fixtures: &Path) -> anyhow::Result<Vec<Guitar>> {
+pub fn all(fixtures: &Path) -> Result<Vec<Guitar>, TableError> {
     let mut guitars = load(&fixtures.join("notes"))?;
     guitars.extend(load(&fixtures.join("bank"))?);
     Ok(guitars)
@@ -59,53 +61,75 @@ pub fn leave_contact_out(guitars: &mut [Guitar]) {
     }
 }
 
+/// A row of the table of notes.
+#[derive(Deserialize)]
+struct Row {
+    file: String,
+    guitar: String,
+    kind: String,
+    string: Option<usize>,
+    fret: Option<u8>,
+    midi: Option<u8>,
+}
+
 /// Reads the guitars listed in `folder/index.csv` (columns file, guitar, kind, string, fret, midi, dynamic, seconds).
 ///
 /// # Errors
 /// When the index or a file named in it cannot be read.
-pub fn load(folder: &Path) -> anyhow::Result<Vec<Guitar>> {
+pub fn load(folder: &Path) -> Result<Vec<Guitar>, TableError> {
+    load_those(folder, |_| true)
+}
+
+/// Reads one of the guitars that [`load`] reads; `None` where none has this name.
+///
+/// # Errors
+/// As [`load`], of this guitar alone.
+pub fn load_one(folder: &Path, name: &str) -> Result<Option<Guitar>, TableError> {
+    let mut guitars = load_those(folder, |guitar| guitar == name)?;
+    Ok(guitars.pop())
+}
+
+fn load_those(folder: &Path, wanted: impl Fn(&str) -> bool) -> Result<Vec<Guitar>, TableError> {
     let mut guitars: Vec<Guitar> = Vec::new();
-    let index = std::fs::read_to_string(folder.join("index.csv"))?;
-    for line in index.lines().skip(1).filter(|l| !l.is_empty()) {
-        let field: Vec<&str> = line.split(',').collect();
-        anyhow::ensure!(field.len() >= 6, words::networks::six_columns(line));
-        let guitar = match guitars.iter_mut().position(|g| g.name == field[1]) {
-            Some(at) => &mut guitars[at],
-            None => {
-                guitars.push(Guitar {
-                    name: field[1].into(),
-                    notes: vec![],
-                    dead_strikes: vec![],
-                });
-                guitars.last_mut().expect("just pushed")
-            }
-        };
-        let samples = || -> anyhow::Result<Vec<f32>> {
-            let mut samples =
-                crate::audio::read_all(&folder.join(field[0]), LONGEST_NOTE_S)?.samples;
-            let head = &samples[..samples.len().min(NOTE_RATE_HZ as usize / 2)];
-            let rms = (head.iter().map(|s| s * s).sum::<f32>() / head.len().max(1) as f32).sqrt();
-            let gain = NOTE_RMS / rms.max(1e-6);
-            samples.iter_mut().for_each(|s| *s *= gain);
-            Ok(samples)
-        };
-        match field[2] {
+    let rows: Vec<Row> = rows(&folder.join("index.csv"))?;
+    for row in rows.into_iter().filter(|row| wanted(&row.guitar)) {
+        let at = guitars.iter().position(|g| g.name == row.guitar);
+        let at = at.unwrap_or_else(|| {
+            guitars.push(Guitar {
+                name: row.guitar.clone(),
+                notes: vec![],
+                dead_strikes: vec![],
+            });
+            guitars.len() - 1
+        });
+        let samples = || scaled(&folder.join(&row.file));
+        match &*row.kind {
             "note" => {
-                let place = match (field[3].parse::<usize>(), field[4].parse::<u8>()) {
-                    (Ok(string), Ok(fret)) => Some((6 - string, fret)),
-                    _ => None,
-                };
-                let file = Path::new(field[0]).file_stem().unwrap_or_default();
-                guitar.notes.push(Note {
+                let midi = row.midi.ok_or_else(|| TableError::Missing {
+                    file: row.file.clone(),
+                    column: "midi",
+                })?;
+                let file = Path::new(&row.file).file_stem().unwrap_or_default();
+                guitars[at].notes.push(Note {
                     file: file.to_string_lossy().into_owned(),
-                    midi: field[5].parse()?,
-                    place,
+                    midi,
+                    place: row.string.zip(row.fret).map(|(s, fret)| (6 - s, fret)),
                     samples: samples()?,
                 });
             }
-            "dead-strike" => guitar.dead_strikes.push(samples()?),
+            "dead-strike" => guitars[at].dead_strikes.push(samples()?),
             _ => {}
         }
     }
     Ok(guitars)
+}
+
+/// A recording at the level that all are brought to.
+fn scaled(path: &Path) -> Result<Vec<f32>, TableError> {
+    let mut samples = crate::audio::read_all(path, LONGEST_NOTE_S)?.samples;
+    let head = &samples[..samples.len().min(NOTE_RATE_HZ as usize / 2)];
+    let rms = (head.iter().map(|s| s * s).sum::<f32>() / head.len().max(1) as f32).sqrt();
+    let gain = NOTE_RMS / rms.max(1e-6);
+    samples.iter_mut().for_each(|s| *s *= gain);
+    Ok(samples)
 }

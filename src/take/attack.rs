@@ -1,5 +1,7 @@
 //! One attack, and what it brought.
 
+/// Onsets further apart than this belong to different attacks, in seconds.
+pub(super) const GAP_S: f64 = 0.15;
 /// Log odds beyond which the neighbours have no say when it is decided what an attack's onsets are: 19 to 1.
 pub(super) const SURE: f64 = 3.0;
 /// New lines that one string brings at most: of 4,264 strings picked while three or more rang one in twenty brought more, of 96
@@ -68,7 +70,7 @@ impl Brought {
     }
 }
 
-/// One attack: its onsets, at most [`super::finder::GAP_S`] from one to the next.
+/// One attack: its onsets, at most [`GAP_S`] from one to the next.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Attack {
     pub onsets: Vec<u64>,

@@ -1,6 +1,6 @@
 //! Whether what rings no longer than a thud is a strum over dead strings.
 
-use super::finder::GAP_S;
+use super::attack::GAP_S;
 use super::history::History;
 use super::onset::Onset;
 use super::strokes::Strokes;

@@ -4,7 +4,7 @@ use super::onset::Onset;
 use super::ringing::Hearing;
 
 /// Log odds for several strings against one: a logistic regression on 29,000 attacks that ring (of 4,950 takes of
-/// `synth::compose`, half under training conditions, and of the scenes of tests/finding_takes/measure.rs, seeds 60 to
+/// `synth::compose`, half under training conditions, and of the scenes of tests/ear/finding_takes/measure.rs, seeds 60 to
 /// 71). With guitars left out it takes 0.03 of single strings for several, and 0.04 (composed) to 0.06 (scenes) of several
 /// for one. Where 0.01 of single ones are taken for several, 0.09 of composed strums are taken for one; by short windows
 /// alone, as it was, 0.22. Nineteen features more bring 0.07, a network of 1,300 weights on all of them 0.03; neither

@@ -1,9 +1,10 @@
 //! One strum in, six verdicts out: the same analysis for a file, a microphone and a test.
 
+mod one_string;
+
 use super::string::{judge_expected, judge_unwanted, not_judged, unwanted};
 use super::{
-    Hand, OUT_OF_TUNE_CENTS, Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning,
-    one_string, picked,
+    Hand, OUT_OF_TUNE_CENTS, Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning, picked,
 };
 use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
 use crate::strings::buzz::treble::Treble;

@@ -7,7 +7,6 @@ mod clean;
 pub(crate) mod examples;
 mod expected;
 mod history;
-mod one_string;
 mod picked;
 mod string;
 pub mod wording;

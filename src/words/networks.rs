@@ -2,7 +2,7 @@
 
 #![cfg_attr(not(feature = "measuring"), allow(dead_code))]
 
-use std::fmt::{Debug, Display};
+use std::fmt::Display;
 
 pub const ENDS_TOO_EARLY: &str = "it ends too early";
 pub const BYTES_LEFT_OVER: &str = "bytes are left over";
@@ -20,24 +20,12 @@ pub fn not_without_guitar(file: impl Display, name: impl Display, guitar: impl D
 
 pub const NO_RTN2: &str = "it does not begin with RTN2";
 
-pub fn four_columns(line: impl Debug) -> String {
-    format!("four columns expected in {line:?}")
-}
-
-pub fn seven_columns(line: impl Debug) -> String {
-    format!("index.csv: seven columns expected in {line:?}")
+pub fn cell_missing(file: impl Display, column: &str) -> String {
+    format!("index.csv: {file} has no {column}")
 }
 
 pub fn rate_expected(file: impl Display, rate_hz: u32) -> String {
     format!("{file}: {rate_hz} Hz expected")
-}
-
-pub fn late_or_attack(kind: impl Debug) -> String {
-    format!("index.csv: late or attack expected, not {kind:?}")
-}
-
-pub fn six_columns(line: impl Debug) -> String {
-    format!("index.csv: six or more columns expected in {line:?}")
 }
 
 pub fn file_is_damaged(what: impl Display) -> String {

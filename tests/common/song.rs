@@ -1,12 +1,11 @@
 //! A song played untidily, with every moment known.
 
-use std::path::Path;
-
 use ringtrue::fretboard::Frets;
 use ringtrue::synth::compose::Sound;
-use ringtrue::synth::notes::{self, Guitar};
+use ringtrue::synth::notes::Guitar;
 
-use super::playing::{Strike, trimmed};
+use super::guitars::ARCHTOP_TRIMMED;
+use super::playing::Strike;
 
 /// What `play` is given: four chords, each a bar of two beats at 100, twice.
 pub const SONG: [&str; 5] = [
@@ -33,9 +32,8 @@ pub const STRUCK_MS: [&[f64]; 8] = [
 ];
 
 /// What it is played on.
-pub fn guitar() -> Guitar {
-    let all = notes::load(Path::new("fixtures/notes")).expect("the notes are there");
-    trimmed(all.into_iter().filter(|g| g.name == "archtop").collect()).remove(0)
+pub fn guitar() -> &'static Guitar {
+    &ARCHTOP_TRIMMED
 }
 
 /// One strum of a bar's chord; `again`: while it rings.

@@ -1,20 +1,19 @@
 //! A recording of someone practising: strums put together from real notes, one after the other, so that
 //! what was played, when, and when the hand stopped it is known.
 
-use std::path::Path;
-
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::synth::compose::{Conditions, Sound, compose};
-use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
+use ringtrue::synth::notes::NOTE_RATE_HZ;
+
+use super::guitars::ARCHTOP;
 
 /// The hand's own time to stop the strings, in seconds.
 const STOP_S: f64 = 0.03;
 
 /// Sound so far.
 pub struct Tape {
-    guitar: Guitar,
     rng: SmallRng,
     pub samples: Vec<f32>,
     /// When the first string of each strum is struck and when the hand stops it, in seconds.
@@ -24,10 +23,7 @@ pub struct Tape {
 impl Tape {
     /// An empty tape, half a second of a quiet room.
     pub fn new() -> Tape {
-        let guitars = notes::load(Path::new("fixtures/notes")).expect("the bundled notes");
-        let guitar = guitars.into_iter().find(|g| g.name == "archtop");
         let mut tape = Tape {
-            guitar: guitar.expect("a guitar of that name"),
             rng: SmallRng::seed_from_u64(6),
             samples: Vec::new(),
             strums: Vec::new(),
@@ -64,13 +60,7 @@ impl Tape {
             level_db: 1.0,
             ..Conditions::measuring()
         };
-        let made = compose(
-            &self.guitar,
-            &Tuning::default(),
-            &sounds,
-            &quiet,
-            &mut self.rng,
-        );
+        let made = compose(&ARCHTOP, &Tuning::default(), &sounds, &quiet, &mut self.rng);
         let first = made.onsets.iter().flatten().min().copied().unwrap_or(0);
         let rate = f64::from(NOTE_RATE_HZ);
         let end = (first + (ring_s * rate) as usize).min(made.samples.len());

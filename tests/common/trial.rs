@@ -6,7 +6,7 @@ use ringtrue::trial::plan::Plan;
 use ringtrue::trial::{Choice, Deed, Step};
 use ringtrue::verdict::Voicing;
 
-use crate::tape::Tape;
+use super::tape::Tape;
 
 /// Chords of the trials here, as an option has them.
 pub const CHORDS: &str = "133211 x13331 x32010";

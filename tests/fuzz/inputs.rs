@@ -1,8 +1,8 @@
 //! What holds for every input, whatever its bytes: a function for each kind of it. The fuzzer looks for
-//! inputs for which it does not hold; `tests/fuzz_corpus.rs` replays those that are kept.
+//! inputs for which it does not hold; `tests/library/fuzz_corpus.rs` replays those that are kept.
 
 #[path = "../common/watchman.rs"]
-mod watchman;
+pub mod watchman;
 
 use std::collections::HashMap;
 use std::fmt::Display;

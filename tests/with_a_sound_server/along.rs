@@ -10,10 +10,10 @@ use rand::rngs::SmallRng;
 use ringtrue::audio::{read_all, write_wav};
 use serde_json::Value;
 
-use crate::placed::place;
-use crate::playing::{Manner, play};
+use crate::common::placed::place;
+use crate::common::playing::{Manner, play};
+use crate::common::song::{self, BAR_S, COUNT_IN_S, SONG, STRUCK_MS, strikes};
 use crate::server::{RATE_HZ, Server, signal};
-use crate::song::{self, BAR_S, COUNT_IN_S, SONG, STRUCK_MS, strikes};
 
 /// The strums of [`SONG`] begin so long after those of their recording, in seconds.
 const LEAD_S: f64 = 0.3;
@@ -54,7 +54,7 @@ impl Tune {
         assert!(server.ringtrue(&making).output().unwrap().status.success());
         let mut rng = SmallRng::seed_from_u64(5);
         let (strikes, manner) = (strikes(LEAD_S), Manner::usual());
-        let (strums, _) = play(&song::guitar(), &strikes, &manner, 11.0 * BAR_S, &mut rng);
+        let (strums, _) = play(song::guitar(), &strikes, &manner, 11.0 * BAR_S, &mut rng);
         Tune {
             backing: read_all(&file, 60.0).unwrap().samples,
             strums,

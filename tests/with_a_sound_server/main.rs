@@ -5,15 +5,9 @@
 #![cfg(all(target_os = "linux", feature = "mic"))]
 
 mod along;
-#[path = "../common/placed.rs"]
-mod placed;
-#[path = "../common/playing.rs"]
-#[allow(dead_code)]
-mod playing;
+#[path = "../common/mod.rs"]
+mod common;
 mod server;
-#[path = "../common/song.rs"]
-#[allow(dead_code)]
-mod song;
 mod soundcheck;
 
 use std::io::{BufRead, BufReader};
@@ -26,11 +20,11 @@ use along::{
     ALONE_MS, Broken, LATE_QUEUE_MS, LEVEL_DB, LOUD, OVER_A_BACKING_MS, SOFT, START_MS, TOLD_MS,
     TRIES, Truth, Tune, both, level_db, seconds, through,
 };
-use placed::place;
+use common::placed::place;
+use common::song::{BAR_S, COUNT_IN_S, STRUCK_MS};
 use ringtrue::audio::{read_all, write_wav};
 use serde_json::Value;
 use server::{APART, Listening, RATE_HZ, Server, signal};
-use song::{BAR_S, COUNT_IN_S, STRUCK_MS};
 use soundcheck::soundcheck;
 
 /// A fixture after a second and a half of a quiet room, and some more of that behind it.

@@ -8,7 +8,7 @@ use super::SOFTLY;
 use crate::listening::{Ear, Face, Heard, Notice, Wish};
 use crate::practice::diary::Said;
 use crate::practice::{Along, Drill, Event, Practice, wording};
-use crate::report::along::{Along as View, last};
+use crate::report::live::along::{Along as View, last};
 use crate::report::live::{Following, Guide, Screen};
 use crate::report::practice as screen;
 use crate::verdict::{Expected, Take};

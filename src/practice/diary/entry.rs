@@ -13,7 +13,7 @@ use crate::fretboard::{Frets, Tuning};
 use crate::listening::saved::{MOST_REMARKS, check_strings};
 use crate::progression::grid::TEMPOS_BPM;
 use crate::strings::Network;
-use crate::strings::bounds::{self, CENTS, LONGEST_NAME, LONGEST_TEXT, OutOfBounds};
+use crate::strings::bounds::{self, CENTS, LONGEST_NAME, LONGEST_TEXT, OutOfBounds, TextError};
 use crate::take::Manner;
 use crate::verdict::{ALL_STRINGS, StringVerdict, Take, clean};
 use crate::words;
@@ -112,7 +112,7 @@ impl Entry {
     /// # Errors
     /// Text that is something else, and what no program has kept: numbers out of their range, texts too long,
     /// a sound that is no file of the diary's folder.
-    pub fn from_json(text: &str) -> anyhow::Result<Entry> {
+    pub fn from_json(text: &str) -> Result<Entry, TextError> {
         let entry: Entry = serde_json::from_str(text)?;
         entry.check()?;
         Ok(entry)

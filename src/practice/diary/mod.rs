@@ -8,6 +8,7 @@ mod error;
 pub mod exchange;
 #[cfg(feature = "diary")]
 mod keeper;
+mod path;
 mod row;
 #[cfg(feature = "diary")]
 mod rows;

@@ -10,8 +10,8 @@ use std::path::{Path, PathBuf};
 use rusqlite::{Connection, OpenFlags};
 
 use super::entry::is_bare_name;
+use super::path::{uri_path, with_ending};
 use super::schema;
-use super::store::{uri_path, with_ending};
 
 const ENDING: &str = "-sounds";
 

@@ -3,13 +3,13 @@
 use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
+use super::along::{self, Along};
 use super::board::Board;
 use super::lines::Lines;
 use super::stage::{Key, Stage};
 use super::view;
 use crate::listening::{Ear, Face, Heard, Notice, Wish};
 use crate::progression::session::Part;
-use crate::report::along::{self, Along};
 use crate::verdict::Expected;
 
 /// A face of lines.

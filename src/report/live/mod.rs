@@ -2,6 +2,8 @@
 //! writes lines for people or programs.
 
 #[cfg(feature = "terminal")]
+pub mod along;
+#[cfg(feature = "terminal")]
 pub mod asked;
 mod board;
 #[cfg(feature = "terminal")]

@@ -4,9 +4,11 @@
 
 use std::path::Path;
 
+use serde::Deserialize;
+
 use super::twins::{at, scale};
 use crate::synth::notes::NOTE_RATE_HZ;
-use crate::words;
+use crate::synth::table::{TableError, rows};
 
 /// How contact goes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,39 +36,55 @@ pub struct RattlingNote {
 /// No note is longer, in seconds.
 const LONGEST_S: f64 = 10.0;
 
+/// A row of the table of notes.
+#[derive(Deserialize)]
+struct Row {
+    file: String,
+    midi: u8,
+    kind: Kind,
+    rise_to_s: Option<f64>,
+}
+
+#[derive(Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum Kind {
+    Late,
+    Attack,
+}
+
 /// Reads the notes listed in `folder/index.csv` (columns file, midi, dynamic, kind, rise_from_s, rise_to_s, peak_db).
 ///
 /// # Errors
 /// When the list or a file named in it cannot be read, or is not at [`NOTE_RATE_HZ`].
-pub fn load(folder: &Path) -> anyhow::Result<Vec<RattlingNote>> {
-    let list = std::fs::read_to_string(folder.join("index.csv"))?;
-    list.lines()
-        .skip(1)
-        .filter(|line| !line.is_empty())
-        .map(|line| {
-            let field: Vec<&str> = line.split(',').collect();
-            anyhow::ensure!(field.len() >= 7, words::networks::seven_columns(line));
-            let recording = crate::audio::read_all(&folder.join(field[0]), LONGEST_S)?;
-            anyhow::ensure!(
-                recording.rate_hz == NOTE_RATE_HZ,
-                words::networks::rate_expected(field[0], NOTE_RATE_HZ)
-            );
-            let mut samples = recording.samples;
-            scale(&mut samples);
-            let course = match field[3] {
-                "late" => Course::Late {
-                    peak_s: field[5].parse()?,
-                },
-                "attack" => Course::Attack,
-                kind => anyhow::bail!(words::networks::late_or_attack(kind)),
-            };
-            Ok(RattlingNote {
-                midi: field[1].parse()?,
-                course,
-                samples,
-            })
+pub fn load(folder: &Path) -> Result<Vec<RattlingNote>, TableError> {
+    let rows: Vec<Row> = rows(&folder.join("index.csv"))?;
+    let note = |row: Row| {
+        let recording = crate::audio::read_all(&folder.join(&row.file), LONGEST_S)?;
+        if recording.rate_hz != NOTE_RATE_HZ {
+            return Err(TableError::Rate {
+                file: row.file,
+                rate_hz: NOTE_RATE_HZ,
+            });
+        }
+        let mut samples = recording.samples;
+        scale(&mut samples);
+        let course = match (row.kind, row.rise_to_s) {
+            (Kind::Attack, _) => Course::Attack,
+            (Kind::Late, Some(peak_s)) => Course::Late { peak_s },
+            (Kind::Late, None) => {
+                return Err(TableError::Missing {
+                    file: row.file,
+                    column: "rise_to_s",
+                });
+            }
+        };
+        Ok(RattlingNote {
+            midi: row.midi,
+            course,
+            samples,
         })
-        .collect()
+    };
+    rows.into_iter().map(note).collect()
 }
 
 /// Leaves out the notes of some pitches, so that what is measured on them was not learnt from them.

@@ -278,6 +278,9 @@ impl Subject {
     }
 }
 
+/// Share of takes whose other strings have faults too. A choice.
+const FAULTY: f64 = 0.3;
+
 /// Draws a take about `subject` by `maker`. Its other strings are recorded ones of one guitar, or of several.
 pub fn draw(
     material: &Material<'_>,
@@ -304,7 +307,7 @@ pub fn draw(
         wide,
     };
     let (frets, barre) = voicings::draw(rng, wide);
-    let sounds = if rng.random_bool(0.3) {
+    let sounds = if rng.random_bool(FAULTY) {
         voicings::faults(&frets, barre, rng, wide)
     } else {
         ringing(&frets)
@@ -362,6 +365,35 @@ struct Chord<'a> {
 const LOUDER_DB: f64 = 9.0;
 const LOUDER: f64 = 0.6;
 
+/// Share of takes in which no string is the maker's, of those where none need be. A choice.
+const NONE_COMPUTED: f64 = 0.33;
+/// Shares of the other strings that are the maker's, each as often as it stands here: one string of the maker among recorded
+/// ones, some, or all, alike whether any buzzes or not.
+const COMPUTED: [f64; 10] = [0.0, 0.0, 0.0, 0.0, 0.5, 0.5, 0.5, 1.0, 1.0, 1.0];
+/// Shares of takes without a rattle in which a finger squeaks, and of the others in which the plectrum is bright. A choice.
+const SQUEAKS: f64 = 0.2;
+const BRIGHT: f64 = 0.2;
+
+/// What the maker's strings do, before they are heard.
+#[derive(Default)]
+struct Parts {
+    /// The sounds of the maker's strings.
+    voices: [Option<Vec<f32>>; STRINGS],
+    /// ... and what those that buzz would sound like without the fret.
+    free: [Option<Vec<f32>>; STRINGS],
+    truth: [Option<Truth>; STRINGS],
+    swells: [Option<Swell>; STRINGS],
+    hits_s: [f64; STRINGS],
+    met_a_fret: bool,
+}
+
+/// What strings that were made to strike a fret come to in the take.
+struct Judged {
+    truth: [Truth; STRINGS],
+    lifts_db: [f64; OCTAVES_HZ.len()],
+    free: Option<Composed>,
+}
+
 impl Chord<'_> {
     fn take(
         &self,
@@ -371,39 +403,66 @@ impl Chord<'_> {
         make: &dyn Make,
         rng: &mut SmallRng,
     ) -> BuzzTake {
-        let mut able: Vec<(usize, u8)> = (0..STRINGS)
+        let able = (0..STRINGS)
             .filter_map(|s| Some((s, frets.0[s]?)))
             .filter(|&(s, fret)| sounds[s] == Sound::Rings(fret) && make.can(s, fret))
             .collect();
-        // The first of a shuffled few are to buzz.
-        for i in 0..able.len() {
-            let with = rng.random_range(i..able.len());
-            able.swap(i, with);
-        }
-        // One string of the maker among recorded ones, some, or all: alike whether any buzzes or not; of takes
-        // where none need be the maker's, a third have none.
-        let share = match rng.random_range(0..10) {
-            0..4 => 0.0,
-            4..7 => 0.5,
-            _ => 1.0,
+        let parts = self.parts(shuffled(able, rng), subject, make, rng);
+        let given = Given {
+            voices: parts.voices.clone(),
+            guitars: self.guitars.map(Some),
+            transpose: Some(self.transpose),
+            tail_s: Some(TAIL_S),
+            distractor: distractor(subject, rng),
+            ..Given::default()
         };
-        let none = subject.strings() == 0 && rng.random_bool(0.33);
+        // Twins are composed with the same draws as the take.
+        let before = rng.clone();
+        let made = self.compose(sounds, &given, rng);
+        let twin = |given: &Given<'_>| self.compose(sounds, given, &mut before.clone());
+        let rattle_db = match subject {
+            Subject::Rattle => {
+                let quiet = twin(&Given {
+                    without_distractor: true,
+                    ..given.clone()
+                });
+                rattle_lift_db(&made, &quiet)
+            }
+            Subject::Buzz { .. } | Subject::Clean => 0.0,
+        };
+        let distractor = given.distractor;
+        let judged = parts.judged(&made, given, twin);
+        BuzzTake {
+            made,
+            frets,
+            truth: judged.truth,
+            computed: parts.voices.each_ref().map(Option::is_some),
+            met_a_fret: parts.met_a_fret,
+            lifts_db: judged.lifts_db,
+            hits_s: parts.hits_s,
+            swells: parts.swells,
+            free: judged.free,
+            distractor,
+            rattle_db,
+        }
+    }
+
+    /// Has the maker make its strings: of those that it can, the first are to buzz.
+    fn parts(
+        &self,
+        able: Vec<(usize, u8)>,
+        subject: Subject,
+        make: &dyn Make,
+        rng: &mut SmallRng,
+    ) -> Parts {
+        let share = COMPUTED[rng.random_range(0..COMPUTED.len() as i32) as usize];
+        let none = subject.strings() == 0 && rng.random_bool(NONE_COMPUTED);
         let louder = match self.wide && rng.random_bool(LOUDER) {
             true => 10f32.powf(rng.random_range(0.0..LOUDER_DB) as f32 / 20.0),
             false => 1.0,
         };
-        let mut given = Given {
-            guitars: self.guitars.map(Some),
-            transpose: Some(self.transpose),
-            tail_s: Some(TAIL_S),
-            ..Given::default()
-        };
-        let mut take_truth = [Truth::Clean; STRINGS];
-        let mut computed = [false; STRINGS];
-        let mut met_a_fret = false;
-        let mut free: [Option<Vec<f32>>; STRINGS] = Default::default();
-        let (mut swells, mut hits_s) = ([None; STRINGS], [0.0; STRINGS]);
-        for (place, &(string, fret)) in able.iter().enumerate() {
+        let mut parts = Parts::default();
+        for (place, (string, fret)) in able.into_iter().enumerate() {
             let aim = match place < subject.strings() {
                 true => Aim::Buzz,
                 false => Aim::Clean,
@@ -414,100 +473,107 @@ impl Chord<'_> {
             let mut twins = make.twins((string, fret), aim, rng);
             let voices = twins.struck.iter_mut().chain(&mut twins.free);
             voices.for_each(|s| *s *= louder);
-            let clean = twins.truth == Truth::Clean;
-            met_a_fret |= clean && twins.hits_s > 0.0;
-            computed[string] = true;
-            given.voices[string] = Some(match aim == Aim::Buzz || clean {
-                true => twins.struck,
-                false => twins.free.clone(),
-            });
-            if aim == Aim::Buzz {
-                take_truth[string] = twins.truth;
-                hits_s[string] = twins.hits_s;
-                swells[string] = Some(twins.swell);
-                free[string] = Some(twins.free);
-            }
+            parts.put(string, aim, twins);
         }
-        given.distractor = match subject {
-            Subject::Rattle => Some(Distractor::Rattle),
-            _ if rng.random_bool(0.2) => Some(Distractor::Squeak),
-            _ if rng.random_bool(0.2) => Some(Distractor::Bright),
-            _ => None,
-        };
-        let before = rng.clone();
-        let compose = |given: &Given<'_>, rng: &mut SmallRng| {
-            compose_with(
-                self.guitars[0],
-                self.tuning,
-                sounds,
-                given,
-                self.conditions,
-                rng,
-            )
-        };
-        let made = compose(&given, rng);
-        let buzzing: Vec<usize> = (0..STRINGS).filter(|&s| free[s].is_some()).collect();
-        let mut lifts_db = [0.0; OCTAVES_HZ.len()];
-        let mut free_take = None;
-        if !buzzing.is_empty() {
-            // The same take but for the frets: what the buzz does to the chord as it was recorded.
-            let mut without = Given {
-                voices: given.voices.clone(),
-                ..given
-            };
-            for &string in &buzzing {
-                without.voices[string].clone_from(&free[string]);
+        parts
+    }
+
+    fn compose(
+        &self,
+        sounds: &[Sound; STRINGS],
+        given: &Given<'_>,
+        rng: &mut SmallRng,
+    ) -> Composed {
+        let (guitar, conditions) = (self.guitars[0], self.conditions);
+        compose_with(guitar, self.tuning, sounds, given, conditions, rng)
+    }
+}
+
+/// These in any order.
+fn shuffled<T>(mut all: Vec<T>, rng: &mut SmallRng) -> Vec<T> {
+    for i in 0..all.len() {
+        let with = rng.random_range(i..all.len());
+        all.swap(i, with);
+    }
+    all
+}
+
+/// A sound beside the strings: what the take is about, or one that must not be taken for buzz.
+fn distractor(subject: Subject, rng: &mut SmallRng) -> Option<Distractor> {
+    match subject {
+        Subject::Rattle => Some(Distractor::Rattle),
+        _ if rng.random_bool(SQUEAKS) => Some(Distractor::Squeak),
+        _ if rng.random_bool(BRIGHT) => Some(Distractor::Bright),
+        _ => None,
+    }
+}
+
+impl Parts {
+    /// Takes in a string as the maker made it.
+    fn put(&mut self, string: usize, aim: Aim, twins: Twins) {
+        let clean = twins.truth == Truth::Clean;
+        self.met_a_fret |= clean && twins.hits_s > 0.0;
+        match aim {
+            Aim::Buzz => {
+                self.voices[string] = Some(twins.struck);
+                self.free[string] = Some(twins.free);
+                self.truth[string] = Some(twins.truth);
+                self.hits_s[string] = twins.hits_s;
+                self.swells[string] = Some(twins.swell);
             }
-            let none = compose(&without, &mut before.clone());
-            let over = |take: &Composed, string: usize| {
-                let swell = swells[string].expect("it was made to strike a fret");
-                lifts(take, &none, string, &swell)
-            };
-            for &string in &buzzing {
-                let together = over(&made, string);
-                for (most, lift) in lifts_db.iter_mut().zip(together) {
-                    *most = lift.max(*most);
+            Aim::Clean if clean => self.voices[string] = Some(twins.struck),
+            Aim::Clean => self.voices[string] = Some(twins.free),
+        }
+    }
+
+    /// What these parts do in a take that was composed of `given`, against the same take but for the frets: what the buzz
+    /// does to the chord as it was recorded. `twin` composes the same take of others.
+    fn judged(
+        &self,
+        made: &Composed,
+        given: Given<'_>,
+        twin: impl Fn(&Given<'_>) -> Composed,
+    ) -> Judged {
+        let mut judged = Judged {
+            truth: self.truth.map(|truth| truth.unwrap_or(Truth::Clean)),
+            lifts_db: [0.0; OCTAVES_HZ.len()],
+            free: None,
+        };
+        let buzzing: Vec<(usize, Swell)> = (self.swells.iter().enumerate())
+            .filter_map(|(string, swell)| Some((string, (*swell)?)))
+            .collect();
+        if buzzing.is_empty() {
+            return judged;
+        }
+        let mut without = given;
+        for &(string, _) in &buzzing {
+            without.voices[string].clone_from(&self.free[string]);
+        }
+        let none = twin(&without);
+        for &(string, swell) in &buzzing {
+            let together = lifts(made, &none, string, &swell);
+            for (most, lift) in judged.lifts_db.iter_mut().zip(together) {
+                *most = lift.max(*most);
+            }
+            let alone = match buzzing.len() {
+                1 => together,
+                _ => {
+                    without.voices[string].clone_from(&self.voices[string]);
+                    let alone = twin(&without);
+                    without.voices[string].clone_from(&self.free[string]);
+                    lifts(&alone, &none, string, &swell)
                 }
-                let alone = match buzzing.len() {
-                    1 => together,
-                    _ => {
-                        without.voices[string].clone_from(&given.voices[string]);
-                        let alone = compose(&without, &mut before.clone());
-                        without.voices[string].clone_from(&free[string]);
-                        over(&alone, string)
-                    }
-                };
-                let excess_db = alone.into_iter().fold(0.0, f64::max);
-                take_truth[string] = match take_truth[string] {
-                    Truth::Buzzes { .. } if excess_db < AUDIBLE_DB => Truth::Between,
-                    Truth::Buzzes { .. } => Truth::Buzzes { excess_db },
-                    other => other,
-                };
-            }
-            free_take = Some(none);
-        }
-        let mut rattle_db = 0.0;
-        if subject == Subject::Rattle {
-            let without = Given {
-                without_distractor: true,
-                ..given.clone()
             };
-            let quiet = compose(&without, &mut before.clone());
-            rattle_db = rattle_lift_db(&made, &quiet);
+            let excess_db = alone.into_iter().fold(0.0, f64::max);
+            let truth = &mut judged.truth[string];
+            *truth = match *truth {
+                Truth::Buzzes { .. } if excess_db < AUDIBLE_DB => Truth::Between,
+                Truth::Buzzes { .. } => Truth::Buzzes { excess_db },
+                other => other,
+            };
         }
-        BuzzTake {
-            made,
-            frets,
-            truth: take_truth,
-            computed,
-            met_a_fret,
-            lifts_db,
-            hits_s,
-            swells,
-            free: free_take,
-            distractor: given.distractor,
-            rattle_db,
-        }
+        judged.free = Some(none);
+        judged
     }
 }
 

@@ -6,7 +6,7 @@ use rand::rngs::SmallRng;
 use super::Aim;
 use super::twins::at;
 use crate::fretboard::{STRINGS, Tuning};
-use crate::synth::compose::{Sound, voice};
+use crate::synth::compose::{Pitch, Sound, voice};
 use crate::synth::effects::{equalise, filter_by};
 use crate::synth::notes::{Guitar, NOTE_RATE_HZ};
 use crate::synth::random::gauss;
@@ -34,16 +34,12 @@ impl Recorded<'_> {
     pub fn note(&self, string: usize, fret: u8, rng: &mut SmallRng) -> (Vec<f32>, f64) {
         let rings = Sound::Rings(fret);
         let guitar = self.guitars[string];
-        let samples = voice(
-            guitar,
-            self.tuning,
-            string,
-            fret,
-            self.transpose,
-            0.0,
-            rings,
-            rng,
-        );
+        let pitch = Pitch {
+            tuning: self.tuning,
+            transpose: self.transpose,
+            cents: 0.0,
+        };
+        let samples = voice(guitar, &pitch, (string, fret), rings, rng);
         (samples, self.tuning.hz(string, fret))
     }
 

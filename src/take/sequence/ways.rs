@@ -12,7 +12,7 @@ const LEAST_NOTES: usize = 2;
 const UNEVEN: f64 = 1.6;
 
 // What the attacks in a row were is what makes the highest sum of log odds: half an attack's own for or
-// against a chord, and what follows. Chosen on scenes of tests/finding_takes/measure.rs and composed
+// against a chord, and what follows. Chosen on scenes of tests/ear/finding_takes/measure.rs and composed
 // passes (seeds 20 to 25 and 7), rounded; a search found nothing that did better on other seeds.
 /// A note that belongs to no take, and one shortly after a strum: there, what may be a strum is one.
 const LOOSE: f64 = 1.0;
@@ -42,12 +42,12 @@ const NO_STROKE: f64 = 3.0;
 /// What is taken for a strum one usual gap before a pass was more likely its first stroke: a string on which
 /// others resonate is easily taken for several. On 720 composed passes (seeds 501 and 502) it brought the clean
 /// strings called dead from 0.0077 to 0.0055, at 2, 3 and 4 alike, and cost none of 2,058 strums of
-/// tests/finding_takes/measure.rs (seeds 31 to 33).
+/// tests/ear/finding_takes/measure.rs (seeds 31 to 33).
 const STRUM_IN_TIME: f64 = 3.0;
 /// So was what is taken for a strum when the pass's next stroke is due and a string is left, unless it brings more
 /// new lines than one string: of 4,264 strings picked while three or more rang, one in twenty did; of 96 strums
 /// of a chord that was picked just before, all but one in twenty. On 3,300 composed passes (seed 602) it brought the
-/// clean strings called dead from 0.0031 to 0.0019; in tests/finding_takes/measure.rs (seeds 41 to 50) it cost none
+/// clean strings called dead from 0.0031 to 0.0019; in tests/ear/finding_takes/measure.rs (seeds 41 to 50) it cost none
 /// of 6,822 strums, and one of 120 that came in the time of a pass.
 const STRUM_AFTER_IN_TIME: f64 = 6.0;
 

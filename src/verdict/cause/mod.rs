@@ -12,6 +12,7 @@
 mod engine;
 mod hand;
 pub mod rules;
+mod scene;
 #[cfg(test)]
 mod tests;
 mod words;

@@ -1,7 +1,7 @@
 //! Fills the gaps in the rules' sentences.
 
-use super::engine::{Scene, fret_off, off_cents};
 use super::hand::Held;
+use super::scene::{Scene, fret_off, off_cents};
 use crate::fretboard::string_number;
 use crate::verdict::wording::does;
 use crate::words::{advice, grammar, take};

@@ -11,6 +11,7 @@ use std::time::{Duration, Instant};
 use jiff::Timestamp;
 use rusqlite::{Connection, ErrorCode, OpenFlags, params_from_iter};
 
+use super::path::{uri_path, with_ending};
 use super::{DiaryError, Entry, MOMENTS_MS, Row, Said, rows, schema, sounds};
 use crate::fretboard::Frets;
 use crate::words;
@@ -60,13 +61,6 @@ fn check_file(path: &Path) -> Result<(), DiaryError> {
         }),
         _ => Ok(()),
     }
-}
-
-/// A path with more after its name.
-pub(super) fn with_ending(path: &Path, ending: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(ending);
-    name.into()
 }
 
 /// How long one program waits for another to finish writing. A take is written in milliseconds; a
@@ -492,14 +486,6 @@ fn check_moments(path: &Path, entry: &Entry) -> Result<(), DiaryError> {
         }),
         None => Ok(()),
     }
-}
-
-/// A path as a URI has it: what means something there is escaped.
-pub(super) fn uri_path(path: &Path) -> String {
-    path.to_string_lossy()
-        .replace('%', "%25")
-        .replace('?', "%3f")
-        .replace('#', "%23")
 }
 
 #[cfg(test)]
