@@ -23,7 +23,7 @@ pub enum Sound {
     Thud(u8),
     /// Sounds at this fret but dies within a few tenths of a second.
     Choked(u8),
-    /// Not touched at all.
+    /// No sound: not touched at all.
     Nothing,
 }
 
@@ -69,7 +69,7 @@ pub struct Conditions {
 }
 
 impl Conditions {
-    /// For measuring: moderate levels and equaliser, nothing moved.
+    /// Conditions for measuring: moderate levels and equaliser, nothing moved.
     pub fn measuring() -> Self {
         Conditions {
             level_db: 2.5,
@@ -93,7 +93,7 @@ impl Conditions {
         }
     }
 
-    /// For measuring: a room that rings long and loud, as a bare one does a metre or two from the guitar.
+    /// Conditions for measuring: a room that rings long and loud, as a bare one does a metre or two from the guitar.
     pub fn bare_room() -> Self {
         Conditions {
             room_t60_s: (0.4, 0.8),
@@ -102,7 +102,7 @@ impl Conditions {
         }
     }
 
-    /// For measuring: through what evens out loud and soft, as phones do.
+    /// Conditions for measuring: through what evens out loud and soft, as phones do.
     pub fn compressing() -> Self {
         Conditions {
             compressed: 1.0,
@@ -110,7 +110,7 @@ impl Conditions {
         }
     }
 
-    /// For training: varied much more widely than any measurement, since variety is what carries
+    /// Conditions for training: varied much more widely than any measurement, since variety is what carries
     /// over to guitars and hands never heard.
     pub fn training() -> Self {
         Conditions {
@@ -147,7 +147,7 @@ pub struct Composed {
     pub end: usize,
     /// Factor that the samples were multiplied by at last, to reach a level of recording.
     pub gain: f32,
-    /// By what T60 in seconds each string was made to die, where it was.
+    /// T60 in seconds with which each string was made to die, where it was.
     pub dies_s: [Option<f64>; STRINGS],
     /// Level that each string was given, in dB.
     pub level_db: [f64; STRINGS],
@@ -161,7 +161,7 @@ impl Composed {
         strum_near(all, *first)
     }
 
-    /// Of the takes that the program itself finds, the one with most strokes: a picked pass, where it is found.
+    /// Finds the take with most strokes as the program does: a picked pass, where it is found.
     pub fn found_longest(&self, tuning: &Tuning, frets: &Frets) -> Option<Strum> {
         let found = strums_of(&self.samples, NOTE_RATE_HZ, tuning, frets);
         found.into_iter().max_by_key(|strum| strum.onsets.len())
@@ -184,9 +184,9 @@ pub struct Given<'a> {
     pub guitars: [Option<&'a Guitar>; STRINGS],
     /// A sound that no string makes.
     pub distractor: Option<Distractor>,
-    /// Whether that sound is drawn and then left out: the same take but for it.
+    /// True where that sound is drawn and then left out: the same take but for it.
     pub without_distractor: bool,
-    /// By how many semitones the guitars are moved, where that is settled already.
+    /// Semitones by which the guitars are moved, where that is settled already.
     pub transpose: Option<f64>,
     /// Length of the take after its last onset in seconds, where it is not the usual one.
     pub tail_s: Option<f64>,
@@ -203,7 +203,7 @@ pub fn compose(
     compose_with(guitar, tuning, sounds, &Given::default(), conditions, rng)
 }
 
-/// As [`compose`], with sounds from elsewhere.
+/// Does [`compose`] with sounds from elsewhere.
 pub fn compose_with(
     guitar: &Guitar,
     tuning: &Tuning,
