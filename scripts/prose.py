@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 """Counts the words of every sentence that Ringtrue shows, and fails where one is longer than the limit. Fails too where
-a sentence stands outside `src/words`, which holds what users read.
+a sentence stands outside `src/words`, which holds what users read, and where the summary of a public item begins with
+neither verb nor noun.
 
 Looked at: the manuals, the published figures, the help texts of the program named as the first argument, the string
 literals of the sources in Rust and JavaScript (tests left out) and the text of HTML pages. Text that is put together
@@ -402,6 +403,75 @@ def prove_that_a_sentence_elsewhere_is_seen():
         assert not template_words(page), page
 
 
+# No verb and no noun: a summary that begins so is a clause, a question, half a sentence, or says nothing by itself.
+NO_SUMMARY = set(
+    """what where whether that how when which who whose why if as because since until while so
+    it they this these those there is are was were may can could would must not
+    by from for of in on at to with without into than through too also or and but then""".split()
+)
+DOC = re.compile(r"(?P<indent> *)(?P<kind>///|//!)(?: (?P<text>.*))?$")
+
+
+def summaries(text):
+    """First lines of what `cargo doc` shows, with their numbers: of modules, of public items and of what is in those. A
+    file's tests, which stand at its end, are left out."""
+    lines = re.split(r"^#\[cfg\(test\)\]\nmod \w+ \{", text, maxsplit=1, flags=re.MULTILINE)[0].splitlines()
+    members = None  # the indent of the public enum or trait whose members have no `pub` of their own
+    for number, line in enumerate(lines):
+        opened = re.match(r"( *)(pub )?(?:pub\(\S+\) )?(?:enum|trait) \w", line)
+        if opened:
+            members = len(opened[1]) if opened[2] else None
+        elif members is not None and line == " " * members + "}":
+            members = None
+        doc = DOC.match(line)
+        if not doc or not doc["text"] or (number and (before := DOC.match(lines[number - 1])) and before["kind"] == doc["kind"]):
+            continue
+        item = next((after for after in lines[number:] if not re.match(r"\s*(//|#\[|\w+ = |\)\])", after)), "")
+        is_member = members is not None and len(doc["indent"]) > members
+        if doc["kind"] == "//!" or is_member or item.lstrip().startswith("pub "):
+            yield number + 1, doc["text"]
+
+
+def poor_summaries(place, text):
+    """A line for each summary that begins with neither verb nor noun, or asks."""
+    for line, summary in summaries(text):
+        first = re.match(r"[A-Za-z]+\b", summary)
+        if first and first.group().lower() in NO_SUMMARY or summary.endswith("?"):
+            yield f"{place}:{line}: a doc line begins with a verb or a noun: {summary}"
+
+
+def prove_that_a_poor_summary_is_seen():
+    forms = [
+        "//! {}\n\nuse std::io;\n",
+        "/// {}\n#[derive(Debug)]\npub struct A;\n",
+        "pub struct A {{\n    /// {}\n    /// It goes on.\n    pub b: u8,\n}}\n",
+        "pub enum A {{\n    /// {}\n    #[error(\n        transparent,\n    )]\n    B,\n}}\n",
+        "pub trait A {{\n    /// {}\n    fn b(&self);\n}}\n",
+    ]
+    for form in forms:
+        for summary, complaints in (
+            ("What it holds.", 1),
+            ("For samples.", 1),
+            ("Is it so?", 1),
+            ("Does it ring?", 1),
+            ("Holds it.", 0),
+            ("The samples.", 0),
+            ("`None` where nothing is.", 0),
+        ):
+            found = list(poor_summaries("tried", form.format(summary)))
+            assert len(found) == complaints, (form, summary, found)
+    for private in [
+        "/// What it holds.\nstruct A;\n",
+        "enum A {\n    /// What it holds.\n    B,\n}\n",
+        "pub enum A {\n    B,\n}\n\nstruct C {\n    /// What it holds.\n    d: u8,\n}\n",
+        "/// What it holds.\npub(super) struct A;\n",
+        "// What it holds.\npub struct A;\n",
+        "/// A.\n///\n/// What it holds.\npub struct A;\n",
+        "#[cfg(test)]\nmod tests {\n    /// What it holds.\n    pub struct A;\n}\n",
+    ]:
+        assert not list(poor_summaries("tried", private)), private
+
+
 def help_texts(program):
     def asked(*arguments):
         return subprocess.run([program, *arguments], check=True, capture_output=True, text=True).stdout
@@ -423,6 +493,7 @@ def help_texts(program):
 def main():
     prove_that_it_can_fail()
     prove_that_a_sentence_elsewhere_is_seen()
+    prove_that_a_poor_summary_is_seen()
     looked_at, complaints = 0, []
 
     def look(kind, place, text):
@@ -443,10 +514,12 @@ def main():
         may_speak = source.is_relative_to(WORDS) or source == FOR_TESTS or source.name == "tests.rs" or "examples" in source.stem
         if source.suffix in KINDS and not may_speak:
             complaints.extend(stray(source, source.read_text()))
+        if source.suffix == ".rs":
+            complaints.extend(poor_summaries(source, source.read_text()))
     for program in sys.argv[1:]:
         for place, text in help_texts(program):
             look(help_text, place, text)
-    print("\n".join(complaints + [f"{looked_at} sentences, {len(complaints)} too long or out of place"]))
+    print("\n".join(complaints + [f"{looked_at} sentences, {len(complaints)} too long, out of place or poorly begun"]))
     sys.exit(bool(complaints))
 
 

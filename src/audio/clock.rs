@@ -1,4 +1,4 @@
-//! When the frames of a stream pass between program and sound system: frames are counted, callbacks say
+//! Moments at which the frames of a stream pass between program and sound system: frames are counted, callbacks say
 //! when.
 //!
 //! A device moves frames evenly, but callbacks come in blocks, and late where the computer is busy. So

@@ -35,12 +35,12 @@ pub enum DeviceError {
     #[error("{}", words::devices::busy(.0))]
     Busy(Kind),
 
-    /// It was there, and no longer is: unplugged, or the sound system has stopped. Differs from
+    /// Device that was there, and no longer is: unplugged, or the sound system has stopped. Differs from
     /// [`DeviceError::None`]: waiting for it makes sense.
     #[error("{}", words::devices::gone(.0))]
     Gone(Kind),
 
-    /// It gives or takes sound in a form that is not known here.
+    /// Device that gives or takes sound in a form that is not known here.
     #[error("{}", words::devices::unknown_form(kind, found))]
     Unsupported {
         /// Microphone or loudspeaker.
@@ -54,7 +54,7 @@ pub enum DeviceError {
     Failed {
         /// Microphone or loudspeaker.
         kind: Kind,
-        /// What the sound system said.
+        /// Message of the sound system.
         message: String,
     },
 }
@@ -89,9 +89,9 @@ fn listed(names: &[String]) -> String {
 pub enum Came {
     /// Samples are in the block; none where nothing came while waiting.
     Sound,
-    /// So many samples are missing before those of the next block.
+    /// Samples that are missing before those of the next block.
     Lost(u64),
-    /// There will be no more.
+    /// End of the sound.
     End,
 }
 
@@ -108,7 +108,7 @@ pub trait Source: Send {
     /// wakes its programs late); others as the sound system says.
     fn read(&mut self, block: &mut Vec<f32>) -> Result<Came, DeviceError>;
 
-    /// When the next sample that [`read`](Self::read) gives comes from the sound system, in seconds of a
+    /// Gives when the next sample of [`read`](Self::read) comes from the sound system, in seconds of a
     /// clock that it shares with every [`Sink`]; `None` where nobody knows.
     fn next_s(&self) -> Option<f64> {
         None
@@ -129,10 +129,10 @@ pub trait Sink: Send {
     /// Forgets what waits.
     fn stop(&mut self);
 
-    /// Whether it still plays; false once the loudspeaker is gone.
+    /// Tells whether it still plays; false once the loudspeaker is gone.
     fn works(&self) -> bool;
 
-    /// When the sound system took the first sample of what plays now, or played last: of what was queued
+    /// Gives when the sound system took the first sample of what plays now, or played last: of what was queued
     /// since nothing waited or all was forgotten. In seconds of the clock of [`Source::next_s`]; `None`
     /// before that and where nobody knows.
     fn began_s(&self) -> Option<f64> {

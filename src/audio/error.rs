@@ -31,7 +31,7 @@ pub enum AudioError {
     Io {
         /// The file.
         path: PathBuf,
-        /// What the system said.
+        /// Message of the system.
         why: io::Error,
     },
 
@@ -47,7 +47,7 @@ pub enum AudioError {
     NotAudio {
         /// The file.
         path: PathBuf,
-        /// What the file holds instead, with its article: "text", "a picture (PNG)".
+        /// Content of the file instead, with its article: "text", "a picture (PNG)".
         found: &'static str,
     },
 
@@ -56,7 +56,7 @@ pub enum AudioError {
     Unsupported {
         /// The file.
         path: PathBuf,
-        /// What was found, as the start of a sentence: "Opus sound", "a WAV file with 32 channels".
+        /// Form that was found, as the start of a sentence: "Opus sound", "a WAV file with 32 channels".
         found: String,
     },
 
@@ -65,7 +65,7 @@ pub enum AudioError {
     Damaged {
         /// The file.
         path: PathBuf,
-        /// What is wrong with it, in words.
+        /// Fault of the file, in words.
         what: String,
     },
 

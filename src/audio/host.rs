@@ -1,4 +1,4 @@
-//! What microphone and loudspeaker share of the library that reaches the sound system.
+//! Access to the sound system's library, shared by microphone and loudspeaker.
 
 #[cfg(target_os = "linux")]
 use std::io::BufReader;

@@ -1,4 +1,4 @@
-//! What a file is, by its first bytes: the name may say anything.
+//! Kind of a file, told by its first bytes: the name may say anything.
 
 use crate::words;
 use std::io::{self, Read, Seek, SeekFrom};

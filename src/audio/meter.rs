@@ -1,4 +1,4 @@
-//! How loud it is at the microphone, moment by moment.
+//! Loudness at the microphone, moment by moment.
 
 use super::health::{RAIL, RAIL_RUN};
 

@@ -14,7 +14,7 @@ pub trait Mono {
     /// Fills `into` with the samples from `from` on; silence stands for what lies behind the end.
     fn read(&self, from: usize, into: &mut [f32]);
 
-    /// Whether there are no samples.
+    /// True where there are no samples.
     fn is_empty(&self) -> bool {
         self.len() == 0
     }

@@ -22,7 +22,7 @@ pub struct Recorded {
 pub struct State {
     /// Faults of the samples read so far.
     pub health: Health,
-    /// Why it ended early, where it did.
+    /// Reason why it ended early, where it did.
     pub error: Option<String>,
 }
 

@@ -1,4 +1,4 @@
-//! What is said once a day, not after every take: [`wording::CARE`](crate::verdict::wording::CARE).
+//! Cautions that are said once a day, not after every take: [`wording::CARE`](crate::verdict::wording::CARE).
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -46,7 +46,7 @@ impl TuningArgs {
         self.tuning_from(Tuning::default())
     }
 
-    /// As [`tuning`](Self::tuning), where options change what is usual on a guitar.
+    /// Gives [`tuning`](Self::tuning) where options change what is usual on a guitar.
     ///
     /// # Errors
     /// An option that makes no sense, as a sentence.

@@ -11,7 +11,7 @@ use crate::strings::profile::{Profile, Profiles};
 use crate::words;
 use crate::words::help::guitar as help;
 
-/// Whose guitar it is.
+/// Options that say whose guitar it is.
 #[derive(Debug, Clone, Default, clap::Args)]
 pub struct GuitarArgs {
     #[arg(long, value_name = "NAME", help = help::GUITAR)]
@@ -48,7 +48,7 @@ impl GuitarArgs {
         Ok(Profiles::new(&folder))
     }
 
-    /// Where profiles are kept, and the name, where one is named.
+    /// Folder of the profiles, and the name, where one is named.
     ///
     /// # Errors
     /// As [`profiles`](Self::profiles).
@@ -91,7 +91,7 @@ pub fn tuning_of(profile: &Profile) -> Tuning {
     }
 }
 
-/// What a trial learnt of the guitar; nothing where none is named.
+/// Result of a trial of the guitar; nothing where none is named.
 pub fn learnt_of(profile: Option<&Profile>) -> Learnt {
     profile.map_or_else(Learnt::default, |profile| profile.learnt)
 }

@@ -146,7 +146,7 @@ pub struct Rest {
 }
 
 impl Rest {
-    /// It begins; a strum may end it (`by_strum`), else a key alone does.
+    /// Begins to wait; a strum may end it (`by_strum`), else a key alone does.
     pub fn begin(&mut self, now_s: f64, by_strum: bool) {
         self.on = Some((now_s, by_strum));
     }
@@ -175,7 +175,7 @@ impl Rest {
         }
     }
 
-    /// It is over.
+    /// Ends the wait.
     pub fn end(&mut self, now_s: f64) {
         if let Some((since_s, _)) = self.on.take() {
             self.over.push((since_s, now_s));

@@ -112,7 +112,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     )
 }
 
-/// As [`run`], on a console of the caller's. What it gets is safe to show, whatever names, files and
+/// Does [`run`] on a console of the caller's. Text for it is safe to show, whatever names, files and
 /// arguments hold.
 pub fn run_on(console: Console, arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let mut console = Console {

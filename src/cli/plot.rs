@@ -130,6 +130,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     }
     let drawing = plot::draw(&kinds, &takes, args.width);
     form.write(&drawing, &args.out)?;
+    let written = words::commands::picture_written(args.out.display(), takes.len());
+    writeln!(console.out, "{written}")?;
     Ok(AS_IT_SHOULD_BE.into())
 }
 

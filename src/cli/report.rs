@@ -127,6 +127,11 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         };
         let page = page::html(&head, &played, &summary, &exhibits);
         disk::write_bytes(out, page.as_bytes())?;
+        if !args.csv && !args.json {
+            let (takes, chords) = (summary.takes, summary.chords.len());
+            let written = words::commands::page_written(out.display(), takes, chords);
+            writeln!(console.out, "{written}")?;
+        }
     }
     Ok(match problems.is_empty() {
         true => AS_IT_SHOULD_BE,

@@ -51,8 +51,7 @@ impl Song {
             return Progression::read(&text).map_err(|error| {
                 match PathBuf::from(&text).is_file() {
                     true => anyhow!(words::route::text_is_a_file(&text)),
-                    // There is only one line.
-                    false => anyhow!("{}", error.to_string().trim_start_matches("line 1: ")),
+                    false => anyhow!(error.said_of(&text)),
                 }
             });
         };

@@ -1,4 +1,4 @@
-//! What a command listens to: a microphone, or a recording in its place.
+//! Source that a command listens to: a microphone, or a recording in its place.
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;

@@ -1,4 +1,4 @@
-//! Which chord each recording of a folder holds: as a table beside them says, `chords.csv`, or as their names do.
+//! Chords of a folder's recordings: from a table beside them, `chords.csv`, or from their names.
 
 use std::collections::{BTreeSet, HashMap};
 use std::path::{Path, PathBuf};

@@ -39,7 +39,7 @@ enum What {
     Score(score::Args),
 }
 
-/// Does what was asked.
+/// Runs the command.
 ///
 /// # Errors
 /// As the command that was asked for.

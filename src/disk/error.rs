@@ -52,7 +52,7 @@ pub enum DiskError {
     Unreadable {
         /// The file.
         path: PathBuf,
-        /// What the system said.
+        /// Message of the system.
         why: io::Error,
     },
 
@@ -61,7 +61,7 @@ pub enum DiskError {
     Unwritable {
         /// The file.
         path: PathBuf,
-        /// What the system said.
+        /// Message of the system.
         why: io::Error,
     },
 

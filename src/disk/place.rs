@@ -1,4 +1,4 @@
-//! Where a name leads.
+//! Places that a name leads to.
 
 use std::fs::{self, Metadata};
 use std::io::{self, ErrorKind};

@@ -32,7 +32,7 @@ pub fn write(
     })
 }
 
-/// As [`write`], with all the bytes at hand.
+/// Writes as [`write`] does, with all the bytes at hand.
 ///
 /// # Errors
 /// As [`write`].

@@ -1,4 +1,4 @@
-//! Where a string sounds when the hand is not quite right.
+//! Frets at which a string sounds when the hand is not quite right.
 
 use super::Frets;
 

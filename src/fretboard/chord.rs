@@ -208,7 +208,7 @@ impl Quality {
 pub struct ChordName {
     /// Root, spelled as written: Db and C# are two names of one pitch class.
     pub root: Note,
-    /// Which tones stand on the root.
+    /// Tones that stand on the root.
     pub quality: Quality,
     /// The lowest note where it is not the root, as in `C/G`.
     pub bass: Option<Note>,
@@ -289,30 +289,30 @@ impl ChordName {
 /// Reason why a text is no chord name.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ChordError {
-    /// It does not begin with a note.
+    /// Text that does not begin with a note.
     #[error("{}", words::fretboard::no_root(text, hint))]
     Root {
         /// The text that was read, in quotation marks.
         text: String,
-        /// What may have been meant, to end the sentence with; empty where nothing is guessed.
+        /// Guess at what was meant, to end the sentence with; empty where nothing is guessed.
         hint: &'static str,
     },
-    /// What follows the root is not known.
+    /// Unknown text after the root.
     #[error("{}", words::fretboard::unknown_kind(text, root, rest))]
     Quality {
         /// The text that was read, in quotation marks.
         text: String,
         /// The note that it begins with.
         root: Note,
-        /// What follows the root, in quotation marks.
+        /// Text after the root, in quotation marks.
         rest: String,
     },
-    /// What follows the slash is no note.
+    /// Text after the slash that is no note.
     #[error("{}", words::fretboard::bass_is_no_note(text, bass))]
     Bass {
         /// The text that was read, in quotation marks.
         text: String,
-        /// What follows the slash, in quotation marks.
+        /// Text after the slash, in quotation marks.
         bass: String,
     },
 }

@@ -51,7 +51,7 @@ impl<'a> Diagram<'a> {
         }
     }
 
-    /// With these fingers.
+    /// Adds fingers.
     pub fn fingers(self, fingering: &'a Fingering) -> Self {
         Diagram {
             fingering: Some(fingering),
@@ -64,7 +64,7 @@ impl<'a> Diagram<'a> {
         self.fingering?.0[string]
     }
 
-    /// With the notes of the strings (6 to 1) below.
+    /// Adds the notes of the strings (6 to 1) below.
     pub fn notes(self, notes: [Option<Note>; STRINGS]) -> Self {
         Diagram {
             notes: Some(notes),
@@ -72,7 +72,7 @@ impl<'a> Diagram<'a> {
         }
     }
 
-    /// As a left-handed player sees it: string 6 on the right.
+    /// Turns it round for a left-handed player: string 6 on the right.
     pub fn left_handed(self, left_handed: bool) -> Self {
         Diagram {
             left_handed,

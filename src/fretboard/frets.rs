@@ -3,7 +3,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use super::{STRINGS, quoted};
+use super::{STRINGS, quoted, string_number};
 
 use crate::words;
 
@@ -41,6 +41,18 @@ impl Frets {
         self.sounding().map(|(_, fret)| fret).min().unwrap_or(0)
     }
 
+    /// The barre that this is and nothing else, in words; `None` where strings stand at different frets, open, or alone.
+    pub fn barre_name(&self) -> Option<String> {
+        let mut sounding = self.sounding();
+        let (lowest, at) = sounding.next()?;
+        let others: Vec<u8> = sounding.map(|(_, fret)| fret).collect();
+        let is_barre = at > 0 && !others.is_empty() && others.iter().all(|&fret| fret == at);
+        is_barre.then(|| match lowest {
+            0 => words::guitar::barre_at(at),
+            _ => words::guitar::barre_from(at, string_number(lowest)),
+        })
+    }
+
     /// The same shape so many frets higher, or lower where `by` is negative. `None` where a string is open, which stays where
     /// it is, or where the neck ends.
     pub fn moved(&self, by: i8) -> Option<Frets> {
@@ -58,7 +70,7 @@ impl Frets {
 /// Reason why a text is no voicing.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum FretsError {
-    /// Not six entries.
+    /// Fewer or more than six entries.
     #[error("{}", words::fretboard::six_frets(text, found))]
     Count {
         /// The text that was read, in quotation marks.
@@ -170,6 +182,17 @@ mod tests {
 
     fn error(text: &str) -> String {
         text.parse::<Frets>().unwrap_err().to_string()
+    }
+
+    #[test]
+    fn a_barre_alone_has_a_name() {
+        let name = |text: &str| text.parse::<Frets>().unwrap().barre_name();
+        assert_eq!(name("111111").as_deref(), Some("barre at fret 1"));
+        let five = name("x33333");
+        assert_eq!(five.as_deref(), Some("barre at fret 3, from string 5"));
+        for other in ["133211", "000000", "xx3xxx"] {
+            assert_eq!(name(other), None, "{other}");
+        }
     }
 
     #[test]

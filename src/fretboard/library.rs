@@ -1,4 +1,4 @@
-//! From a chord and a shape to a voicing, and from frets back to a name.
+//! Voicings of a chord and a shape, and names of frets.
 
 use super::chord::{ChordName, Quality};
 use super::pitch::Note;
@@ -125,7 +125,7 @@ pub enum VoicingError {
         /// The voicings of the chord that there are, in words.
         known: String,
     },
-    /// It runs off the neck.
+    /// Voicing that runs off the neck.
     #[error(transparent)]
     Tuning(#[from] TuningError),
 }

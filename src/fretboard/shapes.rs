@@ -11,15 +11,15 @@ use super::{Frets, STRINGS, quoted};
 /// one way to hold the hand: E and minor is the E-minor shape.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, serde::Serialize)]
 pub enum Shape {
-    /// From the open E chord; its root lies on string 6.
+    /// Shape of the open E chord; its root lies on string 6.
     E,
-    /// From the open A chord; its root lies on string 5.
+    /// Shape of the open A chord; its root lies on string 5.
     A,
-    /// From the open D chord; its root lies on string 4.
+    /// Shape of the open D chord; its root lies on string 4.
     D,
-    /// From the open C chord; its root lies on string 5.
+    /// Shape of the open C chord; its root lies on string 5.
     C,
-    /// From the open G chord; its root lies on string 6.
+    /// Shape of the open G chord; its root lies on string 6.
     G,
 }
 

@@ -1,4 +1,4 @@
-//! How stiff a string usually is.
+//! Usual stiffness of strings.
 
 use super::STRINGS;
 

@@ -1,4 +1,4 @@
-//! What the six open strings are tuned to.
+//! Tunings of the six open strings.
 
 use std::ops::RangeInclusive;
 use std::str::FromStr;
@@ -120,7 +120,7 @@ impl Tuning {
 /// Reason why a text or a number makes no tuning.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum TuningError {
-    /// Not six notes.
+    /// Fewer or more than six notes.
     #[error("{}", words::fretboard::no_tuning(text))]
     Text {
         /// The text that was read, in quotation marks.

@@ -20,13 +20,13 @@ pub struct LayerScratch {
 pub enum Heeded<'a> {
     /// None more than another.
     Alike,
-    /// By how they stand to each other: of every row to every row, in round number `layer`.
+    /// Attention by how rows stand to each other: every row to every row, in round number `layer`.
     Related {
-        /// What distances and kinships count in every round.
+        /// Weight of distances and kinships in every round.
         relations: &'a Relations,
         /// Number of the round, from 0.
         layer: usize,
-        /// How every row stands to every row: rows times rows of them, row by row.
+        /// Relation of every row to every row: rows times rows of them, row by row.
         pairs: &'a [Pair],
     },
 }

@@ -1,4 +1,4 @@
-//! What it counts for listening how two rows stand to each other: how far apart they lie in Hz, and how
+//! Weight in listening of how two rows stand to each other: how far apart they lie in Hz, and how
 //! they are akin.
 
 use multiversion::multiversion;

@@ -1,4 +1,4 @@
-//! From playing to hearing: clicks out, clicks in.
+//! Time from playing to hearing: clicks out, clicks in.
 
 use crate::audio::live::{Came, DeviceError, Sink, Source, began_at_s};
 
@@ -26,7 +26,7 @@ const LEAST: usize = 5;
 /// A measured delay.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RoundTrip {
-    /// From the sound system's taking samples for the loudspeaker to its giving them as the
+    /// Time from the sound system's taking samples for the loudspeaker to its giving them as the
     /// microphone's, in seconds: the middle one of all clicks heard. Where nobody knows when it took them,
     /// from their being queued.
     pub delay_s: f64,

@@ -12,16 +12,16 @@ use crate::verdict::{Expected, Settings};
 /// Events of the sound itself.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub enum Stream {
-    /// It comes, or nothing happened.
+    /// Sound that comes, or nothing that happened.
     #[default]
     Flows,
-    /// So many seconds of it were lost.
+    /// Loss of sound, in seconds.
     Lost(f64),
     /// The microphone has gone; it is waited for.
     Gone(DeviceError),
-    /// It is there again.
+    /// Sound that is there again.
     Back,
-    /// There is no more.
+    /// End of the sound.
     Ended,
 }
 

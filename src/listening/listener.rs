@@ -24,7 +24,7 @@ pub enum Heard {
     First {
         /// Number of the take, from 1.
         number: u64,
-        /// What can be said so far.
+        /// Take as far as it can be told.
         take: Take,
     },
     /// The verdict: what a recording of the same sound gives.
@@ -53,7 +53,7 @@ pub enum Heard {
         /// Its sound.
         strum: Strum,
     },
-    /// What was shown under this number has turned out to be no take, or part of another.
+    /// Withdrawal of what was shown under this number: it is no take, or part of another.
     Withdrawn {
         /// Number of the take, from 1.
         number: u64,
@@ -157,13 +157,13 @@ impl Listener {
         }
     }
 
-    /// From now on takes are judged by what was learnt of the guitar too.
+    /// Judges takes from now on by what was learnt of the guitar too.
     pub fn refine(&mut self, learnt: Learnt) {
         self.learnt = learnt;
         self.analyser.refine(learnt);
     }
 
-    /// From now on music is heard beside the strings, or is not any more.
+    /// Expects music beside the strings from now on, or no more.
     pub fn beside_music(&mut self, beside: bool) {
         self.beside_music = beside;
         self.finder.beside_music(beside);
@@ -179,7 +179,7 @@ impl Listener {
         self.settings
     }
 
-    /// From the next take on another chord is meant.
+    /// Expects another chord from the next take on.
     pub fn expect(&mut self, expected: Expected) {
         expected.tell(&mut self.finder, &self.settings.tuning);
         self.expected = expected;
@@ -213,7 +213,7 @@ impl Listener {
         }
     }
 
-    /// So many samples are missing between the last block and the next one. A take that they fall
+    /// Skips samples that are missing between the last block and the next one. A take that they fall
     /// into is not judged.
     pub fn lost(&mut self, samples: u64, heard: &mut Vec<Heard>) {
         let span = |seconds: f64| (seconds * f64::from(self.settings.rate_hz)) as u64;

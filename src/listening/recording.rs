@@ -173,7 +173,7 @@ pub struct InTurn {
 }
 
 impl InTurn {
-    /// For sound at the rate and in the tuning of `settings`, held against `expected`.
+    /// Makes one for sound at the rate and in the tuning of `settings`, held against `expected`.
     pub fn new(settings: Settings, expected: Expected) -> Self {
         InTurn {
             finder: expected.finder(settings.rate_hz, &settings.tuning),
@@ -310,12 +310,12 @@ impl Strums {
         })
     }
 
-    /// Why reading stopped before the end, if it did.
+    /// Reason why reading stopped before the end, if it did.
     pub fn error(&self) -> Option<&AudioError> {
         self.error.as_ref()
     }
 
-    /// Why there is no strum with a number, counted from 1, and what to do; to be asked at the end.
+    /// Says why there is no strum with a number, counted from 1, and what to do; to be asked at the end.
     pub fn no_such_take(&self, number: usize) -> String {
         let name = self.path.display();
         match self.count {

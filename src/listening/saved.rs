@@ -1,4 +1,4 @@
-//! What was said of a recording as JSON, written and read: the object of `check --json` and of the file that
+//! Takes of a recording as JSON, written and read: the object of `check --json` and of the file that
 //! `listen --save` writes beside a recording, with the guitar and the moment where they were noted.
 
 use std::ops::RangeInclusive;
@@ -24,7 +24,7 @@ const LONGEST_SAVED: u64 = 32 * 1024 * 1024;
 const START_S: RangeInclusive<f64> = 0.0..=1e6;
 /// Frets that may be heard: one above the last is looked for too (`fretboard::frets_beside`).
 const HEARD_FRETS: RangeInclusive<f64> = 0.0..=Frets::HIGHEST as f64 + 1.0;
-/// So many warnings, causes or pieces of advice a take has at most: more than there are kinds. A choice.
+/// Most warnings, causes or pieces of advice of one take: more than there are kinds. A choice.
 pub const MOST_REMARKS: usize = 40;
 
 /// A recording's takes as they were judged.
@@ -34,7 +34,7 @@ pub struct Saved {
     pub takes: Vec<SavedTake>,
     /// Name that the player gives the guitar.
     pub guitar: Option<String>,
-    /// When the recording was made, where that is known.
+    /// Moment of the recording, where that is known.
     pub recorded_at: Option<Moment>,
 }
 
@@ -42,7 +42,7 @@ pub struct Saved {
 #[derive(Debug, Clone, Copy, Deserialize)]
 #[serde(try_from = "String")]
 pub struct Moment {
-    /// By the clock on the wall there: its own where it names an offset, this computer's where it is in
+    /// Moment by the clock on the wall there: its own where it names an offset, this computer's where it is in
     /// UTC.
     pub on_the_wall: DateTime,
     /// Everywhere.
@@ -73,7 +73,7 @@ impl TryFrom<String> for Moment {
 /// One take as it was judged.
 #[derive(Debug, Clone, Deserialize)]
 pub struct SavedTake {
-    /// When the first string is struck, in seconds from the start of the recording.
+    /// Moment of the first string, in seconds from the start of the recording.
     #[serde(default)]
     pub start_s: f64,
     /// Strummed or picked; strummed where the file says nothing.
@@ -98,7 +98,7 @@ pub struct SavedTake {
 /// Fault of a take as a whole, in words.
 #[derive(Debug, Clone, Deserialize)]
 pub struct SavedWarning {
-    /// As "too-quiet".
+    /// Kind of the warning, as "too-quiet".
     pub kind: String,
     /// The warning as people read it.
     pub text: String,
@@ -108,7 +108,7 @@ pub struct SavedWarning {
 /// another kind of file begins up to 48 ms later.
 pub const SAME_TAKE_S: f64 = 0.2;
 
-/// That strings are six, 6 to 1, expected at these frets, and their numbers possible.
+/// Checks that strings are six, 6 to 1, expected at these frets, and their numbers possible.
 ///
 /// # Errors
 /// What is not so.

@@ -15,11 +15,11 @@ pub enum Notice {
     Gone(DeviceError),
     /// The microphone has come back.
     Back,
-    /// So many seconds of sound were lost.
+    /// Loss of sound, in seconds.
     Lost(f64),
     /// The microphone gives nothing but exact zeros.
     Dead,
-    /// It gives sound after all.
+    /// Sound that comes after all.
     Alive,
     /// The program plays the clean chord and does not listen for so many seconds.
     NotListening(f64),
@@ -75,7 +75,7 @@ pub enum Wish {
     Quit,
     /// The next chord.
     Next,
-    /// How the clean chord sounds.
+    /// Sound of the clean chord.
     Reference,
     /// Another key, for the session to make something of.
     Key(char),
@@ -83,7 +83,7 @@ pub enum Wish {
 
 /// Screen or lines that show a session.
 pub trait Face {
-    /// This is to be played now.
+    /// Shows what is to be played now.
     fn expect(&mut self, expected: &Expected) -> io::Result<()>;
     /// Shows what the listener said of a take.
     ///
@@ -130,13 +130,13 @@ impl Sitting {
         }
     }
 
-    /// When the backing that is played began, in seconds since the sound began; `None` where nobody knows.
+    /// Moment at which the backing that is played began, in seconds since the sound began; `None` where nobody knows.
     pub fn backing_began_s(&self) -> Option<f64> {
         let sink = self.sounds.as_ref()?.playing()?;
         Some(self.ear.now_s() + began_at_s(self.ear.source()?, sink, 0)?)
     }
 
-    /// From now on this is to be played.
+    /// Changes what is to be played from now on.
     ///
     /// # Errors
     /// Where the face cannot show it.

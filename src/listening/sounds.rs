@@ -1,4 +1,4 @@
-//! What a session plays: a short tone for each outcome, and how the clean chord sounds.
+//! Sounds that a session plays: a short tone for each outcome, and the clean chord.
 
 use std::collections::HashMap;
 use std::sync::mpsc;
@@ -175,7 +175,7 @@ impl Sounds {
         self.wanted = self.backing.is_none();
     }
 
-    /// To be called again and again. Gives for how many seconds from now the microphone will hear
+    /// Plays on; to be called again and again. Gives for how many seconds from now the microphone will hear
     /// this program, where a reference begins.
     pub fn go_on(&mut self, frets: Option<Frets>) -> Option<f64> {
         self.queue_backing();

@@ -81,7 +81,7 @@ impl Listen {
         Ok(Listen::to(tuning, expected, rate_hz, began))
     }
 
-    /// As [`new`](Self::new), led by a lesson; what it leaves to chance comes from `seed`.
+    /// Listens as [`new`](Self::new) does, led by a lesson; what it leaves to chance comes from `seed`.
     ///
     /// # Errors
     /// What is wrong with `meant` or the lesson's `text`, as sentences.
@@ -130,7 +130,7 @@ impl Listen {
         self.course.as_ref().map(Course::results)
     }
 
-    /// From now on the sound of each take can be had, for keeping.
+    /// Keeps the sound of each take from now on.
     pub fn keep_sound(&mut self) {
         self.keeps_sound = true;
     }
@@ -142,7 +142,7 @@ impl Listen {
         Some(wav_file(strum.rate_hz, &strum.samples))
     }
 
-    /// From the next take on another chord is meant. The tuning stays.
+    /// Changes the chord that is meant, from the next take on. The tuning stays.
     ///
     /// # Errors
     /// What is wrong with `meant`, as a sentence.
@@ -166,7 +166,7 @@ impl Listen {
         self.said()
     }
 
-    /// So many samples are missing before the next ones; gives what that tells.
+    /// Skips samples that are missing before the next ones; gives what that tells.
     pub fn lost(&mut self, samples: f64) -> String {
         self.listener.lost(samples as u64, &mut self.heard);
         self.said()

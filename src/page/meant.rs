@@ -1,4 +1,4 @@
-//! What is played, on a guitar tuned how, as the page says it.
+//! Chord that is meant, and how the guitar is tuned, as the page says it.
 
 use anyhow::Context;
 use serde::{Deserialize, Serialize};

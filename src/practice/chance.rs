@@ -1,6 +1,6 @@
-//! How sure a share is: few takes say little.
+//! Certainty of a share: few takes say little.
 
-/// So many of so many.
+/// Part of a number of cases.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Share {
     /// Cases that are counted.
@@ -36,7 +36,7 @@ impl Share {
         self.interval_by(1.0)
     }
 
-    /// As [`interval`](Self::interval), where the number of cases varies `effect` times as much as that of as many cases
+    /// Gives [`interval`](Self::interval) where the number of cases varies `effect` times as much as that of as many cases
     /// drawn by themselves: as if there were so many times fewer.
     pub fn interval_by(self, effect: f64) -> (f64, f64) {
         let Some(share) = self.share() else {

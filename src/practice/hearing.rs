@@ -1,4 +1,4 @@
-//! When a chord stopped sounding.
+//! End of a chord's sound.
 //!
 //! A chord ends where its level falls by 10 dB within 0.1 s for good: no ringing chord does, and a hand does.
 

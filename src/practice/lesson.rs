@@ -1,4 +1,4 @@
-//! What a teacher asks for: a lesson, its steps, the voicings in them.
+//! Lessons as a teacher asks for them: steps, and the voicings in them.
 
 use std::fmt;
 
@@ -17,7 +17,7 @@ pub struct Lesson {
     pub tuning: Tuning,
     /// True where the steps take turns instead of coming one after another.
     pub alternate: bool,
-    /// At least one.
+    /// Steps, at least one.
     pub steps: Vec<Step>,
 }
 
@@ -59,7 +59,7 @@ pub enum Drill {
     Climb {
         /// One voicing a fret, up the neck.
         places: Vec<Target>,
-        /// In which order the frets come.
+        /// Order in which the frets come.
         order: Order,
         /// Takes at one fret before the next one comes anyway.
         tries: u32,
@@ -75,7 +75,7 @@ pub enum Drill {
         /// Takes for one root before the answer is shown.
         tries: u32,
     },
-    /// From chord to chord and round again.
+    /// Changes from chord to chord and round again.
     Switch {
         /// The chords, in the order asked; at least two.
         chords: Vec<Target>,
@@ -102,7 +102,7 @@ pub enum Drill {
     Play {
         /// Beats and voicings of one time through.
         part: Part,
-        /// How the band plays.
+        /// Style of the band.
         style: Style,
         /// Strums so far from their beat still count as in time, in ms.
         within_ms: f64,
@@ -126,16 +126,16 @@ pub enum Stage {
     Together,
 }
 
-/// In which order the frets of a climb come.
+/// Order in which the frets of a climb come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Order {
-    /// From the lowest fret to the highest.
+    /// Order from the lowest fret to the highest.
     Up,
-    /// From the highest fret to the lowest.
+    /// Order from the highest fret to the lowest.
     Down,
     /// Up to the highest, and back.
     UpAndDown,
-    /// In an order drawn at random.
+    /// Order drawn at random.
     Random,
 }
 

@@ -1,4 +1,4 @@
-//! What the diary tells: how practice went, where it is worst, what to take up next.
+//! Progress as the diary tells it: how practice went, where it is worst, what to take up next.
 //!
 //! # What comes next
 //! Every chord has a need between 0 and 1.5: the share of its last [`RECENT`] takes that were not clean,
@@ -19,7 +19,7 @@ use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::verdict::Verdict;
 use crate::words;
 
-/// So many takes are "recent". A choice: one good practice of a chord.
+/// Number of takes that are "recent". A choice: one good practice of a chord.
 pub const RECENT: usize = 20;
 /// After so many days a chord's need has grown by its half point. A choice.
 pub const FORGOTTEN_DAYS: f64 = 14.0;
@@ -84,7 +84,7 @@ pub struct Pair {
     pub changes: u32,
     /// Landings that were clean, of those that could be told.
     pub clean: Share,
-    /// From the old chord's end to the new one's clean sound, each, in seconds.
+    /// Times from the old chord's end to the new one's clean sound, in seconds.
     pub gaps_s: Vec<f64>,
     /// Lateness of strums that were played along, in ms.
     pub offs_ms: Vec<f64>,
@@ -152,7 +152,7 @@ pub struct Report {
     pub chords: Vec<Line>,
     /// Shape by shape, the one with most takes first.
     pub shapes: Vec<Line>,
-    /// By the fret at which a shape stands.
+    /// Results by the fret at which a shape stands.
     pub neck: Vec<(u8, Fret)>,
     /// Number of times that each string (6 to 1) got each verdict, in the order of [`Verdict::ALL`].
     pub strings: [[u32; Verdict::ALL.len()]; STRINGS],
@@ -390,11 +390,12 @@ impl Gatherer {
 }
 
 impl Voicing {
-    /// `Bb (x13331)`, or the frets alone.
+    /// `Bb (x13331)`, the barre that it is, or the frets alone.
     fn name(&self) -> String {
+        let barre = || self.frets.parse::<Frets>().ok()?.barre_name();
         match &self.chord {
             Some(chord) => format!("{chord} ({})", self.frets),
-            None => self.frets.clone(),
+            None => barre().unwrap_or_else(|| self.frets.clone()),
         }
     }
 }

@@ -17,7 +17,7 @@ use crate::verdict::{Expected, Take};
 /// Things that a practice is to keep beside the verdicts.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Circumstances {
-    /// When the sound begins.
+    /// Beginning of the sound.
     pub began: Timestamp,
     /// The user's name for the guitar, where one was given.
     pub guitar: Option<String>,
@@ -245,7 +245,7 @@ impl Practice {
         self.watch(now_s);
     }
 
-    /// There is no more sound.
+    /// Ends it: there is no more sound.
     pub fn finish(&mut self, now_s: f64, events: &mut Vec<Event>) {
         if self.along().is_some() {
             self.judge(now_s, true, events);

@@ -22,7 +22,7 @@ const BREAK_AFTER_S: f64 = 30.0 * 60.0;
 /// Outcome of a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Outcome {
-    /// What was asked for is reached.
+    /// All that was asked for is reached.
     Passed,
     /// Everything was played, not all of it clean.
     Played,
@@ -57,7 +57,7 @@ pub enum Event {
     Over {
         /// Number of the step, from 0.
         step: usize,
-        /// How it ended.
+        /// Outcome of the step.
         outcome: Outcome,
     },
     /// Half an hour has been played.
@@ -337,7 +337,7 @@ impl Session {
         }
     }
 
-    /// Of a time through nothing was heard: it is asked for anew.
+    /// Asks anew for a time through of which nothing was heard.
     pub fn unheard(&mut self, events: &mut Vec<Event>) {
         events.extend(self.asked.clone().map(Event::Asked));
     }

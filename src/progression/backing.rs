@@ -1,4 +1,4 @@
-//! What the band plays: every note and stroke with its beat.
+//! Notes and strokes of the band, each with its beat.
 
 use std::ops::RangeInclusive;
 
@@ -93,7 +93,7 @@ pub struct Timing {
 pub struct Plan {
     /// Every chord of every loop in its place; bars are counted on from loop to loop.
     pub placed: Vec<Placed>,
-    /// When each beat comes, count-in included.
+    /// Moment of each beat, count-in included.
     pub grid: Grid,
     /// Bars of one loop.
     pub loop_bars: usize,
@@ -108,16 +108,16 @@ pub enum PlanError {
     /// The chords do not fit into their bars.
     #[error(transparent)]
     Progression(#[from] ProgressionError),
-    /// So many bars for each chord are outside [`BARS_EACH`].
+    /// Number of bars for each chord outside [`BARS_EACH`].
     #[error("{}", words::progression::bars_each(BARS_EACH.start(), BARS_EACH.end(), .0))]
     BarsEach(u32),
     /// Bars for each chord were asked for, but the text has bar lines of its own.
     #[error("{}", words::progression::BARS_OF_ITS_OWN)]
     Barred,
-    /// So many loops are none, or more than [`MOST_LOOPS`].
+    /// No loops, or more than [`MOST_LOOPS`].
     #[error("{}", words::progression::times_played(MOST_LOOPS, .0))]
     Loops(usize),
-    /// So many bars of count-in are outside [`COUNT_IN_BARS`].
+    /// Number of bars of count-in outside [`COUNT_IN_BARS`].
     #[error("{}", words::progression::count_in(COUNT_IN_BARS.start(), COUNT_IN_BARS.end(), .0))]
     CountIn(u32),
 }
@@ -172,7 +172,7 @@ impl Plan {
 pub enum Voice {
     /// A click of the count-in, higher on the first beat of a bar.
     Count {
-        /// Whether it is the first beat of a bar.
+        /// True on the first beat of a bar.
         first: bool,
     },
     /// A bass note.
@@ -184,7 +184,7 @@ pub enum Voice {
     },
     /// The soft tick that marks each beat, a little clearer on the first of a bar.
     Pulse {
-        /// Whether it is the first beat of a bar.
+        /// True on the first beat of a bar.
         first: bool,
     },
     /// The bass drum.
@@ -198,7 +198,7 @@ pub enum Voice {
 /// One note or stroke.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Hit {
-    /// When, in beats; below 0 in the count-in.
+    /// Moment in beats; below 0 in the count-in.
     pub beat: f64,
     /// Length in beats.
     pub beats: f64,

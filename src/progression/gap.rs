@@ -1,4 +1,4 @@
-//! How long the old chord was silent before the new one: the time that the change took the hand.
+//! Silence between the old chord and the new one: the time that the change took the hand.
 
 use super::span::Span;
 use crate::audio::Mono;

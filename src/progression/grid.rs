@@ -10,7 +10,7 @@ pub const BEATS: std::ops::RangeInclusive<u32> = 1..=12;
 /// Association for Performing Arts Medicine advises one every half hour).
 pub const LONGEST_S: f64 = 1800.0;
 
-/// When every beat comes. Beat 0 is the first after the count-in, time 0 the start of the count-in.
+/// Moments of the beats. Beat 0 is the first after the count-in, time 0 the start of the count-in.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Grid {
     /// Beats of a bar.
@@ -41,7 +41,7 @@ pub enum GridError {
     /// Longer than [`LONGEST_S`].
     #[error("{}", words::progression::lasts_too_long(minutes))]
     TooLong {
-        /// How long it would last, in minutes.
+        /// Length that it would have, in minutes.
         minutes: f64,
     },
 }

@@ -1,4 +1,4 @@
-//! What the fretting hand does from one voicing to the next, and what that costs it.
+//! Moves of the fretting hand from one voicing to the next, and what they cost it.
 
 use serde::{Deserialize, Serialize};
 

@@ -23,6 +23,6 @@ pub mod timing;
 pub use backing::{Feel, Plan, PlanError, Style, Timing};
 pub use grid::{Grid, GridError};
 pub use hand::{Move, Weights, frets};
-pub use parse::{Bar, MOST_BARS, Placed, Progression, ProgressionError};
+pub use parse::{Bar, LineError, MOST_BARS, Placed, Progression, ProgressionError};
 pub use route::{Limits, OneShape, Route, RouteError, Step, route};
 pub use start::Found;

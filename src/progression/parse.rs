@@ -46,41 +46,13 @@ pub enum ProgressionError {
     /// No chord at all.
     #[error("{}", words::progression::NO_CHORD)]
     Empty,
-    /// One of the words is no chord.
-    #[error("{}", words::progression::chord_in_line(line, error))]
-    Chord {
+    /// Something in one line of the text.
+    #[error("{}", words::progression::in_line(line, error))]
+    Line {
         /// Line of the text, from 1.
         line: usize,
-        /// Why the word is no chord.
-        error: ChordError,
-    },
-    /// Chords among the words.
-    #[error("{}", words::progression::square_brackets(line))]
-    Bracket {
-        /// Line of the text, from 1.
-        line: usize,
-    },
-    /// A repeat sign without its partner.
-    #[error("{}", words::progression::repeat_open(line))]
-    Repeat {
-        /// Line of the text, from 1.
-        line: usize,
-    },
-    /// `%`, `.` or `x2` with nothing before it.
-    #[error("{}", words::progression::nothing_to_repeat(line, mark))]
-    NothingToRepeat {
-        /// Line of the text, from 1.
-        line: usize,
-        /// The sign as written.
-        mark: String,
-    },
-    /// A number of times that makes no sense.
-    #[error("{}", words::progression::how_often(line, mark))]
-    Times {
-        /// Line of the text, from 1.
-        line: usize,
-        /// The sign as written.
-        mark: String,
+        /// Fault of the line.
+        error: LineError,
     },
     /// Longer than anybody plays.
     #[error("{}", words::progression::TOO_MANY_BARS)]
@@ -90,11 +62,53 @@ pub enum ProgressionError {
     Crowded {
         /// Number of the bar, from 1.
         bar: usize,
-        /// How many chords it has.
+        /// Number of its chords.
         chords: usize,
-        /// How many beats it has.
+        /// Number of its beats.
         beats: u32,
     },
+}
+
+/// Fault of one line of a progression.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum LineError {
+    /// One of the words is no chord.
+    #[error(transparent)]
+    Chord(#[from] ChordError),
+    /// Chords among the words.
+    #[error("{}", words::progression::SQUARE_BRACKETS)]
+    Bracket,
+    /// A repeat sign without its partner.
+    #[error("{}", words::progression::REPEAT_OPEN)]
+    Repeat,
+    /// `%`, `.` or `x2` with nothing before it.
+    #[error("{}", words::progression::nothing_to_repeat(mark))]
+    NothingToRepeat {
+        /// The sign as written.
+        mark: String,
+    },
+    /// A number of times that makes no sense.
+    #[error("{}", words::progression::how_often(mark))]
+    Times {
+        /// The sign as written.
+        mark: String,
+    },
+}
+
+impl LineError {
+    fn at(self, line: usize) -> ProgressionError {
+        ProgressionError::Line { line, error: self }
+    }
+}
+
+impl ProgressionError {
+    /// Says it of a text: with the number of the line where the text has several, and without it where it has one.
+    pub fn said_of(&self, text: &str) -> String {
+        match self {
+            ProgressionError::Line { error, .. } if text.lines().count() <= 1 => error.to_string(),
+            other => other.to_string(),
+        }
+    }
 }
 
 impl Progression {
@@ -120,7 +134,7 @@ impl Progression {
             found.line = number + 1;
             let words = sheet && matches!(Content::of(line), Content::Words | Content::Word);
             if in_brackets(line) {
-                return Err(ProgressionError::Bracket { line: found.line });
+                return Err(LineError::Bracket.at(found.line));
             }
             match capo(line) {
                 Some(fret) => found.capo = Some(fret),
@@ -372,9 +386,9 @@ impl Found {
         let count = count.parse().ok();
         count
             .filter(|n| (1..=MOST_TIMES).contains(n))
-            .ok_or_else(|| ProgressionError::Times {
-                line: self.line,
-                mark: shortened(word),
+            .ok_or_else(|| {
+                let mark = shortened(word);
+                LineError::Times { mark }.at(self.line)
             })
     }
 
@@ -383,10 +397,9 @@ impl Found {
         if is_silence(word) {
             return Ok(None);
         }
-        let chord = word.parse().map_err(|error| ProgressionError::Chord {
-            line: self.line,
-            error,
-        })?;
+        let chord = word
+            .parse()
+            .map_err(|error| LineError::Chord(error).at(self.line))?;
         Ok(Some(chord))
     }
 }
@@ -413,9 +426,9 @@ fn written_out(found: &Found) -> Result<Progression, ProgressionError> {
     let mut repeat_from = None;
     let mut signs = found.signs.iter().peekable();
     while let Some(&(line, sign)) = signs.next() {
-        let nothing = |mark: &str| ProgressionError::NothingToRepeat {
-            line,
-            mark: mark.to_owned(),
+        let nothing = |mark: &str| {
+            let mark = mark.to_owned();
+            LineError::NothingToRepeat { mark }.at(line)
         };
         let ends_bar = !matches!(sign, Chord(_) | SameChord | SameBar);
         if (ends_bar || !barred) && !open.is_empty() {
@@ -428,13 +441,11 @@ fn written_out(found: &Found) -> Result<Progression, ProgressionError> {
             BarLine | LineEnd => {}
             RepeatFrom => {
                 if repeat_from.replace((bars.len(), line)).is_some() {
-                    return Err(ProgressionError::Repeat { line });
+                    return Err(LineError::Repeat.at(line));
                 }
             }
             RepeatTo => {
-                let (from, _) = repeat_from
-                    .take()
-                    .ok_or(ProgressionError::Repeat { line })?;
+                let (from, _) = repeat_from.take().ok_or(LineError::Repeat.at(line))?;
                 let count = match signs.peek() {
                     Some((_, Times(count))) => {
                         signs.next();
@@ -470,7 +481,7 @@ fn written_out(found: &Found) -> Result<Progression, ProgressionError> {
         check_length(&bars)?;
     }
     if let Some((_, line)) = repeat_from {
-        return Err(ProgressionError::Repeat { line });
+        return Err(LineError::Repeat.at(line));
     }
     if !open.is_empty() {
         bars.push(Bar { chords: open });

@@ -57,7 +57,7 @@ pub enum RouteError {
     Limits {
         /// The chord as written.
         chord: ChordName,
-        /// What to change, as the end of a sentence.
+        /// Advice what to change, as the end of a sentence.
         hint: String,
     },
     /// A power chord would hold a note that is not the chord's.
@@ -71,9 +71,9 @@ pub enum RouteError {
 /// One chord of a route.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Step {
-    /// As written.
+    /// Name of the chord as written.
     pub chord: ChordName,
-    /// As played.
+    /// Voicing as it is played.
     pub voicing: Voicing,
 }
 

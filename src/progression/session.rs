@@ -38,16 +38,16 @@ pub struct Part {
     pub plan: Plan,
     /// The beats at which strums are wanted, in order.
     pub beats: Vec<Beat>,
-    /// For each chord of the plan; none where nothing is played.
+    /// Frets of each chord of the plan; none where nothing is played.
     pub voicings: Vec<Option<Frets>>,
     /// Tuning and capo that it is played in.
     pub tuning: Tuning,
-    /// What was learnt of the guitar that it is played on.
+    /// Offsets learnt of the guitar that it is played on.
     pub learnt: Learnt,
 }
 
 impl Part {
-    /// When the first strum is wanted, in seconds from the start of the count-in.
+    /// Moment of the first strum that is wanted, in seconds from the start of the count-in.
     pub fn first_beat_s(&self) -> f64 {
         self.beats.first().map_or(0.0, |beat| beat.at_s)
     }
@@ -117,7 +117,7 @@ pub enum Beginning {
     At(f64),
     /// About here, as clocks say: where the backing is heard nearby, that counts.
     Near(f64),
-    /// From here to there.
+    /// Start between two moments.
     Between(f64, f64),
 }
 
@@ -125,7 +125,7 @@ impl Beginning {
     /// Anywhere.
     pub const UNKNOWN: Self = Beginning::Between(f64::NEG_INFINITY, f64::INFINITY);
 
-    /// Of a backing that this program played from `began_s` on and that is heard so much later, where
+    /// Describes a backing that this program played from `began_s` on and that is heard so much later, where
     /// that was measured; else the backing decides, or the strums of somebody who may be early throughout.
     pub fn live(began_s: f64, delay_s: Option<f64>) -> Self {
         match delay_s {
@@ -144,7 +144,7 @@ impl Beginning {
     }
 }
 
-/// From playing to hearing it takes no longer than this, in seconds (a choice; wireless headphones take
+/// Longest time from playing to hearing, in seconds (a choice; wireless headphones take
 /// a quarter of a second).
 pub const LONGEST_DELAY_S: f64 = 0.6;
 /// Clocks of loudspeaker and microphone are off by no more than this, in seconds: two blocks of either,

@@ -1,4 +1,4 @@
-//! Where strums lie in a recording: of a long one their samples are read only when they are needed.
+//! Places of strums in a recording: of a long one their samples are read only when they are needed.
 
 use crate::audio::Mono;
 use crate::take::{Manner, Strum};
@@ -40,7 +40,7 @@ impl Span {
         self.first + self.onsets[0]
     }
 
-    /// When its first string is struck as the finder heard it, in seconds from the start of the recording.
+    /// Moment of its first string as the finder heard it, in seconds from the start of the recording.
     pub fn start_s(&self, rate_hz: u32) -> f64 {
         self.onset() as f64 / f64::from(rate_hz)
     }

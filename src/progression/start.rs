@@ -1,4 +1,4 @@
-//! Where in a recording the playing began: from the backing, where it is heard, or from how the strums
+//! Start of the playing in a recording: from the backing, where it is heard, or from how the strums
 //! fit the beats.
 //!
 //! The backing's own sound tells the start where both halves of it say the same. Where it is faint, and the strums
@@ -18,7 +18,7 @@ use crate::audio::Mono;
 pub enum Found {
     /// The count-in, and the backing after it, are heard in the recording.
     CountIn,
-    /// From the strums alone.
+    /// Start found from the strums alone.
     BestFit,
     /// The clocks of loudspeaker and microphone, or the user, said it.
     Told,
@@ -27,7 +27,7 @@ pub enum Found {
 /// Place where the count-in starts.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Start {
-    /// In seconds from the start of the recording; negative where the recording began later.
+    /// Moment in seconds from the start of the recording; negative where the recording began later.
     pub at_s: f64,
     /// Source of the start.
     pub found: Found,

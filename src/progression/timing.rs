@@ -26,7 +26,7 @@ pub const IN_TIME_MS: f64 = 50.0;
 pub enum Strums {
     /// Once for each chord.
     Chord,
-    /// On every beat.
+    /// Strum on every beat.
     Beat,
     /// Twice a beat.
     Eighth,
@@ -49,7 +49,7 @@ impl Strums {
 /// A moment at which a strum is wanted.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Beat {
-    /// In seconds from the start of the count-in.
+    /// Moment in seconds from the start of the count-in.
     pub at_s: f64,
     /// Bar, counted from 0 over all loops.
     pub bar: usize,
@@ -57,7 +57,7 @@ pub struct Beat {
     pub beat: f64,
     /// The chord that is wanted.
     pub chord: ChordName,
-    /// Which chord of the plan it is.
+    /// Number of the plan's chord.
     pub placed: usize,
     /// The chord before, where it is another.
     pub changes_from: Option<ChordName>,
@@ -93,7 +93,7 @@ pub fn beats(plan: &Plan, style: &Style, strums: Strums) -> Vec<Beat> {
 /// Strums matched with beats.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Matched {
-    /// For each beat its strum; `None` where it was missed.
+    /// Strum of each beat; `None` where it was missed.
     pub strums: Vec<Option<usize>>,
     /// Strums that belong to no beat.
     pub extra: Vec<usize>,
@@ -201,7 +201,7 @@ pub fn in_time(offsets_ms: &[f64]) -> usize {
 const WITHIN: f64 = 0.6827;
 
 impl Spread {
-    /// Of offsets in ms; `None` of none.
+    /// Sums up offsets in ms; `None` of none.
     pub fn of(offsets_ms: &[f64]) -> Option<Spread> {
         let middle_ms = quantile(offsets_ms.to_vec(), 0.5)?;
         let away = offsets_ms.iter().map(|o| (o - middle_ms).abs()).collect();

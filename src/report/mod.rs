@@ -1,4 +1,4 @@
-//! What a person or a program reads: one file per form, all fed the same judged takes.
+//! Outputs for people and programs: one file per form, all fed the same judged takes.
 
 #[cfg(feature = "pictures")]
 pub mod csv;
@@ -50,7 +50,7 @@ pub trait Form {
 pub enum Outcome {
     /// Every judged string did what it should.
     AsItShouldBe,
-    /// At least one string did not.
+    /// One string or more did not.
     Fault,
     /// No string could be judged, or the recording could not be read to its end.
     NotJudged,

@@ -13,9 +13,9 @@ pub struct Column {
     pub name: String,
     /// Fret, counted from the nut or the capo.
     pub fret: u8,
-    /// For each string, string 6 to string 1; at most four characters.
+    /// Cell of each string, string 6 to string 1; at most four characters.
     pub strings: [String; STRINGS],
-    /// For all strings together.
+    /// Cell of all strings together.
     pub all: String,
 }
 

@@ -1,4 +1,4 @@
-//! What came of playing along: a table by bar and by change, how steady it was, what to drill.
+//! Results of playing along: a table by bar and by change, how steady it was, what to drill.
 
 use std::io::{self, Write};
 

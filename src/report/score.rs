@@ -1,4 +1,4 @@
-//! How right verdicts are on labelled sets: as text, and as JSON.
+//! Accuracy of verdicts on labelled sets: as text, and as JSON.
 
 use std::io::{self, Write};
 
@@ -15,7 +15,7 @@ use crate::words;
 pub struct Scored {
     /// The set's name.
     pub set: String,
-    /// How the deeds are known.
+    /// Way in which the deeds are known.
     pub known_by: KnownBy,
     /// The verdicts against the deeds.
     pub score: Score,
@@ -30,13 +30,13 @@ pub struct Wrong {
     pub set: String,
     /// Its file.
     pub file: String,
-    /// When it begins in its file, in seconds, where that holds several.
+    /// Beginning in its file, in seconds, where that holds several.
     pub at_s: Option<f64>,
     /// Frets that were meant.
     pub frets: Frets,
-    /// What was done to its strings, 6 to 1.
+    /// Deeds done to its strings, 6 to 1.
     pub deeds: [Deed; STRINGS],
-    /// What was said; `None` where no strum was found.
+    /// Take as it was judged; `None` where no strum was found.
     pub said: Option<Take>,
 }
 

@@ -1,4 +1,4 @@
-//! What came of listening, chord by chord, told when it is over.
+//! Results of listening, chord by chord, told when it is over.
 
 use std::io::{self, Write};
 

@@ -1,4 +1,4 @@
-//! What a trial came to: how right the verdicts were on one guitar, as text and as JSON.
+//! Results of a trial: how right the verdicts were on one guitar, as text and as JSON.
 
 use std::io::{self, Write};
 
@@ -15,16 +15,16 @@ use crate::words;
 /// Columns of a paragraph.
 const WIDTH: usize = 78;
 
-/// What a trial came to.
+/// Outcome of a trial.
 #[derive(Debug, Clone)]
 pub struct Outcome {
     /// Folder of the set, in words.
     pub set: String,
     /// Verdicts against what was done.
     pub score: Score,
-    /// Where the true shares of takes and of strings lie, 0 to 1.
+    /// Ranges in which the true shares of takes and of strings lie, 0 to 1.
     pub ranges: [(f64, f64); 2],
-    /// What was learnt of the guitar; `None` of too few strums.
+    /// Lesson learnt of the guitar; `None` of too few strums.
     pub lesson: Option<Lesson>,
     /// Strums that are kept.
     pub kept: usize,

@@ -1,4 +1,4 @@
-//! How much of a sound lies on each of the twelve pitch classes.
+//! Shares of a sound that lie on the twelve pitch classes.
 
 use super::LineSpectrum;
 use crate::spectrum::partials::shifted_hz;

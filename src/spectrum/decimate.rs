@@ -22,7 +22,7 @@ pub struct Decimator {
 }
 
 impl Decimator {
-    /// For input at `rate_hz`; the factor is the largest that keeps 10.6 kHz or more.
+    /// Plans for input at `rate_hz`; the factor is the largest that keeps 10.6 kHz or more.
     pub fn new(rate_hz: u32) -> Self {
         let factor = (rate_hz / LOWEST_RATE_HZ).max(1) as usize;
         let half = (TAPS_PER_FACTOR * factor) as isize;

@@ -1,4 +1,4 @@
-//! How much of what is heard one note explains.
+//! Share of what is heard that one note explains.
 
 /// Partials looked at of a note.
 const PARTIALS: usize = 16;
@@ -16,7 +16,7 @@ pub struct WeighedLines {
 }
 
 impl WeighedLines {
-    /// Of lines given by frequency in Hz and power, in any order.
+    /// Takes lines given by frequency in Hz and power, in any order.
     pub fn new(lines: impl Iterator<Item = (f32, f32)>) -> Self {
         let mut lines: Vec<(f32, f32)> =
             lines.map(|(hz, power)| (hz, power.powf(WEIGHT))).collect();

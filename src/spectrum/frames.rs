@@ -25,7 +25,7 @@ pub struct Frames {
 }
 
 impl Frames {
-    /// For samples at `rate_hz`.
+    /// Plans for samples at `rate_hz`.
     pub fn new(rate_hz: f64) -> Self {
         let length = (FRAME_S * rate_hz) as usize;
         let fft = RealFftPlanner::new().plan_fft_forward((2 * length).next_power_of_two());

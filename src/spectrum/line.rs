@@ -29,7 +29,7 @@ impl LinePlan {
     /// Longest stretch that fits, in seconds.
     pub const LONGEST_S: f64 = 1.5;
 
-    /// For samples at `rate_hz`: about 0.35 Hz from bin to bin.
+    /// Plans for samples at `rate_hz`: about 0.35 Hz from bin to bin.
     pub fn new(rate_hz: f64) -> Self {
         let size = ((rate_hz * Self::LONGEST_S) as usize)
             .next_power_of_two()

@@ -1,4 +1,4 @@
-//! Where a stiff string's partials stand.
+//! Frequencies of a stiff string's partials.
 
 /// Frequency in Hz of partial `n` (1 = fundamental) of a string whose flexible fundamental is `f0_hz`
 /// and whose stiffness coefficient is `b`: f_n = n f0 sqrt(1 + B n²) (Fletcher, JASA 36 (1964) 203-209).

@@ -87,7 +87,7 @@ pub struct Thinner {
 }
 
 impl Thinner {
-    /// For sums of every `every` samples.
+    /// Plans sums of every `every` samples.
     pub fn new(every: usize) -> Self {
         let waiting = Vec::new();
         Thinner { every, waiting }
@@ -118,7 +118,7 @@ pub struct Products {
 }
 
 impl Products {
-    /// For a predictor of `order` coefficients.
+    /// Plans a predictor of `order` coefficients.
     pub fn new(order: usize) -> Self {
         Products {
             at_lag: vec![0.0; order + 1],

@@ -1,4 +1,4 @@
-//! What numbers and texts may be that come from files: a profile, saved takes, a diary. A file may say
+//! Bounds of numbers and texts that come from files: a profile, saved takes, a diary. A file may say
 //! anything; what no guitar, clock or program of ours has brought about is refused where it is read.
 
 use std::ops::RangeInclusive;
@@ -38,41 +38,41 @@ pub enum OutOfBounds {
     /// A number out of its range, or none.
     #[error("{}", words::bounds::number_out_of_range(what, low, high, found))]
     Number {
-        /// What the number says.
+        /// Meaning of the number.
         what: &'static str,
         /// The least that it may be.
         low: f64,
         /// The most that it may be.
         high: f64,
-        /// What came.
+        /// Number that came.
         found: f64,
     },
     /// A text that is too long.
     #[error("{}", words::bounds::text_too_long(what, most, found))]
     Text {
-        /// What was to be read.
+        /// Name of what was to be read.
         what: &'static str,
         /// The most that there may be.
         most: usize,
-        /// How many came.
+        /// Number of those that came.
         found: usize,
     },
     /// A list that is too long.
     #[error("{}", words::bounds::list_too_long(what, most, found))]
     List {
-        /// What was to be read.
+        /// Name of what was to be read.
         what: &'static str,
         /// The most that there may be.
         most: usize,
-        /// How many came.
+        /// Number of those that came.
         found: usize,
     },
     /// Anything else.
     #[error("{}", words::bounds::another_thing(what, found))]
     Other {
-        /// What was expected.
+        /// Form that was expected.
         what: &'static str,
-        /// What came.
+        /// Text that came.
         found: String,
     },
 }

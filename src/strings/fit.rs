@@ -1,4 +1,4 @@
-//! Where exactly one string's partials stand in one take: its tuning offset and its stiffness.
+//! Fit of one string's partials in one take: its tuning offset and its stiffness.
 
 use multiversion::multiversion;
 

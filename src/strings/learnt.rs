@@ -1,4 +1,4 @@
-//! What a trial learnt of one guitar in one room: by how much what the networks say is moved.
+//! Offsets that a trial learnt of one guitar in one room: by how much what the networks say is moved.
 //!
 //! Three numbers, offsets of logits: log(p / (1 - p)). They move where a verdict tips over, and leave the thresholds
 //! alone, so that a probability still says how sure a verdict is. All zero, they change nothing.
@@ -13,7 +13,7 @@ use super::network::OUTCOMES;
 /// No offset is larger: 3 makes 1:1 out of 1:20. A choice.
 pub const OFFSET: RangeInclusive<f64> = -3.0..=3.0;
 
-/// What is learnt of one guitar.
+/// Offsets learnt of one guitar.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Learnt {
     /// Added to the logit that an expected string rings on.
@@ -59,7 +59,7 @@ impl Learnt {
         moved(sounds, self.unwanted)
     }
 
-    /// What is said of buzz.
+    /// Moves what is said of buzz.
     pub fn buzz(&self, said: &buzz::Said) -> buzz::Said {
         buzz::Said {
             buzzes: said.buzzes.map(|p| p.map(|p| moved(p, self.buzzes))),

@@ -7,7 +7,7 @@ use crate::layers::NetworkError;
 use crate::words;
 
 impl Networks {
-    /// Those that never heard guitar number `guitar`, from where `scripts/accuracy` has them trained: a file's name ends
+    /// Reads those that never heard guitar number `guitar`, from where `scripts/accuracy` has them trained: a file's name ends
     /// with the numbers of all that its network never heard, as in `strums.1,9`.
     ///
     /// # Errors

@@ -1,4 +1,4 @@
-//! How loud each string is beside the chord.
+//! Loudness of each string beside the chord.
 
 use super::fit::{distance_hz, own_hz};
 use super::notes::{Note, Notes};

@@ -1,4 +1,4 @@
-//! What each string did: where its partials are, how they run, and what the trained network makes of it.
+//! Evidence of each string: where its partials are, how they run, and what the trained network makes of it.
 //!
 //! # How a string is heard
 //!
@@ -60,7 +60,7 @@ pub struct Heard {
     pub notes: Notes,
     /// Probability of each [`Outcome`] of each expected note.
     pub outcomes: [Option<[f32; OUTCOMES]>; STRINGS],
-    /// When each expected note's string is struck, in seconds after the first onset that was heard.
+    /// Moment at which each expected note's string is struck, in seconds after the first onset that was heard.
     pub onsets_s: [Option<f32>; STRINGS],
     /// Fret and probability that it sounds, of each string's other notes.
     pub others: [Vec<(u8, f32)>; STRINGS],
@@ -114,7 +114,7 @@ pub fn hear(
     hear_notes(network, spectra, Notes::fit(spectra, tuning, frets), room)
 }
 
-/// As [`hear`], where the notes have been fitted.
+/// Hears as [`hear`] does, where the notes have been fitted.
 pub fn hear_notes(network: &Network, spectra: &Spectra, notes: Notes, room: &mut Scratch) -> Heard {
     let seen = partials::see(spectra, &notes);
     let said = network.hear(&seen, room);

@@ -9,14 +9,14 @@ pub struct Networks {
     pub strums: Network,
     /// Network for the string struck, in one stroke of a picked pass.
     pub strokes: Network,
-    /// Which string buzzes, and whether something rattles.
+    /// Network for buzz: which string buzzes, and whether something rattles.
     pub buzz: buzz::Network,
-    /// By how much what they say is moved.
+    /// Offsets by which what they say is moved.
     pub learnt: Learnt,
 }
 
 impl Networks {
-    /// Those built into the program.
+    /// Reads those built into the program.
     pub fn built_in() -> Self {
         Networks {
             strums: Network::of_strums(),

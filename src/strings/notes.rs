@@ -1,4 +1,4 @@
-//! Which notes the strings of a chord may be sounding, and where exactly their partials stand.
+//! Notes that the strings of a chord may be sounding, and where exactly their partials stand.
 
 use super::fit::{Fit, Occupied, fit};
 use super::spectra::Spectra;

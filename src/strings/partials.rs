@@ -1,4 +1,4 @@
-//! What the network sees of each partial of each note: its complex amplitude, frame by frame.
+//! View of each partial of each note for the network: its complex amplitude, frame by frame.
 
 use std::ops::Range;
 

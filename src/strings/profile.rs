@@ -1,4 +1,4 @@
-//! What a soundcheck learned of one guitar before one microphone: tuning, levels, delay. Handing each
+//! Profile of one guitar before one microphone, from a soundcheck: tuning, levels, delay. Handing each
 //! string's stiffness to the fit was tried and gained nothing (`fixtures/measured/trials.md`).
 
 use std::fs;
@@ -52,9 +52,9 @@ pub struct OpenString {
 /// Kind of sound where one open string was asked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Sounding {
-    /// That string.
+    /// One open string.
     String(OpenString),
-    /// That string perhaps, and others with it: a chord, or strings that were not damped.
+    /// Several strings, an open one perhaps among them: a chord, or strings that were not damped.
     Several,
     /// Something else, or nothing for long enough.
     Other,
@@ -99,7 +99,7 @@ pub struct StringReader {
 }
 
 impl StringReader {
-    /// For samples at `rate_hz`.
+    /// Plans for samples at `rate_hz`.
     pub fn new(rate_hz: u32) -> Self {
         let decimator = Decimator::new(rate_hz);
         let plan = LinePlan::new(decimator.rate_hz());
@@ -238,7 +238,7 @@ const STEP_UP: f32 = 6.0;
 const LEAST_POWER: f32 = 1e-5;
 
 impl Plucks {
-    /// For samples at `rate_hz`.
+    /// Plans for samples at `rate_hz`.
     pub fn new(rate_hz: u32) -> Self {
         Plucks {
             rate_hz,
@@ -303,14 +303,14 @@ pub struct Profile {
     pub floor_dbfs: f32,
     /// The microphone's name, where one was chosen.
     pub input: Option<String>,
-    /// From playing a sound to hearing it, in seconds, where it was measured.
+    /// Time from playing a sound to hearing it, in seconds, where it was measured.
     pub delay_s: Option<f64>,
     /// True where it is strung for a left-handed player; every picture is then mirrored.
     #[serde(default)]
     pub left: bool,
     /// The open strings, 6 to 1; none where the file has none.
     pub strings: Vec<OpenString>,
-    /// What a trial learnt, where it learnt something that helps.
+    /// Offsets of a trial, where it learnt something that helps.
     #[serde(default, skip_serializing_if = "Learnt::is_nothing")]
     pub learnt: Learnt,
 }
@@ -453,7 +453,7 @@ pub enum ProfileError {
     Damaged {
         /// The profile's file.
         path: PathBuf,
-        /// What is wrong with it, in words.
+        /// Fault of the file, in words.
         what: String,
     },
     /// The file cannot be read or written.
@@ -478,7 +478,7 @@ pub struct Profiles {
 const LONGEST_PROFILE: u64 = 64 * 1024;
 
 impl Profiles {
-    /// Those kept in `folder`, which need not exist yet.
+    /// Names those kept in `folder`, which need not exist yet.
     pub fn new(folder: &Path) -> Self {
         Profiles {
             folder: folder.to_owned(),

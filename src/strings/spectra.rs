@@ -15,7 +15,7 @@ pub struct Moments {
 }
 
 impl Moments {
-    /// As the finder heard them.
+    /// Gives the moments as the finder heard them.
     pub fn of(strum: &Strum) -> Self {
         Moments {
             first: strum.onsets[0],
@@ -34,13 +34,13 @@ pub struct Spectra {
     /// First and last onset, as indices into `low`.
     pub onsets: (usize, usize),
     source_hz: u32,
-    /// From the first onset to a little after the last.
+    /// Spectrum from the first onset to a little after the last.
     pub early: LineSpectrum,
     /// The first few tenths after the last onset: all that a chord of 0.3 s has.
     pub mid: LineSpectrum,
     /// A second after the last onset, or what there is of it.
     pub long: LineSpectrum,
-    /// From half a second after the last onset on.
+    /// Spectrum from half a second after the last onset on.
     pub late: LineSpectrum,
     /// Seconds from the last onset to the end.
     pub available_s: f32,
@@ -58,7 +58,7 @@ const LATE_S: (f64, f64, f64) = (0.55, 1.25, 0.3);
 const BRIEF_S: f32 = 0.15;
 
 impl Spectra {
-    /// For samples at `rate_hz`.
+    /// Plans for samples at `rate_hz`.
     pub fn new(rate_hz: u32) -> Self {
         let decimator = Decimator::new(rate_hz);
         let plan = LinePlan::new(decimator.rate_hz());

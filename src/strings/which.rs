@@ -1,4 +1,4 @@
-//! Which voicing of a chord a strum is, where the chord is known.
+//! Voicings of a chord: which of them a strum is, where the chord is known.
 //!
 //! All voicings of a chord are made of the same few notes. What tells two of them apart are the notes, octave by octave, that
 //! one has and the other has not, and which strings are thick enough to sound them.

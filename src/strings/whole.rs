@@ -1,4 +1,4 @@
-//! What a strum says as a whole: its common tuning, and how much of it a voicing explains.
+//! Strum as a whole: its common tuning, and how much of it a voicing explains.
 
 use crate::fretboard::{Frets, Tuning, usual_b};
 use crate::spectrum::partials::{cents, partial_hz};

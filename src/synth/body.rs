@@ -1,4 +1,4 @@
-//! What a guitar's body makes of the force on its bridge: a few resonances and what passes beside them.
+//! Body of a guitar under the force on its bridge: a few resonances and what passes beside them.
 
 use rand::Rng;
 use rand::rngs::SmallRng;

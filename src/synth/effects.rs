@@ -1,4 +1,4 @@
-//! What is done to recorded sounds: moved in pitch, damped, filtered, put into noise.
+//! Changes to recorded sounds: moved in pitch, damped, filtered, put into noise.
 
 use rand::Rng;
 use rand::rngs::SmallRng;

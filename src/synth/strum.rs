@@ -18,15 +18,15 @@ pub enum Deed {
     Rings,
     /// Hits the next fret: `strength` 0 (not at all) to 1 (it lies on it).
     Buzzes {
-        /// From 0 (not at all) to 1 (it lies on the fret).
+        /// Strength from 0 (not at all) to 1 (it lies on the fret).
         strength: f64,
     },
     /// The finger is half down: the string rattles on its own fret and dies sooner, by `flesh_db_s` dB
     /// a second. `strength` as above.
     Rattles {
-        /// From 0 (not at all) to 1 (it lies on the fret).
+        /// Strength from 0 (not at all) to 1 (it lies on the fret).
         strength: f64,
-        /// What the flesh takes, in dB per second.
+        /// Loss in the flesh, in dB per second.
         flesh_db_s: f64,
     },
     /// The finger is half down with room over the fret: it dies within some tenths of a second.
@@ -52,9 +52,9 @@ pub struct Part {
 pub struct Stroke {
     /// Strummed or picked.
     pub manner: Manner,
-    /// From string 6 to string 1.
+    /// True from string 6 to string 1.
     pub down: bool,
-    /// From one string to the next, in seconds.
+    /// Time from one string to the next, in seconds.
     pub step_s: f64,
     /// Way in which each string is plucked.
     pub pluck: Pluck,

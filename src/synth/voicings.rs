@@ -1,4 +1,4 @@
-//! Which voicings and which faults composed takes are made of.
+//! Voicings and faults that composed takes are made of.
 
 use rand::Rng;
 use rand::rngs::SmallRng;

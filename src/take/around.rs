@@ -13,7 +13,7 @@ pub(super) struct Around {
 }
 
 impl Around {
-    /// For recordings at `rate_hz`.
+    /// Plans for recordings at `rate_hz`.
     pub fn new(rate_hz: u32) -> Self {
         Around {
             decimator: Decimator::new(rate_hz),

@@ -31,22 +31,22 @@ pub(super) enum Brought {
 }
 
 impl Brought {
-    /// Is it several strings rather than one?
+    /// Tells whether it is several strings rather than one.
     pub fn is_chord(&self) -> bool {
         matches!(self, Brought::Strings { several, .. } if *several > 0.0)
     }
 
-    /// May it be a strum?
+    /// Tells whether it may be a strum.
     pub fn may_be_strum(&self) -> bool {
         matches!(self, Brought::Strings { .. } | Brought::Dead)
     }
 
-    /// Does it ring by itself?
+    /// Tells whether it rings by itself.
     pub fn rings(&self) -> bool {
         matches!(self, Brought::Strings { .. })
     }
 
-    /// Is it plainly one string's?
+    /// Tells whether it is plainly one string's.
     pub fn is_one_string(&self) -> bool {
         match self {
             Brought::Strings {
@@ -60,7 +60,7 @@ impl Brought {
         }
     }
 
-    /// Does an expected note explain it?
+    /// Tells whether an expected note explains it.
     pub fn is_expected(&self) -> bool {
         match self {
             Brought::Strings { expected, .. } => *expected,
@@ -100,7 +100,7 @@ impl Attack {
         }
     }
 
-    /// Are its new lines few enough to be one string's?
+    /// Tells whether its new lines are few enough to be one string's.
     pub fn may_be_one(&self) -> bool {
         !matches!(self.brought, Brought::Strings { lines, .. } if lines > LINES_OF_ONE)
     }

@@ -1,4 +1,4 @@
-//! Whether what rings no longer than a thud is a strum over dead strings.
+//! Strums over dead strings, among sounds that ring no longer than a thud.
 
 use super::attack::GAP_S;
 use super::history::History;

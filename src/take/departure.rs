@@ -1,4 +1,4 @@
-//! Where the sound stops going on as it did: a linear predictor learns what rang before an attack;
+//! Moment at which the sound stops going on as it did: a linear predictor learns what rang before an attack;
 //! the first string struck is where it first fails. Ringing strings are predictable, however loud,
 //! so this finds a soft first string under them.
 

@@ -1,4 +1,4 @@
-//! When the strings of an attack came in: the lines that ring afterwards are followed back to where
+//! Entry of an attack's strings: the lines that ring afterwards are followed back to where
 //! each of them began. A scrape or a touch of the hand just before has no share in them.
 
 use multiversion::multiversion;
@@ -36,7 +36,7 @@ pub(super) struct Entry {
 }
 
 impl Entry {
-    /// For what `around` reads.
+    /// Plans for what `around` reads.
     pub fn new(around: &Around) -> Self {
         let rate_hz = around.rate_hz();
         let window = hann((WINDOW_S * rate_hz) as usize);
@@ -49,7 +49,7 @@ impl Entry {
         }
     }
 
-    /// When the first of the lines (frequency in Hz, power; strongest first) came in, as a position in the recording.
+    /// Moment at which the first of the lines (frequency in Hz, power; strongest first) came in, as a position in the recording.
     /// `first` is the first onset heard, `main` the one that stands out. `None` where no line rose enough, or too
     /// little is known of what was before.
     pub fn first(

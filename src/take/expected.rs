@@ -1,4 +1,4 @@
-//! Whether a single note of the chord that is meant, or one that a hand not quite right makes of it, explains what an attack
+//! Notes of the chord that is meant, or that a hand not quite right makes of it, against what an attack
 //! left ringing.
 
 use super::ringing::HIGHEST_HZ;
@@ -40,7 +40,7 @@ pub(super) struct Explained {
 }
 
 impl ExpectedNotes {
-    /// Those of the strings that should sound, and of all strings at the frets where a hand not quite right puts them.
+    /// Lists those of the strings that should sound, and of all strings at the frets where a hand not quite right puts them.
     pub fn of(tuning: &Tuning, frets: &Frets) -> Self {
         let note = |string, fret, less| {
             let hz = tuning.hz(string, fret);
@@ -93,7 +93,7 @@ pub(super) struct ChordFit {
 }
 
 impl ExpectedNotes {
-    /// How much of `lines` (frequency in Hz, power) the notes of the strings that should sound explain together.
+    /// Share of `lines` (frequency in Hz, power) that the notes of the strings that should sound explain together.
     pub fn chord_fit(&self, lines: &[(f64, f64)], near_hz: f64) -> ChordFit {
         let notes: Vec<&ExpectedNote> = self.0.iter().filter(|n| n.less == 0.0).collect();
         let lines: Vec<(f64, f64)> = (lines.iter())

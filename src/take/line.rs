@@ -1,4 +1,4 @@
-//! Whether the pitches of a pass go up or down from string to string.
+//! Direction of a pass: whether its pitches go up or down from string to string.
 
 use crate::fretboard::STRINGS;
 

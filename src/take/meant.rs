@@ -1,4 +1,4 @@
-//! What is known of a sound that hardly rings where a chord is meant: that it is the chord all the same, or plainly not.
+//! Sounds that hardly ring where a chord is meant: the chord all the same, or plainly not.
 
 use super::expected::ChordFit;
 use super::ringing::Hearing;

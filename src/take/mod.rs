@@ -104,7 +104,7 @@ impl Strum {
         self.samples.len().min(self.judged_length())
     }
 
-    /// Where a hand stops all strings of a strum before [`judged_end`](Self::judged_end), as an index into `samples`; `None` where
+    /// Place where a hand stops all strings before [`judged_end`](Self::judged_end), as an index into `samples`; `None` where
     /// none does.
     pub fn stopped(&self) -> Option<usize> {
         let judged = &self.samples[..self.judged_end()];
@@ -114,7 +114,7 @@ impl Strum {
             .flatten()
     }
 
-    /// As [`judged_end`](Self::judged_end), were there samples without end.
+    /// Gives [`judged_end`](Self::judged_end) as if there were samples without end.
     pub fn judged_length(&self) -> usize {
         let (stroke, enough_s) = match self.manner {
             Manner::Strummed => (self.onsets[0], Strum::JUDGED_S),
@@ -129,7 +129,7 @@ impl Strum {
         self.samples.len().min(end)
     }
 
-    /// When the take is played, in seconds from the start of the recording: when the first string of a pass is struck, and the
+    /// Moment of the take, in seconds from the start of the recording: when the first string of a pass is struck, and the
     /// middle of a strum, which lies at most [`MIDDLE_S`] after its first string.
     pub fn start_s(&self) -> f64 {
         let first = self.onsets[0];
@@ -143,7 +143,7 @@ impl Strum {
         (self.first + at as u64) as f64 / f64::from(self.rate_hz)
     }
 
-    /// When the first string is struck, in seconds from the start of the recording.
+    /// Moment of the first string, in seconds from the start of the recording.
     pub fn first_string_s(&self) -> f64 {
         (self.first + self.onsets[0] as u64) as f64 / f64::from(self.rate_hz)
     }

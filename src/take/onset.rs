@@ -59,7 +59,7 @@ pub struct Onset {
     pub at: u64,
     /// Rise of the level in the bands, in dB.
     pub rise_db: f64,
-    /// Too weak to count by itself.
+    /// True where it is too weak to count by itself.
     pub faint: bool,
 }
 
@@ -74,7 +74,7 @@ pub struct Onsets {
 }
 
 impl Onsets {
-    /// For one sample rate, in Hz.
+    /// Plans for one sample rate, in Hz.
     pub fn new(rate_hz: u32) -> Self {
         Onsets {
             history: History::default(),

@@ -1,4 +1,4 @@
-//! What an attack leaves ringing: narrow, steady lines in the spectrum that were not there before.
+//! Lines that an attack leaves ringing: narrow and steady ones in the spectrum that were not there before.
 
 use std::sync::Arc;
 
@@ -111,12 +111,12 @@ impl Hearing {
         self.steady_share * 10f64.powf(self.tonal_db / 20.0)
     }
 
-    /// Are the new lines those of a voice? It has many, of a single series.
+    /// Tells whether the new lines are those of a voice, which has many, of a single series.
     pub fn is_one_voice(&self) -> bool {
         self.one_series >= ONE_VOICE && self.lines >= VOICE_LINES
     }
 
-    /// Does what sounded before lie near enough to what is new for it to matter?
+    /// Tells whether what sounded before lies near enough to what is new for it to matter.
     pub fn something_rang(&self) -> bool {
         self.lift_db <= BEFORE_MATTERS_DB
     }
@@ -143,7 +143,7 @@ pub(super) struct Ringing {
 }
 
 impl Ringing {
-    /// For what `around` reads, with windows of `window_s`.
+    /// Plans for what `around` reads, with windows of `window_s`.
     pub fn new(around: &Around, window_s: f64) -> Self {
         let rate_hz = around.rate_hz();
         let length = (window_s * rate_hz).round() as usize;

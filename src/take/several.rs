@@ -1,4 +1,4 @@
-//! Whether an attack was one string or several.
+//! Number of strings of an attack: one or several.
 
 use super::onset::Onset;
 use super::ringing::Hearing;

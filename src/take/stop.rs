@@ -1,4 +1,4 @@
-//! When a hand stops the strings of a strum: the level falls steeply after it has hardly fallen.
+//! Stop of a strum's strings by a hand: the level falls steeply after it has hardly fallen.
 
 /// Level is read in pieces of this length, in seconds, and smoothed over so many, so that the swing of a low string is no fall.
 const PIECE_S: f64 = 0.005;

@@ -1,4 +1,4 @@
-//! How many strings an attack struck, by the steps of its high-passed sound.
+//! Number of strings that an attack struck, by the steps of its high-passed sound.
 
 use super::history::History;
 
@@ -25,7 +25,7 @@ const LASTS: (f64, f64) = (0.1, 0.9);
 pub(super) struct Strokes {
     /// Number of those heard.
     pub count: usize,
-    /// From the first to the last, in seconds.
+    /// Time from the first to the last, in seconds.
     pub span_s: f64,
     /// The time in which the middle eight tenths of the high-passed sound come, in seconds.
     pub lasts_s: f64,
@@ -34,7 +34,7 @@ pub(super) struct Strokes {
 }
 
 impl Strokes {
-    /// Those of the attack whose first onset is at `first`.
+    /// Finds those of the attack whose first onset is at `first`.
     pub fn of(history: &History, rate_hz: u32, first: u64) -> Self {
         let samples = |seconds: f64| (seconds * f64::from(rate_hz)) as u64;
         let stretch = samples(STRETCH_S).max(1);

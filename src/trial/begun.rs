@@ -1,4 +1,4 @@
-//! What a trial was begun with, kept beside its sounds: with it a trial that was broken off goes on.
+//! Beginning of a trial, kept beside its sounds: with it a trial that was broken off goes on.
 
 use std::path::Path;
 
@@ -24,12 +24,12 @@ const MOST_CHORDS: usize = 40;
 /// Form of the file that this program writes. Another plan would come from the same seed in another form.
 const FORM: u32 = 1;
 
-/// What a trial was begun with.
+/// Beginning of a trial.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(try_from = "Written")]
 pub struct Begun {
     form: u32,
-    /// What the plan is drawn from.
+    /// Seed that the plan is drawn from.
     pub seed: u64,
     /// Length in minutes, of [`MINUTES`].
     pub minutes: u8,
@@ -108,7 +108,7 @@ impl TryFrom<Written> for Begun {
     }
 }
 
-/// Why a trial cannot be gone on with.
+/// Reason why a trial cannot be gone on with.
 #[derive(Debug, Error)]
 #[non_exhaustive]
 pub enum BegunError {
@@ -117,7 +117,7 @@ pub enum BegunError {
     Damaged {
         /// The file, in words.
         path: String,
-        /// What is wrong with it.
+        /// Fault of it, in words.
         what: String,
     },
     /// The file cannot be read or written.
@@ -125,7 +125,7 @@ pub enum BegunError {
     Disk(#[from] DiskError),
 }
 
-/// Whose sound it is, and through what, in words.
+/// Source of the sound, and what it came through, in words.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct About {
     /// The guitar.
@@ -154,7 +154,7 @@ impl Begun {
         }
     }
 
-    /// How the guitar was tuned.
+    /// Tuning of the guitar.
     pub fn tuning(&self) -> Tuning {
         Tuning {
             open: self.open,

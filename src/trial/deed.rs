@@ -1,9 +1,9 @@
-//! What was done to one string, as a label has it.
+//! Deeds: what was done to one string, as a label has it.
 
 use crate::verdict::{StringVerdict, Verdict};
 use crate::words;
 
-/// What was done on purpose to one string, or is known of it.
+/// Deed done on purpose to one string, or known of it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Deed {
     /// Played as written: it rings, or it is quiet where it must be.
@@ -28,7 +28,7 @@ pub enum Deed {
     Buzzes,
     /// Left to ring though it must be quiet.
     Rings,
-    /// Not known: the string is not counted.
+    /// Unknown: the string is not counted.
     Unknown,
 }
 
@@ -114,7 +114,7 @@ impl Deed {
         }
     }
 
-    /// As [`told_by`](Self::told_by), by all that is said of a string: of one that is dead or dies early, and it is open
+    /// Tells as [`told_by`](Self::told_by), by all that is said of a string: of one that is dead or dies early, and it is open
     /// which, both are told.
     pub fn told_in(self, said: &StringVerdict) -> bool {
         let either = said.dead_or_dying() && matches!(self, Deed::Muted | Deed::Choked);

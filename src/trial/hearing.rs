@@ -9,7 +9,7 @@ use crate::listening::saved::SAME_TAKE_S;
 use crate::listening::{Judge, Strums};
 use crate::verdict::{Expected, Take, Voicing};
 
-/// What came of one take of a set.
+/// Result of one take of a set.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Heard {
     /// Verdicts on it; `None` where no strum was found.

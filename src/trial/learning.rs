@@ -1,4 +1,4 @@
-//! What is learnt of one guitar from its own trial: a few offsets, held to what is built in, and none that does not help.
+//! Offsets learnt of one guitar from its own trial: a few, held to what is built in, and none that does not help.
 //!
 //! Each offset of [`Learnt`] is looked for by itself: the one that makes most strings of the trial right, those near it
 //! counted too, less what it costs to leave zero. Then every take is left out in turn: an offset found on the others is
@@ -20,30 +20,30 @@ const STEPS: usize = 12;
 const STEP: f32 = 0.25;
 /// Offsets so many steps around one count as much as it does: what just reaches is not held to.
 const AROUND: usize = 2;
-/// How strongly what is built in is held to.
+/// Force that holds offsets to what is built in.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Holding {
-    /// What an offset of 1 costs, in strings; it grows with the square.
+    /// Cost of an offset of 1, in strings; it grows with the square.
     pub pull: f32,
     /// An offset is kept where it makes so many strings more right in takes left out.
     pub least_gain: i32,
 }
 
-/// Of four ways that were tried on one simulated guitar, the one with which no trial lost more than 0.005
+/// Best of four ways that were tried on one simulated guitar, with which no trial lost more than 0.005
 /// (`fixtures/measured/trial.md`).
 pub const HOLDING: Holding = Holding {
     pull: 2.0,
     least_gain: 3,
 };
-/// From fewer takes nothing is learnt.
+/// Fewest takes from which something is learnt.
 pub const FEWEST: usize = 12;
 
 /// A take whose strings are known.
 #[derive(Debug, Clone)]
 pub struct Known {
-    /// What was done to each string, 6 to 1.
+    /// Deeds done to the strings, 6 to 1.
     pub deeds: [Deed; STRINGS],
-    /// What was heard; `None` where no strum was found.
+    /// Evidence that was heard; `None` where no strum was found.
     pub evidence: Option<Evidence>,
 }
 
@@ -61,7 +61,7 @@ impl Known {
             .count() as i32
     }
 
-    /// What was told right of its strings, and of it as a whole, with these offsets.
+    /// Counts what was told right of its strings, and of it as a whole, with these offsets.
     pub fn told(&self, learnt: &Learnt) -> (Told, Told) {
         let done = self.deeds.iter().find(|deed| deed.is_fault());
         let (right, of) = (self.right(learnt) as u32, self.counted());
@@ -120,7 +120,7 @@ pub fn score(takes: &[Known], learnt: &Learnt) -> Score {
     score
 }
 
-/// What was learnt, and how that was seen to help.
+/// Lesson of a trial: what was learnt, and how that was seen to help.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Lesson {
     /// The offsets; nothing where none helps.
@@ -186,7 +186,7 @@ pub fn learn(takes: &[Known]) -> Lesson {
     learn_holding(takes, HOLDING)
 }
 
-/// As [`learn`], holding otherwise to what is built in, as measuring needs.
+/// Does [`learn`] while holding otherwise to what is built in, as measuring needs.
 pub fn learn_holding(takes: &[Known], Holding { pull, least_gain }: Holding) -> Lesson {
     let nothing = Learnt::default();
     let built_in: i32 = takes.iter().map(|take| take.right(&nothing)).sum();

@@ -27,7 +27,7 @@ const MOST_ARCHIVE_BYTES: u64 = 2_000_000_000;
 /// No archive holds more files. A choice.
 const MOST_FILES: usize = 10_000;
 
-/// What a set says in words about who made it.
+/// Words of a set about who made it.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct About {
     /// The guitar.
@@ -54,7 +54,7 @@ pub fn words_of(rows: &[Labelled]) -> Vec<About> {
     words.into_iter().collect()
 }
 
-/// Why a set was not packed, or a packed one cannot be read.
+/// Reason why a set was not packed, or a packed one cannot be read.
 #[derive(Debug, Error)]
 #[non_exhaustive]
 pub enum PackError {
@@ -69,7 +69,7 @@ pub enum PackError {
     NoPack {
         /// The file, as it is shown.
         path: String,
-        /// What is not so.
+        /// Fault of it, in words.
         why: String,
     },
 }

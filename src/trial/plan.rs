@@ -1,4 +1,4 @@
-//! Which chord is asked with which deed, drawn so that every kind and every string has its turn.
+//! Plan of a trial: chords and deeds, drawn so that every kind and every string has its turn.
 //!
 //! A plan is made of blocks of one chord each, so that the hand changes seldom. A block begins clean; its other strums
 //! have one deed each, on one string. The same seed and the same choice give the same plan: a trial that was broken off
@@ -31,7 +31,7 @@ pub const FAULTS: [Deed; 7] = [
     Deed::Missed,
 ];
 
-/// What a player can do.
+/// Abilities of a player.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Choice {
     /// The chords, at least one.
@@ -52,7 +52,7 @@ pub struct Step {
 }
 
 impl Step {
-    /// What is then true of each string. Beside a string that the barre lets go, others of the barre may do so too:
+    /// Deed that is then true of each string. Beside a string that the barre lets go, others of the barre may do so too:
     /// nobody knows.
     pub fn deeds(&self) -> [Deed; STRINGS] {
         std::array::from_fn(|index| match self.string {

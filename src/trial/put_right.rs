@@ -1,4 +1,4 @@
-//! What players put right, as labels.
+//! Corrections of players, as labels.
 
 use super::{Deed, KnownBy, Labelled};
 use crate::fretboard::STRINGS;

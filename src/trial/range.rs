@@ -1,4 +1,4 @@
-//! Where the true share lies, of the takes of one trial.
+//! Range in which the true share of a trial's takes lies.
 //!
 //! Wilson's interval holds for cases drawn by themselves. Those of a trial are not: a plan asks for each kind of deed about
 //! as often each time, so that takes vary less; and strings of one take go wrong together, so that strings vary more. The
@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use super::Deed;
 use crate::practice::Share;
 
-/// What was told right of one take.
+/// Number told right of one take.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Told {
     /// The kind of what was done.

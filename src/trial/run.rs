@@ -26,14 +26,14 @@ const REST_AFTER: usize = 15;
 /// Something that happened in a trial.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Event {
-    /// This step, from 0, is to be played now.
+    /// Step, from 0, that is to be played now.
     Announced {
         /// Number of the step, from 0.
         step: usize,
     },
     /// A strum was struck and sounds.
     Struck,
-    /// What was heard as a strum was none.
+    /// No strum, though it was heard as one.
     NotStruck,
     /// A strum is to be kept.
     Kept {
@@ -44,9 +44,9 @@ pub enum Event {
         /// Samples a second, in Hz.
         rate_hz: u32,
     },
-    /// What was struck last counts for nothing.
+    /// A strum counts for nothing.
     ThrownAway {
-        /// Why.
+        /// Reason for that.
         why: Why,
         /// The step whose strum had been kept already, from 0, where it had.
         kept: Option<usize>,
@@ -57,10 +57,10 @@ pub enum Event {
     End,
 }
 
-/// Why a strum counts for nothing.
+/// Reason why a strum counts for nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Why {
-    /// It was struck twice.
+    /// Two strums in place of one.
     Twice,
     /// The player said so with a key.
     Said,
@@ -141,7 +141,7 @@ impl Run {
         }
     }
 
-    /// What is played.
+    /// Plan of what is played.
     pub fn plan(&self) -> &Plan {
         &self.plan
     }
@@ -338,7 +338,7 @@ impl Run {
         }
     }
 
-    /// What was to be kept could not be: it is asked for again.
+    /// Asks again for what was to be kept and could not be.
     pub fn not_kept(&mut self, step: usize) {
         self.done.remove(&step);
         self.last = None;

@@ -7,7 +7,7 @@ use crate::fretboard::STRINGS;
 use crate::practice::Share;
 use crate::verdict::Take;
 
-/// How often strings with one deed were told, string 6 to string 1.
+/// Counts of how strings with one deed were told, string 6 to string 1.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Counts {
     /// Strings whose verdict tells the deed ([`Deed::told_in`]).
@@ -35,7 +35,7 @@ pub struct Score {
     pub not_found: u32,
     /// Takes that were found and not judged.
     pub refused: u32,
-    /// By deed; those that were never done are not there.
+    /// Counts by deed; those that were never done are not there.
     pub deeds: BTreeMap<Deed, Counts>,
 }
 

@@ -34,11 +34,11 @@ pub struct Player<'a> {
     pub tuning: &'a Tuning,
     /// Makes its buzz.
     pub maker: Maker,
-    /// What buzz is made of.
+    /// Material that buzz is made of.
     pub material: &'a Material<'a>,
 }
 
-/// What is really done where a step is asked: with the probability `wrong` it is late, wrong or left out, each as often.
+/// Gives what is really done where a step is asked: with the probability `wrong` it is late, wrong or left out, each as often.
 pub fn done(step: &Step, wrong: f64, rng: &mut SmallRng) -> Step {
     if step.string.is_none() || !rng.random_bool(wrong) {
         return step.clone();

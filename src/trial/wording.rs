@@ -1,16 +1,16 @@
-//! What is asked for in words: a few to be read from a metre away, and a sentence on how it is done.
+//! Tasks in words: a few to be read from a metre away, and a sentence on how it is done.
 
 use super::{Deed, Step};
 use crate::fretboard::{STRINGS, string_number};
 use crate::verdict::cause::Held;
 use crate::words;
 
-/// What is asked for.
+/// Task of a step.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Asked {
     /// "touch string 3".
     pub large: String,
-    /// How the hand does that.
+    /// Way in which the hand does that.
     pub in_full: String,
 }
 

@@ -54,12 +54,12 @@ pub struct Analyser {
 }
 
 impl Analyser {
-    /// With the networks built into the program.
+    /// Plans with the networks built into the program.
     pub fn new(settings: Settings) -> Self {
         Self::with_networks(settings, Networks::built_in())
     }
 
-    /// With networks of one's own, as measuring needs.
+    /// Plans with networks of one's own, as measuring needs.
     pub fn with_networks(settings: Settings, networks: Networks) -> Self {
         Analyser {
             spectra: Spectra::new(settings.rate_hz),
@@ -86,7 +86,7 @@ impl Analyser {
         take
     }
 
-    /// From now on what the networks say is moved by what was learnt of a guitar.
+    /// Moves what the networks say from now on by what was learnt of a guitar.
     pub fn refine(&mut self, learnt: Learnt) {
         self.networks.learnt = learnt;
     }
@@ -340,7 +340,7 @@ impl Analyser {
     }
 }
 
-/// What was heard of one strum, before it is decided what is said of its strings.
+/// Evidence of one strum, before it is decided what is said of its strings.
 #[derive(Debug, Clone)]
 pub struct Evidence {
     /// What is decided: all but the strings and their buzz, where these are open.

@@ -1,4 +1,4 @@
-//! Whether a take is clean: one rule for lessons, playing along, the diary and the report.
+//! Clean takes: one rule for lessons, playing along, the diary and the report.
 
 use super::{Take, Verdict};
 use crate::fretboard::STRINGS;

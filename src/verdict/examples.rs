@@ -11,7 +11,7 @@ pub fn bb() -> Take {
     take
 }
 
-/// These frets, every string as it should be.
+/// Take at these frets, every string as it should be.
 pub fn clean(frets: &str) -> Take {
     let frets: Frets = frets.parse().unwrap();
     let strings = std::array::from_fn(|i| StringVerdict {

@@ -1,4 +1,4 @@
-//! What takes are held against.
+//! Voicings that takes are held against.
 
 use super::analyser::{Analyser, unheard};
 use super::{Candidates, Hand, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
@@ -18,7 +18,7 @@ const NO_FRETS: Frets = Frets([None; STRINGS]);
 /// Voicings that takes are held against.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Expected {
-    /// This voicing.
+    /// Voicing that is named.
     Named(Voicing),
     /// One of these voicings of one chord, whose name alone was given; the usual one first, at least one.
     Chord(Vec<Voicing>),
@@ -229,8 +229,8 @@ impl Expected {
         }
     }
 
-    /// Judges against the first voicing; where that leaves faults, against the one of the others that
-    /// surely fits better.
+    /// Judges against the first voicing; where that leaves faults, against the one of the others that was surely played and
+    /// leaves fewer, whatever its strings did.
     fn judge_among(
         voicings: &[Voicing],
         analyser: &mut Analyser,
@@ -246,11 +246,17 @@ impl Expected {
             return take;
         }
         let frets: Vec<Frets> = voicings.iter().map(|v| v.frets).collect();
-        match analyser.best_voicing(strum, &frets) {
-            Some((best, sure)) if best > 0 && sure >= SURE_ENOUGH => {
-                voicings[best].judge(analyser, strum, history)
-            }
-            _ => take,
+        let alike = vec![1.0; frets.len()];
+        let (best, sure) = analyser.which_voicing(strum, &frets, &alike)[0];
+        if best == 0 || sure < SURE_ENOUGH {
+            return take;
+        }
+        // One of them is meant, but something else may have been played.
+        let other = voicings[best].judge(analyser, strum, history);
+        let count = |take: &Take| take.strings.iter().filter(|s| astray(s)).count();
+        match other.judged() && (wrong_chord || count(&other) < count(&take)) {
+            true => other,
+            false => take,
         }
     }
 

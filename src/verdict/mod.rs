@@ -1,4 +1,4 @@
-//! From evidence to a verdict per string, and all the wording.
+//! Verdicts per string from evidence, and all the wording.
 
 mod analyser;
 pub mod cause;
@@ -56,11 +56,11 @@ pub enum Reason {
     NotJudged,
     /// An exercise leaves the string out: it may do what it likes.
     NotAsked,
-    /// It does not ring; whether it is dead or dies early is open.
+    /// No sound that rings; whether the string is dead or dies early is open.
     MutedOrChoked,
-    /// It resonates, too faintly to be heard beside the chord.
+    /// Resonance, too faint to be heard beside the chord.
     Faint,
-    /// It buzzes, or another string does.
+    /// A buzz, of this string or of another one.
     MayBuzz,
 }
 
@@ -110,26 +110,26 @@ pub enum Warning {
     Buzz {
         /// The likelier string, and the other one, 6 to 1.
         strings: [u8; 2],
-        /// How probable it is that any string buzzes, 0 to 1.
+        /// Probability that any string buzzes, 0 to 1.
         sure: f32,
     },
     /// Something buzzes or rattles that follows no single string, and how probable that is, 0 to 1.
     Rattle {
-        /// How probable it is, 0 to 1.
+        /// Probability of it, 0 to 1.
         sure: f32,
     },
     /// No chord was named; the take's chord is the best fit of the library, and how probable that
     /// is, 0 to 1. Below [`SURE_ENOUGH`] the take is not judged against it.
     ChordGuessed {
-        /// How probable it is that the guess is right, 0 to 1.
+        /// Probability that the guess is right, 0 to 1.
         sure: f32,
     },
     /// A chord was named, but not which of its voicings: those that it may be, the most probable first, and how probable that
     /// one is, 0 to 1. Below [`SURE_ENOUGH`] only a take of which every string is as it should be is judged.
     VoicingGuessed {
-        /// How probable the first of them is, 0 to 1.
+        /// Probability of the first of them, 0 to 1.
         sure: f32,
-        /// Those that it may be, the most probable first.
+        /// Voicings that it may be, the most probable first.
         voicings: Candidates,
     },
 }
@@ -148,7 +148,7 @@ impl Candidates {
         Candidates(std::array::from_fn(|_| voicings.next()))
     }
 
-    /// They, the most probable first.
+    /// Voicings, the most probable first.
     pub fn iter(&self) -> impl Iterator<Item = &NamedFrets> {
         self.0.iter().flatten()
     }
@@ -189,7 +189,7 @@ pub struct StringVerdict {
     /// Level of it: its strongest partial that no other string of the chord has, against the chord's strongest partial,
     /// in dB. `None` where it does not sound, or no such partial stands out.
     pub level_db: Option<f32>,
-    /// Why the string is `Unsure`, or its verdict not surer.
+    /// Reason why the string is `Unsure`, or its verdict not surer.
     pub reason: Option<Reason>,
 }
 
@@ -222,7 +222,7 @@ impl StringVerdict {
 /// One take judged.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Take {
-    /// When the first string is struck, in seconds from the start of the recording.
+    /// Moment of the first string, in seconds from the start of the recording.
     pub start_s: f64,
     /// Strummed or picked.
     pub manner: Manner,

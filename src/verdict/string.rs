@@ -1,4 +1,4 @@
-//! From what was heard of one string to its verdict.
+//! Verdict of one string from what was heard of it.
 
 use super::wording::PROBABLY_BELOW;
 use super::{Reason, StringVerdict, Verdict};

@@ -1,4 +1,4 @@
-//! What is said of a take: what a verdict is called, why the recording cannot tell, what is wrong with a take as a
+//! Wording of a take: what a verdict is called, why the recording cannot tell, what is wrong with a take as a
 //! whole and what to do about it. The sentences themselves stand in `words`.
 
 use super::{Advice, Cause, Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
@@ -52,6 +52,13 @@ fn doubt(confidence: f32) -> Option<&'static str> {
 /// Tells how sure what is said of a string is, in a word, where it is not quite sure.
 pub fn doubt_of(string: &StringVerdict) -> Option<&'static str> {
     doubt(sureness(string))
+}
+
+/// Tells the same of several strings: no surer than of the least sure of them.
+pub(super) fn doubt_of_all<'a>(
+    strings: impl IntoIterator<Item = &'a StringVerdict>,
+) -> Option<&'static str> {
+    doubt(strings.into_iter().map(sureness).fold(1.0, f32::min))
 }
 
 fn sureness(string: &StringVerdict) -> f32 {
@@ -158,13 +165,16 @@ fn strings_headline(take: &Take) -> String {
     {
         return words::take::one_of_two_buzzes_others_right(one, other);
     }
+    let told = take.strings.iter().filter(|s| s.verdict != Verdict::Unsure);
+    let doubtful = doubt_of_all(told).is_some();
     let main = match faults.len() {
+        0 if open.is_empty() && doubtful => return words::take::ALL_SEEM_RIGHT.to_owned(),
         0 if open.is_empty() => return words::take::ALL_AS_IT_SHOULD.to_owned(),
         0 if open.len() == take.strings.len() => {
             return words::take::NOTHING_TOLD.to_owned();
         }
         0 => {
-            return words::take::open_others_right(capital(&strings(&open)));
+            return words::take::open_others_right(capital(&strings(&open)), doubtful);
         }
         1 | 2 => faults.join(words::take::AND),
         _ => words::take::look_at_strings(strings(&numbers(take, |s| s.verdict.is_fault()))),
@@ -435,8 +445,7 @@ fn faults(take: &Take) -> Vec<String> {
         let who = strings(&those.iter().map(|s| s.string).collect::<Vec<_>>());
         let (one, many) = does(those[0]);
         let does = if those.len() == 1 { one } else { many };
-        let surest = those.iter().map(|s| sureness(s)).fold(0.0, f32::max);
-        match doubt(surest) {
+        match doubt_of_all(those.iter().copied()) {
             Some(doubt) => format!("{who} {doubt} {does}"),
             None => format!("{who} {does}"),
         }

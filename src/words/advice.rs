@@ -1,6 +1,7 @@
-//! What the rules say of a likely cause, and what to try.
+//! Sentences of the rules about a likely cause, and what to try.
 //!
-//! Gaps in braces are filled from the take: `{S}` and `{s}` are its strings, `{does}` what they did. Of `[one|many]` the
+//! Gaps in braces are filled from the take: `{S}` and `{s}` are its strings, `{does}` what they did, `{perhaps}` how sure that
+//! is. Of `[one|many]` the
 //! word is said that fits so many strings. The gaps are those of `verdict::cause::words`.
 
 use std::fmt::Display;
@@ -8,7 +9,7 @@ use std::fmt::Display;
 /// Sentences of one rule; an empty one is not said.
 #[derive(Debug, Clone, Copy)]
 pub struct Says {
-    /// What was heard and what it likely comes from. Empty: never told by itself.
+    /// Sentence on what was heard and what it likely comes from. Empty: never told by itself.
     pub what: &'static str,
     /// The one change to try first.
     pub try_first: &'static str,
@@ -42,7 +43,7 @@ pub fn fill(template: &str, is_one: bool, gap: &dyn Fn(&str) -> String) -> Strin
     text + rest
 }
 
-/// Where another rule explains the same strings.
+/// Sentence for where another rule explains the same strings.
 pub fn or_else(otherwise: impl Display) -> String {
     format!(" Or {otherwise}.")
 }
@@ -60,7 +61,7 @@ pub fn leaning(fingers: impl Display, is_one: bool) -> String {
     format!("{fingers} {lean}")
 }
 
-/// What moves along the neck, where so many strings are off.
+/// Name of what moves along the neck, where so many strings are off.
 pub fn whole(strings: usize) -> &'static str {
     if strings > 1 { "hand" } else { "finger" }
 }
@@ -118,19 +119,19 @@ pub const ALL_BUZZ: Says = Says {
 };
 
 pub const SOUNDS_OPEN: Says = Says {
-    what: "{S} [sounds|sound] open: no finger presses [it|them] down.",
+    what: "{S} {perhaps}[sounds|sound] open: no finger presses [it|them] down.",
     try_first: "Put that finger down right behind the fret before you strum, and check that it stands on the right string.",
     ..NOTHING
 };
 
 pub const SOUNDS_THE_BARRE: Says = Says {
-    what: "{S} [sounds|sound] the barre's fret ({barre}): {finger} [is|are] not down, or on the wrong string.",
+    what: "{S} {perhaps}[sounds|sound] the barre's fret ({barre}): {finger} [is|are] not down, or on the wrong string.",
     try_first: "Look which string that finger stands on, and press it down behind its fret.",
     ..NOTHING
 };
 
 pub const ONE_FRET_OFF: Says = Says {
-    what: "{S} [sounds|sound] one fret too {way}: the hand has slipped, or began at the wrong fret.",
+    what: "{S} {perhaps}[sounds|sound] one fret too {way}: the hand has slipped, or began at the wrong fret.",
     try_first: "Look at the fret before you strum, and move the {whole} a fret {back}.",
     otherwise: "the hand stands a fret too {way}",
     ..NOTHING
@@ -198,32 +199,32 @@ pub const OPEN_STRING_DEAD: Says = Says {
 };
 
 pub const FAR_FROM_FRET: Says = Says {
-    what: "{S} [buzzes|buzz]: {finger} [is|are] probably too far from the fret, or [presses|press] too lightly.",
+    what: "{S} {perhaps}[buzzes|buzz]: {finger} [is|are] probably too far from the fret, or [presses|press] too lightly.",
     try_first: "Move that finger right behind its fret; that needs less force than pressing harder.",
     ..NOTHING
 };
 
 pub const OPEN_STRING_BUZZES: Says = Says {
-    what: "{S} [buzzes|buzz] open, where no finger is: that comes from a hard strum or from the guitar.",
+    what: "{S} {perhaps}[buzzes|buzz] open, where no finger is: that comes from a hard strum or from the guitar.",
     try_first: "Strum softer. If it still buzzes, have the nut and the height of the strings looked at.",
     ..NOTHING
 };
 
 pub const LOW_STRING_PRESSED: Says = Says {
-    what: "{S} [sounds|sound] at fret {heard} and should be quiet: the finger reaches over and presses [it|them] down.",
+    what: "{S} {perhaps}[sounds|sound] at fret {heard} and should be quiet: the finger reaches over and presses [it|them] down.",
     try_first: "Pull that finger back until its tip only touches this string, without pressing it.",
     ..NOTHING
 };
 
 pub const LOW_STRING_RINGS: Says = Says {
-    what: "{S} [rings|ring] though [it|they] should be quiet.",
+    what: "{S} {perhaps}[rings|ring] though [it|they] should be quiet.",
     try_first: "Let the tip of the finger on string {root} rest lightly against the string beside it, or begin the strum at string {root}.",
     then: "Strum slowly from string {root} on a few times, watching where the stroke begins.",
     ..NOTHING
 };
 
 pub const OTHER_STRING_RINGS: Says = Says {
-    what: "{S} [rings|ring] though [it|they] should be quiet.",
+    what: "{S} {perhaps}[rings|ring] though [it|they] should be quiet.",
     try_first: "Let a finger beside it lie a little flatter, so that it touches the string without pressing.",
     ..NOTHING
 };

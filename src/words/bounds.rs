@@ -1,4 +1,4 @@
-//! What is said of numbers and texts of files that are out of range.
+//! Sentences on numbers and texts of files that are out of range.
 
 use std::fmt::Display;
 

@@ -1,6 +1,9 @@
-//! What the commands ask for, complain of and say when they are done.
+//! Sentences that commands ask with, complain with and end with.
 
 use std::fmt::{Debug, Display};
+
+use super::grammar::takes;
+use super::page::chords;
 
 pub fn a4_expected(text: impl Debug) -> String {
     format!("--a4: a frequency in Hz was expected, as in 442; {text:?} is none")
@@ -107,6 +110,15 @@ pub fn template_written(name: impl Display) -> String {
 
 pub const NAME_THE_PAGE: &str =
     "name the page to write, as in --out page.html, or ask for --csv or --json";
+pub fn page_written(name: impl Display, of_takes: usize, of_chords: usize) -> String {
+    let (takes, chords) = (takes(of_takes), chords(of_chords));
+    format!("{name}: a page of {takes} of {chords}")
+}
+
+pub fn picture_written(name: impl Display, of_takes: usize) -> String {
+    format!("{name}: a picture of {}", takes(of_takes))
+}
+
 pub const NO_TAKE_TO_REPORT: &str = "there is no take to report on; record some and name the files";
 
 pub fn no_report(name: impl Display) -> String {

@@ -1,4 +1,4 @@
-//! How days are written.
+//! Days as they are written.
 
 use jiff::civil::{Date, DateTime};
 

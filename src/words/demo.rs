@@ -1,4 +1,4 @@
-//! What `demo` says of faults that it is asked for.
+//! Sentences of `demo` on faults that it is asked for.
 
 use std::fmt::{Debug, Display};
 

@@ -1,4 +1,4 @@
-//! What is said of microphone, loudspeaker and the sound between them.
+//! Sentences on microphone, loudspeaker and the sound between them.
 
 use std::fmt::{Debug, Display};
 

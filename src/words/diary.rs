@@ -1,4 +1,4 @@
-//! What is said of the diary and of takes that are brought into it.
+//! Sentences on the diary and on takes that are brought into it.
 
 use std::fmt::{Debug, Display};
 
@@ -138,7 +138,7 @@ pub fn no_verdict(word: impl Debug) -> String {
     format!("{word:?} is no verdict")
 }
 
-/// What is to be typed before takes are removed.
+/// Word to be typed before takes are removed.
 pub const YES: &str = "yes";
 
 pub fn take_or_takes(is_one: bool) -> &'static str {

@@ -1,4 +1,4 @@
-//! What is said of files and folders.
+//! Sentences on files and folders.
 
 use std::fmt::Display;
 

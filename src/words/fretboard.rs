@@ -1,4 +1,4 @@
-//! What is said of chords, frets, notes, tunings and fingers that make no sense.
+//! Sentences on chords, frets, notes, tunings and fingers that make no sense.
 
 use std::fmt::Display;
 

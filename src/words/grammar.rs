@@ -1,4 +1,4 @@
-//! How strings, frets, pitches and shares are said within a sentence.
+//! Forms of strings, frets, pitches and shares within a sentence.
 
 use std::fmt::Display;
 
@@ -50,12 +50,12 @@ pub fn place(fret: u8) -> String {
     }
 }
 
-/// Which way a pitch is off.
+/// Word for which way a pitch is off.
 pub fn sharp_or_flat(is_sharp: bool) -> &'static str {
     if is_sharp { "sharp" } else { "flat" }
 }
 
-/// Which way a hand is off along the neck.
+/// Word for which way a hand is off along the neck.
 pub fn high_or_low(is_high: bool) -> &'static str {
     if is_high { "high" } else { "low" }
 }
@@ -93,7 +93,7 @@ pub fn fingers_on(strings: &[u8]) -> String {
     }
 }
 
-/// With a small first letter, as after a colon; a chord's name keeps its own.
+/// Text with a small first letter, as after a colon; a chord's name keeps its own.
 pub fn uncapital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| {
@@ -101,7 +101,7 @@ pub fn uncapital(text: &str) -> String {
     })
 }
 
-/// With a capital letter.
+/// Text with a capital letter.
 pub fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| {

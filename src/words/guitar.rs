@@ -1,4 +1,4 @@
-//! What is said of chords, fingers and what a soundcheck has kept.
+//! Sentences on chords, fingers and what a soundcheck has kept.
 
 use std::fmt::{Debug, Display};
 
@@ -68,6 +68,16 @@ pub fn shape(name: impl Display) -> String {
 
 pub fn shape_open(shape: impl Display) -> String {
     format!("{shape}, open")
+}
+
+/// Name of a barre over all six strings.
+pub fn barre_at(fret: impl Display) -> String {
+    format!("barre at fret {fret}")
+}
+
+/// Name of a barre over the strings from one on, the lowest first.
+pub fn barre_from(fret: impl Display, string: impl Display) -> String {
+    format!("barre at fret {fret}, from string {string}")
 }
 
 pub fn the_voicing(place: impl Display, frets: impl Display) -> String {

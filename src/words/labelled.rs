@@ -1,4 +1,4 @@
-//! What is said of labelled sets, of what was done to strings, and of how often that was told.
+//! Sentences on labelled sets, on what was done to strings, and on how often that was told.
 
 use std::fmt::Display;
 

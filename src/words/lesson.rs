@@ -1,4 +1,4 @@
-//! What is said in a lesson: of its steps, of what is asked, of what a take brought, and how a step came out.
+//! Sentences of a lesson: on its steps, on what is asked, on what a take brought, and on how a step came out.
 
 use std::fmt::Display;
 

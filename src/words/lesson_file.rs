@@ -1,4 +1,4 @@
-//! What is said of a lesson that a teacher writes, where something in it cannot be.
+//! Sentences on a lesson that a teacher writes, where something in it cannot be.
 
 use std::fmt::{Debug, Display};
 

@@ -1,4 +1,4 @@
-//! What is said of files of networks, of tables and of folders that training and measuring read.
+//! Sentences on files of networks, on tables and on folders that training and measuring read.
 
 #![cfg_attr(not(feature = "measuring"), allow(dead_code))]
 

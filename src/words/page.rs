@@ -1,4 +1,4 @@
-//! What the report says, the page for a teacher.
+//! Sentences of the report, the page for a teacher.
 
 use std::fmt::Display;
 
@@ -66,7 +66,7 @@ pub const A_TAKE: &str = "a take";
 pub const LEARNER: &str = "Learner";
 pub const TEACHER: &str = "Teacher";
 
-/// What a table is called for those who hear the page.
+/// Name of a table for those who hear the page.
 pub fn a_table(name: String) -> String {
     format!("{name}, a table")
 }
@@ -142,13 +142,15 @@ pub fn not_judged_at(file: String, at_s: Option<f64>, why: String) -> String {
     }
 }
 
-/// What a picture shows, and of which take.
+/// Name of a picture: what it shows, and of which take.
 pub fn picture_of(what: impl Display, take: impl Display) -> String {
     format!("{what} of {take}")
 }
 
 /// A single take, where neither is worst or best.
 pub const ONE_TAKE: &str = "Take";
+/// One of several, all of them clean.
+pub const CLEAN_TAKE: &str = "One of the clean takes";
 
 pub fn how_it_was_measured(clean: impl Display) -> String {
     format!(
@@ -158,7 +160,7 @@ pub fn how_it_was_measured(clean: impl Display) -> String {
     )
 }
 
-/// Of dead strings, those that die early, those at another fret and those that should be quiet: how many were told to be
+/// Sentence on dead strings, those that die early, those at another fret and those that should be quiet: how many were told to be
 /// at fault, and how many were taken for clean.
 pub fn faults_told(shares: [[String; 2]; 4]) -> String {
     let [

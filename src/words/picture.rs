@@ -1,4 +1,4 @@
-//! What stands in pictures, and what is said of them to those who cannot see them.
+//! Words in pictures, and sentences on them for those who cannot see them.
 
 use std::fmt::Display;
 
@@ -12,12 +12,15 @@ pub fn played_at(manner: impl Display, at: impl Display) -> String {
 
 pub const CHROMA_TITLE: &str = "Which notes sound, in whatever octave, against the loudest. A string's overtones sound other \
      notes too";
+pub const CHROMA_HEARD_TITLE: &str =
+    "Which notes sound, in whatever octave, against the loudest; overtones among them";
 pub const CHROMA_TITLE_SHORT: &str = "Which notes sound, in whatever octave, against the loudest";
 pub const CHROMA_TITLE_SHORTEST: &str = "Which notes sound";
 pub const NOTE_OF_STRING: &str = "note of string";
 pub const OVERTONE_OF_STRING: &str = "overtone of string";
 pub const NO_CHORD_KNOWN: &str = "No chord known";
 pub const TOO_LITTLE_SOUND: &str = "Too little sound follows the strum.";
+pub const CHORD_NOT_KNOWN: &str = "How long each string rings is drawn once the chord is known.";
 pub const RINGDOWN_TITLE: &str =
     "How long each string rings: higher is louder, in dB under the loudest of the take";
 pub const RINGDOWN_TITLE_SHORT: &str = "How long each string rings: higher is louder, in dB";
@@ -89,6 +92,11 @@ pub fn held_against(
 
 pub fn played(what: impl Display, manner: impl Display, at: impl Display) -> String {
     format!("{what}, {manner} at {at}")
+}
+
+/// A chord that was named, and another one sounds.
+pub fn expected(chord: impl Display) -> String {
+    format!("{EXPECTED}: {chord}")
 }
 
 pub fn perhaps(played: impl Display) -> String {

@@ -1,4 +1,4 @@
-//! What is said of playing along with a backing.
+//! Sentences on playing along with a backing.
 
 use std::fmt::Display;
 

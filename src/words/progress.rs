@@ -1,4 +1,4 @@
-//! What is said of the diary: progress from day to day.
+//! Sentences on the diary: progress from day to day.
 
 use std::fmt::Display;
 
@@ -64,7 +64,7 @@ pub fn along_head(what: impl Display) -> String {
     format!("\n{what:<20} strums  in time  usually       steady")
 }
 
-pub const PICTURE_OF_DAYS: &str = "Clean takes, day by day. The line shows how sure the share is, the number how many takes there \
+pub const PICTURE_OF_DAYS: &str = "Clean takes, day by day. The upright line shows how sure the share is, the number how many takes there \
      were";
 pub const PICTURE_OF_FRETS: &str = "How often each string was right, in %, by the fret of the shape; below, how many takes there \
      were";
@@ -102,7 +102,7 @@ pub fn worst_string(string: impl Display, most_often: impl Display) -> String {
     format!("; string {string} {most_often}")
 }
 
-/// How sure a share is, in percent.
+/// Range of a share, in percent.
 pub fn sure(low: impl Display, high: impl Display) -> String {
     format!("{low:.0} to {high:.0}")
 }

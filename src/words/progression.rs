@@ -1,4 +1,4 @@
-//! What is said of progressions and backings that make no sense.
+//! Sentences on progressions and backings that make no sense.
 
 use std::fmt::Display;
 
@@ -35,30 +35,20 @@ pub fn lasts_too_long(minutes: impl Display) -> String {
 pub const NO_CHORD: &str = "no chord was found; write chord names, as in \"F Bb C Dm\", with bar lines, as in \"| F | Bb C \
      |\", or on lines above the words";
 
-pub fn chord_in_line(line: impl Display, error: impl Display) -> String {
+pub fn in_line(line: impl Display, error: impl Display) -> String {
     format!("line {line}: {error}")
 }
 
-pub fn square_brackets(line: impl Display) -> String {
-    format!(
-        "line {line}: chords in square brackets are not read; write them on a line of their own above \
-         the words, as printed song sheets have them"
-    )
+pub const SQUARE_BRACKETS: &str = "chords in square brackets are not read; write them on a line of their own above the words, as \
+     printed song sheets have them";
+pub const REPEAT_OPEN: &str = "a repeat begins with |: and ends with :| as in \"|: F | Bb :| x2\"; here one of the two is missing";
+
+pub fn nothing_to_repeat(mark: impl Display) -> String {
+    format!("{mark} repeats what stands before it, and nothing does")
 }
 
-pub fn repeat_open(line: impl Display) -> String {
-    format!(
-        "line {line}: a repeat begins with |: and ends with :| as in \"|: F | Bb :| x2\"; here one of \
-         the two is missing"
-    )
-}
-
-pub fn nothing_to_repeat(line: impl Display, mark: impl Display) -> String {
-    format!("line {line}: {mark} repeats what stands before it, and nothing does")
-}
-
-pub fn how_often(line: impl Display, mark: impl Display) -> String {
-    format!("line {line}: {mark} must say how often, from x1 to x64")
+pub fn how_often(mark: impl Display) -> String {
+    format!("{mark} must say how often, from x1 to x64")
 }
 
 pub const TOO_MANY_BARS: &str =

@@ -1,4 +1,4 @@
-//! What is said of recordings: what cannot be read, and what was not found in them.
+//! Sentences on recordings: what cannot be read, and what was not found in them.
 
 use std::fmt::Display;
 

@@ -1,4 +1,4 @@
-//! What is said of ways over the neck, and of the moves from chord to chord.
+//! Sentences on ways over the neck, and on the moves from chord to chord.
 
 use std::fmt::{Debug, Display};
 

@@ -1,4 +1,4 @@
-//! What stands on the live screens beside the takes themselves.
+//! Words on the live screens beside the takes themselves.
 
 use std::fmt::Display;
 

@@ -1,4 +1,4 @@
-//! What is said of chord shapes.
+//! Sentences on chord shapes.
 
 use std::fmt::Display;
 

@@ -1,4 +1,4 @@
-//! What the core says on the page for browsers alone; the page's own texts stand beside it in `site.mjs`.
+//! Sentences of the core on the page for browsers alone; the page's own texts stand beside it in `site.mjs`.
 
 pub const PLAYS_ALONG: &str =
     "This step plays along with a backing. The page leaves it out; the program has it.";

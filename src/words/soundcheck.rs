@@ -1,4 +1,4 @@
-//! What the soundcheck says.
+//! Sentences of the soundcheck.
 
 use std::fmt::{Debug, Display};
 

@@ -1,4 +1,4 @@
-//! What `ringtrue` alone says.
+//! Sentences of `ringtrue` alone.
 
 use std::fmt::Display;
 

@@ -1,4 +1,4 @@
-//! What is said of several takes or recordings together.
+//! Sentences on several takes or recordings together.
 
 use std::fmt::Display;
 

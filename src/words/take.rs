@@ -1,4 +1,4 @@
-//! What is said of a take: of its strings, of it as a whole, and of what kept it from being judged.
+//! Sentences on a take: on its strings, on it as a whole, and on what kept it from being judged.
 
 use std::fmt::Display;
 
@@ -56,11 +56,17 @@ pub const NOT_JUDGED: &str = "This take was not judged.";
 pub const ALMOST_NOTHING_RINGS: &str =
     "Almost nothing rings: the hand touches the strings without pressing them down, or damps them.";
 pub const ALL_AS_IT_SHOULD: &str = "Every string is as it should be.";
+pub const ALL_SEEM_RIGHT: &str = "Every string seems to be as it should.";
 pub const NOTHING_TOLD: &str =
     "The recording does not show what the strings did. Strum again and let the chord ring.";
 
-pub fn open_others_right(strings: impl Display) -> String {
-    format!("{strings} could not be judged; the others are as they should be.")
+/// `doubtful`: not all of the others are sure.
+pub fn open_others_right(strings: impl Display, doubtful: bool) -> String {
+    let are = match doubtful {
+        true => "seem to be as they should",
+        false => "are as they should be",
+    };
+    format!("{strings} could not be judged; the others {are}.")
 }
 
 pub fn open_too(strings: impl Display) -> String {
@@ -215,7 +221,7 @@ pub fn chord_open(chord: impl Display, what: impl Display) -> String {
     format!("{chord} open: {what}")
 }
 
-/// Of several strings, where their numbers have no room.
+/// Name of several strings, where their numbers have no room.
 pub fn so_many_strings(start: impl Display, count: impl Display) -> String {
     format!("{start} {count} strings")
 }

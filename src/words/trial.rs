@@ -1,4 +1,4 @@
-//! What is said in a trial: of what is asked, of what is kept, and of how right the verdicts were.
+//! Sentences of a trial: on what is asked, on what is kept, and on how right the verdicts were.
 
 use std::fmt::{Debug, Display};
 

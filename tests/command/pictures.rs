@@ -20,6 +20,7 @@ fn a_take_becomes_a_png_and_an_svg() {
             "plot", "a.wav", "--chord", "Bb", "--shape", "A", "--kind", "all", "--out", name,
         ]);
         assert_eq!((run.status, run.err.as_str()), (0, ""));
+        assert_eq!(run.out, format!("{name}: a picture of 1 take\n"));
         let bytes = fs::read(desk.path(name)).unwrap();
         assert!(bytes.starts_with(start), "{name}");
     }

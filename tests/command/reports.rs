@@ -29,9 +29,10 @@ fn practice() -> Desk {
 fn a_folder_of_saved_takes_becomes_one_page() {
     let desk = practice();
     let run = desk.run(&["report", "week", "--out", "page.html"]);
+    let written = "page.html: a page of 2 takes of 1 chord\n";
     assert_eq!(
         (run.status, run.out.as_str(), run.err.as_str()),
-        (0, "", "")
+        (0, written, "")
     );
     let page = fs::read_to_string(desk.path("page.html")).unwrap();
     for said in [

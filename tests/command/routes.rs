@@ -99,7 +99,14 @@ fn what_cannot_be_read_or_played_is_said_in_a_sentence() {
     std::fs::write(desk.path("bytes.txt"), [0xff, 0xfe, 0x00]).unwrap();
     std::fs::write(desk.path("wrong.txt"), "F\nBb\nHmm\n").unwrap();
     for (arguments, said) in [
-        (vec!["route", "F Qx"], "a chord begins with its root"),
+        (
+            vec!["route", "F Qx"],
+            "ringtrue: a chord begins with its root",
+        ),
+        (
+            vec!["route", "Qx\nF"],
+            "ringtrue: line 1: a chord begins with its root",
+        ),
         (vec!["route", ""], "no chord was found"),
         (
             vec!["route", "--file", "none.txt"],

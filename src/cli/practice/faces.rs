@@ -1,4 +1,4 @@
-//! What a practice looks like: in lines, or on a whole terminal.
+//! Faces of a practice: in lines, or on a whole terminal.
 
 use std::io::{self, Write};
 use std::time::{Duration, Instant};
@@ -21,15 +21,15 @@ const SOFTLY_SHOWN: Duration = Duration::from_secs(15);
 
 /// Screen or lines that show a practice.
 pub trait Led: Face {
-    /// Whether the practice is to wait until the learner has read what the teacher says first.
+    /// Tells whether the practice is to wait until the learner has read what the teacher says first.
     fn opens(&mut self, practice: &Practice) -> bool;
     /// The practice waits for the learner from now on, or no longer.
     fn rests(&mut self, practice: &Practice, on: bool);
-    /// Whether the player is being asked how the last take really was.
+    /// Shows, or no longer shows, the question how the last take really was.
     fn asks(&mut self, on: bool);
     /// The last take is put right so; `None`: there is none that can be.
     fn put_right(&mut self, said: Option<&Said>);
-    /// While playing along: a strum that the result will count.
+    /// Shows a strum that the result will count, while playing along.
     fn strum(&mut self, take: &Take);
     /// Something has happened in the lesson.
     fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()>;

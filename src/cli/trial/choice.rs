@@ -1,4 +1,4 @@
-//! What the player can do: as options say it, or as the screen before a trial asks for it.
+//! Choice of what the player can do: as options say it, or as the screen before a trial asks for it.
 
 use anyhow::{Context, anyhow, bail};
 
@@ -16,7 +16,7 @@ const OFFERED: [&str; 10] = ["E", "A", "D", "C", "G", "Am", "Em", "F", "Bb", "Bm
 /// Keys of the chords; none of them means anything else on that screen.
 const CHORD_KEYS: &str = "abcdefghij";
 
-/// What a trial is begun with.
+/// Beginning of a trial, as it is asked for.
 #[derive(Debug, Clone)]
 pub struct Wanted {
     pub choice: Choice,
@@ -44,7 +44,7 @@ pub fn chords(text: &str, tuning: &Tuning) -> anyhow::Result<Vec<Voicing>> {
     Ok(chords)
 }
 
-/// Those of the offered chords that a tuning has.
+/// Chords of the offered ones that a tuning has.
 pub fn offered(tuning: &Tuning) -> Vec<Voicing> {
     let chords = OFFERED.map(|name| chords(name, tuning)).into_iter();
     chords.flatten().flatten().collect()

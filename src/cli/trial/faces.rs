@@ -1,4 +1,4 @@
-//! What a trial looks like: in lines, or on a whole terminal.
+//! Faces of a trial: in lines, or on a whole terminal.
 
 use std::io::{self, Write};
 use std::time::{Duration, Instant};
@@ -18,9 +18,9 @@ const NOTICE: Duration = Duration::from_secs(4);
 
 /// Screen or lines that show a trial.
 pub trait Leads: Face {
-    /// This step is to be played now; `said` is what became of the last strum.
+    /// Shows the step that is to be played now; `said` is what became of the last strum.
     fn announce(&mut self, run: &Run, step: usize, said: &str) -> io::Result<()>;
-    /// What became of the last strum; `alarms`: it is to be looked at.
+    /// Tells what became of the last strum; `alarms`: it is to be looked at.
     fn tell(&mut self, said: &str, alarms: bool) -> io::Result<()>;
     /// The trial waits for the player: why, or that it goes on.
     fn rests(&mut self, why: Option<&str>) -> io::Result<()>;

@@ -1,4 +1,4 @@
-//! Where the strums of a trial are kept: a labelled set, and beside it what the trial was begun with.
+//! Keeping of a trial's strums: a labelled set, and beside it what the trial was begun with.
 
 use std::path::{Path, PathBuf};
 
@@ -94,7 +94,7 @@ impl Kept {
     }
 }
 
-/// Where the trials of guitars are kept, beside their profiles; `None` where no guitar is named.
+/// Folder of the trials of guitars, beside their profiles; `None` where no guitar is named.
 ///
 /// # Errors
 /// A name that cannot be a file's.
@@ -104,7 +104,7 @@ pub fn trials_of(guitar: &GuitarArgs) -> anyhow::Result<Option<PathBuf>> {
     Ok(guitars.map(|guitars| guitars.with_file_name("trials")))
 }
 
-/// What the last trial of a guitar came to, in sentences; none where it had no trial.
+/// Result of the last trial of a guitar, in sentences; none where it had no trial.
 ///
 /// # Errors
 /// A name that cannot be a file's, a result that is damaged.

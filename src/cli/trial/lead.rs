@@ -33,7 +33,7 @@ use crate::words::help::trial as help;
 /// The key that throws away what was struck last.
 const THROW_AWAY: char = 'x';
 
-/// What a trial is about.
+/// Subject of a trial.
 #[derive(Debug, clap::Args)]
 pub struct Leading {
     #[command(flatten)]

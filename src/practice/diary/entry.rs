@@ -42,7 +42,7 @@ pub(super) fn is_bare_name(name: &str) -> bool {
         && !name.contains(['/', '\\', ':'])
 }
 
-/// So many seconds after `began`, to the millisecond: that and the frets tell a take from others.
+/// Moment so many seconds after `began`, to the millisecond: that and the frets tell a take from others.
 pub fn moment(began: Timestamp, into_s: f64) -> Timestamp {
     let after = Duration::from_millis((into_s.max(0.0) * 1000.0) as u64);
     began.checked_add(after).unwrap_or(began)
@@ -51,13 +51,13 @@ pub fn moment(began: Timestamp, into_s: f64) -> Timestamp {
 /// One take: as a row of the diary, as a JSON line, as a line of the export.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Entry {
-    /// When the first string was struck.
+    /// Moment at which the first string was struck.
     pub at: Timestamp,
     /// The user's name for the guitar, where one was given.
     pub guitar: Option<String>,
     /// The practice that it belongs to: the lesson's title, when it began, the step's number (from 1).
     pub lesson: Option<String>,
-    /// When that practice began.
+    /// Beginning of that practice.
     pub began: Option<Timestamp>,
     /// Number of the step, from 1.
     pub step: Option<u32>,
@@ -78,7 +78,7 @@ pub struct Entry {
     /// The frets that were left for these, where the take ends a change of chord.
     #[serde(deserialize_with = "Option::deserialize")]
     pub from: Option<Frets>,
-    /// From the old chord's end to this take's beginning, in seconds.
+    /// Time from the old chord's end to this take's beginning, in seconds.
     pub gap_s: Option<f64>,
     /// Late by so many ms against its beat, early where negative, where it was played along with a backing;
     /// and the tempo there, in beats a minute.

@@ -1,4 +1,4 @@
-//! Why the diary cannot be had, or not written.
+//! Reasons why the diary cannot be had, or not written.
 
 #[cfg(feature = "diary")]
 use std::path::Path;
@@ -13,7 +13,7 @@ use crate::words;
 /// Faults that a person can do something about, each in its own way.
 #[derive(Debug, thiserror::Error)]
 pub enum DiaryError {
-    /// There is no file yet.
+    /// File that is not there yet.
     #[error("{}", words::diary::missing(path.display()))]
     Missing {
         /// The diary's file.
@@ -24,7 +24,7 @@ pub enum DiaryError {
     Unreachable {
         /// The diary's file.
         path: PathBuf,
-        /// What the system said.
+        /// Message of the system.
         why: String,
     },
     /// Another kind of file.
@@ -49,7 +49,7 @@ pub enum DiaryError {
         /// The diary's file.
         path: PathBuf,
     },
-    /// It can be read but not written.
+    /// File that can be read but not written.
     #[error("{}", words::diary::read_only(path.display()))]
     ReadOnly {
         /// The diary's file.
@@ -60,7 +60,7 @@ pub enum DiaryError {
     Moment {
         /// The diary's file.
         path: PathBuf,
-        /// When the take was played.
+        /// Moment at which the take was played.
         at: Timestamp,
     },
     /// No room.
@@ -81,7 +81,7 @@ pub enum DiaryError {
     Other {
         /// The diary's file.
         path: PathBuf,
-        /// What SQLite said.
+        /// Message of SQLite.
         why: Sqlite,
     },
 }

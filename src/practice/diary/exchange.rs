@@ -54,7 +54,7 @@ pub fn read(
     read_lines(&name, lines, each)
 }
 
-/// As [`read`], of lines that are in memory; `name` is what errors call them.
+/// Does [`read`] with lines that are in memory; `name` is what errors call them.
 ///
 /// # Errors
 /// As [`read`].

@@ -16,11 +16,11 @@ use crate::take::Strum;
 /// Place where a take was put.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kept {
-    /// Into the diary, under this number.
+    /// Entry of the diary, under this number.
     Diary(i64),
-    /// It was there already.
+    /// Entry that was there already.
     Before,
-    /// Into the lines that the diary could not take: the how-manieth.
+    /// Line among those that the diary could not take: the how-manieth.
     Line(usize),
 }
 

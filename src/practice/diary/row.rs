@@ -16,7 +16,7 @@ pub struct Row<'r> {
     pub clean: Option<bool>,
     /// The frets left for these, where the take ends a change.
     pub from: Option<&'r str>,
-    /// Which practice and which of its steps, where it belongs to one.
+    /// Beginning of the practice that it belongs to, where it belongs to one.
     pub began_ms: Option<i64>,
     /// Number of the step, from 1.
     pub step: Option<u32>,
@@ -28,7 +28,7 @@ pub struct Row<'r> {
     pub shape: Option<&'r str>,
     /// The fret at which the shape stands.
     pub fret: Option<u8>,
-    /// From the old chord's end to this take's beginning, in seconds.
+    /// Time from the old chord's end to this take's beginning, in seconds.
     pub gap_s: Option<f64>,
     /// Late by so many ms, and the tempo in beats a minute, where it was played along.
     pub off_ms: Option<f64>,

@@ -1,4 +1,4 @@
-//! What the player says of a take that was heard otherwise. The diary keeps both, and what counts is what
+//! Corrections by the player of takes that were heard otherwise. The diary keeps both, and what counts is what
 //! the player said.
 
 use serde::{Deserialize, Serialize};
@@ -11,7 +11,7 @@ use crate::words;
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Said {
-    /// These strings (6 to 1) did what they should.
+    /// Strings (6 to 1) that did what they should.
     Right(Vec<u8>),
     /// Another chord was played: the take counts for nothing.
     AnotherChord,

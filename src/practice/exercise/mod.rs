@@ -125,9 +125,9 @@ impl Ask {
 pub struct Played<'a> {
     /// The take, judged.
     pub take: &'a Take,
-    /// When it was struck, in seconds since the practice began.
+    /// Moment at which it was struck, in seconds since the practice began.
     pub start_s: f64,
-    /// When its verdict was there.
+    /// Moment at which its verdict was there.
     pub now_s: f64,
 }
 
@@ -140,7 +140,7 @@ pub struct Reply {
     pub note: Note,
     /// The frets left, where the take ends a change.
     pub from: Option<Frets>,
-    /// From the old chord's end to this chord's clean sound, in seconds.
+    /// Time from the old chord's end to this chord's clean sound, in seconds.
     pub gap_s: Option<f64>,
 }
 
@@ -169,7 +169,7 @@ pub enum Note {
     Placed {
         /// Number of the placement, from 1.
         number: usize,
-        /// How many of how many strings did what they should.
+        /// Number of strings that did what they should, and of strings in all.
         right: (usize, usize),
         /// Number of the placement that rang best so far, of two or more.
         best: Option<usize>,
@@ -178,7 +178,7 @@ pub enum Note {
     Right {
         /// Name of the chord played.
         name: String,
-        /// From the question to the answer, in seconds.
+        /// Time from the question to the answer, in seconds.
         seconds: f64,
     },
     /// Another one was.
@@ -190,7 +190,7 @@ pub enum Note {
     },
     /// The answer is shown.
     Shown {
-        /// Where the chord lies, in words.
+        /// Place of the chord, in words.
         place: String,
     },
     /// The take came too late for what was asked; it is kept but does not count.
@@ -295,10 +295,10 @@ impl Tally {
 
 /// One exercise under way.
 pub trait Exercise: Debug + Copied {
-    /// What is to be played now. After the last take it stays what it was.
+    /// Gives what is to be played now. After the last take it stays what it was.
     fn ask(&self) -> Ask;
 
-    /// It is shown from now on.
+    /// Begins: it is shown from now on.
     fn begin(&mut self, _now_s: f64) {}
 
     /// Takes a take that answers [`Self::ask`].
@@ -310,10 +310,10 @@ pub trait Exercise: Debug + Copied {
     /// The last take stopped sounding.
     fn ended(&mut self, _end_s: f64) {}
 
-    /// Whether nothing is left to do.
+    /// True where nothing is left to do.
     fn done(&self) -> bool;
 
-    /// Whether what was asked for is reached.
+    /// True where what was asked for is reached.
     fn passed(&self) -> bool;
 
     /// Tells how far it is.
@@ -322,7 +322,7 @@ pub trait Exercise: Debug + Copied {
     /// Tells what it has brought to light so far.
     fn findings(&self) -> Findings;
 
-    /// Whether its time runs from the first take on and is all used, as in changes.
+    /// True where its time runs from the first take on and is all used, as in changes.
     fn is_timed(&self) -> bool {
         false
     }

@@ -55,11 +55,11 @@ pub struct Change {
     pub to: usize,
     /// Motion of the hand from one to the other.
     pub kind: Kind,
-    /// When the old chord stopped sounding, in seconds.
+    /// Moment at which the old chord stopped sounding, in seconds.
     pub left_s: f64,
     /// True where the first strum of the new chord was clean; `None` where that cannot be told.
     pub landed_clean: Option<bool>,
-    /// From the old chord's end to the new one's clean sound, in seconds; `None` where it never came.
+    /// Time from the old chord's end to the new one's clean sound, in seconds; `None` where it never came.
     pub gap_s: Option<f64>,
 }
 
@@ -84,7 +84,7 @@ pub struct ChangeTimes {
 }
 
 impl ChangeTimes {
-    /// Of times in seconds; `None` of none.
+    /// Sums up times in seconds; `None` of none.
     pub fn of(gaps_s: &[f64]) -> Option<ChangeTimes> {
         let gaps_ms: Vec<f64> = gaps_s.iter().map(|s| s * 1e3).collect();
         Spread::of(&gaps_ms).map(|spread| ChangeTimes {

@@ -54,7 +54,7 @@ pub enum LessonError {
     Lines {
         /// The lesson's file.
         path: String,
-        /// What is wrong, in the order of the lines.
+        /// Faults of the lesson, in the order of the lines.
         problems: Vec<Problem>,
     },
 }
@@ -83,7 +83,7 @@ impl Lesson {
         Lesson::open_for(path, Tuning::default())
     }
 
-    /// As [`open`](Self::open), for a guitar tuned otherwise.
+    /// Opens as [`open`](Self::open) does, for a guitar tuned otherwise.
     ///
     /// # Errors
     /// See [`LessonError`].
@@ -103,7 +103,7 @@ impl Lesson {
         Lesson::read_for(text, Tuning::default())
     }
 
-    /// As [`read`](Self::read), for a guitar tuned otherwise.
+    /// Reads as [`read`](Self::read) does, for a guitar tuned otherwise.
     ///
     /// # Errors
     /// As [`read`](Self::read).

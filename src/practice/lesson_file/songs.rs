@@ -148,9 +148,7 @@ fn progression(page: &mut Page, fields: &mut Fields) -> Option<Progression> {
         }
         Ok(song) => Some(song),
         Err(error) => {
-            // The text is one line whatever the lesson has.
-            let text = error.to_string();
-            page.wrong(value.span(), text.trim_start_matches("line 1: "));
+            page.wrong(value.span(), error.said_of(&words));
             None
         }
     }

@@ -197,3 +197,12 @@ fn what_could_not_be_told_counts_for_nothing() {
     assert_eq!(report.clean.share(), None);
     assert!(report.next.is_empty());
 }
+
+#[test]
+fn a_barre_alone_is_named_in_words() {
+    let mut barre = made(1.0, "111111", "", true);
+    (barre.row.chord, barre.row.shape) = (None, None);
+    let report = report(vec![barre]);
+    assert_eq!(report.chords[0].name, "barre at fret 1");
+    assert!(report.next.is_empty(), "no chord to take up");
+}

@@ -1,4 +1,4 @@
-//! When the first string of a strum was struck, to a few milliseconds, though another chord rings, the hand lets
+//! Moment of the first string of a strum, to a few milliseconds, though another chord rings, the hand lets
 //! go of it, the string is soft or dead, and the one that stands out comes up to a fifth of a second later.
 //!
 //! What was sounding before is predictable: coefficients learned from it (linear prediction) leave little of it,
@@ -57,7 +57,7 @@ pub fn first_strings(
 /// Sounds of a strum that the network hears: each [`HEARD`] samples.
 pub type Sounds = [Vec<f32>; SOUNDS];
 
-/// For each strum the moment in seconds that `point` gives as a sample of what is heard of it, given that and the
+/// Gives for each strum the moment in seconds that `point` gives as a sample of what is heard of it, given that and the
 /// first sample that it may be.
 pub fn hear_each(
     sound: &dyn Mono,

@@ -27,15 +27,15 @@ const SENTENCE: u16 = 2;
 /// Content of the screen.
 #[derive(Debug, Clone, Default)]
 pub struct Asked {
-    /// How far the trial is, in a line at the top.
+    /// Line at the top: how far the trial is.
     pub status: String,
     /// Chord to play.
     pub chord: String,
-    /// What to do, in a few words.
+    /// Task in a few words.
     pub ask: String,
-    /// How that is done.
+    /// Task in full.
     pub in_full: String,
-    /// What became of the last strum, and what is waited for.
+    /// State of the last strum, and what is waited for.
     pub state: String,
     /// True where the state is to be looked at: something was thrown away, or the sound has a fault.
     pub alarms: bool,

@@ -1,4 +1,4 @@
-//! What a session shows, whatever it is shown on.
+//! Content of a session's screen, whatever it is shown on.
 
 use std::collections::VecDeque;
 
@@ -93,7 +93,7 @@ impl Board {
         board
     }
 
-    /// From now on this is to be played; what was heard of another chord is taken down.
+    /// Shows what is to be played from now on; what was heard of another chord is taken down.
     pub fn expect(&mut self, expected: &Expected) {
         self.goal = goal(expected);
         self.picture = None;

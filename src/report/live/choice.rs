@@ -11,24 +11,24 @@ use ratatui::widgets::{Paragraph, Wrap};
 pub struct Item {
     /// The key that changes it.
     pub key: char,
-    /// What it is.
+    /// Name of the thing.
     pub name: String,
-    /// Whether it is in.
+    /// True where it is in.
     pub chosen: bool,
 }
 
 /// Content of the screen.
 #[derive(Debug, Clone, Default)]
 pub struct Choosing {
-    /// In bold at the top.
+    /// Title in bold at the top.
     pub title: String,
-    /// What is to be known before.
+    /// Facts to be known before.
     pub said: Vec<String>,
     /// Lists with their headings; short names stand side by side.
     pub lists: Vec<(String, Vec<Item>)>,
     /// Further choices, a line.
     pub further: String,
-    /// What is wrong with the choice, if anything is.
+    /// Fault of the choice, if there is one.
     pub wrong: String,
     /// Keys, at the bottom.
     pub keys: String,

@@ -14,9 +14,9 @@ const SPACE: usize = 3;
 /// A chord picture: lines of text, small and large.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ChordPicture {
-    /// As [`Diagram`] draws it.
+    /// Lines as [`Diagram`] draws them.
     pub small: Vec<String>,
-    /// With fingers in letters that read from a metre.
+    /// Lines with fingers in letters that read from a metre.
     pub large: Vec<String>,
 }
 

@@ -1,4 +1,4 @@
-//! Where a sitting is shown: a whole terminal, or lines for people and programs.
+//! Faces of a sitting: a whole terminal, or lines for people and programs.
 
 use std::io::{self, Write};
 use std::time::{Duration, Instant};
@@ -48,7 +48,7 @@ const NOTICE: Duration = Duration::from_secs(4);
 pub struct Following {
     /// Beats and voicings.
     pub part: Part,
-    /// When the count-in began, in seconds of the stream, and how long ago that was.
+    /// Beginning of the count-in, in seconds of the stream, and how long ago that was.
     pub count_in_s: f64,
     /// Time since then, in seconds.
     pub now_s: f64,

@@ -21,7 +21,7 @@ pub trait Lines {
     fn notice(&mut self, out: &mut dyn Write, word: &str, sentence: &str) -> io::Result<()>;
 }
 
-/// For people: a line for each take, once it is settled, and the advice below it.
+/// Lines for people: one for each take, once it is settled, and the advice below it.
 #[derive(Debug, Default)]
 pub struct Plain;
 
@@ -87,7 +87,7 @@ impl Lines for Plain {
     }
 }
 
-/// For programs: one JSON object a line, told apart by "event".
+/// Lines for programs: one JSON object each, told apart by "event".
 #[derive(Debug, Default)]
 pub struct JsonLines;
 

@@ -16,7 +16,7 @@ pub enum Key {
     Quit,
     /// Another letter, as typed.
     Letter(char),
-    /// On: page down, or the arrow right or down, as foot pedals send them.
+    /// Step on: page down, or the arrow right or down, as foot pedals send them.
     Forward,
     /// Back: page up, or the arrow left or up.
     Back,

@@ -1,4 +1,4 @@
-//! How often the program is right, as its measurements say (`fixtures/measured/composed-strums.md`, "What was taken for what").
+//! Accuracy of the program, as its measurements say (`fixtures/measured/composed-strums.md`, "What was taken for what").
 
 use crate::words;
 

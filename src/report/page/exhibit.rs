@@ -1,4 +1,4 @@
-//! What a page shows and plays of single takes, found again in the sound that they are kept in.
+//! Sound and pictures of single takes for a page, found again in the sound that they are kept in.
 
 use super::{Played, wav};
 use crate::fretboard::Tuning;

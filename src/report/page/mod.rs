@@ -139,13 +139,13 @@ pub fn wanted(summary: &Summary) -> Vec<usize> {
 pub struct Head {
     /// Title of the page.
     pub title: String,
-    /// Who practised.
+    /// Name of whoever practised.
     pub learner: Option<String>,
     /// The report before, where there is one.
     pub last: Option<Last>,
     /// Notes that were typed into earlier pages.
     pub notes: Vec<Note>,
-    /// What a trial of the guitar came to, in sentences; none where there was none.
+    /// Result of a trial of the guitar, in sentences; none where there was none.
     pub trial: Vec<String>,
 }
 
@@ -242,11 +242,10 @@ fn chord_view<'a>(
             (words::page::BEST_TAKE, chord.best),
         ] {
             if let Some(at) = at {
-                // Of a single take neither is said.
-                let heading = if chord.best.is_none() {
-                    words::page::ONE_TAKE
-                } else {
-                    heading
+                let heading = match (chord.worst, chord.best) {
+                    (Some(_), Some(_)) => heading,
+                    (None, _) if chord.judged > 1 => words::page::CLEAN_TAKE,
+                    _ => words::page::ONE_TAKE,
                 };
                 shown.push(take_view(heading, &takes[&at], exhibits.get(&at)));
             }

@@ -19,7 +19,7 @@ const GUESSED: [&str; 2] = ["chord-guessed", "voicing-guessed"];
 /// A take that somebody played, for a report.
 #[derive(Debug, Clone)]
 pub struct Played {
-    /// When, by the clock on the wall there; where nobody noted it, `None`.
+    /// Moment by the clock on the wall there; where nobody noted it, `None`.
     pub when: Option<DateTime>,
     /// Name that the player gives the guitar.
     pub guitar: Option<String>,
@@ -29,7 +29,7 @@ pub struct Played {
     pub take: Take,
     /// True where every string that counted did what it should; `None` where that could not be told.
     pub clean: Option<bool>,
-    /// Why the take was not judged, in words, where it was not.
+    /// Reason why the take was not judged, in words, where it was not.
     pub why_not: Option<String>,
     /// Timing of it, where it was played along with a backing.
     pub kept: Option<Kept>,

@@ -1,4 +1,4 @@
-//! How strums kept time that were played along with a backing: by tempo and by change.
+//! Timing of strums that were played along with a backing: by tempo and by change.
 
 use std::collections::{BTreeMap, HashMap};
 
@@ -15,7 +15,7 @@ use crate::words;
 pub struct Kept {
     /// Late by so many ms, early where negative.
     pub off_ms: f64,
-    /// In beats a minute.
+    /// Tempo in beats a minute.
     pub tempo_bpm: Option<f64>,
     /// The chord left, where the strum ends a change.
     pub from: Option<String>,

@@ -1,4 +1,4 @@
-//! Which notes sound, in whatever octave: expected against heard, and which string each comes from.
+//! Notes that sound, in whatever octave: expected against heard, and which string each comes from.
 
 use super::Shown;
 use super::axis::Scale;
@@ -21,12 +21,16 @@ pub fn height(em: f32, width: f32) -> f32 {
 /// Draws the pitch classes of one take.
 pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
     let Some(view) = &shown.view else { return };
+    let is_chord_known = shown.is_chord_known();
     drawing.text_within(
         (area.x, area.y + 0.8 * em),
         em,
         Tone::Ink,
         &[
-            words::picture::CHROMA_TITLE,
+            match is_chord_known {
+                true => words::picture::CHROMA_TITLE,
+                false => words::picture::CHROMA_HEARD_TITLE,
+            },
             words::picture::CHROMA_TITLE_SHORT,
             words::picture::CHROMA_TITLE_SHORTEST,
         ],
@@ -51,9 +55,11 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
             format!("{value:.1}"),
         );
     }
-    legend(drawing, (area.x, area.y + 2.2 * em), em);
+    if is_chord_known {
+        legend(drawing, (area.x, area.y + 2.2 * em), em);
+    }
     let tuning = &shown.tuning;
-    let sounding_strings = || shown.take.frets.sounding();
+    let sounding_strings = || shown.take.frets.sounding().filter(|_| is_chord_known);
     let fundamentals: Vec<f64> = sounding_strings()
         .map(|(string, fret)| tuning.hz(string, fret))
         .collect();
@@ -114,13 +120,11 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
             );
         }
     }
-    for (line, text) in [
+    let traces = [
         words::picture::NOTE_OF_STRING,
         words::picture::OVERTONE_OF_STRING,
-    ]
-    .into_iter()
-    .enumerate()
-    {
+    ];
+    for (line, text) in traces.into_iter().filter(|_| is_chord_known).enumerate() {
         let at = (area.x, inner.bottom() + (2.2 + 1.2 * line as f32) * em);
         drawing.text(at, Anchor::Left, 0.8 * em, Tone::Grey, text);
     }

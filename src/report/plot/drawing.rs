@@ -23,9 +23,9 @@ pub enum Tone {
     Pale,
     /// Ground of a lane.
     Ground,
-    /// What was heard and is as it should be.
+    /// Colour of what was heard and is as it should be.
     Blue,
-    /// What differs.
+    /// Colour of what differs.
     Orange,
 }
 
@@ -76,7 +76,7 @@ pub enum Mark {
         radius: f32,
         /// Colour.
         tone: Tone,
-        /// Whether it is filled; else only its edge is drawn.
+        /// True where it is filled; else only its edge is drawn.
         filled: bool,
     },
     /// A filled rectangle.
@@ -90,7 +90,7 @@ pub enum Mark {
     Text {
         /// The point that it stands against.
         at: (f32, f32),
-        /// How it stands against that point.
+        /// Side on which it stands against that point.
         anchor: Anchor,
         /// Size of the letters.
         em: f32,
@@ -139,7 +139,7 @@ impl Area {
         self.y + self.height / 2.0
     }
 
-    /// Without so much on each side.
+    /// Area without so much on each side.
     pub fn inset(&self, left: f32, top: f32, right: f32, bottom: f32) -> Area {
         Area {
             x: self.x + left,

@@ -59,10 +59,11 @@ impl Kind {
         Kind::Chroma,
     ];
 
-    fn height(self, em: f32, width: f32) -> f32 {
+    /// Height in pixels, of a take or more of which the chord is known, or of takes of which it is not.
+    fn height(self, em: f32, width: f32, is_chord_known: bool) -> f32 {
         match self {
-            Kind::Ringdown => ringdown::height(em, width),
-            Kind::Spectrum => spectrum::height(em, width),
+            Kind::Ringdown => ringdown::height(em, width, is_chord_known),
+            Kind::Spectrum => spectrum::height(em, width, is_chord_known),
             Kind::Spectrogram => spectrogram::height(em, width),
             Kind::Chroma => chroma::height(em, width),
         }
@@ -118,6 +119,21 @@ impl Shown {
         }
     }
 
+    /// Whether the chord of the take's frets is what sounds, as far as is known. Where it is not, nothing is drawn string by
+    /// string: it would show one chord's sound under the names of another one's strings.
+    fn is_chord_known(&self) -> bool {
+        let of_chord = |w: &Warning| {
+            matches!(
+                w,
+                Warning::ChordGuessed { .. }
+                    | Warning::VoicingGuessed { .. }
+                    | Warning::WrongChord { .. }
+            )
+        };
+        let is_named = self.take.frets.sounding().next().is_some();
+        self.take.judged() || is_named && !self.take.warnings.iter().any(of_chord)
+    }
+
     /// Sound after the first string, as far as it is shown, in seconds: as far as levels are known.
     fn seconds(&self) -> f32 {
         let all = (self.samples.len() - self.first) as f32 / self.rate_hz as f32;
@@ -138,18 +154,10 @@ impl Shown {
             (Some(chord), _) => format!("{chord} ({})", take.frets),
             (None, _) => take.frets.to_string(),
         };
-        let is_guess = |w: &Warning| {
-            matches!(
-                w,
-                Warning::ChordGuessed { .. } | Warning::VoicingGuessed { .. }
-            )
-        };
-        let played = match take.warnings.iter().any(is_guess)
-            && !take.judged()
-            && take.frets.sounding().next().is_some()
-        {
-            true => words::picture::perhaps(played),
-            false => played,
+        let played = match take.frets.sounding().next() {
+            Some(_) if take.is_another_chord() => words::picture::expected(played),
+            Some(_) if !self.is_chord_known() => words::picture::perhaps(played),
+            _ => played,
         };
         let capo = match self.tuning.capo {
             0 => String::new(),
@@ -195,7 +203,9 @@ fn draw_under(
         .unwrap_or(0) as f32;
     let head = if head > 0.0 { 1.5 * head + 1.0 } else { 0.0 } * em;
     let gap = 1.4 * em;
-    let body: f32 = kinds.iter().map(|k| k.height(em, column) + gap).sum();
+    let is_chord_known = takes.iter().any(Shown::is_chord_known);
+    let height = |kind: &Kind| kind.height(em, column, is_chord_known);
+    let body: f32 = kinds.iter().map(|kind| height(kind) + gap).sum();
     let rows = (takes.len() as f32 / across).ceil();
     let mut drawing = Drawing::new(width, (rows * (head + body) - gap + 2.0 * margin).ceil());
     let seconds = takes.iter().map(Shown::seconds).fold(0.1, f32::max);
@@ -213,7 +223,7 @@ fn draw_under(
         }
         area.y += head;
         for kind in kinds {
-            area.height = kind.height(em, column);
+            area.height = height(kind);
             if shown.view.is_none() && *kind != Kind::Spectrogram {
                 let at = (area.x, area.y + em);
                 drawing.text(
@@ -276,6 +286,7 @@ fn label(shown: &Shown, index: usize) -> (String, String) {
 mod tests {
     use super::drawing::Mark;
     use super::*;
+    use crate::fretboard::Frets;
     use crate::verdict::examples::{bb, not_judged, with};
 
     const RATE_HZ: u32 = 22_050;
@@ -335,10 +346,7 @@ mod tests {
             shown(bb(), "a.wav"),
             shown(worst, long),
             shown(all(Unsure), "<b>&\"quoted\"'.wav"),
-            shown(
-                not_judged(Warning::WrongChord { heard: None }),
-                "dźwięk.wav",
-            ),
+            shown(not_judged(Warning::TooNoisy { snr_db: 4.0 }), "dźwięk.wav"),
         ]
     }
 
@@ -432,6 +440,34 @@ mod tests {
             let dark = png.pixels().filter(|p| p.0[0] < 100).count();
             assert!(dark > 500, "{kind:?} shows something: {dark}");
         }
+    }
+
+    #[test]
+    fn without_a_known_chord_nothing_is_drawn_string_by_string() {
+        let guessed = Warning::ChordGuessed { sure: 0.08 };
+        let mut unknown = not_judged(guessed.clone());
+        unknown.frets = Frets([None; STRINGS]);
+        unknown.warnings.clear();
+        let another = not_judged(Warning::WrongChord { heard: None });
+        for take in [not_judged(guessed), unknown, another] {
+            let shown = shown(take, "a.wav");
+            assert!(lanes(&shown).is_none());
+            let drawing = draw(&Kind::ALL, std::slice::from_ref(&shown), 1200);
+            let said: Vec<&str> = texts(&drawing).into_iter().map(|(_, text)| text).collect();
+            for of_strings in [
+                "string 5",
+                "unsure: not judged",
+                words::picture::BOX_EXPECTED,
+            ] {
+                assert!(!said.contains(&of_strings), "{said:?}");
+            }
+            assert!(said.contains(&words::picture::CHORD_NOT_KNOWN), "{said:?}");
+            assert_eq!(misplaced(&drawing), None);
+        }
+        // A guess that is sure is judged, and drawn.
+        let mut sure = bb();
+        sure.warnings.push(Warning::ChordGuessed { sure: 0.99 });
+        assert!(lanes(&shown(sure, "a.wav")).is_some());
     }
 
     #[test]

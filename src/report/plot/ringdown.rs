@@ -1,11 +1,11 @@
-//! How long each string rings: six lanes, low to high.
+//! Ringing of each string over time: six lanes, low to high.
 
 use super::axis::{self, Scale};
 use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, wrapped};
 use super::{Shown, label};
 use crate::fretboard::STRINGS;
 use crate::report::picture::symbol;
-use crate::strings::view::{Followed, StringView};
+use crate::strings::view::{Followed, LEAD_S, StringView};
 use crate::verdict::{Verdict, wording};
 use crate::words;
 
@@ -16,6 +16,9 @@ pub const LOWEST_DB: f32 = -60.0;
 /// A level counts as sound from this far above the mean noise on, in dB: noise alone is that loud for
 /// one moment in fifty or so.
 const ABOVE_NOISE_DB: f32 = 6.0;
+/// Sound of a quiet string that lasts shorter than this is the attack of others, or a touch, in seconds: an attack looks up
+/// to 0.2 s wide on either side under the longest window, and a thud lasts as long.
+const ATTACK_S: f32 = 0.5;
 /// From diamond to diamond of a line, in ems.
 const DIAMONDS_EMS: f32 = 2.2;
 
@@ -60,12 +63,13 @@ fn why_empty(verdict: Verdict, string: &StringView) -> [&'static str; 2] {
     }
 }
 
-/// The lines of a take, string 6 to string 1; `None` where too little sound follows the strum.
+/// The lines of a take, string 6 to string 1; `None` where too little sound follows the strum, or where it is not known
+/// which chord it is.
 ///
 /// A string's own partials are drawn whatever was said of it. Those that it shares may be any string's: they are counted for
 /// strings that sound, as the verdict has it, and for no others. So a dead string is not drawn with its neighbour's sound.
 pub fn lanes(shown: &Shown) -> Option<[Lane; STRINGS]> {
-    let view = shown.view.as_ref()?;
+    let view = shown.view.as_ref().filter(|_| shown.is_chord_known())?;
     let partials_db = view.loudest_db();
     let mut lanes: [Lane; STRINGS] = std::array::from_fn(|index| {
         let string = &view.strings[index];
@@ -81,9 +85,17 @@ pub fn lanes(shown: &Shown) -> Option<[Lane; STRINGS]> {
             (None, None) => None,
             (a, b) => Some(sum_db([*a, *b].into_iter().flatten())),
         });
+        // Before its own stroke what stands there is other strings'.
+        let from_s = string.struck_s - LEAD_S as f32;
+        let mut levels_db: Vec<Option<f32>> = (together.zip(&view.times_s))
+            .map(|(db, t)| db.filter(|_| *t >= from_s))
+            .collect();
+        if verdict == Verdict::Silent {
+            drop_attacks(&view.times_s, &mut levels_db);
+        }
         Lane {
             times_s: view.times_s.clone(),
-            levels_db: together.collect(),
+            levels_db,
             shared: own.iter().map(Option::is_none).collect(),
             foreign: string.heard.is_some() || verdict == Verdict::Ringing,
             noise_db: sum_db(string.own.iter().map(|f| f.noise_db)) - partials_db,
@@ -104,6 +116,22 @@ pub fn lanes(shown: &Shown) -> Option<[Lane; STRINGS]> {
     Some(lanes)
 }
 
+/// Takes out stretches that are over before [`ATTACK_S`].
+fn drop_attacks(times_s: &[f32], levels_db: &mut [Option<f32>]) {
+    let mut from = 0;
+    while from < levels_db.len() {
+        let is_drawn = levels_db[from].is_some();
+        let alike = levels_db[from..]
+            .iter()
+            .take_while(|db| db.is_some() == is_drawn);
+        let end = from + alike.count();
+        if is_drawn && times_s[end - 1] - times_s[from] < ATTACK_S {
+            levels_db[from..end].fill(None);
+        }
+        from = end;
+    }
+}
+
 /// Level of partials together at each moment, in dB against the loudest, where it stands out of the noise.
 fn standing_out(partials: &[Followed], moments: usize, loudest_db: f32) -> Vec<Option<f32>> {
     let noise = sum_db(partials.iter().map(|f| f.noise_db));
@@ -118,9 +146,12 @@ fn standing_out(partials: &[Followed], moments: usize, loudest_db: f32) -> Vec<O
         .collect()
 }
 
-/// Height in ems.
-pub fn height(em: f32, width: f32) -> f32 {
-    6.0 * lane_height(em, width) + 3.4 * em + axis::height_under(em)
+/// Height in pixels.
+pub fn height(em: f32, width: f32, is_chord_known: bool) -> f32 {
+    match is_chord_known {
+        true => 6.0 * lane_height(em, width) + 3.4 * em + axis::height_under(em),
+        false => 2.2 * em,
+    }
 }
 
 fn lane_height(em: f32, width: f32) -> f32 {
@@ -129,11 +160,14 @@ fn lane_height(em: f32, width: f32) -> f32 {
 
 /// Draws the lanes of one take, to `seconds` after the first string.
 pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds: f32) {
-    let (Some(view), Some(lanes_drawn)) = (&shown.view, lanes(shown)) else {
-        return;
+    let Some(view) = &shown.view else { return };
+    let at = (area.x, area.y + 0.8 * em);
+    let Some(lanes_drawn) = lanes(shown) else {
+        let said = words::picture::CHORD_NOT_KNOWN;
+        return drawing.text(at, Anchor::Left, em, Tone::Ink, said);
     };
     drawing.text_within(
-        (area.x, area.y + 0.8 * em),
+        at,
         em,
         Tone::Ink,
         &[
@@ -194,6 +228,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
             second,
         );
         let tone = match shown.take.strings[index].verdict {
+            _ if !shown.take.judged() => Tone::Grey,
             Verdict::Silent => Tone::Grey,
             fault if fault.is_fault() => Tone::Orange,
             _ => Tone::Blue,

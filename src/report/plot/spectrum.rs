@@ -27,9 +27,13 @@ const LOUDER_DB: f32 = 12.0;
 /// "Around" is within this ratio of frequencies: an octave.
 const AROUND: f32 = 2.0;
 
-/// Height in ems.
-pub fn height(em: f32, width: f32) -> f32 {
-    curve_height(em, width) + 6.0 * lane_height(em, width) + 7.8 * em + axis::height_under(em)
+/// Height in pixels.
+pub fn height(em: f32, width: f32, is_chord_known: bool) -> f32 {
+    let lanes = match is_chord_known {
+        true => 6.0 * lane_height(em, width) + 5.8 * em,
+        false => 0.0,
+    };
+    curve_height(em, width) + lanes + 2.0 * em + axis::height_under(em)
 }
 
 fn curve_height(em: f32, width: f32) -> f32 {
@@ -64,6 +68,9 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
     };
     let pitch = Scale::across(&inner, RANGE_HZ.0, RANGE_HZ.1).in_octaves();
     curve(drawing, &curve_area, &pitch, view, em);
+    if !shown.is_chord_known() {
+        return axis::under(drawing, &curve_area, &pitch, &axis::hertz(), "Hz", em);
+    }
     let top = curve_area.bottom() + 0.6 * em;
     drawing.text_within(
         (area.x, top + 0.9 * em),

@@ -1,4 +1,4 @@
-//! Which string buzzes: what the network sees of the [`treble`], what it makes of it, and what is said.
+//! Buzz of each string: what the network sees of the [`treble`], what it makes of it, and what is said.
 //!
 //! # How buzz is heard
 //!

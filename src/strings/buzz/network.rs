@@ -71,11 +71,11 @@ pub struct Scratch {
 /// Probability that strings buzz or that something rattles, each by itself from 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Said {
-    /// Of each string that has a note.
+    /// Probability for each string that has a note.
     pub buzzes: [Option<f32>; STRINGS],
-    /// Of any string's buzzing, whichever it is.
+    /// Probability that any string buzzes, whichever it is.
     pub any: f32,
-    /// Of a rattle that follows no single string.
+    /// Probability of a rattle that follows no single string.
     pub rattles: f32,
 }
 

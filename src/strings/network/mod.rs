@@ -27,7 +27,7 @@ pub enum Outcome {
     Rings,
     /// Sounds, but dies early.
     Choked,
-    /// Does not sound.
+    /// No sound.
     Gone,
     /// Rings at another fret instead.
     OtherFret,
@@ -90,15 +90,15 @@ pub struct Scratch {
 /// Scores of a note.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Said {
-    /// How probable each [`Outcome`] of an expected one is, and when its string is struck, in seconds after the
+    /// Probability of each [`Outcome`] of an expected one, and when its string is struck, in seconds after the
     /// first onset that was heard.
     Expected {
         /// Probability of each [`Outcome`], 0 to 1.
         outcomes: [f32; OUTCOMES],
-        /// When its string is struck, in seconds after the first onset that was heard.
+        /// Moment at which its string is struck, in seconds after the first onset that was heard.
         onset_s: f32,
     },
-    /// How probable it is that another one sounds.
+    /// Probability that another one sounds.
     Other(f32),
 }
 

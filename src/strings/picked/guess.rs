@@ -1,4 +1,4 @@
-//! Which voicing a pass whose chord nobody named is of.
+//! Guess at the voicing of a pass whose chord nobody named.
 
 use super::note::{self, Sounded};
 use super::stroke::Stroke;

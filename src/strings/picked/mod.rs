@@ -95,7 +95,7 @@ impl Pass {
         Notes::fit_tuned(spectra, tuning, frets, self.tuning_cents, &off_cents)
     }
 
-    /// Those of `notes` whose strings are struck by this stroke or were before.
+    /// Keeps those of `notes` whose strings are struck by this stroke or were before.
     pub fn struck_by(&self, stroke: Struck, notes: &Notes) -> Notes {
         let mut struck = notes.clone();
         for (note, own) in struck.expected.iter_mut().zip(&self.strings) {
@@ -122,7 +122,7 @@ struct Strokes {
 }
 
 impl Picked {
-    /// For samples at `rate_hz`.
+    /// Plans for samples at `rate_hz`.
     pub fn new(rate_hz: u32) -> Self {
         let decimator = Decimator::new(rate_hz);
         Picked {

@@ -1,4 +1,4 @@
-//! Which note is new after a stroke.
+//! Note that is new after a stroke.
 
 use super::series::Series;
 use super::stroke::{LINES_HZ, Stroke};
@@ -122,12 +122,12 @@ pub fn any(stroke: &Stroke) -> f32 {
         .fold(0.0, f32::max)
 }
 
-/// Is a stroke of which some note explains `any` plainly a note?
+/// Tells whether a stroke of which some note explains `any` is plainly a note.
 pub fn is_plain(any: f32) -> bool {
     any >= PLAIN_FIT
 }
 
-/// Is a stroke of which some note explains `any` the note that explains `fit` of it?
+/// Tells whether a stroke of which some note explains `any` is the note that explains `fit` of it.
 pub fn is_it(fit: f32, any: f32) -> bool {
     fit >= SHARE_OF_ANY * any
 }

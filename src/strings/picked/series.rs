@@ -1,4 +1,4 @@
-//! Where the partials of a note stand.
+//! Frequencies of a note's partials.
 
 use crate::fretboard::{Tuning, usual_b};
 use crate::spectrum::partials::{flexible_hz, partial_hz, shifted_hz};
@@ -13,7 +13,7 @@ pub struct Series {
 }
 
 impl Series {
-    /// Of `string` at `fret`, `cents` off the tuning.
+    /// Series of `string` at `fret`, `cents` off the tuning.
     pub fn of(tuning: &Tuning, string: usize, fret: u8, cents: f64) -> Self {
         let b = usual_b(string, fret + tuning.capo);
         Series {

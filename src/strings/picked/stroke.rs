@@ -37,7 +37,7 @@ pub struct Reader {
 }
 
 impl Reader {
-    /// For sound at `rate_hz`.
+    /// Plans for sound at `rate_hz`.
     pub fn new(rate_hz: f64) -> Self {
         let plan = LinePlan::new(rate_hz);
         Reader {

@@ -1,4 +1,4 @@
-//! How strong one frequency is in a short stretch of sound.
+//! Strength of one frequency in a short stretch of sound.
 
 /// Frames in which a partial is followed over time and the step between them, in seconds.
 pub const FRAME_S: f64 = 0.04;
@@ -11,7 +11,7 @@ pub struct Tone {
 }
 
 impl Tone {
-    /// Of so many samples at `rate_hz`.
+    /// Plans for so many samples at `rate_hz`.
     pub fn new(hz: f64, rate_hz: f64, length: usize) -> Self {
         let turn = std::f64::consts::TAU / length as f64;
         let wave = |i: usize| {
@@ -26,7 +26,7 @@ impl Tone {
         Tone { re, im }
     }
 
-    /// Of a stretch of that length; a tone of amplitude 1 gives 1/16.
+    /// Power in a stretch of that length; a tone of amplitude 1 gives 1/16.
     pub fn power(&self, samples: &[f32]) -> f32 {
         let dot = |wave: &[f32]| -> f32 { wave.iter().zip(samples).map(|(w, s)| w * s).sum() };
         dot(&self.re).powi(2) + dot(&self.im).powi(2)

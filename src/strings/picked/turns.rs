@@ -1,4 +1,4 @@
-//! Which stroke fell on which string.
+//! Assignment of strokes to strings.
 
 use super::note::Sounded;
 use crate::fretboard::{Frets, STRINGS};

@@ -10,14 +10,14 @@ use super::twins::{at, scale};
 use crate::synth::notes::NOTE_RATE_HZ;
 use crate::synth::table::{TableError, rows};
 
-/// How contact goes.
+/// Course of the contact.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Course {
-    /// From the attack on.
+    /// Contact from the attack on.
     Attack,
     /// The treble rises once more while the note falls.
     Late {
-        /// When it peaks, in seconds after the stroke.
+        /// Moment of the peak, in seconds after the stroke.
         peak_s: f64,
     },
 }
@@ -27,7 +27,7 @@ pub enum Course {
 pub struct RattlingNote {
     /// MIDI note as labelled.
     pub midi: u8,
-    /// How its contact goes.
+    /// Course of its contact.
     pub course: Course,
     /// Mono samples at [`NOTE_RATE_HZ`], scaled like notes, from the stroke on.
     pub samples: Vec<f32>,

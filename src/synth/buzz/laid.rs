@@ -19,9 +19,9 @@ use crate::synth::effects::{add, add_background, band_limit, equalise};
 pub struct RealStrum {
     /// Mono samples at [`NOTE_RATE_HZ`](crate::synth::notes::NOTE_RATE_HZ).
     pub samples: Vec<f32>,
-    /// What is played.
+    /// Frets that are played.
     pub frets: Frets,
-    /// When, in samples.
+    /// Moments in samples.
     pub moments: Moments,
 }
 

@@ -53,7 +53,7 @@ use recorded::Recorded;
 use twins::{ATTACK_S, JUDGED_S, LATEST_S, Twins, at, octaves_db};
 pub use twins::{OCTAVES_HZ, Swell};
 
-/// What makes the strings of a take strike frets.
+/// Maker of contact between the strings of a take and frets.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Maker {
     /// A computed string, the sum of its modes, over one fret.
@@ -81,7 +81,7 @@ impl Maker {
         Maker::Waves,
     ];
 
-    /// Those that networks learn.
+    /// Makers that networks learn.
     pub const LEARNT: [Maker; 5] = [
         Maker::Modal,
         Maker::Grid,
@@ -108,7 +108,7 @@ impl Maker {
     }
 }
 
-/// What takes are made of.
+/// Sounds that takes are made of.
 #[derive(Debug, Clone, Copy)]
 pub struct Material<'a> {
     /// The recorded guitar of each string, 6 to 1. Their notes stand for clean ones:
@@ -118,14 +118,14 @@ pub struct Material<'a> {
     pub contact: &'a [RattlingNote],
 }
 
-/// What is true of one string.
+/// Truth of one string.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Truth {
     /// Strikes no fret, or so little that it is no fault.
     Clean,
     /// Buzzes: in some octave of the treble the take has this much more than without the fret, in dB.
     Buzzes {
-        /// By how much it lifts the octave of [`OCTAVES_HZ`] that it lifts most, in dB: the take with this string alone
+        /// Lift of the octave of [`OCTAVES_HZ`] that it lifts most, in dB: the take with this string alone
         /// striking a fret, against the take with none. The greatest of both half seconds that are judged.
         excess_db: f64,
     },
@@ -140,24 +140,24 @@ pub struct BuzzTake {
     pub made: Composed,
     /// The voicing that was meant.
     pub frets: Frets,
-    /// What is true of each string, 6 to 1.
+    /// Truth of each string, 6 to 1.
     pub truth: [Truth; STRINGS],
-    /// Which strings come from the maker: computed, or recorded and processed, or real contact.
+    /// True for strings that come from the maker: computed, or recorded and processed, or real contact.
     pub computed: [bool; STRINGS],
-    /// Whether clean strings of the maker met a fret for a moment, or so lightly that nobody hears it.
+    /// True where clean strings of the maker met a fret for a moment, or so lightly that nobody hears it.
     pub met_a_fret: bool,
-    /// What the strings that were made to strike a fret, if any, do to [`OCTAVES_HZ`] of the take together, in dB: the
+    /// Lift of [`OCTAVES_HZ`] of the take by the strings made to strike a fret, if any, in dB: the
     /// greatest of the half seconds that are judged, of any of these strings.
     pub lifts_db: [f64; OCTAVES_HZ.len()],
-    /// How long each of these strings strikes the fret, in seconds; 0 for the others.
+    /// Time for which each of these strings strikes the fret, in seconds; 0 for the others.
     pub hits_s: [f64; STRINGS],
-    /// Where the treble of each of these strings stands out most.
+    /// Place at which the treble of each of these strings stands out most.
     pub swells: [Option<Swell>; STRINGS],
     /// The same take with none of them striking a fret, if any was made to.
     pub free: Option<Composed>,
     /// The sound beside the strings, if any.
     pub distractor: Option<Distractor>,
-    /// By how much something loose that rattles lifts the octave of the treble that it lifts most, in dB; 0 where none does.
+    /// Lift by something loose that rattles of the octave of the treble that it lifts most, in dB; 0 where none does.
     pub rattle_db: f64,
 }
 
@@ -242,12 +242,12 @@ pub fn voice(
     matches!(twins.truth, Truth::Buzzes { .. }).then_some(twins.struck)
 }
 
-/// What the take is about.
+/// Subject of the take.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Subject {
-    /// So many strings strike a fret, or as many as ring.
+    /// Strings that strike a fret, or as many that ring.
     Buzz {
-        /// How many, 1 to 6.
+        /// Number of strings, 1 to 6.
         strings: usize,
     },
     /// No string strikes a fret so that it matters.

@@ -15,9 +15,9 @@ use crate::synth::random::gauss;
 pub(super) struct Recorded<'a> {
     pub guitars: [&'a Guitar; STRINGS],
     pub tuning: &'a Tuning,
-    /// By how many semitones the guitars are moved.
+    /// Semitones by which the guitars are moved.
     pub transpose: f64,
-    /// Whether contact is varied beyond what its maker draws.
+    /// True where contact is varied beyond what its maker draws.
     pub varied: bool,
 }
 
@@ -60,7 +60,7 @@ impl Recorded<'_> {
         }
     }
 
-    /// When the string comes nearest to the fret, as long as contact goes on: once a period, at some phase of it. In
+    /// Moments at which the string comes nearest to the fret, as long as contact goes on: once a period, at some phase. In
     /// samples after the onset.
     pub fn periods(&self, note: &[f32], hz: f64, onset: &Onset, rng: &mut SmallRng) -> Vec<f64> {
         let swing = swing(note, hz, 1.25 * hz, 16);
@@ -97,7 +97,7 @@ pub(super) fn swing(note: &[f32], hz: f64, corner_hz: f64, steep: i32) -> Vec<f3
 /// When contact begins and how long it goes on.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Onset {
-    /// In seconds after the stroke; 0 where it begins with the attack.
+    /// Beginning in seconds after the stroke; 0 where it begins with the attack.
     pub from_s: f64,
     pub lasts_s: f64,
 }
@@ -129,7 +129,7 @@ impl Onset {
         self.from_s > 0.0
     }
 
-    /// How far through a recorded burst each moment lies, 0 to 1: late contact goes through it once, contact from the
+    /// Place of each moment in a recorded burst, 0 to 1: late contact goes through it once, contact from the
     /// attack on wanders about in it.
     pub fn course(&self, moments: &[f64], rng: &mut SmallRng) -> Vec<f64> {
         let length = at(self.lasts_s).max(1) as f64;

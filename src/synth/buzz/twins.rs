@@ -34,14 +34,14 @@ const BLOCK_S: f64 = 0.05;
 /// A swell lasts while its treble lies within this of its peak, in dB.
 const SWELL_DB: f64 = 10.0;
 
-/// Where the treble of a string that meets a fret stands out most from its twin's.
+/// Stretch in which the treble of a string that meets a fret stands out most from its twin's.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Swell {
-    /// Where it comes within 10 dB of its peak, in seconds after the stroke; 0.1 at the earliest.
+    /// Moment at which it comes within 10 dB of its peak, in seconds after the stroke; 0.1 at the earliest.
     pub from_s: f64,
-    /// How long it stays within 10 dB of its peak, in seconds.
+    /// Time for which it stays within 10 dB of its peak, in seconds.
     pub lasts_s: f64,
-    /// What the contact adds above 1.5 kHz at the peak, against all the sound of the string there, in dB.
+    /// Level of what the contact adds above 1.5 kHz at the peak, against all the sound of the string there, in dB.
     pub peak_db: f64,
 }
 
@@ -50,7 +50,7 @@ pub(super) struct Twins {
     pub struck: Vec<f32>,
     pub free: Vec<f32>,
     pub truth: Truth,
-    /// From the first to the last contact, in seconds.
+    /// Time from the first to the last contact, in seconds.
     pub hits_s: f64,
     pub swell: Swell,
 }
@@ -83,7 +83,7 @@ impl Twins {
         twins
     }
 
-    /// As [`judged`](Self::judged), with `contact` laid onto `free` from `from` on, so loud as each of `levels_db` in turn.
+    /// Does [`judged`](Self::judged) with `contact` laid onto `free` from `from` on, so loud as each of `levels_db` in turn.
     pub fn laid(
         free: Vec<f32>,
         (contact, from): (&[f32], usize),

@@ -45,7 +45,7 @@ pub struct Conditions {
 }
 
 impl Conditions {
-    /// For measuring: moderate levels and equaliser, nothing moved.
+    /// Conditions for measuring: moderate levels and equaliser, nothing moved.
     pub fn measuring() -> Self {
         Conditions {
             level_db: 2.5,
@@ -69,7 +69,7 @@ impl Conditions {
         }
     }
 
-    /// For measuring: a room that rings long and loud, as a bare one does a metre or two from the guitar.
+    /// Conditions for measuring: a room that rings long and loud, as a bare one does a metre or two from the guitar.
     pub fn bare_room() -> Self {
         Conditions {
             room_t60_s: (0.4, 0.8),
@@ -78,7 +78,7 @@ impl Conditions {
         }
     }
 
-    /// For measuring: through what evens out loud and soft, as phones do.
+    /// Conditions for measuring: through what evens out loud and soft, as phones do.
     pub fn compressing() -> Self {
         Conditions {
             compressed: 1.0,
@@ -86,7 +86,7 @@ impl Conditions {
         }
     }
 
-    /// For training: varied much more widely than any measurement, since variety is what carries
+    /// Conditions for training: varied much more widely than any measurement, since variety is what carries
     /// over to guitars and hands never heard.
     pub fn training() -> Self {
         Conditions {

@@ -35,7 +35,7 @@ pub enum Sound {
     Thud(u8),
     /// Sounds at this fret but dies within a few tenths of a second.
     Choked(u8),
-    /// Not touched at all.
+    /// No sound: not touched at all.
     Nothing,
 }
 
@@ -64,7 +64,7 @@ impl Composed {
         strum_near(all, *first)
     }
 
-    /// Of the takes that the program itself finds, the one with most strokes: a picked pass, where it is found.
+    /// Finds the take with most strokes as the program does: a picked pass, where it is found.
     pub fn found_longest(&self, tuning: &Tuning, frets: &Frets) -> Option<Strum> {
         let found = strums_of(&self.samples, NOTE_RATE_HZ, tuning, frets);
         found.into_iter().max_by_key(|strum| strum.onsets.len())
@@ -87,9 +87,9 @@ pub struct Given<'a> {
     pub guitars: [Option<&'a Guitar>; STRINGS],
     /// A sound that no string makes.
     pub distractor: Option<Distractor>,
-    /// Whether that sound is drawn and then left out: the same take but for it.
+    /// True where that sound is drawn and then left out: the same take but for it.
     pub without_distractor: bool,
-    /// By how many semitones the guitars are moved, where that is settled already.
+    /// Semitones by which the guitars are moved, where that is settled already.
     pub transpose: Option<f64>,
     /// Length of the take after its last onset in seconds, where it is not the usual one.
     pub tail_s: Option<f64>,
@@ -106,7 +106,7 @@ pub fn compose(
     compose_with(guitar, tuning, sounds, &Given::default(), conditions, rng)
 }
 
-/// As [`compose`], with sounds from elsewhere.
+/// Does [`compose`] with sounds from elsewhere.
 pub fn compose_with(
     guitar: &Guitar,
     tuning: &Tuning,

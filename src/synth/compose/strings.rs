@@ -66,7 +66,7 @@ impl<'a> Pitch<'a> {
 pub(super) struct Struck {
     /// Where the take ends: no recording ends before it.
     pub end: usize,
-    /// By what T60 in seconds each string was made to die, where it was.
+    /// T60 in seconds with which each string was made to die, where it was.
     pub dies_s: [Option<f64>; STRINGS],
     /// Level of each string, in dB.
     pub level_db: [f64; STRINGS],

@@ -1,4 +1,4 @@
-//! What a string may touch: a fret, one-sided and stiff, or flesh that takes its motion away.
+//! Things that a string may touch: a fret, one-sided and stiff, or flesh that takes its motion away.
 
 /// Most rounds in which several contacts find their common solution; two to six are usual.
 pub(super) const MOST_ROUNDS: usize = 60;

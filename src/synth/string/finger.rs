@@ -1,4 +1,4 @@
-//! What the fretting finger does: presses fully, half, or only touches.
+//! Fretting finger: it presses fully, half, or only touches.
 
 use super::{Contact, Flesh, Loss, Obstacle, Spec};
 
@@ -9,11 +9,11 @@ pub enum Finger {
     Pressed,
     /// Half down: the string ends at the flesh a little behind the fret, and the fret stands in its way.
     Half {
-        /// How far behind the fret, in metres.
+        /// Distance behind the fret, in metres.
         behind_m: f64,
         /// Room over the fret, in metres.
         gap_m: f64,
-        /// What the flesh takes, in dB per second.
+        /// Loss in the flesh, in dB per second.
         flesh_db_s: f64,
     },
     /// Only touching: the whole string, with flesh on it at the fret.

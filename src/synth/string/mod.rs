@@ -59,7 +59,7 @@ pub struct Spec {
 /// Speed at which partials die.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Loss {
-    /// At 0 Hz, in dB per second.
+    /// Loss at 0 Hz, in dB per second.
     pub db_s: f64,
     /// Loss that each kHz adds, in dB per second.
     pub db_s_khz: f64,

@@ -68,7 +68,7 @@ fn all(mut finder: Finder, samples: &[f32]) -> Vec<Strum> {
     found
 }
 
-/// That of the takes that begins nearest to `onset`, a position in their recording; none where none begins within
+/// Picks the take that begins nearest to `onset`, a position in their recording; none where none begins within
 /// [`NEAR_S`] of it.
 #[cfg(feature = "measuring")]
 pub fn strum_near(strums: Vec<Strum>, onset: usize) -> Option<Strum> {
@@ -133,7 +133,7 @@ impl Finder {
         }
     }
 
-    /// From here on this chord is meant: its notes are better told from each other, and more of them found when they are
+    /// Sets the chord that is meant from here on: its notes are better told from each other, and more of them found when they are
     /// picked one at a time. Another chord is found as without this.
     pub fn expect(&mut self, tuning: &Tuning, frets: Option<&Frets>) {
         self.expected = frets.map_or_else(ExpectedNotes::default, |frets| {

@@ -1,4 +1,4 @@
-//! From single attacks to takes: which attacks stand alone, and which form one slow pass.
+//! Takes from single attacks: which attacks stand alone, and which form one slow pass.
 
 mod ways;
 
@@ -78,7 +78,7 @@ impl Sequence {
         }
     }
 
-    /// From here on a chord with so many strings is meant.
+    /// Sets how many strings the chord has that is meant from here on.
     pub fn expect(&mut self, strings: Option<usize>) {
         self.expected = strings;
     }
@@ -88,7 +88,7 @@ impl Sequence {
         self.expected
     }
 
-    /// Is it a single string that is meant? Then each that rings is a take, and none is a stroke of a pass.
+    /// Tells whether a single string is meant. Then each that rings is a take, and none is a stroke of a pass.
     pub fn is_one_meant(&self) -> bool {
         self.expected == Some(1)
     }

@@ -1,4 +1,4 @@
-//! What the attacks that wait were: the pieces that make the highest sum of log odds.
+//! Ways to read the attacks that wait: the pieces that make the highest sum of log odds.
 
 use super::super::attack::{Attack, Brought};
 use super::super::{Manner, line};

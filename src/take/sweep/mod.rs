@@ -1,4 +1,4 @@
-//! Whether and when a hand swept over several strings, though a chord rings on: what a small network hears in the
+//! Sweeps of a hand over several strings, though a chord rings on: what a small network hears in the
 //! levels of third-octave bands, a hundredth of a second a frame.
 
 mod network;
@@ -61,7 +61,7 @@ pub(super) struct Sweeps {
 }
 
 impl Sweeps {
-    /// For frames of `frame` samples at `rate_hz`, `hop` apart, whose spectra have `size` / 2 + 1 bins.
+    /// Plans for frames of `frame` samples at `rate_hz`, `hop` apart, whose spectra have `size` / 2 + 1 bins.
     pub fn new(rate_hz: f64, frame: usize, hop: usize, size: usize) -> Self {
         let network = Network::built_in();
         let bin = |hz: f64| (hz * size as f64 / rate_hz).round() as usize;

@@ -1,4 +1,4 @@
-//! Why a labelled set is refused, line by line.
+//! Faults of a labelled set, line by line.
 
 use std::fmt;
 
@@ -15,7 +15,7 @@ pub struct Refusal {
     pub table: String,
     /// Line of the table, from 1; `None` for a fault of the whole.
     pub line: Option<u64>,
-    /// What is wrong.
+    /// Fault of that line.
     pub fault: Fault,
 }
 
@@ -29,7 +29,7 @@ impl fmt::Display for Refusal {
     }
 }
 
-/// What may be wrong with a set. Foreign text in it is shortened and in quotation marks.
+/// Fault of a set. Foreign text in it is shortened and in quotation marks.
 #[derive(Debug, Error)]
 #[non_exhaustive]
 pub enum Fault {
@@ -76,7 +76,7 @@ pub enum Fault {
     /// The word is unknown.
     #[error("{}", words::labelled::no_deed(found, expected))]
     Deed {
-        /// What came.
+        /// Text that came.
         found: String,
         /// All words.
         expected: String,
@@ -121,7 +121,7 @@ pub enum Fault {
     SomeAt {
         /// Line that says it first.
         before: u64,
-        /// Whether that line has it.
+        /// True where that line has it.
         with: bool,
     },
     /// A number that is none, or out of its range.
@@ -129,7 +129,7 @@ pub enum Fault {
     Number {
         /// The column.
         column: &'static str,
-        /// What came.
+        /// Text that came.
         found: String,
     },
     /// A number or a text out of its bounds.
@@ -140,7 +140,7 @@ pub enum Fault {
     KnownBy {
         /// The words.
         expected: String,
-        /// What came.
+        /// Text that came.
         found: String,
     },
     /// The sound cannot be read: a sentence that names the file.
@@ -154,7 +154,7 @@ pub enum Fault {
     Huge {
         /// The file.
         name: String,
-        /// What it has.
+        /// Size of what it has.
         bytes: u64,
     },
     /// The file goes on for too long.
@@ -175,9 +175,9 @@ pub enum Fault {
     Rate {
         /// The file.
         name: String,
-        /// In Hz.
+        /// Rate found, in Hz.
         found: u32,
-        /// What the table says, in Hz.
+        /// Rate that the table says, in Hz.
         said: u32,
     },
     /// A take after the file's end.
@@ -185,7 +185,7 @@ pub enum Fault {
     AfterEnd {
         /// The file.
         name: String,
-        /// Where the take should be, in seconds.
+        /// Place where the take should be, in seconds.
         at_s: f64,
         /// Seconds in it.
         found: f64,

@@ -3,7 +3,7 @@
 use crate::fretboard::{Frets, STRINGS};
 use crate::trial::Deed;
 
-/// How it is known what each string did.
+/// Way in which it is known what each string did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub enum KnownBy {
     /// The player did it on purpose.
@@ -48,11 +48,11 @@ impl KnownBy {
 pub struct Labelled {
     /// Name of its file, in the set's folder.
     pub file: String,
-    /// When it begins in its file, in seconds; `None` where it is the only take there.
+    /// Beginning in its file, in seconds; `None` where it is the only take there.
     pub at_s: Option<f64>,
     /// Frets that were meant.
     pub frets: Frets,
-    /// What was done to each string, 6 to 1.
+    /// Deeds done to the strings, 6 to 1.
     pub deeds: [Deed; STRINGS],
     /// Name of the chord, where it has one.
     pub chord: Option<String>,
@@ -62,7 +62,7 @@ pub struct Labelled {
     pub microphone: String,
     /// The licence that the player chose.
     pub licence: String,
-    /// How the deeds are known.
+    /// Way in which the deeds are known.
     pub known_by: KnownBy,
     /// Length of the file, in seconds, where the table says it.
     pub seconds: Option<f64>,

@@ -131,7 +131,7 @@ impl Set {
         &self.left_over
     }
 
-    /// Where the sound of a take lies.
+    /// Path of the sound of a take.
     pub fn path(&self, take: &Labelled) -> PathBuf {
         self.folder.join(&take.file)
     }

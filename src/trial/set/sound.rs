@@ -1,4 +1,4 @@
-//! What a sound of a set really holds, against what the table says of it.
+//! Content of a set's sound, against what the table says of it.
 
 use std::fs;
 use std::path::Path;
@@ -9,7 +9,7 @@ use crate::audio::{AudioError, Reader};
 use crate::fretboard::quoted;
 use crate::listening::damage;
 
-/// What a file holds.
+/// Content of a file.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Holds {
     /// Seconds of sound.

@@ -1,4 +1,4 @@
-//! Which rules hold for a take, and which two are told.
+//! Choice of the rules that hold for a take, and of the two that are told.
 
 use super::hand::Hand;
 use super::rules::{RULES, Rule};

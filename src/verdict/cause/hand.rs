@@ -1,4 +1,4 @@
-//! How the hand holds a voicing: which string is under a barre, a fingertip, or nothing.
+//! Hold of the hand on a voicing: which string is under a barre, a fingertip, or nothing.
 
 use crate::fretboard::{Fingering, Frets, STRINGS, Tuning, library};
 use crate::words;
@@ -14,7 +14,7 @@ pub enum Held {
     Tip,
     /// Nothing: it sounds open.
     Open,
-    /// It must not sound.
+    /// String that must not sound.
     Damped,
 }
 
@@ -57,7 +57,7 @@ impl Hand {
         }
     }
 
-    /// These fingers, as the player named them.
+    /// Names the fingers as the player named them.
     ///
     /// # Errors
     /// Where they do not go with the frets.

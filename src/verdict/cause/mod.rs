@@ -1,4 +1,4 @@
-//! From a pattern of verdicts to its likely cause in the hand, and one change to try first.
+//! Likely causes in the hand of a pattern of verdicts, and one change to try first.
 //!
 //! The rules are a table ([`rules`]); what holds the strings comes from the fingering ([`Hand`]). A
 //! rule speaks of strings of which its conditions were heard, and of no others.

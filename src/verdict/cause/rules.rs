@@ -49,18 +49,18 @@ pub enum Each {
     AwayFromTips,
     /// Thicker than every string that should sound.
     Below,
-    /// At the thick or the thin edge of the strings that should sound, most of which are not dead.
+    /// Edge of the strings that should sound, thick or thin, where most of them are not dead.
     AtEdge,
 }
 
 /// A condition on all strings together.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum All {
-    /// So many strings at least.
+    /// Number of strings that there are at least.
     AtLeast(usize),
     /// No other string that the same finger holds is dead or buzzes.
     AloneUnderBarre,
-    /// There are strings that fingertips hold, and most of them ring.
+    /// Strings that fingertips hold, most of which ring.
     TipsRing,
     /// Two thirds of the strings that should sound, three at least.
     MostStrings,
@@ -70,11 +70,11 @@ pub enum All {
     AlmostNothing,
     /// The index finger lies across several strings.
     BarreHeld,
-    /// In the last takes, chords at other frets were clean for the most part.
+    /// Clean chords at other frets for the most part in the last takes.
     FineElsewhere,
     /// The guitar as a whole is off by [`GUITAR_OFF_CENTS`](super::super::wording::GUITAR_OFF_CENTS) or more.
     GuitarOff,
-    /// In one sweep, not string by string.
+    /// One sweep over the strings, and not one string after the other.
     Strummed,
 }
 
@@ -83,13 +83,13 @@ pub enum All {
 pub struct Rule {
     /// The cause that it names.
     pub cause: Cause,
-    /// Why what was heard points to the cause.
+    /// Reason why what was heard points to the cause.
     pub reason: &'static str,
     /// Conditions on each string that the rule is about.
     pub each: &'static [Each],
     /// Conditions on all together.
     pub all: &'static [All],
-    /// What it says.
+    /// Sentences that it says.
     pub says: Says,
 }
 

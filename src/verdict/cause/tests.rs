@@ -9,8 +9,9 @@ use super::{Advice, Cause, Hand};
 use crate::fretboard::Tuning;
 use crate::take::Manner;
 use crate::verdict::examples::{clean, not_judged, with};
-use crate::verdict::wording::does;
+use crate::verdict::wording::{capital, does, doubt_of_all, headline};
 use crate::verdict::{Reason, StringVerdict, Take, Verdict, Warning};
+use crate::words::grammar::strings;
 
 /// The frets with these strings changed; at a fret where one is named.
 fn take(frets: &str, changes: &[(u8, Verdict, Option<u8>)]) -> Take {
@@ -468,11 +469,12 @@ fn any_take() -> impl Strategy<Value = Take> {
         prop::option::of(0u8..7),
         -45f32..45.0,
         prop::bool::ANY,
+        0.4f32..1.0,
     );
     (frets, prop::array::uniform6(string), -40f32..40.0).prop_map(|(frets, strings, tuning)| {
         let mut take = clean(frets);
         take.tuning_cents = tuning;
-        for (s, (which, heard, cents, open_which)) in take.strings.iter_mut().zip(strings) {
+        for (s, (which, heard, cents, open_which, sure)) in take.strings.iter_mut().zip(strings) {
             let open = s.expected_fret.is_none();
             s.verdict = match Verdict::ALL[which] {
                 Verdict::Clean | Muted | Choked | Buzzing | WrongFret if open => Verdict::Silent,
@@ -483,6 +485,10 @@ fn any_take() -> impl Strategy<Value = Take> {
             s.heard_fret = heard.filter(|h| fret_told && Some(*h) != s.expected_fret);
             s.cents = (s.verdict == Verdict::Clean).then_some(cents);
             let dead = matches!(s.verdict, Muted | Choked);
+            s.confidence = sure;
+            if dead {
+                s.rings = 1.0 - sure;
+            }
             s.reason = (dead && open_which).then_some(Reason::MutedOrChoked);
         }
         take
@@ -513,6 +519,29 @@ fn contradicts(what: &str, string: &StringVerdict) -> bool {
         || missed && surely_struck
 }
 
+/// Whether a sentence is surer, or less sure, of what strings did than the table and the headline are; what is said of most
+/// strings together is as sure as the headline.
+fn is_differently_sure(advice: &Advice, take: &Take) -> bool {
+    let named = strings(&advice.strings);
+    let subject = |what: &'static str| what.replace("{}", &named);
+    let begins = [
+        capital(&named),
+        subject("Of the strings under the barre {} alone"),
+    ];
+    let told = begins
+        .iter()
+        .find_map(|begin| advice.what.strip_prefix(begin.as_str()));
+    let Some(verb) = told.and_then(|told| told.split_whitespace().next()) else {
+        return false;
+    };
+    let those = advice
+        .strings
+        .iter()
+        .map(|s| &take.strings[6 - usize::from(*s)]);
+    let said = Some(verb).filter(|word| ["probably", "perhaps"].contains(word));
+    !advice.what.contains("all at once") && said != doubt_of_all(those)
+}
+
 #[test]
 fn a_sentence_that_contradicts_the_headline_is_noticed() {
     let take = take("133211", &[(3, Muted, None), (1, Choked, None)]);
@@ -532,6 +561,11 @@ fn a_sentence_that_contradicts_the_headline_is_noticed() {
         "Or the strum did not reach string 3: go further.",
         dead
     ));
+    let unsure = explained(with(clean("133211"), 3, Muted, 0.7), &[]);
+    assert!(!is_differently_sure(&unsure.advice[0], &unsure));
+    let mut surer = unsure.advice[0].clone();
+    surer.what = surer.what.replace("probably does", "does");
+    assert!(is_differently_sure(&surer, &unsure));
 }
 
 proptest! {
@@ -543,7 +577,13 @@ proptest! {
         let take = explained(take, &last);
         prop_assert!(take.advice.len() <= 2);
         let mut all = BTreeSet::new();
+        let headline = headline(&take);
         for advice in &take.advice {
+            let of_faults = !matches!(
+                advice.cause,
+                Cause::TuneFirst | Cause::PressedSharp | Cause::Covered | Cause::UsualQuiet
+            );
+            prop_assert!(!of_faults || !is_differently_sure(advice, &take), "{take:?}");
             prop_assert!(!advice.strings.is_empty());
             prop_assert!(advice.strings.is_sorted_by(|a, b| a > b), "low to high");
             for text in [&advice.what, &advice.try_first] {
@@ -558,6 +598,10 @@ proptest! {
             for &number in &advice.strings {
                 let s = &take.strings[6 - usize::from(number)];
                 prop_assert!(!contradicts(&advice.what, s), "{s:?}: {}", advice.what);
+                let (one, many) = does(s);
+                let in_short = headline.starts_with("Look at") || take.almost_nothing_rings();
+                let told = in_short || headline.contains(one) || headline.contains(many);
+                prop_assert!(!s.verdict.is_fault() || told, "{headline} {}", advice.what);
                 let off = s.cents.is_some_and(|c| c.abs() >= 20.0);
                 let guitar = take.tuning_cents.abs() >= 20.0;
                 match advice.cause {

@@ -3,7 +3,7 @@
 use super::hand::Held;
 use super::scene::{Scene, fret_off, off_cents};
 use crate::fretboard::string_number;
-use crate::verdict::wording::does;
+use crate::verdict::wording::{does, doubt_of_all};
 use crate::words::{advice, grammar, take};
 
 /// Words that fill the gaps of one rule's sentences.
@@ -27,7 +27,8 @@ impl Words<'_> {
             "S" => grammar::capital(&grammar::strings(&self.numbers())),
             "s" => grammar::strings(&self.numbers()),
             "first" => first.string.to_string(),
-            "does" => self.does(self.strings.len()).to_owned(),
+            "does" => self.perhaps() + self.does(self.strings.len()),
+            "perhaps" => self.perhaps(),
             "do" => self.does(2).to_owned(),
             "finger" => self.own_fingers(),
             "beside leans" => self.leaning(),
@@ -64,6 +65,13 @@ impl Words<'_> {
 
     fn numbers(&self) -> Vec<u8> {
         self.strings.iter().map(|&s| string_number(s)).collect()
+    }
+
+    /// How sure it is what the strings did, before the verb; nothing where that is quite sure.
+    fn perhaps(&self) -> String {
+        let all = &self.scene.take.strings;
+        let doubt = doubt_of_all(self.strings.iter().map(|&s| &all[s]));
+        doubt.map_or_else(String::new, |doubt| format!("{doubt} "))
     }
 
     /// What the strings did, in a verb for so many: "does not ring".

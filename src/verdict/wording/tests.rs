@@ -72,7 +72,9 @@ fn a_headline_is_no_surer_than_its_verdicts() {
     let one = with(bb(), 4, Verdict::Muted, 0.7);
     assert_eq!(headline(&one), "String 4 probably does not ring.");
     let both = with(one, 3, Verdict::Muted, 0.55);
-    assert_eq!(headline(&both), "Strings 4 and 3 probably do not ring.");
+    assert_eq!(headline(&both), "Strings 4 and 3 perhaps do not ring.");
+    let clean = with(bb(), 4, Verdict::Clean, 0.7);
+    assert_eq!(headline(&clean), "Every string seems to be as it should.");
     let toss = with(bb(), 6, Verdict::Ringing, 0.55);
     assert_eq!(
         headline(&toss),

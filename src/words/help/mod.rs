@@ -1,4 +1,4 @@
-//! What `--help` says, one file a command. A constant is called as the option is; `ABOUT` is said of the command.
+//! Texts of `--help`, one file a command. A constant is called as the option is; `ABOUT` is said of the command.
 
 pub mod backing;
 pub mod check;

@@ -1,4 +1,4 @@
-//! What many takes come to: the numbers of the page, of `--csv` and of `--json`.
+//! Sums of many takes: the numbers of the page, of `--csv` and of `--json`.
 
 mod causes;
 mod gatherer;
@@ -32,17 +32,17 @@ pub struct Summary {
     pub last: Option<DateTime>,
     /// The names of the guitars, each once.
     pub guitars: Vec<String>,
-    /// By how often they were played.
+    /// Chords, by how often they were played.
     pub chords: Vec<ChordSummary>,
     /// The commonest first.
     pub causes: Vec<CauseSummary>,
-    /// Why takes were not judged and how often, the commonest first.
+    /// Reasons why takes were not judged and how often, the commonest first.
     pub not_judged: Vec<(String, usize)>,
     /// Recordings of which nothing could be read.
     pub unread: usize,
     /// List of what could not be judged, by name, in order: at most [`MOST_LISTED`] of them.
     pub left_out: Vec<LeftOut>,
-    /// Of what was played along with a backing.
+    /// Timing of what was played along with a backing.
     pub timing: Option<Timing>,
 }
 
@@ -53,11 +53,11 @@ pub struct LeftOut {
     pub file: String,
     /// Moment at which its take begins, in seconds; `None` of a recording as a whole.
     pub at_s: Option<f64>,
-    /// Why, in a sentence.
+    /// Reason, in a sentence.
     pub why: String,
 }
 
-/// So much that could not be judged is listed by name; the reasons are counted in any case. A choice.
+/// Most takes that are listed by name as not judged; the reasons are counted in any case. A choice.
 pub const MOST_LISTED: usize = 200;
 
 /// One voicing.
@@ -75,14 +75,14 @@ pub struct ChordSummary {
     pub clean: usize,
     /// String 6 to string 1.
     pub strings: Vec<StringSummary>,
-    /// In the order of time, or of the files where no dates were noted.
+    /// Parts in the order of time, or of the files where no dates were noted.
     pub over_time: Vec<Part>,
     /// Likely causes, the commonest first.
     pub causes: Vec<CauseSummary>,
-    /// The takes with most and with fewest faults, as positions in the list summed up; `None` where
-    /// nothing was judged, and of a single take only the worst.
+    /// The take with most faults, as a position in the list summed up; `None` where nothing was judged, and where every
+    /// take was clean.
     pub worst: Option<usize>,
-    /// The take with fewest faults, as a position in the list summed up.
+    /// The take with fewest faults, as a position in the list summed up; `None` where it is the worst, too.
     pub best: Option<usize>,
 }
 
@@ -95,7 +95,7 @@ pub struct StringSummary {
     pub expected_fret: Option<u8>,
     /// Takes in which the sound told what the string did.
     pub told: usize,
-    /// Of these, the ones in which it did what it should.
+    /// Takes of these in which it did what it should.
     pub as_it_should: usize,
     /// Takes in which it was muted.
     pub muted: usize,
@@ -148,11 +148,12 @@ impl Summary {
 }
 
 impl ChordSummary {
-    /// "Bb (x13331)", or the frets alone.
+    /// "Bb (x13331)", the barre that it is, or the frets alone.
     pub fn name(&self) -> String {
+        let frets = self.frets;
         match &self.chord {
-            Some(chord) => format!("{chord} ({})", self.frets),
-            None => self.frets.to_string(),
+            Some(chord) => format!("{chord} ({frets})"),
+            None => frets.barre_name().unwrap_or_else(|| frets.to_string()),
         }
     }
 }

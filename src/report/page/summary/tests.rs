@@ -59,7 +59,7 @@ fn strings_are_counted_where_the_sound_told() {
 
 #[test]
 fn a_single_take_is_not_shown_twice() {
-    let chord = &Summary::of(&[played(bb(), None)]).chords[0];
+    let chord = &Summary::of(&[played(dead(3), None)]).chords[0];
     assert_eq!((chord.worst, chord.best), (Some(0), None));
 }
 

@@ -111,8 +111,9 @@ impl Voicing {
             named.insert(at, played);
             Some(at)
         };
-        let worst = name(self.worst);
-        let best = name(self.best).filter(|_| self.judged > 1);
+        let some_fault = self.clean < self.judged;
+        let worst = name(self.worst.filter(|_| some_fault));
+        let best = name(self.best);
         ChordSummary {
             chord: self.chord,
             frets: self.frets,

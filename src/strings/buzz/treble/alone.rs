@@ -1,4 +1,4 @@
-//! How long a strum sounds alone: until something is struck that is no take of its own, or a hand damps the strings.
+//! Time that a strum sounds alone: until something is struck that is no take of its own, or a hand damps the strings.
 //!
 //! Running accompaniment has light strokes between the strums, and fingers that leave the strings. Both have a treble of
 //! their own. The low strings tell them from buzz: a buzzing string's own note falls as evenly as any.

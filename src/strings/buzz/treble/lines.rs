@@ -1,4 +1,4 @@
-//! Where each string's lines lie in the treble.
+//! Places of each string's lines in the treble.
 //!
 //! A string that strikes a fret hands energy to its own high partials: up to 10 kHz they stand far above
 //! the noise between them, some tenths of a second long, whatever its pitch. Pitch and stiffness as fitted
@@ -34,7 +34,7 @@ const DECADE_COST_DB: f64 = 4.0;
 /// A string's lines as fitted in the treble.
 #[derive(Debug, Clone)]
 pub struct Lines {
-    /// From the first partial on.
+    /// Frequencies from the first partial on.
     pub hz: Vec<f32>,
     /// Distance of stiffness from the fit below, in decades.
     pub decades: f32,

@@ -1,4 +1,4 @@
-//! What the network sees of the treble: each string's lines frame by frame and from line to line, how the
+//! View of the treble for the network: each string's lines frame by frame and from line to line, how the
 //! treble pulses at each string's pitch, and the course of the bands that all strings share.
 
 mod alone;
@@ -71,7 +71,7 @@ pub struct SeenString {
 /// The treble as the network sees it.
 #[derive(Debug, Clone)]
 pub struct SeenTreble {
-    /// Of each string that has a note.
+    /// View of each string that has a note.
     pub strings: [Option<SeenString>; STRINGS],
     /// [`BAND_WIDTH`] numbers for each of [`BANDS`], those that the rate has.
     pub bands: Vec<f32>,
@@ -79,7 +79,7 @@ pub struct SeenTreble {
     pub available_s: f32,
     /// Seconds from the first onset to the last.
     pub spread_s: f32,
-    /// Whether the sound has a click in it: then no buzz can be told.
+    /// True where the sound has a click in it: then no buzz can be told.
     pub has_click: bool,
 }
 
@@ -110,7 +110,7 @@ fn level(power: f32, low: f32) -> f32 {
 }
 
 impl Treble {
-    /// For samples at `rate_hz`.
+    /// Plans for samples at `rate_hz`.
     pub fn new(rate_hz: u32) -> Self {
         let rate_hz = f64::from(rate_hz);
         let size =

@@ -1,4 +1,4 @@
-//! How the treble pulses at each string's pitch.
+//! Pulses of the treble at each string's pitch.
 //!
 //! A string that strikes a fret does so once a period, each time with a burst of high frequencies in all
 //! bands at once. A clean string's treble pulses too, by beating of its partials, but these are stretched,
@@ -82,7 +82,7 @@ struct Window {
 }
 
 impl Pulses {
-    /// For samples at `rate_hz`.
+    /// Plans for samples at `rate_hz`.
     pub fn new(rate_hz: f64) -> Self {
         let size = ((LONGEST_S * rate_hz) as usize).next_power_of_two();
         let mut planner = FftPlanner::new();

@@ -1,4 +1,4 @@
-//! How a string over frets is made: its own data, its bridge, and where frets lie under it.
+//! Making of a string over frets: its own data, its bridge, and where frets lie under it.
 
 use std::f64::consts::PI;
 
@@ -63,13 +63,13 @@ impl Build {
         self.density_kg_m * (2.0 * self.length_m * self.f1_hz).powi(2)
     }
 
-    /// How far the bridge puts both directions of swing apart, in Hz.
+    /// Distance in Hz that the bridge puts between both directions of swing.
     pub fn apart_hz(&self) -> f64 {
         let [first, second] = self.bridge.stiffness;
         self.f1_hz * self.tension_n() / self.length_m * (1.0 / first - 1.0 / second).abs()
     }
 
-    /// How much of the swing along the frets the bridge has turned towards them half a beat later, as a share of the first
+    /// Share of the swing along the frets that the bridge has turned towards them half a beat later, of the first
     /// swing.
     pub fn turned(&self, stroke: &Stroke) -> f64 {
         let half_beat_s = 0.5 / self.apart_hz();

@@ -20,7 +20,7 @@ use super::{STEP_RATE_HZ, TOWARDS};
 pub(super) struct Hardness {
     pub stiffness: f64,
     pub exponent: f64,
-    /// In s/m.
+    /// Hysteresis in s/m.
     pub hysteresis: f64,
 }
 
