@@ -16,9 +16,12 @@ pub const LOWEST_DB: f32 = -60.0;
 /// A level counts as sound from this far above the mean noise on, in dB: noise alone is that loud for
 /// one moment in fifty or so.
 const ABOVE_NOISE_DB: f32 = 6.0;
-/// Sound of a quiet string that lasts shorter than this is the attack of others, or a touch, in seconds: an attack looks up
-/// to 0.2 s wide on either side under the longest window, and a thud lasts as long.
+/// Sound that lasts shorter than this, of a string that is quiet or dead, is the attack of others or a touch, in seconds: an
+/// attack looks up to 0.2 s wide on either side under the longest window, and a thud lasts as long.
 const ATTACK_S: f32 = 0.5;
+/// Longest from the stroke that a string is seen after to its own sound, in seconds: a strum takes 0.15 s, its first string is
+/// where the count begins.
+const OWN_S: f32 = 0.2;
 /// From diamond to diamond of a line, in ems.
 const DIAMONDS_EMS: f32 = 2.2;
 
@@ -90,8 +93,13 @@ pub fn lanes(shown: &Shown) -> Option<[Lane; STRINGS]> {
         let mut levels_db: Vec<Option<f32>> = (together.zip(&view.times_s))
             .map(|(db, t)| db.filter(|_| *t >= from_s))
             .collect();
-        if verdict == Verdict::Silent {
-            drop_attacks(&view.times_s, &mut levels_db);
+        match verdict {
+            Verdict::Silent => drop_attacks(&view.times_s, &mut levels_db, f32::MIN),
+            // Its own thud, or what it sounded before it died, is kept.
+            Verdict::Muted | Verdict::Choked => {
+                drop_attacks(&view.times_s, &mut levels_db, string.struck_s + OWN_S);
+            }
+            _ => {}
         }
         Lane {
             times_s: view.times_s.clone(),
@@ -116,8 +124,8 @@ pub fn lanes(shown: &Shown) -> Option<[Lane; STRINGS]> {
     Some(lanes)
 }
 
-/// Takes out stretches that are over before [`ATTACK_S`].
-fn drop_attacks(times_s: &[f32], levels_db: &mut [Option<f32>]) {
+/// Takes out stretches that begin after a moment and are over before [`ATTACK_S`].
+fn drop_attacks(times_s: &[f32], levels_db: &mut [Option<f32>], after_s: f32) {
     let mut from = 0;
     while from < levels_db.len() {
         let is_drawn = levels_db[from].is_some();
@@ -125,7 +133,7 @@ fn drop_attacks(times_s: &[f32], levels_db: &mut [Option<f32>]) {
             .iter()
             .take_while(|db| db.is_some() == is_drawn);
         let end = from + alike.count();
-        if is_drawn && times_s[end - 1] - times_s[from] < ATTACK_S {
+        if is_drawn && times_s[from] > after_s && times_s[end - 1] - times_s[from] < ATTACK_S {
             levels_db[from..end].fill(None);
         }
         from = end;
@@ -337,5 +345,29 @@ fn verdict(
     for (i, line) in lines.into_iter().enumerate() {
         let at = (left + 1.3 * em, top + step * i as f32);
         drawing.text(at, Anchor::Left, small, tone, line);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn attacks_of_others_are_taken_out_and_lasting_sound_and_the_string_s_own_are_kept() {
+        // A level every 0.1 s: 0 to 0.2 s, 0.5 to 0.7 s, and 1 s on.
+        let times_s: Vec<f32> = (0..20).map(|i| i as f32 / 10.0).collect();
+        let sounds = |t: &f32| *t < 0.25 || (0.45..0.75).contains(t) || *t > 0.95;
+        let levels_db: Vec<Option<f32>> =
+            times_s.iter().map(|t| sounds(t).then_some(-9.0)).collect();
+        let kept = |after_s: f32| -> Vec<f32> {
+            let mut left = levels_db.clone();
+            drop_attacks(&times_s, &mut left, after_s);
+            let begins =
+                (0..left.len()).filter(|&i| left[i].is_some() && (i == 0 || left[i - 1].is_none()));
+            begins.map(|i| times_s[i]).collect()
+        };
+        assert_eq!(kept(f32::MIN), [1.0]);
+        assert_eq!(kept(OWN_S), [0.0, 1.0]);
+        assert_eq!(kept(f32::MAX), [0.0, 0.5, 1.0]);
     }
 }

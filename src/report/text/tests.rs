@@ -48,7 +48,7 @@ fn all_kinds() -> Take {
 #[test]
 fn a_take_with_two_dead_strings_is_a_sentence_and_a_picture() {
     insta::assert_snapshot!(one(two_dead()), @r#"
-    Strings 4 and 3 do not ring.
+    Strings 4 and 3 probably do not ring.
 
     string note fret
        6   E     x  ○         silent, as it should be
@@ -204,8 +204,8 @@ fn what_to_try_stands_under_the_picture_and_care_at_the_end() {
         .unwrap()
         .1;
     insta::assert_snapshot!(below, @r#"
-    Strings 4 and 3 do not ring: their fingers probably lie too
-    flat. Or the finger on string 2 leans on string 3.
+    Strings 4 and 3 probably do not ring: their fingers probably
+    lie too flat. Or the finger on string 2 leans on string 3.
     Try: Press with the fingertip, last joint bent, close to the
     fret.
 
@@ -252,9 +252,9 @@ fn a_list_tells_what_was_said_most_often() {
     the index finger turned a little onto its outer, harder
     side.
 
-    In 1 take: Strings 4 and 3 do not ring: their fingers
-    probably lie too flat. Or the finger on string 2 leans on
-    string 3.
+    In 1 take: Strings 4 and 3 probably do not ring: their
+    fingers probably lie too flat. Or the finger on string 2
+    leans on string 3.
     Try: Press with the fingertip, last joint bent, close to the
     fret.
 
