@@ -66,6 +66,12 @@ need_sound_headers() {
     install_packages pkg-config libasound2-dev
 }
 
+# Builds the program, unless scripts/test has: what it builds for tests is the same program, and to build it without what
+# measuring needs would compile the library once more.
+need_program() {
+    [ -n "${RINGTRUE_BUILT:-}" ] || cargo build --quiet
+}
+
 # A sound server to play into the program, for tests.
 need_sound_server() {
     command -v pulseaudio >/dev/null && command -v paplay >/dev/null && return

@@ -32,6 +32,7 @@ fn spread(text: &str, before: &Name, found: &mut Vec<Name>) {
     for part in parts {
         let mut name = before.clone();
         let mut rest = part.trim();
+        // A list of names, or one name that ends in a list.
         loop {
             let end = rest.find(|c: char| !c.is_alphanumeric() && c != '_');
             let (word, after) = rest.split_at(end.unwrap_or(rest.len()));
@@ -69,14 +70,12 @@ fn named(module: &Name, source: &str) -> Vec<Name> {
                 base.pop();
                 rest = after;
             }
-            let end = match rest.starts_with('{') {
-                true => rest.find(';'),
-                false => rest.find(|c: char| !c.is_alphanumeric() && c != '_' && c != ':'),
-            };
-            let path = &rest[..end.unwrap_or(rest.len())];
-            let group = path.trim().strip_prefix('{');
-            let inner = group.map(|inner| inner.trim_end_matches('}'));
-            spread(inner.unwrap_or(path), &base, &mut found);
+            let end = rest.find(|c: char| !c.is_alphanumeric() && c != '_' && c != ':');
+            let mut end = end.unwrap_or(rest.len());
+            if rest[end..].starts_with('{') {
+                end = rest.find(';').unwrap_or(rest.len());
+            }
+            spread(&rest[..end], &base, &mut found);
         }
     }
     found

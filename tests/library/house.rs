@@ -83,6 +83,21 @@ fn a_folder_uses_only_those_above_it() {
     );
 }
 
+/// Folders for the program and for the page, which tell a user of any error: the others' errors have types.
+const OF_ANY_ERROR: [&str; 2] = ["cli", "page"];
+
+#[test]
+fn the_library_says_in_types_of_its_own_what_can_go_wrong() {
+    let folders = order().into_iter();
+    let library = folders.filter(|folder| !OF_ANY_ERROR.contains(&&**folder));
+    for folder in library {
+        for file in files_below(&sources().join(folder)) {
+            let source = fs::read_to_string(&file).expect("a source");
+            assert!(!source.contains("anyhow"), "{}", file.display());
+        }
+    }
+}
+
 #[test]
 fn the_front_page_lists_every_folder() {
     let listed = order();
