@@ -612,6 +612,7 @@ mod tests {
         bench.run = Run::new(plan(20), []).answered();
         bench.events.clear();
         bench.run.begin(bench.now_s, &mut bench.events);
+        bench.wait(1.0);
         let start_s = bench.now_s;
         bench.wait(1.2);
         let take = Take {
