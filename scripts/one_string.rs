@@ -14,7 +14,7 @@ use ringtrue::listening::Judge;
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::instrument::Instrument;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
-use ringtrue::synth::strum::{Deed, Part, Stroke, strum};
+use ringtrue::synth::strum::{Behaviour, Part, Stroke, strum};
 use ringtrue::verdict::{Expected, Take, Verdict, Voicing};
 
 /// A quiet room before and after each recorded note, in seconds.
@@ -25,7 +25,7 @@ const ROOM_PEAK: f32 = 2e-4;
 const HIGHEST: u8 = 19;
 /// Composed takes of each fault and guitar.
 const TAKES: usize = 40;
-/// Simulated takes of each deed.
+/// Simulated takes of each behaviour.
 const SIMULATED: usize = 60;
 
 fn main() -> anyhow::Result<()> {
@@ -148,22 +148,22 @@ fn composed(guitar: &Guitar, seed: u64) {
 
 /// Strings of the physical model.
 fn simulated(seed: u64) {
-    let deeds = [
-        ("rings", Deed::Rings),
-        ("buzzes, 0.6", Deed::Buzzes { strength: 0.6 }),
-        ("buzzes, 0.9", Deed::Buzzes { strength: 0.9 }),
-        ("choked, 0.3 s", Deed::Choked { t60_s: 0.3 }),
-        ("muted", Deed::Muted),
+    let behaviours = [
+        ("rings", Behaviour::Rings),
+        ("buzzes, 0.6", Behaviour::Buzzes { strength: 0.6 }),
+        ("buzzes, 0.9", Behaviour::Buzzes { strength: 0.9 }),
+        ("choked, 0.3 s", Behaviour::Choked { t60_s: 0.3 }),
+        ("muted", Behaviour::Muted),
     ];
     let guitar = Instrument::usual(&Tuning::default());
     rows(
         "simulated",
         SIMULATED,
         seed,
-        deeds,
-        |deed, string, fret, rng| {
+        behaviours,
+        |behaviour, string, fret, rng| {
             let mut parts = [None; STRINGS];
-            parts[string] = Some(Part { fret, deed });
+            parts[string] = Some(Part { fret, behaviour });
             let made = strum(&guitar, &parts, &Stroke::usual(), 1.8, rng);
             let peak = made.samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
             let scaled: Vec<f32> = made.samples.iter().map(|s| 0.4 * s / peak).collect();

@@ -1,9 +1,9 @@
 //! Measures trials on simulated players, and prints the tables of fixtures/measured/trial.md.
 //! trial FOLDER develop|report|GUITARS VARIANTS SEED [PULL:GAIN ...]: composes the strums of guitars (GUITARS: their places in
-//! `synth::notes::all`, as in 0,8), has networks judge them that never heard the guitar (FOLDER, as scripts/accuracy has them
+//! `synth::notes::all`, as in 0,8; or real: the sets of real sound, for what numbers chosen with hindsight gain), has networks judge them that never heard the guitar (FOLDER, as scripts/accuracy has them
 //! trained), and measures hundreds of trials drawn from them. Each guitar is told by itself, then all together.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
 
 use rand::rngs::SmallRng;
@@ -15,12 +15,13 @@ use ringtrue::strings::{Learnt, Networks};
 use ringtrue::synth::buzz::{Maker, Material, contact};
 use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
-use ringtrue::trial::learning::{HOLDING, Holding, Known, Lesson, learn_holding};
+use ringtrue::trial::learning::{self, HOLDING, Holding, Known, Lesson, learn_holding};
 use ringtrue::trial::plan::{FAULTS, can};
 use ringtrue::trial::range::{Told, range};
+use ringtrue::trial::run::is_asked_about;
 use ringtrue::trial::simulated::{Player, done};
-use ringtrue::trial::{Choice, Deed, Plan, Score, Step, sum};
-use ringtrue::verdict::{Analyser, Evidence, Settings, Voicing};
+use ringtrue::trial::{Choice, Deed, Plan, Score, Set, Step, sum};
+use ringtrue::verdict::{Analyser, Evidence, Settings, Verdict, Voicing};
 
 /// Chords of every trial, with a barre and without.
 const CHORDS: [&str; 5] = ["022100", "x32010", "xx0232", "133211", "x13331"];
@@ -30,6 +31,15 @@ const DEVELOP: [usize; 5] = [1, 9, 3, 10, 5];
 const REPORT: [usize; 6] = [0, 8, 2, 7, 4, 6];
 /// Share of the deeds that are done late, wrongly or not at all.
 const WRONG: f64 = 0.1;
+/// Players: as asked always; not always; not always, but asked back, and answering rightly so often.
+const PLAYERS: [(f64, Option<f64>); 4] = [
+    (0.0, None),
+    (WRONG, None),
+    (WRONG, Some(1.0)),
+    (WRONG, Some(0.9)),
+];
+/// A step is played so often before it is left out.
+const TRIES: usize = 4;
 /// Trials of each guitar and length: for the ranges, for learning, and those that what was learnt is tried on.
 const TRIALS: usize = 400;
 const LESSONS: usize = 100;
@@ -175,26 +185,37 @@ impl Pool {
         (!some.is_empty()).then(|| &some[rng.random_range(0..some.len())])
     }
 
-    /// A trial: what the player believes, and what was really done, of each strum.
+    /// A trial: what the player believes, and what was really done, of each strum that is kept.
     fn trial(
         &self,
         minutes: u8,
         half: usize,
-        wrong: f64,
+        (wrong, answers): (f64, Option<f64>),
         rng: &mut SmallRng,
     ) -> Vec<(Known, [Deed; STRINGS])> {
         let plan = Plan::draw(&choice(), minutes, rng.random());
         let mut takes = Vec::new();
-        for asked in &plan.steps {
-            let really = done(asked, wrong, rng);
-            let Some(pooled) = self.draw(&really, half, rng) else {
-                continue;
-            };
-            let known = Known {
-                deeds: asked.deeds(),
-                evidence: pooled.evidence.clone(),
-            };
-            takes.push((known, really.deeds()));
+        for (number, asked) in plan.steps.iter().enumerate() {
+            for _ in 0..TRIES {
+                let really = done(asked, wrong, rng);
+                let Some(pooled) = self.draw(&really, half, rng) else {
+                    continue;
+                };
+                if let Some(rightly) = answers {
+                    let take = pooled.evidence.as_ref().map(|e| e.take(&Learnt::default()));
+                    let told = take.is_some_and(|take| asked.is_told_by(&take));
+                    let as_asked = (really == *asked) == rng.random_bool(rightly);
+                    if is_asked_about(number, told) && !as_asked {
+                        continue;
+                    }
+                }
+                let known = Known {
+                    deeds: asked.deeds(),
+                    evidence: pooled.evidence.clone(),
+                };
+                takes.push((known, really.deeds()));
+                break;
+            }
         }
         takes
     }
@@ -232,6 +253,9 @@ fn main() -> anyhow::Result<()> {
     let [folder, group, variants, seed] = four else {
         anyhow::bail!("four arguments expected: FOLDER develop|report VARIANTS SEED");
     };
+    if group == "real" {
+        return real();
+    }
     let which: Vec<usize> = match &**group {
         "develop" => DEVELOP.to_vec(),
         "report" => REPORT.to_vec(),
@@ -263,9 +287,16 @@ fn main() -> anyhow::Result<()> {
         let pool = Pool::compose(which, &guitars, &contact, folder, variants, seed)?;
         eprintln!("{}: {:.0} s", pool.name, began.elapsed().as_secs_f64());
         println!("\n## {}\n", pool.name);
+        let mut rng = SmallRng::seed_from_u64(seed + 77);
+        // All that learning does not draw, as often as plans ask for it.
+        let rest: Vec<(Known, [Deed; STRINGS])> = (0..REST_TRIALS)
+            .flat_map(|_| pool.trial(10, 1, PLAYERS[0], &mut rng))
+            .collect();
+        kinds(&rest);
+        hindsight(&rest);
         for holding in &holdings {
             println!("Held with {holding:?}\n");
-            gains(&pool, seed, *holding);
+            gains(&pool, &rest, seed, *holding);
         }
         coverage(std::slice::from_ref(&pool), seed);
         pools.push(pool);
@@ -275,38 +306,45 @@ fn main() -> anyhow::Result<()> {
     Ok(())
 }
 
-/// What one trial reports, of takes and of strings, and what was really done, of both.
-struct Reported {
-    takes: (Share, (f64, f64)),
-    strings: (Share, (f64, f64)),
-    really: Score,
+/// What is missing on real sound, with the networks that are built in, and what the best numbers would gain there.
+fn real() -> anyhow::Result<()> {
+    for folder in ["fixtures/strums/guitarset", "fixtures/strums/phone-strings"] {
+        let set = Set::open(Path::new(folder)).map_err(|refused| anyhow::anyhow!("{refused:?}"))?;
+        let known = learning::known(&set, &Tuning::default())?;
+        let takes: Vec<(Known, [Deed; STRINGS])> = known
+            .into_iter()
+            .map(|known| (known.clone(), known.deeds))
+            .collect();
+        println!("\n## {folder}\n");
+        kinds(&takes);
+        hindsight(&takes);
+    }
+    Ok(())
 }
+
+/// What one trial reports: of takes and of strings, the share and its range.
+type Reported = [(Share, (f64, f64)); 2];
 
 fn reported(takes: &[(Known, [Deed; STRINGS])]) -> Reported {
     let nothing = Learnt::default();
     let told: Vec<(Told, Told)> = takes.iter().map(|take| take.0.told(&nothing)).collect();
     let strings: Vec<Told> = told.iter().map(|told| told.0).collect();
     let whole: Vec<Told> = told.iter().map(|told| told.1).collect();
-    Reported {
-        takes: range(&whole),
-        strings: range(&strings),
-        really: score(
-            takes.iter().map(|(known, really)| (known, really)),
-            &nothing,
-        ),
-    }
+    [range(&whole), range(&strings)]
 }
 
 /// How often the reported share lies where its own range says. "Labelled": against what trials with the same player come to
-/// in the long run; "done": against what the player really did. Wilson's interval beside it, as labelled.
+/// in the long run; "true": against what trials with a player come to who does everything as asked.
 fn coverage(pools: &[Pool], seed: u64) {
     println!(
-        "| minutes | deeds not as asked | trials | takes, labelled | takes, done | strings, labelled | strings, done | takes, Wilson | strings, Wilson |"
+        "| minutes | deeds not as asked | asked back, answered rightly | trials | takes, labelled | takes, true | strings, labelled | strings, true |"
     );
-    println!("|{}", " --- |".repeat(9));
+    println!("|{}", " --- |".repeat(8));
     for minutes in MINUTES {
-        for wrong in [0.0, WRONG] {
-            let (mut hit, mut all) = ([0usize; 6], 0usize);
+        // What the first player's trials come to, for each guitar: takes, strings.
+        let mut truths: Vec<[Share; 2]> = Vec::new();
+        for player in PLAYERS {
+            let (mut hit, mut all) = ([0usize; 4], 0usize);
             for (number, pool) in pools.iter().enumerate() {
                 let trials: Vec<Reported> = (0..TRIALS)
                     .into_par_iter()
@@ -315,53 +353,154 @@ fn coverage(pools: &[Pool], seed: u64) {
                             ^ (((number * TRIALS + trial) as u64) << 8)
                             ^ (u64::from(minutes) << 40);
                         let mut rng = SmallRng::seed_from_u64(own);
-                        reported(&pool.trial(minutes, 0, wrong, &mut rng))
+                        reported(&pool.trial(minutes, 0, player, &mut rng))
                     })
                     .collect();
-                // What so many trials come to together is the truth that one of them is held against.
                 let mut labelled = [Share::default(); 2];
-                let mut really = Score::default();
                 for trial in &trials {
-                    labelled[0].add_all(trial.takes.0);
-                    labelled[1].add_all(trial.strings.0);
-                    really.add_all(&trial.really);
+                    for (sum, (share, _)) in labelled.iter_mut().zip(trial) {
+                        sum.add_all(*share);
+                    }
+                }
+                if player == PLAYERS[0] {
+                    truths.push(labelled);
                 }
                 for trial in &trials {
                     all += 1;
-                    let said = [trial.takes, trial.strings];
-                    for (place, (within, truth)) in [
-                        (said[0].1, labelled[0]),
-                        (said[0].1, really.takes),
-                        (said[1].1, labelled[1]),
-                        (said[1].1, really.strings),
-                        (said[0].0.interval(), labelled[0]),
-                        (said[1].0.interval(), labelled[1]),
-                    ]
-                    .into_iter()
-                    .enumerate()
-                    {
-                        let is_in = (within.0..=within.1).contains(&share(truth));
-                        hit[place] += usize::from(is_in);
+                    for (of, (_, (low, high))) in trial.iter().enumerate() {
+                        for (against, truth) in
+                            [labelled[of], truths[number][of]].into_iter().enumerate()
+                        {
+                            let is_in = (*low..=*high).contains(&share(truth));
+                            hit[2 * of + against] += usize::from(is_in);
+                        }
                     }
                 }
             }
             let percent = hit.map(|hit| format!("{:.1} %", 100.0 * hit as f64 / all as f64));
-            println!("| {minutes} | {wrong} | {all} | {} |", percent.join(" | "));
+            let (wrong, answers) = player;
+            let answers = answers.map_or("no".to_owned(), |rightly| rightly.to_string());
+            println!(
+                "| {minutes} | {wrong} | {answers} | {all} | {} |",
+                percent.join(" | ")
+            );
         }
     }
 }
 
+/// What is missing, by deed: strings that are not told right in takes with this deed.
+fn kinds(rest: &[(Known, [Deed; STRINGS])]) {
+    println!(
+        "| deed | takes | wrong strings | of which: whole take not judged | the string itself: said to be right | unsure | another fault | other strings |"
+    );
+    println!("|{}", " --- |".repeat(8));
+    let mut by: BTreeMap<Deed, [usize; 7]> = BTreeMap::new();
+    for (known, _) in rest {
+        let done = known.deeds.iter().copied().find(|deed| deed.is_fault());
+        let counts = by.entry(done.unwrap_or(Deed::Clean)).or_default();
+        counts[0] += 1;
+        let take = known.evidence.as_ref().map(|e| e.take(&Learnt::default()));
+        let Some(take) = take.filter(|take| take.judged()) else {
+            counts[1] += known.counted() as usize;
+            counts[2] += known.counted() as usize;
+            continue;
+        };
+        for (deed, said) in known.deeds.iter().zip(&take.strings) {
+            if *deed == Deed::Unknown || deed.told_in(said) {
+                continue;
+            }
+            counts[1] += 1;
+            let why = match (deed.is_fault(), said.verdict) {
+                (false, _) => 6,
+                (true, Verdict::Clean | Verdict::Silent) => 3,
+                (true, Verdict::Unsure) => 4,
+                (true, _) => 5,
+            };
+            counts[why] += 1;
+        }
+    }
+    for (deed, counts) in by {
+        let counts = counts.map(|count| count.to_string());
+        println!("| {} | {} |", deed.word(), counts.join(" | "));
+    }
+    println!();
+}
+
+/// What the best numbers would gain, chosen with hindsight on the very strums that they are tried on: one offset of each kind for
+/// the guitar, and one of each kind for every string. No way to learn the same numbers can gain more.
+fn hindsight(rest: &[(Known, [Deed; STRINGS])]) {
+    let set: [fn(&mut Learnt, f32); 3] = [
+        |learnt, to| learnt.rings = to,
+        |learnt, to| learnt.unwanted = to,
+        |learnt, to| learnt.buzzes = to,
+    ];
+    // Right strings by string, with each offset alone; the first place is none.
+    let offsets: Vec<f32> = std::iter::once(0.0)
+        .chain((-24..=24).map(|n| n as f32 / 4.0))
+        .collect();
+    let right = |learnt: &Learnt| {
+        let mut right = [0i64; STRINGS];
+        for (known, _) in rest {
+            let take = known.evidence.as_ref().map(|e| e.take(learnt));
+            let Some(take) = take.filter(|take| take.judged()) else {
+                continue;
+            };
+            for (string, (deed, said)) in known.deeds.iter().zip(&take.strings).enumerate() {
+                right[string] += i64::from(deed.told_in(said));
+            }
+        }
+        right
+    };
+    let before: i64 = right(&Learnt::default()).iter().sum();
+    let of: i64 = rest
+        .iter()
+        .map(|(known, _)| i64::from(known.counted()))
+        .sum();
+    let missing = (of - before).max(1) as f64;
+    let mut row = Vec::new();
+    let (mut together, mut each) = (Learnt::default(), 0);
+    for set in set {
+        let by: Vec<[i64; STRINGS]> = (offsets.par_iter())
+            .map(|offset| {
+                let mut learnt = Learnt::default();
+                set(&mut learnt, *offset);
+                right(&learnt)
+            })
+            .collect();
+        let all = |by: &[i64; STRINGS]| by.iter().sum::<i64>();
+        let best = (0..by.len()).max_by_key(|place| (all(&by[*place]), usize::MAX - place));
+        let best = best.expect("an offset");
+        set(&mut together, offsets[best]);
+        row.push(format!(
+            "{:+.2}: {:.3}",
+            offsets[best],
+            (all(&by[best]) - before) as f64 / missing
+        ));
+        each += (0..STRINGS)
+            .map(|string| by.iter().map(|by| by[string]).max().unwrap_or(0) - by[0][string])
+            .sum::<i64>();
+    }
+    let together: i64 = right(&together).iter().sum();
+    println!("Hindsight, share of what is missing that offsets would gain:\n");
+    println!(
+        "| wrong strings | rings | unwanted | buzzes | these three | three for each string, at the most |"
+    );
+    println!("|{}", " --- |".repeat(6));
+    println!(
+        "| {} of {of} | {} | {:.3} | {:.3} |\n",
+        of - before,
+        row.join(" | "),
+        (together - before) as f64 / missing,
+        each as f64 / missing,
+    );
+}
+
 /// What learning brings on strums that no trial drew.
-fn gains(pool: &Pool, seed: u64, holding: Holding) {
+fn gains(pool: &Pool, rest: &[(Known, [Deed; STRINGS])], seed: u64, holding: Holding) {
     println!(
         "| minutes | strings right, built in | with what was learnt | gained of what is missing | worst trial | trials that learnt | that lose more than 0.005 | false alarms, built in / learnt | faults called, built in / learnt | mean offsets |"
     );
     println!("|{}", " --- |".repeat(10));
-    let mut rng = SmallRng::seed_from_u64(seed + 77);
-    // All that is not drawn, as often as plans ask for it.
-    let rest: Vec<(Known, [Deed; STRINGS])> = (0..REST_TRIALS)
-        .flat_map(|_| pool.trial(10, 1, 0.0, &mut rng))
-        .collect();
     let of_rest = |learnt: &Learnt| score(rest.iter().map(|(k, d)| (k, d)), learnt);
     let before = of_rest(&Learnt::default());
     let base = share(before.strings);
@@ -371,7 +510,7 @@ fn gains(pool: &Pool, seed: u64, holding: Holding) {
             .map(|trial| {
                 let own = seed + 991 * (trial as u64 + 1) + u64::from(minutes);
                 let mut rng = SmallRng::seed_from_u64(own);
-                let takes = pool.trial(minutes, 0, WRONG, &mut rng);
+                let takes = pool.trial(minutes, 0, PLAYERS[1], &mut rng);
                 let takes: Vec<Known> = takes.into_iter().map(|take| take.0).collect();
                 let lesson = learn_holding(&takes, holding);
                 let after = match lesson.learnt.is_nothing() {

@@ -18,7 +18,7 @@ use crate::report::terminal::shown;
 use crate::synth::instrument::Instrument;
 use crate::synth::notes::NOTE_RATE_HZ;
 use crate::synth::string::Touch;
-use crate::synth::strum::{Deed, Part, Stroke, strum};
+use crate::synth::strum::{Behaviour, Part, Stroke, strum};
 use crate::take::Manner;
 use crate::words;
 use crate::words::help::demo as help;
@@ -140,7 +140,7 @@ fn level(samples: &mut [f32]) -> anyhow::Result<()> {
 /// A fault as the option names it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Fault {
-    Does(Deed),
+    Does(Behaviour),
     AtFret(u8),
     Ringing,
     Missed,
@@ -159,10 +159,10 @@ impl FromStr for Fault {
                 .with_context(|| words::demo::fret_expected(Frets::HIGHEST, fret));
         }
         Ok(match text {
-            "muted" => Fault::Does(Deed::Muted),
-            "choked" => Fault::Does(Deed::Choked { t60_s: CHOKED_S }),
-            "buzzing" => Fault::Does(Deed::Buzzes { strength: BUZZ }),
-            "rattling" => Fault::Does(Deed::Rattles {
+            "muted" => Fault::Does(Behaviour::Muted),
+            "choked" => Fault::Does(Behaviour::Choked { t60_s: CHOKED_S }),
+            "buzzing" => Fault::Does(Behaviour::Buzzes { strength: BUZZ }),
+            "rattling" => Fault::Does(Behaviour::Rattles {
                 strength: BUZZ,
                 flesh_db_s: 40.0,
             }),
@@ -183,7 +183,7 @@ fn settings(args: &Args) -> anyhow::Result<Settings> {
     let mut parts = voicing.frets.0.map(|fret| {
         fret.map(|fret| Part {
             fret,
-            deed: Deed::Rings,
+            behaviour: Behaviour::Rings,
         })
     });
     let mut told = [false; STRINGS];
@@ -225,17 +225,17 @@ fn part(index: usize, expected: Option<u8>, fault: Fault) -> anyhow::Result<Opti
     let string = string_number(index);
     Ok(match (fault, expected) {
         (Fault::Missed, Some(_)) => None,
-        (Fault::Does(deed), Some(fret)) => Some(Part { fret, deed }),
+        (Fault::Does(behaviour), Some(fret)) => Some(Part { fret, behaviour }),
         (Fault::AtFret(fret), Some(expected)) if fret == expected => {
             bail!(words::demo::no_fault_there(string, fret))
         }
         (Fault::AtFret(fret), _) => Some(Part {
             fret,
-            deed: Deed::Rings,
+            behaviour: Behaviour::Rings,
         }),
         (Fault::Ringing, None) => Some(Part {
             fret: 0,
-            deed: Deed::Rings,
+            behaviour: Behaviour::Rings,
         }),
         (Fault::Ringing, Some(_)) => {
             bail!(words::demo::should_ring(string))

@@ -169,9 +169,8 @@ fn listen(
     };
     let face = &mut gate;
     let mut shown = go_on(sitting, face, goals, args, stop, keeper, &mut takes);
-    // The last take may still be sounding.
     let mut heard = Vec::new();
-    sitting.ear.finish(&mut heard);
+    sitting.finish(&mut heard);
     for heard in &heard {
         if !face.is_wanted(heard) {
             continue;

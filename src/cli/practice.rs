@@ -380,10 +380,7 @@ fn lead(
             break;
         }
     }
-    // The last take may still be sounding, and what it brings is kept and told.
-    heard.clear();
-    sitting.ear.finish(&mut heard);
-    let now_s = sitting.ear.now_s();
+    let now_s = sitting.finish(&mut heard);
     for heard in heard.iter().filter(|heard| rest.counts(heard)) {
         practice.hear(heard, now_s, &mut events);
     }

@@ -111,6 +111,11 @@ impl Judge {
         }
     }
 
+    /// Tuning of the guitars that it judges.
+    pub fn tuning(&self) -> &Tuning {
+        &self.tuning
+    }
+
     fn team(&mut self, rate_hz: u32) -> &mut Team {
         let (tuning, networks) = (self.tuning, &self.networks);
         self.analysers.entry(rate_hz).or_insert_with(|| Team {

@@ -164,6 +164,14 @@ impl Sitting {
         }
     }
 
+    /// The sound is over, and the last strum may still have been sounding: replaces `heard` by what is said of it, and gives
+    /// the time, in seconds since the sound began.
+    pub fn finish(&mut self, heard: &mut Vec<Heard>) -> f64 {
+        heard.clear();
+        self.ear.finish(heard);
+        self.ear.now_s()
+    }
+
     /// Listens for some tens of milliseconds, shows what came, plays what is due. Replaces `heard` by what came.
     ///
     /// # Errors

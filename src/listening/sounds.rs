@@ -13,7 +13,7 @@ use crate::audio::live::{DeviceError, Sink};
 use crate::fretboard::{Frets, Tuning};
 use crate::synth::instrument::Instrument;
 use crate::synth::notes::NOTE_RATE_HZ;
-use crate::synth::strum::{Deed, Part, Stroke, strum};
+use crate::synth::strum::{Behaviour, Part, Stroke, strum};
 use crate::verdict::Take;
 
 /// Level of tones and reference, as a peak: a quarter of full scale, so that nobody is startled.
@@ -237,7 +237,7 @@ pub fn reference(tuning: &Tuning, frets: &Frets) -> Vec<f32> {
     let parts = frets.0.map(|fret| {
         fret.map(|fret| Part {
             fret,
-            deed: Deed::Rings,
+            behaviour: Behaviour::Rings,
         })
     });
     let mut rng = SmallRng::seed_from_u64(1);

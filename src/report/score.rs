@@ -124,29 +124,44 @@ pub fn text(out: &mut dyn Write, scored: &[Scored]) -> io::Result<()> {
             rows.push(set_row(words::labelled::TOGETHER, &all));
         }
         table(out, &rows)?;
-        let mut rows = vec![words::labelled::BY_DEED.map(str::to_owned).to_vec()];
-        for (deed, counts) in &all.deeds {
-            let (told, called_faulty) = counts.together();
-            rows.push(vec![
-                deed.phrase().to_owned(),
-                share(told),
-                share(called_faulty),
-            ]);
-        }
-        table(out, &rows)?;
-        let mut rows = vec![words::labelled::BY_STRING.map(str::to_owned).to_vec()];
-        let (found, alarms) = (all.found(), all.false_alarms());
-        for string in 0..STRINGS {
-            let number = string_number(string).to_string();
-            rows.push(vec![number, share(found[string]), share(alarms[string])]);
-        }
-        table(out, &rows)?;
+        by_deed_and_string(out, &all)?;
         let further: u32 = parts.iter().map(|part| part.further).sum();
         if further > 0 {
             writeln!(out, "{}\n", words::labelled::further(further))?;
         }
     }
     writeln!(out, "{}", words::labelled::RANGES)
+}
+
+/// Writes a score by deed and by string, no wider than a small window.
+///
+/// # Errors
+/// Where `out` cannot be written.
+pub fn by_deed_and_string(out: &mut dyn Write, score: &Score) -> io::Result<()> {
+    let share = |of: Share| {
+        let (low, high) = of.interval();
+        match of.of {
+            0 => "-".to_owned(),
+            _ => words::labelled::share_in_short(of.part, of.of, (100.0 * low, 100.0 * high)),
+        }
+    };
+    let mut rows = vec![words::labelled::BY_DEED.map(str::to_owned).to_vec()];
+    for (deed, counts) in &score.deeds {
+        let (told, called_faulty) = counts.together();
+        rows.push(vec![
+            deed.phrase().to_owned(),
+            share(told),
+            share(called_faulty),
+        ]);
+    }
+    table(out, &rows)?;
+    let mut rows = vec![words::labelled::BY_STRING.map(str::to_owned).to_vec()];
+    let (found, alarms) = (score.found(), score.false_alarms());
+    for string in 0..STRINGS {
+        let number = string_number(string).to_string();
+        rows.push(vec![number, share(found[string]), share(alarms[string])]);
+    }
+    table(out, &rows)
 }
 
 /// Lists the takes that are not right, a line each.

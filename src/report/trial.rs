@@ -6,10 +6,10 @@ use serde_json::json;
 
 use super::page::accuracy;
 use super::picture::lines;
-use super::score::{self, ScoreObject, Scored};
+use super::score::{self, ScoreObject};
 use crate::practice::Share;
 use crate::trial::learning::Lesson;
-use crate::trial::{Deed, KnownBy, Plan, Score, sum, wording};
+use crate::trial::{Deed, Plan, Score, sum, wording};
 use crate::words;
 
 /// Columns of a paragraph.
@@ -26,6 +26,8 @@ pub struct Outcome {
     pub ranges: [(f64, f64); 2],
     /// Lesson learnt of the guitar; `None` of too few strums.
     pub lesson: Option<Lesson>,
+    /// Whether the player was asked back about strums that were not told as asked.
+    pub asked_back: bool,
     /// Strums that are kept.
     pub kept: usize,
     /// Strums of the plan.
@@ -79,13 +81,8 @@ pub fn text(out: &mut dyn Write, result: &Outcome) -> io::Result<()> {
         paragraph(out, &said)?;
     }
     writeln!(out)?;
-    let scored = Scored {
-        set: words::trial::THIS_TRIAL.to_owned(),
-        known_by: KnownBy::Deed,
-        score: result.score.clone(),
-        further: 0,
-    };
-    score::text(out, &[scored])?;
+    score::by_deed_and_string(out, &result.score)?;
+    paragraph(out, words::labelled::RANGES)?;
     paragraph(out, &words::trial::kept_in(&result.set))?;
     if result.kept < result.of {
         paragraph(out, &words::trial::broken_off(result.kept, result.of))?;
@@ -123,6 +120,9 @@ pub fn sentences(result: &Outcome) -> Vec<String> {
     said.push(words::trial::false_alarms(alarms.part, alarms.of));
     if score.refused + score.not_found > 0 {
         said.push(words::trial::refused(score.refused, score.not_found));
+    }
+    if !result.asked_back {
+        said.push(words::trial::NOT_ASKED_BACK.to_owned());
     }
     said.push(published());
     said.push(beside_published(score, alarms).to_owned());

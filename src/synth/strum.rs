@@ -13,7 +13,7 @@ use crate::take::Manner;
 
 /// Behaviour of a struck string.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Deed {
+pub enum Behaviour {
     /// Rings.
     Rings,
     /// Hits the next fret: `strength` 0 (not at all) to 1 (it lies on it).
@@ -44,7 +44,7 @@ pub struct Part {
     /// Fret, counted from the nut or the capo.
     pub fret: u8,
     /// Behaviour of the string there.
-    pub deed: Deed,
+    pub behaviour: Behaviour,
 }
 
 /// Way in which the strings are struck.
@@ -129,18 +129,18 @@ fn held(instrument: &Instrument, string: usize, part: Part, stroke: &Stroke) -> 
         instrument.held(string, part.fret, finger)
     };
     let next_fret = 1.0 - 2f64.powf(-1.0 / 12.0);
-    match part.deed {
-        Deed::Rings => pressed().over(1, instrument.room_over_next_fret_m()),
-        Deed::Buzzes { strength } => pressed().over(1, (1.0 - strength) * reach_m(next_fret)),
-        Deed::Rattles {
+    match part.behaviour {
+        Behaviour::Rings => pressed().over(1, instrument.room_over_next_fret_m()),
+        Behaviour::Buzzes { strength } => pressed().over(1, (1.0 - strength) * reach_m(next_fret)),
+        Behaviour::Rattles {
             strength,
             flesh_db_s,
         } => {
             let length_m = pressed().spec.length_m;
             half((1.0 - strength) * reach_m(BEHIND_M / length_m), flesh_db_s)
         }
-        Deed::Choked { t60_s } => half(CLEAR_M, 60.0 / t60_s),
-        Deed::Muted => {
+        Behaviour::Choked { t60_s } => half(CLEAR_M, 60.0 / t60_s),
+        Behaviour::Muted => {
             let resistance = TOUCH_RESISTANCE;
             instrument.held(string, part.fret, Finger::Touching { resistance })
         }
@@ -262,9 +262,9 @@ mod tests {
         10.0 * (samples.iter().map(|s| s * s).sum::<f32>() / samples.len() as f32 + 1e-12).log10()
     }
 
-    fn alone(deed: Deed) -> (Vec<f32>, f64) {
+    fn alone(behaviour: Behaviour) -> (Vec<f32>, f64) {
         let guitar = Instrument::usual(&Tuning::default());
-        let part = Part { fret: 3, deed };
+        let part = Part { fret: 3, behaviour };
         voices(&guitar, 1, [part], &Stroke::usual(), 0.8)
             .next()
             .expect("one part, one voice")
@@ -279,8 +279,8 @@ mod tests {
 
     #[test]
     fn a_buzzing_string_is_brighter_for_long_and_a_calm_clean_one_hits_nothing() {
-        let (clean, clean_hits_s) = alone(Deed::Rings);
-        let (buzzing, buzzing_hits_s) = alone(Deed::Buzzes { strength: 0.8 });
+        let (clean, clean_hits_s) = alone(Behaviour::Rings);
+        let (buzzing, buzzing_hits_s) = alone(Behaviour::Buzzes { strength: 0.8 });
         assert_eq!(clean_hits_s, 0.0);
         assert!(buzzing_hits_s > 0.2, "{buzzing_hits_s} s");
         let later = 8_820..17_640;
@@ -295,7 +295,7 @@ mod tests {
         let parts = [None, Some(0), Some(2), Some(2), Some(2), Some(0)].map(|f: Option<u8>| {
             f.map(|fret| Part {
                 fret,
-                deed: Deed::Rings,
+                behaviour: Behaviour::Rings,
             })
         });
         let stroke = Stroke {

@@ -7,6 +7,7 @@
 
 use std::collections::HashMap;
 
+use super::hearing::find_all;
 use super::range::Told;
 use super::{Deed, Score, Set};
 use crate::audio::AudioError;
@@ -80,32 +81,40 @@ impl Known {
     }
 }
 
-/// Listens to the takes of a set, each file by its first strum, as [`hear`](super::hear) does.
+/// Listens to the takes of a set: a file by its first strum, as [`hear`](super::hear) does, or one that takes share by the strum
+/// of each, as [`hear_all`](super::hear_all) does.
 ///
 /// # Errors
-/// As [`Strums::open`], and where reading breaks off.
+/// As [`Strums::open`] and [`hear_all`](super::hear_all).
 pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<Known>, AudioError> {
     let mut analysers: HashMap<u32, Analyser> = HashMap::new();
     let mut takes = Vec::with_capacity(set.rows().len());
-    for row in set.rows() {
-        let voicing = Voicing::usual(row.frets, row.chord.clone(), tuning);
-        let mut strums = Strums::open(&set.path(row), tuning, &Expected::Named(voicing))?;
-        let strum = strums.next();
-        let evidence = strum.map(|strum| {
-            let rate_hz = strum.rate_hz;
-            let settings = Settings {
-                tuning: *tuning,
-                rate_hz,
-            };
-            let analyser = analysers
-                .entry(rate_hz)
-                .or_insert_with(|| Analyser::new(settings));
-            analyser.evidence(&strum, &row.frets)
-        });
-        takes.push(Known {
-            deeds: row.deeds,
-            evidence,
-        });
+    for (file, rows) in set.by_file() {
+        let strums = match rows.as_slice() {
+            [only] if only.at_s.is_none() => {
+                let voicing = Voicing::usual(only.frets, only.chord.clone(), tuning);
+                let mut strums = Strums::open(&file, tuning, &Expected::Named(voicing))?;
+                vec![strums.next()]
+            }
+            rows => find_all(&file, tuning, rows)?,
+        };
+        for (row, strum) in rows.iter().zip(strums) {
+            let evidence = strum.map(|strum| {
+                let rate_hz = strum.rate_hz;
+                let settings = Settings {
+                    tuning: *tuning,
+                    rate_hz,
+                };
+                let analyser = analysers
+                    .entry(rate_hz)
+                    .or_insert_with(|| Analyser::new(settings));
+                analyser.evidence(&strum, &row.frets)
+            });
+            takes.push(Known {
+                deeds: row.deeds,
+                evidence,
+            });
+        }
     }
     Ok(takes)
 }

@@ -11,8 +11,8 @@ use rand::{Rng, SeedableRng};
 
 use super::Deed;
 use crate::fretboard::{Frets, STRINGS};
-use crate::verdict::Voicing;
 use crate::verdict::cause::Held;
+use crate::verdict::{Take, Voicing};
 
 /// Strums asked for in a minute. A choice: 10 s each, to read, to set the fingers, to strum and to let ring.
 pub const PER_MINUTE: usize = 6;
@@ -62,6 +62,12 @@ impl Step {
             }
             _ => Deed::Clean,
         })
+    }
+
+    /// Tells whether the verdicts on a take tell what was asked, on every string of which that is known.
+    pub fn is_told_by(&self, take: &Take) -> bool {
+        let mut strings = self.deeds().into_iter().zip(&take.strings);
+        take.judged() && strings.all(|(deed, said)| deed == Deed::Unknown || deed.told_in(said))
     }
 }
 
@@ -234,6 +240,8 @@ fn beside_the_strum(frets: &Frets, string: usize) -> bool {
 mod tests {
     use super::*;
     use crate::fretboard::Tuning;
+    use crate::verdict::examples::{bb, not_judged, with};
+    use crate::verdict::{Verdict, Warning};
     use proptest::prelude::*;
 
     fn voicing(frets: &str) -> Voicing {
@@ -279,6 +287,34 @@ mod tests {
         let [six, five, _, _, two, one] = step.deeds();
         assert_eq!((six, one), (Deed::Unknown, Deed::Unknown));
         assert_eq!((two, five), (Deed::Slack, Deed::Clean));
+    }
+
+    #[test]
+    fn a_step_is_told_where_every_string_that_is_known_is() {
+        let step = Step {
+            voicing: voicing("x13331"),
+            deed: Deed::Touched,
+            string: Some(2),
+        };
+        let clean = Step {
+            deed: Deed::Clean,
+            string: None,
+            ..step.clone()
+        };
+        let dead = with(bb(), 4, Verdict::Muted, 0.9);
+        assert!(clean.is_told_by(&bb()) && !clean.is_told_by(&dead));
+        assert!(step.is_told_by(&dead) && !step.is_told_by(&bb()));
+        assert!(!step.is_told_by(&with(dead.clone(), 1, Verdict::Muted, 0.9)));
+        assert!(!clean.is_told_by(&not_judged(Warning::TooShort { seconds: 0.1 })));
+        // Beside a string that the barre lets go anything may happen.
+        let slack = Step {
+            voicing: voicing("133211"),
+            deed: Deed::Slack,
+            string: Some(5),
+        };
+        let one = with(bb(), 1, Verdict::Choked, 0.9);
+        assert!(slack.is_told_by(&one) && !slack.is_told_by(&dead));
+        assert!(slack.is_told_by(&with(one, 2, Verdict::Muted, 0.9)));
     }
 
     proptest! {

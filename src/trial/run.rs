@@ -3,13 +3,16 @@
 //! Nothing here knows a file, a screen or a clock: it is fed what the listener says and the sound itself, and gives
 //! events. A strum is kept when nothing else was struck for a while after it. Two strums in a row say that the first was
 //! not done as asked: both are thrown away, and the same is announced again. What the program makes of a strum
-//! decides nothing here, and is not shown: the truth is the player's.
+//! decides nothing here, and is not shown: the truth is the player's. Where a player can answer, it is asked back
+//! whether a strum was done as asked: wherever the verdicts say otherwise, and now and then where they do not, so that
+//! the question does not tell the verdict.
 
 use std::collections::{BTreeSet, VecDeque};
 
 use super::plan::{Plan, Step};
 use crate::listening::Heard;
 use crate::take::Strum;
+use crate::verdict::Take;
 
 /// A strum is kept so long after it was struck, in seconds: buzz is listened for to its end, and a strum that comes
 /// half a second later is told by then.
@@ -20,6 +23,8 @@ const BEFORE_S: f64 = 0.5;
 const ENOUGH_S: f64 = Strum::JUDGED_S;
 /// So much sound is remembered, in seconds.
 const REMEMBERED_S: f64 = 8.0;
+/// Of strums that were told as asked the player is asked about one in so many. A choice.
+const ASKED_ANYWAY: usize = 8;
 /// After so many strums the hand is to rest. A choice: some two to three minutes.
 const REST_AFTER: usize = 15;
 
@@ -51,6 +56,8 @@ pub enum Event {
         /// The step whose strum had been kept already, from 0, where it had.
         kept: Option<usize>,
     },
+    /// The player is asked whether the strum that was kept last was done as asked.
+    AskedBack,
     /// The hand is to rest.
     Rest,
     /// All has been played.
@@ -74,6 +81,8 @@ struct Pending {
     number: u64,
     /// When its first string was struck, in seconds since the sound began.
     start_s: f64,
+    /// Whether the verdicts tell what was asked.
+    told: bool,
 }
 
 /// A trial under way. Times are in seconds since the sound began.
@@ -92,6 +101,10 @@ pub struct Run {
     /// Numbers of strums that count for nothing whatever else is said of them.
     deaf_to: VecDeque<u64>,
     since_rest: usize,
+    /// Whether somebody is there to answer.
+    answers: bool,
+    /// The strum that was kept last is asked about.
+    asking: bool,
     sound: Sound,
 }
 
@@ -137,7 +150,17 @@ impl Run {
             last: None,
             deaf_to: VecDeque::new(),
             since_rest: 0,
+            answers: false,
+            asking: false,
             sound: Sound::default(),
+        }
+    }
+
+    /// Makes the run one with a player who can be asked back.
+    pub fn answered(self) -> Run {
+        Run {
+            answers: true,
+            ..self
         }
     }
 
@@ -159,6 +182,16 @@ impl Run {
     /// Strums that are kept.
     pub fn kept(&self) -> usize {
         self.done.len()
+    }
+
+    /// Tells whether somebody is there to be asked back.
+    pub fn asks_back(&self) -> bool {
+        self.answers
+    }
+
+    /// Tells whether the player is being asked about the strum that was kept last.
+    pub fn is_asking(&self) -> bool {
+        self.asking
     }
 
     /// Tells whether a strum sounds that may be kept.
@@ -204,7 +237,7 @@ impl Run {
     pub fn hear(&mut self, heard: &Heard, now_s: f64, events: &mut Vec<Event>) {
         match heard {
             Heard::First { number, take } | Heard::Settled { number, take } => {
-                self.struck(*number, take.start_s, now_s, events);
+                self.struck(*number, take, now_s, events);
             }
             Heard::Withdrawn { number } => {
                 if self.pending.is_some_and(|p| p.number == *number) {
@@ -216,12 +249,16 @@ impl Run {
         }
     }
 
-    fn struck(&mut self, number: u64, start_s: f64, now_s: f64, events: &mut Vec<Event>) {
+    fn struck(&mut self, number: u64, take: &Take, now_s: f64, events: &mut Vec<Event>) {
+        let start_s = take.start_s;
+        let told = self.step().is_some_and(|step| step.is_told_by(take));
         if self.deaf_to.contains(&number) || self.last.is_some_and(|(_, last)| last == number) {
             return;
         }
         match &mut self.pending {
-            Some(pending) if pending.number == number => pending.start_s = start_s,
+            Some(pending) if pending.number == number => {
+                (pending.start_s, pending.told) = (start_s, told);
+            }
             Some(pending) => {
                 let first = pending.number;
                 self.pending = None;
@@ -233,13 +270,17 @@ impl Run {
                     kept: None,
                 });
             }
-            // Struck before the next step could be read: it speaks of the one before.
-            None if start_s < self.announced_s => {
+            // Struck before the next step could be read, or instead of an answer: it speaks of the one before.
+            None if self.asking || start_s < self.announced_s => {
                 self.be_deaf_to(number);
                 self.take_back(Why::Twice, now_s, events);
             }
             None if self.current.is_some() => {
-                self.pending = Some(Pending { number, start_s });
+                self.pending = Some(Pending {
+                    number,
+                    start_s,
+                    told,
+                });
                 events.push(Event::Struck);
             }
             None => self.be_deaf_to(number),
@@ -269,6 +310,7 @@ impl Run {
 
     /// Takes the strum kept last back, where it has not been taken back already.
     fn take_back(&mut self, why: Why, now_s: f64, events: &mut Vec<Event>) {
+        self.asking = false;
         let Some((step, _)) = self.last.take() else {
             return;
         };
@@ -279,6 +321,13 @@ impl Run {
             kept: Some(step),
         });
         self.announce(now_s, events);
+    }
+
+    /// The player says that the strum that is asked about was done as asked.
+    pub fn as_asked(&mut self, now_s: f64, events: &mut Vec<Event>) {
+        if std::mem::take(&mut self.asking) {
+            self.go_to_next(now_s, events);
+        }
     }
 
     /// The player cannot do what is announced: on to the next step.
@@ -331,6 +380,15 @@ impl Run {
             samples,
             rate_hz: self.sound.rate_hz,
         });
+        if self.answers && is_asked_about(step, pending.told) {
+            self.asking = true;
+            events.push(Event::AskedBack);
+        } else {
+            self.go_to_next(now_s, events);
+        }
+    }
+
+    fn go_to_next(&mut self, now_s: f64, events: &mut Vec<Event>) {
         self.announce(now_s, events);
         if self.since_rest >= REST_AFTER && self.current.is_some() {
             self.since_rest = 0;
@@ -342,13 +400,21 @@ impl Run {
     pub fn not_kept(&mut self, step: usize) {
         self.done.remove(&step);
         self.last = None;
+        self.asking = false;
     }
 
     /// A rest is over: what was struck in it is of no step.
     pub fn go_on(&mut self, now_s: f64) {
         self.announced_s = now_s;
-        self.last = None;
+        if !self.asking {
+            self.last = None;
+        }
     }
+}
+
+/// Tells whether a player is asked about the strum of a step (from 0); `told`: the verdicts tell what was asked.
+pub fn is_asked_about(step: usize, told: bool) -> bool {
+    !told || step % ASKED_ANYWAY == ASKED_ANYWAY - 1
 }
 
 #[cfg(test)]
@@ -356,8 +422,8 @@ mod tests {
     use super::*;
     use crate::fretboard::Tuning;
     use crate::trial::Deed;
-    use crate::verdict::examples::bb;
-    use crate::verdict::{Take, Voicing};
+    use crate::verdict::examples::{bb, with};
+    use crate::verdict::{Verdict, Voicing};
 
     const RATE_HZ: u32 = 1000;
 
@@ -538,6 +604,67 @@ mod tests {
         assert_eq!(bench.events.last(), Some(&Event::Rest));
         let rests = bench.events.iter().filter(|e| **e == Event::Rest).count();
         assert_eq!(rests, 1);
+    }
+
+    /// A player who answers strikes twice: first with a string dead that was to ring, then clean.
+    fn asked_back() -> Bench {
+        let mut bench = Bench::new(20);
+        bench.run = Run::new(plan(20), []).answered();
+        bench.events.clear();
+        bench.run.begin(bench.now_s, &mut bench.events);
+        bench.wait(1.0);
+        let start_s = bench.now_s;
+        bench.wait(1.2);
+        let take = Take {
+            start_s,
+            ..with(bb(), 3, Verdict::Muted, 0.9)
+        };
+        let heard = Heard::Settled { number: 1, take };
+        bench.run.hear(&heard, bench.now_s, &mut bench.events);
+        bench.wait(2.0);
+        bench
+    }
+
+    #[test]
+    fn where_the_verdicts_say_otherwise_the_player_is_asked_and_yes_goes_on() {
+        let mut bench = asked_back();
+        assert_eq!(bench.events.last(), Some(&Event::AskedBack));
+        assert!(bench.run.is_asking());
+        assert_eq!((bench.kept(), bench.run.current()), (vec![0], Some(0)));
+        bench.wait(20.0);
+        bench.run.as_asked(bench.now_s, &mut bench.events);
+        assert_eq!(bench.events.last(), Some(&Event::Announced { step: 1 }));
+        assert_eq!(bench.run.kept(), 1);
+        // Told as asked: nothing is asked back, and a yes that nobody waits for does nothing.
+        bench.strum(2);
+        bench.wait(2.0);
+        bench.run.as_asked(bench.now_s, &mut bench.events);
+        assert_eq!(bench.events.last(), Some(&Event::Announced { step: 2 }));
+    }
+
+    #[test]
+    fn no_or_another_strum_throws_what_is_asked_about_away() {
+        for strikes in [false, true] {
+            let mut bench = asked_back();
+            match strikes {
+                true => bench.strum(2),
+                false => bench.run.throw_away(bench.now_s, &mut bench.events),
+            }
+            assert_eq!(bench.events.last(), Some(&Event::Announced { step: 0 }));
+            assert!(!bench.run.is_asking());
+            assert_eq!(bench.run.kept(), 0);
+            bench.wait(3.0);
+            bench.strum(3);
+            bench.wait(2.0);
+            assert_eq!(bench.kept(), [0, 0]);
+        }
+    }
+
+    #[test]
+    fn now_and_then_a_strum_that_was_told_as_asked_is_asked_about_too() {
+        let asked: Vec<usize> = (0..20).filter(|step| is_asked_about(*step, true)).collect();
+        assert_eq!(asked, [7, 15]);
+        assert!((0..20).all(|step| is_asked_about(step, false)));
     }
 
     #[test]

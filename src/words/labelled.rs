@@ -11,7 +11,7 @@ pub const MUTED: &str = "dead";
 pub const CHOKED: &str = "dying early";
 pub const HIGH: &str = "finger a fret too high";
 pub const OTHER_FRET: &str = "at another fret";
-pub const BUZZES: &str = "pressed far from the fret, to buzz";
+pub const BUZZES: &str = "made to buzz, far from the fret";
 pub const RINGS: &str = "left to ring";
 pub const UNKNOWN: &str = "not known";
 
@@ -51,6 +51,11 @@ pub const BY_STRING: [&str; 3] = ["string", "faults found", "false alarms"];
 /// "19 of 20, 95 % (76 to 99)".
 pub fn share(part: u32, of: u32, percent: f64, (low, high): (f64, f64)) -> String {
     format!("{part} of {of}, {percent:.0} % ({low:.0} to {high:.0})")
+}
+
+/// "19 of 20 (76 to 99 %)".
+pub fn share_in_short(part: u32, of: u32, (low, high): (f64, f64)) -> String {
+    format!("{part} of {of} ({low:.0} to {high:.0} %)")
 }
 
 pub fn further(takes: impl Display) -> String {

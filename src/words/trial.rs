@@ -34,8 +34,8 @@ pub fn length(strums: impl Display, minutes: impl Display) -> String {
 
 pub const WHAT_HAPPENS: &str = "Each strum is announced here: play it clean, or with one fault on purpose. Strum once, \
                                 and let it ring. What was heard is told at the end.";
-pub const NOT_AS_ASKED: &str =
-    "Was it not done as asked? Strike twice, or press x: it is thrown away.";
+pub const NOT_AS_ASKED: &str = "Was it not done as asked? Strike twice, or press x: it is thrown away. Now and then you \
+                                are asked whether it was.";
 pub const CAUTION: &str = "Stop when it hurts, and press no harder than you would play. p pauses.";
 pub const CHORDS: &str = "Chords that you can play (a letter takes one out or in):";
 pub const FAULTS: &str = "Faults that you can do (a number takes one out or in):";
@@ -43,7 +43,7 @@ pub const ONE_CHORD_AT_LEAST: &str = "At least one chord is needed.";
 pub const SEVERAL_FAULTS: &str = "Without faults only false alarms can be counted.";
 
 pub fn choice_keys(minutes: impl Display, licence: impl Display) -> String {
-    format!("m  {minutes} minutes     l  licence: {licence}")
+    format!("m changes: {minutes} minutes     l changes: licence {licence}")
 }
 
 pub const CHOICE_BEGINS: &str = "n or page down begins     q ends";
@@ -142,7 +142,19 @@ pub const SAID: &str = "Thrown away. Once more, when you are ready.";
 pub const LOST: &str = "Sound was lost: thrown away. Once more, when you are ready.";
 pub const REST: &str = "Take your hand off the neck and shake it out. Strum once, or press a key, to go on. \
                         If something hurts, stop for today.";
+pub const REST_LARGE: &str = "rest your hand";
+pub const PAUSED_LARGE: &str = "paused";
 pub const PAUSED: &str = "Paused: nothing that you play counts. Page up or p goes on.";
+pub const AS_ASKED: &str = "done as asked?";
+
+pub fn you_were_asked(ask: impl Display) -> String {
+    format!("You were asked: {ask}.")
+}
+
+pub const ANSWER: &str =
+    "y or page down: yes. x, page up or another strum: no; it is thrown away, and asked again.";
+pub const KEYS_ASKING: &str =
+    "y yes, keep it   x no, throw it away   p pause   q quit, go on later";
 pub const KEYS: &str = "x throw away   n cannot do this   p pause   q quit, go on later";
 
 pub fn goes_on(kept: impl Display, of: impl Display) -> String {
@@ -160,6 +172,8 @@ pub fn asked(
 }
 
 // The end.
+
+pub const LISTENING_AGAIN: &str = "All strums are listened to once more; this takes some seconds.";
 
 pub fn kept_in(folder: impl Display) -> String {
     format!("The strums and what you did lie in {folder}.")
@@ -253,8 +267,9 @@ pub const BELOW_PUBLISHED: &str =
     "Here more strings that were right were called faulty, and not by chance alone.";
 pub const MISSES_MORE: &str = "Here fewer faults were called faulty, and not by chance alone.";
 pub const AS_PUBLISHED: &str = "What was found here does not differ from that by more than chance.";
+pub const NOT_ASKED_BACK: &str =
+    "All this holds where every strum was done as asked: in a recording nobody can be asked back.";
 pub const FEW: &str = "So few strums leave much open; a longer trial says more.";
-pub const THIS_TRIAL: &str = "this trial";
 pub const STRIKE_TWICE: &str = "Was it not done as asked? Strike twice, and it is thrown away.";
 pub const CAUTION_IN_LINES: &str = "Stop when it hurts, and press no harder than you would play.";
 

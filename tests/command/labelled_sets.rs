@@ -9,8 +9,12 @@ use std::path::Path;
 use common::command::{Desk, RATE_HZ, bb, hiss, strum};
 use ringtrue::audio::write_wav;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
+use ringtrue::listening::saved::SAME_TAKE_S;
+use ringtrue::listening::{Judge, Strums};
 use ringtrue::synth::labelled;
-use ringtrue::trial::{Deed, KnownBy, Labelled, Set};
+use ringtrue::take::Strum;
+use ringtrue::trial::{Deed, KnownBy, Labelled, Set, hear_all};
+use ringtrue::verdict::{Expected, Voicing};
 
 fn frets(text: &str) -> Frets {
     text.parse().expect("frets")
@@ -34,6 +38,41 @@ fn two_takes(folder: &Path) -> Set {
     faulty.deeds[3] = Deed::Muted;
     set.add(&faulty, &bb(), RATE_HZ).expect("a take");
     set
+}
+
+#[test]
+fn takes_that_share_a_file_are_heard_as_if_it_were_read_for_each() {
+    let desk = Desk::new();
+    let f = strum(&[87.31, 130.81, 174.61, 220.0, 261.63, 349.23], 2.0);
+    let path = desk.path("all.wav");
+    write_wav(&path, RATE_HZ, &[bb(), f, bb(), bb()].concat()).expect("a sound");
+    // In no order; where the third is said to be there is no strum.
+    let labelled: Vec<Labelled> = [
+        ("133211", 2.6),
+        ("x13331", 4.9),
+        ("x13331", 3.9),
+        ("x13331", 0.3),
+        ("133211", 7.2),
+    ]
+    .map(|(of, at_s)| Labelled {
+        at_s: Some(at_s),
+        ..Labelled::clean("all.wav", frets(of))
+    })
+    .to_vec();
+    let tuning = Tuning::default();
+    let mut judge = Judge::new(tuning);
+    let heard = hear_all(&mut judge, &path, &labelled.iter().collect::<Vec<_>>()).expect("a sound");
+    let starts: Vec<bool> = heard.iter().map(|heard| heard.take.is_some()).collect();
+    assert_eq!(starts, [true, true, false, true, true]);
+    for (heard, of) in heard.iter().zip(&labelled) {
+        let expected = Expected::Named(Voicing::usual(of.frets, None, &tuning));
+        let off = |strum: &Strum| (strum.start_s() - of.at_s.unwrap()).abs();
+        let strums = Strums::open(&path, &tuning, &expected).expect("a sound");
+        let nearest = strums.min_by(|a, b| off(a).total_cmp(&off(b)));
+        let nearest = nearest.filter(|strum| off(strum) <= SAME_TAKE_S);
+        let take = nearest.map(|strum| judge.strum(&strum, &expected));
+        assert_eq!(heard.take, take);
+    }
 }
 
 /// The sentences with which a set is refused.

@@ -53,9 +53,15 @@ fn a_trial_from_a_recording_says_how_right_it_is_and_leaves_a_set() {
         "Kept.",
         "touched by the finger beside it",
         "called faulty",
+        "All this holds where every strum",
         "trials/mine",
     ] {
         assert!(done.out.contains(words), "{words}\n{}", done.out);
+    }
+    // The result fits a small window.
+    let result = done.out.split_once("listened to once more").expect("it").1;
+    for line in result.lines() {
+        assert!(line.chars().count() <= 80, "{line}");
     }
     let set = Set::open(&desk.path("trials/mine")).expect("a whole set");
     assert_eq!(set.rows().len(), 18);

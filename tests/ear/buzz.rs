@@ -12,20 +12,20 @@ use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::instrument::Instrument;
 use ringtrue::synth::notes::{self, NOTE_RATE_HZ};
-use ringtrue::synth::strum::{Deed, Part, Stroke, strum};
+use ringtrue::synth::strum::{Behaviour, Part, Stroke, strum};
 use ringtrue::take::{Manner, strums};
 use ringtrue::verdict::{Analyser, Expected, Settings, Take, Verdict, Voicing, Warning};
 
-/// Judges the computed chord with `deed` on one string (index 0 = string 6).
+/// Judges the computed chord with `behaviour` on one string (index 0 = string 6).
 fn judged(frets: &str, buzzing: Option<usize>, stroke: &Stroke, rattle: bool) -> Take {
     let tuning = Tuning::default();
     let frets: Frets = frets.parse().expect("frets");
     let parts = std::array::from_fn(|s| {
         frets.0[s].map(|fret| Part {
             fret,
-            deed: match buzzing {
-                Some(string) if string == s => Deed::Buzzes { strength: 0.9 },
-                _ => Deed::Rings,
+            behaviour: match buzzing {
+                Some(string) if string == s => Behaviour::Buzzes { strength: 0.9 },
+                _ => Behaviour::Rings,
             },
         })
     });

@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
+use super::lead::THROW_AWAY;
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Face, Heard, Notice, Wish};
 use crate::report::live::asked::{self, Asked};
@@ -22,8 +23,19 @@ pub trait Leads: Face {
     fn announce(&mut self, run: &Run, step: usize, said: &str) -> io::Result<()>;
     /// Tells what became of the last strum; `alarms`: it is to be looked at.
     fn tell(&mut self, said: &str, alarms: bool) -> io::Result<()>;
+    /// The player is asked whether what was struck last was done as asked.
+    fn ask_back(&mut self, run: &Run) -> io::Result<()>;
     /// The trial waits for the player: why, or that it goes on.
-    fn rests(&mut self, why: Option<&str>) -> io::Result<()>;
+    fn rests(&mut self, run: &Run, why: Option<Waits>) -> io::Result<()>;
+}
+
+/// Why nothing counts for a while.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Waits {
+    /// The hand is to rest.
+    Rest,
+    /// The player has paused.
+    Pause,
 }
 
 /// A trial in lines.
@@ -78,8 +90,16 @@ impl Leads for InLines<'_> {
         self.line(said)
     }
 
-    fn rests(&mut self, why: Option<&str>) -> io::Result<()> {
-        why.map_or(Ok(()), |why| self.line(why))
+    fn ask_back(&mut self, _run: &Run) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn rests(&mut self, _run: &Run, why: Option<Waits>) -> io::Result<()> {
+        match why {
+            Some(Waits::Rest) => self.line(words::trial::REST),
+            Some(Waits::Pause) => self.line(words::trial::PAUSED),
+            None => Ok(()),
+        }
     }
 }
 
@@ -113,7 +133,11 @@ impl Leads for Unseen {
         Ok(())
     }
 
-    fn rests(&mut self, _why: Option<&str>) -> io::Result<()> {
+    fn ask_back(&mut self, _run: &Run) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn rests(&mut self, _run: &Run, _why: Option<Waits>) -> io::Result<()> {
         Ok(())
     }
 }
@@ -126,6 +150,8 @@ pub struct Whole {
     /// Chord pictures as a left-handed player sees the neck.
     left: bool,
     drawn: Option<Instant>,
+    /// An answer is waited for.
+    asking: bool,
     /// A fault of the sound: shown instead of the state, until then where it passes.
     trouble: Option<(String, Option<Instant>)>,
 }
@@ -135,13 +161,11 @@ impl Whole {
     pub fn new(stage: Stage, tuning: Tuning, left: bool) -> Whole {
         Whole {
             stage,
-            asked: Asked {
-                keys: words::trial::KEYS.to_owned(),
-                ..Asked::default()
-            },
+            asked: Asked::default(),
             tuning,
             left,
             drawn: None,
+            asking: false,
             trouble: None,
         }
     }
@@ -181,15 +205,14 @@ impl Face for Whole {
             self.drawn = None;
         }
         let wish = match self.stage.key()? {
-            Some(Key::Quit) => Some(Wish::Quit),
-            Some(Key::Letter('n') | Key::Forward) => Some(Wish::Next),
-            Some(Key::Back) => Some(Wish::Key('p')),
-            Some(Key::Letter(c)) => Some(Wish::Key(c)),
+            Some(Key::Back | Key::Letter('n')) if self.asking => Some(Wish::Key(THROW_AWAY)),
+            // Elsewhere it is struck without looking; here it would leave out what is announced.
+            Some(Key::Letter(' ')) => None,
             Some(Key::Resized) => {
                 self.drawn = None;
                 None
             }
-            None => None,
+            key => key.and_then(Key::wish),
         };
         if self.drawn.is_none_or(|at| at.elapsed() >= REFRESH) {
             let peak = ear.has_microphone().then(|| ear.meter().peak_dbfs());
@@ -211,6 +234,8 @@ impl Face for Whole {
 
 impl Leads for Whole {
     fn announce(&mut self, run: &Run, step: usize, said: &str) -> io::Result<()> {
+        self.asking = false;
+        words::trial::KEYS.clone_into(&mut self.asked.keys);
         let step_of_plan = &run.plan().steps[step];
         let asked = wording::asked(step_of_plan);
         let voicing = &step_of_plan.voicing;
@@ -241,8 +266,32 @@ impl Leads for Whole {
         Ok(())
     }
 
-    fn rests(&mut self, why: Option<&str>) -> io::Result<()> {
-        self.say(why.unwrap_or(words::trial::LISTENING), why.is_some());
+    fn ask_back(&mut self, run: &Run) -> io::Result<()> {
+        self.asking = true;
+        words::trial::KEYS_ASKING.clone_into(&mut self.asked.keys);
+        if let Some(step) = run.step() {
+            self.asked.in_full = words::trial::you_were_asked(wording::asked(step).large);
+        }
+        words::trial::AS_ASKED.clone_into(&mut self.asked.ask);
+        self.say(words::trial::ANSWER, true);
+        Ok(())
+    }
+
+    fn rests(&mut self, run: &Run, why: Option<Waits>) -> io::Result<()> {
+        let Some(why) = why else {
+            return match (run.is_asking(), run.current()) {
+                (true, _) => self.ask_back(run),
+                (false, Some(step)) => self.announce(run, step, ""),
+                (false, None) => Ok(()),
+            };
+        };
+        let (large, said) = match why {
+            Waits::Rest => (words::trial::REST_LARGE, words::trial::REST),
+            Waits::Pause => (words::trial::PAUSED_LARGE, words::trial::PAUSED),
+        };
+        large.clone_into(&mut self.asked.ask);
+        self.asked.in_full.clear();
+        self.say(said, true);
         Ok(())
     }
 }

@@ -7,8 +7,9 @@ use std::process::ExitCode;
 use anyhow::{Context, bail};
 
 use super::choice::{self, Wanted};
-use super::faces::{InLines, Leads, Unseen, Whole};
+use super::faces::{InLines, Leads, Unseen, Waits, Whole};
 use super::keep::{Kept, folder_of, trials_of};
+use crate::audio::live::Source;
 use crate::cli::guitar::{GuitarArgs, input_of, tuning_of};
 use crate::cli::hands::{PAUSE, Rest};
 use crate::cli::sound::{self, Sound};
@@ -31,7 +32,9 @@ use crate::words::foreign::shown;
 use crate::words::help::trial as help;
 
 /// The key that throws away what was struck last.
-const THROW_AWAY: char = 'x';
+pub(super) const THROW_AWAY: char = 'x';
+/// The key that says that a strum was done as asked.
+const AS_ASKED: char = 'y';
 
 /// Subject of a trial.
 #[derive(Debug, clap::Args)]
@@ -127,7 +130,10 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
         return Ok(AS_IT_SHOULD_BE.into());
     }
     let tuning = begun.as_ref().map_or(usual, |kept| kept.begun.tuning());
-    let Sound { source, recording } = Sound::open(from, input.as_deref())?;
+    let Sound {
+        mut source,
+        recording,
+    } = Sound::open(from, input.as_deref())?;
     // Devices are open by now: sound systems write on the terminal.
     let mut stage = match whole_screen {
         true => Some(Stage::open()?),
@@ -147,10 +153,16 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
             let Some(wanted) = wanted else {
                 return Ok(AS_IT_SHOULD_BE.into());
             };
+            if stage.is_some() {
+                let_go(&mut *source);
+            }
             Kept::begin(&folder, new(&wanted))?
         }
     };
     let mut run = Run::new(kept.begun.plan(), kept.done());
+    if whole_screen {
+        run = run.answered();
+    }
     let first = run.plan().steps[0].voicing.clone();
     let ear = Ear::new(source, input, tuning, Expected::Named(first));
     let mut sitting = Sitting::new(ear, None, false);
@@ -185,6 +197,14 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
         true => NOT_JUDGED.into(),
         false => ended,
     })
+}
+
+/// Lets go what came while the choice was read: it is of no strum, and what was lost of it is no fault of the sound.
+fn let_go(source: &mut dyn Source) {
+    // What waits comes first, what was lost after it. A microphone that has gone says so again.
+    for _ in 0..2 {
+        let _ = source.read(&mut Vec::new());
+    }
 }
 
 /// Where the strums are kept.
@@ -266,10 +286,10 @@ fn lead(
         if rest.is_over(&heard, &mut wish) {
             rest.end(now_s);
             run.go_on(now_s);
-            face.rests(None)?;
+            face.rests(run, None)?;
         } else if wish == Some(Wish::Key(PAUSE)) {
             rest.begin(now_s, false);
-            face.rests(Some(words::trial::PAUSED))?;
+            face.rests(run, Some(Waits::Pause))?;
         }
         for heard in heard.iter().filter(|heard| rest.counts(heard)) {
             run.hear(heard, now_s, &mut events);
@@ -277,6 +297,9 @@ fn lead(
         run.tick(now_s, &mut events);
         match wish {
             Some(Wish::Quit) => break,
+            Some(Wish::Next | Wish::Key(AS_ASKED)) if run.is_asking() => {
+                run.as_asked(now_s, &mut events);
+            }
             Some(Wish::Next) => run.leave_out(now_s, &mut events),
             Some(Wish::Key(THROW_AWAY)) => run.throw_away(now_s, &mut events),
             _ => {}
@@ -285,10 +308,7 @@ fn lead(
             break;
         }
     }
-    // The last strum may still be sounding.
-    heard.clear();
-    sitting.ear.finish(&mut heard);
-    let now_s = sitting.ear.now_s();
+    let now_s = sitting.finish(&mut heard);
     for heard in heard.iter().filter(|heard| rest.counts(heard)) {
         run.hear(heard, now_s, &mut events);
     }
@@ -351,7 +371,8 @@ impl Desk<'_> {
                     None => face.tell(said, true)?,
                 }
             }
-            Event::Rest => face.rests(Some(words::trial::REST))?,
+            Event::AskedBack => face.ask_back(run)?,
+            Event::Rest => face.rests(run, Some(Waits::Rest))?,
             Event::End => {}
         }
         Ok(())
@@ -370,6 +391,10 @@ fn tell(
         console.complain(words::trial::NOTHING_KEPT);
         return Ok(false);
     }
+    if !args.json {
+        writeln!(console.out, "{}", words::trial::LISTENING_AGAIN)?;
+        console.out.flush()?;
+    }
     let takes = learning::known(&kept.set, &kept.begun.tuning())?;
     let told: Vec<(Told, Told)> = takes.iter().map(|t| t.told(&Learnt::default())).collect();
     let range_of = |of: fn(&(Told, Told)) -> Told| {
@@ -381,6 +406,7 @@ fn tell(
         set: shown(kept.set.folder()),
         score: learning::score(&takes, &Learnt::default()),
         lesson: (takes.len() >= learning::FEWEST).then(|| learning::learn(&takes)),
+        asked_back: run.asks_back(),
         kept: run.kept(),
         of: run.plan().steps.len(),
     };

@@ -13,7 +13,7 @@ use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::Judge;
 use crate::report::score::{Scored, Wrong, json, list, text};
-use crate::trial::{KnownBy, Score, Set, hear, pack};
+use crate::trial::{KnownBy, Score, Set, hear, hear_all, pack};
 use crate::words;
 use crate::words::foreign::shown;
 use crate::words::help::trial_score as help;
@@ -101,20 +101,27 @@ fn score(
     judge: &mut Judge,
     wrong: &mut Vec<Wrong>,
 ) -> anyhow::Result<Vec<Scored>> {
-    let mut by: BTreeMap<KnownBy, Scored> = BTreeMap::new();
     for take in set.rows() {
         let of_set = || shown(&set.path(take));
         tuning.reaches(&take.frets).with_context(of_set)?;
-        let heard = hear(judge, tuning, &set.path(take), take)?;
-        let scored = by.entry(take.known_by).or_insert_with(|| Scored {
-            set: name.to_owned(),
-            known_by: take.known_by,
-            score: Score::default(),
-            further: 0,
-        });
-        scored.score.add(&take.deeds, heard.take.as_ref());
-        scored.further += u32::from(heard.further > 0);
-        wrong.extend(Wrong::of(name, take, heard.take.as_ref()));
+    }
+    let mut by: BTreeMap<KnownBy, Scored> = BTreeMap::new();
+    for (file, takes) in set.by_file() {
+        let heard = match takes.as_slice() {
+            [only] if only.at_s.is_none() => vec![hear(judge, &file, only)?],
+            takes => hear_all(judge, &file, takes)?,
+        };
+        for (take, heard) in takes.into_iter().zip(heard) {
+            let scored = by.entry(take.known_by).or_insert_with(|| Scored {
+                set: name.to_owned(),
+                known_by: take.known_by,
+                score: Score::default(),
+                further: 0,
+            });
+            scored.score.add(&take.deeds, heard.take.as_ref());
+            scored.further += u32::from(heard.further > 0);
+            wrong.extend(Wrong::of(name, take, heard.take.as_ref()));
+        }
     }
     Ok(by.into_values().collect())
 }

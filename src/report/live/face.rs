@@ -117,18 +117,11 @@ impl Face for Screen {
             self.board.trouble = None;
             self.drawn = None;
         }
-        let wish = match self.stage.key()? {
-            Some(Key::Quit) => Some(Wish::Quit),
-            Some(Key::Letter('n' | ' ') | Key::Forward) => Some(Wish::Next),
-            Some(Key::Back) => Some(Wish::Key('p')),
-            Some(Key::Letter('h')) => Some(Wish::Reference),
-            Some(Key::Letter(c)) => Some(Wish::Key(c)),
-            Some(Key::Resized) => {
-                self.drawn = None;
-                None
-            }
-            None => None,
-        };
+        let key = self.stage.key()?;
+        if key == Some(Key::Resized) {
+            self.drawn = None;
+        }
+        let wish = key.and_then(Key::wish);
         if self.drawn.is_none_or(|at| at.elapsed() >= REFRESH) {
             let peak = ear.has_microphone().then(|| ear.meter().peak_dbfs());
             self.board.level_dbfs = peak;

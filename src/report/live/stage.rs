@@ -7,6 +7,7 @@ use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{self, Event, KeyCode, KeyEventKind, KeyModifiers};
 use ratatui::{DefaultTerminal, Frame};
 
+use crate::listening::Wish;
 use crate::report::terminal::is_unsafe;
 
 /// A key that a session knows, or another letter.
@@ -22,6 +23,20 @@ pub enum Key {
     Back,
     /// The window has another size: draw again.
     Resized,
+}
+
+impl Key {
+    /// What it asks for where something is listened to; `None` where it asks for nothing.
+    pub fn wish(self) -> Option<Wish> {
+        match self {
+            Key::Quit => Some(Wish::Quit),
+            Key::Letter('n' | ' ') | Key::Forward => Some(Wish::Next),
+            Key::Back => Some(Wish::Key('p')),
+            Key::Letter('h') => Some(Wish::Reference),
+            Key::Letter(c) => Some(Wish::Key(c)),
+            Key::Resized => None,
+        }
+    }
 }
 
 /// A full-screen terminal; given back when this is dropped, and on a panic.

@@ -9,7 +9,7 @@ use super::{Aim, Make, SECONDS};
 use crate::fretboard::Tuning;
 use crate::synth::effects::add;
 use crate::synth::instrument::Instrument;
-use crate::synth::strum::{Deed, Part, voices};
+use crate::synth::strum::{Behaviour, Part, voices};
 
 /// A guitar of modal strings and the hand that strikes it.
 pub(super) struct Modal {
@@ -31,18 +31,18 @@ impl Make for Modal {
         let stroke = self.hand.on(fret, rng);
         let half = fret > 0 && rng.random_bool(0.4);
         let flesh_db_s = 60.0 * rng.random_range(0.0f64..1.0).powi(2);
-        let deed = |strength| match half {
-            true => Deed::Rattles {
+        let behaviour = |strength| match half {
+            true => Behaviour::Rattles {
                 strength,
                 flesh_db_s,
             },
-            false => Deed::Buzzes { strength },
+            false => Behaviour::Buzzes { strength },
         };
         // A fret ten times as far away as the string swings is none.
         let strengths = std::iter::once(-10.0).chain(aim.strengths(rng));
         let parts = strengths.map(|strength| Part {
             fret,
-            deed: deed(strength),
+            behaviour: behaviour(strength),
         });
         let noise = noise(super::twins::at(SECONDS), rng);
         let mut sounds =

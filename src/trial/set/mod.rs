@@ -6,7 +6,7 @@ mod labelled;
 mod sound;
 mod table;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -129,6 +129,20 @@ impl Set {
     /// Sounds that the table does not name: written just before the program was ended, or not of the set.
     pub fn left_over(&self) -> &[String] {
         &self.left_over
+    }
+
+    /// Takes by file, in the order in which the table names the files: where the file lies, and what is labelled in it.
+    pub fn by_file(&self) -> Vec<(PathBuf, Vec<&Labelled>)> {
+        let mut files: Vec<(PathBuf, Vec<&Labelled>)> = Vec::new();
+        let mut places: HashMap<&str, usize> = HashMap::new();
+        for row in &self.rows {
+            let place = *places.entry(&row.file).or_insert(files.len());
+            match files.get_mut(place) {
+                Some((_, rows)) => rows.push(row),
+                None => files.push((self.path(row), vec![row])),
+            }
+        }
+        files
     }
 
     /// Path of the sound of a take.

@@ -7,7 +7,8 @@ Find out how right the verdicts are on your guitar
 Leads through some thirty strums: each is announced, to be played clean or with
 one fault on purpose. At the end it says how many were told rightly. The strums
 and what you did are kept as a labelled set. Strike twice, or press x, and a
-strum is thrown away. Broken off, the same command goes on.";
+strum is thrown away. Where something else was heard you are asked whether it
+was done as asked. Broken off, the same command goes on.";
 pub const AFTER: &str = "\
 Exit status:
   0  the trial, or this part of it, has ended
