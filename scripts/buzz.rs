@@ -1,18 +1,18 @@
 //! Makes the material that the network for buzz is fitted on, and measures it.
 //! buzz table OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES LAID_TAKES]: a table
-//! of f32, a row a take, and one for the same take without the fret where strings were made to strike one. Laid takes are real
+//! as scripts/training/treble.rs has it, a row a take, and one for the same take without the fret where strings were made to strike one. Laid takes are real
 //! strums, the half of them that is developed on, with and without contact laid onto them.
 //! buzz measure FOLDER TAKES_PER_GUITAR: prints the tables of fixtures/measured/buzz.md. FOLDER holds networks that never heard
 //! some guitars and one maker, as scripts/accuracy has them trained.
 //! buzz real FOLDER: its last table alone, of real strums.
 //! buzz unlearnt FOLDER TAKES_PER_GUITAR: its row of the maker that no network learns alone.
 //! buzz thresholds FOLDER TAKES_PER_GUITAR: what thresholds give with these networks, on other takes.
-//!
-//! A row: guitar (of a mixed take: `synth::mixed::number`; 1000: none), take, maker (its place in `Maker::ALL`; 9: none), whether it is the one
-//! without the fret, whether it was made under training conditions, seconds after the last onset and from the first to the last,
-//! the truth as [`put_truth`] says, what is seen as [`put_seen`] says.
 
-use std::io::Write;
+#[path = "training/file.rs"]
+mod file;
+#[path = "training/treble.rs"]
+mod treble;
+
 use std::path::Path;
 
 use rand::rngs::SmallRng;
@@ -20,9 +20,7 @@ use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use ringtrue::audio::{at_rate, read_all};
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::strings::buzz::treble::{
-    BAND_WIDTH, PULSE_WIDTH, PULSES, ROW_WIDTH, ROWS, SeenTreble, Treble,
-};
+use ringtrue::strings::buzz::treble::{BAND_WIDTH, SeenTreble, Treble};
 use ringtrue::strings::buzz::{self, Found};
 use ringtrue::strings::{self, Moments, Networks, Notes, Spectra};
 use ringtrue::synth::buzz::contact::{self, RattlingNote};
@@ -368,7 +366,7 @@ fn table(
         .chain((0..counts.laid).map(|take| (Kind::Laid, take)))
         .collect();
     let all = jobs.len();
-    let mut file = std::io::BufWriter::new(std::fs::File::create(out)?);
+    let mut table = treble::create(Path::new(out))?;
     for (part, jobs) in jobs.chunks(AT_ONCE).enumerate() {
         let rows: Vec<Vec<f32>> = jobs
             .par_iter()
@@ -434,24 +432,21 @@ fn table(
                     rows.extend([seen.available_s, seen.spread_s]);
                     let heard_s = f64::from(seen.available_s) - SWELL_HEARD_S;
                     put_truth(&mut rows, &take, free, heard_s);
-                    put_seen(&mut rows, &seen);
+                    treble::put_seen(&mut rows, &seen);
                 }
                 rows
             })
             .collect();
-        for value in rows.iter().flatten() {
-            file.write_all(&value.to_le_bytes())?;
+        for rows in &rows {
+            table.push(rows)?;
         }
         eprintln!("{} of {} takes written", part * AT_ONCE + jobs.len(), all);
     }
+    eprintln!("{} rows written", table.finish()?);
     Ok(())
 }
 
-/// Whether a string met a fret in a clean take; the distractor (0 none, 1 rattle, 2 squeak, 3 bright, 4 a rattle that may be
-/// heard or not); of the
-/// strings made to strike a fret: octave by octave what they do to the take in dB, and for how long in
-/// seconds; per string: fret (-1: no note), truth (0 clean, 1 buzzes, -1 between), computed or not, excess in dB, the beginning
-/// of its swell in seconds. What swells later than `heard_s` is not known.
+/// Appends what is known of a take, as the columns of [`treble`] say. What swells later than `heard_s` is not known.
 fn put_truth(row: &mut Vec<f32>, take: &BuzzTake, free: bool, heard_s: f64) {
     row.push(f32::from(u8::from(take.met_a_fret && !free)));
     row.push(match take.distractor {
@@ -486,28 +481,6 @@ fn put_truth(row: &mut Vec<f32>, take: &BuzzTake, free: bool, heard_s: f64) {
             take.swells[string].map_or(0.0, |swell| struck * swell.from_s as f32),
         ]);
     }
-}
-
-/// Of each string its lines as frequency (0: none) and numbers; of each its pulses; the bands.
-fn put_seen(row: &mut Vec<f32>, seen: &SeenTreble) {
-    for string in &seen.strings {
-        let end = row.len() + ROWS * (1 + ROW_WIDTH);
-        for (hz, numbers) in string
-            .iter()
-            .flat_map(|s| s.hz.iter().zip(s.rows.chunks_exact(ROW_WIDTH)))
-        {
-            row.push(*hz);
-            row.extend(numbers);
-        }
-        row.resize(end, 0.0);
-    }
-    for string in &seen.strings {
-        match string {
-            Some(string) => row.extend(&string.pulses),
-            None => row.extend([0.0; PULSES * PULSE_WIDTH]),
-        }
-    }
-    row.extend(&seen.bands);
 }
 
 /// Runs of fixtures/strums/phone-strums that are learnt from, and those that thresholds are chosen by; the others are reported.
@@ -1098,7 +1071,7 @@ fn real_strums(folder: &Path) -> anyhow::Result<()> {
 /// The built-in networks, but for the one for buzz where the folder has another that knows all makers.
 fn all_makers(folder: &Path) -> anyhow::Result<Networks> {
     let mut networks = Networks::built_in();
-    let file = folder.join("buzz.bin");
+    let file = folder.join("buzz.safetensors");
     if file.exists() {
         networks.buzz = buzz::Network::read(&std::fs::read(file)?)?;
     }
