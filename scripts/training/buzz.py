@@ -7,6 +7,7 @@ from torch import nn
 from torch.nn import functional
 
 from layers import NEVER, Embed, Layer, Pool, apart, distances, has
+from tables import in_parts
 
 RATTLE, MAY_RATTLE = 1, 4  # what the table calls them
 HERTZ_PER_BAND = 2000  # a band's last number is the octaves of its middle above this
@@ -187,15 +188,15 @@ class Material:
 
     def __init__(self, table, where):
         names = ("guitar", "maker", "free", "available_s", "spread_s", "distractor", "lifts", "strings", "lines", "pulses", "bands")
-        parts = []
-        for i in range(0, len(table), 1024):
-            columns = {name: table.column(name, slice(i, i + 1024)) for name in names}
+
+        def part_of(columns):
             part = takes_of(columns, table.constants, where)
             part.update(truth_of(columns, part["note"], where))
             part.update((name, part[name].half()) for name in ("x", "pulses", "bands"))
             part.update((name, torch.from_numpy(columns[name]).to(where).long()) for name in ("guitar", "maker", "free"))
-            parts.append(part)
-        takes = {name: torch.cat([part[name] for part in parts]) for name in parts[0]}
+            return part
+
+        takes = in_parts(table, names, part_of)
         self.guitar, self.maker, self.free = takes.pop("guitar"), takes.pop("maker"), takes.pop("free") > 0
         self.has_twin = torch.cat([self.free[1:], torch.zeros_like(self.free[:1])])
         self.constants, self.takes = table.constants, takes

@@ -3,6 +3,7 @@
 import hashlib
 import json
 import re
+import tomllib
 
 FOLDER = "src/layers/trained"
 
@@ -27,6 +28,8 @@ def record(name, layout, bits, made, epochs):
     lines = "".join(f"{key} = {json.dumps(value)}\n" for key, value in entry.items())
     with open(path, encoding="utf-8") as file:
         text = file.read()
+    before = tomllib.loads(text).get(name, {}).get("figures", "unknown")
+    print(f"Figures of the network before, and from where on this one is as good: {json.dumps(before)}")
     text, count = re.subn(rf"^\[{name}\]\n.*?(?=^\[[a-z]|\Z)", lambda _: f"[{name}]\n{lines}\n", text, flags=re.M | re.S)
     if count != 1:
         raise SystemExit(f"{path} has no entry [{name}]")

@@ -7,6 +7,7 @@ from torch import nn
 from torch.nn import functional
 
 from layers import NEVER, Embed, Layer, Pool, apart, distances, has
+from tables import in_parts
 
 SYMPATHETIC = 4  # guitar whose notes hold its other open strings' resonance: "open and gone" is no truth there
 GONE = 2
@@ -131,14 +132,12 @@ class Material:
 
     def __init__(self, table, where):
         self.constants = table.constants
-        head = ("guitar", "available_s", "spread_s", "notes", "beside", "partials")
-        parts = []
-        for i in range(0, len(table), 1024):
-            columns = {name: table.column(name, slice(i, i + 1024)) for name in head}
+
+        def part_of(columns):
             part = takes_of(columns, table.constants, where)
-            part["x"] = part["x"].half()
-            parts.append(dict(part, guitar=torch.from_numpy(columns["guitar"]).to(where).long()))
-        takes = {name: torch.cat([part[name] for part in parts]) for name in parts[0]}
+            return dict(part, x=part["x"].half(), guitar=torch.from_numpy(columns["guitar"]).to(where).long())
+
+        takes = in_parts(table, ("guitar", "available_s", "spread_s", "notes", "beside", "partials"), part_of)
         self.guitar = takes.pop("guitar")
         unknown = has(self.guitar, SYMPATHETIC)[:, None] & (takes["fret"] == 0) & (takes["became"] == GONE)
         takes["became"] = torch.where(unknown, -2, takes["became"])

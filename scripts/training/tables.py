@@ -31,6 +31,24 @@ class Table:
         return values.reshape(len(values), *shape)
 
 
+AT_ONCE = 1024
+
+
+def in_parts(table, names, part_of):
+    """What `part_of` makes of some columns, by name, for all rows: a part at a time, into room that is made once."""
+    whole = None
+    for begin in range(0, len(table), AT_ONCE):
+        rows = slice(begin, begin + AT_ONCE)
+        part = part_of({name: table.column(name, rows) for name in names})
+        if whole is None:
+            whole = {name: value.new_empty(len(table), *value.shape[1:]) for name, value in part.items()}
+        for name, value in part.items():
+            whole[name][rows] = value
+    if whole is None:
+        raise SystemExit("The table has no rows: more takes are needed")
+    return whole
+
+
 class Constants:
     """The program's constants by name: whole numbers where they have no fraction. `texts` are as the program wrote them."""
 

@@ -42,13 +42,14 @@ DRAWN = {
     "sessions": "sessions of each guitar",
     "scenes": "scenes of 20 s",
 }
-# Enough to see that all parts fit together, and far too few to learn from. Four sessions have every backing once.
+# Enough to see that all parts fit together, and far too few to learn from; so many at once.
+SMALL = 16
 FEW = {
-    "strums": dict(takes=3, drawn=1, drawn_takes=2, mixed=4),
-    "strokes": dict(takes=1, drawn=1, drawn_takes=1, mixed=2),
-    "buzz": dict(takes=2, drawn=1, drawn_takes=2, mixed=4, laid=0),
-    "first-string": dict(sessions=1, drawn=1),
-    "sweeps": dict(scenes=4),
+    "strums": dict(takes=2, drawn=1, drawn_takes=2, mixed=2),
+    "strokes": dict(takes=1, drawn=0, drawn_takes=0, mixed=1),
+    "buzz": dict(takes=1, drawn=0, drawn_takes=0, mixed=2, laid=0),
+    "first-string": dict(sessions=1, drawn=0),
+    "sweeps": dict(scenes=3),
 }
 
 
@@ -120,7 +121,7 @@ def fit_one(name, tables, out, begin, wanted):
         else:
             network, rate = copy.deepcopy(fitted[-1]) if fitted else network_of(module, begin), module.RATE_ON
             network = network.to(where).train()
-        fitted.append(layers.fit(network, learnt, material.loss, count, module.BATCH, rate, module.DECAY))
+        fitted.append(layers.fit(network, learnt, material.loss, count, getattr(wanted, "batch", module.BATCH), rate, module.DECAY))
         del material
     network = fitted[0] if len(fitted) == 1 else layers.mean_of(*fitted)
     how = dict(tables=made, epochs=epochs, left_out=wanted.leave, makers_left_out=getattr(wanted, "without", []))
@@ -184,7 +185,7 @@ def smoke(wanted):
         files = []
         for number in "12":
             out = work / number / f"{NETWORKS[name][0]}.safetensors"
-            few = dict(leave=[], epochs=1, device="cpu", dev=not wanted.release, tables=work, out=out, begin=begin)
+            few = dict(leave=[], epochs=1, batch=SMALL, device="cpu", dev=not wanted.release, tables=work, out=out, begin=begin)
             files.append(train(name, SimpleNamespace(**few, **FEW[name])))
         one, other = (path.read_bytes() for path in files)
         if one != other:
