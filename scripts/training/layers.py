@@ -113,6 +113,8 @@ def fit(network, learnt, loss_of, epochs, batch, rate, decay):
             with torch.no_grad():
                 torch._foreach_lerp_(list(mean.parameters()), list(network.parameters()), 1 / max(counted, 1))
             total += loss.detach() * len(part)
+        if not torch.isfinite(total):
+            raise SystemExit("The loss is no number: some part of the table has nothing that is known, or numbers that are none")
         print(f"epoch {epoch + 1} of {epochs}: loss {float(total) / len(learnt):.4f}", flush=True)
     return mean
 

@@ -154,10 +154,13 @@ class Material:
         take = {name: values[part] for name, values in self.takes.items()}
         became, sounds, beside = network(take)
         known, asked = take["became"] >= 0, take["sounds"] >= 0
-        loss = functional.cross_entropy(became.float()[known], take["became"][known])
-        loss = loss + functional.binary_cross_entropy_with_logits(sounds.float()[asked], take["sounds"][asked].float())
         told = torch.isfinite(take["beside"]) & known[..., None]
-        return loss + BESIDE * functional.smooth_l1_loss(beside.float()[told], take["beside"][told])
+        # Of a small part nothing may be known: that teaches nothing.
+        mean = lambda losses: losses.sum() / max(losses.numel(), 1)
+        loss = mean(functional.cross_entropy(became.float()[known], take["became"][known], reduction="none"))
+        rings = take["sounds"][asked].float()
+        loss = loss + mean(functional.binary_cross_entropy_with_logits(sounds.float()[asked], rings, reduction="none"))
+        return loss + BESIDE * mean(functional.smooth_l1_loss(beside.float()[told], take["beside"][told], reduction="none"))
 
 
 def said(network, columns):

@@ -143,7 +143,9 @@ pub mod testing {
     pub fn far_off(found: &[f32], wanted: &[f32], near: f32) -> Option<(usize, f32, f32)> {
         assert_eq!(found.len(), wanted.len());
         let pairs = found.iter().zip(wanted).enumerate();
-        let mut far = pairs.filter(|(_, (f, w))| !((*f - *w).abs() <= near));
+        // What is no number is far off.
+        let is_near = |f: f32, w: f32| (f - w).abs() <= near;
+        let mut far = pairs.filter(|(_, (f, w))| !is_near(**f, **w));
         far.next().map(|(place, (f, w))| (place, *f, *w))
     }
 

@@ -231,8 +231,8 @@ mod tests {
     use super::*;
     use crate::layers::testing::{far_off, golden, refuses_what_is_damaged};
 
-    /// Scores, which are natural logarithms, are at most so far from PyTorch's: ten times what was measured.
-    const NEAR: f32 = 1e-2;
+    /// Scores, which are natural logarithms, are at most so far from PyTorch's. Measured: 8e-6; other processors round otherwise.
+    const NEAR: f32 = 2e-4;
 
     #[test]
     fn scores_of_frames_are_those_of_pytorch() {

@@ -300,8 +300,8 @@ mod tests {
     use crate::layers::testing::{far_off, golden, refuses_what_is_damaged};
     use crate::strings::buzz::treble::{BANDS, ROWS};
 
-    /// Probabilities are at most so far from PyTorch's: ten times what was measured.
-    const NEAR: f32 = 1e-4;
+    /// Probabilities are at most so far from PyTorch's. Measured: 3e-8; other processors round otherwise.
+    const NEAR: f32 = 1e-5;
 
     #[test]
     fn what_is_said_of_strings_is_what_pytorch_says() {

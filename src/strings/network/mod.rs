@@ -301,8 +301,8 @@ mod tests {
     use crate::layers::testing::{far_off, golden, refuses_what_is_damaged};
     use crate::strings::partials::{MOST_EXPECTED, MOST_OTHER, MOST_ROWS, WIDTH};
 
-    /// Probabilities and seconds are at most so far from PyTorch's: ten times what was measured.
-    const NEAR: f32 = 1e-4;
+    /// Probabilities and seconds are at most so far from PyTorch's. Measured: 6e-8; other processors round otherwise.
+    const NEAR: f32 = 1e-5;
 
     /// What a row of a table has seen: the expected notes, then all others; each with its place in the row.
     fn seen_of(row: &HashMap<String, Vec<f32>>) -> (Seen, Vec<(usize, usize)>) {

@@ -241,8 +241,8 @@ mod tests {
     use crate::layers::testing::{far_off, golden};
     use crate::layers::trained;
 
-    /// Log odds are at most so far from PyTorch's: ten times what was measured.
-    const NEAR: f32 = 1e-3;
+    /// Log odds are at most so far from PyTorch's. Measured: 4e-6; other processors round otherwise.
+    const NEAR: f32 = 1e-4;
 
     #[test]
     fn what_is_said_of_levels_is_what_pytorch_says() {
