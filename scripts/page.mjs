@@ -17,13 +17,8 @@ const site = (name) => join("src", "page", "site", name);
 
 /** The largest page that may be made, in bytes: what an e-mail carries and a phone loads at once. */
 const MOST_BYTES = 5e6;
-/** The trained networks, which are most of the core, as src/layers/file.rs reads them. */
-const NETWORKS = [
-  "src/strings/network/strums.bin",
-  "src/strings/network/strokes.bin",
-  "src/strings/buzz/buzz.bin",
-  "src/progression/first_string/first_string.bin",
-];
+/** The trained networks, which are most of the core. */
+const NETWORKS = ["strums", "strokes", "buzz", "first_string", "sweep"].map((name) => `src/layers/trained/${name}.safetensors`);
 
 /** As `ringtrue licences` has them. */
 const LICENCES = [
@@ -34,17 +29,14 @@ const LICENCES = [
   "src/cli/licences/crates.txt",
 ];
 
-/** Beginning of a network's file with numbers of 16 bits; then come the length of its head and the head. */
-const HALVES = "RT16";
-/** The head of a file with numbers of 32 bits has at least so many bytes. */
-const HEAD_BYTES = 7;
-
-/** Where the numbers of a network's file begin, and how many bytes each has. */
+/** Where the numbers of a network's file begin, and how many bytes each has: a file of safetensors has one kind here. */
 function numbersOf(network) {
-  if (network.toString("latin1", 0, HALVES.length) === HALVES) {
-    return { begin: HALVES.length + 1 + network[HALVES.length], width: 2 };
-  }
-  return { begin: HEAD_BYTES + ((network.length - HEAD_BYTES) % 4), width: 4 };
+  const begin = 8 + Number(network.readBigUInt64LE(0));
+  const { __metadata__, ...tensors } = JSON.parse(network.toString("utf8", 8, begin));
+  const [kind, ...others] = new Set(Object.values(tensors).map(({ dtype }) => dtype));
+  const width = { F16: 2, F32: 4 }[kind];
+  if (!width || others.length > 0) throw new Error(`a network has numbers of ${[kind, ...others]}: F16 or F32 is expected`);
+  return { begin, width };
 }
 
 /** All last bytes of the numbers, then all those before them, and so on: alike beside alike packs better. */
@@ -151,7 +143,7 @@ const page = readFileSync(site("index.html"), "utf8").replace(/@(\w+)@/g, (_, na
 });
 if (said.size > 0) throw new Error(`nothing shows ${[...said].join(", ")} of src/words/site.mjs`);
 if (Buffer.byteLength(page) > MOST_BYTES) {
-  throw new Error(`the page has ${Buffer.byteLength(page)} bytes, at most ${MOST_BYTES} are wanted; scripts/halve.py halves networks of 32-bit numbers`);
+  throw new Error(`the page has ${Buffer.byteLength(page)} bytes, at most ${MOST_BYTES} are wanted`);
 }
 // Never half a page under its name.
 writeFileSync(`${out}.new`, page);

@@ -83,13 +83,15 @@ need_sound_server() {
 # guitar is in one group.
 train_leaving_out() {
     for guitars in 0,8 1,9 2,7 3,10 4,6 5; do
-        [ -s "$1/strums.$guitars" ] || scripts/train strums leave "$guitars" "$1/strums.$guitars" >&2
-        [ -s "$1/strokes.$guitars" ] || scripts/train strokes leave "$guitars" "$1/strokes.$guitars" >&2
+        strums=$1/strums.$guitars.safetensors strokes=$1/strokes.$guitars.safetensors
+        [ -s "$strums" ] || scripts/train strums --leave "$guitars" --out "$strums" >&2
+        [ -s "$strokes" ] || scripts/train strokes --leave "$guitars" --begin "$strums" --out "$strokes" >&2
     done
     # What tells buzz never heard one maker of buzz either, by its place in `synth::buzz::Maker::ALL`.
     maker=0
     for guitars in 0,4,8 1,5,9 2,6,7 3,10; do
-        [ -s "$1/buzz.$guitars" ] || scripts/train buzz leave "$guitars" "$1/buzz.$guitars" without "$maker" >&2
+        buzz=$1/buzz.$guitars.safetensors
+        [ -s "$buzz" ] || scripts/train buzz --leave "$guitars" --without "$maker" --out "$buzz" >&2
         maker=$((maker + 1))
     done
 }

@@ -1,18 +1,16 @@
 //! Makes the material that the network for buzz is fitted on, and measures it.
 //! buzz table OUT train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES LAID_TAKES]: a table
-//! of f32, a row a take, and one for the same take without the fret where strings were made to strike one. Laid takes are real
-//! strums, the half of them that is developed on, with and without contact laid onto them.
+//! as scripts/training/treble.rs has it, a row a take, and one for the same take without the fret where strings were made to
+//! strike one. Laid takes are real strums, the half of them that is developed on, with and without contact laid onto them.
 //! buzz measure FOLDER TAKES_PER_GUITAR: prints the tables of fixtures/measured/buzz.md. FOLDER holds networks that never heard
 //! some guitars and one maker, as scripts/accuracy has them trained.
 //! buzz real FOLDER: its last table alone, of real strums.
 //! buzz unlearnt FOLDER TAKES_PER_GUITAR: its row of the maker that no network learns alone.
 //! buzz thresholds FOLDER TAKES_PER_GUITAR: what thresholds give with these networks, on other takes.
-//!
-//! A row: guitar (of a mixed take: `synth::mixed::number`; 1000: none), take, maker (its place in `Maker::ALL`; 9: none), whether it is the one
-//! without the fret, whether it was made under training conditions, seconds after the last onset and from the first to the last,
-//! the truth as [`table::put_truth`] says, what is seen as [`table::put_seen`] says.
 
 mod ears;
+#[path = "../training/file.rs"]
+mod file;
 mod judged;
 mod measure;
 mod real;
@@ -20,6 +18,8 @@ mod recorded;
 mod table;
 mod takes;
 mod thresholds;
+#[path = "../training/treble.rs"]
+mod treble;
 
 use std::path::Path;
 

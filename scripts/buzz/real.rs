@@ -162,7 +162,7 @@ pub fn real_strums(folder: &Path) -> anyhow::Result<()> {
 /// The built-in networks, but for the one for buzz where the folder has another that knows all makers.
 pub fn all_makers(folder: &Path) -> anyhow::Result<Networks> {
     let mut networks = Networks::built_in();
-    let file = folder.join("buzz.bin");
+    let file = folder.join("buzz.safetensors");
     if file.exists() {
         networks.buzz = buzz::Network::read(&std::fs::read(file)?)?;
     }

@@ -1,12 +1,11 @@
 //! The table that the network is fitted on.
 
-use std::io::Write;
+use std::path::Path;
 
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use ringtrue::fretboard::{STRINGS, Tuning};
-use ringtrue::strings::buzz::treble::{PULSE_WIDTH, PULSES, ROW_WIDTH, ROWS, SeenTreble};
 use ringtrue::synth::buzz::contact::RattlingNote;
 use ringtrue::synth::buzz::laid::{self, RealStrum};
 use ringtrue::synth::buzz::{BuzzTake, Maker, Material, Truth};
@@ -18,6 +17,7 @@ use ringtrue::take::Strum;
 use crate::ears::Eyes;
 use crate::real::learnt_strums;
 use crate::takes::{heard_moments, is_picked, seed_of, take, to_stroke};
+use crate::treble;
 
 /// Share of learnt takes that end where a strum is judged live, and how long after its beginning a swell is heard by then, in
 /// seconds.
@@ -79,7 +79,7 @@ pub fn table(
         strums: &strums,
         train,
     };
-    let mut file = std::io::BufWriter::new(std::fs::File::create(out)?);
+    let mut table = treble::create(Path::new(out))?;
     for (part, of_part) in jobs.chunks(AT_ONCE).enumerate() {
         let rows: Vec<Vec<f32>> = of_part
             .par_iter()
@@ -89,12 +89,13 @@ pub fn table(
                 stock.rows(eyes, kind, number, seed)
             })
             .collect();
-        for value in rows.iter().flatten() {
-            file.write_all(&value.to_le_bytes())?;
+        for rows in &rows {
+            table.push(rows)?;
         }
         let written = part * AT_ONCE + of_part.len();
         eprintln!("{written} of {} takes written", jobs.len());
     }
+    eprintln!("{} rows written", table.finish()?);
     Ok(())
 }
 
@@ -164,7 +165,7 @@ impl Stock<'_> {
             rows.extend([seen.available_s, seen.spread_s]);
             let heard_s = f64::from(seen.available_s) - SWELL_HEARD_S;
             put_truth(&mut rows, &take, free, heard_s);
-            put_seen(&mut rows, &seen);
+            treble::put_seen(&mut rows, &seen);
         }
         rows
     }
@@ -211,11 +212,7 @@ impl Stock<'_> {
     }
 }
 
-/// Whether a string met a fret in a clean take; the distractor (0 none, 1 rattle, 2 squeak, 3 bright, 4 a rattle that may be
-/// heard or not); of the
-/// strings made to strike a fret: octave by octave what they do to the take in dB, and for how long in
-/// seconds; per string: fret (-1: no note), truth (0 clean, 1 buzzes, -1 between), computed or not, excess in dB, the beginning
-/// of its swell in seconds. What swells later than `heard_s` is not known.
+/// Appends what is known of a take, as the columns of [`treble`] say. What swells later than `heard_s` is not known.
 fn put_truth(row: &mut Vec<f32>, take: &BuzzTake, free: bool, heard_s: f64) {
     row.push(f32::from(u8::from(take.met_a_fret && !free)));
     row.push(match take.distractor {
@@ -250,26 +247,4 @@ fn put_truth(row: &mut Vec<f32>, take: &BuzzTake, free: bool, heard_s: f64) {
             take.swells[string].map_or(0.0, |swell| struck * swell.from_s as f32),
         ]);
     }
-}
-
-/// Of each string its lines as frequency (0: none) and numbers; of each its pulses; the bands.
-fn put_seen(row: &mut Vec<f32>, seen: &SeenTreble) {
-    for string in &seen.strings {
-        let end = row.len() + ROWS * (1 + ROW_WIDTH);
-        for (hz, numbers) in string
-            .iter()
-            .flat_map(|s| s.hz.iter().zip(s.rows.chunks_exact(ROW_WIDTH)))
-        {
-            row.push(*hz);
-            row.extend(numbers);
-        }
-        row.resize(end, 0.0);
-    }
-    for string in &seen.strings {
-        match string {
-            Some(string) => row.extend(&string.pulses),
-            None => row.extend([0.0; PULSES * PULSE_WIDTH]),
-        }
-    }
-    row.extend(&seen.bands);
 }

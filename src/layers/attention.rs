@@ -1,10 +1,11 @@
 //! Rows that listen to each other.
 
 use super::curves::{gelu, to_shares};
-use super::file::{NetworkError, Numbers};
+use super::file::{NetworkError, Weights};
 use super::linear::{Linear, Norm};
 use super::product::{Matrix, add_product};
 use super::relations::{Pair, Relations};
+use crate::words;
 
 /// Room for the rows that come and go in a layer.
 #[derive(Debug, Clone, Default)]
@@ -44,30 +45,47 @@ pub struct Layer {
 }
 
 impl Layer {
-    fn read(from: &mut Numbers, width: usize, heads: usize) -> Result<Layer, NetworkError> {
-        let before = [Norm::read(from, width)?, Norm::read(from, width)?];
+    fn read(
+        from: &mut Weights,
+        name: &str,
+        width: usize,
+        heads: usize,
+    ) -> Result<Layer, NetworkError> {
+        let named = |part: &str| format!("{name}.{part}");
         Ok(Layer {
             heads,
             width,
-            before,
-            ask: Linear::read(from, width, 3 * width)?,
-            take_in: Linear::read(from, width, width)?,
+            before: [
+                Norm::read(from, &named("before.0"), width)?,
+                Norm::read(from, &named("before.1"), width)?,
+            ],
+            ask: Linear::read(from, &named("ask"), width, 3 * width)?,
+            take_in: Linear::read(from, &named("take_in"), width, width)?,
             think: [
-                Linear::read(from, width, 2 * width)?,
-                Linear::read(from, 2 * width, width)?,
+                Linear::read(from, &named("think.0"), width, 2 * width)?,
+                Linear::read(from, &named("think.1"), 2 * width, width)?,
             ],
         })
     }
 
-    /// Reads so many layers, one after the other.
+    /// Reads so many layers, `name.0` and so on.
+    ///
+    /// # Errors
+    /// When a tensor is missing or has another shape, or the rows cannot be parted among the heads.
     pub fn read_each(
-        from: &mut Numbers,
+        from: &mut Weights,
+        name: &str,
         count: usize,
         width: usize,
         heads: usize,
     ) -> Result<Vec<Layer>, NetworkError> {
+        if !width.is_multiple_of(heads) {
+            return Err(NetworkError(words::networks::heads_do_not_fit(
+                width, heads,
+            )));
+        }
         (0..count)
-            .map(|_| Layer::read(from, width, heads))
+            .map(|number| Layer::read(from, &format!("{name}.{number}"), width, heads))
             .collect()
     }
 
@@ -144,16 +162,21 @@ pub struct Pool {
 }
 
 impl Pool {
-    /// Reads the weights for rows of `width` numbers and so many `heads`.
+    /// Reads the weights for rows of `width` numbers and so many `heads`, `name.gather` and `name.mix`.
     ///
     /// # Errors
-    /// When the file ends too early.
-    pub fn read(from: &mut Numbers, width: usize, heads: usize) -> Result<Pool, NetworkError> {
+    /// When a tensor is missing or has another shape.
+    pub fn read(
+        from: &mut Weights,
+        name: &str,
+        width: usize,
+        heads: usize,
+    ) -> Result<Pool, NetworkError> {
         Ok(Pool {
             heads,
             width,
-            gather: Linear::read(from, width, heads)?,
-            mix: Linear::read(from, heads * width, width)?,
+            gather: Linear::read(from, &format!("{name}.gather"), width, heads)?,
+            mix: Linear::read(from, &format!("{name}.mix"), heads * width, width)?,
         })
     }
 
@@ -177,5 +200,274 @@ impl Pool {
             }
         }
         self.mix.run_onto(gathered, onto);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use rand::rngs::SmallRng;
+    use rand::{Rng, SeedableRng};
+
+    use super::super::file::testing::{far_off, file};
+    use super::super::relations::{PLACES, Ruler, relate};
+    use super::*;
+
+    const WIDTH: usize = 8;
+    const HEADS: usize = 2;
+
+    /// Names and shapes of a layer's tensors.
+    fn parts(width: usize) -> Vec<(String, Vec<usize>)> {
+        let linear = |name: &str, outputs: usize, inputs: usize| {
+            [
+                (format!("a.0.{name}.weight"), vec![outputs, inputs]),
+                (format!("a.0.{name}.bias"), vec![outputs]),
+            ]
+        };
+        let norm =
+            |name: &str| ["weight", "bias"].map(|part| (format!("a.0.{name}.{part}"), vec![width]));
+        [
+            norm("before.0"),
+            norm("before.1"),
+            linear("ask", 3 * width, width),
+            linear("take_in", width, width),
+            linear("think.0", 2 * width, width),
+            linear("think.1", width, 2 * width),
+        ]
+        .concat()
+    }
+
+    /// A layer whose tensors are made one by one from their names and shapes.
+    fn layer(
+        width: usize,
+        heads: usize,
+        mut made: impl FnMut(&str, &[usize]) -> Vec<f32>,
+    ) -> Layer {
+        let parts = parts(width);
+        let numbers: Vec<Vec<f32>> = parts
+            .iter()
+            .map(|(name, shape)| made(name, shape))
+            .collect();
+        let tensors: Vec<(&str, &[usize], &[f32])> = (parts.iter().zip(&numbers))
+            .map(|((name, shape), numbers)| (&name[..], &shape[..], &numbers[..]))
+            .collect();
+        let bytes = file(&[("layout", "a")], &tensors);
+        let mut from = Weights::of(&bytes, "a", &[]).unwrap();
+        let layers = Layer::read_each(&mut from, "a", 1, width, heads).unwrap();
+        from.end().unwrap();
+        layers.into_iter().next().unwrap()
+    }
+
+    fn drawn(rng: &mut SmallRng, count: usize) -> Vec<f32> {
+        (0..count).map(|_| rng.random_range(-1.0..1.0)).collect()
+    }
+
+    fn identity(width: usize) -> Vec<f32> {
+        (0..width * width)
+            .map(|at| f32::from(u8::from(at % (width + 1) == 0)))
+            .collect()
+    }
+
+    /// A layer that changes nothing but by what rows hear: norms keep their rows, thinking adds nothing.
+    fn hears_only(ask: Vec<f32>, ask_bias: Vec<f32>, width: usize, heads: usize) -> Layer {
+        layer(width, heads, |name, shape| {
+            match name.trim_start_matches("a.0.") {
+                "before.0.weight" | "before.1.weight" => vec![1.0; width],
+                "ask.weight" => ask.clone(),
+                "ask.bias" => ask_bias.clone(),
+                "take_in.weight" => identity(width),
+                _ => vec![0.0; shape.iter().product()],
+            }
+        })
+    }
+
+    #[test]
+    fn rows_that_ask_for_nothing_hear_the_mean_of_all() {
+        // Queries and keys are 0, a value is the row itself, whose mean is 0 and variance 1 already.
+        let ask = [vec![0.0; 8], identity(2)].concat();
+        let layer = hears_only(ask, vec![0.0; 6], 2, 1);
+        let mut rows = [1.0, -1.0, 1.0, -1.0, -1.0, 1.0];
+        layer.run(&mut rows, Heeded::Alike, &mut LayerScratch::default());
+        let third = 1.0 / 3.0;
+        // Of normed rows (1, -1) twice and (-1, 1) once.
+        let wanted = [
+            1.0 + third,
+            -1.0 - third,
+            1.0 + third,
+            -1.0 - third,
+            -1.0 + third,
+            1.0 - third,
+        ];
+        assert_eq!(far_off(&rows, &wanted, 1e-4), None);
+    }
+
+    #[test]
+    fn shares_of_what_is_heard_add_up_to_1_for_every_row_and_head() {
+        let mut rng = SmallRng::seed_from_u64(1);
+        // Whatever is asked and answered, all values are 1: each row must hear 1 in every place.
+        let mut ask = drawn(&mut rng, 3 * WIDTH * WIDTH);
+        ask[2 * WIDTH * WIDTH..].fill(0.0);
+        let mut bias = drawn(&mut rng, 3 * WIDTH);
+        bias[2 * WIDTH..].fill(1.0);
+        let layer = hears_only(ask, bias, WIDTH, HEADS);
+        for count in [1, 2, 7, 40] {
+            let before: Vec<f32> = drawn(&mut rng, count * WIDTH)
+                .iter()
+                .map(|x| 5.0 * x)
+                .collect();
+            let mut rows = before.clone();
+            layer.run(&mut rows, Heeded::Alike, &mut LayerScratch::default());
+            let wanted: Vec<f32> = before.iter().map(|x| x + 1.0).collect();
+            assert_eq!(far_off(&rows, &wanted, 1e-5), None, "{count} rows");
+        }
+    }
+
+    #[test]
+    fn rows_in_another_order_become_the_same_in_that_order() {
+        let mut rng = SmallRng::seed_from_u64(2);
+        let layer = layer(WIDTH, HEADS, |_, shape| {
+            drawn(&mut rng, shape.iter().product())
+        });
+        let mut rng = SmallRng::seed_from_u64(3);
+        let rows = drawn(&mut rng, 5 * WIDTH);
+        let order = [3, 0, 4, 1, 2];
+        let in_order = |rows: &[f32]| order.map(|row| &rows[row * WIDTH..][..WIDTH]).concat();
+        let (mut one, mut other) = (rows.clone(), in_order(&rows));
+        layer.run(&mut one, Heeded::Alike, &mut LayerScratch::default());
+        layer.run(&mut other, Heeded::Alike, &mut LayerScratch::default());
+        assert_eq!(far_off(&other, &in_order(&one), 1e-5), None);
+        assert!(far_off(&one, &rows, 0.1).is_some());
+    }
+
+    #[test]
+    fn a_layer_does_what_its_formula_says() {
+        let mut rng = SmallRng::seed_from_u64(4);
+        let mut weights = std::collections::HashMap::new();
+        let layer = layer(WIDTH, HEADS, |name, shape| {
+            let numbers = drawn(&mut rng, shape.iter().product());
+            weights.insert(name.trim_start_matches("a.0.").to_owned(), numbers.clone());
+            numbers
+        });
+        let (count, each) = (6, WIDTH / HEADS);
+        let rows = drawn(&mut rng, count * WIDTH);
+        let hz = [100.0, 101.0, 150.0, 400.0, f32::NAN, 90.0];
+        let (near, kin) = (drawn(&mut rng, PLACES * HEADS), drawn(&mut rng, 2 * HEADS));
+        let relations = Relations::new((1, HEADS), near, kin);
+        let ruler = Ruler {
+            unit_hz: 2.0,
+            per_e: 1.5,
+        };
+        let mut pairs = Vec::new();
+        relate(ruler, &hz, |i, j| u8::from(i > j), &mut pairs);
+
+        let linear = |name: &str, row: &[f64]| -> Vec<f64> {
+            let bias = &weights[&format!("{name}.bias")];
+            let weight = weights[&format!("{name}.weight")].chunks_exact(row.len());
+            let sum = |w: &[f32]| {
+                w.iter()
+                    .zip(row)
+                    .map(|(w, x)| f64::from(*w) * x)
+                    .sum::<f64>()
+            };
+            weight
+                .zip(bias)
+                .map(|(w, b)| sum(w) + f64::from(*b))
+                .collect()
+        };
+        let norm = |name: &str, row: &[f64]| -> Vec<f64> {
+            let mean = row.iter().sum::<f64>() / row.len() as f64;
+            let variance = row.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / row.len() as f64;
+            let (scale, shift) = (
+                &weights[&format!("{name}.weight")],
+                &weights[&format!("{name}.bias")],
+            );
+            let normed = row.iter().map(|x| (x - mean) / (variance + 1e-5).sqrt());
+            let scaled = normed.zip(scale.iter().zip(shift));
+            scaled
+                .map(|(x, (s, b))| x * f64::from(*s) + f64::from(*b))
+                .collect()
+        };
+        // x times the normal distribution below it, which the error function of tanh comes near to 1e-3.
+        let gelu = |x: f64| {
+            let z = (2.0 / std::f64::consts::PI).sqrt() * (x + 0.044_715 * x.powi(3));
+            0.5 * x * (1.0 + z.tanh())
+        };
+        let start: Vec<Vec<f64>> = rows
+            .chunks_exact(WIDTH)
+            .map(|row| row.iter().map(|x| f64::from(*x)).collect())
+            .collect();
+        let asked: Vec<Vec<f64>> = start
+            .iter()
+            .map(|row| linear("ask", &norm("before.0", row)))
+            .collect();
+        let mut wanted = Vec::new();
+        for (i, row) in start.iter().enumerate() {
+            let mut heard = vec![0.0; WIDTH];
+            for head in 0..HEADS {
+                let mut related = Vec::new();
+                relations.put(0, head, &pairs, &mut related);
+                let part =
+                    |row: usize, which: usize| &asked[row][which * WIDTH + head * each..][..each];
+                let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+                let scores: Vec<f64> = (0..count)
+                    .map(|j| {
+                        let score = dot(part(i, 0), part(j, 1)) / (each as f64).sqrt();
+                        (score + f64::from(related[i * count + j])).exp()
+                    })
+                    .collect();
+                let all: f64 = scores.iter().sum();
+                for (j, score) in scores.iter().enumerate() {
+                    for (place, value) in part(j, 2).iter().enumerate() {
+                        heard[head * each + place] += score / all * value;
+                    }
+                }
+            }
+            let add = |a: &[f64], b: Vec<f64>| -> Vec<f64> {
+                a.iter().zip(b).map(|(a, b)| a + b).collect()
+            };
+            let row = add(row, linear("take_in", &heard));
+            let thought = linear("think.0", &norm("before.1", &row));
+            let thought: Vec<f64> = thought.into_iter().map(gelu).collect();
+            let row = add(&row, linear("think.1", &thought));
+            wanted.extend(row.into_iter().map(|x| x as f32));
+        }
+        let mut found = rows;
+        let heeded = Heeded::Related {
+            relations: &relations,
+            layer: 0,
+            pairs: &pairs,
+        };
+        layer.run(&mut found, heeded, &mut LayerScratch::default());
+        assert_eq!(far_off(&found, &wanted, 3e-3), None);
+    }
+
+    #[test]
+    fn a_pool_puts_rows_together_by_its_weights() {
+        // Two heads: one weighs all rows alike, the other by e to ten times their first number.
+        let gather: [f32; 4] = [0.0, 0.0, 10.0, 0.0];
+        let mix: [f32; 8] = [1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0];
+        let bytes = file(
+            &[("layout", "a")],
+            &[
+                ("p.gather.weight", &[2, 2], &gather),
+                ("p.gather.bias", &[2], &[0.0; 2]),
+                ("p.mix.weight", &[2, 4], &mix),
+                ("p.mix.bias", &[2], &[0.5, 0.0]),
+            ],
+        );
+        let mut from = Weights::of(&bytes, "a", &[]).unwrap();
+        let pool = Pool::read(&mut from, "p", 2, 2).unwrap();
+        let mut onto = [1.0, 1.0];
+        let rows = [0.0, 3.0, 0.0, 5.0, 9.0, 7.0];
+        pool.run_onto(&rows, &mut onto, &mut LayerScratch::default());
+        // The mean of first numbers, 3, and the second number of the row that outweighs the others, 7.
+        assert_eq!(far_off(&onto, &[1.0 + 3.0 + 0.5, 1.0 + 7.0], 1e-4), None);
+    }
+
+    #[test]
+    fn heads_that_do_not_part_the_width_are_refused() {
+        let bytes = file(&[("layout", "a")], &[]);
+        let mut from = Weights::of(&bytes, "a", &[]).unwrap();
+        let why = Layer::read_each(&mut from, "a", 1, 6, 4).unwrap_err();
+        assert!(why.0.contains('6') && why.0.contains('4'), "{why}");
     }
 }

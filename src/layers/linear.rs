@@ -1,9 +1,8 @@
 //! Weighted sums, and rows brought to one scale. Matrices are stored row by row.
 
 use super::curves::{gelu, mean_and_variance};
-use super::file::{NetworkError, Numbers};
+use super::file::{NetworkError, Weights};
 use super::product::{Matrix, add_product};
-use crate::words;
 
 /// Every output a weighted sum of the inputs.
 #[derive(Debug, Clone)]
@@ -16,23 +15,68 @@ pub struct Linear {
 }
 
 impl Linear {
-    /// Reads `inputs` times `outputs` weights, then `outputs` biases.
+    /// Reads the tensors `name.weight`, outputs by inputs, and `name.bias`.
     ///
     /// # Errors
-    /// When fewer are left, or there is nothing to weigh.
-    pub fn read(from: &mut Numbers, inputs: usize, outputs: usize) -> Result<Linear, NetworkError> {
+    /// When one is missing or has another shape.
+    pub fn read(
+        from: &mut Weights,
+        name: &str,
+        inputs: usize,
+        outputs: usize,
+    ) -> Result<Linear, NetworkError> {
+        Linear::of(from, name, &[outputs, inputs], |input| input)
+    }
+
+    /// Reads the same of a convolution over `taps` samples of each of `sounds`: `name.weight` is outputs by sounds by
+    /// taps. A row of its inputs has all samples of a sound side by side.
+    ///
+    /// # Errors
+    /// When a tensor is missing or has another shape.
+    pub fn read_filters(
+        from: &mut Weights,
+        name: &str,
+        (sounds, taps): (usize, usize),
+        outputs: usize,
+    ) -> Result<Linear, NetworkError> {
+        Linear::of(from, name, &[outputs, sounds, taps], |input| input)
+    }
+
+    /// Reads the same of a convolution over `taps` frames of `width` numbers: `name.weight` is outputs by width by taps.
+    /// A row of its inputs has all numbers of a frame side by side.
+    ///
+    /// # Errors
+    /// When a tensor is missing or has another shape.
+    pub fn read_frames(
+        from: &mut Weights,
+        name: &str,
+        (width, taps): (usize, usize),
+        outputs: usize,
+    ) -> Result<Linear, NetworkError> {
+        Linear::of(from, name, &[outputs, width, taps], |input| {
+            input % width * taps + input / width
+        })
+    }
+
+    /// `place` tells where in an output's weights the file has those of an input.
+    fn of(
+        from: &mut Weights,
+        name: &str,
+        shape: &[usize],
+        place: impl Fn(usize) -> usize,
+    ) -> Result<Linear, NetworkError> {
+        let file = from.take(&format!("{name}.weight"), shape)?;
+        let outputs = shape[0];
+        let inputs = shape[1..].iter().product();
         // The file has them output by output.
-        let count = inputs.checked_mul(outputs).filter(|&count| count > 0);
-        let count = count.ok_or(NetworkError(words::networks::WRONG_WEIGHTS))?;
-        let file = from.take(count)?;
-        let weights = (0..count)
-            .map(|at| file[at % outputs * inputs + at / outputs])
+        let weights = (0..inputs * outputs)
+            .map(|at| file[at % outputs * inputs + place(at / outputs)])
             .collect();
         Ok(Linear {
             inputs,
             outputs,
             weights,
-            biases: from.take(outputs)?,
+            biases: from.take(&format!("{name}.bias"), &[outputs])?,
         })
     }
 
@@ -92,14 +136,14 @@ pub struct Norm {
 const NORM_LEAST: f32 = 1e-5;
 
 impl Norm {
-    /// Reads `width` scales, then `width` shifts.
+    /// Reads `width` scales, `name.weight`, and as many shifts, `name.bias`.
     ///
     /// # Errors
-    /// When the file ends too early.
-    pub fn read(from: &mut Numbers, width: usize) -> Result<Norm, NetworkError> {
+    /// When one is missing or has another shape.
+    pub fn read(from: &mut Weights, name: &str, width: usize) -> Result<Norm, NetworkError> {
         Ok(Norm {
-            scales: from.take(width)?,
-            shifts: from.take(width)?,
+            scales: from.take(&format!("{name}.weight"), &[width])?,
+            shifts: from.take(&format!("{name}.bias"), &[width])?,
         })
     }
 
@@ -135,14 +179,19 @@ impl Norm {
 pub struct Embed([Linear; 2]);
 
 impl Embed {
-    /// Reads the two steps: from `inputs` numbers to twice `width`, and from there to `width`.
+    /// Reads the two steps, `name.steps.0` and `.1`: from `inputs` numbers to twice `width`, and from there to `width`.
     ///
     /// # Errors
-    /// When the file ends too early.
-    pub fn read(from: &mut Numbers, inputs: usize, width: usize) -> Result<Embed, NetworkError> {
+    /// When a tensor is missing or has another shape.
+    pub fn read(
+        from: &mut Weights,
+        name: &str,
+        inputs: usize,
+        width: usize,
+    ) -> Result<Embed, NetworkError> {
         Ok(Embed([
-            Linear::read(from, inputs, 2 * width)?,
-            Linear::read(from, 2 * width, width)?,
+            Linear::read(from, &format!("{name}.steps.0"), inputs, 2 * width)?,
+            Linear::read(from, &format!("{name}.steps.1"), 2 * width, width)?,
         ]))
     }
 
@@ -156,7 +205,36 @@ impl Embed {
 
 #[cfg(test)]
 mod tests {
+    use super::super::file::testing::file;
     use super::*;
+
+    #[test]
+    fn weights_of_filters_lie_as_the_rows_do() {
+        // One output; two sounds or numbers a frame, three samples or frames.
+        let head = [("layout", "a")];
+        let weight: [f32; 6] = [1.0, 2.0, 3.0, 10.0, 20.0, 30.0];
+        let bytes = file(
+            &head,
+            &[("f.weight", &[1, 2, 3], &weight), ("f.bias", &[1], &[0.0])],
+        );
+        let mut from = Weights::of(&bytes, "a", &[]).unwrap();
+        let filters = Linear::read_filters(&mut from, "f", (2, 3), 1).unwrap();
+        assert_eq!(filters.weights, weight);
+        let frames = Linear::read_frames(&mut from, "f", (2, 3), 1).unwrap();
+        assert_eq!(frames.weights, [1.0, 10.0, 2.0, 20.0, 3.0, 30.0]);
+    }
+
+    #[test]
+    fn weights_of_several_outputs_are_stored_input_by_input() {
+        let weight: [f32; 6] = [1.0, 2.0, 3.0, 4.0, 5.0, 6.0];
+        let bytes = file(
+            &[("layout", "a")],
+            &[("f.weight", &[3, 2], &weight), ("f.bias", &[3], &[0.5; 3])],
+        );
+        let mut from = Weights::of(&bytes, "a", &[]).unwrap();
+        let layer = Linear::read(&mut from, "f", 2, 3).unwrap();
+        assert_eq!(layer.weights, [1.0, 3.0, 5.0, 2.0, 4.0, 6.0]);
+    }
 
     #[test]
     fn a_linear_layer_sums_by_its_weights() {

@@ -6,10 +6,13 @@ mod file;
 mod linear;
 mod product;
 mod relations;
+pub mod trained;
 
 pub use attention::{Heeded, Layer, LayerScratch, Pool};
 pub use curves::to_shares;
-pub use file::{NetworkError, Numbers, in_full};
+#[cfg(test)]
+pub use file::testing;
+pub use file::{Constants, NetworkError, Weights};
 pub use linear::{Embed, Linear, Norm};
 pub use product::{Matrix, add_product};
 pub use relations::{PLACES, Pair, Relations, Ruler, relate};

@@ -41,6 +41,25 @@ pub const MOST_OTHER: usize = 8;
 /// Rows of a string: its expected note's partials, then those of [`MOST_BESIDE`] others.
 pub const MOST_ROWS: usize = MOST_EXPECTED + MOST_BESIDE * MOST_OTHER;
 
+/// What a network that sees partials is fitted by.
+pub(super) const CONSTANTS: [(&str, f32); 15] = [
+    ("expected", MOST_EXPECTED as f32),
+    ("other", MOST_OTHER as f32),
+    ("others", MOST_BESIDE as f32),
+    ("frames", FRAMES as f32),
+    ("short_frames", SHORT.count as f32),
+    ("short_length_s", SHORT.length_s as f32),
+    ("short_from_s", SHORT.from_s as f32),
+    ("short_step_s", SHORT.step_s as f32),
+    ("long_length_s", LONG.length_s as f32),
+    ("long_from_s", LONG.from_s as f32),
+    ("long_step_s", LONG.step_s as f32),
+    ("windows", WINDOWS as f32),
+    ("partial_numbers", WIDTH as f32),
+    ("compressed", COMPRESSED),
+    ("least", LEAST),
+];
+
 /// Amplitudes are raised to this power, phases kept: quiet frames are seen beside loud ones.
 const COMPRESSED: f32 = 0.3;
 /// What is lower than this part of the loudest counts as nothing.

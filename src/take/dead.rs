@@ -24,7 +24,7 @@ const FLOOR: f64 = 2.0;
 /// What was there before it has no more than this share of its power.
 const BEFORE: f64 = 0.25;
 /// Log odds for a strum against a knock, a touch, a word or a string picked: a logistic regression on 235 strums over dead strings
-/// and 115 other thuds as loud that die as soon (scripts/found.rs, the half to develop on; scripts/fit_again.py dead fits the same to
+/// and 115 other thuds as loud that die as soon (scripts/found.rs, the half to develop on; `scripts/train dead` fits the same to
 /// all thuds). Of 200 composed strums 0.85 are found, of 200 of six real dead strikes 0.99, with the rest of what is asked of them.
 const CONSTANT: f64 = -0.71;
 const SWEEP: f64 = 2.03;
@@ -82,7 +82,7 @@ fn log_odds(first: u64, strokes: &Strokes, sweep: Option<f64>) -> f64 {
         (f64::from(strokes.peak) + SOFTEST).log10(),
         (strokes.lasts_s + SHORTEST_S).ln(),
     ];
-    // What scripts/fit_again.py reads.
+    // What `scripts/train dead` reads.
     let [sweep, count, span_s, loudness, lasts] = features;
     log::trace!("{first} {sweep:.3} {count} {span_s:.3} {loudness:.3} {lasts:.3}");
     let weighed = features.iter().zip([SWEEP, COUNT, SPAN, LOUDNESS, LASTS]);

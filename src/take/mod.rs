@@ -21,7 +21,7 @@ mod sequence;
 mod several;
 mod stop;
 mod strokes;
-mod sweep;
+pub mod sweep;
 
 #[cfg(feature = "measuring")]
 pub use finder::strum_near;

@@ -10,10 +10,10 @@ use super::history::History;
 use crate::spectrum::hann;
 
 /// Time from frame to frame: fine enough to tell 10 ms from 20 ms.
-const HOP_S: f64 = 0.005;
+pub(super) const HOP_S: f64 = 0.005;
 /// Length of a frame: holds a period and a half of the low E, and no more than one string's onset
 /// of a slow strum.
-const FRAME_S: f64 = 0.02;
+pub(super) const FRAME_S: f64 = 0.02;
 /// Bands are a third of an octave wide between these, in Hz.
 const LOWEST_BAND_HZ: f64 = 70.0;
 const HIGHEST_BAND_HZ: f64 = 8_000.0;

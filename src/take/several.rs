@@ -27,7 +27,7 @@ const SEVERAL_LIKELIER: f64 = 1.5;
 /// that is struck again, little of one beside which a string is picked) may tell it all the same, with the strongest rise of
 /// the attack in dB: a loud string hides how those beside it go on. A logistic regression on attacks in running accompaniment,
 /// composed strums and passes (the half of scripts/found.rs to develop on), those that hardly ring by themselves among them:
-/// it takes 6 of 249 strums for one string, the features above alone 36. scripts/fit_again.py fits the same to attacks that
+/// it takes 6 of 249 strums for one string, the features above alone 36. `scripts/train several` fits the same to attacks that
 /// ring by themselves alone, and gives 1.67, 0.56, 6.89 and -0.71: these were not measured.
 const RANG_CONSTANT: f64 = -0.25;
 const RANG_FEATURES: f64 = 0.52;
@@ -58,7 +58,7 @@ pub(super) fn log_odds(short: &Hearing, long: &Hearing, onsets: &[Onset]) -> f64
         return alone;
     }
     let rise_db = strongest_db(onsets);
-    // What scripts/fit_again.py reads.
+    // What `scripts/train several` reads.
     log::trace!(
         "{} {alone:.3} {:.3} {rise_db:.2}",
         onsets[0].at,

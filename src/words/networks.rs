@@ -2,23 +2,60 @@
 
 #![cfg_attr(not(feature = "measuring"), allow(dead_code))]
 
-use std::fmt::Display;
+use std::fmt::{Debug, Display};
 
-pub const ENDS_TOO_EARLY: &str = "it ends too early";
-pub const BYTES_LEFT_OVER: &str = "bytes are left over";
-pub const WRONG_WEIGHTS: &str = "a layer has no or too many weights";
-pub const TOO_SHORT: &str = "it is too short";
-pub const NO_RTF1: &str = "it does not begin with RTF1";
-pub const NO_RTB2: &str = "it does not begin with RTB2";
-pub const NO_RTW1: &str = "it does not begin with RTW1";
-pub const CUT_OFF: &str = "its last number is cut off";
-pub const OTHER_NUMBERS: &str = "it takes in other numbers";
+pub fn no_tensors(why: impl Display) -> String {
+    format!("it is no file of tensors ({why})")
+}
+
+pub fn other_layout(found: impl Display, wanted: impl Display) -> String {
+    format!("its weights have the layout {found}, {wanted} is expected")
+}
+
+pub fn head_lacks(name: impl Display) -> String {
+    format!("its head does not say {name}")
+}
+
+pub fn other_constant(name: impl Display, found: impl Display, wanted: impl Display) -> String {
+    format!("{name} is {found} in its head, the program has {wanted}")
+}
+
+pub fn no_size(name: impl Display, found: impl Display) -> String {
+    format!("{name} is {found} in its head, a number from 1 to 65535 is expected")
+}
+
+pub fn heads_do_not_fit(width: impl Display, heads: impl Display) -> String {
+    format!("a width of {width} cannot be parted among {heads} heads")
+}
+
+pub fn tensor_missing(name: impl Display) -> String {
+    format!("tensor {name} is missing")
+}
+
+pub fn tensor_left_over(name: impl Display) -> String {
+    format!("tensor {name} has no place in the program")
+}
+
+pub fn other_shape(name: impl Display, found: &[usize], wanted: &[usize]) -> String {
+    let (found, wanted) = (shape(found), shape(wanted));
+    format!("tensor {name} has the shape {found}, {wanted} is expected")
+}
+
+fn shape(shape: &[usize]) -> String {
+    shape
+        .iter()
+        .map(usize::to_string)
+        .collect::<Vec<_>>()
+        .join(" x ")
+}
+
+pub fn other_numbers(name: impl Display, found: impl Debug) -> String {
+    format!("tensor {name} has numbers of the type {found:?}, F16 or F32 is expected")
+}
 
 pub fn not_without_guitar(file: impl Display, name: impl Display, guitar: impl Display) -> String {
     format!("{file}: no {name} without guitar {guitar}; scripts/accuracy trains it")
 }
-
-pub const NO_RTN2: &str = "it does not begin with RTN2";
 
 pub fn cell_missing(file: impl Display, column: &str) -> String {
     format!("index.csv: {file} has no {column}")

@@ -10,9 +10,9 @@ use serde::{Deserialize, Serialize};
 use super::Said;
 use crate::fretboard::library::{self, shape_name};
 use crate::fretboard::{Frets, Tuning};
+use crate::layers::trained;
 use crate::listening::saved::{MOST_REMARKS, check_strings};
 use crate::progression::grid::TEMPOS_BPM;
-use crate::strings::Network;
 use crate::strings::bounds::{self, CENTS, LONGEST_NAME, LONGEST_TEXT, OutOfBounds, TextError};
 use crate::take::Manner;
 use crate::verdict::{ALL_STRINGS, StringVerdict, Take, clean};
@@ -196,7 +196,7 @@ impl Entry {
                 ..s
             }),
             program: env!("CARGO_PKG_VERSION").to_owned(),
-            model: Network::built_in_id(),
+            model: trained::mark(),
             sound: None,
             said: None,
         }

@@ -6,7 +6,7 @@
 
 mod network;
 
-pub use network::{BEFORE, HEARD, Network, SOUNDS};
+pub use network::{BEFORE, CONSTANTS, HEARD, LAYOUT, Network, SOUNDS};
 
 use std::ops::Range;
 

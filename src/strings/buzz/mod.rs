@@ -27,18 +27,18 @@
 //! A picked pass is read stroke by stroke: the strings that sound by then, up to the next stroke. What buzzes is told of the
 //! string that was struck.
 //!
-//! Recordings at less than 19.2 kHz are not judged for buzz. Below 32 kHz the highest bands are left out. When the fits change, run `scripts/train buzz` again, then `scripts/train buzz thresholds`, and set
+//! Recordings at less than 19.2 kHz are not judged for buzz. Below 32 kHz the highest bands are left out. When the fits change, run `scripts/train buzz` again, then `scripts/train thresholds`, and set
 //! the thresholds here.
 
 mod network;
 pub mod treble;
 
-pub use network::{Network, Said, Scratch};
+pub use network::{CONSTANTS, LAYOUT, Network, Said, Scratch};
 
 use crate::fretboard::STRINGS;
 
 /// From this probability up something is said to buzz. Of clean takes of makers of buzz that a network never heard, 3 of 311
-/// reach it, of hard-struck ones 2 of 120, and 3 of 660 takes of recorded notes alone (`scripts/train buzz thresholds 60`).
+/// reach it, of hard-struck ones 2 of 120, and 3 of 660 takes of recorded notes alone (`scripts/train thresholds 60`).
 const TOLD: f32 = 0.9;
 /// From this probability up a string is said to be the one that buzzes; of those so named by the same networks 46 of 48 are.
 const NAMED: f32 = 0.5;

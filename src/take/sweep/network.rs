@@ -1,21 +1,30 @@
 //! The trained network that hears sweeps: rounds of gated convolutions (van den Oord and others, 2016), each further
 //! apart; the first ones look ahead, the others only back. It hears a stream frame by frame.
 
-use crate::layers::{Linear, NetworkError, Numbers, add};
-use crate::words;
+use super::CONSTANTS;
+use crate::layers::{Linear, NetworkError, Weights, add, trained};
 
 /// Levels of so many bands, and as many changes, are what a frame is.
-const SEEN: usize = 2 * 19;
+pub const BANDS: usize = 19;
+const SEEN: usize = 2 * BANDS;
 /// Frames that one takes in.
-const TAKEN_IN: usize = 3;
-/// How far apart they are in each round, and whether the middle one of them is what comes of it (or the last one).
-const ROUNDS: [(usize, bool); 5] = [(1, true), (2, true), (4, true), (8, false), (16, false)];
-/// The network built into the program.
-const BUILT_IN: &[u8] = include_bytes!("sweep.bin");
+pub(super) const TAKEN_IN: usize = 3;
+/// Number of rounds: the frames are twice as far apart in each as in the one before.
+pub(super) const ROUNDS: usize = 5;
+/// Rounds in which the middle frame is what comes of it. In the others it is the last one.
+pub(super) const AHEAD: usize = 3;
+
+/// How far apart the frames of each round are, and whether the middle one is what comes of it.
+fn rounds() -> impl Iterator<Item = (usize, bool)> {
+    (0..ROUNDS).map(|round| (1 << round, round < AHEAD))
+}
+
+/// Layout of the weights.
+pub const LAYOUT: &str = "sweep";
 
 /// Weights that `scripts/train sweeps` has fitted.
 #[derive(Debug, Clone)]
-pub(super) struct Network {
+pub struct Network {
     width: usize,
     begin: Linear,
     rounds: Vec<Linear>,
@@ -24,7 +33,7 @@ pub(super) struct Network {
 
 /// What the network remembers of a stream.
 #[derive(Debug, Clone)]
-pub(super) struct Running {
+pub struct Running {
     begin: Line,
     rounds: Vec<Line>,
     near: Vec<f32>,
@@ -83,7 +92,7 @@ impl Network {
     /// # Panics
     /// When it is damaged, which a test rules out.
     pub fn built_in() -> Network {
-        Network::read(BUILT_IN).expect("the built-in network is checked by a test")
+        Network::read(trained::SWEEP).expect("the built-in network is checked by a test")
     }
 
     /// Reads a network's file.
@@ -91,21 +100,18 @@ impl Network {
     /// # Errors
     /// When the bytes are not exactly one network.
     pub fn read(bytes: &[u8]) -> Result<Network, NetworkError> {
-        let (head, rest) = bytes
-            .split_first_chunk::<5>()
-            .ok_or(NetworkError(words::networks::TOO_SHORT))?;
-        let [b'R', b'T', b'W', b'1', width] = *head else {
-            return Err(NetworkError(words::networks::NO_RTW1));
-        };
-        let width = usize::from(width);
-        let mut from = Numbers(rest);
+        let from = &mut Weights::of(bytes, LAYOUT, CONSTANTS)?;
+        let width = from.size("size")?;
         let network = Network {
             width,
-            begin: Linear::read(&mut from, TAKEN_IN * SEEN, width)?,
-            rounds: (0..ROUNDS.len())
-                .map(|_| Linear::read(&mut from, TAKEN_IN * width, 2 * width))
+            begin: Linear::read_frames(from, "begin", (SEEN, TAKEN_IN), width)?,
+            rounds: (0..ROUNDS)
+                .map(|number| {
+                    let name = format!("rounds.{number}");
+                    Linear::read_frames(from, &name, (width, TAKEN_IN), 2 * width)
+                })
                 .collect::<Result<_, NetworkError>>()?,
-            end: Linear::read(&mut from, width, 1)?,
+            end: Linear::read_frames(from, "end", (width, 1), 1)?,
         };
         from.end()?;
         Ok(network)
@@ -115,9 +121,8 @@ impl Network {
     pub fn running(&self) -> Running {
         Running {
             begin: Line::new(SEEN, 1, true),
-            rounds: ROUNDS
-                .iter()
-                .map(|&(apart, middle)| Line::new(self.width, apart, middle))
+            rounds: rounds()
+                .map(|(apart, middle)| Line::new(self.width, apart, middle))
                 .collect(),
             near: Vec::new(),
             both: Vec::new(),
@@ -156,12 +161,10 @@ impl Network {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::layers::testing::refuses_what_is_damaged;
 
     #[test]
     fn the_built_in_network_reads_and_bytes_that_are_none_do_not() {
-        assert!(Network::read(BUILT_IN).is_ok());
-        assert!(Network::read(&BUILT_IN[..BUILT_IN.len() - 1]).is_err());
-        assert!(Network::read(&[BUILT_IN, &[0]].concat()).is_err());
-        assert!(Network::read(b"RTW").is_err());
+        refuses_what_is_damaged(trained::SWEEP, CONSTANTS, Network::read);
     }
 }

@@ -41,6 +41,7 @@ fn what_is_kept_is_read_back_whole() {
     assert_eq!(kept.fret, Some(1));
     assert_eq!(kept.clean, Some(false));
     assert_eq!(kept.causes, ["barre-slack"]);
+    assert_eq!(kept.model, crate::layers::trained::mark());
     let diary = Diary::open(&path).unwrap();
     assert!(diary.keep(&kept).unwrap().is_some());
     drop(diary);

@@ -55,6 +55,30 @@ pub const BAND_WIDTH: usize = FRAMES + 1;
 const LOW_HZ: (f32, f32) = (80.0, 1_000.0);
 const LOW_FRAMES: std::ops::Range<usize> = 13..25;
 
+/// What the network is fitted by.
+pub(super) const CONSTANTS: [(&str, f32); 20] = [
+    ("rows", ROWS as f32),
+    ("line_frames", (FRAMES - LINES_FROM) as f32),
+    ("windows", LONG_S.len() as f32),
+    ("profile", rows::PROFILE as f32),
+    ("line_places", rows::PLACES as f32),
+    ("row_numbers", ROW_WIDTH as f32),
+    ("pulses", PULSES as f32),
+    ("pulse_windows", pulses::WINDOWS_S.len() as f32),
+    ("pulse_window_numbers", pulses::NUMBERS as f32),
+    ("pulse_from_hz", pulses::FROM_HZ),
+    ("bands", BANDS as f32),
+    ("band_frames", FRAMES as f32),
+    ("band_from_hz", BAND_FROM_HZ),
+    ("bands_per_octave", BANDS_PER_OCTAVE),
+    ("frame_s", FRAME_S as f32),
+    ("frames_from_s", FRAMES_FROM_S as f32),
+    ("frame_step_s", FRAME_STEP_S as f32),
+    ("early_frames", EARLY as f32),
+    ("late_from_s", LATE_FROM_S as f32),
+    ("late_step_s", LATE_STEP_S as f32),
+];
+
 /// One string's lines and pulses.
 #[derive(Debug, Clone)]
 pub struct SeenString {

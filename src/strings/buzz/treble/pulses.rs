@@ -15,7 +15,7 @@ use super::spectrum::{Hann, Plan};
 use crate::strings::Moments;
 
 /// Windows in which the pulse is read, in seconds from the last onset; half of one still tells.
-const WINDOWS_S: [(f64, f64); 10] = [
+pub const WINDOWS_S: [(f64, f64); 10] = [
     (0.03, 0.18),
     (0.13, 0.28),
     (0.28, 0.43),
@@ -28,7 +28,7 @@ const WINDOWS_S: [(f64, f64); 10] = [
     (1.8, 2.4),
 ];
 /// Bands whose envelopes are read in half octaves, the lowest one's lower edge in Hz, and how many.
-const FROM_HZ: f32 = 1_000.0;
+pub const FROM_HZ: f32 = 1_000.0;
 /// Number of bands in which pulses are sought, the sampling rate permitting.
 pub const BANDS: usize = 8;
 /// Samples of an envelope over the padded stretch, which begins this long before the first onset, in
@@ -43,7 +43,7 @@ const MULTIPLES: usize = 8;
 const BESIDE: [f32; 7] = [0.97, 0.988, 1.012, 1.03, 1.06, 1.1, 1.16];
 /// Numbers of one band in one window: real and imaginary part at each multiple, size beside, level,
 /// spread, share of the spread that lies at the multiples.
-const NUMBERS: usize = 2 * MULTIPLES + 2 * BESIDE.len() + 3;
+pub const NUMBERS: usize = 2 * MULTIPLES + 2 * BESIDE.len() + 3;
 /// Numbers of one band.
 pub const WIDTH: usize = WINDOWS_S.len() * NUMBERS;
 /// Steps in which the moment of the bursts within a period is looked for.

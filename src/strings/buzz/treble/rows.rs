@@ -22,11 +22,11 @@ const OWN_HZ: f32 = 8.0;
 /// From line to line: bounds in shares of the distance, and places in Hz from the line.
 const SHARES: [f32; 8] = [-0.5, -0.35, -0.2, -0.08, 0.08, 0.2, 0.35, 0.5];
 const OFFSETS_HZ: [f32; 6] = [-8.0, -4.0, 0.0, 4.0, 8.0, 16.0];
-const PROFILE: usize = SHARES.len() - 1 + OFFSETS_HZ.len() + 1;
+pub const PROFILE: usize = SHARES.len() - 1 + OFFSETS_HZ.len() + 1;
 /// Halfway to the next line, in shares of the distance.
 const BETWEEN: (f32, f32) = (0.35, 0.65);
 /// Numbers that say where lines lie.
-const PLACES: usize = 9;
+pub const PLACES: usize = 9;
 
 /// Numbers of a row, for so many frames and windows.
 pub const fn width(frames: usize, windows: usize) -> usize {

@@ -1,14 +1,12 @@
-"""Fits the weights by which src/take/several.rs tells a chord struck again while it rings from a string picked beside it, or with
-the argument dead those by which src/take/dead.rs tells a strum over dead strings from other thuds.
+"""The weights by which src/take/several.rs tells a chord struck again while it rings from a string picked beside it, and those
+by which src/take/dead.rs tells a strum over dead strings from other thuds.
 
-RAYON_NUM_THREADS=1 RUST_LOG=trace cargo run --example found develop 60 | scripts/fit_again.py [dead]
-
-Prints constant, features, moved, rise: a logistic regression on all attacks where something rang before. Strokes of running
-accompaniment count three times. Of dead strings: constant, sweep, count, span, loudness, lasts.
+Of the first: constant, features, moved, rise: a logistic regression on all attacks where something rang before. Strokes of
+running accompaniment count three times. Of dead strings: constant, sweep, count, span, loudness, lasts. Both are read from
+what scripts/found.rs logs.
 """
 import json
 import math
-import sys
 
 EARLY_S, LATE_S, NEAR_S = 0.1, 0.03, 0.05  # strokes are labelled late
 MOST_RISE_DB, REAL, ROUNDS, RIDGE = 12.0, 3.0, 25, 1e-3
@@ -72,5 +70,6 @@ def fitted(data):
     return weights
 
 
-data = thuds if sys.argv[1:] == ["dead"] else attacks
-print(*(f"{weight:.2f}" for weight in fitted(list(data(sys.stdin)))))
+def weights(which, lines):
+    """The weights of `several` or `dead`, from the lines of a log."""
+    return fitted(list({"several": attacks, "dead": thuds}[which](lines)))

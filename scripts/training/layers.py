@@ -1,20 +1,26 @@
-"""What both networks are made of, the same as src/layers, and how they are fitted and written."""
-import copy
-import math
-import sys
-from types import SimpleNamespace
+"""What the networks are made of, the same as src/layers; how they are fitted, written and read."""
 
-import numpy
+import copy
+import json
+import math
+import struct
+
 import torch
+from safetensors import safe_open
+from safetensors.torch import load_file, save
 from torch import nn
 from torch.nn import functional
 
-from halve import in_full
-
-PLACES = 17  # of the table of distances
+SEED = 1  # of weights, and of the order and the variations of what is learnt
 NEVER = -1e4  # added to the score of what is not there
 COURSE = 2  # times the steps that are gone: the learning rate's course stops about half way down
 COUNTED = 0.75  # of the steps, the last ones: the mean of their weights is what is written
+
+
+def is_repeatable(device):
+    """Asks PyTorch for the same result twice. On a card attention's gradient has no such form: there it only warns."""
+    torch.manual_seed(SEED)
+    torch.use_deterministic_algorithms(True, warn_only=device.type == "cuda")
 
 
 class Layer(nn.Module):
@@ -36,9 +42,6 @@ class Layer(nn.Module):
         x = x + self.drop(self.take_in(heard.transpose(1, 2).reshape(takes, rows, size)))
         return x + self.drop(self.think[1](functional.gelu(self.think[0](self.before[1](x)))))
 
-    def parts(self):
-        return [*self.before, self.ask, self.take_in, *self.think]
-
 
 class Embed(nn.Module):
     """Numbers to a row."""
@@ -49,9 +52,6 @@ class Embed(nn.Module):
 
     def forward(self, x):
         return self.steps[1](functional.gelu(self.steps[0](x)))
-
-    def parts(self):
-        return [*self.steps]
 
 
 class Pool(nn.Module):
@@ -68,15 +68,14 @@ class Pool(nn.Module):
     def forward(self, x, valid):
         return self.mix(self.gathered(x, valid))
 
-    def parts(self):
-        return [self.gather, self.mix]
-
 
 @torch.no_grad()
-def distances(hz, unit_hz, per_e):
+def distances(hz, constants):
     """How much of each place of the table of distances applies between any two rows: takes, places, rows, rows."""
-    at = (torch.asinh((hz[:, :, None] - hz[:, None]) / unit_hz) * per_e + PLACES // 2).clamp(0, PLACES - 1)
-    places = torch.arange(PLACES, device=hz.device)[:, None, None]
+    last = constants.places - 1
+    away = torch.asinh((hz[:, :, None] - hz[:, None]) / constants.unit_hz) * constants.places_per_e
+    at = (away + constants.places // 2).clamp(0, last)
+    places = torch.arange(constants.places, device=hz.device)[:, None, None]
     return (1 - (at[:, None] - places).abs()).clamp(min=0)
 
 
@@ -114,51 +113,55 @@ def fit(network, learnt, loss_of, epochs, batch, rate, decay):
             with torch.no_grad():
                 torch._foreach_lerp_(list(mean.parameters()), list(network.parameters()), 1 / max(counted, 1))
             total += loss.detach() * len(part)
+        if not torch.isfinite(total):
+            raise SystemExit("The loss is no number: some part of the table has nothing that is known, or numbers that are none")
         print(f"epoch {epoch + 1} of {epochs}: loss {float(total) / len(learnt):.4f}", flush=True)
     return mean
 
 
-def asked():
-    """What a program that fits a network is asked for: the table, the file to write, which guitars and makers are left
-    out, the device, the file of the weights to begin from, if any, and how many epochs, if not as many as usual."""
-    torch.manual_seed(1)
-    torch.use_deterministic_algorithms(True, warn_only=True)
-    options = dict(zip(sys.argv[3::2], sys.argv[4::2]))
-    numbers = lambda name: [int(number) for number in options.get(name, "").split(",") if number]
-    return SimpleNamespace(
-        table=sys.argv[1],
-        out=sys.argv[2],
-        left_out=numbers("leave"),
-        makers_left_out=numbers("without"),
-        device=options.get("device", "cpu"),
-        begin=options.get("from"),
-        epochs=int(options["epochs"]) if "epochs" in options else None,
-    )
+def weights_of(network):
+    """What is written of a network: all its tensors but those that only help to learn."""
+    helps = tuple(f"{name}." for name in getattr(network, "ONLY_TO_LEARN", ()))
+    return {name: value for name, value in network.state_dict().items() if not name.startswith(helps or ("\0",))}
 
 
-def values(parts):
-    """Weights, then biases, of each part, as they stand in a file."""
-    for part in parts:
-        both = [part] if isinstance(part, nn.Parameter) else [part.weight, getattr(part, "bias", None)]
-        yield from (value for value in both if value is not None)
-
-
-def write(path, head, parts):
-    """Writes the values of all parts in the program's own format, as they are; scripts/train halves the file."""
-    out = bytearray(head)
-    for value in values(parts):
-        out += value.detach().cpu().float().contiguous().numpy().astype("<f4").tobytes()
+def write(path, network, constants, bits, made):
+    """Writes a network as src/layers/file.rs reads it: layout, sizes, constants and how it was made in the head."""
+    dtype = {16: torch.float16, 32: torch.float32}[bits]
+    tensors = {name: value.detach().cpu().to(dtype).contiguous() for name, value in weights_of(network).items()}
+    head = dict(constants.texts, layout=network.LAYOUT, made=json.dumps(made, sort_keys=True))
+    head.update((name, str(size)) for name, size in network.sizes.items())
+    data = save(tensors, head)
+    # The library writes the head in an order of its own each time: the same weights are to be the same file.
+    length = struct.unpack("<Q", data[:8])[0]
+    text = json.loads(data[8 : 8 + length])
+    text["__metadata__"] = dict(sorted(text["__metadata__"].items()))
+    text = json.dumps(text, separators=(",", ":")).encode()
+    text += b" " * (-len(text) % 8)
     with open(path, "wb") as file:
-        file.write(out)
+        file.write(struct.pack("<Q", len(text)) + text + data[8 + length :])
+
+
+def head_of(path):
+    """The head of a network's file."""
+    with safe_open(path, "pt") as file:
+        return file.metadata()
+
+
+def load(network, path):
+    """Puts a file's weights into a network. What only helps to learn stays as it is."""
+    found = {name: value.float() for name, value in load_file(path).items()}
+    lacking, left_over = network.load_state_dict(found, strict=False)
+    wanted = [name for name in lacking if name in weights_of(network)]
+    if wanted or left_over:
+        raise SystemExit(f"{path} is no such network: it lacks {wanted or 'nothing'}, {left_over or 'nothing'} is left over")
+    return network
 
 
 @torch.no_grad()
-def read(path, head, parts):
-    """Reads the values of all parts from such a file."""
-    with open(path, "rb") as file:
-        data = in_full(file.read())
-    assert data[: len(head)] == head, f"{path}: {head!r} expected at its beginning, {data[: len(head)]!r} found"
-    numbers = torch.from_numpy(numpy.frombuffer(data[len(head) :], dtype="<f4").copy())
-    into = list(values(parts))
-    for value, part in zip(into, numbers.split([value.numel() for value in into])):
-        value.copy_(part.reshape(value.shape))
+def mean_of(one, other):
+    """A network with the mean of the weights of two fits, one of them gone on from the other."""
+    mean = copy.deepcopy(one)
+    for value, first, second in zip(mean.parameters(), one.parameters(), other.parameters()):
+        value.copy_((first.double() + second.double()) / 2)
+    return mean

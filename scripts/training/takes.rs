@@ -1,19 +1,12 @@
-//! Composes takes, finds their strums and strokes, and writes what the network sees of each, and the truth, as a table of
-//! f32.
-//! gather OUT strums|strokes train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES]
+//! What the networks for strings are fitted to: composed takes, their strums and strokes as the program finds them.
 //!
-//! strums: strums, and among them some picked passes; strokes: picked passes alone.
-//! A row a strum, or a stroke of a picked pass: guitar (of a mixed take: `synth::mixed::number`), take, seconds after the last onset, seconds
-//! from the first to the last; for each string its expected note and four others, as fret and truth (an expected
-//! one: what became of it, in the order of `strings::Outcome`, -2 where that is not asked; another one: 1 where it
-//! sounds; -1: no such note);
-//! for each string what else is known (onset in seconds after the one heard, level in dB, log10 of the T60 in
-//! seconds that it dies by); for each string 16 partials of the expected note and 8 of each other one, as
-//! frequency in Hz (0: none) and `strings::partials::WIDTH` numbers.
+//! Of a mixed take the guitar is `synth::mixed::number`. For each string its expected note and four others have a fret and a
+//! truth. Of an expected one that is what became of it, in the order of `strings::Outcome`, -2 where that is not asked; of
+//! another one 1 where it sounds; -1: no such note. What else is known of a string is its onset in seconds after the one
+//! heard, its level in dB, and log10 of the T60 in seconds that it dies by. A partial has its frequency in Hz (0: none), then
+//! `strings::partials::WIDTH` numbers; those of the expected note come first.
 
-use std::io::Write;
 use std::path::Path;
-use std::sync::Mutex;
 
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
@@ -21,11 +14,38 @@ use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, MOST_BESIDE, STRINGS, Tuning};
 use ringtrue::strings::partials::{MOST_EXPECTED, MOST_OTHER, MOST_ROWS, SeenNote, WIDTH, see};
 use ringtrue::strings::picked::Picked;
-use ringtrue::strings::{Moments, Notes, Outcome, Spectra};
+use ringtrue::strings::{Moments, Notes, Outcome, Spectra, network};
 use ringtrue::synth::compose::{Composed, Conditions, Given, Sound, compose_with};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{mixed, modal, voicings};
-use ringtrue::take::Manner;
+use ringtrue::take::{Manner, Strum};
+
+use crate::file::{Column, Table};
+
+/// How many takes, and from which seed.
+#[derive(clap::Args)]
+pub struct Counts {
+    /// Seed of all draws
+    #[arg(long)]
+    seed: u64,
+    /// Takes of each recorded guitar
+    #[arg(long)]
+    takes: usize,
+    /// Guitars that are drawn, computed by their modes
+    #[arg(long)]
+    drawn: usize,
+    /// Takes of each drawn guitar
+    #[arg(long)]
+    drawn_takes: usize,
+    /// Takes whose strings are of several recorded guitars
+    #[arg(long)]
+    mixed: usize,
+}
+
+/// Among strums one take in so many is a picked pass, which has a stroke for nearly every string.
+pub const AMONG_STRUMS: usize = 16;
+/// Picked passes alone.
+pub const PASSES: usize = 1;
 
 /// Seed of the first guitar that nobody built.
 const DRAWN_SEED: u64 = 1000;
@@ -34,46 +54,47 @@ const NOT_ASKED: f32 = -2.0;
 const NO_NOTE: f32 = -1.0;
 /// What is known of a string that rings on, where another dies by a T60: log10 of about 3 s.
 const RINGS_LOG_S: f32 = 0.5;
-/// So many takes for one picked pass, which has a stroke for nearly every string.
-const PICKED_EVERY: usize = 16;
 /// A stroke this far from where a string was struck, in seconds, is another's.
 const SAME_STROKE_S: f64 = 0.06;
 /// Takes that are composed before they are written.
 const AT_ONCE: usize = 4096;
 
-fn main() -> anyhow::Result<()> {
-    let arguments: Vec<String> = std::env::args().skip(1).collect();
-    anyhow::ensure!(
-        matches!(arguments.len(), 5 | 8),
-        "OUT strums|strokes train|measure TAKES_PER_GUITAR SEED [DRAWN_GUITARS TAKES_PER_DRAWN_GUITAR MIXED_TAKES] expected"
-    );
-    let picked_every = match arguments[1].as_str() {
-        "strums" => PICKED_EVERY,
-        "strokes" => 1,
-        other => anyhow::bail!("strums or strokes expected, {other:?} found"),
-    };
-    let wide = arguments[2] == "train";
-    let takes: usize = arguments[3].parse()?;
-    let seed: u64 = arguments[4].parse()?;
-    let number = |at: usize| arguments.get(at).map_or(Ok(0), |a| a.parse::<usize>());
-    let (drawn, drawn_takes, mixed) = (number(5)?, number(6)?, number(7)?);
+/// Columns of the table.
+pub const COLUMNS: [Column; 7] = [
+    ("guitar", &[]),
+    ("take", &[]),
+    ("available_s", &[]),
+    ("spread_s", &[]),
+    ("notes", &[STRINGS, 1 + MOST_BESIDE, 2]),
+    ("beside", &[STRINGS, 3]),
+    ("partials", &[STRINGS, MOST_ROWS, 1 + WIDTH]),
+];
+
+/// Begins a table for a network of strings.
+pub fn create(out: &Path) -> anyhow::Result<Table> {
+    Table::create(out, network::LAYOUT, network::CONSTANTS, &COLUMNS)
+}
+
+/// Writes the table: one take in `picked_every` is a picked pass, which gives a row a stroke.
+pub fn write(out: &Path, picked_every: usize, counts: &Counts) -> anyhow::Result<usize> {
     let mut guitars = notes::all(Path::new("fixtures"))?;
     let recorded = guitars.len();
     guitars.par_extend(
-        (0..drawn as u64)
+        (0..counts.drawn as u64)
             .into_par_iter()
             .map(|n| modal::guitar(DRAWN_SEED + n)),
     );
     let jobs: Vec<(Option<usize>, usize)> = (0..guitars.len())
         .flat_map(|which| {
-            let takes = if which < recorded { takes } else { drawn_takes };
+            let takes = match which < recorded {
+                true => counts.takes,
+                false => counts.drawn_takes,
+            };
             (0..takes).map(move |take| (Some(which), take))
         })
-        .chain((0..mixed).map(|take| (None, take)))
+        .chain((0..counts.mixed).map(|take| (None, take)))
         .collect();
-    let file = Mutex::new(std::io::BufWriter::new(std::fs::File::create(
-        &arguments[0],
-    )?));
+    let mut table = create(out)?;
     for (part, jobs) in jobs.chunks(AT_ONCE).enumerate() {
         let rows: Vec<Vec<f32>> = jobs
             .par_iter()
@@ -85,7 +106,7 @@ fn main() -> anyhow::Result<()> {
                 },
                 |(spectra, picked), (i, &(which, take))| {
                     let index = (part * AT_ONCE + i) as u64;
-                    let seed = seed ^ index.wrapping_mul(0x9E37_79B9_7F4A_7C15);
+                    let seed = counts.seed ^ index.wrapping_mul(0x9E37_79B9_7F4A_7C15);
                     let mut rng = SmallRng::seed_from_u64(seed);
                     let of: [usize; STRINGS] = match which {
                         Some(which) => [which; STRINGS],
@@ -98,25 +119,36 @@ fn main() -> anyhow::Result<()> {
                     let head = [label, take as f32];
                     let strings = of.map(|g| &guitars[g]);
                     match take % picked_every {
-                        0 => strokes(strings, &mut rng, wide, (spectra, picked), head),
-                        _ => strum(strings, &mut rng, wide, spectra, head),
+                        0 => strokes(strings, &mut rng, (spectra, picked), head),
+                        _ => strum(strings, &mut rng, spectra, head),
                     }
                 },
             )
             .collect();
-        let mut file = file.lock().expect("nobody panicked");
-        for value in rows.iter().flatten() {
-            file.write_all(&value.to_le_bytes())?;
+        for rows in &rows {
+            table.push(rows)?;
         }
     }
-    Ok(())
+    table.finish()
+}
+
+/// The row of a strum of which no truth is asked.
+pub fn row_of(strum: &Strum, tuning: &Tuning, frets: &Frets) -> Vec<f32> {
+    let mut spectra = Spectra::new(strum.rate_hz);
+    spectra.fill(&strum.samples, Moments::of(strum));
+    let seen = see(&spectra, &Notes::fit(&spectra, tuning, frets));
+    let mut row = vec![0.0, 0.0, seen.available_s, seen.spread_s];
+    let nothing = [Sound::Nothing; STRINGS];
+    put_truth(&seen.notes, &nothing, |_| false, |_, _| false, &mut row);
+    row.extend([f32::NAN; 3 * STRINGS]);
+    put_partials(&seen.notes, &mut row);
+    row
 }
 
 /// Composes a take on the guitar of each string and says what is seen of it.
 fn strum(
     guitars: [&Guitar; STRINGS],
     rng: &mut SmallRng,
-    wide: bool,
     spectra: &mut Spectra,
     head: [f32; 2],
 ) -> Vec<f32> {
@@ -124,7 +156,7 @@ fn strum(
     // A take in which no string is struck at all, or no strum is found (a picked pass may be), tells nothing: another one
     // is drawn.
     let (frets, sounds, made, strum) = loop {
-        let (frets, sounds, made) = take(guitars, Manner::Strummed, wide, rng);
+        let (frets, sounds, made) = take(guitars, Manner::Strummed, rng);
         if let Some(strum) = made
             .found(&tuning, &frets)
             .filter(|s| s.manner == Manner::Strummed)
@@ -154,12 +186,11 @@ fn strum(
 fn strokes(
     guitars: [&Guitar; STRINGS],
     rng: &mut SmallRng,
-    wide: bool,
     (spectra, picked): (&mut Spectra, &mut Picked),
     head: [f32; 2],
 ) -> Vec<f32> {
     let (tuning, rate_hz) = (Tuning::default(), notes::NOTE_RATE_HZ);
-    let (frets, sounds, made) = take(guitars, Manner::Picked, wide, rng);
+    let (frets, sounds, made) = take(guitars, Manner::Picked, rng);
     let longest = made.found_longest(&tuning, &frets);
     let Some(strum) = longest.filter(|s| s.manner == Manner::Picked) else {
         return Vec::new();
@@ -203,22 +234,18 @@ fn strokes(
 fn take(
     guitars: [&Guitar; STRINGS],
     manner: Manner,
-    wide: bool,
     rng: &mut SmallRng,
 ) -> (Frets, [Sound; STRINGS], Composed) {
     let conditions = Conditions {
         manner,
-        ..match wide {
-            true => Conditions::training(),
-            false => Conditions::measuring(),
-        }
+        ..Conditions::training()
     };
     let given = Given {
         guitars: guitars.map(Some),
         ..Given::default()
     };
-    let (frets, barre) = voicings::draw(rng, wide);
-    let sounds = voicings::faults(&frets, barre, rng, wide);
+    let (frets, barre) = voicings::draw(rng, true);
+    let sounds = voicings::faults(&frets, barre, rng, true);
     let tuning = Tuning::default();
     let made = compose_with(guitars[0], &tuning, &sounds, &given, &conditions, rng);
     (frets, sounds, made)

@@ -1,5 +1,7 @@
-"""Composes what the network for sweeps is fitted on: running accompaniment, strums among other sounds, picked passes and
-talking, whose every stroke is known.
+"""Composes what the network for sweeps is fitted to: running accompaniment, strums among other sounds, picked passes and
+talking, whose every stroke is known. Writes each scene as a line of JSON and its samples.
+
+scenes.py FIXTURES SEED COUNT | ... table sweeps OUT
 
 The sound is put together from the notes of fixtures/notes and fixtures/bank, string by string: a string that is struck
 again stops first, one that is not rings on. Only what scripts/found.rs develops on is used: its guitars, its dead strikes,
@@ -7,6 +9,10 @@ its knocks, its voice.
 """
 
 import csv
+import json
+import os
+import sys
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import numpy
@@ -359,10 +365,31 @@ def through(samples, rng):
     return (samples / (numpy.abs(samples).max() + 1e-9) * decibels(rng.uniform(-16, 0))).astype("f4")
 
 
-def scenes(fixtures, seed, count):
-    """Samples and strokes of so many scenes."""
-    sounds, rng = material(fixtures), numpy.random.default_rng(seed)
-    for _ in range(count):
-        scene = Scene(sounds, rng)
-        rng.choice([accompaniment, apart, picked, talking], p=[0.58, 0.18, 0.16, 0.08])(scene)
-        yield scene.recorded(), scene.strokes
+def composed(sounds, seed):
+    """Samples of a scene, and its strokes."""
+    rng = numpy.random.default_rng(seed)
+    scene = Scene(sounds, rng)
+    rng.choice([accompaniment, apart, picked, talking], p=[0.58, 0.18, 0.16, 0.08])(scene)
+    return scene.recorded(), scene.strokes
+
+
+def begin(fixtures):
+    """Reads in each process what scenes are put together from."""
+    global SOUNDS
+    SOUNDS = material(fixtures)
+
+
+def one(seed):
+    return composed(SOUNDS, seed)
+
+
+def main():
+    fixtures, seed, count = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
+    with ProcessPoolExecutor(os.cpu_count(), initializer=begin, initargs=(fixtures,)) as pool:
+        for samples, strokes in pool.map(one, [(seed, number) for number in range(count)]):
+            head = dict(rate_hz=RATE_HZ, samples=len(samples), strokes=[[float(x) for x in stroke] for stroke in strokes])
+            sys.stdout.buffer.write(json.dumps(head).encode() + b"\n" + samples.astype("<f4").tobytes())
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,38 @@
+//! The networks built into the program. `networks.toml` says of each how it was made; `scripts/train` makes them.
+
+use std::sync::LazyLock;
+
+/// What the strings of a strum did.
+pub static STRUMS: &[u8] = include_bytes!("strums.safetensors");
+/// What the string of one stroke did.
+pub static STROKES: &[u8] = include_bytes!("strokes.safetensors");
+/// Which string buzzes.
+pub static BUZZ: &[u8] = include_bytes!("buzz.safetensors");
+/// When the first string of a strum was struck.
+pub static FIRST_STRING: &[u8] = include_bytes!("first_string.safetensors");
+/// When a hand sweeps over the strings.
+pub static SWEEP: &[u8] = include_bytes!("sweep.safetensors");
+
+/// All of them.
+pub static ALL: [&[u8]; 5] = [STRUMS, STROKES, BUZZ, FIRST_STRING, SWEEP];
+
+/// Tells the built-in networks from earlier and later ones: eight hexadecimal digits.
+pub fn mark() -> String {
+    static MARK: LazyLock<String> = LazyLock::new(|| mark_of(&ALL));
+    MARK.clone()
+}
+
+/// The FNV-1a sum over all files (Fowler, Noll, Vo; constants from memory).
+fn mark_of(files: &[&[u8]]) -> String {
+    let sum = files
+        .iter()
+        .copied()
+        .flatten()
+        .fold(0x811c_9dc5_u32, |sum, &byte| {
+            (sum ^ u32::from(byte)).wrapping_mul(0x0100_0193)
+        });
+    format!("{sum:08x}")
+}
+
+#[cfg(test)]
+mod tests;
