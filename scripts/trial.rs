@@ -1,6 +1,6 @@
 //! Measures trials on simulated players, and prints the tables of fixtures/measured/trial.md.
 //! trial FOLDER develop|report|GUITARS VARIANTS SEED [PULL:GAIN ...]: composes the strums of guitars (GUITARS: their places in
-//! `synth::notes::all`, as in 0,8; or real: the sets of real sound, for what numbers chosen with hindsight gain), has networks judge them that never heard the guitar (FOLDER, as scripts/accuracy has them
+//! `synth::notes::all`, as in 0,8), has networks judge them that never heard the guitar (FOLDER, as scripts/accuracy has them
 //! trained), and measures hundreds of trials drawn from them. Each guitar is told by itself, then all together.
 
 use std::collections::{BTreeMap, HashMap};
@@ -15,12 +15,12 @@ use ringtrue::strings::{Learnt, Networks};
 use ringtrue::synth::buzz::{Maker, Material, contact};
 use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
-use ringtrue::trial::learning::{self, HOLDING, Holding, Known, Lesson, learn_holding};
+use ringtrue::trial::learning::{HOLDING, Holding, Known, Lesson, learn_holding};
 use ringtrue::trial::plan::{FAULTS, can};
 use ringtrue::trial::range::{Told, range};
 use ringtrue::trial::run::is_asked_about;
 use ringtrue::trial::simulated::{Player, done};
-use ringtrue::trial::{Choice, Deed, Plan, Score, Set, Step, sum};
+use ringtrue::trial::{Choice, Deed, Plan, Score, Step, sum};
 use ringtrue::verdict::{Analyser, Evidence, Settings, Verdict, Voicing};
 
 /// Chords of every trial, with a barre and without.
@@ -253,9 +253,6 @@ fn main() -> anyhow::Result<()> {
     let [folder, group, variants, seed] = four else {
         anyhow::bail!("four arguments expected: FOLDER develop|report VARIANTS SEED");
     };
-    if group == "real" {
-        return real();
-    }
     let which: Vec<usize> = match &**group {
         "develop" => DEVELOP.to_vec(),
         "report" => REPORT.to_vec(),
@@ -303,22 +300,6 @@ fn main() -> anyhow::Result<()> {
     }
     println!("\n## All\n");
     coverage(&pools, seed);
-    Ok(())
-}
-
-/// What is missing on real sound, with the networks that are built in, and what the best numbers would gain there.
-fn real() -> anyhow::Result<()> {
-    for folder in ["fixtures/strums/guitarset", "fixtures/strums/phone-strings"] {
-        let set = Set::open(Path::new(folder)).map_err(|refused| anyhow::anyhow!("{refused:?}"))?;
-        let known = learning::known(&set, &Tuning::default())?;
-        let takes: Vec<(Known, [Deed; STRINGS])> = known
-            .into_iter()
-            .map(|known| (known.clone(), known.deeds))
-            .collect();
-        println!("\n## {folder}\n");
-        kinds(&takes);
-        hindsight(&takes);
-    }
     Ok(())
 }
 
