@@ -31,7 +31,7 @@ const APART_HZ: f32 = MAIN_LOBE / WINDOW_S.1;
 /// the quantile 0.35 of an exponential distribution).
 const MEAN_OVER_FLOOR_DB: f32 = 3.66;
 /// Levels over time begin this long before the first string, in seconds, and have this step at least.
-pub const LEAD_S: f64 = 0.15;
+const LEAD_S: f64 = 0.15;
 const STEP_S: f64 = 0.02;
 /// Most levels over time.
 const MOST_STEPS: usize = 200;
@@ -77,9 +77,6 @@ pub struct StringView {
     /// The string's own partials over time, of the note heard: the loudest, or where none is found the
     /// lowest.
     pub own: Vec<Followed>,
-    /// Moment of the stroke that it is seen after, in seconds from the first string struck: of a picked pass the one that
-    /// brought most of the string, of a strum the first.
-    pub struck_s: f32,
     /// Partials shared with other strings, which may be any string's: the loudest.
     pub shared: Vec<Followed>,
 }
@@ -228,7 +225,6 @@ impl Viewer {
                     followed.collect()
                 };
                 let seen = StringView {
-                    struck_s: ((moments.first - first) as f64 / rate_hz) as f32,
                     own: follow(&own),
                     shared: follow(&shared),
                     note,
