@@ -31,7 +31,7 @@ const APART_HZ: f32 = MAIN_LOBE / WINDOW_S.1;
 /// the quantile 0.35 of an exponential distribution).
 const MEAN_OVER_FLOOR_DB: f32 = 3.66;
 /// Levels over time begin this long before the first string, in seconds, and have this step at least.
-pub const LEAD_S: f64 = 0.15;
+const LEAD_S: f64 = 0.15;
 const STEP_S: f64 = 0.02;
 /// Most levels over time.
 const MOST_STEPS: usize = 200;
@@ -77,10 +77,7 @@ pub struct StringView {
     /// The string's own partials over time, of the note heard: the loudest, or where none is found the
     /// lowest.
     pub own: Vec<Followed>,
-    /// Moment of the stroke that it is seen after, in seconds from the first string struck: of a picked pass the one that
-    /// brought most of the string, of a strum the first.
-    pub struck_s: f32,
-    /// Partials shared with other strings, which may be any string's: the loudest of those that are found, else of all.
+    /// Partials shared with other strings, which may be any string's: the loudest.
     pub shared: Vec<Followed>,
 }
 
@@ -228,7 +225,6 @@ impl Viewer {
                     followed.collect()
                 };
                 let seen = StringView {
-                    struck_s: ((moments.first - first) as f64 / rate_hz) as f32,
                     own: follow(&own),
                     shared: follow(&shared),
                     note,
@@ -339,20 +335,20 @@ fn partials(spectrum: &LineSpectrum, fit: &Fit, foreign: &[f32]) -> Vec<Partial>
         .collect()
 }
 
-/// The partials to follow over time: the string's own, the loudest of those that are found, else the lowest; and those that it
-/// shares, the loudest of those that are found, else of all.
+/// The partials to follow over time: the string's own, the loudest of those that are found, else the lowest; and the loudest of
+/// those that it shares.
 fn to_follow(note: &NoteView, foreign: &[f32]) -> (Vec<Partial>, Vec<Partial>) {
     let low = note.partials.iter().take(HIGHEST_FOLLOWED).copied();
     let (mut own, mut shared): (Vec<Partial>, Vec<Partial>) =
         low.partition(|p| distance_hz(foreign, p.hz) >= APART_HZ);
-    shared.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
-    for partials in [&mut own, &mut shared] {
-        if partials.iter().any(Partial::found) {
-            partials.retain(Partial::found);
-            partials.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
-        }
-        partials.truncate(FOLLOWED);
+    if own.iter().any(Partial::found) {
+        own.retain(Partial::found);
+        own.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
     }
+    own.truncate(FOLLOWED);
+    // Beside a partial of another string none stands out of its surroundings, however loud it is.
+    shared.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
+    shared.truncate(FOLLOWED);
     (own, shared)
 }
 

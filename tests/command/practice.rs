@@ -316,6 +316,23 @@ fn the_whole_chord_where_a_part_is_asked_is_told_and_counts_for_nothing() {
 }
 
 #[test]
+fn the_whole_chord_is_told_from_the_barre_alone_though_a_string_of_it_is_dead() {
+    let desk = Desk::new();
+    lesson(
+        &desk,
+        "[[step]]\nkind = \"build\"\nchord = \"F\"\nstages = [\"barre\"]\nclean = 1\n",
+    );
+    let mut tape = Tape::new();
+    tape.play("133211", &[(3, Sound::Thud(2))]);
+    tape.play("111111", &[]);
+    let run = practise(&desk, &tape, &[]);
+    let flat = run.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let said = "That was the whole F: lay only the index finger.";
+    assert!(flat.contains(said), "{}", run.out);
+    assert!(flat.contains("done: all that was asked for"), "{}", run.out);
+}
+
+#[test]
 fn a_climb_ends_with_a_picture_of_the_neck() {
     let desk = Desk::new();
     lesson(

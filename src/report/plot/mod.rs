@@ -445,7 +445,7 @@ mod tests {
     #[test]
     fn without_a_known_chord_nothing_is_drawn_string_by_string() {
         let guessed = Warning::ChordGuessed { sure: 0.08 };
-        let mut unknown = not_judged(guessed.clone());
+        let mut unknown = not_judged(guessed);
         unknown.frets = Frets([None; STRINGS]);
         unknown.warnings.clear();
         let another = not_judged(Warning::WrongChord { heard: None });

@@ -5,7 +5,8 @@ use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, wrapped};
 use super::{Shown, label};
 use crate::fretboard::STRINGS;
 use crate::report::picture::symbol;
-use crate::strings::view::{Followed, LEAD_S, StringView};
+use crate::strings::view::{Followed, StringView};
+use crate::take::Manner;
 use crate::verdict::{Verdict, wording};
 use crate::words;
 
@@ -19,8 +20,7 @@ const ABOVE_NOISE_DB: f32 = 6.0;
 /// Sound that lasts shorter than this, of a string that is quiet or dead, is the attack of others or a touch, in seconds: an
 /// attack looks up to 0.2 s wide on either side under the longest window, and a thud lasts as long.
 const ATTACK_S: f32 = 0.5;
-/// Longest from the stroke that a string is seen after to its own sound, in seconds: a strum takes 0.15 s, its first string is
-/// where the count begins.
+/// Longest from the first string of a strum to another one's own sound, in seconds: a strum takes 0.15 s.
 const OWN_S: f32 = 0.2;
 /// From diamond to diamond of a line, in ems.
 const DIAMONDS_EMS: f32 = 2.2;
@@ -74,6 +74,7 @@ fn why_empty(verdict: Verdict, string: &StringView) -> [&'static str; 2] {
 pub fn lanes(shown: &Shown) -> Option<[Lane; STRINGS]> {
     let view = shown.view.as_ref().filter(|_| shown.is_chord_known())?;
     let partials_db = view.loudest_db();
+    let strummed = shown.take.manner == Manner::Strummed;
     let mut lanes: [Lane; STRINGS] = std::array::from_fn(|index| {
         let string = &view.strings[index];
         let verdict = shown.take.strings[index].verdict;
@@ -88,16 +89,12 @@ pub fn lanes(shown: &Shown) -> Option<[Lane; STRINGS]> {
             (None, None) => None,
             (a, b) => Some(sum_db([*a, *b].into_iter().flatten())),
         });
-        // Before its own stroke what stands there is other strings'.
-        let from_s = string.struck_s - LEAD_S as f32;
-        let mut levels_db: Vec<Option<f32>> = (together.zip(&view.times_s))
-            .map(|(db, t)| db.filter(|_| *t >= from_s))
-            .collect();
+        let mut levels_db: Vec<Option<f32>> = together.collect();
         match verdict {
             Verdict::Silent => drop_attacks(&view.times_s, &mut levels_db, f32::MIN),
             // Its own thud, or what it sounded before it died, is kept.
-            Verdict::Muted | Verdict::Choked => {
-                drop_attacks(&view.times_s, &mut levels_db, string.struck_s + OWN_S);
+            Verdict::Muted | Verdict::Choked if strummed => {
+                drop_attacks(&view.times_s, &mut levels_db, OWN_S);
             }
             _ => {}
         }
