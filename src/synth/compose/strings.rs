@@ -91,8 +91,7 @@ pub(super) fn strike(
     };
     let disguise = (conditions.disguised > 0.0 && rng.random_bool(conditions.disguised))
         .then(|| Disguise::draw(rng));
-    for string in 0..STRINGS {
-        let sound = sounds[string];
+    for (string, &sound) in sounds.iter().enumerate() {
         let (Some(onset), Some(fret)) = (stroke.onsets[string], fret_of(sound)) else {
             continue;
         };
