@@ -1,5 +1,7 @@
 //! Sentences on microphone, loudspeaker and the sound between them.
 
+#![cfg_attr(not(feature = "mic"), allow(dead_code))]
+
 use std::fmt::{Debug, Display};
 
 pub fn samples_of_form(other: impl Display) -> String {

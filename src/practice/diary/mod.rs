@@ -8,6 +8,7 @@ mod error;
 pub mod exchange;
 #[cfg(feature = "diary")]
 mod keeper;
+#[cfg(feature = "diary")]
 mod path;
 mod row;
 #[cfg(feature = "diary")]
