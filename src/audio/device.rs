@@ -1,4 +1,4 @@
-//! What a microphone, a loudspeaker and their stand-ins in tests have in common.
+//! Things that a microphone, a loudspeaker and their stand-ins in tests have in common.
 
 use thiserror::Error;
 

@@ -14,7 +14,7 @@ use crate::words;
 #[error("{}", words::networks::file_is_damaged(.0))]
 pub struct NetworkError(pub String);
 
-/// What a network was fitted by and is run by: names and values, the same in both.
+/// Constants that a network was fitted by and is run by: names and values, the same in both.
 pub type Constants<'a> = &'a [(&'static str, f32)];
 
 /// Key of the head under which the layout's name stands.
@@ -122,7 +122,7 @@ fn f32s(bytes: &[u8]) -> Vec<f32> {
     numbers.map(|&n| f32::from_le_bytes(n)).collect()
 }
 
-/// What tests of all networks ask of their files.
+/// Questions that tests of all networks ask of their files.
 #[cfg(test)]
 pub mod testing {
     use super::*;

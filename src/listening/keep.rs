@@ -20,7 +20,7 @@ pub enum KeepError {
     Folder {
         /// The folder.
         path: PathBuf,
-        /// What the system said.
+        /// Message of the system.
         source: io::Error,
     },
     /// The folder has a file of every name that a take of this moment could have.

@@ -225,15 +225,15 @@ impl SavedTake {
 /// Faults of a file of what was said of a recording.
 #[derive(Debug, thiserror::Error)]
 pub enum SavedError {
-    /// It cannot be read.
+    /// File that cannot be read.
     #[error(transparent)]
     Disk(#[from] DiskError),
-    /// It holds something else.
+    /// File that holds something else.
     #[error("{}", words::recording::no_saved_take(path.display()))]
     NoTake {
         /// The file.
         path: PathBuf,
-        /// What is wrong with it.
+        /// Fault of the file.
         source: TextError,
     },
 }

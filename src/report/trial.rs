@@ -26,7 +26,7 @@ pub struct Outcome {
     pub ranges: [(f64, f64); 2],
     /// Lesson learnt of the guitar; `None` of too few strums.
     pub lesson: Option<Lesson>,
-    /// Whether the player was asked back about strums that were not told as asked.
+    /// True where the player was asked back about strums that were not told as asked.
     pub asked_back: bool,
     /// Strums that are kept.
     pub kept: usize,

@@ -24,10 +24,10 @@ pub const LONGEST_TEXT: usize = 400;
 /// Faults of a text that should hold what was said of takes.
 #[derive(Debug, thiserror::Error)]
 pub enum TextError {
-    /// It has another form.
+    /// Text of another form.
     #[error(transparent)]
     Form(#[from] serde_json::Error),
-    /// It holds what no program has heard.
+    /// Text that holds what no program has heard.
     #[error(transparent)]
     Bounds(#[from] OutOfBounds),
 }

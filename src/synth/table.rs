@@ -17,7 +17,7 @@ pub enum TableError {
     Row {
         /// The table's file.
         path: PathBuf,
-        /// What is wrong with it, and in which line.
+        /// Fault of the table, and in which line.
         source: csv::Error,
     },
     /// A row lacks what its kind of recording needs.

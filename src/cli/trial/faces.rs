@@ -29,7 +29,7 @@ pub trait Leads: Face {
     fn rests(&mut self, run: &Run, why: Option<Waits>) -> io::Result<()>;
 }
 
-/// Why nothing counts for a while.
+/// Reason why nothing counts for a while.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Waits {
     /// The hand is to rest.

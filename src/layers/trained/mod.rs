@@ -2,15 +2,15 @@
 
 use std::sync::LazyLock;
 
-/// What the strings of a strum did.
+/// Tells what the strings of a strum did.
 pub static STRUMS: &[u8] = include_bytes!("strums.safetensors");
-/// What the string of one stroke did.
+/// Tells what the string of one stroke did.
 pub static STROKES: &[u8] = include_bytes!("strokes.safetensors");
-/// Which string buzzes.
+/// Tells which string buzzes.
 pub static BUZZ: &[u8] = include_bytes!("buzz.safetensors");
-/// When the first string of a strum was struck.
+/// Tells when the first string of a strum was struck.
 pub static FIRST_STRING: &[u8] = include_bytes!("first_string.safetensors");
-/// When a hand sweeps over the strings.
+/// Tells when a hand sweeps over the strings.
 pub static SWEEP: &[u8] = include_bytes!("sweep.safetensors");
 
 /// All of them.

@@ -26,7 +26,7 @@ pub enum Key {
 }
 
 impl Key {
-    /// What it asks for where something is listened to; `None` where it asks for nothing.
+    /// Wish that it stands for where something is listened to; `None` where it asks for nothing.
     pub fn wish(self) -> Option<Wish> {
         match self {
             Key::Quit => Some(Wish::Quit),

@@ -50,7 +50,7 @@ pub struct Composed {
     pub end: usize,
     /// Factor that the samples were multiplied by at last, to reach a level of recording.
     pub gain: f32,
-    /// By what T60 in seconds each string was made to die, where it was.
+    /// T60 in seconds with which each string was made to die, where it was.
     pub dies_s: [Option<f64>; STRINGS],
     /// Level that each string was given, in dB.
     pub level_db: [f64; STRINGS],

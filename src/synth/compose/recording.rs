@@ -1,4 +1,4 @@
-//! How a take is recorded: the room, the noise, the device.
+//! Recording of a take: the room, the noise, the device.
 
 use std::ops::Range;
 

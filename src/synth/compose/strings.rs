@@ -1,4 +1,4 @@
-//! What each string does: the nearest recording, moved to its pitch, and made to die where it is to.
+//! Sounds of the strings: the nearest recording, moved to its pitch, and made to die where it is to.
 
 use std::ops::Range;
 
@@ -40,9 +40,9 @@ const AS_NEAR: f64 = 0.0005;
 #[derive(Clone, Copy)]
 pub(in crate::synth) struct Pitch<'a> {
     pub tuning: &'a Tuning,
-    /// By how many semitones the whole guitar is moved: it plays its note for the pitch so much higher, slowed down.
+    /// Semitones by which the whole guitar is moved: it plays its note for the pitch so much higher, slowed down.
     pub transpose: f64,
-    /// By how many cents the whole guitar is off.
+    /// Cents by which the whole guitar is off.
     pub cents: f64,
 }
 
@@ -64,7 +64,7 @@ impl<'a> Pitch<'a> {
 
 /// What came of the strings.
 pub(super) struct Struck {
-    /// Where the take ends: no recording ends before it.
+    /// End of the take: no recording ends before it.
     pub end: usize,
     /// T60 in seconds with which each string was made to die, where it was.
     pub dies_s: [Option<f64>; STRINGS],

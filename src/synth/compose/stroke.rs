@@ -1,4 +1,4 @@
-//! When each string is struck.
+//! Moments at which the strings are struck.
 
 use std::ops::Range;
 
@@ -22,11 +22,11 @@ const PICKED_UNEVEN: Range<f64> = 0.9..1.1;
 
 /// The strokes of a take, as places among its samples.
 pub(super) struct Stroke {
-    /// Where each string is struck, strings 6 to 1.
+    /// Places at which the strings are struck, strings 6 to 1.
     pub onsets: [Option<usize>; STRINGS],
-    /// Where the first one is; 0 where none is struck.
+    /// Place of the first one; 0 where none is struck.
     pub first: usize,
-    /// Where the last one is; where one would be where none is struck.
+    /// Place of the last one; where one would be where none is struck.
     pub last: usize,
     /// One string at a time.
     pub picked: bool,

@@ -1,4 +1,4 @@
-//! What rings after an attack.
+//! Rules for what rings after an attack.
 
 use crate::take::attack::{Brought, SURE};
 use crate::take::expected::Explained;

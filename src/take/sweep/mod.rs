@@ -29,7 +29,7 @@ const LOUDEST_FRAMES: usize = 100;
 const DEPTH_DB: f32 = 60.0;
 /// ... and against the level so many frames before.
 const LAG: usize = 4;
-/// What the network is fitted by. Its frames are those of the onsets.
+/// Constants that the network is fitted by. Its frames are those of the onsets.
 pub const CONSTANTS: &[(&str, f32)] = &[
     ("bands", BANDS as f32),
     ("lowest_hz", LOWEST_HZ as f32),

@@ -31,7 +31,7 @@ pub struct Network {
     end: Linear,
 }
 
-/// What the network remembers of a stream.
+/// Memory of the network of a stream.
 #[derive(Debug, Clone)]
 pub struct Running {
     begin: Line,

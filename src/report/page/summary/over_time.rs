@@ -1,4 +1,4 @@
-//! How takes went over time, part by part.
+//! Course of takes over time, part by part.
 
 use jiff::civil::{Date, Weekday};
 

@@ -1,4 +1,4 @@
-//! What is counted of one voicing, and the takes that stand for its others.
+//! Counts of one voicing, and the takes that stand for its others.
 
 use std::cmp::{Ordering, Reverse};
 use std::collections::HashMap;

@@ -1,4 +1,4 @@
-//! When a finger lets a string go while the others still sound: the string slaps and buzzes as it leaves the fret, which is no fault.
+//! Strings that a finger lets go while others still sound: they slap and buzz as they leave the fret, which is no fault.
 //!
 //! A string that is let go falls steeply, and stays down. Lines that beat come back.
 
