@@ -3,7 +3,6 @@
 use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
-use super::lead::THROW_AWAY;
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Face, Heard, Notice, Wish};
 use crate::report::live::asked::{self, Asked};
@@ -12,6 +11,8 @@ use crate::trial::{Run, wording};
 use crate::verdict::Expected;
 use crate::words;
 
+/// The key that throws away what was struck last.
+pub(super) const THROW_AWAY: char = 'x';
 /// The level is drawn anew this often.
 const REFRESH: Duration = Duration::from_millis(100);
 /// A notice that does not stay is shown this long.

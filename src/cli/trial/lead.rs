@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use anyhow::{Context, bail};
 
 use super::choice::{self, Wanted};
-use super::faces::{InLines, Leads, Unseen, Waits, Whole};
+use super::faces::{InLines, Leads, THROW_AWAY, Unseen, Waits, Whole};
 use super::keep::{Kept, folder_of, trials_of};
 use crate::audio::live::Source;
 use crate::cli::guitar::{GuitarArgs, input_of, tuning_of};
@@ -31,8 +31,6 @@ use crate::words;
 use crate::words::foreign::shown;
 use crate::words::help::trial as help;
 
-/// The key that throws away what was struck last.
-pub(super) const THROW_AWAY: char = 'x';
 /// The key that says that a strum was done as asked.
 const AS_ASKED: char = 'y';
 
