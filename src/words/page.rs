@@ -223,7 +223,7 @@ pub fn takes_of_chords(
     judged: impl Display,
     clean: impl Display,
 ) -> String {
-    format!("{takes} of {chords}; {judged} could be judged, and {clean} of these were clean.")
+    format!("{takes} of {chords}; {judged} could be judged, {clean} of these clean.")
 }
 
 pub fn minutes_practised(minutes: impl Display, rest: impl Display) -> String {

@@ -155,6 +155,7 @@ pub const ANSWER: &str =
     "y or page down: yes. x, page up or another strum: no; it is thrown away, and asked again.";
 pub const KEYS_ASKING: &str =
     "y yes, keep it   x no, throw it away   p pause   q quit, go on later";
+pub const KEYS_PAUSED: &str = "p go on   q quit, go on later";
 pub const KEYS: &str = "x throw away   n cannot do this   p pause   q quit, go on later";
 
 pub fn goes_on(kept: impl Display, of: impl Display) -> String {

@@ -290,6 +290,9 @@ impl Leads for Whole {
             Waits::Rest => (words::trial::REST_LARGE, words::trial::REST),
             Waits::Pause => (words::trial::PAUSED_LARGE, words::trial::PAUSED),
         };
+        if matches!(why, Waits::Pause) {
+            words::trial::KEYS_PAUSED.clone_into(&mut self.asked.keys);
+        }
         large.clone_into(&mut self.asked.ask);
         self.asked.in_full.clear();
         self.say(said, true);
