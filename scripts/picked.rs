@@ -11,18 +11,18 @@ use ringtrue::fretboard::{Frets, STRINGS, Tuning, string_number};
 use ringtrue::strings::Networks;
 use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
 use ringtrue::synth::{notes, voicings};
-use ringtrue::take::{Manner, Strum};
-use ringtrue::verdict::{Analyser, Settings, StringVerdict, Take, Verdict};
+use ringtrue::take::{Manner, Take};
+use ringtrue::verdict::{Analyser, JudgedTake, Settings, StringVerdict, Verdict};
 
 /// One composed pass: what the strings did and what was said, `None` where no take was found.
 struct Pass {
     frets: Frets,
     sounds: [Sound; STRINGS],
-    said: Option<Take>,
+    said: Option<JudgedTake>,
     /// Where strokes were found, in seconds.
     strokes: Vec<f64>,
     /// What was said where a chord was expected of which no string stood at the fret that is played.
-    expecting_other: Option<Take>,
+    expecting_other: Option<JudgedTake>,
 }
 
 fn main() -> anyhow::Result<()> {
@@ -63,7 +63,7 @@ fn main() -> anyhow::Result<()> {
                     let made = compose(guitar, &tuning, &sounds, &conditions, &mut rng);
                     let strum = made.found_longest(&tuning, &frets);
                     let said = strum.as_ref().map(|s| analyser.analyse(s, &frets));
-                    let at = |s: &Strum, o: &usize| s.first as f64 + *o as f64;
+                    let at = |s: &Take, o: &usize| s.first as f64 + *o as f64;
                     let rate = f64::from(notes::NOTE_RATE_HZ);
                     let strokes = strum
                         .iter()
@@ -197,7 +197,7 @@ fn confusion(passes: &[Pass]) {
 }
 
 fn another_chord_said(passes: &[Pass]) {
-    let said = |take: Option<&Take>| take.is_some_and(|take| take.is_another_chord());
+    let said = |take: Option<&JudgedTake>| take.is_some_and(|take| take.is_another_chord());
     let wrongly = passes.iter().filter(|p| said(p.said.as_ref())).count();
     let rightly = (passes.iter())
         .filter(|p| said(p.expecting_other.as_ref()))

@@ -5,7 +5,7 @@ use ringtrue::strings::buzz::treble::{BAND_WIDTH, SeenTreble, Treble};
 use ringtrue::strings::{self, Moments, Networks, Notes, Spectra, buzz};
 use ringtrue::synth::compose::Composed;
 use ringtrue::synth::notes;
-use ringtrue::take::Strum;
+use ringtrue::take::Take;
 
 /// Sees the treble of composed takes.
 pub struct Eyes {
@@ -87,7 +87,7 @@ impl<'a> Ears<'a> {
     }
 
     /// What is said of a strum at the rate of these ears.
-    pub fn hear_strum(&mut self, strum: &Strum, frets: &Frets) -> Said {
+    pub fn hear_strum(&mut self, strum: &Take, frets: &Frets) -> Said {
         let found = Moments::of(strum);
         let Eyes { spectra, treble } = &mut self.eyes;
         spectra.fill(&strum.samples, found);

@@ -9,7 +9,7 @@ use ringtrue::strings::buzz::Found;
 use ringtrue::strings::{self, Moments, Networks, buzz};
 use ringtrue::synth::buzz::laid::RealStrum;
 use ringtrue::synth::{labelled, notes};
-use ringtrue::take::{Strum, strums_of};
+use ringtrue::take::{Take, strums_of};
 use ringtrue::verdict::{Analyser, Settings, Verdict};
 
 use crate::ears::{Ears, Eyes};
@@ -29,7 +29,7 @@ pub const SAME_S: f64 = 0.1;
 
 /// A running strum of a chord that the program takes it for.
 pub struct Running {
-    pub strum: Strum,
+    pub strum: Take,
     pub frets: Frets,
     /// The recording that it comes from.
     pub file: String,

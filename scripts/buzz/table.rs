@@ -12,7 +12,7 @@ use ringtrue::synth::buzz::{BuzzTake, Maker, Material, Truth};
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{mixed, modal};
-use ringtrue::take::Strum;
+use ringtrue::take::Take;
 
 use crate::ears::Eyes;
 use crate::real::learnt_strums;
@@ -152,7 +152,7 @@ impl Stock<'_> {
             return rows;
         };
         if rng.random_bool(CUT) {
-            moments.end = (moments.first + (Strum::JUDGED_S * rate) as usize).min(moments.end);
+            moments.end = (moments.first + (Take::JUDGED_S * rate) as usize).min(moments.end);
         }
         let free = take.free.as_ref().map(|free| (true, free));
         for (free, made) in [(false, &take.made)].into_iter().chain(free) {

@@ -22,7 +22,7 @@ use ringtrue::layers::NetworkError;
 use ringtrue::progression::first_string as first_string_network;
 use ringtrue::strings::buzz::treble::Treble;
 use ringtrue::strings::{self, Moments, Notes, Spectra, buzz};
-use ringtrue::take::{Strum, strums_of, sweep};
+use ringtrue::take::{Take, strums_of, sweep};
 
 /// Writes what networks are fitted to, as the program itself sees it
 #[derive(Parser)]
@@ -162,7 +162,7 @@ fn inputs(out: &Path) -> anyhow::Result<usize> {
 }
 
 /// The row of a strum for the network of buzz, of which no truth is asked.
-fn row_of_treble(strum: &Strum, tuning: &Tuning, frets: &Frets) -> anyhow::Result<Vec<f32>> {
+fn row_of_treble(strum: &Take, tuning: &Tuning, frets: &Frets) -> anyhow::Result<Vec<f32>> {
     let moments = Moments::of(strum);
     let mut spectra = Spectra::new(strum.rate_hz);
     spectra.fill(&strum.samples, moments);

@@ -18,7 +18,7 @@ use ringtrue::strings::{Moments, Notes, Outcome, Spectra, network};
 use ringtrue::synth::compose::{Composed, Conditions, Given, Sound, compose_with};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{mixed, modal, voicings};
-use ringtrue::take::{Manner, Strum};
+use ringtrue::take::{Manner, Take};
 
 use crate::file::{Column, Table};
 
@@ -133,7 +133,7 @@ pub fn write(out: &Path, picked_every: usize, counts: &Counts) -> anyhow::Result
 }
 
 /// The row of a strum of which no truth is asked.
-pub fn row_of(strum: &Strum, tuning: &Tuning, frets: &Frets) -> Vec<f32> {
+pub fn row_of(strum: &Take, tuning: &Tuning, frets: &Frets) -> Vec<f32> {
     let mut spectra = Spectra::new(strum.rate_hz);
     spectra.fill(&strum.samples, Moments::of(strum));
     let seen = see(&spectra, &Notes::fit(&spectra, tuning, frets));

@@ -16,7 +16,7 @@ use crate::report::json::Json;
 use crate::report::text::{Look, Text};
 use crate::report::{Form, Outcome, Tally};
 use crate::strings::Learnt;
-use crate::verdict::{Expected, Take};
+use crate::verdict::{Expected, JudgedTake};
 use crate::words;
 use crate::words::help::check as help;
 
@@ -119,7 +119,7 @@ fn judge(
     expected: &Expected,
     judge: &mut Judge,
     files: &ProgressBar,
-    each: &mut dyn FnMut(Take) -> io::Result<()>,
+    each: &mut dyn FnMut(JudgedTake) -> io::Result<()>,
 ) -> io::Result<Option<String>> {
     let mut takes = match judge.recording(file, expected) {
         Ok(takes) => takes,

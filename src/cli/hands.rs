@@ -202,7 +202,7 @@ impl Rest {
 mod tests {
     use super::*;
     use crate::verdict::examples::{bb, with};
-    use crate::verdict::{Take, Verdict};
+    use crate::verdict::{JudgedTake, Verdict};
 
     fn settled(number: u64, fault: bool) -> Heard {
         let take = match fault {
@@ -272,7 +272,7 @@ mod tests {
     }
 
     fn struck(start_s: f64) -> Heard {
-        let take = Take { start_s, ..bb() };
+        let take = JudgedTake { start_s, ..bb() };
         Heard::Settled { number: 1, take }
     }
 

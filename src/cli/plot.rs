@@ -17,7 +17,7 @@ use crate::listening::{Judge, Strums, saved};
 use crate::report::picture::clock;
 use crate::report::plot::{self, Shown, WIDTHS};
 use crate::strings::view::Viewer;
-use crate::take::Strum;
+use crate::take::Take;
 use crate::verdict::{Expected, Voicing};
 use crate::words;
 use crate::words::help::plot as help;
@@ -174,7 +174,7 @@ fn nth(
     number: usize,
     expected: &Expected,
     tuning: &Tuning,
-) -> anyhow::Result<(Strum, usize)> {
+) -> anyhow::Result<(Take, usize)> {
     let mut strums = Strums::open(file, tuning, expected)?;
     let (mut kept, mut count) = (None, 0);
     for strum in &mut strums {

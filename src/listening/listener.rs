@@ -3,8 +3,8 @@
 //! the same.
 
 use crate::strings::Learnt;
-use crate::take::{Finder, Manner, Strum};
-use crate::verdict::{Analyser, Expected, History, Settings, Take, Warning};
+use crate::take::{Finder, Manner, Take};
+use crate::verdict::{Analyser, Expected, History, JudgedTake, Settings, Warning};
 
 /// Lost sound leaves an attack of its own where the sound comes back; one this near to it is no
 /// strum, in seconds: two frames of the onset detector.
@@ -25,23 +25,23 @@ pub enum Heard {
         /// Number of the take, from 1.
         number: u64,
         /// Take as far as it can be told.
-        take: Take,
+        take: JudgedTake,
     },
     /// The verdict: what a recording of the same sound gives.
     Settled {
         /// Number of the take, from 1.
         number: u64,
         /// The take judged.
-        take: Take,
+        take: JudgedTake,
     },
     /// The next take has begun: this one's sound is all there, though what it was may still change.
     Cut {
         /// Number of the take, from 1.
         number: u64,
         /// The take judged.
-        take: Take,
+        take: JudgedTake,
         /// Its sound, up to the next take.
-        strum: Strum,
+        strum: Take,
     },
     /// The take has died away or the next one has begun, and nothing can change it any more; its
     /// sound, for keeping.
@@ -49,9 +49,9 @@ pub enum Heard {
         /// Number of the take, from 1.
         number: u64,
         /// The take judged.
-        take: Take,
+        take: JudgedTake,
         /// Its sound.
-        strum: Strum,
+        strum: Take,
     },
     /// Withdrawal of what was shown under this number: it is no take, or part of another.
     Withdrawn {
@@ -75,7 +75,7 @@ pub struct Listener {
     /// The state of the sounding take when it was last looked at.
     looked: Option<(u64, Manner, (bool, bool))>,
     next_number: u64,
-    strums: Vec<Strum>,
+    strums: Vec<Take>,
     /// Seconds of the streams before this one.
     earlier_s: f64,
     /// Takes struck before this position are not the player's.
@@ -92,7 +92,7 @@ struct Shown {
     number: u64,
     first: u64,
     /// The verdict and what it rests on, once settled.
-    settled: Option<(Basis, Take)>,
+    settled: Option<(Basis, JudgedTake)>,
     /// Whether it was said that the next take has begun.
     cut: bool,
 }
@@ -111,8 +111,8 @@ struct Basis {
 
 impl Basis {
     /// Of a strum whose sound is all there, where `whole`.
-    fn of(strum: &Strum, whole: bool, history: &[Take]) -> Self {
-        let most = (Strum::BUZZ_S * f64::from(strum.rate_hz)) as usize;
+    fn of(strum: &Take, whole: bool, history: &[JudgedTake]) -> Self {
+        let most = (Take::BUZZ_S * f64::from(strum.rate_hz)) as usize;
         let buzz_end = match whole || strum.samples.len() >= strum.onsets[0] + most {
             true => strum.buzz_end(),
             false => strum.judged_end(),
@@ -134,7 +134,7 @@ impl Basis {
 impl Listener {
     /// A strum is settled about so long after it was struck, in seconds: what it is judged by, and the
     /// 0.06 that the onset detector needs to be sure that nothing follows.
-    pub const SETTLES_S: f64 = Strum::JUDGED_S + 0.06;
+    pub const SETTLES_S: f64 = Take::JUDGED_S + 0.06;
 
     /// A listener for one stream; rate and tuning as in `settings`.
     pub fn new(settings: Settings, expected: Expected) -> Self {
@@ -303,7 +303,7 @@ impl Listener {
             }
             return;
         };
-        let buzz = (Strum::BUZZ_S * f64::from(self.settings.rate_hz)) as u64;
+        let buzz = (Take::BUZZ_S * f64::from(self.settings.rate_hz)) as u64;
         let long = self.position >= open.last + buzz;
         let state = (open.last, open.manner, (open.complete, long));
         if self.looked == Some(state) {
@@ -333,11 +333,11 @@ impl Listener {
     /// begun (`cut`), or enough of it for a verdict (`complete`).
     fn show(
         &mut self,
-        strum: &Strum,
+        strum: &Take,
         (cut, complete): (bool, bool),
-        history: &[Take],
+        history: &[JudgedTake],
         heard: &mut Vec<Heard>,
-    ) -> Option<Take> {
+    ) -> Option<JudgedTake> {
         let complete = complete || cut;
         let basis = Basis::of(strum, cut, history);
         let mut settled = self.shown.iter().filter_map(|s| s.settled.as_ref());
@@ -361,7 +361,7 @@ impl Listener {
     }
 
     /// Tells once that a take has been followed by the next one.
-    fn show_cut(&mut self, strum: &Strum, take: &Take, heard: &mut Vec<Heard>) {
+    fn show_cut(&mut self, strum: &Take, take: &JudgedTake, heard: &mut Vec<Heard>) {
         let first = strum.first + strum.onsets[0] as u64;
         let mut untold = self.shown.iter_mut().filter(|s| !s.cut);
         if let Some(shown) = untold.find(|s| s.first == first) {
@@ -422,8 +422,8 @@ impl Listener {
         onset < self.deaf_until || self.losses.iter().any(lost)
     }
 
-    fn judge(&mut self, strum: &Strum, history: &[Take]) -> Take {
-        let needed = (Strum::JUDGED_S * f64::from(strum.rate_hz)) as u64;
+    fn judge(&mut self, strum: &Take, history: &[JudgedTake]) -> JudgedTake {
+        let needed = (Take::JUDGED_S * f64::from(strum.rate_hz)) as u64;
         let end = strum.first + strum.onsets[strum.onsets.len() - 1] as u64 + needed;
         let lost: u64 = self
             .losses

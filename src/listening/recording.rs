@@ -14,8 +14,8 @@ use rayon::prelude::*;
 use crate::audio::{AudioError, Health, Reader};
 use crate::fretboard::Tuning;
 use crate::strings::{Learnt, Networks};
-use crate::take::{Finder, Strum};
-use crate::verdict::{Analyser, Expected, History, Settings, Take};
+use crate::take::{Finder, Take};
+use crate::verdict::{Analyser, Expected, History, JudgedTake, Settings};
 use crate::words;
 
 /// Missing sound shorter than this is not worth a word, in seconds: players and encoders drop a
@@ -33,9 +33,9 @@ const AHEAD_BLOCKS: usize = 96;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Judged {
     /// Sound of the take, with its onsets.
-    pub strum: Strum,
+    pub strum: Take,
     /// Verdicts on the take.
-    pub take: Take,
+    pub take: JudgedTake,
 }
 
 /// Judges recordings: planned once for each sample rate, used for many files.
@@ -66,7 +66,7 @@ impl Team {
     /// Judges strums side by side; `history` are the takes before them, and these after that.
     fn judge(
         &mut self,
-        strums: Vec<Strum>,
+        strums: Vec<Take>,
         expected: &Expected,
         history: &mut History,
     ) -> Vec<Judged> {
@@ -79,7 +79,7 @@ impl Team {
             });
             return judged.collect();
         }
-        let takes: Vec<Take> = (self.of(strums.len()).par_iter_mut().zip(&strums))
+        let takes: Vec<JudgedTake> = (self.of(strums.len()).par_iter_mut().zip(&strums))
             .map(|(analyser, strum)| expected.judge(analyser, strum, &[]))
             .collect();
         let judged = strums.into_iter().zip(takes).map(|(strum, mut take)| {
@@ -161,7 +161,7 @@ impl Judge {
     }
 
     /// Judges one strum by itself, without the takes before it.
-    pub fn strum(&mut self, strum: &Strum, expected: &Expected) -> Take {
+    pub fn strum(&mut self, strum: &Take, expected: &Expected) -> JudgedTake {
         let team = self.team(strum.rate_hz);
         expected.judge(&mut team.of(1)[0], strum, &[])
     }
@@ -173,7 +173,7 @@ pub struct InTurn {
     finder: Finder,
     analyser: Analyser,
     expected: Expected,
-    strums: Vec<Strum>,
+    strums: Vec<Take>,
     history: History,
 }
 
@@ -270,7 +270,7 @@ pub struct Strums {
     pieces: Receiver<Piece>,
     /// Until it has ended.
     reading: Option<JoinHandle<Ended>>,
-    found: VecDeque<Strum>,
+    found: VecDeque<Take>,
     /// Strums given so far.
     count: usize,
     /// Samples listened to so far.
@@ -281,7 +281,7 @@ pub struct Strums {
 
 /// What a block has brought.
 struct Piece {
-    found: Vec<Strum>,
+    found: Vec<Take>,
     /// Samples up to its end.
     samples: u64,
 }
@@ -351,7 +351,7 @@ impl Strums {
     }
 
     /// The next strum, where it is found already.
-    fn next_found(&mut self) -> Option<Strum> {
+    fn next_found(&mut self) -> Option<Take> {
         while self.found.is_empty() {
             match self.pieces.try_recv() {
                 Ok(piece) => self.take_piece(piece),
@@ -361,7 +361,7 @@ impl Strums {
         self.give()
     }
 
-    fn give(&mut self) -> Option<Strum> {
+    fn give(&mut self) -> Option<Take> {
         let strum = self.found.pop_front()?;
         self.count += 1;
         Some(strum)
@@ -369,9 +369,9 @@ impl Strums {
 }
 
 impl Iterator for Strums {
-    type Item = Strum;
+    type Item = Take;
 
-    fn next(&mut self) -> Option<Strum> {
+    fn next(&mut self) -> Option<Take> {
         while self.found.is_empty() {
             match self.pieces.recv() {
                 Ok(piece) => self.take_piece(piece),

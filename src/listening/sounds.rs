@@ -14,7 +14,7 @@ use crate::fretboard::{Frets, Tuning};
 use crate::synth::instrument::Instrument;
 use crate::synth::notes::NOTE_RATE_HZ;
 use crate::synth::strum::{Behaviour, Part, Stroke, strum};
-use crate::verdict::Take;
+use crate::verdict::JudgedTake;
 
 /// Level of tones and reference, as a peak: a quarter of full scale, so that nobody is startled.
 const PEAK: f32 = 0.25;
@@ -137,7 +137,7 @@ impl Sounds {
     }
 
     /// A short tone that tells how the take came out.
-    pub fn outcome(&mut self, take: &Take) {
+    pub fn outcome(&mut self, take: &JudgedTake) {
         if self.backing.is_some() {
             return;
         }

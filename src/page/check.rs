@@ -15,8 +15,8 @@ use crate::report::json::Json;
 use crate::report::page::{Played, wav};
 use crate::report::plot::{self, Kind, Shown};
 use crate::strings::view::Viewer;
-use crate::take::Strum;
-use crate::verdict::{Settings, Take};
+use crate::take::Take;
+use crate::verdict::{JudgedTake, Settings};
 
 /// Blocks that are judged in one step: half a second of sound, so that a microphone's sound does not wait.
 const BLOCKS: usize = 6;
@@ -34,8 +34,8 @@ pub struct Check {
     health: Health,
     form: Json,
     /// The takes so far, and the sound of the first [`KEPT`].
-    takes: Vec<Take>,
-    strums: Vec<Strum>,
+    takes: Vec<JudgedTake>,
+    strums: Vec<Take>,
     samples: u64,
     error: Option<String>,
 }
@@ -190,7 +190,7 @@ impl Check {
     }
 
     /// The sound of a take (from 0); none where it is not kept.
-    pub(super) fn strum(&self, take: usize) -> Option<Strum> {
+    pub(super) fn strum(&self, take: usize) -> Option<Take> {
         self.strums.get(take).cloned()
     }
 }

@@ -12,8 +12,8 @@ use crate::fretboard::Tuning;
 use crate::listening::{Heard, Listener, Notice};
 use crate::practice::diary::{Entry, moment};
 use crate::report::live::Board;
-use crate::take::Strum;
-use crate::verdict::{Expected, Settings, Take};
+use crate::take::Take;
+use crate::verdict::{Expected, JudgedTake, Settings};
 use crate::words;
 
 /// What was heard of a take.
@@ -53,7 +53,7 @@ pub struct Listen {
     /// Whether the sound of takes is asked for.
     keeps_sound: bool,
     /// Takes that are over and whose sound was not asked for yet.
-    over: Vec<(u64, Strum)>,
+    over: Vec<(u64, Take)>,
 }
 
 /// What the page shows beside the takes.
@@ -181,7 +181,7 @@ impl Listen {
     fn said(&mut self) -> String {
         let tuning = self.listener.settings().tuning;
         let now_s = self.listener.now_s();
-        let entry = |take: &Take| Entry::of(take, moment(self.began, take.start_s), &tuning);
+        let entry = |take: &JudgedTake| Entry::of(take, moment(self.began, take.start_s), &tuning);
         let mut said = Vec::new();
         for heard in std::mem::take(&mut self.heard) {
             self.board.hear(&heard);

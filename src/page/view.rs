@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::fretboard::{STRINGS, Tuning};
 use crate::report::picture::{Look, Picture, clock, symbol};
-use crate::verdict::{Advice, SURE_ENOUGH, Take, Verdict, Warning, wording};
+use crate::verdict::{Advice, JudgedTake, SURE_ENOUGH, Verdict, Warning, wording};
 use crate::words;
 
 /// A take in words and signs.
@@ -59,7 +59,7 @@ pub fn signs() -> [Sign; Verdict::ALL.len()] {
 }
 
 /// A take in words and signs, of a guitar in `tuning`.
-pub fn take(take: &Take, tuning: &Tuning) -> TakeView {
+pub fn take(take: &JudgedTake, tuning: &Tuning) -> TakeView {
     let look = Look {
         colour: false,
         left: false,
@@ -108,7 +108,7 @@ pub fn take(take: &Take, tuning: &Tuning) -> TakeView {
 }
 
 /// The voicings that a take may be, where that is open.
-fn choice(take: &Take) -> Vec<String> {
+fn choice(take: &JudgedTake) -> Vec<String> {
     let open = take.warnings.iter().find_map(|warning| match warning {
         Warning::VoicingGuessed { sure, voicings } if *sure < SURE_ENOUGH => Some(voicings),
         _ => None,

@@ -9,7 +9,7 @@ use crate::progression::backing::arrangement;
 use crate::progression::band::sound;
 use crate::progression::live::Live;
 use crate::progression::session::{Beginning, Part, Session, judge};
-use crate::take::{Manner, Strum};
+use crate::take::{Manner, Take};
 
 /// The last strum is to be heard to its verdict, in seconds after its beat: as long as a strum is judged,
 /// and as late as one may be.
@@ -239,17 +239,17 @@ impl Along {
     }
 
     /// The sound of the take at a beat.
-    pub fn strum_of(&self, session: &Session, index: usize) -> Option<Strum> {
+    pub fn strum_of(&self, session: &Session, index: usize) -> Option<Take> {
         let take = session.takes[index].as_ref()?;
         let next = session.takes[index + 1..].iter().flatten().next();
         let rate_hz = f64::from(self.rate_hz);
         let place = |at_s: f64| ((at_s * rate_hz).max(0.0) as usize).min(self.samples.len());
         let struck = place(take.start_s);
-        let first = place(take.start_s - Strum::PRE_ROLL_S);
+        let first = place(take.start_s - Take::PRE_ROLL_S);
         let end = next.map_or(take.start_s + KEPT_S, |next| {
             next.start_s.min(take.start_s + KEPT_S)
         });
-        Some(Strum {
+        Some(Take {
             samples: self.samples[first..place(end).max(first)].to_vec(),
             rate_hz: self.rate_hz,
             first: first as u64,

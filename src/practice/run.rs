@@ -11,8 +11,8 @@ use super::lesson::{Drill, Lesson};
 use super::session::{Event, Session, StepResult, TakeEvent};
 use crate::listening::{Heard, Listener};
 use crate::progression::session::Session as Played;
-use crate::take::Strum;
-use crate::verdict::{Expected, Take};
+use crate::take::Take;
+use crate::verdict::{Expected, JudgedTake};
 
 /// Things that a practice is to keep beside the verdicts.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -44,7 +44,7 @@ pub struct Practice {
     /// The step that was on when that was last looked at.
     watched: Option<usize>,
     /// The take heard last: its number, where it was put, the take, what was said of it.
-    last: Option<(u64, Kept, Take, Option<Said>)>,
+    last: Option<(u64, Kept, JudgedTake, Option<Said>)>,
     /// Takes struck before belong to a time through that is judged, in seconds since the sound began.
     counted_until_s: f64,
 }
@@ -195,7 +195,7 @@ impl Practice {
     }
 
     /// The take of a time through that may be told at once, where the result will count it.
-    pub fn told<'a>(&mut self, heard: &'a Heard) -> Option<&'a Take> {
+    pub fn told<'a>(&mut self, heard: &'a Heard) -> Option<&'a JudgedTake> {
         let along = self.along.as_mut().filter(|along| along.is_under_way())?;
         let Heard::Settled { take, .. } = heard else {
             return None;
@@ -313,7 +313,7 @@ impl Practice {
         }
     }
 
-    fn ended(&mut self, number: u64, take: &Take, strum: &Strum) {
+    fn ended(&mut self, number: u64, take: &JudgedTake, strum: &Take) {
         let lasted_s = end_s(strum) - strum.start_s();
         self.session.ended(number, take.start_s + lasted_s);
     }
@@ -363,7 +363,7 @@ impl Practice {
         is_kept
     }
 
-    fn keep_sound(&mut self, number: u64, strum: &Strum) {
+    fn keep_sound(&mut self, number: u64, strum: &Take) {
         if let (Some((kept, at)), Some(keeper), true) = (
             self.kept.remove(&number),
             &mut self.keeper,
@@ -384,7 +384,7 @@ impl Practice {
         }
     }
 
-    fn entry(&self, take: &Take, step: usize) -> Entry {
+    fn entry(&self, take: &JudgedTake, step: usize) -> Entry {
         let at = self.after(take.start_s);
         self.of_step(Entry::of(take, at, &self.lesson.tuning), step)
     }

@@ -9,7 +9,7 @@ use super::pauses::practised_s;
 use crate::fretboard::Frets;
 use crate::progression::session::Session as Played;
 use crate::take::Manner;
-use crate::verdict::Take;
+use crate::verdict::JudgedTake;
 
 /// A step is not called over before a take that began in time could have its verdict, in seconds.
 const GRACE_S: f64 = 1.5;
@@ -72,7 +72,7 @@ pub struct TakeEvent {
     /// The listener's number for it.
     pub number: u64,
     /// The take, judged.
-    pub take: Take,
+    pub take: JudgedTake,
     /// The step that it belongs to, from 0.
     pub step: usize,
     /// The part of the exercise.
@@ -242,7 +242,7 @@ impl Session {
     }
 
     /// Takes a judged take. A word on the number of the last one replaces what was said before.
-    pub fn hear(&mut self, number: u64, take: &Take, now_s: f64, events: &mut Vec<Event>) {
+    pub fn hear(&mut self, number: u64, take: &JudgedTake, now_s: f64, events: &mut Vec<Event>) {
         if self.has_counted(number, take) {
             return;
         }
@@ -356,7 +356,7 @@ impl Session {
     pub fn put_right(
         &mut self,
         number: u64,
-        take: Option<&Take>,
+        take: Option<&JudgedTake>,
         now_s: f64,
         events: &mut Vec<Event>,
     ) -> bool {
@@ -386,7 +386,7 @@ impl Session {
 
     /// Tells whether this strum has been counted and something else is asked by now. A buzz that begins late is told when the
     /// hand has gone on: it changes what is shown, and not the exercise.
-    pub fn has_counted(&self, number: u64, take: &Take) -> bool {
+    pub fn has_counted(&self, number: u64, take: &JudgedTake) -> bool {
         let same = |counted: &&Counted| {
             (counted.number, counted.start_s) == (number, take.start_s)
                 && take.manner == Manner::Strummed

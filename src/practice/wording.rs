@@ -3,7 +3,7 @@
 use super::exercise::{self, Note, Part};
 use super::lesson::{Drill, Lesson, Step, Target};
 use super::session::{AlongEvent, Outcome};
-use crate::verdict::Take;
+use crate::verdict::JudgedTake;
 use crate::words;
 
 /// Said once, after half an hour of playing. Breaks and pain: British Association for Performing Arts
@@ -210,7 +210,7 @@ fn to_do(heard: Part, asked: Part) -> &'static str {
 
 /// The same as [`note`] in some 40 letters, for a screen; which chord a take was held against where there
 /// is nothing else.
-pub fn note_in_short(take: &Take, note: &Note) -> String {
+pub fn note_in_short(take: &JudgedTake, note: &Note) -> String {
     match note {
         Note::Verdict => heard(take),
         Note::Other { heard, asked } => words::lesson::another_chord_in_short(heard, asked),
@@ -256,7 +256,7 @@ pub fn outcome_in_short(outcome: Outcome) -> &'static str {
 }
 
 /// "heard: F (133211)".
-fn heard(take: &Take) -> String {
+fn heard(take: &JudgedTake) -> String {
     match &take.chord {
         Some(chord) => format!("heard: {chord} ({})", take.frets),
         None => format!("heard: {}", take.frets),

@@ -6,7 +6,7 @@
 use super::span::Span;
 use crate::audio::{Mono, PIECE};
 use crate::spectrum::prediction::{Predictor, Products, Thinner, thinned, thinned_by};
-use crate::take::{Finder, Manner, Onset, Onsets, Strum};
+use crate::take::{Finder, Manner, Onset, Onsets, Take};
 
 /// What is new is read at about this rate, in Hz.
 const RATE_HZ: f64 = 11_025.0;
@@ -156,7 +156,7 @@ fn insert(strums: &mut Vec<Span>, length: usize, rate: f64, onset: usize) {
             before.cut_by_next = true;
         }
     }
-    let first = onset.saturating_sub((Strum::PRE_ROLL_S * rate) as usize);
+    let first = onset.saturating_sub((Take::PRE_ROLL_S * rate) as usize);
     let strum = Span {
         first,
         length: end.max(onset) - first,

@@ -23,7 +23,9 @@ use super::timing::{Beat, Matched, Outcome, matched};
 use crate::audio::Mono;
 use crate::fretboard::{Frets, Tuning};
 use crate::strings::Learnt;
-use crate::verdict::{ALL_STRINGS, Analyser, Expected, History, Settings, Take, Voicing, clean};
+use crate::verdict::{
+    ALL_STRINGS, Analyser, Expected, History, JudgedTake, Settings, Voicing, clean,
+};
 
 /// A strum that comes no more than so many seconds after its beat is late, not missed: as long as a hand takes
 /// over the strings twice. A choice.
@@ -161,7 +163,7 @@ pub struct Session {
     /// Beats left out because playing was broken off before them.
     pub not_reached: usize,
     /// The take at each beat, where there was one.
-    pub takes: Vec<Option<Take>>,
+    pub takes: Vec<Option<JudgedTake>>,
     /// Strums that belong to no beat, in seconds from the start of the recording; what is struck during
     /// the count-in or after the end is nobody's business.
     pub extra_s: Vec<f64>,
@@ -385,7 +387,7 @@ impl<'a> Judge<'a> {
     }
 
     /// The take of a strum held against the chord of a beat; `history`: the takes before it.
-    fn take(&mut self, strum: &Span, beat: &Beat, history: &[Take]) -> Option<Take> {
+    fn take(&mut self, strum: &Span, beat: &Beat, history: &[JudgedTake]) -> Option<JudgedTake> {
         let expected = self.part.expected(beat.placed)?;
         let strum = strum.read(self.sound, self.rate_hz());
         Some(expected.judge(&mut self.analyser, &strum, history))
@@ -436,7 +438,7 @@ impl<'a> Judge<'a> {
         strums: &[Span],
         strums_s: &[f64],
         found: &Matched,
-    ) -> (Vec<Outcome>, Vec<Option<Take>>) {
+    ) -> (Vec<Outcome>, Vec<Option<JudgedTake>>) {
         let part = self.part;
         let (mut outcomes, mut takes) = (Vec::new(), Vec::new());
         let mut history = History::default();

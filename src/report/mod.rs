@@ -27,7 +27,7 @@ use std::io::{self, Write};
 use std::path::Path;
 
 use crate::fretboard::STRINGS;
-use crate::verdict::{Take, Verdict};
+use crate::verdict::{JudgedTake, Verdict};
 
 /// One form of report. Files come one after another: [`begin`](Form::begin), any number of
 /// [`take`](Form::take)s, [`end`](Form::end); then one [`summary`](Form::summary).
@@ -37,7 +37,7 @@ pub trait Form {
     /// The recording that the next takes come from.
     fn begin(&mut self, file: &Path);
     /// A take, as soon as it is judged.
-    fn take(&mut self, out: &mut dyn Write, take: Take) -> io::Result<()>;
+    fn take(&mut self, out: &mut dyn Write, take: JudgedTake) -> io::Result<()>;
     /// The recording is through. `problem` is the sentence that says why it could not be judged, or
     /// not to its end.
     fn end(&mut self, out: &mut dyn Write, problem: Option<&str>) -> io::Result<()>;
@@ -70,7 +70,7 @@ pub struct Tally {
 
 impl Tally {
     /// Counts one take in.
-    pub fn add(&mut self, take: &Take) {
+    pub fn add(&mut self, take: &JudgedTake) {
         self.takes += 1;
         if !take.strings.iter().any(|s| s.verdict != Verdict::Unsure) {
             self.not_judged += 1;

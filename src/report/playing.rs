@@ -216,7 +216,7 @@ fn reason(change: &Change) -> String {
 /// The report for programs, one object.
 pub fn value(session: &Session) -> Value {
     let account = Account::of(session);
-    let strum = |(outcome, take): (&Outcome, &Option<crate::verdict::Take>)| {
+    let strum = |(outcome, take): (&Outcome, &Option<crate::verdict::JudgedTake>)| {
         json!({
             "bar": outcome.beat.bar + 1,
             "beat": outcome.beat.beat + 1.0,

@@ -4,7 +4,7 @@ use std::io::{self, Write};
 
 use super::picture::paragraph;
 use crate::fretboard::{Frets, STRINGS, string_number};
-use crate::verdict::{ALL_STRINGS, Take, clean};
+use crate::verdict::{ALL_STRINGS, JudgedTake, clean};
 use crate::words;
 
 /// Counts over the takes of one chord.
@@ -21,7 +21,7 @@ pub struct Tally {
 
 impl Tally {
     /// Counts a take to its chord.
-    pub fn count(tallies: &mut Vec<Tally>, take: &Take) {
+    pub fn count(tallies: &mut Vec<Tally>, take: &JudgedTake) {
         let same = |t: &Tally| t.frets == take.frets && t.chord == take.chord;
         let at = tallies.iter().position(same).unwrap_or_else(|| {
             tallies.push(Tally {

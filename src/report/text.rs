@@ -8,7 +8,7 @@ use super::picture::{LIST_HEADING, Picture, clock, paragraph, symbol};
 use super::terminal::shown;
 use super::{Form, Outcome, Tally};
 use crate::fretboard::Tuning;
-use crate::verdict::{Advice, Take, wording};
+use crate::verdict::{Advice, JudgedTake, wording};
 use crate::words;
 
 /// Up to this many takes of a recording get a picture each, and up to this many recordings; more
@@ -25,7 +25,7 @@ pub struct Text {
     files: usize,
     file: String,
     /// Takes kept back until it is clear whether there are few enough for pictures.
-    held: Vec<Take>,
+    held: Vec<JudgedTake>,
     listing: bool,
     /// What to do about takes of a list that were not judged, once for each reason.
     remedies: Vec<String>,
@@ -88,7 +88,12 @@ impl Text {
         Ok(())
     }
 
-    fn list_line(&mut self, out: &mut dyn Write, number: usize, take: &Take) -> io::Result<()> {
+    fn list_line(
+        &mut self,
+        out: &mut dyn Write,
+        number: usize,
+        take: &JudgedTake,
+    ) -> io::Result<()> {
         let symbols: Vec<String> = take
             .strings
             .iter()
@@ -179,7 +184,7 @@ impl Form for Text {
         self.tally = Tally::default();
     }
 
-    fn take(&mut self, out: &mut dyn Write, take: Take) -> io::Result<()> {
+    fn take(&mut self, out: &mut dyn Write, take: JudgedTake) -> io::Result<()> {
         self.tally.add(&take);
         self.proposed |= !take.advice.is_empty();
         self.held.push(take);

@@ -10,7 +10,7 @@ use super::notes::{Note, Notes};
 use super::spectra::{Moments, Spectra};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::spectrum::{Decimator, LineSpectrum, db};
-use crate::take::{Manner, Strum};
+use crate::take::{Manner, Take};
 
 /// A partial counts as found from this far above its surroundings on, in dB: what noise alone reaches
 /// at the best of many places is about 12 (`TOLL_DB` of the fit).
@@ -160,7 +160,7 @@ impl Viewer {
     /// `None` where the strum is too short to have a spectrum.
     pub fn look(
         &mut self,
-        strum: &Strum,
+        strum: &Take,
         frets: &Frets,
         heard: &[Option<u8>; STRINGS],
     ) -> Option<View> {
@@ -289,7 +289,7 @@ impl Viewer {
 }
 
 /// The parts of a strum that are read by themselves: the whole of it, or each stroke of a picked pass.
-fn strokes(strum: &Strum) -> Vec<Moments> {
+fn strokes(strum: &Take) -> Vec<Moments> {
     let (first, end) = (strum.onsets[0], strum.samples.len());
     if strum.manner == Manner::Strummed {
         let last = *strum.onsets.last().expect("a strum has an onset");
@@ -364,7 +364,7 @@ mod tests {
     const RATE_HZ: u32 = 44_100;
 
     /// Harmonic tones, `(fundamental in Hz, fall in dB per second)`, from 0.3 s to 2 s.
-    fn strum(tones: &[(f64, f64)]) -> Strum {
+    fn strum(tones: &[(f64, f64)]) -> Take {
         let mut state = 1u32;
         let samples = (0..RATE_HZ * 2)
             .map(|i| {
@@ -387,7 +387,7 @@ mod tests {
                 hiss + sum as f32
             })
             .collect();
-        Strum {
+        Take {
             samples,
             rate_hz: RATE_HZ,
             first: 0,
@@ -398,7 +398,7 @@ mod tests {
         }
     }
 
-    fn look(strum: &Strum, frets: &str) -> View {
+    fn look(strum: &Take, frets: &str) -> View {
         let mut viewer = Viewer::new(RATE_HZ, Tuning::default());
         viewer
             .look(strum, &frets.parse().unwrap(), &[None; STRINGS])
@@ -406,7 +406,7 @@ mod tests {
     }
 
     /// Strings 6, 5 and 4 open, string 5 as told.
-    fn three(fifth: Option<f64>) -> Strum {
+    fn three(fifth: Option<f64>) -> Take {
         let mut tones = vec![(82.41, 12.0), (146.83, 12.0)];
         tones.extend(fifth.map(|fall| (110.0, fall)));
         strum(&tones)

@@ -9,8 +9,8 @@ use crate::audio::{AudioError, Reader};
 use crate::fretboard::{Frets, Tuning};
 use crate::listening::Judge;
 use crate::listening::saved::SAME_TAKE_S;
-use crate::take::{Finder, Strum};
-use crate::verdict::{Expected, Take, Voicing};
+use crate::take::{Finder, Take};
+use crate::verdict::{Expected, JudgedTake, Voicing};
 
 /// So many samples are read before strums are looked for in them: some seconds, so that chords are looked for side by side.
 const READ_AT_ONCE: usize = 1 << 18;
@@ -19,7 +19,7 @@ const READ_AT_ONCE: usize = 1 << 18;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Heard {
     /// Verdicts on it; `None` where no strum was found.
-    pub take: Option<Take>,
+    pub take: Option<JudgedTake>,
     /// Further strums that were found in a file that holds one.
     pub further: usize,
 }
@@ -65,7 +65,7 @@ pub(super) fn find_all(
     path: &Path,
     tuning: &Tuning,
     labelled: &[&Labelled],
-) -> Result<Vec<Option<Strum>>, AudioError> {
+) -> Result<Vec<Option<Take>>, AudioError> {
     let mut reader = Reader::open(path)?;
     let mut chords: Vec<OfChord> = Vec::new();
     for (place, of) in labelled.iter().enumerate() {
@@ -118,7 +118,7 @@ struct OfChord {
     finder: Finder,
     wanted: Vec<Wanted>,
     /// Strums that are not sorted yet.
-    found: Vec<Strum>,
+    found: Vec<Take>,
 }
 
 /// A take that is looked for.
@@ -127,7 +127,7 @@ struct Wanted {
     place: usize,
     at_s: f64,
     /// The strum that begins nearest to it, of those within reach.
-    nearest: Option<Strum>,
+    nearest: Option<Take>,
 }
 
 impl OfChord {
@@ -135,7 +135,7 @@ impl OfChord {
     fn sort(&mut self) {
         for strum in self.found.drain(..) {
             for wanted in &mut self.wanted {
-                let off = |strum: &Strum| (strum.start_s() - wanted.at_s).abs();
+                let off = |strum: &Take| (strum.start_s() - wanted.at_s).abs();
                 let nearer = (wanted.nearest.as_ref()).is_none_or(|known| off(&strum) < off(known));
                 if off(&strum) <= SAME_TAKE_S && nearer {
                     wanted.nearest = Some(strum.clone());

@@ -12,7 +12,7 @@ use rand::{Rng, SeedableRng};
 use super::Deed;
 use crate::fretboard::{Frets, STRINGS};
 use crate::verdict::cause::Held;
-use crate::verdict::{Take, Voicing};
+use crate::verdict::{JudgedTake, Voicing};
 
 /// Strums asked for in a minute. A choice: 10 s each, to read, to set the fingers, to strum and to let ring.
 pub const PER_MINUTE: usize = 6;
@@ -65,7 +65,7 @@ impl Step {
     }
 
     /// Tells whether the verdicts on a take tell what was asked, on every string of which that is known.
-    pub fn is_told_by(&self, take: &Take) -> bool {
+    pub fn is_told_by(&self, take: &JudgedTake) -> bool {
         let mut strings = self.deeds().into_iter().zip(&take.strings);
         take.judged() && strings.all(|(deed, said)| deed == Deed::Unknown || deed.told_in(said))
     }

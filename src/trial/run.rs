@@ -11,16 +11,16 @@ use std::collections::{BTreeSet, VecDeque};
 
 use super::plan::{Plan, Step};
 use crate::listening::Heard;
-use crate::take::Strum;
-use crate::verdict::Take;
+use crate::take::Take;
+use crate::verdict::JudgedTake;
 
 /// A strum is kept so long after it was struck, in seconds: buzz is listened for to its end, and a strum that comes
 /// half a second later is told by then.
-const KEPT_AFTER_S: f64 = Strum::BUZZ_S + 0.1;
+const KEPT_AFTER_S: f64 = Take::BUZZ_S + 0.1;
 /// What is kept of the sound before the first string, in seconds.
 const BEFORE_S: f64 = 0.5;
 /// A strum that the recording breaks off is kept where so much of it is there, in seconds.
-const ENOUGH_S: f64 = Strum::JUDGED_S;
+const ENOUGH_S: f64 = Take::JUDGED_S;
 /// So much sound is remembered, in seconds.
 const REMEMBERED_S: f64 = 8.0;
 /// Of strums that were told as asked the player is asked about one in so many. A choice.
@@ -249,7 +249,7 @@ impl Run {
         }
     }
 
-    fn struck(&mut self, number: u64, take: &Take, now_s: f64, events: &mut Vec<Event>) {
+    fn struck(&mut self, number: u64, take: &JudgedTake, now_s: f64, events: &mut Vec<Event>) {
         let start_s = take.start_s;
         let told = self.step().is_some_and(|step| step.is_told_by(take));
         if self.deaf_to.contains(&number) || self.last.is_some_and(|(_, last)| last == number) {
@@ -440,7 +440,7 @@ mod tests {
     }
 
     fn settled(number: u64, start_s: f64) -> Heard {
-        let take = Take { start_s, ..bb() };
+        let take = JudgedTake { start_s, ..bb() };
         Heard::Settled { number, take }
     }
 
@@ -615,7 +615,7 @@ mod tests {
         bench.wait(1.0);
         let start_s = bench.now_s;
         bench.wait(1.2);
-        let take = Take {
+        let take = JudgedTake {
             start_s,
             ..with(bb(), 3, Verdict::Muted, 0.9)
         };

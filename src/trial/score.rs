@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::Deed;
 use crate::fretboard::STRINGS;
 use crate::practice::Share;
-use crate::verdict::Take;
+use crate::verdict::JudgedTake;
 
 /// Counts of how strings with one deed were told, string 6 to string 1.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -42,7 +42,7 @@ pub struct Score {
 impl Score {
     /// Counts one take in: what was done to its strings (6 to 1), and what was said; `None` where no strum was
     /// found. A take of which nothing is known is not counted.
-    pub fn add(&mut self, deeds: &[Deed; STRINGS], said: Option<&Take>) {
+    pub fn add(&mut self, deeds: &[Deed; STRINGS], said: Option<&JudgedTake>) {
         let judged = said.filter(|take| take.judged());
         let mut all_right = true;
         let mut counted = false;

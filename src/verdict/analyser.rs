@@ -4,7 +4,8 @@ mod one_string;
 
 use super::string::{judge_expected, judge_unwanted, not_judged, unwanted};
 use super::{
-    Hand, OUT_OF_TUNE_CENTS, Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning, picked,
+    Hand, JudgedTake, OUT_OF_TUNE_CENTS, Reason, SURE_ENOUGH, StringVerdict, Verdict, Warning,
+    picked,
 };
 use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
 use crate::strings::buzz::treble::Treble;
@@ -13,7 +14,7 @@ use crate::strings::picked::{Pass, Picked, Struck};
 use crate::strings::{
     self, Heard, Learnt, Moments, Networks, OUTCOMES, SHORTEST_S, SHORTEST_STOPPED_S, Spectra,
 };
-use crate::take::{Manner, Strum};
+use crate::take::{Manner, Take};
 
 /// Quieter than this nothing is judged, in dBFS: 20 dB under what counts as an ordinary quiet recording.
 const TOO_QUIET_DBFS: f32 = -55.0;
@@ -78,8 +79,8 @@ impl Analyser {
     }
 
     /// Judges one strum against the voicing that was meant, and explains it by the usual fingering;
-    /// [`Take::explain`] does so by another one, or in view of the takes before.
-    pub fn analyse(&mut self, strum: &Strum, expected: &Frets) -> Take {
+    /// [`JudgedTake::explain`] does so by another one, or in view of the takes before.
+    pub fn analyse(&mut self, strum: &Take, expected: &Frets) -> JudgedTake {
         let mut take = self.judge(strum, expected);
         self.name_other_chord(strum, &[*expected], &mut take);
         take.explain(&Hand::usual(expected, &self.settings.tuning), &[]);
@@ -92,14 +93,14 @@ impl Analyser {
     }
 
     /// Judges one strum and explains nothing.
-    pub(super) fn judge(&mut self, strum: &Strum, expected: &Frets) -> Take {
+    pub(super) fn judge(&mut self, strum: &Take, expected: &Frets) -> JudgedTake {
         let learnt = self.networks.learnt;
         self.evidence(strum, expected).take(&learnt)
     }
 
     /// Hears one strum against the voicing that was meant, and decides nothing yet. Of a picked pass, and of what is not judged,
     /// all is decided: what was learnt by then counts.
-    pub fn evidence(&mut self, strum: &Strum, expected: &Frets) -> Evidence {
+    pub fn evidence(&mut self, strum: &Take, expected: &Frets) -> Evidence {
         let decided = |take| Evidence { take, open: None };
         let mut take = unheard(strum, *expected);
         let first = strum.onsets[0];
@@ -180,7 +181,7 @@ impl Analyser {
     /// Finds which of `library` fits best, and how probable that is, 0 to 1. `None` where `library` is empty.
     ///
     /// A best fit that itself fits badly is improbable, however far ahead of the others: any chord may have been meant.
-    pub fn best_voicing(&mut self, strum: &Strum, library: &[Frets]) -> Option<(usize, f32)> {
+    pub fn best_voicing(&mut self, strum: &Take, library: &[Frets]) -> Option<(usize, f32)> {
         self.read(strum);
         if strum.manner == Manner::Picked {
             let probable = self.picked.voicings(&self.settings.tuning, library);
@@ -201,7 +202,7 @@ impl Analyser {
     /// places in `voicings`, the most probable first. `prior` says how probable each was before it was heard, in any unit.
     pub fn which_voicing(
         &mut self,
-        strum: &Strum,
+        strum: &Take,
         voicings: &[Frets],
         prior: &[f32],
     ) -> Vec<(usize, f32)> {
@@ -230,7 +231,12 @@ impl Analyser {
 
     /// Names the chord of a take that is said to be none of `expected`, where that is sure: one of these a fret higher or
     /// lower, or any that is known.
-    pub(super) fn name_other_chord(&mut self, strum: &Strum, expected: &[Frets], take: &mut Take) {
+    pub(super) fn name_other_chord(
+        &mut self,
+        strum: &Take,
+        expected: &[Frets],
+        take: &mut JudgedTake,
+    ) {
         if !take.is_another_chord() {
             return;
         }
@@ -254,7 +260,7 @@ impl Analyser {
     }
 
     /// That of a few voicings of which every string does what it should in a strum, where there is one.
-    fn as_it_should(&mut self, strum: &Strum, voicings: &[Frets]) -> Option<Frets> {
+    fn as_it_should(&mut self, strum: &Take, voicings: &[Frets]) -> Option<Frets> {
         if strum.manner == Manner::Picked {
             return None;
         }
@@ -324,7 +330,7 @@ impl Analyser {
         (heard, said)
     }
 
-    fn read(&mut self, strum: &Strum) {
+    fn read(&mut self, strum: &Take) {
         match strum.manner {
             Manner::Strummed => {
                 let moments = Moments::of(strum);
@@ -344,7 +350,7 @@ impl Analyser {
 #[derive(Debug, Clone)]
 pub struct Evidence {
     /// What is decided: all but the strings and their buzz, where these are open.
-    take: Take,
+    take: JudgedTake,
     open: Option<Box<Open>>,
 }
 
@@ -362,7 +368,7 @@ struct Open {
 
 impl Evidence {
     /// Decides on every string; nothing is explained.
-    pub fn take(&self, learnt: &Learnt) -> Take {
+    pub fn take(&self, learnt: &Learnt) -> JudgedTake {
         let mut take = self.take.clone();
         let Some(open) = &self.open else {
             return take;
@@ -424,8 +430,8 @@ fn not_the_chord(heard: &Heard, expected: &Frets) -> Option<Warning> {
 }
 
 /// A take of which nothing has been heard yet: no string is judged.
-pub(super) fn unheard(strum: &Strum, expected: Frets) -> Take {
-    Take {
+pub(super) fn unheard(strum: &Take, expected: Frets) -> JudgedTake {
+    JudgedTake {
         start_s: strum.start_s(),
         manner: strum.manner,
         chord: None,
@@ -438,7 +444,7 @@ pub(super) fn unheard(strum: &Strum, expected: Frets) -> Take {
 }
 
 /// Where it may be one of two strings that buzzes, neither is clean.
-fn add_buzz(take: &mut Take, said: &Said) {
+fn add_buzz(take: &mut JudgedTake, said: &Said) {
     let found = buzz::found(said);
     for (said, buzzes) in take.strings.iter_mut().zip(found.strings) {
         if let Some(sure) = buzzes {

@@ -1,9 +1,9 @@
 //! Voicings that takes are held against.
 
 use super::analyser::{Analyser, unheard};
-use super::{Candidates, Hand, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
+use super::{Candidates, Hand, JudgedTake, SURE_ENOUGH, StringVerdict, Verdict, Warning};
 use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
-use crate::take::{Finder, Strum};
+use crate::take::{Finder, Take};
 
 /// A voicing is named as one that a strum may be from this probability up: rarer ones only make the choice longer. A choice.
 const WORTH_A_WORD: f32 = 0.05;
@@ -55,7 +55,7 @@ impl Voicing {
     }
 
     /// Judges a strum that was meant to be this, and explains it in view of the takes before.
-    fn judge(&self, analyser: &mut Analyser, strum: &Strum, history: &[Take]) -> Take {
+    fn judge(&self, analyser: &mut Analyser, strum: &Take, history: &[JudgedTake]) -> JudgedTake {
         let mut take = analyser.judge(strum, &self.frets);
         take.chord = self.chord.clone();
         take.explain(&self.hand, history);
@@ -121,7 +121,12 @@ impl Expected {
     ///
     /// # Panics
     /// When there is nothing in [`Expected::Among`] or [`Expected::Chord`].
-    pub fn judge(&self, analyser: &mut Analyser, strum: &Strum, history: &[Take]) -> Take {
+    pub fn judge(
+        &self,
+        analyser: &mut Analyser,
+        strum: &Take,
+        history: &[JudgedTake],
+    ) -> JudgedTake {
         let mut take = match self {
             Expected::Named(voicing) => voicing.judge(analyser, strum, history),
             Expected::Among(voicings) => Self::judge_among(voicings, analyser, strum, history),
@@ -152,9 +157,9 @@ impl Expected {
         &self,
         voicings: &[Voicing],
         analyser: &mut Analyser,
-        strum: &Strum,
-        history: &[Take],
-    ) -> Take {
+        strum: &Take,
+        history: &[JudgedTake],
+    ) -> JudgedTake {
         let first = voicings[0].judge(analyser, strum, history);
         if voicings.len() == 1 {
             return first;
@@ -203,8 +208,8 @@ impl Expected {
     }
 
     /// A take that was not judged, where it is not known either which voicing it is.
-    fn of_no_voicing(&self, take: Take, strum: &Strum) -> Take {
-        Take {
+    fn of_no_voicing(&self, take: JudgedTake, strum: &Take) -> JudgedTake {
+        JudgedTake {
             frets: NO_FRETS,
             strings: unheard(strum, NO_FRETS).strings,
             ..take
@@ -217,7 +222,7 @@ impl Expected {
     }
 
     /// Explains a take that was judged against this, in view of the takes before it, the oldest first.
-    pub fn explain(&self, take: &mut Take, history: &[Take]) {
+    pub fn explain(&self, take: &mut JudgedTake, history: &[JudgedTake]) {
         let voicings = match self {
             Expected::Named(voicing) => std::slice::from_ref(voicing),
             Expected::Among(voicings)
@@ -234,9 +239,9 @@ impl Expected {
     fn judge_among(
         voicings: &[Voicing],
         analyser: &mut Analyser,
-        strum: &Strum,
-        history: &[Take],
-    ) -> Take {
+        strum: &Take,
+        history: &[JudgedTake],
+    ) -> JudgedTake {
         let take = voicings[0].judge(analyser, strum, history);
         let wrong_chord = take.is_another_chord();
         // A string that the exercise leaves out has no fault, but may show that another one was played.
@@ -253,7 +258,7 @@ impl Expected {
         }
         // One of them is meant, but something else may have been played.
         let other = voicings[best].judge(analyser, strum, history);
-        let count = |take: &Take| take.strings.iter().filter(|s| astray(s)).count();
+        let count = |take: &JudgedTake| take.strings.iter().filter(|s| astray(s)).count();
         match other.judged() && (wrong_chord || count(&other) < count(&take)) {
             true => other,
             false => take,
@@ -261,10 +266,10 @@ impl Expected {
     }
 
     /// The take of a strum that is not to be judged, and why.
-    pub fn not_judged(&self, strum: &Strum, why: Warning) -> Take {
+    pub fn not_judged(&self, strum: &Take, why: Warning) -> JudgedTake {
         match self.named() {
             Some(voicing) => not_judged(strum, voicing, why),
-            None => Take {
+            None => JudgedTake {
                 warnings: vec![why],
                 chord: self.example().and_then(|v| v.chord.clone()),
                 ..unheard(strum, NO_FRETS)
@@ -274,8 +279,8 @@ impl Expected {
 }
 
 /// A take of which no string is judged.
-fn not_judged(strum: &Strum, voicing: &Voicing, why: Warning) -> Take {
-    Take {
+fn not_judged(strum: &Take, voicing: &Voicing, why: Warning) -> JudgedTake {
+    JudgedTake {
         warnings: vec![why],
         chord: voicing.chord.clone(),
         ..unheard(strum, voicing.frets)

@@ -221,7 +221,7 @@ impl StringVerdict {
 
 /// One take judged.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Take {
+pub struct JudgedTake {
     /// Moment of the first string, in seconds from the start of the recording.
     pub start_s: f64,
     /// Strummed or picked.
@@ -259,7 +259,7 @@ impl Verdict {
     }
 }
 
-impl Take {
+impl JudgedTake {
     /// Tells whether another chord than the expected one is said to sound.
     pub fn is_another_chord(&self) -> bool {
         let another = |w: &Warning| matches!(w, Warning::WrongChord { .. });

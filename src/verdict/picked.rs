@@ -1,7 +1,7 @@
 //! Verdicts on a picked pass: each string by its own moment.
 
 use super::string::{judge_expected, judge_unwanted, not_judged};
-use super::{OUT_OF_TUNE_CENTS, Reason, StringVerdict, Take, Verdict, Warning};
+use super::{JudgedTake, OUT_OF_TUNE_CENTS, Reason, StringVerdict, Verdict, Warning};
 use crate::strings::buzz::{self, Said};
 use crate::strings::picked::{Pass, Struck};
 use crate::strings::{Heard, Learnt, SHORTEST_S};
@@ -22,7 +22,7 @@ pub(super) fn is_another_chord(pass: &Pass) -> bool {
 /// Fills in the strings, the tuning, and what is wrong with the take as a whole. Strokes count samples at `rate_hz`;
 /// `hear` says what became of the strings at one.
 pub(super) fn judge(
-    take: &mut Take,
+    take: &mut JudgedTake,
     pass: &Pass,
     rate_hz: u32,
     learnt: &Learnt,

@@ -9,12 +9,12 @@ use ringtrue::fretboard::Tuning;
 use ringtrue::practice::diary::{Diary, Entry, Said};
 use ringtrue::practice::{BUNDLED, Lesson};
 use ringtrue::take::Manner;
-use ringtrue::verdict::{StringVerdict, Take, Verdict};
+use ringtrue::verdict::{JudgedTake, StringVerdict, Verdict};
 
 /// A take of Bb in which string 3 was heard dead.
-fn take() -> Take {
+fn take() -> JudgedTake {
     let frets: ringtrue::fretboard::Frets = "x13331".parse().unwrap();
-    Take {
+    JudgedTake {
         start_s: 0.0,
         manner: Manner::Strummed,
         chord: Some("Bb".to_owned()),

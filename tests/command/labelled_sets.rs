@@ -12,7 +12,7 @@ use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::listening::saved::SAME_TAKE_S;
 use ringtrue::listening::{Judge, Strums};
 use ringtrue::synth::labelled;
-use ringtrue::take::Strum;
+use ringtrue::take::Take;
 use ringtrue::trial::{Deed, KnownBy, Labelled, Set, hear_all};
 use ringtrue::verdict::{Expected, Voicing};
 
@@ -66,7 +66,7 @@ fn takes_that_share_a_file_are_heard_as_if_it_were_read_for_each() {
     assert_eq!(starts, [true, true, false, true, true]);
     for (heard, of) in heard.iter().zip(&labelled) {
         let expected = Expected::Named(Voicing::usual(of.frets, None, &tuning));
-        let off = |strum: &Strum| (strum.start_s() - of.at_s.unwrap()).abs();
+        let off = |strum: &Take| (strum.start_s() - of.at_s.unwrap()).abs();
         let strums = Strums::open(&path, &tuning, &expected).expect("a sound");
         let nearest = strums.min_by(|a, b| off(a).total_cmp(&off(b)));
         let nearest = nearest.filter(|strum| off(strum) <= SAME_TAKE_S);

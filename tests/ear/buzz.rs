@@ -14,10 +14,10 @@ use ringtrue::synth::instrument::Instrument;
 use ringtrue::synth::notes::{self, NOTE_RATE_HZ};
 use ringtrue::synth::strum::{Behaviour, Part, Stroke, strum};
 use ringtrue::take::{Manner, strums};
-use ringtrue::verdict::{Analyser, Expected, Settings, Take, Verdict, Voicing, Warning};
+use ringtrue::verdict::{Analyser, Expected, JudgedTake, Settings, Verdict, Voicing, Warning};
 
 /// Judges the computed chord with `behaviour` on one string (index 0 = string 6).
-fn judged(frets: &str, buzzing: Option<usize>, stroke: &Stroke, rattle: bool) -> Take {
+fn judged(frets: &str, buzzing: Option<usize>, stroke: &Stroke, rattle: bool) -> JudgedTake {
     let tuning = Tuning::default();
     let frets: Frets = frets.parse().expect("frets");
     let parts = std::array::from_fn(|s| {
@@ -53,7 +53,7 @@ fn judged(frets: &str, buzzing: Option<usize>, stroke: &Stroke, rattle: bool) ->
     Analyser::new(settings).analyse(&found[0], &frets)
 }
 
-fn buzzing(take: &Take) -> Vec<u8> {
+fn buzzing(take: &JudgedTake) -> Vec<u8> {
     let buzzes = |s: &&ringtrue::verdict::StringVerdict| s.verdict == Verdict::Buzzing;
     take.strings
         .iter()

@@ -11,19 +11,19 @@ use measure::{Row, picked, strummed};
 use proptest::prelude::*;
 use rand::Rng;
 use ringtrue::fretboard::Tuning;
-use ringtrue::take::{Finder, Manner, Strum, strums, strums_of};
+use ringtrue::take::{Finder, Manner, Take, strums, strums_of};
 
 fn notes() -> &'static Notes {
     static NOTES: OnceLock<Notes> = OnceLock::new();
     NOTES.get_or_init(|| Notes::read(&["nylon", "archtop", "solid-electric"]))
 }
 
-fn starts(found: &[Strum]) -> Vec<f64> {
-    found.iter().map(Strum::start_s).collect()
+fn starts(found: &[Take]) -> Vec<f64> {
+    found.iter().map(Take::start_s).collect()
 }
 
 /// Every true take, and nothing else, within some milliseconds.
-fn assert_found(scene: &Scene, found: &[Strum], manner: Manner, within_s: f64) {
+fn assert_found(scene: &Scene, found: &[Take], manner: Manner, within_s: f64) {
     let truth: Vec<f64> = scene.truth.iter().map(|t| t.onsets_s[0]).collect();
     let starts = starts(found);
     assert_eq!(
@@ -185,7 +185,7 @@ fn a_take_holds_its_pre_roll_and_ends_before_the_next() {
     let scene = strummed(notes(), "nylon", 44_100, Row::PLAIN, 1);
     let found = strums(&scene.samples, 44_100);
     for f in &found {
-        assert_eq!(f.onsets[0], (Strum::PRE_ROLL_S * 44_100.0) as usize);
+        assert_eq!(f.onsets[0], (Take::PRE_ROLL_S * 44_100.0) as usize);
         let (first, last) = (f.first as usize, f.first as usize + f.samples.len());
         assert_eq!(f.samples, scene.samples[first..last]);
         assert!(f.onsets.is_sorted() && *f.onsets.last().unwrap() < f.samples.len());
@@ -276,7 +276,7 @@ fn a_chord_struck_again_while_it_rings_is_a_take_that_begins_where_its_label_is(
 }
 
 /// What is found in a scene where these frets are meant.
-fn found_of(scene: &Scene, frets: &str) -> Vec<Strum> {
+fn found_of(scene: &Scene, frets: &str) -> Vec<Take> {
     let frets = frets.parse().unwrap();
     strums_of(&scene.samples, scene.rate_hz, &Tuning::default(), &frets)
 }
@@ -501,8 +501,8 @@ fn a_finder_starts_over_after_the_end() {
 }
 
 /// Strums and a pass at 8 kHz, and what is found when they come as one block.
-fn mixed() -> &'static (Vec<f32>, Vec<Strum>) {
-    static MIXED: OnceLock<(Vec<f32>, Vec<Strum>)> = OnceLock::new();
+fn mixed() -> &'static (Vec<f32>, Vec<Take>) {
+    static MIXED: OnceLock<(Vec<f32>, Vec<Take>)> = OnceLock::new();
     MIXED.get_or_init(|| {
         let row = Row {
             gap_s: 0.6,

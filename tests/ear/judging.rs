@@ -11,10 +11,10 @@ use ringtrue::fretboard::{Frets, STRINGS, Tuning, library};
 use ringtrue::listening::Judge;
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::{labelled, notes, voicings};
-use ringtrue::take::{Manner, Strum, strums, strums_of};
+use ringtrue::take::{Manner, Take, strums, strums_of};
 use ringtrue::verdict::wording::headline;
 use ringtrue::verdict::{
-    Analyser, Cause, Expected, SURE_ENOUGH, Settings, StringVerdict, Take, Verdict, Voicing,
+    Analyser, Cause, Expected, JudgedTake, SURE_ENOUGH, Settings, StringVerdict, Verdict, Voicing,
     Warning,
 };
 
@@ -28,7 +28,7 @@ fn analyser() -> Analyser {
     })
 }
 
-fn judge(samples: &[f32], frets: &Frets) -> Vec<Take> {
+fn judge(samples: &[f32], frets: &Frets) -> Vec<JudgedTake> {
     let mut analyser = analyser();
     strums_of(samples, notes::NOTE_RATE_HZ, &Tuning::default(), frets)
         .iter()
@@ -212,7 +212,7 @@ fn noise_alone_is_refused_however_long_it_lasts() {
     for seconds in [0.3, 0.6, 1.5] {
         let count = (seconds * f64::from(notes::NOTE_RATE_HZ)) as usize;
         let noise: Vec<f32> = (0..count).map(|_| rng.random_range(-0.3..0.3)).collect();
-        let strum = Strum::with_onset(&noise, notes::NOTE_RATE_HZ, 0);
+        let strum = Take::with_onset(&noise, notes::NOTE_RATE_HZ, 0);
         let frets = "x13331".parse().unwrap();
         let take = analyser().analyse(&strum, &frets);
         assert!(
@@ -231,7 +231,7 @@ fn strings_that_are_all_dead_are_told_as_almost_nothing_and_not_as_another_chord
         let sounds = frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Thud));
         let samples = composed(&sounds, Manner::Strummed);
         let onset = (0.3 * f64::from(notes::NOTE_RATE_HZ)) as usize;
-        let strum = Strum::with_onset(&samples, notes::NOTE_RATE_HZ, onset);
+        let strum = Take::with_onset(&samples, notes::NOTE_RATE_HZ, onset);
         let take = analyser().analyse(&strum, &frets);
         let cause = take.advice.first().map(|a| a.cause);
         let first = headline(&take).starts_with("Almost nothing rings");

@@ -8,7 +8,7 @@ use ringtrue::listening::{Heard, Judge, Listener};
 use ringtrue::synth::compose::{Conditions, compose};
 use ringtrue::synth::{notes, voicings};
 use ringtrue::take::Manner;
-use ringtrue::verdict::{Expected, Settings, Take, Voicing, Warning};
+use ringtrue::verdict::{Expected, JudgedTake, Settings, Voicing, Warning};
 
 use crate::common::audio;
 use crate::common::guitars::ALL;
@@ -25,7 +25,7 @@ fn settings(rate_hz: u32) -> Settings {
 }
 
 /// Takes as a file gives them.
-fn checked(samples: &[f32], rate_hz: u32, expected: &Expected) -> Vec<Take> {
+fn checked(samples: &[f32], rate_hz: u32, expected: &Expected) -> Vec<JudgedTake> {
     let judged = Judge::new(Tuning::default()).samples(samples, rate_hz, expected);
     judged.into_iter().map(|judged| judged.take).collect()
 }
@@ -72,7 +72,7 @@ fn session(takes: usize, gap_s: f64, seed: u64) -> (Vec<f32>, Frets) {
     (all, frets)
 }
 
-fn over(heard: &[(f64, Heard)]) -> Vec<&Take> {
+fn over(heard: &[(f64, Heard)]) -> Vec<&JudgedTake> {
     heard
         .iter()
         .filter_map(|(_, h)| match h {
@@ -199,7 +199,7 @@ fn however_much_was_lost_the_next_take_is_judged() {
     assert_eq!(takes.len(), 1, "{all:?}");
     assert!(takes[0].judged(), "{:?}", takes[0].warnings);
     // To the sample, onsets lie where the frames since the stream's beginning put them.
-    let verdicts = |take: &Take| take.strings.map(|s| s.verdict);
+    let verdicts = |take: &JudgedTake| take.strings.map(|s| s.verdict);
     assert_eq!(verdicts(takes[0]), verdicts(&wanted[0]));
 }
 

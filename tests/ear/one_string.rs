@@ -12,7 +12,7 @@ use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::listening::Judge;
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
-use ringtrue::verdict::{Expected, StringVerdict, Take, Verdict, Voicing};
+use ringtrue::verdict::{Expected, JudgedTake, StringVerdict, Verdict, Voicing};
 
 /// One note in so many is judged: the others say the same, and take long.
 const EVERY: usize = 13;
@@ -33,7 +33,13 @@ fn in_a_room(samples: &[f32]) -> Vec<f32> {
     [&hiss(0.3, 2e-4)[..], samples, &hiss(0.5, 2e-4)].concat()
 }
 
-fn takes(judge: &mut Judge, samples: &[f32], rate_hz: u32, string: usize, fret: u8) -> Vec<Take> {
+fn takes(
+    judge: &mut Judge,
+    samples: &[f32],
+    rate_hz: u32,
+    string: usize,
+    fret: u8,
+) -> Vec<JudgedTake> {
     let mut frets = Frets([None; STRINGS]);
     frets.0[string] = Some(fret);
     let meant = Voicing::usual(frets, None, &Tuning::default());

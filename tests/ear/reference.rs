@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use ringtrue::audio::read_all;
 use ringtrue::spectrum::{Frames, LinePlan, LineSpectrum, chroma};
-use ringtrue::take::{Strum, strums};
+use ringtrue::take::{Take, strums};
 
 #[derive(serde::Deserialize)]
 struct Reference {
@@ -56,7 +56,7 @@ fn spectrum(rate_hz: u32, samples: &[f32]) -> LineSpectrum {
     spectrum
 }
 
-fn takes(path: &Path) -> Vec<Strum> {
+fn takes(path: &Path) -> Vec<Take> {
     let recording = read_all(path, 120.0).unwrap();
     strums(&recording.samples, recording.rate_hz)
 }
@@ -131,7 +131,7 @@ fn a_take_begins_where_an_onset_is() {
     }
     for (name, onsets_s) in reference().playing_onsets_s {
         let found = takes(&fixtures().join("strums/guitarset").join(&name));
-        let near = |s: &&Strum| {
+        let near = |s: &&Take| {
             onsets_s
                 .iter()
                 .any(|t| (t - s.first_string_s()).abs() < 0.05)

@@ -8,7 +8,7 @@ use ringtrue::listening::Heard;
 use ringtrue::practice::{Circumstances, Event, Lesson, Practice};
 use ringtrue::report::live::{Board, Guide, view};
 use ringtrue::take::Manner;
-use ringtrue::verdict::{Expected, Hand, StringVerdict, Take, Verdict, Voicing};
+use ringtrue::verdict::{Expected, Hand, JudgedTake, StringVerdict, Verdict, Voicing};
 
 const LESSON: &str = r#"
 title = "First barre"
@@ -78,7 +78,7 @@ impl Room {
         self.hear(take, start_s);
     }
 
-    fn hear(&mut self, take: Take, start_s: f64) {
+    fn hear(&mut self, take: JudgedTake, start_s: f64) {
         let heard = Heard::Settled {
             number: self.number,
             take,
@@ -119,7 +119,7 @@ impl Room {
     }
 }
 
-fn take(frets: &Frets, hand: &Hand, faults: &[(u8, Verdict)], start_s: f64) -> Take {
+fn take(frets: &Frets, hand: &Hand, faults: &[(u8, Verdict)], start_s: f64) -> JudgedTake {
     let strings: [StringVerdict; STRINGS] = std::array::from_fn(|i| {
         let string = 6 - i as u8;
         let fault = faults.iter().find(|(s, _)| *s == string);
@@ -139,7 +139,7 @@ fn take(frets: &Frets, hand: &Hand, faults: &[(u8, Verdict)], start_s: f64) -> T
             reason: None,
         }
     });
-    let mut take = Take {
+    let mut take = JudgedTake {
         start_s,
         manner: Manner::Strummed,
         chord: None,

@@ -6,7 +6,7 @@ use ringtrue::fretboard::Tuning;
 use ringtrue::listening::Heard;
 use ringtrue::report::live::{Board, view};
 use ringtrue::take::Manner;
-use ringtrue::verdict::{Expected, StringVerdict, Take, Verdict, Voicing, Warning};
+use ringtrue::verdict::{Expected, JudgedTake, StringVerdict, Verdict, Voicing, Warning};
 
 fn expected() -> Expected {
     let tuning = Tuning::default();
@@ -15,11 +15,11 @@ fn expected() -> Expected {
 }
 
 /// A take of the chord with these verdicts, string 6 first.
-fn take(verdicts: [Verdict; 6]) -> Take {
+fn take(verdicts: [Verdict; 6]) -> JudgedTake {
     let Expected::Named(voicing) = expected() else {
         unreachable!()
     };
-    let mut take = Take {
+    let mut take = JudgedTake {
         start_s: 1.0,
         manner: Manner::Strummed,
         chord: voicing.chord,
@@ -43,7 +43,7 @@ fn take(verdicts: [Verdict; 6]) -> Take {
     take
 }
 
-fn all_kinds() -> Take {
+fn all_kinds() -> JudgedTake {
     use Verdict::*;
     take([Ringing, Clean, Muted, WrongFret, Choked, Unsure])
 }
@@ -66,7 +66,7 @@ fn board() -> Board {
     board
 }
 
-fn settled(number: u64, take: Take) -> Heard {
+fn settled(number: u64, take: JudgedTake) -> Heard {
     Heard::Settled { number, take }
 }
 

@@ -11,7 +11,7 @@ use crate::practice::{Along, Drill, Event, Practice, wording};
 use crate::report::live::along::{Along as View, last};
 use crate::report::live::{Following, Guide, Screen};
 use crate::report::practice as screen;
-use crate::verdict::{Expected, Take};
+use crate::verdict::{Expected, JudgedTake};
 use crate::words;
 
 /// How long the words on a break stay on the screen.
@@ -30,7 +30,7 @@ pub trait Led: Face {
     /// The last take is put right so; `None`: there is none that can be.
     fn put_right(&mut self, said: Option<&Said>);
     /// Shows a strum that the result will count, while playing along.
-    fn strum(&mut self, take: &Take);
+    fn strum(&mut self, take: &JudgedTake);
     /// Something has happened in the lesson.
     fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()>;
     /// Time goes on.
@@ -76,7 +76,7 @@ impl Led for InLines<'_> {
 
     fn put_right(&mut self, _said: Option<&Said>) {}
 
-    fn strum(&mut self, _take: &Take) {}
+    fn strum(&mut self, _take: &JudgedTake) {}
 
     fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()> {
         screen::event(self.out, practice.lesson(), event, self.left)
@@ -199,7 +199,7 @@ impl Led for Whole {
         }
     }
 
-    fn strum(&mut self, take: &Take) {
+    fn strum(&mut self, take: &JudgedTake) {
         if let Some(following) = &mut self.screen.following {
             let at_s = take.start_s - following.count_in_s;
             following.last = last(&following.part, take, at_s, self.delay_known);

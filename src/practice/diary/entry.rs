@@ -15,7 +15,7 @@ use crate::listening::saved::{MOST_REMARKS, check_strings};
 use crate::progression::grid::TEMPOS_BPM;
 use crate::strings::bounds::{self, CENTS, LONGEST_NAME, LONGEST_TEXT, OutOfBounds, TextError};
 use crate::take::Manner;
-use crate::verdict::{ALL_STRINGS, StringVerdict, Take, clean};
+use crate::verdict::{ALL_STRINGS, JudgedTake, StringVerdict, clean};
 use crate::words;
 
 /// Moments that the diary holds, in milliseconds since 1970 began: those that [`Timestamp::from_millisecond`] can
@@ -162,7 +162,7 @@ impl Entry {
 
     /// A take played at `at`, with nothing said about the practice around it. Clean where no string
     /// has a fault and at most one stays unsure.
-    pub fn of(take: &Take, at: Timestamp, tuning: &Tuning) -> Entry {
+    pub fn of(take: &JudgedTake, at: Timestamp, tuning: &Tuning) -> Entry {
         let named = library::name_voicing(&take.frets, tuning);
         let shape = named.and_then(|n| Some((shape_name(n.shape?, n.chord.quality), n.at?)));
         Entry {

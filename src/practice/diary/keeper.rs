@@ -11,7 +11,7 @@ use jiff::Timestamp;
 
 use super::{Diary, DiaryError, Entry, Said};
 use crate::audio::write_wav;
-use crate::take::Strum;
+use crate::take::Take;
 
 /// Place where a take was put.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -148,7 +148,7 @@ impl Keeper {
     }
 
     /// Keeps the sound of a take that is in the diary, as a WAV file beside it.
-    pub fn keep_sound(&mut self, kept: Kept, at: Timestamp, strum: &Strum) {
+    pub fn keep_sound(&mut self, kept: Kept, at: Timestamp, strum: &Take) {
         let (Kept::Diary(number), Some(diary)) = (kept, &self.diary) else {
             return;
         };

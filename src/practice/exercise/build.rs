@@ -3,7 +3,7 @@
 use super::{Ask, Exercise, Findings, Note, Played, Progress, Reply};
 use crate::fretboard::{Fingering, Frets, STRINGS};
 use crate::practice::lesson::{Stage, Target};
-use crate::verdict::{Take, clean};
+use crate::verdict::{JudgedTake, clean};
 use crate::words;
 
 /// A part of a barre chord, or all of it.
@@ -133,7 +133,7 @@ impl Build {
 
     /// The part that a take is of: the one that it was surely heard as, or the one that the frets of its
     /// other strings show.
-    fn heard(&self, take: &Take) -> Part {
+    fn heard(&self, take: &JudgedTake) -> Part {
         let all = [Part::Barre, Part::Shape, Part::Whole];
         let judged = all
             .into_iter()

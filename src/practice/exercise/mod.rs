@@ -17,7 +17,7 @@ use rand::rngs::SmallRng;
 use super::lesson::{Drill, Step, Target};
 use crate::fretboard::{Fingering, Frets, STRINGS, Tuning, string_number};
 use crate::progression::session::Session;
-use crate::verdict::{ALL_STRINGS, Expected, Hand, Take, Voicing, clean};
+use crate::verdict::{ALL_STRINGS, Expected, Hand, JudgedTake, Voicing, clean};
 
 pub use build::{Build, Part, StageFindings};
 pub use climb::Climb;
@@ -124,7 +124,7 @@ impl Ask {
 #[derive(Debug, Clone, Copy)]
 pub struct Played<'a> {
     /// The take, judged.
-    pub take: &'a Take,
+    pub take: &'a JudgedTake,
     /// Moment at which it was struck, in seconds since the practice began.
     pub start_s: f64,
     /// Moment at which its verdict was there.
@@ -220,7 +220,7 @@ impl Reply {
     }
 
     /// Gives what is said of a take that came too late for any ask.
-    pub fn late(take: &Take) -> Reply {
+    pub fn late(take: &JudgedTake) -> Reply {
         Reply {
             clean: clean(take, &ALL_STRINGS),
             note: Note::Late,
@@ -283,7 +283,7 @@ impl Tally {
         }
     }
 
-    fn add(&mut self, take: &Take, clean: Option<bool>, counts: &[bool; STRINGS]) {
+    fn add(&mut self, take: &JudgedTake, clean: Option<bool>, counts: &[bool; STRINGS]) {
         let Some(clean) = clean else { return };
         self.takes += 1;
         self.clean += u32::from(clean);

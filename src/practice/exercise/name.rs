@@ -8,7 +8,7 @@ use rand::seq::SliceRandom;
 use super::{Ask, Exercise, Findings, Note as Saying, Played, Progress, Reply};
 use crate::fretboard::Note;
 use crate::practice::lesson::Target;
-use crate::verdict::{Take, Verdict};
+use crate::verdict::{JudgedTake, Verdict};
 use crate::words;
 
 /// A root that took more than one try comes again after so many others: soon, but not at once.
@@ -127,7 +127,7 @@ fn has_root(target: &Target, root: Note) -> bool {
 }
 
 /// Whether enough strings ring clean for the chord to be the one that the take was held against.
-fn is_clear(take: &Take) -> bool {
+fn is_clear(take: &JudgedTake) -> bool {
     let sounding = take.frets.sounding().count().max(1);
     let clean = take
         .strings

@@ -6,7 +6,7 @@ use crate::take::Manner;
 use crate::verdict::{Reason, StringVerdict, Verdict, Warning};
 
 /// A take of these frets, clean but for the strings named.
-pub(in crate::practice) fn take(frets: &str, faults: &[(u8, Verdict)], start_s: f64) -> Take {
+pub(in crate::practice) fn take(frets: &str, faults: &[(u8, Verdict)], start_s: f64) -> JudgedTake {
     let frets: Frets = frets.parse().unwrap();
     let strings = std::array::from_fn(|i| {
         let expected_fret = frets.0[i];
@@ -33,7 +33,7 @@ pub(in crate::practice) fn take(frets: &str, faults: &[(u8, Verdict)], start_s: 
             reason: (verdict == Verdict::Unsure).then_some(Reason::Balanced),
         }
     });
-    Take {
+    JudgedTake {
         start_s,
         manner: Manner::Strummed,
         chord: None,
@@ -45,7 +45,7 @@ pub(in crate::practice) fn take(frets: &str, faults: &[(u8, Verdict)], start_s: 
     }
 }
 
-fn not_judged(frets: &str, start_s: f64) -> Take {
+fn not_judged(frets: &str, start_s: f64) -> JudgedTake {
     let mut take = take(frets, &[], start_s);
     take.warnings.push(Warning::WrongChord { heard: None });
     for string in &mut take.strings {
@@ -64,7 +64,7 @@ fn begin(step: &str) -> Box<dyn Exercise> {
     exercise
 }
 
-fn play(exercise: &mut Box<dyn Exercise>, take: &Take) -> Reply {
+fn play(exercise: &mut Box<dyn Exercise>, take: &JudgedTake) -> Reply {
     assert!(
         exercise.ask().is_answered_by(&take.frets),
         "{} was asked, {} is no answer",
@@ -120,7 +120,7 @@ fn without_the_barre_only_the_held_strings_count() {
 }
 
 /// What is said of a take of one part where another one is asked.
-fn said_of(stages: &str, played: &Take) -> (Reply, Progress) {
+fn said_of(stages: &str, played: &JudgedTake) -> (Reply, Progress) {
     let step = format!("kind = \"build\"\nchord = \"F\"\nstages = [{stages}]\nclean = 1");
     let mut build = begin(&step);
     let reply = play(&mut build, played);

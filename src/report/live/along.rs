@@ -11,7 +11,7 @@ use crate::fretboard::Frets;
 use crate::progression::Grid;
 use crate::progression::session::Part;
 use crate::report::playing::late;
-use crate::verdict::Take;
+use crate::verdict::JudgedTake;
 use crate::verdict::wording::brief;
 use crate::words::screen;
 
@@ -33,7 +33,7 @@ pub struct Along<'a> {
 
 /// A strum in words: `F: 12 ms late, as it should be`. `at_s`: since the start of the count-in; where it is not
 /// known how late sound is heard (`delay_known`), only the strings are told.
-pub fn last(part: &Part, take: &Take, at_s: f64, delay_known: bool) -> String {
+pub fn last(part: &Part, take: &JudgedTake, at_s: f64, delay_known: bool) -> String {
     let chord = take.chord.clone().unwrap_or_default();
     if !delay_known {
         return format!("{chord}: {}", brief(take));

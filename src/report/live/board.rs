@@ -6,7 +6,7 @@ use super::chord_picture::ChordPicture;
 use crate::fretboard::{Fingering, Frets, STRINGS, Tuning};
 use crate::listening::Heard;
 use crate::practice::diary::Said;
-use crate::verdict::{Expected, Take, Verdict, Warning, wording};
+use crate::verdict::{Expected, JudgedTake, Verdict, Warning, wording};
 use crate::words;
 
 /// Takes kept beside each string.
@@ -62,7 +62,7 @@ pub struct Board {
 #[derive(Debug, Clone)]
 struct Shown {
     number: u64,
-    take: Take,
+    take: JudgedTake,
     settled: bool,
 }
 
@@ -158,7 +158,7 @@ impl Board {
         true
     }
 
-    fn show(&mut self, number: u64, take: &Take, settled: bool) {
+    fn show(&mut self, number: u64, take: &JudgedTake, settled: bool) {
         self.take = Some(Shown {
             number,
             take: take.clone(),
@@ -188,7 +188,7 @@ impl Board {
     }
 
     /// The take that is shown, and whether its verdict is settled.
-    pub fn take(&self) -> Option<(&Take, bool)> {
+    pub fn take(&self) -> Option<(&JudgedTake, bool)> {
         self.take.as_ref().map(|t| (&t.take, t.settled))
     }
 

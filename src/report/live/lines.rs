@@ -8,7 +8,7 @@ use crate::fretboard::STRINGS;
 use crate::listening::Heard;
 use crate::listening::saved::take_object;
 use crate::report::picture::{LIST_HEADING, clock, symbol};
-use crate::verdict::{Expected, Take, wording};
+use crate::verdict::{Expected, JudgedTake, wording};
 use crate::words;
 
 /// One form of lines. Every method fails only where `out` cannot be written.
@@ -98,7 +98,7 @@ impl JsonLines {
         out.flush()
     }
 
-    fn take(event: &str, number: u64, take: &Take) -> Value {
+    fn take(event: &str, number: u64, take: &JudgedTake) -> Value {
         json!({ "event": event, "number": number, "take": take_object(take) })
     }
 }

@@ -12,7 +12,7 @@ use super::font;
 use crate::fretboard::STRINGS;
 use crate::report::bar;
 use crate::report::picture::{lines, symbol};
-use crate::verdict::{StringVerdict, Take, Verdict, wording};
+use crate::verdict::{JudgedTake, StringVerdict, Verdict, wording};
 use crate::words::{grammar, screen};
 
 // The colours of the printed picture, for the same reasons.
@@ -219,7 +219,7 @@ fn state_of(board: &Board) -> String {
 fn draw_strings(frame: &mut Frame, area: Rect, board: &Board, big: bool) {
     let take = board.take();
     let is_big = |index: usize| {
-        let fault = |(take, _): (&Take, bool)| take.strings[index].verdict.is_fault();
+        let fault = |(take, _): (&JudgedTake, bool)| take.strings[index].verdict.is_fault();
         big && take.is_some_and(fault)
     };
     let heights: Vec<Constraint> = (0..STRINGS)
@@ -238,7 +238,7 @@ fn draw_strings(frame: &mut Frame, area: Rect, board: &Board, big: bool) {
 }
 
 /// A string in one line: number, symbol, words, history.
-fn line_row(board: &Board, index: usize, take: Option<(&Take, bool)>) -> Vec<Line<'static>> {
+fn line_row(board: &Board, index: usize, take: Option<(&JudgedTake, bool)>) -> Vec<Line<'static>> {
     let mut spans = vec![Span::raw(format!("{} ", STRINGS - index))];
     match take {
         Some((take, settled)) => {

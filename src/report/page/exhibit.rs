@@ -5,7 +5,7 @@ use crate::fretboard::Tuning;
 use crate::listening::saved::SAME_TAKE_S;
 use crate::report::plot::Shown;
 use crate::strings::view::Viewer;
-use crate::take::Strum;
+use crate::take::Take;
 use crate::verdict::{Expected, Voicing};
 
 /// Pictures and sound of one take, for a page.
@@ -19,7 +19,7 @@ pub struct Exhibit {
 
 impl Exhibit {
     /// Shows the strum that `played` is the judgement of, on a guitar in `tuning`.
-    pub fn of(strum: Strum, played: &Played, tuning: &Tuning) -> Exhibit {
+    pub fn of(strum: Take, played: &Played, tuning: &Tuning) -> Exhibit {
         let sound = wav(&strum.samples, strum.rate_hz, strum.onsets[0]);
         let mut viewer = Viewer::new(strum.rate_hz, *tuning);
         let (take, name) = (played.take.clone(), played.name.clone());
@@ -40,8 +40,8 @@ pub fn meant<'a>(takes: impl Iterator<Item = &'a Played>, tuning: &Tuning) -> Ex
 }
 
 /// Gives for each take the strum that begins nearest to it, `None` where none begins so near that it is the same.
-pub fn nearest(strums: impl Iterator<Item = Strum>, takes: &[&Played]) -> Vec<Option<Strum>> {
-    let mut nearest: Vec<(f64, Option<Strum>)> = vec![(SAME_TAKE_S, None); takes.len()];
+pub fn nearest(strums: impl Iterator<Item = Take>, takes: &[&Played]) -> Vec<Option<Take>> {
+    let mut nearest: Vec<(f64, Option<Take>)> = vec![(SAME_TAKE_S, None); takes.len()];
     for strum in strums {
         for (played, nearest) in takes.iter().zip(&mut nearest) {
             let off = (strum.start_s() - played.take.start_s).abs();

@@ -9,8 +9,8 @@ use super::timing::Kept;
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::listening::saved::SavedTake;
 use crate::practice::diary::Entry;
-use crate::take::Strum;
-use crate::verdict::{ALL_STRINGS, Advice, Cause, Hand, Take, Warning, clean, wording};
+use crate::take::Take;
+use crate::verdict::{ALL_STRINGS, Advice, Cause, Hand, JudgedTake, Warning, clean, wording};
 use crate::words;
 
 /// The kinds of warning that say that a chord was guessed.
@@ -26,7 +26,7 @@ pub struct Played {
     /// The recording's name, or what else it is called.
     pub name: String,
     /// The take, judged.
-    pub take: Take,
+    pub take: JudgedTake,
     /// True where every string that counted did what it should; `None` where that could not be told.
     pub clean: Option<bool>,
     /// Reason why the take was not judged, in words, where it was not.
@@ -44,9 +44,9 @@ impl Played {
         // The diary keeps kinds, not sentences: the rules say them again of the same strings.
         let cause = |kind: String| serde_json::from_value::<Cause>(kind.into()).ok();
         let causes: Vec<Cause> = entry.causes.into_iter().filter_map(cause).collect();
-        let mut take = Take {
+        let mut take = JudgedTake {
             // Where it begins in the sound kept of it.
-            start_s: Strum::PRE_ROLL_S,
+            start_s: Take::PRE_ROLL_S,
             manner: entry.manner,
             chord: entry.chord,
             frets: entry.frets,
@@ -89,7 +89,7 @@ impl Played {
     }
 
     /// Makes one of a take of the recording `name` that is judged now.
-    pub fn of_judged(take: Take, name: String) -> Played {
+    pub fn of_judged(take: JudgedTake, name: String) -> Played {
         use Warning::{ChordGuessed, VoicingGuessed};
         let guess = |w: &Warning| matches!(w, ChordGuessed { .. } | VoicingGuessed { .. });
         let is_guess = take.warnings.iter().any(guess);
@@ -104,7 +104,7 @@ impl Played {
         Played::of(saved.take(), name, is_guess, why_not)
     }
 
-    fn of(mut take: Take, name: String, is_guess: bool, why_not: Option<String>) -> Played {
+    fn of(mut take: JudgedTake, name: String, is_guess: bool, why_not: Option<String>) -> Played {
         let is_judged = take.judged();
         let clean = clean(&take, &ALL_STRINGS);
         if is_guess && !is_judged {

@@ -22,8 +22,8 @@ use drawing::{Anchor, Area, Tone, cut_middle, text_width, wrapped};
 use super::picture::{clock, manner};
 use crate::fretboard::{ChordName, Note, STRINGS, Tuning};
 use crate::strings::view::{View, Viewer};
-use crate::take::{Manner, Strum};
-use crate::verdict::{Take, Verdict, Warning, wording};
+use crate::take::{Manner, Take};
+use crate::verdict::{JudgedTake, Verdict, Warning, wording};
 use crate::words;
 
 /// Narrowest and widest picture, in pixels.
@@ -76,7 +76,7 @@ pub struct Shown {
     /// Name of the recording, as people may read it.
     pub name: String,
     /// The take, judged.
-    pub take: Take,
+    pub take: JudgedTake,
     /// Capo and tuning that the take was judged in.
     pub tuning: Tuning,
     view: Option<View>,
@@ -91,8 +91,8 @@ impl Shown {
     /// Looks at the strum that `take` is the judgement of.
     pub fn new(
         viewer: &mut Viewer,
-        strum: Strum,
-        take: Take,
+        strum: Take,
+        take: JudgedTake,
         tuning: Tuning,
         name: String,
     ) -> Self {
@@ -292,7 +292,7 @@ mod tests {
     const RATE_HZ: u32 = 22_050;
 
     /// Bb as x13331 with 10 ms from string to string, 1.5 s long.
-    fn strum() -> Strum {
+    fn strum() -> Take {
         let hz = [116.54, 174.61, 233.08, 293.66, 349.23];
         let start = RATE_HZ as usize / 4;
         let samples = (0..RATE_HZ as usize * 7 / 4).map(|i| {
@@ -310,7 +310,7 @@ mod tests {
             let hiss = f64::from((i as u32).wrapping_mul(2_654_435_761) >> 8) / f64::from(1 << 24);
             (hz.iter().enumerate().map(tone).sum::<f64>() + 1e-4 * (hiss - 0.5)) as f32
         });
-        Strum {
+        Take {
             samples: samples.collect(),
             rate_hz: RATE_HZ,
             first: 0,
@@ -321,7 +321,7 @@ mod tests {
         }
     }
 
-    fn shown(take: Take, name: &str) -> Shown {
+    fn shown(take: JudgedTake, name: &str) -> Shown {
         let mut viewer = Viewer::new(RATE_HZ, Tuning::default());
         Shown::new(
             &mut viewer,

@@ -19,7 +19,7 @@ use super::disguise::sound_along;
 use super::distractor::Distractor;
 use super::notes::{Guitar, NOTE_RATE_HZ};
 use crate::fretboard::{Frets, STRINGS, Tuning};
-use crate::take::{Strum, strum_near, strums_of};
+use crate::take::{Take, strum_near, strums_of};
 
 pub use conditions::Conditions;
 use strings::Struck;
@@ -58,14 +58,14 @@ pub struct Composed {
 
 impl Composed {
     /// The strum as the program itself finds it; nothing where no string is struck, or none is found.
-    pub fn found(&self, tuning: &Tuning, frets: &Frets) -> Option<Strum> {
+    pub fn found(&self, tuning: &Tuning, frets: &Frets) -> Option<Take> {
         let first = self.onsets.iter().flatten().min()?;
         let all = strums_of(&self.samples, NOTE_RATE_HZ, tuning, frets);
         strum_near(all, *first)
     }
 
     /// Finds the take with most strokes as the program does: a picked pass, where it is found.
-    pub fn found_longest(&self, tuning: &Tuning, frets: &Frets) -> Option<Strum> {
+    pub fn found_longest(&self, tuning: &Tuning, frets: &Frets) -> Option<Take> {
         let found = strums_of(&self.samples, NOTE_RATE_HZ, tuning, frets);
         found.into_iter().max_by_key(|strum| strum.onsets.len())
     }

@@ -3,7 +3,7 @@
 mod ways;
 
 use super::attack::Attack;
-use super::{Manner, Open, Strum};
+use super::{Manner, Open, Take};
 use crate::fretboard::STRINGS;
 use ways::{Piece, Way};
 
@@ -121,7 +121,7 @@ impl Sequence {
             Manner::Picked => (last, unheard > last + self.samples(LONGEST_PASS_GAP_S)),
             Manner::Strummed => {
                 let next = rest.iter().find(|a| a.may_be_strum()).map(Attack::first);
-                let enough = first + self.samples(Strum::JUDGED_S);
+                let enough = first + self.samples(Take::JUDGED_S);
                 (first, next.unwrap_or(unheard) >= enough)
             }
         };

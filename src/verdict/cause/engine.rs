@@ -6,14 +6,14 @@ use super::scene::Scene;
 use super::words::Words;
 use super::{Advice, Cause};
 use crate::fretboard::{STRINGS, string_number};
-use crate::verdict::Take;
+use crate::verdict::JudgedTake;
 use crate::words::advice;
 
 /// More than two things at once nobody changes in a hand.
 const MOST: usize = 2;
 
 /// Finds what to say about a judged take.
-pub(super) fn advise(take: &Take, hand: &Hand, history: &[Take]) -> Vec<Advice> {
+pub(super) fn advise(take: &JudgedTake, hand: &Hand, history: &[JudgedTake]) -> Vec<Advice> {
     let scene = Scene::of(take, hand, history);
     let holding: Vec<(&Rule, Vec<usize>)> = RULES
         .iter()
@@ -57,12 +57,12 @@ fn said(
         what += &advice::or_else(words.fill(other.says.otherwise));
     }
     let last = scene.last_alike().unwrap_or_default();
-    let said_before = |take: &&Take| {
+    let said_before = |take: &&JudgedTake| {
         take.advice
             .iter()
             .any(|a| a.cause == rule.cause && a.strings.iter().any(|s| numbers.contains(s)))
     };
-    let fine_before = |take: &&Take| {
+    let fine_before = |take: &&JudgedTake| {
         let fine = |&s: &usize| !take.strings[s].verdict.is_fault();
         strings.iter().all(fine)
     };

@@ -5,7 +5,7 @@
 
 use rand::Rng;
 use ringtrue::fretboard::{Frets, Tuning};
-use ringtrue::take::{Manner, Strum, strums, strums_of};
+use ringtrue::take::{Manner, Take, strums, strums_of};
 
 use super::compose::*;
 
@@ -235,7 +235,7 @@ pub struct Score {
 }
 
 impl Score {
-    pub fn add(&mut self, scene: &Scene, found: &[Strum]) {
+    pub fn add(&mut self, scene: &Scene, found: &[Take]) {
         self.wanted += scene.truth.len();
         let mut used = vec![false; found.len()];
         for truth in &scene.truth {

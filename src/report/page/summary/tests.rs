@@ -1,9 +1,9 @@
 use super::*;
 use crate::report::csv;
 use crate::verdict::examples::{bb, not_judged, with};
-use crate::verdict::{ALL_STRINGS, Advice, Take, Verdict, Warning, clean};
+use crate::verdict::{ALL_STRINGS, Advice, JudgedTake, Verdict, Warning, clean};
 
-fn played(take: Take, when: Option<&str>) -> Played {
+fn played(take: JudgedTake, when: Option<&str>) -> Played {
     Played {
         when: when.map(|w| w.parse().unwrap()),
         guitar: None,
@@ -16,7 +16,7 @@ fn played(take: Take, when: Option<&str>) -> Played {
     }
 }
 
-fn dead(string: u8) -> Take {
+fn dead(string: u8) -> JudgedTake {
     with(bb(), string, Verdict::Muted, 0.9)
 }
 

@@ -8,13 +8,13 @@ use super::over_time::OverTime;
 use super::{ChordSummary, StringSummary};
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::report::page::played::Played;
-use crate::verdict::{Take, Verdict};
+use crate::verdict::{JudgedTake, Verdict};
 
 /// How good a take is: of two with as many faults, the one of which less is known, or whose strings rang less,
 /// is the worse.
 type Goodness = (Reverse<(usize, usize)>, f32);
 
-fn goodness(take: &Take) -> Goodness {
+fn goodness(take: &JudgedTake) -> Goodness {
     let rang = take.strings.iter().map(|s| match s.expected_fret {
         Some(_) => s.rings,
         None => 1.0 - s.rings,
@@ -131,12 +131,12 @@ impl Voicing {
     }
 }
 
-fn unsure(take: &Take) -> usize {
+fn unsure(take: &JudgedTake) -> usize {
     let verdicts = take.strings.iter().map(|s| s.verdict);
     verdicts.filter(|&v| v == Verdict::Unsure).count()
 }
 
-fn faults(take: &Take) -> usize {
+fn faults(take: &JudgedTake) -> usize {
     take.strings.iter().filter(|s| s.verdict.is_fault()).count()
 }
 

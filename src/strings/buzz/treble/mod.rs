@@ -14,7 +14,7 @@ pub use rows::ROWS;
 
 use crate::fretboard::STRINGS;
 use crate::strings::{Moments, Notes};
-use crate::take::Strum;
+use crate::take::Take;
 use lines::{HIGHEST_HZ, Lines, Standing};
 use pulses::Pulses;
 use rows::Sound;
@@ -152,14 +152,14 @@ impl Treble {
         }
     }
 
-    /// Sees the strum in `samples`, at most [`Strum::BUZZ_S`] of it and as long as it sounds alone, which `notes` were fitted to.
+    /// Sees the strum in `samples`, at most [`Take::BUZZ_S`] of it and as long as it sounds alone, which `notes` were fitted to.
     /// Nothing where the rate leaves out lines that are looked at, or too little sounds.
     pub fn see(&mut self, samples: &[f32], moments: Moments, notes: &Notes) -> Option<SeenTreble> {
         let rate = self.rate_hz;
         if rate < 2.0 * HIGHEST_HZ {
             return None;
         }
-        let heard = moments.first + (Strum::BUZZ_S * rate) as usize;
+        let heard = moments.first + (Take::BUZZ_S * rate) as usize;
         let end = moments.end.min(heard).min(samples.len());
         let end = alone::until(&samples[..end], moments.last, rate);
         let least = moments.last + (LEAST_S * rate) as usize;
