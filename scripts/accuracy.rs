@@ -19,7 +19,7 @@ use ringtrue::verdict::{Analyser, Settings, StringVerdict, Verdict};
 
 /// One string of one take: what it did and what was said.
 #[derive(Clone, Copy)]
-struct Said {
+struct JudgedString {
     truth: Option<u8>,
     sound: Sound,
     verdict: StringVerdict,
@@ -27,7 +27,7 @@ struct Said {
 }
 
 /// A take as judged; `None` when it was not found.
-type Judged = Option<[Said; STRINGS]>;
+type JudgedStrings = Option<[JudgedString; STRINGS]>;
 
 /// Seeds of the first take of the first guitar, and of the same tuned otherwise, and from guitar to guitar.
 const SEED: u64 = 0x5EED_0002;
@@ -64,7 +64,7 @@ fn main() -> anyhow::Result<()> {
     );
     let takes: usize = arguments[1].parse()?;
     let guitars = notes::all(Path::new("fixtures"))?;
-    let mut all: Vec<Judged> = Vec::new();
+    let mut all: Vec<JudgedStrings> = Vec::new();
     println!("| guitar left out | {COLUMNS}\n|{}", " --- |".repeat(10));
     let networks: Vec<Networks> = (0..guitars.len())
         .map(|which| Networks::without(which, Path::new(&arguments[0])))
@@ -79,7 +79,7 @@ fn main() -> anyhow::Result<()> {
     println!("{}", row("all", &all));
     println!("\n| shape | {COLUMNS}\n|{}", " --- |".repeat(10));
     for name in ["root on string 6", "root on string 5", "open chord"] {
-        let part: Vec<Judged> = all
+        let part: Vec<JudgedStrings> = all
             .iter()
             .filter(|t| t.is_some_and(|t| t[0].group == name))
             .copied()
@@ -144,12 +144,12 @@ fn judge(
     as_in: (Tuning, &Conditions),
     seed: u64,
     takes: usize,
-) -> Vec<Judged> {
+) -> Vec<JudgedStrings> {
     let tuning = as_in.0;
     each(guitar, networks, as_in, seed, takes, |analyser, of, _| {
         let said = analyser.analyse(&of.made.found(&tuning, &of.frets)?, &of.frets);
         let group = group(&of.frets, of.barre);
-        Some(std::array::from_fn(|s| Said {
+        Some(std::array::from_fn(|s| JudgedString {
             truth: of.frets.0[s],
             sound: of.sounds[s],
             verdict: said.strings[s],
@@ -164,7 +164,7 @@ fn judge_each(
     networks: &[Networks],
     as_in: (Tuning, &Conditions),
     seed: u64,
-) -> Vec<Judged> {
+) -> Vec<JudgedStrings> {
     let each = guitars.iter().zip(networks).enumerate();
     each.flat_map(|(which, (guitar, networks))| {
         let seed = seed + (which * SEEDS_APART) as u64;
@@ -235,9 +235,9 @@ fn group(frets: &Frets, barre: Option<u8>) -> &'static str {
     }
 }
 
-fn row(name: &str, takes: &[Judged]) -> String {
-    let strings: Vec<Said> = takes.iter().flatten().flatten().copied().collect();
-    let expected = |want: fn(&Said) -> bool| -> Vec<f32> {
+fn row(name: &str, takes: &[JudgedStrings]) -> String {
+    let strings: Vec<JudgedString> = takes.iter().flatten().flatten().copied().collect();
+    let expected = |want: fn(&JudgedString) -> bool| -> Vec<f32> {
         strings
             .iter()
             .filter(|s| s.truth.is_some() && want(s))
@@ -247,7 +247,7 @@ fn row(name: &str, takes: &[Judged]) -> String {
     let rings = expected(|s| matches!(s.sound, Sound::Rings(f) if Some(f) == s.truth));
     let missing = expected(|s| matches!(s.sound, Sound::Thud(_) | Sound::Nothing));
     let choked = expected(|s| matches!(s.sound, Sound::Choked(_)));
-    let wrong: Vec<&Said> = strings
+    let wrong: Vec<&JudgedString> = strings
         .iter()
         .filter(|s| s.truth.is_some() && matches!(s.sound, Sound::Rings(f) if Some(f) != s.truth))
         .collect();
@@ -260,7 +260,7 @@ fn row(name: &str, takes: &[Judged]) -> String {
         .iter()
         .filter(|s| matches!(s.sound, Sound::Rings(f) if s.verdict.heard_fret == Some(f)))
         .count();
-    let unwanted: Vec<&Said> = strings
+    let unwanted: Vec<&JudgedString> = strings
         .iter()
         .filter(|s| s.truth.is_none() && matches!(s.sound, Sound::Rings(_)))
         .collect();
@@ -268,7 +268,7 @@ fn row(name: &str, takes: &[Judged]) -> String {
         .iter()
         .filter(|s| s.verdict.verdict == Verdict::Ringing)
         .count();
-    let found: Vec<&[Said; STRINGS]> = takes.iter().flatten().collect();
+    let found: Vec<&[JudgedString; STRINGS]> = takes.iter().flatten().collect();
     let clean: Vec<_> = found
         .iter()
         .filter(|t| {
@@ -286,7 +286,8 @@ fn row(name: &str, takes: &[Judged]) -> String {
         .iter()
         .filter(|t| t.iter().any(|s| s.verdict.verdict.is_fault()))
         .count();
-    let all = |holds: fn(&Said) -> bool| found.iter().filter(|t| t.iter().all(holds)).count();
+    let all =
+        |holds: fn(&JudgedString) -> bool| found.iter().filter(|t| t.iter().all(holds)).count();
     let right = all(|s| s.verdict.verdict == right_verdict(s));
     let truly = all(|s| s.verdict.is_true_of(right_verdict(s)));
     let at = |fa: f32| found_at(&rings, &missing, fa);
@@ -315,7 +316,7 @@ fn row(name: &str, takes: &[Judged]) -> String {
     )
 }
 
-fn right_verdict(said: &Said) -> Verdict {
+fn right_verdict(said: &JudgedString) -> Verdict {
     match (said.truth, said.sound) {
         (Some(fret), Sound::Rings(f)) if f == fret => Verdict::Clean,
         (Some(_), Sound::Rings(_)) => Verdict::WrongFret,
@@ -358,13 +359,13 @@ fn found_at(rings: &[f32], others: &[f32], false_alarms: f32) -> f32 {
     others.iter().filter(|o| *o < limit).count() as f32 / others.len().max(1) as f32
 }
 
-fn confusion(takes: &[Judged]) {
+fn confusion(takes: &[JudgedStrings]) {
     let name = |v: Verdict| {
         serde_json::to_value(v).map_or(String::new(), |v| v.as_str().unwrap_or_default().to_owned())
     };
     println!("\n| was \\ said | {} |", Verdict::ALL.map(name).join(" | "));
     println!("|{}", " --- |".repeat(1 + Verdict::ALL.len()));
-    let strings: Vec<&Said> = takes.iter().flatten().flatten().collect();
+    let strings: Vec<&JudgedString> = takes.iter().flatten().flatten().collect();
     for truth in Verdict::ALL {
         let part: Vec<_> = strings
             .iter()
@@ -382,9 +383,9 @@ fn confusion(takes: &[Judged]) {
     }
 }
 
-fn reliability(takes: &[Judged]) {
+fn reliability(takes: &[JudgedStrings]) {
     println!("\n| rings said | strings | rang |\n| --- | --- | --- |");
-    let strings: Vec<&Said> = takes
+    let strings: Vec<&JudgedString> = takes
         .iter()
         .flatten()
         .flatten()

@@ -56,7 +56,10 @@ pub fn without(seen: &SeenTreble, cue: usize) -> SeenTreble {
 }
 
 /// What is said of a take; and were one of the cues hidden.
-pub type Said = (buzz::Said, [buzz::Said; CUES.len()]);
+pub type Said = (
+    buzz::BuzzProbabilities,
+    [buzz::BuzzProbabilities; CUES.len()],
+);
 
 /// What the program itself goes through, from a recording to what is said of buzz.
 pub struct Ears<'a> {

@@ -10,9 +10,9 @@ use crate::ears::{CUES, Said};
 /// What was said of a take, and what is true of it.
 pub struct Judged {
     pub subject: Truly,
-    pub said: buzz::Said,
+    pub said: buzz::BuzzProbabilities,
     /// What would be said were a cue hidden.
-    pub hidden: [buzz::Said; CUES.len()],
+    pub hidden: [buzz::BuzzProbabilities; CUES.len()],
 }
 
 #[derive(Clone, Copy, PartialEq)]

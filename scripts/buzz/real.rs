@@ -170,7 +170,7 @@ pub fn all_makers(folder: &Path) -> anyhow::Result<Networks> {
 }
 
 /// What is said of strums.
-pub fn said_of(strums: &[Running], networks: &Networks) -> Vec<buzz::Said> {
+pub fn said_of(strums: &[Running], networks: &Networks) -> Vec<buzz::BuzzProbabilities> {
     // They are recorded at one rate.
     let rate_hz = strums
         .first()

@@ -91,7 +91,11 @@ impl Recorded<'_> {
     }
 
     /// Takes of recorded notes alone, as scripts/accuracy composes them: none buzzes. Every string of some is clean.
-    pub fn alone(&self, guitar: usize, seed: u64) -> anyhow::Result<Vec<(bool, buzz::Said)>> {
+    pub fn alone(
+        &self,
+        guitar: usize,
+        seed: u64,
+    ) -> anyhow::Result<Vec<(bool, buzz::BuzzProbabilities)>> {
         let tuning = Tuning::default();
         self.each(guitar, |ears, index| {
             let mut rng = SmallRng::seed_from_u64(seed + (guitar * 1_000_000 + index) as u64);

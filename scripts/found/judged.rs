@@ -190,7 +190,7 @@ pub fn dead_row(name: &str, cases: &[Case]) {
                     (
                         t.take.strings.map(|s| s.verdict),
                         &t.take.warnings,
-                        t.strum.judged_end() - t.strum.onsets[0],
+                        t.sound.judged_end() - t.sound.onsets[0],
                     )
                 })
                 .collect();

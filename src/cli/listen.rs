@@ -13,8 +13,8 @@ use super::sound::{self, Sound};
 use super::stop::Stop;
 use super::{Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
-use crate::listening::{Ear, Face, Heard, Keeper, Notice, Sitting, Sounds, Stream, Wish};
-use crate::practice::diary::{Entry, Keeper as Diary, Kept, Said, moment};
+use crate::listening::{Ear, Face, Keeper, Message, Notice, Sitting, Sounds, Stream, Wish};
+use crate::practice::diary::{Correction, Entry, Keeper as Diary, Kept, moment};
 use crate::report::live::{Board, JsonLines, LineFace, Lines, Plain, Screen, Stage};
 use crate::report::sitting::{self, Tally};
 use crate::verdict::Expected;
@@ -253,13 +253,13 @@ struct Gate<'a> {
 
 impl Gate<'_> {
     /// Whether what was heard is of a take that is let through, or may still be.
-    fn is_wanted(&self, heard: &Heard) -> bool {
+    fn is_wanted(&self, heard: &Message) -> bool {
         match heard {
-            Heard::Withdrawn { number } => self.numbers.contains(number),
-            Heard::First { number, .. }
-            | Heard::Settled { number, .. }
-            | Heard::Cut { number, .. }
-            | Heard::Over { number, .. } => {
+            Message::Withdrawn { number } => self.numbers.contains(number),
+            Message::First { number, .. }
+            | Message::Settled { number, .. }
+            | Message::Cut { number, .. }
+            | Message::Over { number, .. } => {
                 self.numbers.contains(number) || self.numbers.len() < self.most
             }
         }
@@ -271,15 +271,15 @@ impl Face for Gate<'_> {
         self.face.expect(expected)
     }
 
-    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, heard: &Message) -> io::Result<()> {
         if !self.is_wanted(heard) {
             return Ok(());
         }
         match heard {
-            Heard::Settled { number, .. } if !self.numbers.contains(number) => {
+            Message::Settled { number, .. } if !self.numbers.contains(number) => {
                 self.numbers.push(*number);
             }
-            Heard::Withdrawn { number } => self.numbers.retain(|known| known != number),
+            Message::Withdrawn { number } => self.numbers.retain(|known| known != number),
             _ => {}
         }
         self.face.hear(heard)
@@ -303,7 +303,7 @@ impl Waits for Gate<'_> {
         self.face.asks(on);
     }
 
-    fn put_right(&mut self, said: Option<&Said>) {
+    fn put_right(&mut self, said: Option<&Correction>) {
         self.face.put_right(said);
     }
 }
@@ -315,7 +315,7 @@ trait Waits: Face {
     /// Whether the player is being asked how the last take really was.
     fn asks(&mut self, on: bool);
     /// The last take is put right so; `None`: there is none that can be.
-    fn put_right(&mut self, said: Option<&Said>);
+    fn put_right(&mut self, said: Option<&Correction>);
 }
 
 impl Waits for Screen {
@@ -327,7 +327,7 @@ impl Waits for Screen {
         self.board.question = on.then_some(WHAT);
     }
 
-    fn put_right(&mut self, said: Option<&Said>) {
+    fn put_right(&mut self, said: Option<&Correction>) {
         match said {
             Some(said) => {
                 self.board.put_right(said);
@@ -344,7 +344,7 @@ impl Waits for LineFace<'_> {
 
     fn asks(&mut self, _on: bool) {}
 
-    fn put_right(&mut self, _said: Option<&Said>) {}
+    fn put_right(&mut self, _said: Option<&Correction>) {}
 }
 
 /// Where takes are kept.
@@ -355,7 +355,7 @@ struct Keeping {
     tuning: Tuning,
     began: Timestamp,
     /// Where the last take was put, and what was said of it.
-    last: Option<(Kept, Option<Said>)>,
+    last: Option<(Kept, Option<Correction>)>,
     /// What came of each chord that was meant, in the order of its first take.
     tallies: Vec<Tally>,
     /// The first thing that was wrong with the folder.
@@ -367,8 +367,8 @@ struct Keeping {
 impl Keeping {
     /// Keeps a take that is over, where takes are kept; gives whether it was one. What the folder cannot take the
     /// diary still gets.
-    fn keep(&mut self, heard: &Heard) -> bool {
-        let Heard::Over { take, strum, .. } = heard else {
+    fn keep(&mut self, heard: &Message) -> bool {
+        let Message::Over { take, strum, .. } = heard else {
             return false;
         };
         Tally::count(&mut self.tallies, take);
@@ -388,7 +388,7 @@ impl Keeping {
     }
 
     /// Puts the take kept last right; gives what then stands, if there is such a take.
-    fn put_right(&mut self, said: Said) -> Option<Said> {
+    fn put_right(&mut self, said: Correction) -> Option<Correction> {
         let (kept, before) = self.last.take()?;
         let said = said.after(before.as_ref());
         let is_kept = self.diary.as_mut()?.put_right(kept, &said);

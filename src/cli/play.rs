@@ -22,7 +22,7 @@ use crate::audio::{Meter, Mono, write_wav};
 use crate::disk;
 use crate::fretboard::Frets;
 use crate::listening::{
-    Ear, Face, Heard, Listener, Notice, Sitting, Sounds, Stream, Wish, caught_up, damage,
+    Ear, Face, Listener, Message, Notice, Sitting, Sounds, Stream, Wish, caught_up, damage,
 };
 use crate::practice::diary::Entry;
 use crate::practice::entries;
@@ -463,9 +463,9 @@ impl Face for Run<'_> {
         Ok(())
     }
 
-    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, heard: &Message) -> io::Result<()> {
         match heard {
-            Heard::Settled { number, take } => {
+            Message::Settled { number, take } => {
                 let beginning = Beginning::live(self.began_s, self.delay_s);
                 let at_s = take.start_s;
                 if (self.live).counts(&self.samples, self.part, beginning, at_s) {
@@ -475,7 +475,7 @@ impl Face for Run<'_> {
                     self.fresh = true;
                 }
             }
-            Heard::Withdrawn { number } if self.told == Some(*number) => {
+            Message::Withdrawn { number } if self.told == Some(*number) => {
                 self.last.clear();
                 self.fresh = false;
             }

@@ -18,7 +18,7 @@ const REMEMBERED_S: f64 = 30.0;
 /// Message of a [`Listener`]. Takes are told apart by number, in the order of their first
 /// pictures; a later word on a number replaces the earlier ones.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Heard {
+pub enum Message {
     /// A first guess, about half a second after the strum (of a picked pass: after each stroke
     /// from the third on). What needs more sound is unsure in it.
     First {
@@ -202,7 +202,7 @@ impl Listener {
     }
 
     /// Takes the next mono samples, in blocks of any length, and adds what they tell to `heard`.
-    pub fn push(&mut self, samples: &[f32], heard: &mut Vec<Heard>) {
+    pub fn push(&mut self, samples: &[f32], heard: &mut Vec<Message>) {
         // A long block holds more than one moment at which something is to be said.
         let step = (self.settings.rate_hz / 50).max(1) as usize;
         for piece in samples.chunks(step) {
@@ -215,7 +215,7 @@ impl Listener {
 
     /// Skips samples that are missing between the last block and the next one. A take that they fall
     /// into is not judged.
-    pub fn lost(&mut self, samples: u64, heard: &mut Vec<Heard>) {
+    pub fn lost(&mut self, samples: u64, heard: &mut Vec<Message>) {
         let span = |seconds: f64| (seconds * f64::from(self.settings.rate_hz)) as u64;
         let begin = self.position;
         let kept = samples.min(span(KEPT_LOSS_S));
@@ -226,7 +226,7 @@ impl Listener {
     }
 
     /// The stream is over: gives the takes still sounding.
-    pub fn finish(&mut self, heard: &mut Vec<Heard>) {
+    pub fn finish(&mut self, heard: &mut Vec<Message>) {
         self.finder.finish(&mut self.strums);
         self.give(heard);
         self.withdraw(u64::MAX, heard);
@@ -251,7 +251,7 @@ impl Listener {
     }
 
     /// Hands over the takes that are over.
-    fn give(&mut self, heard: &mut Vec<Heard>) {
+    fn give(&mut self, heard: &mut Vec<Message>) {
         for strum in std::mem::take(&mut self.strums) {
             let basis = Basis::of(&strum, true, &self.history);
             let first = basis.onsets[0];
@@ -277,7 +277,7 @@ impl Listener {
                     let is_told = self.shown.iter().any(|s| s.number == number && told(s));
                     self.shown.retain(|s| s.number != number);
                     if !is_told {
-                        heard.push(Heard::Settled {
+                        heard.push(Message::Settled {
                             number,
                             take: take.clone(),
                         });
@@ -287,7 +287,7 @@ impl Listener {
             };
             self.withdraw(first, heard);
             self.history.remember(take.clone());
-            heard.push(Heard::Over {
+            heard.push(Message::Over {
                 number,
                 take,
                 strum,
@@ -296,7 +296,7 @@ impl Listener {
     }
 
     /// Looks at the take that is sounding, where that says anything new.
-    fn look(&mut self, heard: &mut Vec<Heard>) {
+    fn look(&mut self, heard: &mut Vec<Message>) {
         let Some(open) = self.finder.open() else {
             if self.looked.take().is_some() {
                 self.withdraw(u64::MAX, heard);
@@ -336,7 +336,7 @@ impl Listener {
         strum: &Take,
         (cut, complete): (bool, bool),
         history: &[JudgedTake],
-        heard: &mut Vec<Heard>,
+        heard: &mut Vec<Message>,
     ) -> Option<JudgedTake> {
         let complete = complete || cut;
         let basis = Basis::of(strum, cut, history);
@@ -353,20 +353,20 @@ impl Listener {
         if before.is_none_or(|(_, before)| before != take) {
             let told = take.clone();
             heard.push(match complete {
-                true => Heard::Settled { number, take: told },
-                false => Heard::First { number, take: told },
+                true => Message::Settled { number, take: told },
+                false => Message::First { number, take: told },
             });
         }
         Some(take)
     }
 
     /// Tells once that a take has been followed by the next one.
-    fn show_cut(&mut self, strum: &Take, take: &JudgedTake, heard: &mut Vec<Heard>) {
+    fn show_cut(&mut self, strum: &Take, take: &JudgedTake, heard: &mut Vec<Message>) {
         let first = strum.first + strum.onsets[0] as u64;
         let mut untold = self.shown.iter_mut().filter(|s| !s.cut);
         if let Some(shown) = untold.find(|s| s.first == first) {
             shown.cut = true;
-            heard.push(Heard::Cut {
+            heard.push(Message::Cut {
                 number: shown.number,
                 take: take.clone(),
                 strum: strum.clone(),
@@ -375,7 +375,7 @@ impl Listener {
     }
 
     /// The number under which this take is shown. What was shown of parts of it is withdrawn.
-    fn number(&mut self, basis: &Basis, heard: &mut Vec<Heard>) -> u64 {
+    fn number(&mut self, basis: &Basis, heard: &mut Vec<Message>) -> u64 {
         let (first, last) = (basis.onsets[0], basis.onsets[basis.onsets.len() - 1]);
         let mut number = None;
         self.shown.retain_mut(|s| {
@@ -388,7 +388,7 @@ impl Listener {
                 s.first = first;
                 return true;
             }
-            heard.push(Heard::Withdrawn { number: s.number });
+            heard.push(Message::Withdrawn { number: s.number });
             false
         });
         number.unwrap_or_else(|| {
@@ -405,10 +405,10 @@ impl Listener {
     }
 
     /// Withdraws what was shown of takes before a position that never came.
-    fn withdraw(&mut self, before: u64, heard: &mut Vec<Heard>) {
+    fn withdraw(&mut self, before: u64, heard: &mut Vec<Message>) {
         self.shown.retain(|s| {
             if s.first < before {
-                heard.push(Heard::Withdrawn { number: s.number });
+                heard.push(Message::Withdrawn { number: s.number });
             }
             s.first >= before
         });

@@ -2,7 +2,7 @@
 //!
 //! - [`Judge`] judges recordings and sounds in memory: every take, in order, once. [`InTurn`] does it where there are
 //!   no threads.
-//! - [`Listener`] judges a stream: a first guess, the verdict, and what was withdrawn ([`Heard`]).
+//! - [`Listener`] judges a stream: a first guess, the verdict, and what was withdrawn ([`Message`]).
 //! - [`Ear`] feeds a listener from a [`Source`](crate::audio::live::Source) and waits for one that has gone.
 //! - [`Sitting`] joins an ear, what is played back ([`Sounds`]) and where it is shown ([`Face`]).
 //! - [`Keeper`] keeps takes as files, [`saved`] writes and reads what was said of them.
@@ -22,7 +22,7 @@ mod sounds;
 pub use delay::{RoundTrip, caught_up, round_trip};
 pub use ear::{Ear, Stream};
 pub use keep::Keeper;
-pub use listener::{Heard, Listener};
-pub use recording::{InTurn, Judge, Judged, Strums, Takes, damage, problem};
+pub use listener::{Listener, Message};
+pub use recording::{HeardTake, InTurn, Judge, Strums, Takes, damage, problem};
 pub use sitting::{Face, Notice, Sitting, Step, Wish};
 pub use sounds::{Sounds, reference};

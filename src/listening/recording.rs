@@ -29,11 +29,11 @@ const HARDLY_ANY_SOUND_DBFS: f32 = -45.0;
 /// goes on while one is judged, and memory stays small however long the recording is.
 const AHEAD_BLOCKS: usize = 96;
 
-/// A strum and what was said of it.
+/// A take, and what was said of it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Judged {
+pub struct HeardTake {
     /// Sound of the take, with its onsets.
-    pub strum: Take,
+    pub sound: Take,
     /// Verdicts on the take.
     pub take: JudgedTake,
 }
@@ -69,23 +69,23 @@ impl Team {
         strums: Vec<Take>,
         expected: &Expected,
         history: &mut History,
-    ) -> Vec<Judged> {
+    ) -> Vec<HeardTake> {
         if expected.looks_back() {
             let analyser = &mut self.of(1)[0];
-            let judged = strums.into_iter().map(|strum| {
-                let take = expected.judge(analyser, &strum, history);
+            let judged = strums.into_iter().map(|sound| {
+                let take = expected.judge(analyser, &sound, history);
                 history.remember(take.clone());
-                Judged { strum, take }
+                HeardTake { sound, take }
             });
             return judged.collect();
         }
         let takes: Vec<JudgedTake> = (self.of(strums.len()).par_iter_mut().zip(&strums))
             .map(|(analyser, strum)| expected.judge(analyser, strum, &[]))
             .collect();
-        let judged = strums.into_iter().zip(takes).map(|(strum, mut take)| {
+        let judged = strums.into_iter().zip(takes).map(|(sound, mut take)| {
             expected.explain(&mut take, history);
             history.remember(take.clone());
-            Judged { strum, take }
+            HeardTake { sound, take }
         });
         judged.collect()
     }
@@ -145,7 +145,12 @@ impl Judge {
     }
 
     /// All takes of mono samples at a rate in Hz, in order, held against `expected`.
-    pub fn samples(&mut self, samples: &[f32], rate_hz: u32, expected: &Expected) -> Vec<Judged> {
+    pub fn samples(
+        &mut self,
+        samples: &[f32],
+        rate_hz: u32,
+        expected: &Expected,
+    ) -> Vec<HeardTake> {
         let mut finder = expected.finder(rate_hz, &self.tuning);
         let mut strums = Vec::new();
         finder.push(samples, &mut strums);
@@ -190,22 +195,22 @@ impl InTurn {
     }
 
     /// Takes the next mono samples and adds the takes that are certain now to `judged`.
-    pub fn push(&mut self, samples: &[f32], judged: &mut Vec<Judged>) {
+    pub fn push(&mut self, samples: &[f32], judged: &mut Vec<HeardTake>) {
         self.finder.push(samples, &mut self.strums);
         self.judge(judged);
     }
 
     /// The sound is over: adds the takes that were still sounding to `judged`.
-    pub fn finish(&mut self, judged: &mut Vec<Judged>) {
+    pub fn finish(&mut self, judged: &mut Vec<HeardTake>) {
         self.finder.finish(&mut self.strums);
         self.judge(judged);
     }
 
-    fn judge(&mut self, judged: &mut Vec<Judged>) {
-        for strum in self.strums.drain(..) {
-            let take = (self.expected).judge(&mut self.analyser, &strum, &self.history);
+    fn judge(&mut self, judged: &mut Vec<HeardTake>) {
+        for sound in self.strums.drain(..) {
+            let take = (self.expected).judge(&mut self.analyser, &sound, &self.history);
             self.history.remember(take.clone());
-            judged.push(Judged { strum, take });
+            judged.push(HeardTake { sound, take });
         }
     }
 }
@@ -216,7 +221,7 @@ pub struct Takes<'a> {
     strums: Strums,
     expected: &'a Expected,
     team: &'a mut Team,
-    judged: VecDeque<Judged>,
+    judged: VecDeque<HeardTake>,
     history: History,
 }
 
@@ -251,9 +256,9 @@ impl Takes<'_> {
 }
 
 impl Iterator for Takes<'_> {
-    type Item = Judged;
+    type Item = HeardTake;
 
-    fn next(&mut self) -> Option<Judged> {
+    fn next(&mut self) -> Option<HeardTake> {
         if self.judged.is_empty() {
             self.judge_next()?;
         }

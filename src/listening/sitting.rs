@@ -2,7 +2,7 @@
 
 use std::io;
 
-use super::{Ear, Heard, Sounds, Stream};
+use super::{Ear, Message, Sounds, Stream};
 use crate::audio::live::{DeviceError, began_at_s};
 use crate::fretboard::Frets;
 use crate::verdict::Expected;
@@ -89,7 +89,7 @@ pub trait Face {
     ///
     /// # Errors
     /// Where it cannot be shown.
-    fn hear(&mut self, heard: &Heard) -> io::Result<()>;
+    fn hear(&mut self, heard: &Message) -> io::Result<()>;
     /// Shows what happened to the sound.
     ///
     /// # Errors
@@ -166,7 +166,7 @@ impl Sitting {
 
     /// The sound is over, and the last strum may still have been sounding: replaces `heard` by what is said of it, and gives
     /// the time, in seconds since the sound began.
-    pub fn finish(&mut self, heard: &mut Vec<Heard>) -> f64 {
+    pub fn finish(&mut self, heard: &mut Vec<Message>) -> f64 {
         heard.clear();
         self.ear.finish(heard);
         self.ear.now_s()
@@ -176,13 +176,13 @@ impl Sitting {
     ///
     /// # Errors
     /// Where the face cannot show it; `heard` is whole all the same.
-    pub fn step(&mut self, face: &mut dyn Face, heard: &mut Vec<Heard>) -> io::Result<Step> {
+    pub fn step(&mut self, face: &mut dyn Face, heard: &mut Vec<Message>) -> io::Result<Step> {
         let mut step = Step::default();
         heard.clear();
         step.stream = self.ear.hear(heard);
         for heard in heard.iter() {
             face.hear(heard)?;
-            if let (Heard::Settled { take, .. }, true, Some(sounds)) =
+            if let (Message::Settled { take, .. }, true, Some(sounds)) =
                 (heard, self.tones, &mut self.sounds)
             {
                 sounds.outcome(take);
@@ -269,7 +269,7 @@ mod tests {
             Ok(())
         }
 
-        fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
+        fn hear(&mut self, _heard: &Message) -> io::Result<()> {
             Ok(())
         }
 

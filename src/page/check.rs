@@ -125,7 +125,7 @@ impl Check {
             let kept = self.form.take(&mut std::io::sink(), judged.take.clone());
             debug_assert!(kept.is_ok(), "nothing is written before the end");
             if self.strums.len() < KEPT {
-                self.strums.push(judged.strum);
+                self.strums.push(judged.sound);
             }
             self.takes.push(judged.take);
         }

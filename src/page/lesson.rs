@@ -7,7 +7,7 @@ use wasm_bindgen::prelude::*;
 use super::meant::{Shown, shown};
 use super::{Told, json};
 use crate::fretboard::Tuning;
-use crate::listening::Heard;
+use crate::listening::Message;
 use crate::practice::diary::{Entry, moment};
 use crate::practice::exercise::Progress;
 use crate::practice::{Drill, Event, Lesson, Session, TakeEvent, end_s, wording};
@@ -109,17 +109,17 @@ impl Course {
     }
 
     /// Takes what was heard by now, in seconds; gives what the diary keeps of it, where it counted.
-    pub fn hear(&mut self, heard: &Heard, now_s: f64) -> Option<Entry> {
+    pub fn hear(&mut self, heard: &Message, now_s: f64) -> Option<Entry> {
         let before = self.events.len();
         match heard {
-            Heard::First { .. } => {}
-            Heard::Settled { number, take } => {
+            Message::First { .. } => {}
+            Message::Settled { number, take } => {
                 self.session.hear(*number, take, now_s, &mut self.events);
             }
-            Heard::Cut { number, strum, .. } | Heard::Over { number, strum, .. } => {
+            Message::Cut { number, strum, .. } | Message::Over { number, strum, .. } => {
                 self.session.ended(*number, end_s(strum));
             }
-            Heard::Withdrawn { number } => self.session.withdraw(*number, &mut self.events),
+            Message::Withdrawn { number } => self.session.withdraw(*number, &mut self.events),
         }
         self.events[before..].iter().find_map(|event| match event {
             Event::Take(event) => Some(self.entry(event)),

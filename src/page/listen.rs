@@ -9,7 +9,7 @@ use super::meant::Meant;
 use super::{Told, json, told, view};
 use crate::audio::{Meter, wav_file};
 use crate::fretboard::Tuning;
-use crate::listening::{Heard, Listener, Notice};
+use crate::listening::{Listener, Message, Notice};
 use crate::practice::diary::{Entry, moment};
 use crate::report::live::Board;
 use crate::take::Take;
@@ -19,7 +19,7 @@ use crate::words;
 /// What was heard of a take.
 #[derive(Debug, Serialize)]
 #[serde(tag = "word", rename_all = "kebab-case")]
-enum Said {
+enum MessageView {
     /// A first guess.
     First { number: u64, take: view::TakeView },
     /// The verdict, and what the diary keeps of it.
@@ -37,7 +37,7 @@ enum Said {
 /// What there is to tell.
 #[derive(Debug, Serialize)]
 struct News {
-    heard: Vec<Said>,
+    heard: Vec<MessageView>,
     lesson: Vec<Happens>,
 }
 
@@ -49,7 +49,7 @@ pub struct Listen {
     board: Board,
     meter: Meter,
     began: Timestamp,
-    heard: Vec<Heard>,
+    heard: Vec<Message>,
     /// Whether the sound of takes is asked for.
     keeps_sound: bool,
     /// Takes that are over and whose sound was not asked for yet.
@@ -190,22 +190,22 @@ impl Listen {
                 .as_mut()
                 .map(|course| course.hear(&heard, now_s));
             said.extend(match heard {
-                Heard::First { number, take } => Some(Said::First {
+                Message::First { number, take } => Some(MessageView::First {
                     number,
                     take: view::take(&take, &tuning),
                 }),
-                Heard::Settled { number, take } => Some(Said::Settled {
+                Message::Settled { number, take } => Some(MessageView::Settled {
                     number,
                     // In a lesson, what counts for it; else everything.
                     entry: counted.unwrap_or_else(|| Some(entry(&take))).map(Box::new),
                     take: view::take(&take, &tuning),
                 }),
-                Heard::Withdrawn { number } => Some(Said::Withdrawn { number }),
-                Heard::Over { number, strum, .. } if self.keeps_sound => {
+                Message::Withdrawn { number } => Some(MessageView::Withdrawn { number }),
+                Message::Over { number, strum, .. } if self.keeps_sound => {
                     self.over.push((number, strum));
-                    Some(Said::Over { number })
+                    Some(MessageView::Over { number })
                 }
-                Heard::Cut { .. } | Heard::Over { .. } => None,
+                Message::Cut { .. } | Message::Over { .. } => None,
             });
         }
         let mut lesson = Vec::new();

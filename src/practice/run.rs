@@ -5,11 +5,11 @@ use std::collections::{BTreeMap, HashMap};
 use jiff::Timestamp;
 
 use super::along::{Along, entries};
-use super::diary::{Entry, Keeper, Kept, Said, moment};
+use super::diary::{Correction, Entry, Keeper, Kept, moment};
 use super::hearing::end_s;
 use super::lesson::{Drill, Lesson};
 use super::session::{Event, Session, StepResult, TakeEvent};
-use crate::listening::{Heard, Listener};
+use crate::listening::{Listener, Message};
 use crate::progression::session::Session as Played;
 use crate::take::Take;
 use crate::verdict::{Expected, JudgedTake};
@@ -44,7 +44,7 @@ pub struct Practice {
     /// The step that was on when that was last looked at.
     watched: Option<usize>,
     /// The take heard last: its number, where it was put, the take, what was said of it.
-    last: Option<(u64, Kept, JudgedTake, Option<Said>)>,
+    last: Option<(u64, Kept, JudgedTake, Option<Correction>)>,
     /// Takes struck before belong to a time through that is judged, in seconds since the sound began.
     counted_until_s: f64,
 }
@@ -116,16 +116,16 @@ impl Practice {
     }
 
     /// Takes what was heard by now, in seconds since the sound began.
-    pub fn hear(&mut self, heard: &Heard, now_s: f64, events: &mut Vec<Event>) {
+    pub fn hear(&mut self, heard: &Message, now_s: f64, events: &mut Vec<Event>) {
         if self.along.is_some() {
             self.hear_along(heard);
             return;
         }
         match heard {
-            Heard::First { .. } => {}
-            Heard::Settled { take, .. } if take.start_s < self.counted_until_s => {}
-            Heard::Settled { number, take } if self.session.has_counted(*number, take) => {}
-            Heard::Settled { number, take } => {
+            Message::First { .. } => {}
+            Message::Settled { take, .. } if take.start_s < self.counted_until_s => {}
+            Message::Settled { number, take } if self.session.has_counted(*number, take) => {}
+            Message::Settled { number, take } => {
                 self.forget(*number);
                 let before = events.len();
                 self.session.hear(*number, take, now_s, events);
@@ -135,12 +135,12 @@ impl Practice {
                     }
                 }
             }
-            Heard::Cut {
+            Message::Cut {
                 number,
                 take,
                 strum,
             } => self.ended(*number, take, strum),
-            Heard::Over {
+            Message::Over {
                 number,
                 take,
                 strum,
@@ -148,7 +148,7 @@ impl Practice {
                 self.ended(*number, take, strum);
                 self.keep_sound(*number, strum);
             }
-            Heard::Withdrawn { number } => {
+            Message::Withdrawn { number } => {
                 self.forget(*number);
                 self.session.withdraw(*number, events);
             }
@@ -158,10 +158,10 @@ impl Practice {
 
     /// While a time through is asked for or under way. Its takes are kept at once and put right when it
     /// is judged as a whole.
-    fn hear_along(&mut self, heard: &Heard) {
+    fn hear_along(&mut self, heard: &Message) {
         let Some(along) = &mut self.along else { return };
         match heard {
-            Heard::First { take, .. } | Heard::Settled { take, .. } => {
+            Message::First { take, .. } | Message::Settled { take, .. } => {
                 if self.circumstances.recorded {
                     along.strum(take.start_s);
                 } else if !along.is_under_way() && along.has(take.start_s) {
@@ -169,11 +169,11 @@ impl Practice {
                 }
             }
             // The last take of the step before may have rung on.
-            Heard::Over { number, strum, .. } => self.keep_sound(*number, strum),
-            Heard::Cut { .. } => {}
-            Heard::Withdrawn { number } => self.forget(*number),
+            Message::Over { number, strum, .. } => self.keep_sound(*number, strum),
+            Message::Cut { .. } => {}
+            Message::Withdrawn { number } => self.forget(*number),
         }
-        let Heard::Settled { number, take } = heard else {
+        let Message::Settled { number, take } = heard else {
             return;
         };
         if self.along().is_some_and(|along| along.has(take.start_s)) {
@@ -195,9 +195,9 @@ impl Practice {
     }
 
     /// The take of a time through that may be told at once, where the result will count it.
-    pub fn told<'a>(&mut self, heard: &'a Heard) -> Option<&'a JudgedTake> {
+    pub fn told<'a>(&mut self, heard: &'a Message) -> Option<&'a JudgedTake> {
         let along = self.along.as_mut().filter(|along| along.is_under_way())?;
-        let Heard::Settled { take, .. } = heard else {
+        let Message::Settled { take, .. } = heard else {
             return None;
         };
         along.counts(take.start_s).then_some(take)
@@ -338,7 +338,7 @@ impl Practice {
 
     /// The player says how the take heard last really was. Gives whether the diary has it; the exercise follows
     /// as far as it still can.
-    pub fn put_right(&mut self, said: Said, now_s: f64, events: &mut Vec<Event>) -> bool {
+    pub fn put_right(&mut self, said: Correction, now_s: f64, events: &mut Vec<Event>) -> bool {
         let (Some((number, kept, mut take, before)), Some(keeper)) =
             (self.last.take(), &mut self.keeper)
         else {

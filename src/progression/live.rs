@@ -5,7 +5,7 @@
 
 use super::attacks::Sought;
 use super::bleed::{Bleed, NOTHING_DB, bleed};
-use super::session::{Beginning, HALF_A_BEAT, Heard, Part};
+use super::session::{Beginning, HALF_A_BEAT, Part, Separated};
 use super::start::{Start, from_backing};
 
 /// So much of what was heard last is gone through, in seconds: enough strums and drums to tell one from the other.
@@ -56,7 +56,7 @@ impl Live {
         let Some(bleed) = self.bleed(&recent, from_s) else {
             return true;
         };
-        let heard = Heard::of(&recent, Some(&bleed));
+        let heard = Separated::of(&recent, Some(&bleed));
         let Some(backing) = heard.backing() else {
             return true;
         };

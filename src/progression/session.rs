@@ -231,7 +231,7 @@ pub fn judge_by(
     let heard =
         (known.zip(backing)).and_then(|(start, b)| bleed(recording, b, start.at_s, rate_hz));
     let bleed_db = heard.as_ref().map(|h| h.level_db);
-    let heard = Heard::of(recording, heard.as_ref());
+    let heard = Separated::of(recording, heard.as_ref());
     let longest_s = longest_strum_s(part.closest_s());
     let (strums, strums_s) = heard.strums(network, rate_hz, longest_s);
     if strums.is_empty() {
@@ -284,24 +284,24 @@ pub fn judge_by(
 }
 
 /// Hearing of a recording.
-pub(super) struct Heard<'a> {
+pub(super) struct Separated<'a> {
     /// The playing alone.
     pub(super) sound: &'a dyn Mono,
     /// The backing, where it was taken out.
     taken_out: Option<TakenOut<'a>>,
 }
 
-impl<'a> Heard<'a> {
+impl<'a> Separated<'a> {
     pub(super) fn of(recording: &'a dyn Mono, bleed: Option<&'a Bleed>) -> Self {
         let Some(bleed) = bleed.filter(|bleed| bleed.level_db > NOTHING_DB) else {
-            return Heard {
+            return Separated {
                 sound: recording,
                 taken_out: None,
             };
         };
         let without = &bleed.without;
         let taken_out = Some(TakenOut { recording, without });
-        Heard {
+        Separated {
             sound: without,
             taken_out,
         }
@@ -343,7 +343,7 @@ pub fn heard(
     closest_s: f64,
 ) -> Vec<(f64, Sounds)> {
     let bleed = backing.and_then(|(b, start_s)| bleed(recording, b, start_s, rate_hz));
-    let heard = Heard::of(recording, bleed.as_ref());
+    let heard = Separated::of(recording, bleed.as_ref());
     let found_s = starts_s(&heard.sought(rate_hz), rate_hz);
     let mut all = Vec::new();
     let longest_s = longest_strum_s(closest_s);

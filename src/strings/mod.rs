@@ -44,7 +44,7 @@ pub use spectra::{Moments, Spectra};
 pub use whole::{REACH_TUNING_CENTS, fallen_db, rough_fit};
 
 use crate::fretboard::{Frets, STRINGS, Tuning};
-use network::Said;
+use network::NoteProbabilities;
 
 /// Sound after the last onset that ringing against missing needs, in seconds: three tenths suffice
 /// (the shortest chords measured), less is not judged.
@@ -55,7 +55,7 @@ pub const SHORTEST_STOPPED_S: f32 = 0.085;
 
 /// Judgement of the network on one strum.
 #[derive(Debug, Clone)]
-pub struct Heard {
+pub struct Estimate {
     /// Every note that was considered, with its fit.
     pub notes: Notes,
     /// Probability of each [`Outcome`] of each expected note.
@@ -69,7 +69,7 @@ pub struct Heard {
     pub levels_db: [Option<f32>; STRINGS],
 }
 
-impl Heard {
+impl Estimate {
     /// The other fret at which `string` most probably sounds, and how probable that is.
     pub fn best_other(&self, string: usize) -> Option<(u8, f32)> {
         let others = self.others[string].iter().copied();
@@ -110,15 +110,20 @@ pub fn hear(
     tuning: &Tuning,
     frets: &Frets,
     room: &mut Scratch,
-) -> Heard {
+) -> Estimate {
     hear_notes(network, spectra, Notes::fit(spectra, tuning, frets), room)
 }
 
 /// Hears as [`hear`] does, where the notes have been fitted.
-pub fn hear_notes(network: &Network, spectra: &Spectra, notes: Notes, room: &mut Scratch) -> Heard {
+pub fn hear_notes(
+    network: &Network,
+    spectra: &Spectra,
+    notes: Notes,
+    room: &mut Scratch,
+) -> Estimate {
     let seen = partials::see(spectra, &notes);
     let said = network.hear(&seen, room);
-    let mut heard = Heard {
+    let mut heard = Estimate {
         notes,
         outcomes: [None; STRINGS],
         onsets_s: [None; STRINGS],
@@ -127,11 +132,11 @@ pub fn hear_notes(network: &Network, spectra: &Spectra, notes: Notes, room: &mut
     };
     for (note, said) in seen.notes.iter().zip(said) {
         match said {
-            Said::Expected { outcomes, onset_s } => {
+            NoteProbabilities::Expected { outcomes, onset_s } => {
                 heard.outcomes[note.string] = Some(outcomes);
                 heard.onsets_s[note.string] = Some(onset_s);
             }
-            Said::Other(sounds) => heard.others[note.string].push((note.fret, sounds)),
+            NoteProbabilities::Other(sounds) => heard.others[note.string].push((note.fret, sounds)),
         }
     }
     let level_db = |note| level::level_db(&spectra.long, &heard.notes, note);

@@ -17,7 +17,7 @@ const READ_AT_ONCE: usize = 1 << 18;
 
 /// Result of one take of a set.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Heard {
+pub struct TakeResult {
     /// Verdicts on it; `None` where no strum was found.
     pub take: Option<JudgedTake>,
     /// Further strums that were found in a file that holds one.
@@ -28,11 +28,11 @@ pub struct Heard {
 ///
 /// # Errors
 /// As [`Judge::recording`].
-pub fn hear(judge: &mut Judge, path: &Path, labelled: &Labelled) -> Result<Heard, AudioError> {
+pub fn hear(judge: &mut Judge, path: &Path, labelled: &Labelled) -> Result<TakeResult, AudioError> {
     let expected = meant(judge.tuning(), labelled);
     let mut takes = judge.recording(path, &expected)?;
     let first = takes.next().map(|judged| judged.take);
-    Ok(Heard {
+    Ok(TakeResult {
         further: takes.count(),
         take: first,
     })
@@ -47,10 +47,10 @@ pub fn hear_all(
     judge: &mut Judge,
     path: &Path,
     labelled: &[&Labelled],
-) -> Result<Vec<Heard>, AudioError> {
+) -> Result<Vec<TakeResult>, AudioError> {
     let tuning = *judge.tuning();
     let strums = find_all(path, &tuning, labelled)?;
-    let heard = labelled.iter().zip(strums).map(|(of, strum)| Heard {
+    let heard = labelled.iter().zip(strums).map(|(of, strum)| TakeResult {
         take: strum.map(|strum| judge.strum(&strum, &meant(&tuning, of))),
         further: 0,
     });

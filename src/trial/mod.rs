@@ -29,7 +29,7 @@ pub mod wording;
 
 pub use begun::Begun;
 pub use deed::Deed;
-pub use hearing::{Heard, hear, hear_all};
+pub use hearing::{TakeResult, hear, hear_all};
 pub use plan::{Choice, Plan, Step};
 pub use run::Run;
 pub use score::{Counts, Score, sum};

@@ -10,7 +10,7 @@
 use std::collections::{BTreeSet, VecDeque};
 
 use super::plan::{Plan, Step};
-use crate::listening::Heard;
+use crate::listening::Message;
 use crate::take::Take;
 use crate::verdict::JudgedTake;
 
@@ -234,18 +234,18 @@ impl Run {
     }
 
     /// Takes what the listener says.
-    pub fn hear(&mut self, heard: &Heard, now_s: f64, events: &mut Vec<Event>) {
+    pub fn hear(&mut self, heard: &Message, now_s: f64, events: &mut Vec<Event>) {
         match heard {
-            Heard::First { number, take } | Heard::Settled { number, take } => {
+            Message::First { number, take } | Message::Settled { number, take } => {
                 self.struck(*number, take, now_s, events);
             }
-            Heard::Withdrawn { number } => {
+            Message::Withdrawn { number } => {
                 if self.pending.is_some_and(|p| p.number == *number) {
                     self.pending = None;
                     events.push(Event::NotStruck);
                 }
             }
-            Heard::Cut { .. } | Heard::Over { .. } => {}
+            Message::Cut { .. } | Message::Over { .. } => {}
         }
     }
 
@@ -439,9 +439,9 @@ mod tests {
         }
     }
 
-    fn settled(number: u64, start_s: f64) -> Heard {
+    fn settled(number: u64, start_s: f64) -> Message {
         let take = JudgedTake { start_s, ..bb() };
-        Heard::Settled { number, take }
+        Message::Settled { number, take }
     }
 
     /// A run, its time, and what has happened.
@@ -569,7 +569,7 @@ mod tests {
     fn what_turns_out_to_be_no_strum_is_forgotten_and_lost_sound_is_not_kept() {
         let mut bench = Bench::new(2);
         bench.strum(1);
-        let withdrawn = Heard::Withdrawn { number: 1 };
+        let withdrawn = Message::Withdrawn { number: 1 };
         bench.run.hear(&withdrawn, bench.now_s, &mut bench.events);
         assert_eq!(bench.events.last(), Some(&Event::NotStruck));
         bench.strum(2);
@@ -619,7 +619,7 @@ mod tests {
             start_s,
             ..with(bb(), 3, Verdict::Muted, 0.9)
         };
-        let heard = Heard::Settled { number: 1, take };
+        let heard = Message::Settled { number: 1, take };
         bench.run.hear(&heard, bench.now_s, &mut bench.events);
         bench.wait(2.0);
         bench

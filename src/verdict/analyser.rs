@@ -9,10 +9,10 @@ use super::{
 };
 use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
 use crate::strings::buzz::treble::Treble;
-use crate::strings::buzz::{self, Said};
+use crate::strings::buzz::{self, BuzzProbabilities};
 use crate::strings::picked::{Pass, Picked, Struck};
 use crate::strings::{
-    self, Heard, Learnt, Moments, Networks, OUTCOMES, SHORTEST_S, SHORTEST_STOPPED_S, Spectra,
+    self, Estimate, Learnt, Moments, Networks, OUTCOMES, SHORTEST_S, SHORTEST_STOPPED_S, Spectra,
 };
 use crate::take::{Manner, Take};
 
@@ -213,7 +213,7 @@ impl Analyser {
                 probable.into_iter().enumerate().collect()
             }
             Manner::Strummed => {
-                let (places, heard): (Vec<usize>, Vec<Heard>) =
+                let (places, heard): (Vec<usize>, Vec<Estimate>) =
                     self.look_closely(voicings).into_iter().unzip();
                 let fits = strings::which::fits(&heard);
                 let top = fits.iter().copied().fold(f32::MIN, f32::max);
@@ -272,7 +272,7 @@ impl Analyser {
     }
 
     /// Gives what was heard of those of `library` that fit best at a first look, and their places in it.
-    pub(super) fn look_closely(&mut self, library: &[Frets]) -> Vec<(usize, Heard)> {
+    pub(super) fn look_closely(&mut self, library: &[Frets]) -> Vec<(usize, Estimate)> {
         let tuning = &self.settings.tuning;
         let mut rough: Vec<(f32, usize)> = library
             .iter()
@@ -296,7 +296,7 @@ impl Analyser {
     }
 
     /// What became of the strings of the strum that was read.
-    fn hear(&mut self, expected: &Frets) -> Heard {
+    fn hear(&mut self, expected: &Frets) -> Estimate {
         strings::hear(
             &self.networks.strums,
             &self.spectra,
@@ -313,7 +313,7 @@ impl Analyser {
         stroke: Struck,
         pass: &Pass,
         frets: &Frets,
-    ) -> (Heard, Option<Said>) {
+    ) -> (Estimate, Option<BuzzProbabilities>) {
         let sound = (samples, self.settings.rate_hz);
         let tuning = &self.settings.tuning;
         let notes = pass.notes(stroke, sound, tuning, frets, &mut self.spectra);
@@ -357,13 +357,13 @@ pub struct Evidence {
 /// What the verdicts of a strum rest on.
 #[derive(Debug, Clone)]
 struct Open {
-    heard: Heard,
+    heard: Estimate,
     /// A single string that was heard at another fret.
     elsewhere: Option<one_string::Elsewhere>,
     /// Sound after the last onset, in seconds.
     seconds: f32,
     /// What is said of buzz, where it can be heard.
-    buzz: Option<Said>,
+    buzz: Option<BuzzProbabilities>,
 }
 
 impl Evidence {
@@ -400,7 +400,7 @@ pub(super) fn well(fit: f32) -> f32 {
 }
 
 /// Tells how well a voicing fits, where any chord may be meant: whether every string does what it should.
-pub(super) fn fit(heard: &Heard) -> f32 {
+pub(super) fn fit(heard: &Estimate) -> f32 {
     let of_string = |string: usize| match heard.outcomes[string] {
         Some(outcomes) => outcomes[0].max(1e-3).ln(),
         None => (1.0 - unwanted(heard, string).0).max(1e-3).ln(),
@@ -410,7 +410,7 @@ pub(super) fn fit(heard: &Heard) -> f32 {
 }
 
 /// Why a strum is not judged string by string, where it is not.
-fn not_the_chord(heard: &Heard, expected: &Frets) -> Option<Warning> {
+fn not_the_chord(heard: &Estimate, expected: &Frets) -> Option<Warning> {
     let notes = &heard.notes;
     if notes.strongest_db < TOO_NOISY_DB {
         return Some(Warning::TooNoisy {
@@ -444,7 +444,7 @@ pub(super) fn unheard(strum: &Take, expected: Frets) -> JudgedTake {
 }
 
 /// Where it may be one of two strings that buzzes, neither is clean.
-fn add_buzz(take: &mut JudgedTake, said: &Said) {
+fn add_buzz(take: &mut JudgedTake, said: &BuzzProbabilities) {
     let found = buzz::found(said);
     for (said, buzzes) in take.strings.iter_mut().zip(found.strings) {
         if let Some(sure) = buzzes {
@@ -492,8 +492,8 @@ mod tests {
     use crate::verdict::wording::headline;
 
     /// Any string buzzes, and each of these so probably.
-    fn said(strings: &[(usize, f32)]) -> Said {
-        let mut said = Said {
+    fn said(strings: &[(usize, f32)]) -> BuzzProbabilities {
+        let mut said = BuzzProbabilities {
             buzzes: [Some(0.01); STRINGS],
             any: 0.99,
             rattles: 0.0,

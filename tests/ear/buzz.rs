@@ -6,7 +6,7 @@ use rand::SeedableRng;
 use rand::rngs::SmallRng;
 use ringtrue::audio::read_all;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::listening::{Heard, Listener};
+use ringtrue::listening::{Listener, Message};
 use ringtrue::synth::buzz::{Maker, Material, Subject, Truth, contact, draw};
 use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::distractor::Distractor;
@@ -171,7 +171,7 @@ fn a_buzz_that_begins_late_puts_the_verdict_right() {
         listener.push(&take.made.samples, &mut heard);
         listener.finish(&mut heard);
         let settled = heard.iter().filter_map(|heard| match heard {
-            Heard::Settled { number: 1, take } => Some(buzzing(take)),
+            Message::Settled { number: 1, take } => Some(buzzing(take)),
             _ => None,
         });
         let late = vec![6 - string as u8];

@@ -10,7 +10,7 @@ use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::audio::{read_all, write_wav};
 use ringtrue::fretboard::Tuning;
-use ringtrue::listening::{Heard, Listener};
+use ringtrue::listening::{Listener, Message};
 use ringtrue::progression::backing::arrangement;
 use ringtrue::progression::band::sound;
 use ringtrue::progression::live::Live;
@@ -447,7 +447,7 @@ fn told(
         listener.push(block, &mut heard);
         let so_far = &samples[..1024 * index];
         for heard in heard.drain(..) {
-            if let Heard::Settled { take, .. } = heard
+            if let Message::Settled { take, .. } = heard
                 && live.counts(so_far, part, beginning, take.start_s)
             {
                 told.push(take.start_s);

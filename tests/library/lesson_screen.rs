@@ -4,7 +4,7 @@ use jiff::Timestamp;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::listening::Heard;
+use ringtrue::listening::Message;
 use ringtrue::practice::{Circumstances, Event, Lesson, Practice};
 use ringtrue::report::live::{Board, Guide, view};
 use ringtrue::take::Manner;
@@ -79,7 +79,7 @@ impl Room {
     }
 
     fn hear(&mut self, take: JudgedTake, start_s: f64) {
-        let heard = Heard::Settled {
+        let heard = Message::Settled {
             number: self.number,
             take,
         };
@@ -258,7 +258,7 @@ fn while_it_is_paused_the_screen_says_so_and_shows_nothing_that_is_played() {
     room.practice.pause(3.0);
     room.board.paused = true;
     room.now(4.0);
-    room.board.hear(&Heard::First {
+    room.board.hear(&Message::First {
         number: 9,
         take: take(
             &"111111".parse().unwrap(),

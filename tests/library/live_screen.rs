@@ -3,7 +3,7 @@
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ringtrue::fretboard::Tuning;
-use ringtrue::listening::Heard;
+use ringtrue::listening::Message;
 use ringtrue::report::live::{Board, view};
 use ringtrue::take::Manner;
 use ringtrue::verdict::{Expected, JudgedTake, StringVerdict, Verdict, Voicing, Warning};
@@ -66,8 +66,8 @@ fn board() -> Board {
     board
 }
 
-fn settled(number: u64, take: JudgedTake) -> Heard {
-    Heard::Settled { number, take }
+fn settled(number: u64, take: JudgedTake) -> Message {
+    Message::Settled { number, take }
 }
 
 #[test]
@@ -147,7 +147,7 @@ fn a_string_that_is_dead_or_dies_early_is_said_to_be_either() {
 fn a_first_picture_gives_way_to_the_verdict_and_a_withdrawn_take_disappears() {
     let mut board = board();
     let first = take([Verdict::Silent; 6]);
-    board.hear(&Heard::First {
+    board.hear(&Message::First {
         number: 1,
         take: first,
     });
@@ -156,7 +156,7 @@ fn a_first_picture_gives_way_to_the_verdict_and_a_withdrawn_take_disappears() {
     board.hear(&settled(1, all_kinds()));
     assert!(!screen(&board, 80, 24).contains("first guess"));
     assert_eq!(board.history(0).collect::<Vec<_>>(), [Verdict::Ringing]);
-    board.hear(&Heard::Withdrawn { number: 1 });
+    board.hear(&Message::Withdrawn { number: 1 });
     assert_eq!(board.history(0).count(), 0);
     assert!(board.take().is_none());
 }

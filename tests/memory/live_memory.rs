@@ -5,7 +5,7 @@ use std::sync::atomic::Ordering;
 
 use ringtrue::audio::read_all;
 use ringtrue::fretboard::Tuning;
-use ringtrue::listening::{Heard, Listener};
+use ringtrue::listening::{Listener, Message};
 use ringtrue::verdict::{Expected, Settings, Voicing};
 
 use crate::counting::{HELD, TURN};
@@ -39,7 +39,7 @@ fn many_takes_in_a_row_leave_nothing_behind() {
                 listener.push(block, &mut heard);
                 takes += heard
                     .drain(..)
-                    .filter(|h| matches!(h, Heard::Over { .. }))
+                    .filter(|h| matches!(h, Message::Over { .. }))
                     .count();
             }
         }

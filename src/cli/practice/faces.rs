@@ -5,8 +5,8 @@ use std::time::{Duration, Instant};
 
 use super::super::hands::WHAT;
 use super::SOFTLY;
-use crate::listening::{Ear, Face, Heard, Notice, Wish};
-use crate::practice::diary::Said;
+use crate::listening::{Ear, Face, Message, Notice, Wish};
+use crate::practice::diary::Correction;
 use crate::practice::{Along, Drill, Event, Practice, wording};
 use crate::report::live::along::{Along as View, last};
 use crate::report::live::{Following, Guide, Screen};
@@ -28,7 +28,7 @@ pub trait Led: Face {
     /// Shows, or no longer shows, the question how the last take really was.
     fn asks(&mut self, on: bool);
     /// The last take is put right so; `None`: there is none that can be.
-    fn put_right(&mut self, said: Option<&Said>);
+    fn put_right(&mut self, said: Option<&Correction>);
     /// Shows a strum that the result will count, while playing along.
     fn strum(&mut self, take: &JudgedTake);
     /// Something has happened in the lesson.
@@ -51,7 +51,7 @@ impl Face for InLines<'_> {
         Ok(())
     }
 
-    fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, _heard: &Message) -> io::Result<()> {
         Ok(())
     }
 
@@ -74,7 +74,7 @@ impl Led for InLines<'_> {
 
     fn asks(&mut self, _on: bool) {}
 
-    fn put_right(&mut self, _said: Option<&Said>) {}
+    fn put_right(&mut self, _said: Option<&Correction>) {}
 
     fn strum(&mut self, _take: &JudgedTake) {}
 
@@ -147,11 +147,11 @@ impl Face for Whole {
         Ok(())
     }
 
-    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, heard: &Message) -> io::Result<()> {
         if self.opening {
             return Ok(());
         }
-        if let Heard::First { .. } = heard {
+        if let Message::First { .. } = heard {
             self.screen.board.note.clear();
         }
         self.screen.hear(heard)
@@ -188,7 +188,7 @@ impl Led for Whole {
         self.screen.board.question = on.then_some(WHAT);
     }
 
-    fn put_right(&mut self, said: Option<&Said>) {
+    fn put_right(&mut self, said: Option<&Correction>) {
         let board = &mut self.screen.board;
         match said {
             Some(said) => {

@@ -4,7 +4,7 @@ use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
 use crate::fretboard::Tuning;
-use crate::listening::{Ear, Face, Heard, Notice, Wish};
+use crate::listening::{Ear, Face, Message, Notice, Wish};
 use crate::report::live::asked::{self, Asked};
 use crate::report::live::{ChordPicture, Key, Stage};
 use crate::trial::{Run, wording};
@@ -56,7 +56,7 @@ impl Face for InLines<'_> {
         Ok(())
     }
 
-    fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, _heard: &Message) -> io::Result<()> {
         Ok(())
     }
 
@@ -112,7 +112,7 @@ impl Face for Unseen {
         Ok(())
     }
 
-    fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, _heard: &Message) -> io::Result<()> {
         Ok(())
     }
 
@@ -184,7 +184,7 @@ impl Face for Whole {
     }
 
     /// What is made of a strum is not shown: the player alone says whether it was done as asked.
-    fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, _heard: &Message) -> io::Result<()> {
         Ok(())
     }
 

@@ -7,7 +7,7 @@ use std::time::Duration;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
-use super::Said;
+use super::Correction;
 use crate::fretboard::library::{self, shape_name};
 use crate::fretboard::{Frets, Tuning};
 use crate::layers::trained;
@@ -103,7 +103,7 @@ pub struct Entry {
     pub sound: Option<String>,
     /// Word of the player on it, where it was heard otherwise.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub said: Option<Said>,
+    pub said: Option<Correction>,
 }
 
 impl Entry {

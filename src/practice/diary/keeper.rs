@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
-use super::{Diary, DiaryError, Entry, Said};
+use super::{Correction, Diary, DiaryError, Entry};
 use crate::audio::write_wav;
 use crate::take::Take;
 
@@ -87,7 +87,7 @@ impl Keeper {
 
     /// Notes what the player says of a take; gives whether that could be kept. What the diary could not take
     /// stays as it was heard.
-    pub fn put_right(&mut self, kept: Kept, said: &Said) -> bool {
+    pub fn put_right(&mut self, kept: Kept, said: &Correction) -> bool {
         let (Kept::Diary(number), Some(diary)) = (kept, &self.diary) else {
             return false;
         };

@@ -8,7 +8,7 @@ use super::board::Board;
 use super::lines::Lines;
 use super::stage::{Key, Stage};
 use super::view;
-use crate::listening::{Ear, Face, Heard, Notice, Wish};
+use crate::listening::{Ear, Face, Message, Notice, Wish};
 use crate::progression::session::Part;
 use crate::verdict::Expected;
 
@@ -25,7 +25,7 @@ impl Face for LineFace<'_> {
         self.lines.expect(self.out, expected)
     }
 
-    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, heard: &Message) -> io::Result<()> {
         self.lines.hear(self.out, heard)
     }
 
@@ -90,7 +90,7 @@ impl Face for Screen {
         Ok(())
     }
 
-    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, heard: &Message) -> io::Result<()> {
         if self.board.hear(heard) {
             self.drawn = None;
             // What is said of the last strum is worth more than what has passed.

@@ -33,7 +33,7 @@
 mod network;
 pub mod treble;
 
-pub use network::{CONSTANTS, LAYOUT, Network, Said, Scratch};
+pub use network::{BuzzProbabilities, CONSTANTS, LAYOUT, Network, Scratch};
 
 use crate::fretboard::STRINGS;
 
@@ -67,7 +67,7 @@ impl Found {
 }
 
 /// Gives what is to be said of a take.
-pub fn found(said: &Said) -> Found {
+pub fn found(said: &BuzzProbabilities) -> Found {
     let mut found = Found {
         any: said.any,
         ..Found::default()
@@ -92,8 +92,8 @@ pub fn found(said: &Said) -> Found {
 mod tests {
     use super::*;
 
-    fn said(fifth: f32, fourth: f32, any: f32, rattles: f32) -> Said {
-        Said {
+    fn said(fifth: f32, fourth: f32, any: f32, rattles: f32) -> BuzzProbabilities {
+        BuzzProbabilities {
             buzzes: [None, Some(fifth), Some(fourth), Some(0.02), None, None],
             any,
             rattles,

@@ -95,7 +95,7 @@ pub struct Scratch {
 
 /// Probability that strings buzz or that something rattles, each by itself from 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Said {
+pub struct BuzzProbabilities {
     /// Probability for each string that has a note.
     pub buzzes: [Option<f32>; STRINGS],
     /// Probability that any string buzzes, whichever it is.
@@ -153,11 +153,11 @@ impl Network {
     }
 
     /// Gives what buzzes in a strum: nothing, where a click makes all strings seem to.
-    pub fn hear(&self, seen: &SeenTreble, scratch: &mut Scratch) -> Said {
+    pub fn hear(&self, seen: &SeenTreble, scratch: &mut Scratch) -> BuzzProbabilities {
         if seen.has_click {
-            return Said {
+            return BuzzProbabilities {
                 buzzes: seen.strings.each_ref().map(|s| s.as_ref().map(|_| 0.0)),
-                ..Said::default()
+                ..BuzzProbabilities::default()
             };
         }
         let width = self.width;
@@ -252,15 +252,15 @@ impl Network {
     }
 
     /// Scores to probabilities.
-    fn judge(&self, strings: &[(usize, &SeenString)], notes: &[f32]) -> Said {
+    fn judge(&self, strings: &[(usize, &SeenString)], notes: &[f32]) -> BuzzProbabilities {
         let probability = |score: f32| 1.0 / (1.0 + (-score).exp());
         let (own, take) = notes.split_at(strings.len() * self.width);
         let mut scores = Vec::new();
         self.take.run(take, &mut scores);
-        let mut said = Said {
+        let mut said = BuzzProbabilities {
             any: probability(scores[0]),
             rattles: probability(scores[1]),
-            ..Said::default()
+            ..BuzzProbabilities::default()
         };
         self.buzzes.run(own, &mut scores);
         for ((string, _), score) in strings.iter().zip(&scores) {

@@ -114,7 +114,7 @@ pub struct Scratch {
 
 /// Scores of a note.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Said {
+pub enum NoteProbabilities {
     /// Probability of each [`Outcome`] of an expected one, and when its string is struck, in seconds after the
     /// first onset that was heard.
     Expected {
@@ -176,7 +176,7 @@ impl Network {
     }
 
     /// Gives what became of each note of `seen`.
-    pub fn hear(&self, seen: &Seen, scratch: &mut Scratch) -> Vec<Said> {
+    pub fn hear(&self, seen: &Seen, scratch: &mut Scratch) -> Vec<NoteProbabilities> {
         let width = self.width;
         let notes = &seen.notes;
         let places = self.places(seen);
@@ -227,13 +227,13 @@ impl Network {
                     to_shares(&mut said);
                     let outcomes = std::array::from_fn(|i| said[i]);
                     self.beside.run(row, &mut said);
-                    Said::Expected {
+                    NoteProbabilities::Expected {
                         outcomes,
                         onset_s: said[0] / ONSET,
                     }
                 } else {
                     self.sounds.run(row, &mut said);
-                    Said::Other(1.0 / (1.0 + (-said[0]).exp()))
+                    NoteProbabilities::Other(1.0 / (1.0 + (-said[0]).exp()))
                 }
             })
             .collect()
@@ -359,7 +359,7 @@ mod tests {
             let said = network.hear(&seen, &mut Scratch::default());
             for ((string, k), said) in places.into_iter().zip(said) {
                 let off = match said {
-                    Said::Expected { outcomes, onset_s } => {
+                    NoteProbabilities::Expected { outcomes, onset_s } => {
                         let wanted = &golden["outcomes"][OUTCOMES * string..][..OUTCOMES];
                         far_off(&outcomes, wanted, NEAR).or(far_off(
                             &[onset_s],
@@ -367,7 +367,7 @@ mod tests {
                             NEAR,
                         ))
                     }
-                    Said::Other(sounds) => {
+                    NoteProbabilities::Other(sounds) => {
                         let place = MOST_BESIDE * string + k - 1;
                         far_off(&[sounds], &golden["sounds"][place..=place], NEAR)
                     }
@@ -416,12 +416,12 @@ mod tests {
         assert_eq!(said.len(), 4);
         for (note, said) in seen.notes.iter().zip(said) {
             match said {
-                Said::Expected { outcomes, onset_s } => {
+                NoteProbabilities::Expected { outcomes, onset_s } => {
                     assert!(note.instead_of.is_none());
                     assert!(onset_s.is_finite());
                     assert!((outcomes.iter().sum::<f32>() - 1.0).abs() < 1e-5);
                 }
-                Said::Other(sounds) => {
+                NoteProbabilities::Other(sounds) => {
                     assert!(note.instead_of.is_some());
                     assert!((0.0..=1.0).contains(&sounds));
                 }

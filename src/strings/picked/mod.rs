@@ -27,7 +27,7 @@ mod stroke;
 mod tone;
 mod turns;
 
-use missed::Heard;
+use missed::HeardPass;
 use note::Sounded;
 use stroke::{Reader, Stroke};
 
@@ -222,7 +222,7 @@ impl Picked {
             };
             let notes: Vec<[Sounded; STRINGS]> = self.strokes.iter().map(best).collect();
             let struck = self.assign(&notes, frets);
-            let heard = Heard {
+            let heard = HeardPass {
                 sound: &self.sound,
                 rate_hz: self.decimator.rate_hz(),
                 strokes: &self.strokes,

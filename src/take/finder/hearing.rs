@@ -9,7 +9,7 @@ use super::{Finder, LEVEL_S};
 use crate::take::attack::{Attack, Brought, GAP_S, SURE};
 use crate::take::expected::{ChordFit, Explained};
 use crate::take::onset::Onset;
-use crate::take::ringing::{self, Hearing};
+use crate::take::ringing::{self, RingingMeasures};
 use crate::take::sweep::Sweep;
 use crate::take::{dead, meant, stop};
 
@@ -39,7 +39,7 @@ const STEADY_FROM_S: f64 = 0.02;
 const STEADY_DB: f64 = 1.2;
 
 /// The first attack, all of whose sound is there.
-struct Whole {
+struct WholeAttack {
     first: u64,
     last: u64,
     faint: bool,
@@ -50,7 +50,7 @@ struct Whole {
 }
 
 /// What was heard of it.
-struct Heard {
+struct HeardAttack {
     /// Lines of the spectrum that are new.
     lines: usize,
     /// Until where it was heard.
@@ -85,7 +85,7 @@ impl Finder {
     }
 
     /// The first attack that waits, where all its sound is there. After a chord no faint one is waited for.
-    fn first_whole(&mut self, settled: u64, end: u64) -> Option<Whole> {
+    fn first_whole(&mut self, settled: u64, end: u64) -> Option<WholeAttack> {
         let is_faint = |attack: &Vec<Onset>| attack[0].faint;
         while self.chord && self.attacks.front().is_some_and(is_faint) {
             self.attacks.pop_front();
@@ -100,7 +100,7 @@ impl Finder {
         let loud = (1..self.attacks.len()).find(|&i| !is_faint(&self.attacks[i]));
         let after = if faint { Some(1) } else { loud };
         let next = after.and_then(|i| self.attacks.get(i));
-        Some(Whole {
+        Some(WholeAttack {
             first,
             last,
             faint,
@@ -110,8 +110,8 @@ impl Finder {
     }
 
     /// Hears the first attack.
-    fn hear_whole(&mut self, whole: &Whole) -> Heard {
-        let &Whole {
+    fn hear_whole(&mut self, whole: &WholeAttack) -> HeardAttack {
+        let &WholeAttack {
             first, last, faint, ..
         } = whole;
         let mut next = whole.next;
@@ -139,7 +139,7 @@ impl Finder {
         } else {
             self.hint(&hearing)
         };
-        Heard {
+        HeardAttack {
             lines: hearing.lines,
             next,
             sweep,
@@ -149,7 +149,7 @@ impl Finder {
     }
 
     /// May the soft middle of a slow strum have gone unheard between this attack and the next?
-    fn is_broken(&self, whole: &Whole, heard: &Heard) -> bool {
+    fn is_broken(&self, whole: &WholeAttack, heard: &HeardAttack) -> bool {
         !heard.brought.rings()
             && heard.lines >= CHORD_LINES
             && heard.next <= whole.last + self.samples(BROKEN_S)
@@ -157,7 +157,7 @@ impl Finder {
     }
 
     /// Hands an attack with these onsets on to what tells strums from passes.
-    fn settle(&mut self, whole: &Whole, heard: &Heard, onsets: &[Onset]) {
+    fn settle(&mut self, whole: &WholeAttack, heard: &HeardAttack, onsets: &[Onset]) {
         let brought = match heard.brought {
             Brought::Thud if !whole.faint && self.is_dead_strum(onsets, heard.sweep) => {
                 Brought::Dead
@@ -188,7 +188,7 @@ impl Finder {
     }
 
     /// Is what rings plainly a note of the chord that is meant, however many onsets there were?
-    fn is_expected_note(&self, h: &Hearing) -> bool {
+    fn is_expected_note(&self, h: &RingingMeasures) -> bool {
         h.lines >= LEAST_LINES
             && h.clarity() >= RICH_CLARITY
             && h.hum < MOST_HUM
@@ -232,7 +232,7 @@ impl Finder {
         last: u64,
         next: u64,
         onsets: usize,
-    ) -> (Hearing, u64, bool) {
+    ) -> (RingingMeasures, u64, bool) {
         let stop = self.stopped(last, next);
         let brief = last + self.samples(meant::BRIEF_S);
         let is_meant = self.sequence.expected() >= Some(meant::STRINGS);
@@ -257,7 +257,7 @@ impl Finder {
     }
 
     /// Is what was heard last plainly not the chord that is meant, but a hand laid on the strings?
-    fn is_touch(&self, h: &Hearing) -> bool {
+    fn is_touch(&self, h: &RingingMeasures) -> bool {
         let note =
             || (self.expected.best(self.ringing.lines(), KNOWN_TO_HZ)).map_or(0.0, |e| e.fit);
         self.sequence.expected() > Some(1) && meant::is_touch(h, self.chord_fit(), note())
@@ -281,7 +281,7 @@ impl Finder {
     }
 
     /// What does not ring by itself may still be an expected note.
-    fn hint(&self, h: &Hearing) -> Brought {
+    fn hint(&self, h: &RingingMeasures) -> Brought {
         let heard = h.lines >= LEAST_LINES && h.hum < MOST_HUM && h.loss_db < MOST_LOSS_DB;
         if !heard {
             return Brought::Thud;

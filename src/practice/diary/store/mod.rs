@@ -12,7 +12,7 @@ use jiff::Timestamp;
 use rusqlite::{Connection, ErrorCode, OpenFlags, params_from_iter};
 
 use super::path::{uri_path, with_ending};
-use super::{DiaryError, Entry, MOMENTS_MS, Row, Said, rows, schema, sounds};
+use super::{Correction, DiaryError, Entry, MOMENTS_MS, Row, rows, schema, sounds};
 use crate::fretboard::Frets;
 use crate::words;
 
@@ -348,7 +348,7 @@ impl Diary {
     ///
     /// # Errors
     /// Where the file cannot be written.
-    pub fn put_right(&self, number: i64, said: Option<&Said>) -> Result<bool, DiaryError> {
+    pub fn put_right(&self, number: i64, said: Option<&Correction>) -> Result<bool, DiaryError> {
         let text = said.map(rows::said_text);
         self.connection
             .execute("UPDATE take SET said = ? WHERE id = ?", (text, number))

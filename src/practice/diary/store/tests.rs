@@ -1,6 +1,6 @@
 use super::*;
 use crate::fretboard::Tuning;
-use crate::practice::diary::{Keeper, Kept, Said};
+use crate::practice::diary::{Correction, Keeper, Kept};
 use crate::verdict::examples::{bb, with};
 use crate::verdict::{Advice, Cause, Verdict};
 
@@ -221,7 +221,7 @@ fn what_the_player_said_is_kept_beside_what_was_heard_and_goes_out_and_in() {
     wrong.clean = Some(false);
     let number = diary.keep(&wrong).unwrap().unwrap();
     diary.keep(&entry(2)).unwrap();
-    let said = Said::Right(vec![3]);
+    let said = Correction::Right(vec![3]);
     assert!(diary.put_right(number, Some(&said)).unwrap());
     assert!(!diary.put_right(number + 100, Some(&said)).unwrap());
     let latest = diary.latest(10).unwrap();
@@ -240,7 +240,7 @@ fn what_the_player_said_is_kept_beside_what_was_heard_and_goes_out_and_in() {
     let see = |row: &Row| rows.push((row.clean, row.verdicts[3], row.put_right, row.counts));
     diary.scan(&Filter::default(), see).unwrap();
     assert_eq!(rows[0], (Some(true), Verdict::Clean, true, true));
-    diary.put_right(number, Some(&Said::Forget)).unwrap();
+    diary.put_right(number, Some(&Correction::Forget)).unwrap();
     let mut counts = Vec::new();
     diary
         .scan(&Filter::default(), |row| counts.push(row.counts))
