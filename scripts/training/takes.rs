@@ -1,7 +1,7 @@
 //! What the networks for strings are fitted to: composed takes, their strums and strokes as the program finds them.
 //!
 //! Of a mixed take the guitar is `synth::mixed::number`. For each string its expected note and four others have a fret and a
-//! truth. Of an expected one that is what became of it, in the order of `strings::Outcome`, -2 where that is not asked; of
+//! truth. Of an expected one that is what became of it, in the order of `strings::NoteOutcome`, -2 where that is not asked; of
 //! another one 1 where it sounds; -1: no such note. What else is known of a string is its onset in seconds after the one
 //! heard, its level in dB, and log10 of the T60 in seconds that it dies by. A partial has its frequency in Hz (0: none), then
 //! `strings::partials::WIDTH` numbers; those of the expected note come first.
@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, MOST_BESIDE, STRINGS, Tuning};
 use ringtrue::strings::partials::{MOST_EXPECTED, MOST_OTHER, MOST_ROWS, SeenNote, WIDTH, see};
 use ringtrue::strings::picked::Picked;
-use ringtrue::strings::{Moments, Notes, Outcome, Spectra, network};
+use ringtrue::strings::{Moments, NoteOutcome, Notes, Spectra, network};
 use ringtrue::synth::compose::{Composed, Conditions, Given, Sound, compose_with};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{mixed, modal, voicings};
@@ -314,10 +314,10 @@ fn notes_of(notes: &[SeenNote], string: usize) -> [Option<&SeenNote>; 1 + MOST_B
 
 fn truth(sound: Sound, expected: u8) -> f32 {
     let outcome = match sound {
-        Sound::Rings(fret) if fret == expected => Outcome::Rings,
-        Sound::Rings(_) => Outcome::OtherFret,
-        Sound::Choked(_) => Outcome::Choked,
-        Sound::Thud(_) | Sound::Nothing => Outcome::Gone,
+        Sound::Rings(fret) if fret == expected => NoteOutcome::Rings,
+        Sound::Rings(_) => NoteOutcome::OtherFret,
+        Sound::Choked(_) => NoteOutcome::Choked,
+        Sound::Thud(_) | Sound::Nothing => NoteOutcome::Gone,
     };
     outcome as usize as f32
 }

@@ -14,7 +14,7 @@ use crate::fretboard::Tuning;
 use crate::listening::Judge;
 use crate::report::json::Json;
 use crate::report::text::{Look, Text};
-use crate::report::{Form, Outcome, Tally};
+use crate::report::{Form, RecordingOutcome, Tally};
 use crate::strings::Learnt;
 use crate::verdict::{Expected, JudgedTake};
 use crate::words;
@@ -80,7 +80,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         many => progress(many as u64, words::commands::RECORDINGS),
     };
     let mut of_all = Judge::of_guitar(settings.tuning, settings.learnt);
-    let mut worst = Outcome::AsItShouldBe;
+    let mut worst = RecordingOutcome::AsItShouldBe;
     for file in &settings.files {
         let mut tally = Tally::default();
         form.begin(file);
@@ -97,16 +97,16 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         })?;
         bar.inc(1);
         worst = worst.max(match problem {
-            Some(_) => Outcome::NotJudged,
+            Some(_) => RecordingOutcome::NotJudged,
             None => tally.outcome(),
         });
     }
     bar.finish_and_clear();
     form.summary(console.out)?;
     let status = match worst {
-        Outcome::AsItShouldBe => AS_IT_SHOULD_BE,
-        Outcome::Fault => FAULT,
-        Outcome::NotJudged => NOT_JUDGED,
+        RecordingOutcome::AsItShouldBe => AS_IT_SHOULD_BE,
+        RecordingOutcome::Fault => FAULT,
+        RecordingOutcome::NotJudged => NOT_JUDGED,
     };
     Ok(status.into())
 }

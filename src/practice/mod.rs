@@ -42,4 +42,4 @@ pub use lesson_file::{LessonError, Problem};
 pub use pauses::{REST_S, practised_s};
 #[cfg(feature = "diary")]
 pub use run::{Circumstances, Practice};
-pub use session::{AlongEvent, Event, Outcome, Session, StepResult, TakeEvent};
+pub use session::{AlongEvent, Event, Session, StepOutcome, StepResult, TakeEvent};

@@ -21,7 +21,7 @@ const BREAK_AFTER_S: f64 = 30.0 * 60.0;
 
 /// Outcome of a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Outcome {
+pub enum StepOutcome {
     /// All that was asked for is reached.
     Passed,
     /// Everything was played, not all of it clean.
@@ -58,7 +58,7 @@ pub enum Event {
         /// Number of the step, from 0.
         step: usize,
         /// Outcome of the step.
-        outcome: Outcome,
+        outcome: StepOutcome,
     },
     /// Half an hour has been played.
     Break,
@@ -111,7 +111,7 @@ struct Slot {
     used_s: f64,
     /// Since when its clock runs; a timed one waits for its first take.
     since_s: Option<f64>,
-    outcome: Option<Outcome>,
+    outcome: Option<StepOutcome>,
     /// Whether it was ever on.
     begun: bool,
 }
@@ -122,7 +122,7 @@ pub struct StepResult {
     /// Number of the step, from 0.
     pub step: usize,
     /// End of it; one that is still open counts as stopped.
-    pub outcome: Outcome,
+    pub outcome: StepOutcome,
     /// Findings that it brought.
     pub findings: Findings,
 }
@@ -208,7 +208,7 @@ impl Session {
         begun
             .map(|(step, slot)| StepResult {
                 step,
-                outcome: slot.outcome.unwrap_or(Outcome::Stopped),
+                outcome: slot.outcome.unwrap_or(StepOutcome::Stopped),
                 findings: slot.exercise.findings(),
             })
             .collect()
@@ -320,8 +320,8 @@ impl Session {
     fn after(&mut self, step: usize, now_s: f64, events: &mut Vec<Event>) {
         if self.slots[step].exercise.done() {
             let outcome = match self.slots[step].exercise.passed() {
-                true => Outcome::Passed,
-                false => Outcome::Played,
+                true => StepOutcome::Passed,
+                false => StepOutcome::Played,
             };
             self.end(outcome, now_s, events);
         } else if self.alternate
@@ -380,7 +380,7 @@ impl Session {
     /// The learner goes on to the next step.
     pub fn leave(&mut self, now_s: f64, events: &mut Vec<Event>) {
         if self.step().is_some() {
-            self.end(Outcome::Left, now_s, events);
+            self.end(StepOutcome::Left, now_s, events);
         }
     }
 
@@ -423,14 +423,14 @@ impl Session {
         if self.left_s(by_s) == Some(0.0) {
             let slot = &self.slots[step];
             let outcome = match slot.exercise.is_timed() && slot.exercise.passed() {
-                true => Outcome::Passed,
-                false => Outcome::TimeUp,
+                true => StepOutcome::Passed,
+                false => StepOutcome::TimeUp,
             };
             self.end(outcome, now_s, events);
         }
     }
 
-    fn end(&mut self, outcome: Outcome, now_s: f64, events: &mut Vec<Event>) {
+    fn end(&mut self, outcome: StepOutcome, now_s: f64, events: &mut Vec<Event>) {
         let step = self.current;
         self.stop_clock(now_s);
         self.slots[step].outcome = Some(outcome);

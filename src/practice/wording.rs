@@ -2,7 +2,7 @@
 
 use super::exercise::{self, Note, Part};
 use super::lesson::{Drill, Lesson, Step, Target};
-use super::session::{AlongEvent, Outcome};
+use super::session::{AlongEvent, StepOutcome};
 use crate::verdict::JudgedTake;
 use crate::words;
 
@@ -146,13 +146,13 @@ fn landings(lesson: &Lesson, event: &AlongEvent) -> (u32, usize, f64, u32) {
 }
 
 /// Tells how a step came out.
-pub fn outcome(outcome: Outcome) -> &'static str {
+pub fn outcome(outcome: StepOutcome) -> &'static str {
     match outcome {
-        Outcome::Passed => words::lesson::PASSED,
-        Outcome::Played => words::lesson::PLAYED,
-        Outcome::TimeUp => words::lesson::TIME_UP,
-        Outcome::Left => words::lesson::LEFT,
-        Outcome::Stopped => words::lesson::STOPPED,
+        StepOutcome::Passed => words::lesson::PASSED,
+        StepOutcome::Played => words::lesson::PLAYED,
+        StepOutcome::TimeUp => words::lesson::TIME_UP,
+        StepOutcome::Left => words::lesson::LEFT,
+        StepOutcome::Stopped => words::lesson::STOPPED,
     }
 }
 
@@ -245,13 +245,13 @@ pub fn landed_in_short(lesson: &Lesson, event: &AlongEvent) -> String {
 }
 
 /// The same as [`outcome`], for a screen.
-pub fn outcome_in_short(outcome: Outcome) -> &'static str {
+pub fn outcome_in_short(outcome: StepOutcome) -> &'static str {
     match outcome {
-        Outcome::Passed => "done",
-        Outcome::Played => words::lesson::PLAYED_IN_SHORT,
-        Outcome::TimeUp => words::lesson::TIME_UP_IN_SHORT,
-        Outcome::Left => words::lesson::LEFT_IN_SHORT,
-        Outcome::Stopped => "stopped",
+        StepOutcome::Passed => "done",
+        StepOutcome::Played => words::lesson::PLAYED_IN_SHORT,
+        StepOutcome::TimeUp => words::lesson::TIME_UP_IN_SHORT,
+        StepOutcome::Left => words::lesson::LEFT_IN_SHORT,
+        StepOutcome::Stopped => "stopped",
     }
 }
 

@@ -19,7 +19,7 @@ use super::hand::Weights;
 use super::route::{Limits, RouteError, route};
 use super::span::Span;
 use super::start::{Found, Start, best_fit, from_backing};
-use super::timing::{Beat, Matched, Outcome, matched};
+use super::timing::{Beat, BeatOutcome, Matched, matched};
 use crate::audio::Mono;
 use crate::fretboard::{Frets, Tuning};
 use crate::strings::Learnt;
@@ -159,7 +159,7 @@ pub struct Session {
     /// Place where the count-in starts in the recording, and what told it.
     pub start: Start,
     /// One for each beat.
-    pub outcomes: Vec<Outcome>,
+    pub outcomes: Vec<BeatOutcome>,
     /// Beats left out because playing was broken off before them.
     pub not_reached: usize,
     /// The take at each beat, where there was one.
@@ -181,7 +181,7 @@ impl Session {
     /// may have been late: nobody missed them.
     pub fn end_at(&mut self, length_s: f64) {
         let latest_s = length_s - self.start.at_s - LATE_S;
-        let is_reached = |o: &Outcome| o.beat.at_s < latest_s || o.off_ms.is_some();
+        let is_reached = |o: &BeatOutcome| o.beat.at_s < latest_s || o.off_ms.is_some();
         let reached = self
             .outcomes
             .iter()
@@ -438,7 +438,7 @@ impl<'a> Judge<'a> {
         strums: &[Span],
         strums_s: &[f64],
         found: &Matched,
-    ) -> (Vec<Outcome>, Vec<Option<JudgedTake>>) {
+    ) -> (Vec<BeatOutcome>, Vec<Option<JudgedTake>>) {
         let part = self.part;
         let (mut outcomes, mut takes) = (Vec::new(), Vec::new());
         let mut history = History::default();
@@ -448,7 +448,7 @@ impl<'a> Judge<'a> {
             if let Some(take) = &take {
                 history.remember(take.clone());
             }
-            outcomes.push(Outcome {
+            outcomes.push(BeatOutcome {
                 beat: *beat,
                 off_ms: strum.map(|i| (strums_s[i] - beat.at_s) * 1e3),
                 gap_ms: strum

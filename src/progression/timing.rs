@@ -224,7 +224,7 @@ pub fn quantile(mut values: Vec<f64>, share: f64) -> Option<f64> {
 
 /// Outcome of one beat.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Outcome {
+pub struct BeatOutcome {
     /// The beat.
     pub beat: Beat,
     /// Late by so many ms, early where negative; `None`: missed.
@@ -277,7 +277,7 @@ impl Change {
 }
 
 /// All changes, in the order of their first time.
-pub fn changes(outcomes: &[Outcome]) -> Vec<Change> {
+pub fn changes(outcomes: &[BeatOutcome]) -> Vec<Change> {
     let mut pairs: Vec<(ChordName, ChordName)> = Vec::new();
     for outcome in outcomes {
         if let Some(from) = outcome.beat.changes_from {
@@ -288,7 +288,7 @@ pub fn changes(outcomes: &[Outcome]) -> Vec<Change> {
         }
     }
     let of = |(from, to): (ChordName, ChordName)| {
-        let those: Vec<&Outcome> = (outcomes.iter())
+        let those: Vec<&BeatOutcome> = (outcomes.iter())
             .filter(|o| o.beat.changes_from == Some(from) && o.beat.chord == to)
             .collect();
         let offsets: Vec<f64> = those.iter().filter_map(|o| o.off_ms).collect();
@@ -494,8 +494,8 @@ mod tests {
     #[test]
     fn the_untidy_change_is_the_one_to_drill() {
         let (plan, style) = plan("F Bb C");
-        let mut outcomes: Vec<Outcome> = (beats(&plan, &style, Strums::Chord).into_iter())
-            .map(|beat| Outcome {
+        let mut outcomes: Vec<BeatOutcome> = (beats(&plan, &style, Strums::Chord).into_iter())
+            .map(|beat| BeatOutcome {
                 beat,
                 off_ms: Some(10.0),
                 gap_ms: Some(40.0),

@@ -47,7 +47,7 @@ pub trait Form {
 
 /// Outcome of a recording. The later one of two weighs more.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Outcome {
+pub enum RecordingOutcome {
     /// Every judged string did what it should.
     AsItShouldBe,
     /// One string or more did not.
@@ -107,13 +107,13 @@ impl Tally {
     }
 
     /// Gives what the takes counted so far amount to.
-    pub fn outcome(&self) -> Outcome {
+    pub fn outcome(&self) -> RecordingOutcome {
         if self.takes == self.not_judged {
-            Outcome::NotJudged
+            RecordingOutcome::NotJudged
         } else if self.faulty == 0 {
-            Outcome::AsItShouldBe
+            RecordingOutcome::AsItShouldBe
         } else {
-            Outcome::Fault
+            RecordingOutcome::Fault
         }
     }
 }
@@ -145,13 +145,13 @@ mod tests {
     #[test]
     fn a_recording_comes_out_as_its_judged_strings_do() {
         let mut tally = Tally::default();
-        assert_eq!(tally.outcome(), Outcome::NotJudged);
+        assert_eq!(tally.outcome(), RecordingOutcome::NotJudged);
         tally.add(&not_judged(Warning::WrongChord { heard: None }));
-        assert_eq!(tally.outcome(), Outcome::NotJudged);
+        assert_eq!(tally.outcome(), RecordingOutcome::NotJudged);
         tally.add(&with(bb(), 3, Verdict::Unsure, 0.5));
-        assert_eq!(tally.outcome(), Outcome::AsItShouldBe);
+        assert_eq!(tally.outcome(), RecordingOutcome::AsItShouldBe);
         tally.add(&with(bb(), 3, Verdict::Choked, 0.9));
-        assert_eq!(tally.outcome(), Outcome::Fault);
+        assert_eq!(tally.outcome(), RecordingOutcome::Fault);
         assert_eq!((tally.takes, tally.not_judged, tally.faulty), (3, 1, 1));
     }
 
@@ -163,6 +163,6 @@ mod tests {
             take = with(take, string, Verdict::Unsure, 0.5);
         }
         tally.add(&take);
-        assert_eq!(tally.outcome(), Outcome::NotJudged);
+        assert_eq!(tally.outcome(), RecordingOutcome::NotJudged);
     }
 }

@@ -8,7 +8,9 @@ use super::picture::paragraph;
 use crate::listening::saved::take_object;
 use crate::progression::session::Session;
 use crate::progression::start::Found;
-use crate::progression::timing::{Change, IN_TIME_MS, Outcome, Spread, changes, in_time, to_drill};
+use crate::progression::timing::{
+    BeatOutcome, Change, IN_TIME_MS, Spread, changes, in_time, to_drill,
+};
 use crate::verdict::wording::brief;
 use crate::words;
 
@@ -216,7 +218,7 @@ fn reason(change: &Change) -> String {
 /// The report for programs, one object.
 pub fn value(session: &Session) -> Value {
     let account = Account::of(session);
-    let strum = |(outcome, take): (&Outcome, &Option<crate::verdict::JudgedTake>)| {
+    let strum = |(outcome, take): (&BeatOutcome, &Option<crate::verdict::JudgedTake>)| {
         json!({
             "bar": outcome.beat.bar + 1,
             "beat": outcome.beat.beat + 1.0,

@@ -6,7 +6,7 @@ use std::path::Path;
 pub use super::picture::Look;
 use super::picture::{LIST_HEADING, Picture, clock, paragraph, symbol};
 use super::terminal::shown;
-use super::{Form, Outcome, Tally};
+use super::{Form, RecordingOutcome, Tally};
 use crate::fretboard::Tuning;
 use crate::verdict::{Advice, JudgedTake, wording};
 use crate::words;
@@ -37,7 +37,7 @@ pub struct Text {
     care_is_due: fn() -> bool,
     tally: Tally,
     total: Tally,
-    outcomes: Vec<Outcome>,
+    outcomes: Vec<RecordingOutcome>,
 }
 
 impl Text {
@@ -226,7 +226,7 @@ impl Form for Text {
         }
         self.total.add_all(&self.tally);
         self.outcomes.push(match problem {
-            Some(_) => Outcome::NotJudged,
+            Some(_) => RecordingOutcome::NotJudged,
             None => self.tally.outcome(),
         });
         out.flush()
@@ -248,9 +248,9 @@ impl Form for Text {
             out,
             &words::summary::recordings(
                 self.outcomes.len(),
-                count(Outcome::AsItShouldBe),
-                count(Outcome::Fault),
-                count(Outcome::NotJudged),
+                count(RecordingOutcome::AsItShouldBe),
+                count(RecordingOutcome::Fault),
+                count(RecordingOutcome::NotJudged),
             ),
         )?;
         self.care(out)

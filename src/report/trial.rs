@@ -17,7 +17,7 @@ const WIDTH: usize = 78;
 
 /// Outcome of a trial.
 #[derive(Debug, Clone)]
-pub struct Outcome {
+pub struct TrialOutcome {
     /// Folder of the set, in words.
     pub set: String,
     /// Verdicts against what was done.
@@ -75,7 +75,7 @@ pub fn plan(out: &mut dyn Write, plan: &Plan) -> io::Result<()> {
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn text(out: &mut dyn Write, result: &Outcome) -> io::Result<()> {
+pub fn text(out: &mut dyn Write, result: &TrialOutcome) -> io::Result<()> {
     writeln!(out)?;
     for said in sentences(result) {
         paragraph(out, &said)?;
@@ -91,7 +91,7 @@ pub fn text(out: &mut dyn Write, result: &Outcome) -> io::Result<()> {
 }
 
 /// Gives the result in sentences.
-pub fn sentences(result: &Outcome) -> Vec<String> {
+pub fn sentences(result: &TrialOutcome) -> Vec<String> {
     let score = &result.score;
     let percent = |share: f64| format!("{:.0}", 100.0 * share);
     type Say = fn(u32, u32, String, String, String) -> String;
@@ -179,7 +179,7 @@ fn beside_published(score: &Score, alarms: Share) -> &'static str {
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn json(out: &mut dyn Write, result: &Outcome) -> io::Result<()> {
+pub fn json(out: &mut dyn Write, result: &TrialOutcome) -> io::Result<()> {
     let object = json!({
         "set": result.set,
         "kept": result.kept,

@@ -37,7 +37,7 @@ mod whole;
 
 pub use fit::Fit;
 pub use learnt::{Learnt, OFFSET};
-pub use network::{Network, OUTCOMES, Outcome, Scratch};
+pub use network::{Network, NoteOutcome, OUTCOMES, Scratch};
 pub use networks::Networks;
 pub use notes::{Note, Notes};
 pub use spectra::{Moments, Spectra};
@@ -58,7 +58,7 @@ pub const SHORTEST_STOPPED_S: f32 = 0.085;
 pub struct Estimate {
     /// Every note that was considered, with its fit.
     pub notes: Notes,
-    /// Probability of each [`Outcome`] of each expected note.
+    /// Probability of each [`NoteOutcome`] of each expected note.
     pub outcomes: [Option<[f32; OUTCOMES]>; STRINGS],
     /// Moment at which each expected note's string is struck, in seconds after the first onset that was heard.
     pub onsets_s: [Option<f32>; STRINGS],
@@ -81,7 +81,7 @@ impl Estimate {
         let other = self.best_other(string).map(|(fret, _)| fret);
         let other = other.and_then(|f| self.notes.others[string].iter().find(|n| n.fret == f));
         match (&self.notes.expected[string], self.outcomes[string]) {
-            (Some(_), Some(of)) if of[Outcome::OtherFret as usize] > 0.5 => other,
+            (Some(_), Some(of)) if of[NoteOutcome::OtherFret as usize] > 0.5 => other,
             (Some(expected), _) => Some(expected),
             (None, _) => other,
         }
@@ -90,7 +90,8 @@ impl Estimate {
     /// `found` with the last onset where the last string that sounds is struck: of a fast strum the finder
     /// hears one onset for all strings.
     pub fn moments(&self, found: Moments, rate_hz: f64) -> Moments {
-        let gone = |s: &usize| self.outcomes[*s].is_none_or(|o| o[Outcome::Gone as usize] > 0.5);
+        let gone =
+            |s: &usize| self.outcomes[*s].is_none_or(|o| o[NoteOutcome::Gone as usize] > 0.5);
         let sounding = (0..STRINGS).filter(|s| !gone(s));
         let last_s = sounding
             .filter_map(|s| self.onsets_s[s])

@@ -9,7 +9,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Estimate, Outcome};
+use super::{Estimate, NoteOutcome};
 
 /// How much rarer than a note that sounds as it should is one that is missing, where a voicing is meant; and than a note that
 /// no string has to sound is one that does all the same.
@@ -55,7 +55,10 @@ fn notes(heard: &Estimate) -> impl Iterator<Item = (u8, f32)> + '_ {
     let notes = heard.notes.expected.iter().flatten();
     notes.filter_map(|note| {
         let outcomes = heard.outcomes[note.string]?;
-        let of = |outcome: Outcome| outcomes[outcome as usize];
-        Some((note.midi, of(Outcome::Rings) + DIES * of(Outcome::Choked)))
+        let of = |outcome: NoteOutcome| outcomes[outcome as usize];
+        Some((
+            note.midi,
+            of(NoteOutcome::Rings) + DIES * of(NoteOutcome::Choked),
+        ))
     })
 }

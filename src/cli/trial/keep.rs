@@ -7,7 +7,7 @@ use serde::Deserialize;
 
 use crate::cli::guitar::GuitarArgs;
 use crate::disk;
-use crate::report::trial::{self, Outcome};
+use crate::report::trial::{self, TrialOutcome};
 use crate::trial::begun::{file_of, step_of};
 use crate::trial::set::TABLE;
 use crate::trial::{Begun, KnownBy, Labelled, Set, Step};
@@ -59,7 +59,7 @@ impl Kept {
     ///
     /// # Errors
     /// Where it cannot be written.
-    pub fn write_result(&self, result: &Outcome) -> anyhow::Result<()> {
+    pub fn write_result(&self, result: &TrialOutcome) -> anyhow::Result<()> {
         let mut text = Vec::new();
         trial::json(&mut text, result)?;
         Ok(disk::write_bytes(&self.set.folder().join(RESULT), &text)?)

@@ -18,7 +18,7 @@ use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Sitting, Stream, Wish};
 use crate::report::live::Stage;
-use crate::report::trial::{self, Outcome};
+use crate::report::trial::{self, TrialOutcome};
 use crate::strings::Learnt;
 use crate::strings::profile::{Profile, ProfileError};
 use crate::trial::begun::About;
@@ -399,7 +399,7 @@ fn tell(
         let told: Vec<Told> = told.iter().map(of).collect();
         range(&told).1
     };
-    let outcome = Outcome {
+    let outcome = TrialOutcome {
         ranges: [range_of(|told| told.1), range_of(|told| told.0)],
         set: shown(kept.set.folder()),
         score: learning::score(&takes, &Learnt::default()),

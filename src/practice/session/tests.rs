@@ -58,7 +58,7 @@ impl Player {
             .expect("every take is told")
     }
 
-    fn outcomes(&self) -> Vec<(usize, Outcome)> {
+    fn outcomes(&self) -> Vec<(usize, StepOutcome)> {
         self.events
             .iter()
             .filter_map(|event| match event {
@@ -83,7 +83,7 @@ fn steps_come_in_the_teachers_order_and_are_passed() {
     player.play(1.0, &[]);
     assert_eq!(
         player.outcomes(),
-        [(0, Outcome::Passed), (1, Outcome::Passed)]
+        [(0, StepOutcome::Passed), (1, StepOutcome::Passed)]
     );
     assert_eq!(player.events.last(), Some(&Event::End));
     assert!(player.session.ask().is_none() && player.session.step().is_none());
@@ -105,7 +105,7 @@ fn after_its_time_a_step_is_over() {
         [
             Event::Over {
                 step: 0,
-                outcome: Outcome::TimeUp
+                outcome: StepOutcome::TimeUp
             },
             Event::Step { step: 1 }
         ]
@@ -121,7 +121,7 @@ fn a_take_struck_in_time_counts_one_struck_later_does_not() {
     // Struck after the limit, but before anyone said so.
     let take = player.play_frets("133211", 0.0, &[]).clone();
     assert_eq!(take.reply.note, crate::practice::exercise::Note::Late);
-    assert_eq!(player.outcomes(), [(0, Outcome::TimeUp)]);
+    assert_eq!(player.outcomes(), [(0, StepOutcome::TimeUp)]);
 }
 
 #[test]
@@ -137,7 +137,7 @@ fn the_minute_of_changes_runs_from_the_first_strum_and_is_used_up() {
     }
     assert!(player.outcomes().is_empty());
     player.session.tick(182.0, &mut player.events);
-    assert_eq!(player.outcomes(), [(0, Outcome::Passed)]);
+    assert_eq!(player.outcomes(), [(0, StepOutcome::Passed)]);
 }
 
 #[test]
@@ -150,7 +150,7 @@ fn a_take_that_was_none_is_taken_back() {
     player.play(1.0, &[]);
     assert!(player.outcomes().is_empty(), "one clean take, not two");
     player.play(1.0, &[]);
-    assert_eq!(player.outcomes(), [(0, Outcome::Passed)]);
+    assert_eq!(player.outcomes(), [(0, StepOutcome::Passed)]);
 }
 
 #[test]
@@ -168,7 +168,7 @@ fn a_later_word_on_a_take_changes_nothing_once_something_else_is_asked() {
     let mut player = Player::new(TWO);
     player.play(1.0, &[]);
     let start_s = player.play(1.0, &[]).take.start_s;
-    assert_eq!(player.outcomes(), [(0, Outcome::Passed)]);
+    assert_eq!(player.outcomes(), [(0, StepOutcome::Passed)]);
     let last = player.number;
     let again = take("133211", &[(2, Verdict::Buzzing)], start_s);
     let mut events = Vec::new();
@@ -194,7 +194,7 @@ fn steps_take_turns_on_request() {
     assert_eq!(turns, [4, 4, 2, 1]);
     assert_eq!(
         player.outcomes(),
-        [(0, Outcome::Passed), (1, Outcome::Passed)]
+        [(0, StepOutcome::Passed), (1, StepOutcome::Passed)]
     );
 }
 
@@ -221,10 +221,13 @@ fn the_clock_of_a_step_stands_while_another_one_has_its_turn() {
 fn leaving_a_step_goes_on_to_the_next() {
     let mut player = Player::new(TWO);
     player.session.leave(5.0, &mut player.events);
-    assert_eq!(player.outcomes(), [(0, Outcome::Left)]);
+    assert_eq!(player.outcomes(), [(0, StepOutcome::Left)]);
     assert_eq!(player.asked(), "x32010");
     let results = player.session.results();
-    assert_eq!((results[1].step, results[1].outcome), (1, Outcome::Stopped));
+    assert_eq!(
+        (results[1].step, results[1].outcome),
+        (1, StepOutcome::Stopped)
+    );
 }
 
 #[test]

@@ -19,7 +19,7 @@ use crate::layers::{
 
 /// Fate of an expected note, in the order of the network's scores.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Outcome {
+pub enum NoteOutcome {
     /// Rings on.
     Rings,
     /// Sounds, but dies early.
@@ -115,10 +115,10 @@ pub struct Scratch {
 /// Scores of a note.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum NoteProbabilities {
-    /// Probability of each [`Outcome`] of an expected one, and when its string is struck, in seconds after the
+    /// Probability of each [`NoteOutcome`] of an expected one, and when its string is struck, in seconds after the
     /// first onset that was heard.
     Expected {
-        /// Probability of each [`Outcome`], 0 to 1.
+        /// Probability of each [`NoteOutcome`], 0 to 1.
         outcomes: [f32; OUTCOMES],
         /// Moment at which its string is struck, in seconds after the first onset that was heard.
         onset_s: f32,

@@ -5,7 +5,7 @@
 
 use super::{AS_IT_SHOULD, Analyser, fit, well};
 use crate::fretboard::Frets;
-use crate::strings::{Estimate, Outcome};
+use crate::strings::{Estimate, NoteOutcome};
 use crate::verdict::string::{CLEAN, not_judged};
 use crate::verdict::{StringVerdict, Verdict};
 
@@ -54,7 +54,7 @@ pub(super) fn elsewhere(
     heard: &Estimate,
 ) -> Option<Elsewhere> {
     let (string, meant) = only(expected)?;
-    let rings = heard.outcomes[string].is_some_and(|of| of[Outcome::Rings as usize] >= CLEAN);
+    let rings = heard.outcomes[string].is_some_and(|of| of[NoteOutcome::Rings as usize] >= CLEAN);
     let off_cents = match rings {
         true => heard.notes.tuning_cents.abs(),
         false => f64::INFINITY,
