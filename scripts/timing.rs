@@ -18,7 +18,7 @@ use std::path::Path;
 use rayon::prelude::*;
 use ringtrue::progression::first_string::Network;
 use ringtrue::progression::session::{Beginning, Session, judge_by};
-use ringtrue::progression::start::Found;
+use ringtrue::progression::start::StartSource;
 use ringtrue::progression::timing::Spread;
 use ringtrue::synth::compose::Sound;
 use ringtrue::synth::modal;
@@ -132,7 +132,7 @@ impl Tally {
         // The clock of a start found in the strums is theirs: only the match can be right.
         let shift_ms = (session.start.at_s - truth.start_s) * 1e3;
         self.starts += usize::from(shift_ms.abs() < SAME_MS);
-        self.by_count_in += usize::from(session.start.found == Found::CountIn);
+        self.by_count_in += usize::from(session.start.found == StartSource::CountIn);
         self.bleeds.extend(session.bleed_db);
         let near = |a: f64, b: f64| (a - b).abs() * 1e3 < SAME_MS;
         let found = |at: &&f64| session.extra_s.iter().any(|e| near(*e, **at));

@@ -1,7 +1,7 @@
 //! What was said of takes beside what is true of them.
 
 use ringtrue::fretboard::STRINGS;
-use ringtrue::strings::buzz::{self, Found};
+use ringtrue::strings::buzz::{self, BuzzFindings};
 use ringtrue::synth::buzz::{BuzzTake, Truth};
 use ringtrue::synth::distractor::Distractor;
 
@@ -57,7 +57,7 @@ impl Judged {
         }
     }
 
-    pub fn found(&self) -> Found {
+    pub fn found(&self) -> BuzzFindings {
         buzz::found(&self.said)
     }
 

@@ -5,7 +5,7 @@ use std::path::Path;
 use rayon::prelude::*;
 use ringtrue::audio::{at_rate, read_all};
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::strings::buzz::Found;
+use ringtrue::strings::buzz::BuzzFindings;
 use ringtrue::strings::{self, Moments, Networks, buzz};
 use ringtrue::synth::buzz::laid::RealStrum;
 use ringtrue::synth::{labelled, notes};
@@ -185,11 +185,11 @@ pub fn said_of(strums: &[Running], networks: &Networks) -> Vec<buzz::BuzzProbabi
 /// A row of takes that are said to buzz.
 pub fn called(name: &str, strums: &[Running], networks: &Networks) {
     let said = said_of(strums, networks);
-    let found: Vec<Found> = said.iter().map(buzz::found).collect();
-    let count = |is: &dyn Fn(&Found) -> bool| found.iter().filter(|f| is(f)).count();
+    let found: Vec<BuzzFindings> = said.iter().map(buzz::found).collect();
+    let count = |is: &dyn Fn(&BuzzFindings) -> bool| found.iter().filter(|f| is(f)).count();
     println!(
         "| {name} | {} of {} | {} | {} | {} |",
-        count(&Found::is_any),
+        count(&BuzzFindings::is_any),
         strums.len(),
         found.iter().flat_map(|f| f.strings).flatten().count(),
         count(&|f| f.rattle.is_some()),
@@ -199,8 +199,8 @@ pub fn called(name: &str, strums: &[Running], networks: &Networks) {
 
 /// Of strums that two recordings of the same playing have: how many, and how many are said to buzz in one, in both, and on
 /// the same string. What only a recording adds is not in both.
-pub fn in_both(strums: &[Running], found: &[Found]) -> String {
-    let all: Vec<(&Running, &Found)> = std::iter::zip(strums, found).collect();
+pub fn in_both(strums: &[Running], found: &[BuzzFindings]) -> String {
+    let all: Vec<(&Running, &BuzzFindings)> = std::iter::zip(strums, found).collect();
     let (mut heard, mut one, mut both, mut same) = (0, 0, 0, 0);
     for (place, (strum, said)) in all.iter().enumerate() {
         let twin = all[place + 1..].iter().find(|(other, _)| {

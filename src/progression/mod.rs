@@ -25,4 +25,4 @@ pub use grid::{Grid, GridError};
 pub use hand::{Move, Weights, frets};
 pub use parse::{Bar, LineError, MOST_BARS, Placed, Progression, ProgressionError};
 pub use route::{Limits, OneShape, Route, RouteError, Step, route};
-pub use start::Found;
+pub use start::StartSource;

@@ -18,7 +18,7 @@ use super::gap::silence_before_next;
 use super::hand::Weights;
 use super::route::{Limits, RouteError, route};
 use super::span::Span;
-use super::start::{Found, Start, best_fit, from_backing};
+use super::start::{Start, StartSource, best_fit, from_backing};
 use super::timing::{Beat, BeatOutcome, Matched, matched};
 use crate::audio::Mono;
 use crate::fretboard::{Frets, Tuning};
@@ -218,7 +218,7 @@ pub fn judge_by(
     let beats_s: Vec<f64> = part.beats.iter().map(|b| b.at_s).collect();
     let told = |at_s: f64| Start {
         at_s,
-        found: Found::Told,
+        found: StartSource::Told,
         sure: 1.0,
     };
     let by_backing = || from_backing(recording, backing?, rate_hz, beginning.range());

@@ -7,7 +7,7 @@ use serde_json::{Map, Value, json};
 use super::picture::paragraph;
 use crate::listening::saved::take_object;
 use crate::progression::session::Session;
-use crate::progression::start::Found;
+use crate::progression::start::StartSource;
 use crate::progression::timing::{
     BeatOutcome, Change, IN_TIME_MS, Spread, changes, in_time, to_drill,
 };
@@ -119,9 +119,9 @@ fn broken_off(session: &Session) -> Option<String> {
 fn remarks(session: &Session) -> Vec<String> {
     let mut said = Vec::from_iter(broken_off(session));
     match session.start.found {
-        Found::CountIn => said.push(words::playing::backing_heard(session.start.at_s)),
-        Found::BestFit => said.push(words::playing::START_FROM_STRUMS.to_owned()),
-        Found::Told => {}
+        StartSource::CountIn => said.push(words::playing::backing_heard(session.start.at_s)),
+        StartSource::BestFit => said.push(words::playing::START_FROM_STRUMS.to_owned()),
+        StartSource::Told => {}
     }
     if session.start.sure < UNSURE_START {
         said.push(words::playing::OTHER_START.to_owned());

@@ -48,7 +48,7 @@ const RATTLES: f32 = 0.9;
 
 /// Strings and things that buzz.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Found {
+pub struct BuzzFindings {
     /// Probability that the string buzzes, where that is to be said.
     pub strings: [Option<f32>; STRINGS],
     /// The two strings that buzz most probably, where something does and it cannot be told which.
@@ -59,7 +59,7 @@ pub struct Found {
     pub rattle: Option<f32>,
 }
 
-impl Found {
+impl BuzzFindings {
     /// Tells whether anything is said to buzz.
     pub fn is_any(&self) -> bool {
         self.either.is_some() || self.strings.iter().any(Option::is_some)
@@ -67,10 +67,10 @@ impl Found {
 }
 
 /// Gives what is to be said of a take.
-pub fn found(said: &BuzzProbabilities) -> Found {
-    let mut found = Found {
+pub fn found(said: &BuzzProbabilities) -> BuzzFindings {
+    let mut found = BuzzFindings {
         any: said.any,
-        ..Found::default()
+        ..BuzzFindings::default()
     };
     let mut strings: Vec<(usize, f32)> = (said.buzzes.iter().enumerate())
         .filter_map(|(s, p)| Some((s, (*p)?)))
