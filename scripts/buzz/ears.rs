@@ -2,7 +2,7 @@
 
 use ringtrue::fretboard::{Frets, Tuning};
 use ringtrue::strings::buzz::treble::{BAND_WIDTH, SeenTreble, Treble};
-use ringtrue::strings::{self, Moments, Networks, Notes, Spectra, buzz};
+use ringtrue::strings::{self, CandidateNotes, Moments, Networks, Spectra, buzz};
 use ringtrue::synth::compose::Composed;
 use ringtrue::synth::notes;
 use ringtrue::take::Take;
@@ -28,7 +28,7 @@ impl Eyes {
     /// What is seen of a composed take, whose strings are known to be struck at `moments`.
     pub fn see(&mut self, made: &Composed, frets: &Frets, moments: Moments) -> Option<SeenTreble> {
         self.spectra.fill(&made.samples, moments);
-        let notes = Notes::fit(&self.spectra, &Tuning::default(), frets);
+        let notes = CandidateNotes::fit(&self.spectra, &Tuning::default(), frets);
         self.treble.see(&made.samples, moments, &notes)
     }
 }

@@ -23,21 +23,21 @@ const HELD_S: f64 = 0.3;
 /// Files begin so long before the chord, in seconds, and end at the next note or have silence instead.
 const LEADS_S: [f64; 3] = [0.0, 0.02, 0.1];
 
-struct Note {
+struct LabelledNote {
     onset_s: f64,
     end_s: f64,
     string: usize,
     midi: f64,
 }
 
-fn notes(path: &Path) -> anyhow::Result<Vec<Note>> {
+fn notes(path: &Path) -> anyhow::Result<Vec<LabelledNote>> {
     let mut notes = Vec::new();
     for row in csv::Reader::from_path(path)?.records() {
         let row: Result<Vec<f64>, _> = row?.iter().map(str::parse).collect();
         let [onset_s, lasts_s, string, midi] = row?[..] else {
             anyhow::bail!("four columns expected in {}", path.display());
         };
-        notes.push(Note {
+        notes.push(LabelledNote {
             onset_s,
             end_s: onset_s + lasts_s,
             string: STRINGS - string as usize,

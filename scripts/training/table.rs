@@ -21,7 +21,7 @@ use ringtrue::fretboard::{Frets, Tuning};
 use ringtrue::layers::NetworkError;
 use ringtrue::progression::first_string as first_string_network;
 use ringtrue::strings::buzz::treble::Treble;
-use ringtrue::strings::{self, Moments, Notes, Spectra, buzz};
+use ringtrue::strings::{self, CandidateNotes, Moments, Spectra, buzz};
 use ringtrue::take::{Take, strums_of, sweep};
 
 /// Writes what networks are fitted to, as the program itself sees it
@@ -166,7 +166,7 @@ fn row_of_treble(strum: &Take, tuning: &Tuning, frets: &Frets) -> anyhow::Result
     let moments = Moments::of(strum);
     let mut spectra = Spectra::new(strum.rate_hz);
     spectra.fill(&strum.samples, moments);
-    let notes = Notes::fit(&spectra, tuning, frets);
+    let notes = CandidateNotes::fit(&spectra, tuning, frets);
     let seen = Treble::new(strum.rate_hz).see(&strum.samples, moments, &notes);
     let seen = seen.ok_or_else(|| anyhow::anyhow!("nothing is seen of the treble"))?;
     let mut row = vec![0.0; 5];

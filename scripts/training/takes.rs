@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, MOST_BESIDE, STRINGS, Tuning};
 use ringtrue::strings::partials::{MOST_EXPECTED, MOST_OTHER, MOST_ROWS, SeenNote, WIDTH, see};
 use ringtrue::strings::picked::Picked;
-use ringtrue::strings::{Moments, NoteOutcome, Notes, Spectra, network};
+use ringtrue::strings::{CandidateNotes, Moments, NoteOutcome, Spectra, network};
 use ringtrue::synth::compose::{Composed, Conditions, Given, Sound, compose_with};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{mixed, modal, voicings};
@@ -136,7 +136,7 @@ pub fn write(out: &Path, picked_every: usize, counts: &Counts) -> anyhow::Result
 pub fn row_of(strum: &Take, tuning: &Tuning, frets: &Frets) -> Vec<f32> {
     let mut spectra = Spectra::new(strum.rate_hz);
     spectra.fill(&strum.samples, Moments::of(strum));
-    let seen = see(&spectra, &Notes::fit(&spectra, tuning, frets));
+    let seen = see(&spectra, &CandidateNotes::fit(&spectra, tuning, frets));
     let mut row = vec![0.0, 0.0, seen.available_s, seen.spread_s];
     let nothing = [Sound::Nothing; STRINGS];
     put_truth(&seen.notes, &nothing, |_| false, |_, _| false, &mut row);
@@ -168,7 +168,7 @@ fn strum(
     let moments = Moments::of(&strum);
     let first = strum.first as usize + moments.first;
     spectra.fill(&strum.samples, moments);
-    let seen = see(spectra, &Notes::fit(spectra, &tuning, &frets));
+    let seen = see(spectra, &CandidateNotes::fit(spectra, &tuning, &frets));
     let mut row = head.to_vec();
     row.extend([seen.available_s, seen.spread_s]);
     let asked = |_: usize| true;

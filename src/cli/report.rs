@@ -23,7 +23,9 @@ use crate::listening::saved::{self, Saved};
 use crate::listening::{Judge, Strums};
 use crate::practice::diary::{self, Diary, Filter};
 use crate::report::csv;
-use crate::report::page::{self, Exhibit, Gatherer, Head, Last, LeftOut, Note, Played, Summary};
+use crate::report::page::{
+    self, Exhibit, Gatherer, Head, Last, LeftOut, Played, Summary, TypedNote,
+};
 use crate::strings::Learnt;
 use crate::verdict::Expected;
 use crate::words;
@@ -157,9 +159,9 @@ fn pages_before(args: &Args) -> anyhow::Result<Vec<String>> {
 }
 
 /// Notes that pages carry, each once.
-fn notes(pages: &[String]) -> Vec<Note> {
-    let mut notes: Vec<Note> = Vec::new();
-    for note in pages.iter().flat_map(|page| Note::all_in(page)) {
+fn notes(pages: &[String]) -> Vec<TypedNote> {
+    let mut notes: Vec<TypedNote> = Vec::new();
+    for note in pages.iter().flat_map(|page| TypedNote::all_in(page)) {
         if !notes.contains(&note) {
             notes.push(note);
         }

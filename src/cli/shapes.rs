@@ -10,7 +10,7 @@ use super::chord::TuningArgs;
 use super::guitar::{GuitarArgs, tuning_of};
 use crate::fretboard::library::{self, HIGHEST_LISTED};
 use crate::fretboard::{
-    Barre, ChordName, Diagram, Fingering, Frets, Named, Note, Quality, STRINGS, Shape, Tuning,
+    Barre, ChordName, Diagram, Fingering, Frets, Named, NoteName, Quality, STRINGS, Shape, Tuning,
     Voicing, string_number,
 };
 use crate::report::voicings::rows;
@@ -150,7 +150,7 @@ fn text(args: &Args, tuning: &Tuning) -> Result<String> {
 
 /// `Bb: Bb D F`, and how it sounds above a capo.
 fn heading(chord: &ChordName, tuning: &Tuning) -> String {
-    let tones: Vec<String> = chord.tones().iter().map(Note::to_string).collect();
+    let tones: Vec<String> = chord.tones().iter().map(NoteName::to_string).collect();
     format!("{chord}: {}{}", tones.join(" "), sounding(chord, tuning))
 }
 
@@ -356,7 +356,7 @@ fn notes_along(strings: &[usize], tuning: &Tuning) -> String {
 fn along(index: usize, tuning: &Tuning) -> Vec<Vec<String>> {
     (0..=HIGHEST_LISTED)
         .map(|fret| {
-            let (sharp, flat) = Note::both((tuning.open[index] + fret) % 12);
+            let (sharp, flat) = NoteName::both((tuning.open[index] + fret) % 12);
             let mut names = vec![sharp.to_string(), flat.to_string()];
             names.dedup();
             names

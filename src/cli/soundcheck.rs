@@ -14,7 +14,7 @@ use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, FAULT};
 use crate::audio::Meter;
 use crate::audio::live::{Came, Source, inputs, open_output};
-use crate::fretboard::{Note, STRINGS, Tuning};
+use crate::fretboard::{NoteName, STRINGS, Tuning};
 use crate::listening::round_trip;
 use crate::report::live::{Key, Stage, Tuner, tuner};
 use crate::report::terminal::shown;
@@ -424,8 +424,8 @@ impl Check {
         Ok(strings)
     }
 
-    fn name(&self, index: usize) -> Note {
-        Note::usual(self.tuning.midi(index, 0) % 12)
+    fn name(&self, index: usize) -> NoteName {
+        NoteName::usual(self.tuning.midi(index, 0) % 12)
     }
 
     fn ask(&mut self, face: &mut dyn Shows, index: usize) -> io::Result<()> {

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use crate::fretboard::{ChordName, Frets, Note, STRINGS, Tuning, Voicing};
+use crate::fretboard::{ChordName, Frets, NoteName, STRINGS, Tuning, Voicing};
 use crate::progression::session::Part;
 use crate::progression::{Route, Style};
 
@@ -69,7 +69,7 @@ pub enum Drill {
         /// The string that the roots lie on, 6 or 5.
         string: u8,
         /// The notes asked.
-        roots: Vec<Note>,
+        roots: Vec<NoteName>,
         /// The chords that may answer: one shape at every fret that the step allows.
         answers: Vec<Target>,
         /// Takes for one root before the answer is shown.

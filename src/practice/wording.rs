@@ -1,6 +1,6 @@
 //! Every sentence of a practice.
 
-use super::exercise::{self, Note, Part};
+use super::exercise::{self, Part, Remark};
 use super::lesson::{Drill, Lesson, Step, Target};
 use super::session::{AlongEvent, StepOutcome};
 use crate::verdict::JudgedTake;
@@ -157,11 +157,11 @@ pub fn outcome(outcome: StepOutcome) -> &'static str {
 }
 
 /// Gives what a take brought beside its verdicts, where that is anything.
-pub fn note(note: &Note) -> Option<String> {
+pub fn note(note: &Remark) -> Option<String> {
     match note {
-        Note::Verdict => None,
-        Note::Other { heard, asked } => Some(words::lesson::another_chord(heard, asked)),
-        Note::Part {
+        Remark::Verdict => None,
+        Remark::Other { heard, asked } => Some(words::lesson::another_chord(heard, asked)),
+        Remark::Part {
             chord,
             heard,
             asked,
@@ -169,7 +169,7 @@ pub fn note(note: &Note) -> Option<String> {
             part(chord, *heard),
             to_do(*heard, *asked),
         )),
-        Note::Placed {
+        Remark::Placed {
             number,
             right: (right, of),
             best,
@@ -181,10 +181,10 @@ pub fn note(note: &Note) -> Option<String> {
             };
             Some(words::lesson::placement(number, right, of, &best))
         }
-        Note::Right { name, seconds } => Some(words::lesson::right_root(name, seconds)),
-        Note::Wrong { heard, asked } => Some(words::lesson::wrong_root(heard, asked)),
-        Note::Shown { place } => Some(words::lesson::root_shown(place)),
-        Note::Late => Some(words::lesson::TOO_LATE.to_owned()),
+        Remark::Right { name, seconds } => Some(words::lesson::right_root(name, seconds)),
+        Remark::Wrong { heard, asked } => Some(words::lesson::wrong_root(heard, asked)),
+        Remark::Shown { place } => Some(words::lesson::root_shown(place)),
+        Remark::Late => Some(words::lesson::TOO_LATE.to_owned()),
     }
 }
 
@@ -210,16 +210,16 @@ fn to_do(heard: Part, asked: Part) -> &'static str {
 
 /// The same as [`note`] in some 40 letters, for a screen; which chord a take was held against where there
 /// is nothing else.
-pub fn note_in_short(take: &JudgedTake, note: &Note) -> String {
+pub fn note_in_short(take: &JudgedTake, note: &Remark) -> String {
     match note {
-        Note::Verdict => heard(take),
-        Note::Other { heard, asked } => words::lesson::another_chord_in_short(heard, asked),
-        Note::Part {
+        Remark::Verdict => heard(take),
+        Remark::Other { heard, asked } => words::lesson::another_chord_in_short(heard, asked),
+        Remark::Part {
             chord,
             heard,
             asked,
         } => words::lesson::another_part_in_short(part(chord, *heard), to_do(*heard, *asked)),
-        Note::Placed {
+        Remark::Placed {
             number,
             right,
             best,
@@ -231,10 +231,10 @@ pub fn note_in_short(take: &JudgedTake, note: &Note) -> String {
             };
             words::lesson::placement_in_short(number, right.0, right.1, &best)
         }
-        Note::Right { name, seconds } => words::lesson::right_root_in_short(name, seconds),
-        Note::Wrong { heard, asked } => words::lesson::wrong_root_in_short(heard, asked),
-        Note::Shown { place } => words::lesson::root_shown_in_short(place),
-        Note::Late => words::lesson::TOO_LATE_IN_SHORT.to_owned(),
+        Remark::Right { name, seconds } => words::lesson::right_root_in_short(name, seconds),
+        Remark::Wrong { heard, asked } => words::lesson::wrong_root_in_short(heard, asked),
+        Remark::Shown { place } => words::lesson::root_shown_in_short(place),
+        Remark::Late => words::lesson::TOO_LATE_IN_SHORT.to_owned(),
     }
 }
 

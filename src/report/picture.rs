@@ -3,7 +3,7 @@
 
 use std::io::{self, Write};
 
-use crate::fretboard::{ChordName, Note, STRINGS, Tuning};
+use crate::fretboard::{ChordName, NoteName, STRINGS, Tuning};
 use crate::take::Manner;
 use crate::verdict::{JudgedTake, Verdict, Warning, wording};
 use crate::words;
@@ -104,12 +104,12 @@ impl Picture {
 
     /// The note that a string should sound, or its open one, as it is called in the chord. As the
     /// frets are, it is counted from the capo.
-    pub fn note(&self, take: &JudgedTake, index: usize) -> Note {
+    pub fn note(&self, take: &JudgedTake, index: usize) -> NoteName {
         let fret = take.strings[index].expected_fret.unwrap_or(0);
         let pitch_class = self.tuning.open[index].saturating_add(fret) % 12;
         match take.chord.as_deref().map(str::parse::<ChordName>) {
             Some(Ok(chord)) => chord.spell(pitch_class),
-            _ => Note::usual(pitch_class),
+            _ => NoteName::usual(pitch_class),
         }
     }
 

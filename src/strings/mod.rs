@@ -39,7 +39,7 @@ pub use fit::Fit;
 pub use learnt::{Learnt, OFFSET};
 pub use network::{Network, NoteOutcome, OUTCOMES, Scratch};
 pub use networks::Networks;
-pub use notes::{Note, Notes};
+pub use notes::{CandidateNote, CandidateNotes};
 pub use spectra::{Moments, Spectra};
 pub use whole::{REACH_TUNING_CENTS, fallen_db, rough_fit};
 
@@ -57,7 +57,7 @@ pub const SHORTEST_STOPPED_S: f32 = 0.085;
 #[derive(Debug, Clone)]
 pub struct Estimate {
     /// Every note that was considered, with its fit.
-    pub notes: Notes,
+    pub notes: CandidateNotes,
     /// Probability of each [`NoteOutcome`] of each expected note.
     pub outcomes: [Option<[f32; OUTCOMES]>; STRINGS],
     /// Moment at which each expected note's string is struck, in seconds after the first onset that was heard.
@@ -77,7 +77,7 @@ impl Estimate {
     }
 
     /// The note that `string` most probably sounds.
-    fn likeliest(&self, string: usize) -> Option<&Note> {
+    fn likeliest(&self, string: usize) -> Option<&CandidateNote> {
         let other = self.best_other(string).map(|(fret, _)| fret);
         let other = other.and_then(|f| self.notes.others[string].iter().find(|n| n.fret == f));
         match (&self.notes.expected[string], self.outcomes[string]) {
@@ -112,14 +112,19 @@ pub fn hear(
     frets: &Frets,
     room: &mut Scratch,
 ) -> Estimate {
-    hear_notes(network, spectra, Notes::fit(spectra, tuning, frets), room)
+    hear_notes(
+        network,
+        spectra,
+        CandidateNotes::fit(spectra, tuning, frets),
+        room,
+    )
 }
 
 /// Hears as [`hear`] does, where the notes have been fitted.
 pub fn hear_notes(
     network: &Network,
     spectra: &Spectra,
-    notes: Notes,
+    notes: CandidateNotes,
     room: &mut Scratch,
 ) -> Estimate {
     let seen = partials::see(spectra, &notes);

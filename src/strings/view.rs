@@ -1,12 +1,12 @@
 //! View of a take: the sound where each string's partials stand, for pictures.
 //!
-//! The places are those that judging fits ([`Notes::fit`]); nothing here decides anything.
+//! The places are those that judging fits ([`CandidateNotes::fit`]); nothing here decides anything.
 //!
 //! The level of a partial is read under a Blackman window, just long enough to part it from the nearest partial of
 //! another string: 0.08 to 0.4 s. So an attack looks up to 0.2 s wide.
 
 use super::fit::{Fit, distance_hz, own_hz};
-use super::notes::{Note, Notes};
+use super::notes::{CandidateNote, CandidateNotes};
 use super::spectra::{Moments, Spectra};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::spectrum::{Decimator, LineSpectrum, db};
@@ -184,7 +184,7 @@ impl Viewer {
             if !self.spectra.long.is_filled() {
                 continue;
             }
-            let notes = Notes::fit(&self.spectra, &self.tuning, frets);
+            let notes = CandidateNotes::fit(&self.spectra, &self.tuning, frets);
             tuning = if notes.tuning_score > tuning.0 {
                 (notes.tuning_score, notes.tuning_cents)
             } else {
@@ -199,7 +199,7 @@ impl Viewer {
                     continue;
                 };
                 let foreign = foreign(&notes, heard, string);
-                let view = |note: &Note| NoteView {
+                let view = |note: &CandidateNote| NoteView {
                     fret: note.fret,
                     partials: partials(long, &note.fit, &foreign),
                 };
@@ -307,7 +307,7 @@ fn strokes(strum: &Take) -> Vec<Moments> {
 }
 
 /// The partials of all strings but one, as they are expected and as they were heard, in Hz, ascending.
-fn foreign(notes: &Notes, heard: &[Option<u8>; STRINGS], without: usize) -> Vec<f32> {
+fn foreign(notes: &CandidateNotes, heard: &[Option<u8>; STRINGS], without: usize) -> Vec<f32> {
     let instead = notes.others.iter().flatten();
     let instead = instead.filter(|note| heard[note.string] == Some(note.fret));
     let sounding = notes.expected.iter().flatten().chain(instead);

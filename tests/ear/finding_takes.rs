@@ -13,9 +13,9 @@ use rand::Rng;
 use ringtrue::fretboard::Tuning;
 use ringtrue::take::{Finder, Manner, Take, strums, strums_of};
 
-fn notes() -> &'static Notes {
-    static NOTES: OnceLock<Notes> = OnceLock::new();
-    NOTES.get_or_init(|| Notes::read(&["nylon", "archtop", "solid-electric"]))
+fn notes() -> &'static SoundLibrary {
+    static NOTES: OnceLock<SoundLibrary> = OnceLock::new();
+    NOTES.get_or_init(|| SoundLibrary::read(&["nylon", "archtop", "solid-electric"]))
 }
 
 fn starts(found: &[Take]) -> Vec<f64> {

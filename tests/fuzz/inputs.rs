@@ -14,7 +14,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use ringtrue::audio::{AudioError, MIN_RATE_HZ, read_all};
 use ringtrue::fretboard::{
-    ChordName, Fingering, Frets, Note, STRINGS, Shape, Tuning, library, string_number,
+    ChordName, Fingering, Frets, NoteName, STRINGS, Shape, Tuning, library, string_number,
 };
 use ringtrue::listening::saved;
 use ringtrue::practice::diary::{Diary, Entry, Filter, exchange};
@@ -65,7 +65,7 @@ pub fn parse(bytes: &[u8]) {
     let Ok(text) = std::str::from_utf8(bytes) else {
         return;
     };
-    if let Some(note) = read::<Note>(text) {
+    if let Some(note) = read::<NoteName>(text) {
         assert_eq!(read(&note.to_string()), Some(note));
     }
     if let Some(frets) = read::<Frets>(text) {

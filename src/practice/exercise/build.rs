@@ -1,6 +1,6 @@
 //! Build: a barre chord put together from its parts.
 
-use super::{Ask, Exercise, Findings, Note, Played, Progress, Reply};
+use super::{Ask, Exercise, Findings, Played, Progress, Remark, Reply};
 use crate::fretboard::{Fingering, Frets, STRINGS};
 use crate::practice::lesson::{Stage, Target};
 use crate::verdict::{JudgedTake, clean};
@@ -185,7 +185,7 @@ impl Exercise for Build {
                     // It was held against what was asked.
                     false => None,
                 },
-                note: Note::Part {
+                note: Remark::Part {
                     chord: self.chord.clone(),
                     heard,
                     asked,

@@ -137,7 +137,7 @@ pub struct Reply {
     /// True where the strings that count did what they should; `None` where that cannot be told.
     pub clean: Option<bool>,
     /// Remark beside the verdict.
-    pub note: Note,
+    pub note: Remark,
     /// The frets left, where the take ends a change.
     pub from: Option<Frets>,
     /// Time from the old chord's end to this chord's clean sound, in seconds.
@@ -146,7 +146,7 @@ pub struct Reply {
 
 /// Remark to the learner beside the verdict.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Note {
+pub enum Remark {
     /// Nothing: the verdict says it.
     Verdict,
     /// Another chord of the exercise than the asked one was played.
@@ -201,7 +201,7 @@ impl Reply {
     fn of(played: &Played, ask: &Ask) -> Reply {
         Reply {
             clean: clean(played.take, &ask.counts),
-            note: Note::Verdict,
+            note: Remark::Verdict,
             from: None,
             gap_s: None,
         }
@@ -211,7 +211,7 @@ impl Reply {
     fn other(played: &Played, ask: &Ask) -> Reply {
         let heard = ask.others.iter().find(|o| o.frets == played.take.frets);
         Reply {
-            note: Note::Other {
+            note: Remark::Other {
                 heard: heard.map_or_else(String::new, Target::to_string),
                 asked: ask.target.to_string(),
             },
@@ -223,7 +223,7 @@ impl Reply {
     pub fn late(take: &JudgedTake) -> Reply {
         Reply {
             clean: clean(take, &ALL_STRINGS),
-            note: Note::Late,
+            note: Remark::Late,
             from: None,
             gap_s: None,
         }

@@ -5,8 +5,8 @@ use std::collections::VecDeque;
 use rand::rngs::SmallRng;
 use rand::seq::SliceRandom;
 
-use super::{Ask, Exercise, Findings, Note as Saying, Played, Progress, Reply};
-use crate::fretboard::Note;
+use super::{Ask, Exercise, Findings, Played, Progress, Remark as Saying, Reply};
+use crate::fretboard::NoteName;
 use crate::practice::lesson::Target;
 use crate::verdict::{JudgedTake, Verdict};
 use crate::words;
@@ -21,7 +21,7 @@ const CLEAR: f64 = 0.5;
 #[derive(Debug, Clone, PartialEq)]
 pub struct RootFindings {
     /// The root that was asked.
-    pub root: Note,
+    pub root: NoteName,
     /// Number of times that it was asked to the end.
     pub asked: u32,
     /// Number of times that the first chord played was right.
@@ -52,7 +52,7 @@ impl Name {
     /// Roots on string 6 or 5, each of which one of the `answers` has; at least one.
     pub fn new(
         string: u8,
-        roots: &[Note],
+        roots: &[NoteName],
         answers: &[Target],
         wanted: u32,
         tries: u32,
@@ -121,7 +121,7 @@ impl Name {
     }
 }
 
-fn has_root(target: &Target, root: Note) -> bool {
+fn has_root(target: &Target, root: NoteName) -> bool {
     let chord = target.chord.as_ref();
     chord.is_some_and(|chord| chord.root.pitch_class() == root.pitch_class())
 }

@@ -1,6 +1,6 @@
 //! Place: one chord held, the barre finger moved a little from take to take.
 
-use super::{Ask, Exercise, Findings, Note, Played, Progress, Reply};
+use super::{Ask, Exercise, Findings, Played, Progress, Remark, Reply};
 use crate::fretboard::STRINGS;
 use crate::practice::lesson::Target;
 use crate::verdict::{StringVerdict, Verdict};
@@ -93,7 +93,7 @@ impl Exercise for Place {
         };
         self.placements.push(placement);
         Reply {
-            note: Note::Placed {
+            note: Remark::Placed {
                 number: self.placements.len(),
                 right: (STRINGS - placement.faults(), STRINGS),
                 best: Placement::best(&self.placements).map(|best| best + 1),

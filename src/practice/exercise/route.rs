@@ -3,7 +3,7 @@
 
 use super::climb::Walk;
 use super::hold::once_each;
-use super::{Ask, Exercise, Findings, Note, Played, Progress, Reply};
+use super::{Ask, Exercise, Findings, Played, Progress, Remark, Reply};
 use crate::practice::lesson::Target;
 use crate::progression::Route as Way;
 use crate::words;
@@ -112,7 +112,7 @@ impl Exercise for Route {
         let reply = self.walk.hear(played, &ask);
         match (reply.clean, &reply.note) {
             // Whatever is struck at a chord after its first strum mends it, but is no landing.
-            (Some(clean), Note::Verdict) if landing => {
+            (Some(clean), Remark::Verdict) if landing => {
                 self.land(visit, clean);
                 let from = self.at(visit).1.map(|from| self.targets[from].frets);
                 Reply {

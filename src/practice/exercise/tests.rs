@@ -129,7 +129,7 @@ fn said_of(stages: &str, played: &JudgedTake) -> (Reply, Progress) {
 
 #[test]
 fn the_whole_chord_is_no_answer_where_a_part_of_it_is_asked() {
-    let told = |note: &Note| crate::practice::wording::note(note).unwrap();
+    let told = |note: &Remark| crate::practice::wording::note(note).unwrap();
     let whole = take("133211", &[], 0.0);
     let (reply, progress) = said_of("\"shape\"", &whole);
     assert_eq!(
@@ -156,7 +156,7 @@ fn a_whole_chord_that_was_held_against_a_part_is_known_by_its_frets() {
     assert!(
         matches!(
             reply.note,
-            Note::Part {
+            Remark::Part {
                 heard: Part::Whole,
                 ..
             }
@@ -324,7 +324,7 @@ fn another_fret_than_the_asked_one_is_told_and_does_not_count() {
     let reply = play(&mut climb, &take("355433", &[], 0.0));
     assert_eq!(
         reply.note,
-        Note::Other {
+        Remark::Other {
             heard: "G (355433)".into(),
             asked: "F (133211)".into()
         }
@@ -350,19 +350,19 @@ fn name_hears_the_answer_in_any_octave_and_shows_it_in_the_end() {
     let wrong = play(&mut name, &take("577655", &[], 4.0));
     assert_eq!(
         wrong.note,
-        Note::Wrong {
+        Remark::Wrong {
             heard: "A".into(),
             asked: first.into()
         }
     );
     let shown = play(&mut name, &take(frets(second), &[], 8.0));
-    assert!(matches!(shown.note, Note::Shown { .. }), "{shown:?}");
+    assert!(matches!(shown.note, Remark::Shown { .. }), "{shown:?}");
     // The next root is on since its verdict was there.
     let right = play(
         &mut name,
         &take(frets(second), &[(3, Verdict::Muted)], 11.2),
     );
-    let Note::Right { seconds, .. } = right.note else {
+    let Remark::Right { seconds, .. } = right.note else {
         panic!("{right:?}")
     };
     assert!((seconds - 2.0).abs() < 1e-9);

@@ -120,7 +120,7 @@ fn a_take_struck_in_time_counts_one_struck_later_does_not() {
     assert!(player.outcomes().is_empty());
     // Struck after the limit, but before anyone said so.
     let take = player.play_frets("133211", 0.0, &[]).clone();
-    assert_eq!(take.reply.note, crate::practice::exercise::Note::Late);
+    assert_eq!(take.reply.note, crate::practice::exercise::Remark::Late);
     assert_eq!(player.outcomes(), [(0, StepOutcome::TimeUp)]);
 }
 

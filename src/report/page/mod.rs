@@ -24,7 +24,7 @@ use serde::Serialize;
 
 pub use exhibit::{Exhibit, meant, nearest};
 pub use last::Last;
-pub use notes::Note;
+pub use notes::TypedNote;
 pub use played::Played;
 pub use sound::wav;
 pub use summary::{CauseSummary, ChordSummary, Gatherer, LeftOut, Part, StringSummary, Summary};
@@ -144,7 +144,7 @@ pub struct Head {
     /// The report before, where there is one.
     pub last: Option<Last>,
     /// Notes that were typed into earlier pages.
-    pub notes: Vec<Note>,
+    pub notes: Vec<TypedNote>,
     /// Result of a trial of the guitar, in sentences; none where there was none.
     pub trial: Vec<String>,
 }
@@ -172,7 +172,7 @@ pub fn html(
         title: &head.title,
         learner: head.learner.as_deref(),
         numbers: numbers.element(),
-        carried: Note::element(&head.notes),
+        carried: TypedNote::element(&head.notes),
         notes: (head.notes.iter())
             .map(|note| (note.heading(), note.text()))
             .collect(),

@@ -3,7 +3,7 @@
 use super::Shown;
 use super::axis::Scale;
 use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
-use crate::fretboard::{ChordName, Note, string_number};
+use crate::fretboard::{ChordName, NoteName, string_number};
 use crate::spectrum::chroma::{PITCH_CLASSES, expected, heard};
 use crate::words;
 
@@ -102,7 +102,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
         let named = ((class + PITCH_CLASSES - capo % PITCH_CLASSES) % PITCH_CLASSES) as u8;
         let note = match &chord {
             Some(chord) => chord.spell(named),
-            None => Note::usual(named),
+            None => NoteName::usual(named),
         };
         let at = (centre, inner.bottom() + 0.9 * em);
         drawing.text(at, Anchor::Middle, em, Tone::Ink, note.to_string());

@@ -20,7 +20,7 @@ pub use ringdown::{LOWEST_DB, Lane, lanes};
 use drawing::{Anchor, Area, Tone, cut_middle, text_width, wrapped};
 
 use super::picture::{clock, manner};
-use crate::fretboard::{ChordName, Note, STRINGS, Tuning};
+use crate::fretboard::{ChordName, NoteName, STRINGS, Tuning};
 use crate::strings::view::{View, Viewer};
 use crate::take::{Manner, Take};
 use crate::verdict::{JudgedTake, Verdict, Warning, wording};
@@ -272,7 +272,7 @@ fn label(shown: &Shown, index: usize) -> (String, String) {
     let pitch_class = shown.tuning.open[index].saturating_add(fret) % 12;
     let note = match shown.take.chord.as_deref().map(str::parse::<ChordName>) {
         Some(Ok(chord)) => chord.spell(pitch_class),
-        _ => Note::usual(pitch_class),
+        _ => NoteName::usual(pitch_class),
     };
     let place = match (string.expected_fret, fret) {
         (None, _) => words::picture::note_not_played(note),

@@ -33,7 +33,7 @@ use stroke::{Reader, Stroke};
 
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::spectrum::Decimator;
-use crate::strings::{Moments, Notes, SHORTEST_S, Spectra};
+use crate::strings::{CandidateNotes, Moments, SHORTEST_S, Spectra};
 
 /// Reads picked passes: planned once.
 pub struct Picked {
@@ -79,7 +79,7 @@ impl Pass {
         tuning: &Tuning,
         frets: &Frets,
         spectra: &mut Spectra,
-    ) -> Notes {
+    ) -> CandidateNotes {
         let before = (BEFORE_S * f64::from(rate_hz)) as usize;
         let begin = stroke.from.saturating_sub(before);
         let at = stroke.from - begin;
@@ -92,11 +92,11 @@ impl Pass {
         let off_cents = self
             .strings
             .map(|s| s.and_then(|s| s.off_cents).unwrap_or(0.0));
-        Notes::fit_tuned(spectra, tuning, frets, self.tuning_cents, &off_cents)
+        CandidateNotes::fit_tuned(spectra, tuning, frets, self.tuning_cents, &off_cents)
     }
 
     /// Keeps those of `notes` whose strings are struck by this stroke or were before.
-    pub fn struck_by(&self, stroke: Struck, notes: &Notes) -> Notes {
+    pub fn struck_by(&self, stroke: Struck, notes: &CandidateNotes) -> CandidateNotes {
         let mut struck = notes.clone();
         for (note, own) in struck.expected.iter_mut().zip(&self.strings) {
             if own.is_none_or(|own| own.from > stroke.from) {

@@ -10,7 +10,7 @@ use super::{Conditions, Given, Sound, at};
 use crate::fretboard::{STRINGS, Tuning};
 use crate::synth::disguise::Disguise;
 use crate::synth::effects::{add, damp, stretch};
-use crate::synth::notes::{Guitar, Note};
+use crate::synth::notes::{Guitar, RecordedNote};
 use crate::synth::random::gauss;
 
 /// Silence at the end of a recorded note that belongs to its fade, in seconds.
@@ -160,7 +160,7 @@ pub(in crate::synth) fn voice(
     }
     let midi = pitch.tuning.midi(string, fret);
     let wanted = f64::from(midi) + pitch.transpose;
-    let distance = |n: &Note| {
+    let distance = |n: &RecordedNote| {
         let off_place = match n.place {
             Some((s, f)) => {
                 OFF_STRING * (s as f64 - string as f64).abs()
@@ -171,7 +171,7 @@ pub(in crate::synth) fn voice(
         (f64::from(n.midi) - wanted).abs() + off_place
     };
     let nearest = guitar.notes.iter().map(distance).fold(f64::MAX, f64::min);
-    let near: Vec<&Note> = (guitar.notes.iter())
+    let near: Vec<&RecordedNote> = (guitar.notes.iter())
         .filter(|n| distance(n) <= nearest + AS_NEAR)
         .collect();
     let note = near[rng.random_range(0..near.len())];

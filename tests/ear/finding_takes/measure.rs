@@ -43,7 +43,7 @@ impl Row {
 }
 
 /// Eight strums in a row.
-pub fn strummed(notes: &Notes, guitar: &str, rate_hz: u32, row: Row, seed: u64) -> Scene {
+pub fn strummed(notes: &SoundLibrary, guitar: &str, rate_hz: u32, row: Row, seed: u64) -> Scene {
     let count = 8;
     let mut scene = Scene::new(rate_hz, 0.7 + row.gap_s * count as f64 + 1.2, seed);
     let mut at_s = 0.6;
@@ -86,7 +86,7 @@ pub fn strummed(notes: &Notes, guitar: &str, rate_hz: u32, row: Row, seed: u64) 
 
 /// Accompaniment as it is played: few strings, chords stopped early, the touch of the hand when it
 /// stops the strings and when it comes back to them, dead strokes in between.
-pub fn comped(notes: &Notes, guitar: &str, rate_hz: u32, dead: f64, seed: u64) -> Scene {
+pub fn comped(notes: &SoundLibrary, guitar: &str, rate_hz: u32, dead: f64, seed: u64) -> Scene {
     let mut scene = Scene::new(rate_hz, 12.0, seed);
     let mut at_s = 0.6;
     let mut which = 0;
@@ -150,7 +150,7 @@ pub fn comped(notes: &Notes, guitar: &str, rate_hz: u32, dead: f64, seed: u64) -
 
 /// Two slow passes over the strings.
 pub fn picked(
-    notes: &Notes,
+    notes: &SoundLibrary,
     guitar: &str,
     rate_hz: u32,
     gap_s: (f64, f64),
@@ -189,7 +189,7 @@ pub fn picked(
 }
 
 /// Slow passes over the strings, each followed by a strum of the chord when the next string would be due.
-pub fn picked_then_strummed(notes: &Notes, guitar: &str, rate_hz: u32, seed: u64) -> Scene {
+pub fn picked_then_strummed(notes: &SoundLibrary, guitar: &str, rate_hz: u32, seed: u64) -> Scene {
     let mut scene = Scene::new(rate_hz, 14.0, seed);
     let mut at_s = 0.6;
     for _ in 0..2 {
@@ -303,7 +303,7 @@ impl Score {
 #[test]
 #[ignore = "prints figures, takes minutes"]
 fn composed_takes() {
-    let notes = Notes::read(&ALL_GUITARS);
+    let notes = SoundLibrary::read(&ALL_GUITARS);
     let number = |name: &str, usual: u64| {
         std::env::var(name).map_or(usual, |s| s.parse().expect("a whole number"))
     };
@@ -472,7 +472,7 @@ fn no_guitar() {
             found.len()
         );
     }
-    let notes = Notes::read(&[]);
+    let notes = SoundLibrary::read(&[]);
     for (kind, pool) in [("knocks", 0), ("dead strikes", 1)] {
         let mut total = 0;
         let mut count = 0;

@@ -13,7 +13,7 @@ pub use pulses::{BANDS as PULSES, WIDTH as PULSE_WIDTH};
 pub use rows::ROWS;
 
 use crate::fretboard::STRINGS;
-use crate::strings::{Moments, Notes};
+use crate::strings::{CandidateNotes, Moments};
 use crate::take::Take;
 use lines::{HIGHEST_HZ, Lines, Standing};
 use pulses::Pulses;
@@ -154,7 +154,12 @@ impl Treble {
 
     /// Sees the strum in `samples`, at most [`Take::BUZZ_S`] of it and as long as it sounds alone, which `notes` were fitted to.
     /// Nothing where the rate leaves out lines that are looked at, or too little sounds.
-    pub fn see(&mut self, samples: &[f32], moments: Moments, notes: &Notes) -> Option<SeenTreble> {
+    pub fn see(
+        &mut self,
+        samples: &[f32],
+        moments: Moments,
+        notes: &CandidateNotes,
+    ) -> Option<SeenTreble> {
         let rate = self.rate_hz;
         if rate < 2.0 * HIGHEST_HZ {
             return None;
@@ -297,7 +302,7 @@ mod tests {
         let mut spectra = Spectra::new(rate_hz);
         spectra.fill(&samples, moments);
         let frets: Frets = "x022xx".parse().expect("a voicing");
-        let notes = Notes::fit(&spectra, &Tuning::default(), &frets);
+        let notes = CandidateNotes::fit(&spectra, &Tuning::default(), &frets);
         Treble::new(rate_hz).see(&samples, moments, &notes)
     }
 
