@@ -17,7 +17,7 @@ use std::path::Path;
 
 use rayon::prelude::*;
 use ringtrue::progression::first_string::Network;
-use ringtrue::progression::session::{Beginning, Session, judge_by};
+use ringtrue::progression::performance::{Beginning, Performance, judge_by};
 use ringtrue::progression::start::StartSource;
 use ringtrue::progression::timing::Spread;
 use ringtrue::synth::compose::Sound;
@@ -59,7 +59,7 @@ fn measure((seed, drawn): (u64, [u64; 2]), folder: &str, more: &[&str]) -> anyho
     guitars.extend(drawn.map(modal::guitar));
     let guitars = trimmed(guitars);
     for backing_db in [None, Some(-20.0), Some(-14.0)] {
-        let all: Vec<(Truth, Option<Session>)> = (0..guitars.len() * sessions)
+        let all: Vec<(Truth, Option<Performance>)> = (0..guitars.len() * sessions)
             .into_par_iter()
             .map(|i| {
                 let which = i / sessions;
@@ -80,7 +80,7 @@ fn one(
     network: &Network,
     backing_db: Option<f64>,
     seed: u64,
-) -> anyhow::Result<(Truth, Option<Session>)> {
+) -> anyhow::Result<(Truth, Option<Performance>)> {
     let played = played(guitar, MEASURED_BEATS, backing_db, seed)?;
     let found = judge_by(
         network,
@@ -128,7 +128,7 @@ impl Tally {
         share(those, self.errors_ms.len())
     }
 
-    fn add(&mut self, truth: &Truth, session: &Session) {
+    fn add(&mut self, truth: &Truth, session: &Performance) {
         // The clock of a start found in the strums is theirs: only the match can be right.
         let shift_ms = (session.start.at_s - truth.start_s) * 1e3;
         self.starts += usize::from(shift_ms.abs() < SAME_MS);
@@ -169,7 +169,7 @@ impl Tally {
         }
     }
 
-    fn add_strings(&mut self, truth: &Truth, session: &Session, index: usize) {
+    fn add_strings(&mut self, truth: &Truth, session: &Performance, index: usize) {
         let Some(take) = &session.takes[index] else {
             return;
         };
@@ -200,7 +200,7 @@ fn deviation(values: &[f64]) -> f64 {
     (squares / values.len().max(1) as f64).sqrt()
 }
 
-fn line(backing_db: Option<f64>, all: &[(Truth, Option<Session>)]) -> String {
+fn line(backing_db: Option<f64>, all: &[(Truth, Option<Performance>)]) -> String {
     let mut tally = Tally::default();
     for (truth, session) in all {
         if let Some(session) = session {

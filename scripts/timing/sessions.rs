@@ -11,7 +11,7 @@ use rand::{Rng, SeedableRng};
 use ringtrue::fretboard::{Frets, Tuning};
 use ringtrue::progression::backing::arrangement;
 use ringtrue::progression::band::sound;
-use ringtrue::progression::session::Part;
+use ringtrue::progression::performance::Part;
 use ringtrue::progression::timing::{Strums, beats};
 use ringtrue::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights};
 use ringtrue::synth::compose::Sound;

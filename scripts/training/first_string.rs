@@ -7,7 +7,7 @@ use std::path::Path;
 use rayon::prelude::*;
 use ringtrue::audio::read_all;
 use ringtrue::progression::first_string::{self, HEARD, SOUNDS};
-use ringtrue::progression::session::heard;
+use ringtrue::progression::performance::heard;
 use ringtrue::synth::modal;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
 

@@ -31,7 +31,7 @@ use crate::progression::band::{Backing, sound};
 use crate::progression::bleed::TOO_LOUD_DB;
 use crate::progression::grid::LONGEST_S;
 use crate::progression::live::Live;
-use crate::progression::session::{Beginning, Part, Session, judge};
+use crate::progression::performance::{Beginning, Part, Performance, judge};
 use crate::progression::timing::{Strums, beats};
 use crate::report::live::along::{Along, draw, last};
 use crate::report::live::{Board, Key, Pages, Stage, view};
@@ -137,7 +137,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     let mut began = args.diary.began(None, 0.0)?;
     let mut damaged = None;
     let (mut stage, mut too_loud) = (None, false);
-    let session = match &args.from {
+    let performance = match &args.from {
         Some(file) => {
             let recording = Spool::of(file, LONGEST_S + MORE_S)?;
             let rate_hz = recording.rate_hz;
@@ -146,9 +146,9 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
             began = args.diary.began(Some(file), length_s)?;
             let backing = Backing::new(&hits, &part.plan, 1.0, rate_hz);
             let beginning = args.start.map_or(Beginning::UNKNOWN, Beginning::At);
-            let session = judged(&recording, rate_hz, &part, beginning, &backing);
+            let performance = judged(&recording, rate_hz, &part, beginning, &backing);
             recording.check()?;
-            session
+            performance
         }
         None => {
             let input = input_of(args.input.as_deref(), profile.as_ref(), None);
@@ -157,13 +157,13 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
             let known = Known { delay_s, left };
             let played = live(args, &part, &hits, input.as_deref(), known, console)?;
             (stage, too_loud) = (played.stage, played.too_loud);
-            played.session
+            played.performance
         }
     };
     if let Some(damaged) = &damaged {
         console.complain(damaged);
     }
-    let Some(session) = session else {
+    let Some(performance) = performance else {
         drop(stage);
         let of = args
             .from
@@ -179,7 +179,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     // What was heard is kept before anybody is asked to read.
     let mut keeper = args.diary.keeper();
     if let Some(keeper) = &mut keeper {
-        for (_, entry) in entries(&session, &part, began) {
+        for (_, entry) in entries(&performance, &part, began) {
             keeper.keep(&Entry {
                 guitar: profile.as_ref().map(|p| p.guitar.clone()),
                 began: Some(began),
@@ -189,15 +189,15 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     }
     if let Some(stage) = &mut stage {
         let mut text = Vec::new();
-        playing::text(&session, &mut text)?;
+        playing::text(&performance, &mut text)?;
         read(stage, &String::from_utf8_lossy(&text))?;
     }
     drop(stage);
     if args.json {
-        serde_json::to_writer(&mut *console.out, &playing::value(&session))?;
+        serde_json::to_writer(&mut *console.out, &playing::value(&performance))?;
         writeln!(console.out)?;
     } else {
-        playing::text(&session, console.out)?;
+        playing::text(&performance, console.out)?;
     }
     if let Some(keeper) = &keeper {
         diary::close(keeper, console)?;
@@ -286,7 +286,7 @@ enum Ended {
 /// A time through, judged.
 struct Played {
     /// `None` where no strum was found.
-    session: Option<Session>,
+    performance: Option<Performance>,
     /// Whether the backing was too loud in the microphone at the end.
     too_loud: bool,
     /// The terminal, where it was taken over.
@@ -398,7 +398,7 @@ fn live(
     let beginning = Beginning::live(began_s, delay_s);
     let level_db = live.level_db(&samples, beginning);
     Ok(Played {
-        session: judged(&samples, rate_hz, part, beginning, live.backing()),
+        performance: judged(&samples, rate_hz, part, beginning, live.backing()),
         too_loud: level_db.is_some_and(|db| db > TOO_LOUD_DB),
         stage,
     })
@@ -411,10 +411,10 @@ fn judged(
     part: &Part,
     beginning: Beginning,
     backing: &dyn Mono,
-) -> Option<Session> {
-    let mut session = judge(recording, rate_hz, part, beginning, Some(backing))?;
-    session.end_at(recording.len() as f64 / f64::from(rate_hz));
-    Some(session)
+) -> Option<Performance> {
+    let mut performance = judge(recording, rate_hz, part, beginning, Some(backing))?;
+    performance.end_at(recording.len() as f64 / f64::from(rate_hz));
+    Some(performance)
 }
 
 /// The chord of a plan as what takes are held against; nothing where nothing is played.

@@ -3,7 +3,7 @@
 use std::fmt;
 
 use crate::fretboard::{ChordName, Frets, NoteName, STRINGS, Tuning, Voicing};
-use crate::progression::session::Part;
+use crate::progression::performance::Part;
 use crate::progression::{Route, Style};
 
 /// A lesson: steps in the teacher's order.

@@ -10,7 +10,7 @@ use super::hearing::end_s;
 use super::lesson::{Drill, Lesson};
 use super::session::{Event, Session, StepResult, TakeEvent};
 use crate::listening::{Listener, Message};
-use crate::progression::session::Session as Played;
+use crate::progression::performance::Performance;
 use crate::take::Take;
 use crate::verdict::{Expected, JudgedTake};
 
@@ -272,7 +272,7 @@ impl Practice {
         self.session.along(&played, from_s, now_s, events);
     }
 
-    fn keep_along(&mut self, played: &Played, along: &Along, from_s: f64) {
+    fn keep_along(&mut self, played: &Performance, along: &Along, from_s: f64) {
         if self.keeper.is_none() {
             return;
         }

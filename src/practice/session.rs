@@ -7,7 +7,7 @@ use super::exercise::{Ask, Exercise, Findings, Played as Heard, Progress, Reply,
 use super::lesson::Lesson;
 use super::pauses::practised_s;
 use crate::fretboard::Frets;
-use crate::progression::session::Session as Played;
+use crate::progression::performance::Performance;
 use crate::take::Manner;
 use crate::verdict::JudgedTake;
 
@@ -89,7 +89,7 @@ pub struct AlongEvent {
     /// The step that it belongs to, from 0.
     pub step: usize,
     /// The time through, judged.
-    pub played: Played,
+    pub played: Performance,
     /// Progress of the exercise after it.
     pub progress: Progress,
 }
@@ -298,7 +298,13 @@ impl Session {
 
     /// Takes a time through with a backing that the step now on has asked for. Its beginning and end in
     /// seconds since the practice began.
-    pub fn along(&mut self, played: &Played, from_s: f64, now_s: f64, events: &mut Vec<Event>) {
+    pub fn along(
+        &mut self,
+        played: &Performance,
+        from_s: f64,
+        now_s: f64,
+        events: &mut Vec<Event>,
+    ) {
         let Some(step) = self.step() else { return };
         self.before = None;
         for take in played.takes.iter().flatten() {

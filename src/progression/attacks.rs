@@ -18,7 +18,7 @@ const BEFORE_S: f64 = 0.005;
 /// What they do not foretell within this long is new, in seconds: the time of a slow strum.
 const NEW_S: f64 = 0.1;
 /// An onset is a strum unless it brings less that is new than the middle one of the strums found by
-/// this, in dB: in 16 composed sessions no strum that was found brought less by more than 9.3, other onsets
+/// this, in dB: in 16 composed performances no strum that was found brought less by more than 9.3, other onsets
 /// less by 16.5 to 26, but for one.
 const LESS_NEW_DB: f64 = 16.0;
 /// What a backing's strokes bring is this share of what it brings at all moments looked at, the strums' own among them: of

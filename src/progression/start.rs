@@ -48,7 +48,7 @@ const RECORDING_S: f64 = 60.0;
 /// Below this much a beat's sound lies under everything else, in Hz.
 const LOWEST_HZ: f32 = 60.0;
 /// In the half that is heard worse the correlation is this many times its own spread: strums on the
-/// beats of a backing that was not there reached 10 at most (24 composed sessions), with it at -20 dB
+/// beats of a backing that was not there reached 10 at most (24 composed performances), with it at -20 dB
 /// 12 to 165.
 const NO_ACCIDENT: f32 = 10.5;
 /// ... and as sure as can be at this many.

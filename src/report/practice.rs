@@ -16,7 +16,7 @@ use crate::practice::exercise::{
     StageFindings, SwitchFindings, Tally,
 };
 use crate::practice::{Drill, Event, Lesson, Session, Step, StepResult, TakeEvent, wording};
-use crate::progression::session::Session as Played;
+use crate::progression::performance::Performance;
 use crate::verdict::wording as verdicts;
 use crate::words;
 
@@ -369,7 +369,7 @@ fn landings_of(out: &mut dyn Write, landings: &[Landing]) -> io::Result<()> {
 }
 
 /// The last time through, and how many there were.
-fn times_through(out: &mut dyn Write, times: &[Played]) -> io::Result<()> {
+fn times_through(out: &mut dyn Write, times: &[Performance]) -> io::Result<()> {
     match times {
         [] => writeln!(out, "{}", words::lesson::NOT_PLAYED_THROUGH),
         [only] => playing::text(only, out),

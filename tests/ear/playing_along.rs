@@ -14,7 +14,7 @@ use ringtrue::listening::{Listener, Message};
 use ringtrue::progression::backing::arrangement;
 use ringtrue::progression::band::sound;
 use ringtrue::progression::live::Live;
-use ringtrue::progression::session::{Beginning, Part, judge};
+use ringtrue::progression::performance::{Beginning, Part, judge};
 use ringtrue::progression::timing::{Strums, beats};
 use ringtrue::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
@@ -209,8 +209,8 @@ fn of_a_chord_struck_twice_the_strum_nearer_to_its_beat_is_taken_for_it() {
         let length_s = START_S + COUNT_IN_S + 9.0 * BAR_S + 1.0;
         let (samples, _) = play(guitar(), &strikes, &Manner::usual(), length_s, &mut rng);
         let beginning = Beginning::At(START_S);
-        let session = judge(&samples, NOTE_RATE_HZ, &part, beginning, None).unwrap();
-        for (bar, (outcome, struck)) in session.outcomes.iter().zip(&played).enumerate() {
+        let performance = judge(&samples, NOTE_RATE_HZ, &part, beginning, None).unwrap();
+        for (bar, (outcome, struck)) in performance.outcomes.iter().zip(&played).enumerate() {
             // All come late, so the first is the nearer one.
             let wanted_ms = 1e3 * struck[0];
             let near = |off: f64| (off - wanted_ms).abs() < 10.0;
@@ -285,7 +285,7 @@ fn where_no_temporary_file_can_be_made_its_folder_is_named() {
     assert!(said.contains("none: cannot be written"), "{said}");
 }
 
-/// How sessions with rests came out.
+/// How performances with rests came out.
 #[derive(Debug, Default, PartialEq)]
 struct Rests {
     /// Strums told in bars of rest, at their beat or beside it.
@@ -369,13 +369,13 @@ fn rests(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) ->
         at_s,
     } = rested(struck, backing_db, way, feel, seed);
     let beginning = Beginning::At(START_S);
-    let Some(session) = judge(&samples, NOTE_RATE_HZ, &part, beginning, Some(&backing)) else {
+    let Some(performance) = judge(&samples, NOTE_RATE_HZ, &part, beginning, Some(&backing)) else {
         return Rests {
             played: at_s.len(),
             ..Rests::default()
         };
     };
-    let offs: Vec<Option<f64>> = session.outcomes.iter().map(|o| o.off_ms).collect();
+    let offs: Vec<Option<f64>> = performance.outcomes.iter().map(|o| o.off_ms).collect();
     let made_up = (0..8).filter(|bar| !struck[*bar] && offs[*bar].is_some());
     let bars = (0..8).filter(|bar| struck[*bar]).zip(&at_s);
     let near = |(bar, at_s): &(usize, &f64)| {
@@ -383,7 +383,7 @@ fn rests(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) ->
         offs[*bar].is_some_and(|off| (off - late_ms).abs() < 10.0)
     };
     Rests {
-        made_up: made_up.count() + session.extra_s.len(),
+        made_up: made_up.count() + performance.extra_s.len(),
         played: at_s.len(),
         told: bars.filter(near).count(),
     }

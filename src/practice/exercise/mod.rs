@@ -16,7 +16,7 @@ use rand::rngs::SmallRng;
 
 use super::lesson::{Drill, Step, Target};
 use crate::fretboard::{Fingering, Frets, STRINGS, Tuning, string_number};
-use crate::progression::session::Session;
+use crate::progression::performance::Performance;
 use crate::verdict::{ALL_STRINGS, Expected, Hand, JudgedTake, Voicing, clean};
 
 pub use build::{Build, Part, StageFindings};
@@ -257,7 +257,7 @@ pub enum Findings {
     /// Move by move.
     Route(Vec<Landing>),
     /// Each time through.
-    Play(Vec<Session>),
+    Play(Vec<Performance>),
 }
 
 /// Counts over the takes of one voicing.
@@ -305,7 +305,7 @@ pub trait Exercise: Debug + Copied {
     fn hear(&mut self, played: &Played) -> Reply;
 
     /// Takes a time through with a backing.
-    fn along(&mut self, _session: &Session) {}
+    fn along(&mut self, _session: &Performance) {}
 
     /// The last take stopped sounding.
     fn ended(&mut self, _end_s: f64) {}

@@ -5,7 +5,7 @@ use super::{Ask, Exercise, Findings, Played, Progress, Reply};
 use crate::fretboard::Frets;
 use crate::practice::lesson::Target;
 use crate::progression::Placed;
-use crate::progression::session::{Part, Session};
+use crate::progression::performance::{Part, Performance};
 use crate::words;
 
 /// The state of playing along.
@@ -18,13 +18,14 @@ pub struct Play {
     wanted: u32,
     within_ms: f64,
     tries: u32,
-    times: Vec<Session>,
+    times: Vec<Performance>,
 }
 
 /// Strums that landed clean and within so many ms of their beat.
-pub fn landed(session: &Session, within_ms: f64) -> u32 {
+pub fn landed(performance: &Performance, within_ms: f64) -> u32 {
     let in_time = |off: Option<f64>| off.is_some_and(|off| off.abs() <= within_ms);
-    let landed = (session.outcomes.iter()).filter(|o| in_time(o.off_ms) && o.clean == Some(true));
+    let landed =
+        (performance.outcomes.iter()).filter(|o| in_time(o.off_ms) && o.clean == Some(true));
     landed.count() as u32
 }
 
@@ -72,8 +73,8 @@ impl Exercise for Play {
         Reply::of(played, &self.ask())
     }
 
-    fn along(&mut self, session: &Session) {
-        self.times.push(session.clone());
+    fn along(&mut self, performance: &Performance) {
+        self.times.push(performance.clone());
     }
 
     fn done(&self) -> bool {

@@ -9,7 +9,7 @@ use crate::fretboard::{Shape, Tuning, shortened};
 use crate::practice::lesson::Drill;
 use crate::progression::backing::{BARS_EACH, COUNT_IN_BARS, SWINGS};
 use crate::progression::grid::{BEATS, TEMPOS_BPM};
-use crate::progression::session::Part;
+use crate::progression::performance::Part;
 use crate::progression::timing::{IN_TIME_MS, Strums, beats};
 use crate::progression::{
     Feel, Limits, Plan, Progression, RouteError, Style, Timing, Weights, route,

@@ -9,7 +9,7 @@ use ratatui::widgets::{Paragraph, Wrap};
 use super::{ChordPicture, font};
 use crate::fretboard::Frets;
 use crate::progression::Grid;
-use crate::progression::session::Part;
+use crate::progression::performance::Part;
 use crate::report::playing::late;
 use crate::verdict::JudgedTake;
 use crate::verdict::wording::brief;

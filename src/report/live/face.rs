@@ -9,7 +9,7 @@ use super::lines::Lines;
 use super::stage::{Key, Stage};
 use super::view;
 use crate::listening::{Ear, Face, Message, Notice, Wish};
-use crate::progression::session::Part;
+use crate::progression::performance::Part;
 use crate::verdict::Expected;
 
 /// A face of lines.

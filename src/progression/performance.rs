@@ -155,7 +155,7 @@ const CLOCKS_S: f64 = 0.15;
 
 /// A recording judged.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Session {
+pub struct Performance {
     /// Place where the count-in starts in the recording, and what told it.
     pub start: Start,
     /// One for each beat.
@@ -171,7 +171,7 @@ pub struct Session {
     pub bleed_db: Option<f64>,
 }
 
-impl Session {
+impl Performance {
     /// Tells whether the backing is so loud in the microphone that verdicts cannot be trusted.
     pub fn backing_too_loud(&self) -> bool {
         self.bleed_db.is_some_and(|db| db > TOO_LOUD_DB)
@@ -201,7 +201,7 @@ pub fn judge(
     part: &Part,
     beginning: Beginning,
     backing: Option<&dyn Mono>,
-) -> Option<Session> {
+) -> Option<Performance> {
     let network = Network::built_in();
     judge_by(&network, recording, rate_hz, part, beginning, backing)
 }
@@ -214,7 +214,7 @@ pub fn judge_by(
     part: &Part,
     beginning: Beginning,
     backing: Option<&dyn Mono>,
-) -> Option<Session> {
+) -> Option<Performance> {
     let beats_s: Vec<f64> = part.beats.iter().map(|b| b.at_s).collect();
     let told = |at_s: f64| Start {
         at_s,
@@ -270,7 +270,7 @@ pub fn judge_by(
     let (outcomes, takes) = judge.outcomes(&strums, &from_start, &found);
     let grid = &part.plan.grid;
     let played = grid.seconds(-HALF_A_BEAT)..grid.end_s();
-    Some(Session {
+    Some(Performance {
         start,
         outcomes,
         takes,
