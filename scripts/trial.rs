@@ -20,7 +20,7 @@ use ringtrue::trial::plan::{FAULTS, can};
 use ringtrue::trial::range::{Told, range};
 use ringtrue::trial::run::is_asked_about;
 use ringtrue::trial::simulated::{Player, done};
-use ringtrue::trial::{Choice, Deed, Plan, Score, Step, sum};
+use ringtrue::trial::{Choice, Deed, Plan, PlannedStrum, Score, sum};
 use ringtrue::verdict::{Analyser, Evidence, Settings, Verdict, Voicing};
 
 /// Chords of every trial, with a barre and without.
@@ -49,7 +49,7 @@ const MINUTES: [u8; 3] = [3, 5, 10];
 
 /// A strum that was composed.
 struct Pooled {
-    step: Step,
+    step: PlannedStrum,
     evidence: Option<Evidence>,
 }
 
@@ -69,7 +69,7 @@ fn choice() -> Choice {
     }
 }
 
-fn place(step: &Step) -> (usize, Deed, Option<usize>) {
+fn place(step: &PlannedStrum) -> (usize, Deed, Option<usize>) {
     let frets = step.voicing.frets.to_string();
     let chord = CHORDS
         .iter()
@@ -79,10 +79,10 @@ fn place(step: &Step) -> (usize, Deed, Option<usize>) {
 }
 
 /// Everything that a plan can ask.
-fn all_steps(choice: &Choice) -> Vec<Step> {
+fn all_steps(choice: &Choice) -> Vec<PlannedStrum> {
     let mut steps = Vec::new();
     for voicing in &choice.chords {
-        let step = |deed, string| Step {
+        let step = |deed, string| PlannedStrum {
             voicing: voicing.clone(),
             deed,
             string,
@@ -138,7 +138,7 @@ impl Pool {
         };
         let steps = all_steps(&choice());
         // A clean strum is drawn often.
-        let times = |step: &Step| {
+        let times = |step: &PlannedStrum| {
             if step.string.is_none() {
                 6 * variants
             } else {
@@ -180,7 +180,7 @@ impl Pool {
     }
 
     /// A strum of what is done, from one half.
-    fn draw(&self, step: &Step, half: usize, rng: &mut SmallRng) -> Option<&Pooled> {
+    fn draw(&self, step: &PlannedStrum, half: usize, rng: &mut SmallRng) -> Option<&Pooled> {
         let some = &self.strums.get(&place(step))?[half];
         (!some.is_empty()).then(|| &some[rng.random_range(0..some.len())])
     }

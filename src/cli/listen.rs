@@ -198,7 +198,7 @@ fn go_on(
     let mut quiet = Quiet::new(args.silence);
     sitting.expect(goals[at].clone(), face)?;
     loop {
-        let step = sitting.step(face, &mut heard);
+        let polled = sitting.poll(face, &mut heard);
         let now_s = sitting.ear.now_s();
         for heard in heard.iter().filter(|heard| rest.counts(heard)) {
             quiet.heard(now_s);
@@ -208,9 +208,9 @@ fn go_on(
             row.hear(heard);
             *takes += usize::from(keeper.keep(heard));
         }
-        let step = step?;
+        let polled = polled?;
         keeper.tell(face)?;
-        let mut wish = step.wish;
+        let mut wish = polled.wish;
         if keeper.diary.is_some() {
             if let Some(said) = right.key(&mut wish) {
                 face.put_right(keeper.put_right(said).as_ref());
@@ -231,7 +231,7 @@ fn go_on(
             wish = Some(Wish::Next);
         }
         let enough = args.takes.is_some_and(|most| *takes >= most);
-        if step.stream == Stream::Ended || enough || wish == Some(Wish::Quit) || stop.is_asked() {
+        if polled.stream == Stream::Ended || enough || wish == Some(Wish::Quit) || stop.is_asked() {
             return Ok(());
         }
         if wish == Some(Wish::Next) {

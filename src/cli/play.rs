@@ -528,12 +528,12 @@ impl Run<'_> {
         let end_s = self.part.plan.grid.end_s() + TAIL_S;
         let mut heard = Vec::new();
         loop {
-            let step = sitting.step(self, &mut heard)?;
+            let polled = sitting.poll(self, &mut heard)?;
             self.samples.extend_from_slice(sitting.ear.block());
             // Silence stands for what was lost.
             let length = sitting.ear.listener().position() as usize;
             self.samples.resize(length, 0.0);
-            match step.stream {
+            match polled.stream {
                 Stream::Flows | Stream::Back => {}
                 Stream::Lost(seconds) => self.lost_s += seconds,
                 Stream::Gone(error) => return Ok(Ended::Gone(error)),
@@ -548,7 +548,7 @@ impl Run<'_> {
             let now_s = sitting.ear.now_s() - self.count_in_s();
             self.mean(now_s - Listener::SETTLES_S, sitting.ear.listener());
             self.check_level(now_s);
-            if step.wish == Some(Wish::Quit) || stop.is_asked() {
+            if polled.wish == Some(Wish::Quit) || stop.is_asked() {
                 return Ok(Ended::Stopped);
             }
             if now_s > end_s {

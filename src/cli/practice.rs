@@ -320,10 +320,10 @@ fn lead(
         if over {
             break;
         }
-        let step = sitting.step(face, &mut heard)?;
+        let polled = sitting.poll(face, &mut heard)?;
         let now_s = sitting.ear.now_s();
         practice.sound(sitting.ear.block(), sitting.ear.rate_hz(), now_s);
-        let mut wish = step.wish;
+        let mut wish = polled.wish;
         if let Some(said) = right.key(&mut wish) {
             let is_kept = practice.put_right(said.clone(), now_s, &mut events);
             face.put_right(is_kept.then_some(&said));
@@ -376,7 +376,7 @@ fn lead(
             }
             _ => {}
         }
-        if step.stream == Stream::Ended || stop.is_asked() {
+        if polled.stream == Stream::Ended || stop.is_asked() {
             break;
         }
     }

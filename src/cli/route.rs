@@ -337,7 +337,7 @@ struct JsonStep {
 fn json(route: &Route) -> Json {
     let moves = route.moves();
     let back = (route.closed).then(|| moves.get(route.steps.len() - 1).cloned());
-    let step = |(index, step): (usize, &crate::progression::Step)| {
+    let step = |(index, step): (usize, &crate::progression::RouteChord)| {
         let before = index
             .checked_sub(1)
             .map(|i| (&route.steps[i].voicing, &moves[i]));

@@ -24,5 +24,5 @@ pub use ear::{Ear, Stream};
 pub use keep::Keeper;
 pub use listener::{Listener, Message};
 pub use recording::{HeardTake, InTurn, Judge, Strums, Takes, damage, problem};
-pub use sitting::{Face, Notice, Sitting, Step, Wish};
+pub use sitting::{Face, Notice, Polled, Sitting, Wish};
 pub use sounds::{Sounds, reference};

@@ -99,9 +99,9 @@ pub trait Face {
     fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>>;
 }
 
-/// Result of one step.
+/// What came since the last look: a key, events of the sound.
 #[derive(Debug, Default)]
-pub struct Step {
+pub struct Polled {
     /// The key that was pressed, if any.
     pub wish: Option<Wish>,
     /// Events of the sound.
@@ -176,10 +176,10 @@ impl Sitting {
     ///
     /// # Errors
     /// Where the face cannot show it; `heard` is whole all the same.
-    pub fn step(&mut self, face: &mut dyn Face, heard: &mut Vec<Message>) -> io::Result<Step> {
-        let mut step = Step::default();
+    pub fn poll(&mut self, face: &mut dyn Face, heard: &mut Vec<Message>) -> io::Result<Polled> {
+        let mut polled = Polled::default();
         heard.clear();
-        step.stream = self.ear.hear(heard);
+        polled.stream = self.ear.hear(heard);
         for heard in heard.iter() {
             face.hear(heard)?;
             if let (Message::Settled { take, .. }, true, Some(sounds)) =
@@ -188,7 +188,7 @@ impl Sitting {
                 sounds.outcome(take);
             }
         }
-        match &step.stream {
+        match &polled.stream {
             Stream::Flows | Stream::Ended => {}
             Stream::Lost(seconds) => face.notice(&Notice::Lost(*seconds))?,
             Stream::Gone(error) => face.notice(&Notice::Gone(error.clone()))?,
@@ -206,11 +206,11 @@ impl Sitting {
             self.ear.listener().ignore(seconds);
             face.notice(&Notice::NotListening(seconds))?;
         }
-        step.wish = face.tick(&self.ear)?;
-        if step.wish == Some(Wish::Reference) {
+        polled.wish = face.tick(&self.ear)?;
+        if polled.wish == Some(Wish::Reference) {
             self.reference();
         }
-        Ok(step)
+        Ok(polled)
     }
 }
 
@@ -295,7 +295,7 @@ mod tests {
         let mut face = Listener::default();
         // The chord is made in a thread of its own.
         while face.told.is_empty() {
-            sitting.step(&mut face, &mut Vec::new()).unwrap();
+            sitting.poll(&mut face, &mut Vec::new()).unwrap();
         }
         let Notice::NotListening(seconds) = face.told[0] else {
             panic!("{:?}", face.told);

@@ -24,5 +24,5 @@ pub use backing::{Feel, Plan, PlanError, Style, Timing};
 pub use grid::{Grid, GridError};
 pub use hand::{Move, Weights, frets};
 pub use parse::{Bar, LineError, MOST_BARS, Placed, Progression, ProgressionError};
-pub use route::{Limits, OneShape, Route, RouteError, Step, route};
+pub use route::{Limits, OneShape, Route, RouteChord, RouteError, route};
 pub use start::StartSource;

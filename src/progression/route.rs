@@ -70,7 +70,7 @@ pub enum RouteError {
 
 /// One chord of a route.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Step {
+pub struct RouteChord {
     /// Name of the chord as written.
     pub chord: ChordName,
     /// Voicing as it is played.
@@ -90,7 +90,7 @@ pub struct OneShape {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Route {
     /// One step for each chord, in order.
-    pub steps: Vec<Step>,
+    pub steps: Vec<RouteChord>,
     /// True where the last chord leads back to the first.
     pub closed: bool,
     /// The one shape that gets through the progression with the least travel, within the same limits
@@ -150,7 +150,7 @@ pub fn route(
     let steps = chords.iter().zip(picks.iter().zip(&layers));
     Ok(Route {
         steps: steps
-            .map(|(chord, (&pick, layer))| Step {
+            .map(|(chord, (&pick, layer))| RouteChord {
                 chord: *chord,
                 voicing: layer[pick].clone(),
             })

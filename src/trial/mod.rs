@@ -30,7 +30,7 @@ pub mod wording;
 pub use begun::Begun;
 pub use deed::Deed;
 pub use hearing::{TakeResult, hear, hear_all};
-pub use plan::{Choice, Plan, Step};
+pub use plan::{Choice, Plan, PlannedStrum};
 pub use run::Run;
 pub use score::{Counts, Score, sum};
 pub use set::{KnownBy, Labelled, Refusal, Set};

@@ -42,7 +42,7 @@ pub struct Choice {
 
 /// One strum that is asked for.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Step {
+pub struct PlannedStrum {
     /// The chord and the fingers that hold it.
     pub voicing: Voicing,
     /// The deed.
@@ -51,7 +51,7 @@ pub struct Step {
     pub string: Option<usize>,
 }
 
-impl Step {
+impl PlannedStrum {
     /// Deed that is then true of each string. Beside a string that the barre lets go, others of the barre may do so too:
     /// nobody knows.
     pub fn deeds(&self) -> [Deed; STRINGS] {
@@ -75,7 +75,7 @@ impl Step {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plan {
     /// The strums.
-    pub steps: Vec<Step>,
+    pub steps: Vec<PlannedStrum>,
 }
 
 impl Plan {
@@ -98,14 +98,14 @@ impl Plan {
                 .and_modify(|n| *n += 1)
                 .or_insert(1);
             let voicing = &choice.chords[chord];
-            steps.push(Step {
+            steps.push(PlannedStrum {
                 voicing: voicing.clone(),
                 deed: Deed::Clean,
                 string: None,
             });
             for _ in 1..BLOCK {
                 let step = match turns.deed(choice, voicing, &mut rng) {
-                    Some((deed, string)) => Step {
+                    Some((deed, string)) => PlannedStrum {
                         voicing: voicing.clone(),
                         deed,
                         string: Some(string),
@@ -279,7 +279,7 @@ mod tests {
 
     #[test]
     fn beside_the_string_that_a_barre_lets_go_nobody_knows() {
-        let step = Step {
+        let step = PlannedStrum {
             voicing: voicing("133211"),
             deed: Deed::Slack,
             string: Some(4),
@@ -291,12 +291,12 @@ mod tests {
 
     #[test]
     fn a_step_is_told_where_every_string_that_is_known_is() {
-        let step = Step {
+        let step = PlannedStrum {
             voicing: voicing("x13331"),
             deed: Deed::Touched,
             string: Some(2),
         };
-        let clean = Step {
+        let clean = PlannedStrum {
             deed: Deed::Clean,
             string: None,
             ..step.clone()
@@ -307,7 +307,7 @@ mod tests {
         assert!(!step.is_told_by(&with(dead.clone(), 1, Verdict::Muted, 0.9)));
         assert!(!clean.is_told_by(&not_judged(Warning::TooShort { seconds: 0.1 })));
         // Beside a string that the barre lets go anything may happen.
-        let slack = Step {
+        let slack = PlannedStrum {
             voicing: voicing("133211"),
             deed: Deed::Slack,
             string: Some(5),

@@ -9,7 +9,7 @@
 
 use std::collections::{BTreeSet, VecDeque};
 
-use super::plan::{Plan, Step};
+use super::plan::{Plan, PlannedStrum};
 use crate::listening::Message;
 use crate::take::Take;
 use crate::verdict::JudgedTake;
@@ -175,7 +175,7 @@ impl Run {
     }
 
     /// The step that is announced.
-    pub fn step(&self) -> Option<&Step> {
+    pub fn step(&self) -> Option<&PlannedStrum> {
         Some(&self.plan.steps[self.current?])
     }
 
@@ -429,7 +429,7 @@ mod tests {
 
     fn plan(count: usize) -> Plan {
         let voicing = Voicing::usual("x13331".parse().unwrap(), None, &Tuning::default());
-        let step = Step {
+        let step = PlannedStrum {
             voicing,
             deed: Deed::Clean,
             string: None,

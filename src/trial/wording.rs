@@ -1,6 +1,6 @@
 //! Tasks in words: a few to be read from a metre away, and a sentence on how it is done.
 
-use super::{Deed, Step};
+use super::{Deed, PlannedStrum};
 use crate::fretboard::{STRINGS, string_number};
 use crate::verdict::cause::Held;
 use crate::words;
@@ -15,7 +15,7 @@ pub struct Asked {
 }
 
 /// Gives what a step asks for.
-pub fn asked(step: &Step) -> Asked {
+pub fn asked(step: &PlannedStrum) -> Asked {
     use words::trial as said;
     let Some(index) = step.string else {
         return Asked {
@@ -53,7 +53,7 @@ pub fn asked(step: &Step) -> Asked {
 }
 
 /// "F (133211)".
-pub fn chord(step: &Step) -> String {
+pub fn chord(step: &PlannedStrum) -> String {
     let frets = step.voicing.frets;
     match &step.voicing.chord {
         Some(chord) => format!("{chord} ({frets})"),
@@ -62,7 +62,7 @@ pub fn chord(step: &Step) -> String {
 }
 
 /// "ring finger", of the one that holds a string.
-fn finger(step: &Step, index: usize) -> Option<&'static str> {
+fn finger(step: &PlannedStrum, index: usize) -> Option<&'static str> {
     let finger = step.voicing.hand.fingers.0[index]?;
     words::trial::FINGERS
         .get(usize::from(finger).checked_sub(1)?)
@@ -70,7 +70,7 @@ fn finger(step: &Step, index: usize) -> Option<&'static str> {
 }
 
 /// The finger next to a string that can lean against it, in words.
-fn beside(step: &Step, index: usize) -> &'static str {
+fn beside(step: &PlannedStrum, index: usize) -> &'static str {
     let frets = step.voicing.frets;
     let near = [
         index.checked_sub(1),
@@ -90,8 +90,8 @@ mod tests {
     use crate::trial::plan::FAULTS;
     use crate::verdict::Voicing;
 
-    fn step(frets: &str, deed: Deed, string: u8) -> Step {
-        Step {
+    fn step(frets: &str, deed: Deed, string: u8) -> PlannedStrum {
+        PlannedStrum {
             voicing: Voicing::usual(frets.parse().unwrap(), None, &Tuning::default()),
             deed,
             string: (deed != Deed::Clean).then(|| usize::from(6 - string)),

@@ -3,7 +3,7 @@
 use ringtrue::fretboard::Tuning;
 use ringtrue::synth::compose::Sound;
 use ringtrue::trial::plan::Plan;
-use ringtrue::trial::{Choice, Deed, Step};
+use ringtrue::trial::{Choice, Deed, PlannedStrum};
 use ringtrue::verdict::Voicing;
 
 use super::tape::Tape;
@@ -26,7 +26,7 @@ pub fn plan() -> Plan {
 }
 
 /// What the strings of a step do when it is done as asked.
-pub fn sounds(step: &Step) -> Vec<(u8, Sound)> {
+pub fn sounds(step: &PlannedStrum) -> Vec<(u8, Sound)> {
     let fault = step.string.map(|index| {
         let fret = step.voicing.frets.0[index];
         let sound = match (step.deed, fret) {

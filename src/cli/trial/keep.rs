@@ -10,7 +10,7 @@ use crate::disk;
 use crate::report::trial::{self, TrialOutcome};
 use crate::trial::begun::{file_of, step_of};
 use crate::trial::set::TABLE;
-use crate::trial::{Begun, KnownBy, Labelled, Set, Step};
+use crate::trial::{Begun, KnownBy, Labelled, PlannedStrum, Set};
 use crate::words;
 use crate::words::foreign::shown;
 
@@ -77,7 +77,7 @@ impl Kept {
     pub fn keep(
         &mut self,
         number: usize,
-        step: &Step,
+        step: &PlannedStrum,
         samples: &[f32],
         rate_hz: u32,
     ) -> anyhow::Result<()> {

@@ -274,13 +274,13 @@ fn lead(
         if over {
             break;
         }
-        let step = sitting.step(face, &mut heard)?;
+        let polled = sitting.poll(face, &mut heard)?;
         let now_s = sitting.ear.now_s();
         run.sound(sitting.ear.block(), sitting.ear.rate_hz(), now_s);
-        if matches!(step.stream, Stream::Lost(_) | Stream::Gone(_)) {
+        if matches!(polled.stream, Stream::Lost(_) | Stream::Gone(_)) {
             run.lost(&mut events);
         }
-        let mut wish = step.wish;
+        let mut wish = polled.wish;
         if rest.is_over(&heard, &mut wish) {
             rest.end(now_s);
             run.go_on(now_s);
@@ -302,7 +302,7 @@ fn lead(
             Some(Wish::Key(THROW_AWAY)) => run.throw_away(now_s, &mut events),
             _ => {}
         }
-        if step.stream == Stream::Ended || stop.is_asked() {
+        if polled.stream == Stream::Ended || stop.is_asked() {
             break;
         }
     }
