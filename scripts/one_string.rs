@@ -15,7 +15,7 @@ use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::instrument::Instrument;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::strum::{Behaviour, Part, Stroke, strum};
-use ringtrue::verdict::{Expected, JudgedTake, Verdict, Voicing};
+use ringtrue::verdict::{Expected, ExpectedVoicing, JudgedTake, Verdict};
 
 /// A quiet room before and after each recorded note, in seconds.
 const ROOM_S: (f64, f64) = (0.3, 0.5);
@@ -59,7 +59,7 @@ fn judge() -> Judge {
 
 /// Takes of one string as they are judged in use.
 fn judged(judge: &mut Judge, samples: &[f32], string: usize, fret: u8) -> Vec<JudgedTake> {
-    let voicing = Voicing::usual(alone(string, fret), None, &Tuning::default());
+    let voicing = ExpectedVoicing::usual(alone(string, fret), None, &Tuning::default());
     let takes = judge.samples(samples, NOTE_RATE_HZ, &Expected::Named(voicing));
     takes.into_iter().map(|judged| judged.take).collect()
 }

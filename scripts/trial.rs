@@ -21,7 +21,7 @@ use ringtrue::trial::range::{Told, range};
 use ringtrue::trial::run::is_asked_about;
 use ringtrue::trial::simulated::{Player, done};
 use ringtrue::trial::{Choice, Deed, Plan, PlannedStrum, Score, sum};
-use ringtrue::verdict::{Analyser, Evidence, Settings, Verdict, Voicing};
+use ringtrue::verdict::{Analyser, Evidence, ExpectedVoicing, Settings, Verdict};
 
 /// Chords of every trial, with a barre and without.
 const CHORDS: [&str; 5] = ["022100", "x32010", "xx0232", "133211", "x13331"];
@@ -63,7 +63,7 @@ fn choice() -> Choice {
     let tuning = Tuning::default();
     Choice {
         chords: CHORDS
-            .map(|f| Voicing::usual(f.parse().expect("frets"), None, &tuning))
+            .map(|f| ExpectedVoicing::usual(f.parse().expect("frets"), None, &tuning))
             .to_vec(),
         deeds: FAULTS.to_vec(),
     }

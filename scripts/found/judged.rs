@@ -5,7 +5,7 @@ use std::path::Path;
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::listening::Judge;
-use ringtrue::verdict::{Expected, Verdict, Voicing};
+use ringtrue::verdict::{Expected, ExpectedVoicing, Verdict};
 
 use crate::recorded::{BEFORE_NEXT_S, SILENCE_S, read};
 use crate::{Case, Half};
@@ -118,7 +118,7 @@ pub fn judged_rows(half: &Half) -> anyhow::Result<()> {
     let told: Vec<_> = (chords.par_iter())
         .map(|chord| {
             let tuning = Tuning::default();
-            let expected = Expected::Named(Voicing::usual(chord.frets, None, &tuning));
+            let expected = Expected::Named(ExpectedVoicing::usual(chord.frets, None, &tuning));
             log::trace!("chord {}", chord.name);
             let mut takes = Judge::new(tuning).samples(&chord.samples, chord.rate_hz, &expected);
             let found = takes.len();
@@ -180,7 +180,7 @@ pub fn dead_row(name: &str, cases: &[Case]) {
     let told = cases.par_iter().filter(|case| {
         let tuning = Tuning::default();
         let frets = case.meant.expect("a chord is meant");
-        let expected = Expected::Named(Voicing::usual(frets, None, &tuning));
+        let expected = Expected::Named(ExpectedVoicing::usual(frets, None, &tuning));
         let takes = Judge::new(tuning).samples(&case.samples, case.rate_hz, &expected);
         let right = takes.len() == 1 && takes[0].take.almost_nothing_rings();
         if !right && std::env::var_os("FOUND_ERRORS").is_some() {

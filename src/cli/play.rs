@@ -37,7 +37,7 @@ use crate::report::live::along::{Along, draw, last};
 use crate::report::live::{Board, Key, Pages, Stage, view};
 use crate::report::playing;
 use crate::strings::profile::Plucks;
-use crate::verdict::{Expected, Voicing};
+use crate::verdict::{Expected, ExpectedVoicing};
 use crate::words;
 use crate::words::help::play as help;
 
@@ -419,7 +419,7 @@ fn judged(
 
 /// The chord of a plan as what takes are held against; nothing where nothing is played.
 fn expected(part: &Part, placed: usize) -> Expected {
-    let nothing = || Expected::Named(Voicing::usual(Frets([None; 6]), None, &part.tuning));
+    let nothing = || Expected::Named(ExpectedVoicing::usual(Frets([None; 6]), None, &part.tuning));
     part.expected(placed).unwrap_or_else(nothing)
 }
 

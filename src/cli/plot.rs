@@ -9,7 +9,7 @@ use clap::ValueEnum;
 
 use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, learnt_of, tuning_of};
-use super::picture::Form;
+use super::picture::PictureFormat;
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::disk;
 use crate::fretboard::Tuning;
@@ -18,7 +18,7 @@ use crate::report::picture::clock;
 use crate::report::plot::{self, Shown, WIDTHS};
 use crate::strings::view::Viewer;
 use crate::take::Take;
-use crate::verdict::{Expected, Voicing};
+use crate::verdict::{Expected, ExpectedVoicing};
 use crate::words;
 use crate::words::help::plot as help;
 
@@ -95,7 +95,7 @@ impl Kind {
 /// Arguments that make no sense, recordings that cannot be read or have no such take, a picture that
 /// cannot be written: as a sentence.
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
-    let form = Form::of("--out", &args.out)?;
+    let form = PictureFormat::of("--out", &args.out)?;
     for recording in iter::once(&args.file).chain(&args.against) {
         disk::keep_apart(&args.out, [recording, &saved::path_beside(recording)])?;
     }
@@ -113,7 +113,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let mut takes = vec![first];
     if let Some(other) = &args.against {
         let Shown { take, .. } = &takes[0];
-        let same = Voicing::usual(take.frets, take.chord.clone(), &tuning);
+        let same = ExpectedVoicing::usual(take.frets, take.chord.clone(), &tuning);
         let same = Expected::Named(same);
         let expected = match saved::beside(other)? {
             Some(_) => &named,

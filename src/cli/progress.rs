@@ -76,7 +76,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         return import(args, console);
     }
     let picture = (args.picture.as_deref())
-        .map(|file| anyhow::Ok((picture::Form::of("--picture", file)?, file)))
+        .map(|file| anyhow::Ok((picture::PictureFormat::of("--picture", file)?, file)))
         .transpose()?;
     let path = diary::named_or_usual(args.diary.as_deref())?;
     if let Some((_, file)) = picture {

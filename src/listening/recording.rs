@@ -466,7 +466,7 @@ mod tests {
     use super::*;
     use crate::audio::{read_all, write_wav};
     use crate::take;
-    use crate::verdict::Voicing;
+    use crate::verdict::ExpectedVoicing;
 
     /// The bundled strum, struck so many times.
     fn struck(times: usize, folder: &Path) -> (PathBuf, Vec<f32>, u32) {
@@ -479,7 +479,7 @@ mod tests {
 
     fn meant() -> Expected {
         let frets = "x13331".parse().expect("frets");
-        Expected::Named(Voicing::usual(frets, None, &Tuning::default()))
+        Expected::Named(ExpectedVoicing::usual(frets, None, &Tuning::default()))
     }
 
     fn opened(path: &Path) -> Strums {

@@ -15,7 +15,7 @@ use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
 use crate::strings::bounds::{self, CENTS, LONGEST_NAME, LONGEST_TEXT, OutOfBounds, TextError};
 use crate::take::Manner;
 use crate::verdict::{
-    Advice, JudgedTake, Reason, StringVerdict, Verdict, Voicing, Warning, wording,
+    Advice, ExpectedVoicing, JudgedTake, Reason, StringVerdict, Verdict, Warning, wording,
 };
 use crate::words;
 
@@ -161,7 +161,7 @@ impl Saved {
 impl Saved {
     /// The voicing that all its takes were held against, with the usual fingers; `None` where there are several or
     /// none.
-    pub fn voicing(&self, tuning: &Tuning) -> Option<Voicing> {
+    pub fn voicing(&self, tuning: &Tuning) -> Option<ExpectedVoicing> {
         let first = self.takes.first()?;
         let same = self.takes.iter().all(|take| take.frets == first.frets);
         same.then(|| first.voicing(tuning))
@@ -170,8 +170,8 @@ impl Saved {
 
 impl SavedTake {
     /// Gives what it was held against, with the usual fingers.
-    pub fn voicing(&self, tuning: &Tuning) -> Voicing {
-        Voicing::usual(self.frets, self.chord.clone(), tuning)
+    pub fn voicing(&self, tuning: &Tuning) -> ExpectedVoicing {
+        ExpectedVoicing::usual(self.frets, self.chord.clone(), tuning)
     }
 
     fn check(&self) -> Result<(), OutOfBounds> {

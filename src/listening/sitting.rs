@@ -219,7 +219,7 @@ mod tests {
     use super::*;
     use crate::audio::live::{Came, Sink, Source};
     use crate::fretboard::Tuning;
-    use crate::verdict::Voicing;
+    use crate::verdict::ExpectedVoicing;
 
     /// A quiet room.
     struct Room;
@@ -288,7 +288,7 @@ mod tests {
     fn while_the_clean_chord_is_played_it_is_said_that_nothing_is_heard() {
         let tuning = Tuning::default();
         let frets = "133211".parse().unwrap();
-        let expected = Expected::Named(Voicing::usual(frets, None, &tuning));
+        let expected = Expected::Named(ExpectedVoicing::usual(frets, None, &tuning));
         let ear = Ear::new(Box::new(Room), None, tuning, expected);
         let open = || Ok(Box::new(Loudspeaker) as Box<dyn Sink>);
         let mut sitting = Sitting::new(ear, Sounds::new(open, tuning).ok(), false);

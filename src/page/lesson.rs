@@ -12,7 +12,7 @@ use crate::practice::diary::{Entry, moment};
 use crate::practice::exercise::Progress;
 use crate::practice::{Drill, Event, Lesson, Session, TakeEvent, end_s, wording};
 use crate::report::practice::{results, status};
-use crate::verdict::{Expected, Voicing};
+use crate::verdict::{Expected, ExpectedVoicing};
 use crate::words;
 
 /// The lessons that come with the program.
@@ -178,7 +178,7 @@ impl Course {
             }
             Event::Asked(ask) => {
                 let chord = ask.target.chord.map(|chord| chord.to_string());
-                let voicing = Voicing::usual(ask.target.frets, chord, &self.lesson.tuning);
+                let voicing = ExpectedVoicing::usual(ask.target.frets, chord, &self.lesson.tuning);
                 Happens::Asked {
                     text: ask.text,
                     chord: ask.target.name(),

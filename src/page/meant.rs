@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::{Told, told};
 use crate::fretboard::library::{self, Barre, frets_of, name_voicing};
 use crate::fretboard::{ChordName, Frets, STRINGS, Tuning};
-use crate::verdict::{Expected, Voicing};
+use crate::verdict::{Expected, ExpectedVoicing};
 use crate::words;
 
 /// Chord that is played: a chord in any shape, one voicing, or any chord where neither is named.
@@ -85,7 +85,7 @@ impl Meant {
             let name = Some(chord.to_string());
             let held = frets_of(&chord, &tuning)?
                 .into_iter()
-                .map(|frets| Voicing::usual(frets, name.clone(), &tuning));
+                .map(|frets| ExpectedVoicing::usual(frets, name.clone(), &tuning));
             return Ok(Expected::Chord(held.collect()));
         }
         let frets: Frets = frets.parse()?;
@@ -95,7 +95,9 @@ impl Meant {
             Err(_) => name_voicing(&frets, &tuning).map(|named| named.chord),
         };
         let name = named.map(|chord| chord.to_string());
-        Ok(Expected::Named(Voicing::usual(frets, name, &tuning)))
+        Ok(Expected::Named(ExpectedVoicing::usual(
+            frets, name, &tuning,
+        )))
     }
 
     /// Every voicing of what is meant; none where nothing is named.
@@ -118,7 +120,7 @@ impl Meant {
 }
 
 /// A voicing with its fingers, on a guitar in `tuning`.
-pub fn shown(voicing: &Voicing, tuning: &Tuning) -> Shown {
+pub fn shown(voicing: &ExpectedVoicing, tuning: &Tuning) -> Shown {
     let frets = &voicing.frets;
     let known = library::voicing_of(frets, tuning);
     let chord = voicing.chord.as_deref().and_then(|name| name.parse().ok());

@@ -167,7 +167,7 @@ pub struct Report {
 
 /// All that is counted of one voicing.
 #[derive(Debug, Default)]
-struct Voicing {
+struct VoicingProgress {
     frets: String,
     chord: Option<String>,
     shape: Option<String>,
@@ -188,7 +188,7 @@ pub struct Gatherer {
     takes: u64,
     open: u64,
     put_right: u64,
-    voicings: Vec<Voicing>,
+    voicings: Vec<VoicingProgress>,
     by_frets: HashMap<String, usize>,
     days: Vec<Day>,
     /// Up to when the last day lasts.
@@ -226,9 +226,9 @@ impl Gatherer {
         if let Some(&index) = self.by_frets.get(frets) {
             return index;
         }
-        self.voicings.push(Voicing {
+        self.voicings.push(VoicingProgress {
             frets: frets.to_owned(),
-            ..Voicing::default()
+            ..VoicingProgress::default()
         });
         self.by_frets
             .insert(frets.to_owned(), self.voicings.len() - 1);
@@ -335,7 +335,7 @@ impl Gatherer {
         };
         // A voicing may be there only as one that was left.
         let played = || self.voicings.iter().filter(|v| v.last_ms > 0);
-        let mut shapes: HashMap<String, Vec<&Voicing>> = HashMap::new();
+        let mut shapes: HashMap<String, Vec<&VoicingProgress>> = HashMap::new();
         let mut neck: HashMap<u8, Fret> = HashMap::new();
         for voicing in played() {
             report.clean.add_all(voicing.clean);
@@ -389,7 +389,7 @@ impl Gatherer {
     }
 }
 
-impl Voicing {
+impl VoicingProgress {
     /// `Bb (x13331)`, the barre that it is, or the frets alone.
     fn name(&self) -> String {
         let barre = || self.frets.parse::<Frets>().ok()?.barre_name();
@@ -421,7 +421,7 @@ fn worst(count: impl Fn(usize, Verdict) -> u32) -> Option<(u8, Verdict, u32)> {
     (sum(string) > 0).then(|| (string_number(string), most, sum(string)))
 }
 
-fn line(name: String, voicings: &[&Voicing]) -> Line {
+fn line(name: String, voicings: &[&VoicingProgress]) -> Line {
     let mut line = Line {
         name,
         ..Line::default()
@@ -432,14 +432,14 @@ fn line(name: String, voicings: &[&Voicing]) -> Line {
         line.last_ms = line.last_ms.max(voicing.last_ms);
     }
     line.worst = worst(|string, verdict| {
-        let of = |v: &&Voicing| v.verdicts[string][column(verdict)];
+        let of = |v: &&VoicingProgress| v.verdicts[string][column(verdict)];
         voicings.iter().map(of).sum()
     });
     line
 }
 
 /// How much a chord is needed: see the top of this file.
-fn next(voicing: &Voicing, now: Timestamp) -> Option<Next> {
+fn next(voicing: &VoicingProgress, now: Timestamp) -> Option<Next> {
     let mut recent = Share::default();
     for (clean, _) in &voicing.recent {
         recent.add(*clean);

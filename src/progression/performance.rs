@@ -24,7 +24,7 @@ use crate::audio::Mono;
 use crate::fretboard::{Frets, Tuning};
 use crate::strings::Learnt;
 use crate::verdict::{
-    ALL_STRINGS, Analyser, Expected, History, JudgedTake, Settings, Voicing, clean,
+    ALL_STRINGS, Analyser, Expected, ExpectedVoicing, History, JudgedTake, Settings, clean,
 };
 
 /// A strum that comes no more than so many seconds after its beat is late, not missed: as long as a hand takes
@@ -97,7 +97,11 @@ impl Part {
     pub fn expected(&self, placed: usize) -> Option<Expected> {
         let frets = self.voicings.get(placed).copied().flatten()?;
         let chord = self.plan.placed[placed].chord.map(|c| c.to_string());
-        Some(Expected::Named(Voicing::usual(frets, chord, &self.tuning)))
+        Some(Expected::Named(ExpectedVoicing::usual(
+            frets,
+            chord,
+            &self.tuning,
+        )))
     }
 
     /// The beat nearest to a moment, in seconds from the start of the count-in.

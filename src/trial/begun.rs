@@ -11,7 +11,7 @@ use crate::disk::{self, DiskError};
 use crate::fretboard::library::name_voicing;
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::strings::bounds::{self, LONGEST_NAME, LONGEST_TEXT};
-use crate::verdict::Voicing;
+use crate::verdict::ExpectedVoicing;
 use crate::words;
 use crate::words::foreign::shown;
 
@@ -178,11 +178,11 @@ impl Begun {
         let tuning = self.tuning().with_capo(self.capo);
         let tuning = tuning.and_then(|tuning| tuning.with_a4_hz(self.a4_hz));
         let tuning = tuning.map_err(|error| error.to_string())?;
-        let chord = |text: &String| -> Result<Voicing, String> {
+        let chord = |text: &String| -> Result<ExpectedVoicing, String> {
             let frets: Frets = text.parse().map_err(|e| format!("{e}"))?;
             tuning.reaches(&frets).map_err(|e| e.to_string())?;
             let chord = name_voicing(&frets, &tuning).map(|named| named.chord.to_string());
-            Ok(Voicing::usual(frets, chord, &tuning))
+            Ok(ExpectedVoicing::usual(frets, chord, &tuning))
         };
         let deed = |word: &String| {
             let deed = Deed::parse(word).filter(|deed| FAULTS.contains(deed));
@@ -248,7 +248,7 @@ mod tests {
     fn begun() -> Begun {
         let tuning = Tuning::default();
         let chords = ["133211", "x 10 12 12 12 10"];
-        let voicing = |frets: &str| Voicing::usual(frets.parse().unwrap(), None, &tuning);
+        let voicing = |frets: &str| ExpectedVoicing::usual(frets.parse().unwrap(), None, &tuning);
         let choice = Choice {
             chords: chords.map(voicing).to_vec(),
             deeds: vec![Deed::Touched, Deed::Slack],

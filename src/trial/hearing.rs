@@ -10,7 +10,7 @@ use crate::fretboard::{Frets, Tuning};
 use crate::listening::Judge;
 use crate::listening::saved::SAME_TAKE_S;
 use crate::take::{Finder, Take};
-use crate::verdict::{Expected, JudgedTake, Voicing};
+use crate::verdict::{Expected, ExpectedVoicing, JudgedTake};
 
 /// So many samples are read before strums are looked for in them: some seconds, so that chords are looked for side by side.
 const READ_AT_ONCE: usize = 1 << 18;
@@ -108,7 +108,7 @@ pub(super) fn find_all(
 }
 
 fn meant(tuning: &Tuning, labelled: &Labelled) -> Expected {
-    let voicing = Voicing::usual(labelled.frets, labelled.chord.clone(), tuning);
+    let voicing = ExpectedVoicing::usual(labelled.frets, labelled.chord.clone(), tuning);
     Expected::Named(voicing)
 }
 

@@ -14,7 +14,7 @@ use crate::audio::AudioError;
 use crate::fretboard::{STRINGS, Tuning};
 use crate::listening::Strums;
 use crate::strings::Learnt;
-use crate::verdict::{Analyser, Evidence, Expected, Settings, Voicing};
+use crate::verdict::{Analyser, Evidence, Expected, ExpectedVoicing, Settings};
 
 /// Offsets that are tried: so many steps of so much on each side of zero.
 const STEPS: usize = 12;
@@ -92,7 +92,7 @@ pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<Known>, AudioError> {
     for (file, rows) in set.by_file() {
         let strums = match rows.as_slice() {
             [only] if only.at_s.is_none() => {
-                let voicing = Voicing::usual(only.frets, only.chord.clone(), tuning);
+                let voicing = ExpectedVoicing::usual(only.frets, only.chord.clone(), tuning);
                 let mut strums = Strums::open(&file, tuning, &Expected::Named(voicing))?;
                 vec![strums.next()]
             }

@@ -12,7 +12,7 @@ use rand::{Rng, SeedableRng};
 use super::Deed;
 use crate::fretboard::{Frets, STRINGS};
 use crate::verdict::cause::Held;
-use crate::verdict::{JudgedTake, Voicing};
+use crate::verdict::{ExpectedVoicing, JudgedTake};
 
 /// Strums asked for in a minute. A choice: 10 s each, to read, to set the fingers, to strum and to let ring.
 pub const PER_MINUTE: usize = 6;
@@ -35,7 +35,7 @@ pub const FAULTS: [Deed; 7] = [
 #[derive(Debug, Clone, PartialEq)]
 pub struct Choice {
     /// The chords, at least one.
-    pub chords: Vec<Voicing>,
+    pub chords: Vec<ExpectedVoicing>,
     /// The deeds beside a clean strum; of [`FAULTS`].
     pub deeds: Vec<Deed>,
 }
@@ -44,7 +44,7 @@ pub struct Choice {
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlannedStrum {
     /// The chord and the fingers that hold it.
-    pub voicing: Voicing,
+    pub voicing: ExpectedVoicing,
     /// The deed.
     pub deed: Deed,
     /// The string that it is done to, as an index (0 = string 6); `None` where the strum is clean.
@@ -169,7 +169,7 @@ impl Turns {
     fn deed(
         &mut self,
         choice: &Choice,
-        voicing: &Voicing,
+        voicing: &ExpectedVoicing,
         rng: &mut SmallRng,
     ) -> Option<(Deed, usize)> {
         let (_, _, deed, string) = possible(choice, voicing)
@@ -188,7 +188,7 @@ impl Turns {
 /// The deeds of the choice that a chord offers, each with its string.
 fn possible<'a>(
     choice: &'a Choice,
-    voicing: &'a Voicing,
+    voicing: &'a ExpectedVoicing,
 ) -> impl Iterator<Item = (Deed, usize)> + 'a {
     let deeds = choice.deeds.iter().copied();
     deeds.flat_map(move |deed| {
@@ -198,7 +198,7 @@ fn possible<'a>(
 }
 
 /// Tells whether a hand that holds a chord can do this to a string, and nothing else with it.
-pub fn can(voicing: &Voicing, deed: Deed, string: usize) -> bool {
+pub fn can(voicing: &ExpectedVoicing, deed: Deed, string: usize) -> bool {
     let (frets, hand) = (&voicing.frets, &voicing.hand);
     let tip = hand.held(string) == Held::Tip;
     match (deed, frets.0[string]) {
@@ -244,8 +244,8 @@ mod tests {
     use crate::verdict::{Verdict, Warning};
     use proptest::prelude::*;
 
-    fn voicing(frets: &str) -> Voicing {
-        Voicing::usual(frets.parse().unwrap(), None, &Tuning::default())
+    fn voicing(frets: &str) -> ExpectedVoicing {
+        ExpectedVoicing::usual(frets.parse().unwrap(), None, &Tuning::default())
     }
 
     const CHORDS: [&str; 6] = ["022100", "x02220", "x32010", "133211", "x13331", "xx0232"];

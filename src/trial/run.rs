@@ -423,12 +423,12 @@ mod tests {
     use crate::fretboard::Tuning;
     use crate::trial::Deed;
     use crate::verdict::examples::{bb, with};
-    use crate::verdict::{Verdict, Voicing};
+    use crate::verdict::{ExpectedVoicing, Verdict};
 
     const RATE_HZ: u32 = 1000;
 
     fn plan(count: usize) -> Plan {
-        let voicing = Voicing::usual("x13331".parse().unwrap(), None, &Tuning::default());
+        let voicing = ExpectedVoicing::usual("x13331".parse().unwrap(), None, &Tuning::default());
         let step = PlannedStrum {
             voicing,
             deed: Deed::Clean,

@@ -115,12 +115,12 @@ impl Player<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::verdict::Voicing;
+    use crate::verdict::ExpectedVoicing;
     use rand::SeedableRng;
 
     #[test]
     fn one_deed_in_ten_is_not_done_as_asked_and_a_clean_strum_always_is() {
-        let voicing = Voicing::usual("133211".parse().unwrap(), None, &Tuning::default());
+        let voicing = ExpectedVoicing::usual("133211".parse().unwrap(), None, &Tuning::default());
         let step = PlannedStrum {
             voicing,
             deed: Deed::Lifted,

@@ -88,11 +88,11 @@ mod tests {
     use super::*;
     use crate::fretboard::Tuning;
     use crate::trial::plan::FAULTS;
-    use crate::verdict::Voicing;
+    use crate::verdict::ExpectedVoicing;
 
     fn step(frets: &str, deed: Deed, string: u8) -> PlannedStrum {
         PlannedStrum {
-            voicing: Voicing::usual(frets.parse().unwrap(), None, &Tuning::default()),
+            voicing: ExpectedVoicing::usual(frets.parse().unwrap(), None, &Tuning::default()),
             deed,
             string: (deed != Deed::Clean).then(|| usize::from(6 - string)),
         }

@@ -19,23 +19,23 @@ const NO_FRETS: Frets = Frets([None; STRINGS]);
 #[derive(Debug, Clone, PartialEq)]
 pub enum Expected {
     /// Voicing that is named.
-    Named(Voicing),
+    Named(ExpectedVoicing),
     /// One of these voicings of one chord, whose name alone was given; the usual one first, at least one.
-    Chord(Vec<Voicing>),
+    Chord(Vec<ExpectedVoicing>),
     /// The one of these that fits a take best; `frets` are theirs, in the same order.
     Guessed {
         /// Frets of each voicing.
         frets: Vec<Frets>,
         /// The voicings to choose from.
-        voicings: Vec<Voicing>,
+        voicings: Vec<ExpectedVoicing>,
     },
     /// The first of these, unless another one of them surely is the one played. At least one.
-    Among(Vec<Voicing>),
+    Among(Vec<ExpectedVoicing>),
 }
 
 /// A voicing that was meant.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Voicing {
+pub struct ExpectedVoicing {
     /// Frets of strings 6 to 1.
     pub frets: Frets,
     /// The chord's name where it has one.
@@ -44,10 +44,10 @@ pub struct Voicing {
     pub hand: Hand,
 }
 
-impl Voicing {
+impl ExpectedVoicing {
     /// A voicing held with the usual fingers.
     pub fn usual(frets: Frets, chord: Option<String>, tuning: &Tuning) -> Self {
-        Voicing {
+        ExpectedVoicing {
             frets,
             chord,
             hand: Hand::usual(&frets, tuning),
@@ -78,17 +78,17 @@ impl Expected {
     /// Any voicing that is known in this tuning; `None` where none is.
     pub fn any(tuning: &Tuning) -> Option<Expected> {
         let within_reach = |v: &library::Voicing| tuning.reaches(&v.frets).is_ok();
-        let voicings: Vec<Voicing> = library::all(tuning)
+        let voicings: Vec<ExpectedVoicing> = library::all(tuning)
             .into_iter()
             .filter(within_reach)
-            .map(|v| Voicing::usual(v.frets, Some(v.chord.to_string()), tuning))
+            .map(|v| ExpectedVoicing::usual(v.frets, Some(v.chord.to_string()), tuning))
             .collect();
         let frets: Vec<Frets> = voicings.iter().map(|v| v.frets).collect();
         (!frets.is_empty()).then_some(Expected::Guessed { frets, voicings })
     }
 
     /// The voicing that is meant, where it is only one.
-    pub fn named(&self) -> Option<&Voicing> {
+    pub fn named(&self) -> Option<&ExpectedVoicing> {
         match self {
             Expected::Named(voicing) => Some(voicing),
             Expected::Among(voicings) => voicings.first(),
@@ -98,7 +98,7 @@ impl Expected {
     }
 
     /// A voicing that would be right; `None` where any chord would.
-    pub fn example(&self) -> Option<&Voicing> {
+    pub fn example(&self) -> Option<&ExpectedVoicing> {
         match self {
             Expected::Chord(voicings) => voicings.first(),
             _ => self.named(),
@@ -155,7 +155,7 @@ impl Expected {
     /// Judges against the voicing that surely sounds. That almost nothing rings is said whichever was meant.
     fn judge_chord(
         &self,
-        voicings: &[Voicing],
+        voicings: &[ExpectedVoicing],
         analyser: &mut Analyser,
         strum: &Take,
         history: &[JudgedTake],
@@ -237,7 +237,7 @@ impl Expected {
     /// Judges against the first voicing; where that leaves faults, against the one of the others that was surely played and
     /// leaves fewer, whatever its strings did.
     fn judge_among(
-        voicings: &[Voicing],
+        voicings: &[ExpectedVoicing],
         analyser: &mut Analyser,
         strum: &Take,
         history: &[JudgedTake],
@@ -279,7 +279,7 @@ impl Expected {
 }
 
 /// A take of which no string is judged.
-fn not_judged(strum: &Take, voicing: &Voicing, why: Warning) -> JudgedTake {
+fn not_judged(strum: &Take, voicing: &ExpectedVoicing, why: Warning) -> JudgedTake {
     JudgedTake {
         warnings: vec![why],
         chord: voicing.chord.clone(),

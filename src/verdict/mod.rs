@@ -14,7 +14,7 @@ pub mod wording;
 pub use analyser::{Analyser, Evidence, Settings};
 pub use cause::{Advice, Cause, Hand};
 pub use clean::{ALL_STRINGS, clean};
-pub use expected::{Expected, Voicing};
+pub use expected::{Expected, ExpectedVoicing};
 pub use history::History;
 
 use serde::{Deserialize, Serialize};

@@ -14,7 +14,7 @@ use ringtrue::listening::{Judge, Strums};
 use ringtrue::synth::labelled;
 use ringtrue::take::Take;
 use ringtrue::trial::{Deed, KnownBy, Labelled, Set, hear_all};
-use ringtrue::verdict::{Expected, Voicing};
+use ringtrue::verdict::{Expected, ExpectedVoicing};
 
 fn frets(text: &str) -> Frets {
     text.parse().expect("frets")
@@ -65,7 +65,7 @@ fn takes_that_share_a_file_are_heard_as_if_it_were_read_for_each() {
     let starts: Vec<bool> = heard.iter().map(|heard| heard.take.is_some()).collect();
     assert_eq!(starts, [true, true, false, true, true]);
     for (heard, of) in heard.iter().zip(&labelled) {
-        let expected = Expected::Named(Voicing::usual(of.frets, None, &tuning));
+        let expected = Expected::Named(ExpectedVoicing::usual(of.frets, None, &tuning));
         let off = |strum: &Take| (strum.start_s() - of.at_s.unwrap()).abs();
         let strums = Strums::open(&path, &tuning, &expected).expect("a sound");
         let nearest = strums.min_by(|a, b| off(a).total_cmp(&off(b)));

@@ -4,7 +4,7 @@ use ringtrue::fretboard::Tuning;
 use ringtrue::synth::compose::Sound;
 use ringtrue::trial::plan::Plan;
 use ringtrue::trial::{Choice, Deed, PlannedStrum};
-use ringtrue::verdict::Voicing;
+use ringtrue::verdict::ExpectedVoicing;
 
 use super::tape::Tape;
 
@@ -17,7 +17,7 @@ pub const SEED: u64 = 7;
 /// The plan of three minutes that the program draws from these.
 pub fn plan() -> Plan {
     let tuning = Tuning::default();
-    let voicing = |frets: &str| Voicing::usual(frets.parse().unwrap(), None, &tuning);
+    let voicing = |frets: &str| ExpectedVoicing::usual(frets.parse().unwrap(), None, &tuning);
     let choice = Choice {
         chords: CHORDS.split(' ').map(voicing).collect(),
         deeds: vec![Deed::Touched, Deed::High, Deed::Rings, Deed::Missed],

@@ -14,7 +14,9 @@ use ringtrue::synth::instrument::Instrument;
 use ringtrue::synth::notes::{self, NOTE_RATE_HZ};
 use ringtrue::synth::strum::{Behaviour, Part, Stroke, strum};
 use ringtrue::take::{Manner, strums};
-use ringtrue::verdict::{Analyser, Expected, JudgedTake, Settings, Verdict, Voicing, Warning};
+use ringtrue::verdict::{
+    Analyser, Expected, ExpectedVoicing, JudgedTake, Settings, Verdict, Warning,
+};
 
 /// Judges the computed chord with `behaviour` on one string (index 0 = string 6).
 fn judged(frets: &str, buzzing: Option<usize>, stroke: &Stroke, rattle: bool) -> JudgedTake {
@@ -165,7 +167,7 @@ fn a_buzz_that_begins_late_puts_the_verdict_right() {
         let swell = take.swells[string].expect("it was made to");
         assert!(swell.from_s > 1.0, "{swell:?}");
 
-        let expected = Expected::Named(Voicing::usual(take.frets, None, &tuning));
+        let expected = Expected::Named(ExpectedVoicing::usual(take.frets, None, &tuning));
         let mut listener = Listener::new(settings, expected);
         let mut heard = Vec::new();
         listener.push(&take.made.samples, &mut heard);

@@ -14,8 +14,8 @@ use ringtrue::synth::{labelled, notes, voicings};
 use ringtrue::take::{Manner, Take, strums, strums_of};
 use ringtrue::verdict::wording::headline;
 use ringtrue::verdict::{
-    Analyser, Cause, Expected, JudgedTake, SURE_ENOUGH, Settings, StringVerdict, Verdict, Voicing,
-    Warning,
+    Analyser, Cause, Expected, ExpectedVoicing, JudgedTake, SURE_ENOUGH, Settings, StringVerdict,
+    Verdict, Warning,
 };
 
 use crate::common::guitars::{ALL, ARCHTOP};
@@ -193,7 +193,7 @@ fn a_real_chord_that_a_hand_stops_at_once_is_found_and_judged_by_what_it_has() {
         let samples = &sound.samples[at(first_s)..at(end_s)];
         let frets: Frets = frets.parse().unwrap();
         let tuning = Tuning::default();
-        let expected = Expected::Named(Voicing::usual(frets, None, &tuning));
+        let expected = Expected::Named(ExpectedVoicing::usual(frets, None, &tuning));
         let takes = Judge::new(tuning).samples(samples, sound.rate_hz, &expected);
         assert_eq!(takes.len(), 1, "{frets}");
         let strings = takes[0].take.strings;
@@ -245,8 +245,9 @@ fn any_voicing(chord: &str) -> Expected {
     let tuning = Tuning::default();
     let chord = chord.parse().unwrap();
     let voicings = library::voicings(&chord, &tuning).into_iter();
-    let named = |v: library::Voicing| Voicing::usual(v.frets, Some(chord.to_string()), &tuning);
-    let mut all: Vec<Voicing> = voicings.map(named).collect();
+    let named =
+        |v: library::Voicing| ExpectedVoicing::usual(v.frets, Some(chord.to_string()), &tuning);
+    let mut all: Vec<ExpectedVoicing> = voicings.map(named).collect();
     all.dedup_by_key(|v| v.frets);
     Expected::Chord(all)
 }

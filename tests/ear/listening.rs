@@ -8,13 +8,13 @@ use ringtrue::listening::{Judge, Listener, Message};
 use ringtrue::synth::compose::{Conditions, compose};
 use ringtrue::synth::{notes, voicings};
 use ringtrue::take::Manner;
-use ringtrue::verdict::{Expected, JudgedTake, Settings, Voicing, Warning};
+use ringtrue::verdict::{Expected, ExpectedVoicing, JudgedTake, Settings, Warning};
 
 use crate::common::audio;
 use crate::common::guitars::ALL;
 
 fn named(frets: &Frets) -> Expected {
-    Expected::Named(Voicing::usual(*frets, None, &Tuning::default()))
+    Expected::Named(ExpectedVoicing::usual(*frets, None, &Tuning::default()))
 }
 
 fn settings(rate_hz: u32) -> Settings {

@@ -12,7 +12,7 @@ use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::listening::Judge;
 use ringtrue::synth::compose::{Conditions, Sound, compose};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
-use ringtrue::verdict::{Expected, JudgedTake, StringVerdict, Verdict, Voicing};
+use ringtrue::verdict::{Expected, ExpectedVoicing, JudgedTake, StringVerdict, Verdict};
 
 /// One note in so many is judged: the others say the same, and take long.
 const EVERY: usize = 13;
@@ -42,7 +42,7 @@ fn takes(
 ) -> Vec<JudgedTake> {
     let mut frets = Frets([None; STRINGS]);
     frets.0[string] = Some(fret);
-    let meant = Voicing::usual(frets, None, &Tuning::default());
+    let meant = ExpectedVoicing::usual(frets, None, &Tuning::default());
     let judged = judge.samples(samples, rate_hz, &Expected::Named(meant));
     judged.into_iter().map(|judged| judged.take).collect()
 }

@@ -8,7 +8,7 @@ use ringtrue::listening::Message;
 use ringtrue::practice::{Circumstances, Event, Lesson, Practice};
 use ringtrue::report::live::{Board, Guide, view};
 use ringtrue::take::Manner;
-use ringtrue::verdict::{Expected, Hand, JudgedTake, StringVerdict, Verdict, Voicing};
+use ringtrue::verdict::{Expected, ExpectedVoicing, Hand, JudgedTake, StringVerdict, Verdict};
 
 const LESSON: &str = r#"
 title = "First barre"
@@ -48,7 +48,7 @@ impl Room {
         practice.begin(&mut Vec::new());
         let tuning = Tuning::default();
         let frets = "111111".parse().unwrap();
-        let expected = Expected::Named(Voicing::usual(frets, None, &tuning));
+        let expected = Expected::Named(ExpectedVoicing::usual(frets, None, &tuning));
         let mut board = Board::new(&expected, &tuning, false);
         let mut guide = Guide::default();
         guide.open(&mut board, &practice);

@@ -6,12 +6,16 @@ use ringtrue::fretboard::Tuning;
 use ringtrue::listening::Message;
 use ringtrue::report::live::{Board, view};
 use ringtrue::take::Manner;
-use ringtrue::verdict::{Expected, JudgedTake, StringVerdict, Verdict, Voicing, Warning};
+use ringtrue::verdict::{Expected, ExpectedVoicing, JudgedTake, StringVerdict, Verdict, Warning};
 
 fn expected() -> Expected {
     let tuning = Tuning::default();
     let frets = "x13331".parse().unwrap();
-    Expected::Named(Voicing::usual(frets, Some("Bb".to_owned()), &tuning))
+    Expected::Named(ExpectedVoicing::usual(
+        frets,
+        Some("Bb".to_owned()),
+        &tuning,
+    ))
 }
 
 /// A take of the chord with these verdicts, string 6 first.

@@ -17,7 +17,7 @@ use rand::rngs::SmallRng;
 use super::lesson::{Drill, Step, Target};
 use crate::fretboard::{Fingering, Frets, STRINGS, Tuning, string_number};
 use crate::progression::performance::Performance;
-use crate::verdict::{ALL_STRINGS, Expected, Hand, JudgedTake, Voicing, clean};
+use crate::verdict::{ALL_STRINGS, Expected, ExpectedVoicing, Hand, JudgedTake, clean};
 
 pub use build::{Build, Part, StageFindings};
 pub use climb::Climb;
@@ -90,10 +90,10 @@ impl Ask {
     pub fn expected(&self, tuning: &Tuning) -> Expected {
         let voicing = |target: &Target| {
             let chord = target.chord.map(|chord| chord.to_string());
-            let usual = Voicing::usual(target.frets, chord, tuning);
+            let usual = ExpectedVoicing::usual(target.frets, chord, tuning);
             match &target.voicing {
                 // The lesson may ask for other fingers than the usual ones.
-                Some(lesson) => Voicing {
+                Some(lesson) => ExpectedVoicing {
                     hand: Hand {
                         fingers: lesson.fingering,
                         may_go_quiet: lesson.may_go_quiet,

@@ -6,7 +6,7 @@ use crate::listening::saved::SAME_TAKE_S;
 use crate::report::plot::Shown;
 use crate::strings::view::Viewer;
 use crate::take::Take;
-use crate::verdict::{Expected, Voicing};
+use crate::verdict::{Expected, ExpectedVoicing};
 
 /// Pictures and sound of one take, for a page.
 #[derive(Debug, Clone)]
@@ -30,10 +30,14 @@ impl Exhibit {
 
 /// Gives what was meant in a recording of these takes: all their voicings.
 pub fn meant<'a>(takes: impl Iterator<Item = &'a Played>, tuning: &Tuning) -> Expected {
-    let mut voicings: Vec<Voicing> = Vec::new();
+    let mut voicings: Vec<ExpectedVoicing> = Vec::new();
     for take in takes.map(|played| &played.take) {
         if voicings.iter().all(|known| known.frets != take.frets) {
-            voicings.push(Voicing::usual(take.frets, take.chord.clone(), tuning));
+            voicings.push(ExpectedVoicing::usual(
+                take.frets,
+                take.chord.clone(),
+                tuning,
+            ));
         }
     }
     Expected::Among(voicings)

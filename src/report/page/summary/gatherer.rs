@@ -5,7 +5,7 @@ use std::collections::{BTreeSet, HashMap};
 use jiff::civil::DateTime;
 
 use super::causes::Causes;
-use super::voicing::Voicing;
+use super::voicing::VoicingCounts;
 use super::{LeftOut, MOST_LISTED, Summary};
 use crate::fretboard::Frets;
 use crate::practice::practised_s;
@@ -26,7 +26,7 @@ pub struct Gatherer {
     last: Option<DateTime>,
     guitars: BTreeSet<String>,
     /// As they came, and where each one is.
-    voicings: Vec<Voicing>,
+    voicings: Vec<VoicingCounts>,
     by_frets: HashMap<Frets, usize>,
     causes: Causes,
     not_judged: Counts,
@@ -75,7 +75,7 @@ impl Gatherer {
             return;
         }
         let index = *self.by_frets.entry(frets).or_insert_with(|| {
-            self.voicings.push(Voicing::new(frets));
+            self.voicings.push(VoicingCounts::new(frets));
             self.voicings.len() - 1
         });
         self.voicings[index].add(at, played);

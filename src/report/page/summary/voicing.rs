@@ -37,7 +37,7 @@ struct Example {
 
 /// What is counted of one voicing.
 #[derive(Debug)]
-pub(super) struct Voicing {
+pub(super) struct VoicingCounts {
     frets: Frets,
     chord: Option<String>,
     pub(super) takes: usize,
@@ -51,9 +51,9 @@ pub(super) struct Voicing {
     best: Option<Example>,
 }
 
-impl Voicing {
+impl VoicingCounts {
     pub(super) fn new(frets: Frets) -> Self {
-        Voicing {
+        VoicingCounts {
             frets,
             chord: None,
             takes: 0,
