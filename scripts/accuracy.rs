@@ -11,7 +11,7 @@ use rand::rngs::SmallRng;
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::strings::Networks;
-use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
+use ringtrue::synth::compose::{Composed, Conditions, StringSound, compose};
 use ringtrue::synth::labelled::{self, LabelledStrum};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::voicings;
@@ -21,7 +21,7 @@ use ringtrue::verdict::{Analyser, Settings, StringVerdict, Verdict};
 #[derive(Clone, Copy)]
 struct JudgedString {
     truth: Option<u8>,
-    sound: Sound,
+    sound: StringSound,
     verdict: StringVerdict,
     group: &'static str,
 }
@@ -98,7 +98,7 @@ fn main() -> anyhow::Result<()> {
 struct Drawn {
     frets: Frets,
     barre: Option<u8>,
-    sounds: [Sound; STRINGS],
+    sounds: [StringSound; STRINGS],
     made: Composed,
 }
 
@@ -244,12 +244,14 @@ fn row(name: &str, takes: &[JudgedStrings]) -> String {
             .map(|s| s.verdict.rings)
             .collect()
     };
-    let rings = expected(|s| matches!(s.sound, Sound::Rings(f) if Some(f) == s.truth));
-    let missing = expected(|s| matches!(s.sound, Sound::Thud(_) | Sound::Nothing));
-    let choked = expected(|s| matches!(s.sound, Sound::Choked(_)));
+    let rings = expected(|s| matches!(s.sound, StringSound::Rings(f) if Some(f) == s.truth));
+    let missing = expected(|s| matches!(s.sound, StringSound::Thud(_) | StringSound::Nothing));
+    let choked = expected(|s| matches!(s.sound, StringSound::Choked(_)));
     let wrong: Vec<&JudgedString> = strings
         .iter()
-        .filter(|s| s.truth.is_some() && matches!(s.sound, Sound::Rings(f) if Some(f) != s.truth))
+        .filter(|s| {
+            s.truth.is_some() && matches!(s.sound, StringSound::Rings(f) if Some(f) != s.truth)
+        })
         .collect();
     let share = |part: usize, of: usize| part as f32 / of.max(1) as f32;
     let wrong_found = wrong
@@ -258,11 +260,11 @@ fn row(name: &str, takes: &[JudgedStrings]) -> String {
         .count();
     let wrong_named = wrong
         .iter()
-        .filter(|s| matches!(s.sound, Sound::Rings(f) if s.verdict.heard_fret == Some(f)))
+        .filter(|s| matches!(s.sound, StringSound::Rings(f) if s.verdict.heard_fret == Some(f)))
         .count();
     let unwanted: Vec<&JudgedString> = strings
         .iter()
-        .filter(|s| s.truth.is_none() && matches!(s.sound, Sound::Rings(_)))
+        .filter(|s| s.truth.is_none() && matches!(s.sound, StringSound::Rings(_)))
         .collect();
     let unwanted_found = unwanted
         .iter()
@@ -318,11 +320,11 @@ fn row(name: &str, takes: &[JudgedStrings]) -> String {
 
 fn right_verdict(said: &JudgedString) -> Verdict {
     match (said.truth, said.sound) {
-        (Some(fret), Sound::Rings(f)) if f == fret => Verdict::Clean,
-        (Some(_), Sound::Rings(_)) => Verdict::WrongFret,
-        (Some(_), Sound::Choked(_)) => Verdict::Choked,
+        (Some(fret), StringSound::Rings(f)) if f == fret => Verdict::Clean,
+        (Some(_), StringSound::Rings(_)) => Verdict::WrongFret,
+        (Some(_), StringSound::Choked(_)) => Verdict::Choked,
         (Some(_), _) => Verdict::Muted,
-        (None, Sound::Rings(_)) => Verdict::Ringing,
+        (None, StringSound::Rings(_)) => Verdict::Ringing,
         (None, _) => Verdict::Silent,
     }
 }

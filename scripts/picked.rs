@@ -9,7 +9,7 @@ use rand::rngs::SmallRng;
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning, string_number};
 use ringtrue::strings::Networks;
-use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
+use ringtrue::synth::compose::{Composed, Conditions, StringSound, compose};
 use ringtrue::synth::{notes, voicings};
 use ringtrue::take::{Manner, Take};
 use ringtrue::verdict::{Analyser, JudgedTake, Settings, StringVerdict, Verdict};
@@ -17,7 +17,7 @@ use ringtrue::verdict::{Analyser, JudgedTake, Settings, StringVerdict, Verdict};
 /// One composed pass: what the strings did and what was said, `None` where no take was found.
 struct Pass {
     frets: Frets,
-    sounds: [Sound; STRINGS],
+    sounds: [StringSound; STRINGS],
     said: Option<JudgedTake>,
     /// Where strokes were found, in seconds.
     strokes: Vec<f64>,
@@ -94,13 +94,13 @@ fn main() -> anyhow::Result<()> {
 }
 
 /// What should have been said of a string.
-fn truth(fret: Option<u8>, sound: Sound) -> (Verdict, Option<u8>) {
+fn truth(fret: Option<u8>, sound: StringSound) -> (Verdict, Option<u8>) {
     match (fret, sound) {
-        (Some(fret), Sound::Rings(f)) if f == fret => (Verdict::Clean, None),
-        (Some(_), Sound::Rings(f)) => (Verdict::WrongFret, Some(f)),
-        (Some(_), Sound::Choked(_)) => (Verdict::Choked, None),
+        (Some(fret), StringSound::Rings(f)) if f == fret => (Verdict::Clean, None),
+        (Some(_), StringSound::Rings(f)) => (Verdict::WrongFret, Some(f)),
+        (Some(_), StringSound::Choked(_)) => (Verdict::Choked, None),
         (Some(_), _) => (Verdict::Muted, None),
-        (None, Sound::Rings(_)) => (Verdict::Ringing, None),
+        (None, StringSound::Rings(_)) => (Verdict::Ringing, None),
         (None, _) => (Verdict::Silent, None),
     }
 }

@@ -9,9 +9,9 @@ use rand::SeedableRng;
 use rand::rngs::SmallRng;
 use rayon::prelude::*;
 use ringtrue::fretboard::{STRINGS, Tuning};
-use ringtrue::report::plot::{LOWEST_DB, Lane, Shown, lanes};
+use ringtrue::report::plot::{LOWEST_DB, Lane, PlottedTake, lanes};
 use ringtrue::strings::view::Viewer;
-use ringtrue::synth::compose::{Conditions, Sound, compose};
+use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::notes;
 use ringtrue::synth::voicings;
 use ringtrue::verdict::{Analyser, Settings};
@@ -66,12 +66,13 @@ fn main() -> anyhow::Result<()> {
             let strum = made.found(&tuning, &frets)?;
             let said = analyser.analyse(&strum, &frets);
             let verdicts = said.strings;
-            let shown = Shown::new(viewer, strum, said, tuning, String::new());
+            let shown = PlottedTake::new(viewer, strum, said, tuning, String::new());
             let lanes = lanes(&shown)?;
             Some(std::array::from_fn(|i| {
-                let clean = sounds[i] == frets.0[i].map_or(Sound::Nothing, Sound::Rings);
+                let clean =
+                    sounds[i] == frets.0[i].map_or(StringSound::Nothing, StringSound::Rings);
                 let expected = frets.0[i].is_some();
-                let rings = matches!(sounds[i], Sound::Rings(_));
+                let rings = matches!(sounds[i], StringSound::Rings(_));
                 Seen {
                     // A thud on a string that should be quiet is no fault.
                     faulty: if expected { !clean } else { rings },

@@ -10,14 +10,14 @@ use rand::{Rng, SeedableRng};
 use ringtrue::audio::{Recording, read_all};
 use ringtrue::fretboard::library::name_voicing;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning, string_number};
-use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
+use ringtrue::synth::compose::{Composed, Conditions, StringSound, compose};
 use ringtrue::synth::labelled;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::random::gauss;
 use ringtrue::synth::voicings;
 use ringtrue::trial::{Deed, KnownBy, Labelled, Set};
 
-use Sound::{Choked, Nothing, Rings, Thud};
+use StringSound::{Choked, Nothing, Rings, Thud};
 
 /// Seeds of the bundled strums, and of the sets that are composed.
 const BUNDLED_SEED: u64 = 40;
@@ -81,7 +81,7 @@ fn label(set: &mut Set, take: &Labelled) -> anyhow::Result<()> {
 }
 
 /// What the strings of a composed take did, as deeds.
-fn deeds(frets: &Frets, sounds: &[Sound; STRINGS]) -> [Deed; STRINGS] {
+fn deeds(frets: &Frets, sounds: &[StringSound; STRINGS]) -> [Deed; STRINGS] {
     std::array::from_fn(|string| match (frets.0[string], sounds[string]) {
         (Some(fret), Rings(at)) if fret == at => Deed::Clean,
         (Some(_), Rings(_)) => Deed::OtherFret,
@@ -107,7 +107,7 @@ fn take(file: &str, frets: Frets, about: [&str; 3], known_by: KnownBy) -> Labell
     }
 }
 
-fn composed(guitar: &Guitar, sounds: &[Sound; STRINGS], rng: &mut SmallRng) -> Composed {
+fn composed(guitar: &Guitar, sounds: &[StringSound; STRINGS], rng: &mut SmallRng) -> Composed {
     let conditions = Conditions::measuring();
     compose(guitar, &Tuning::default(), sounds, &conditions, rng)
 }

@@ -20,7 +20,7 @@ use ringtrue::progression::first_string::Network;
 use ringtrue::progression::performance::{Beginning, Performance, judge_by};
 use ringtrue::progression::start::StartSource;
 use ringtrue::progression::timing::Spread;
-use ringtrue::synth::compose::Sound;
+use ringtrue::synth::compose::StringSound;
 use ringtrue::synth::modal;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
 use ringtrue::verdict::Verdict;
@@ -176,11 +176,11 @@ impl Tally {
         for (string, sound) in truth.sounds[index].iter().enumerate() {
             let said = take.strings[string].verdict;
             let should = match (take.frets.0[string], sound) {
-                (Some(fret), Sound::Rings(f)) if *f == fret => Verdict::Clean,
-                (Some(_), Sound::Rings(_)) => Verdict::WrongFret,
-                (Some(_), Sound::Choked(_)) => Verdict::Choked,
+                (Some(fret), StringSound::Rings(f)) if *f == fret => Verdict::Clean,
+                (Some(_), StringSound::Rings(_)) => Verdict::WrongFret,
+                (Some(_), StringSound::Choked(_)) => Verdict::Choked,
                 (Some(_), _) => Verdict::Muted,
-                (None, Sound::Rings(_)) => Verdict::Ringing,
+                (None, StringSound::Rings(_)) => Verdict::Ringing,
                 (None, _) => Verdict::Silent,
             };
             self.strings += 1;

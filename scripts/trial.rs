@@ -15,7 +15,7 @@ use ringtrue::strings::{Learnt, Networks};
 use ringtrue::synth::buzz::{Maker, Material, contact};
 use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
-use ringtrue::trial::learning::{HOLDING, Holding, Known, Lesson, learn_holding};
+use ringtrue::trial::learning::{HOLDING, Holding, KnownTake, Lesson, learn_holding};
 use ringtrue::trial::plan::{FAULTS, can};
 use ringtrue::trial::range::{Told, range};
 use ringtrue::trial::run::is_asked_about;
@@ -192,7 +192,7 @@ impl Pool {
         half: usize,
         (wrong, answers): (f64, Option<f64>),
         rng: &mut SmallRng,
-    ) -> Vec<(Known, [Deed; STRINGS])> {
+    ) -> Vec<(KnownTake, [Deed; STRINGS])> {
         let plan = Plan::draw(&choice(), minutes, rng.random());
         let mut takes = Vec::new();
         for (number, asked) in plan.steps.iter().enumerate() {
@@ -209,7 +209,7 @@ impl Pool {
                         continue;
                     }
                 }
-                let known = Known {
+                let known = KnownTake {
                     deeds: asked.deeds(),
                     evidence: pooled.evidence.clone(),
                 };
@@ -229,7 +229,7 @@ fn unheard_maker(guitar: usize) -> Maker {
 }
 
 fn score<'a>(
-    takes: impl IntoIterator<Item = (&'a Known, &'a [Deed; STRINGS])>,
+    takes: impl IntoIterator<Item = (&'a KnownTake, &'a [Deed; STRINGS])>,
     learnt: &Learnt,
 ) -> Score {
     let mut score = Score::default();
@@ -286,7 +286,7 @@ fn main() -> anyhow::Result<()> {
         println!("\n## {}\n", pool.name);
         let mut rng = SmallRng::seed_from_u64(seed + 77);
         // All that learning does not draw, as often as plans ask for it.
-        let rest: Vec<(Known, [Deed; STRINGS])> = (0..REST_TRIALS)
+        let rest: Vec<(KnownTake, [Deed; STRINGS])> = (0..REST_TRIALS)
             .flat_map(|_| pool.trial(10, 1, PLAYERS[0], &mut rng))
             .collect();
         kinds(&rest);
@@ -306,7 +306,7 @@ fn main() -> anyhow::Result<()> {
 /// What one trial reports: of takes and of strings, the share and its range.
 type Reported = [(Share, (f64, f64)); 2];
 
-fn reported(takes: &[(Known, [Deed; STRINGS])]) -> Reported {
+fn reported(takes: &[(KnownTake, [Deed; STRINGS])]) -> Reported {
     let nothing = Learnt::default();
     let told: Vec<(Told, Told)> = takes.iter().map(|take| take.0.told(&nothing)).collect();
     let strings: Vec<Told> = told.iter().map(|told| told.0).collect();
@@ -370,7 +370,7 @@ fn coverage(pools: &[Pool], seed: u64) {
 }
 
 /// What is missing, by deed: strings that are not told right in takes with this deed.
-fn kinds(rest: &[(Known, [Deed; STRINGS])]) {
+fn kinds(rest: &[(KnownTake, [Deed; STRINGS])]) {
     println!(
         "| deed | takes | wrong strings | of which: whole take not judged | the string itself: said to be right | unsure | another fault | other strings |"
     );
@@ -409,7 +409,7 @@ fn kinds(rest: &[(Known, [Deed; STRINGS])]) {
 
 /// What the best numbers would gain, chosen with hindsight on the very strums that they are tried on: one offset of each kind for
 /// the guitar, and one of each kind for every string. No way to learn the same numbers can gain more.
-fn hindsight(rest: &[(Known, [Deed; STRINGS])]) {
+fn hindsight(rest: &[(KnownTake, [Deed; STRINGS])]) {
     let set: [fn(&mut Learnt, f32); 3] = [
         |learnt, to| learnt.rings = to,
         |learnt, to| learnt.unwanted = to,
@@ -477,7 +477,7 @@ fn hindsight(rest: &[(Known, [Deed; STRINGS])]) {
 }
 
 /// What learning brings on strums that no trial drew.
-fn gains(pool: &Pool, rest: &[(Known, [Deed; STRINGS])], seed: u64, holding: Holding) {
+fn gains(pool: &Pool, rest: &[(KnownTake, [Deed; STRINGS])], seed: u64, holding: Holding) {
     println!(
         "| minutes | strings right, built in | with what was learnt | gained of what is missing | worst trial | trials that learnt | that lose more than 0.005 | false alarms, built in / learnt | faults called, built in / learnt | mean offsets |"
     );
@@ -492,7 +492,7 @@ fn gains(pool: &Pool, rest: &[(Known, [Deed; STRINGS])], seed: u64, holding: Hol
                 let own = seed + 991 * (trial as u64 + 1) + u64::from(minutes);
                 let mut rng = SmallRng::seed_from_u64(own);
                 let takes = pool.trial(minutes, 0, PLAYERS[1], &mut rng);
-                let takes: Vec<Known> = takes.into_iter().map(|take| take.0).collect();
+                let takes: Vec<KnownTake> = takes.into_iter().map(|take| take.0).collect();
                 let lesson = learn_holding(&takes, holding);
                 let after = match lesson.learnt.is_nothing() {
                     true => before.clone(),

@@ -6,7 +6,7 @@
 //!
 //! use ringtrue::fretboard::Tuning;
 //! use ringtrue::listening::Judge;
-//! use ringtrue::verdict::{Expected, Verdict, ExpectedVoicing};
+//! use ringtrue::verdict::{Expected, ExpectedVoicing, Verdict};
 //!
 //! # fn main() -> Result<(), Box<dyn std::error::Error>> {
 //! let tuning = Tuning::default();

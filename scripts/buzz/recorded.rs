@@ -9,7 +9,7 @@ use ringtrue::fretboard::{STRINGS, Tuning};
 use ringtrue::strings::{Networks, buzz};
 use ringtrue::synth::buzz::contact::RattlingNote;
 use ringtrue::synth::buzz::{Maker, Material, OCTAVES_HZ, Truth, draw_real};
-use ringtrue::synth::compose::{Conditions, Sound, compose};
+use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::notes::Guitar;
 use ringtrue::synth::voicings;
 
@@ -110,8 +110,8 @@ impl Recorded<'_> {
                 &mut rng,
             );
             let all_clean = (0..STRINGS).all(|s| match frets.0[s] {
-                Some(fret) => sounds[s] == Sound::Rings(fret),
-                None => !matches!(sounds[s], Sound::Rings(_)),
+                Some(fret) => sounds[s] == StringSound::Rings(fret),
+                None => !matches!(sounds[s], StringSound::Rings(_)),
             });
             Some((all_clean, ears.hear(&made, &frets)?.0))
         })

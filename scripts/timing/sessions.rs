@@ -14,7 +14,7 @@ use ringtrue::progression::band::sound;
 use ringtrue::progression::performance::Part;
 use ringtrue::progression::timing::{Strums, beats};
 use ringtrue::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights};
-use ringtrue::synth::compose::Sound;
+use ringtrue::synth::compose::StringSound;
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::random::gauss;
 use ringtrue::synth::voicings;
@@ -42,7 +42,7 @@ pub struct Played {
 /// the second strike of each chord struck twice, in seconds of the recording.
 pub struct Truth {
     pub offs_ms: Vec<Option<f64>>,
-    pub sounds: Vec<[Sound; 6]>,
+    pub sounds: Vec<[StringSound; 6]>,
     pub extra_s: Vec<f64>,
     pub start_s: f64,
     /// Whether each chord still rang when the next was struck.

@@ -15,7 +15,7 @@ use ringtrue::fretboard::{Frets, MOST_BESIDE, STRINGS, Tuning};
 use ringtrue::strings::partials::{MOST_EXPECTED, MOST_OTHER, MOST_ROWS, SeenNote, WIDTH, see};
 use ringtrue::strings::picked::Picked;
 use ringtrue::strings::{CandidateNotes, Moments, NoteOutcome, Spectra, network};
-use ringtrue::synth::compose::{Composed, Conditions, Given, Sound, compose_with};
+use ringtrue::synth::compose::{Composed, Conditions, Given, StringSound, compose_with};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{mixed, modal, voicings};
 use ringtrue::take::{Manner, Take};
@@ -138,7 +138,7 @@ pub fn row_of(strum: &Take, tuning: &Tuning, frets: &Frets) -> Vec<f32> {
     spectra.fill(&strum.samples, Moments::of(strum));
     let seen = see(&spectra, &CandidateNotes::fit(&spectra, tuning, frets));
     let mut row = vec![0.0, 0.0, seen.available_s, seen.spread_s];
-    let nothing = [Sound::Nothing; STRINGS];
+    let nothing = [StringSound::Nothing; STRINGS];
     put_truth(&seen.notes, &nothing, |_| false, |_, _| false, &mut row);
     row.extend([f32::NAN; 3 * STRINGS]);
     put_partials(&seen.notes, &mut row);
@@ -172,7 +172,8 @@ fn strum(
     let mut row = head.to_vec();
     row.extend([seen.available_s, seen.spread_s]);
     let asked = |_: usize| true;
-    let sounding = |string: usize, fret: u8| matches!(sounds[string], Sound::Rings(f) if f == fret);
+    let sounding =
+        |string: usize, fret: u8| matches!(sounds[string], StringSound::Rings(f) if f == fret);
     put_truth(&seen.notes, &sounds, asked, sounding, &mut row);
     for (string, &sound) in sounds.iter().enumerate() {
         row.extend(known(&made, first, string, sound, &frets));
@@ -216,7 +217,7 @@ fn strokes(
         // What was struck before may still sound; what comes later does not.
         let sounding = |string: usize, fret: u8| {
             let begun = made.onsets[string].is_some_and(|o| o <= onset);
-            begun && matches!(sounds[string], Sound::Rings(f) if f == fret)
+            begun && matches!(sounds[string], StringSound::Rings(f) if f == fret)
         };
         put_truth(&seen.notes, &sounds, asked, sounding, &mut rows);
         for (string, &sound) in sounds.iter().enumerate() {
@@ -235,7 +236,7 @@ fn take(
     guitars: [&Guitar; STRINGS],
     manner: Manner,
     rng: &mut SmallRng,
-) -> (Frets, [Sound; STRINGS], Composed) {
+) -> (Frets, [StringSound; STRINGS], Composed) {
     let conditions = Conditions {
         manner,
         ..Conditions::training()
@@ -255,7 +256,7 @@ fn take(
 /// other one is sounding.
 fn put_truth(
     notes: &[SeenNote],
-    sounds: &[Sound; STRINGS],
+    sounds: &[StringSound; STRINGS],
     asked: impl Fn(usize) -> bool,
     sounding: impl Fn(usize, u8) -> bool,
     row: &mut Vec<f32>,
@@ -312,24 +313,30 @@ fn notes_of(notes: &[SeenNote], string: usize) -> [Option<&SeenNote>; 1 + MOST_B
     found
 }
 
-fn truth(sound: Sound, expected: u8) -> f32 {
+fn truth(sound: StringSound, expected: u8) -> f32 {
     let outcome = match sound {
-        Sound::Rings(fret) if fret == expected => NoteOutcome::Rings,
-        Sound::Rings(_) => NoteOutcome::OtherFret,
-        Sound::Choked(_) => NoteOutcome::Choked,
-        Sound::Thud(_) | Sound::Nothing => NoteOutcome::Gone,
+        StringSound::Rings(fret) if fret == expected => NoteOutcome::Rings,
+        StringSound::Rings(_) => NoteOutcome::OtherFret,
+        StringSound::Choked(_) => NoteOutcome::Choked,
+        StringSound::Thud(_) | StringSound::Nothing => NoteOutcome::Gone,
     };
     outcome as usize as f32
 }
 
 /// Onset after the one heard in seconds, level in dB, log10 of the T60 in seconds; NaN where not known.
-fn known(made: &Composed, first: usize, string: usize, sound: Sound, frets: &Frets) -> [f32; 3] {
+fn known(
+    made: &Composed,
+    first: usize,
+    string: usize,
+    sound: StringSound,
+    frets: &Frets,
+) -> [f32; 3] {
     let rate = f64::from(notes::NOTE_RATE_HZ);
     let onset = made.onsets[string];
     let onset_s = onset.map_or(f32::NAN, |o| ((o as f64 - first as f64) / rate) as f32);
     let dies = match (sound, made.dies_s[string]) {
-        (Sound::Rings(fret), _) if frets.0[string] == Some(fret) => RINGS_LOG_S,
-        (Sound::Thud(_) | Sound::Choked(_), Some(t60_s)) => t60_s.log10() as f32,
+        (StringSound::Rings(fret), _) if frets.0[string] == Some(fret) => RINGS_LOG_S,
+        (StringSound::Thud(_) | StringSound::Choked(_), Some(t60_s)) => t60_s.log10() as f32,
         _ => f32::NAN,
     };
     [onset_s, made.level_db[string] as f32, dies]

@@ -14,7 +14,7 @@ use cpal::{ErrorKind, FromSample, Sample, SampleFormat, SizedSample, StreamConfi
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::clock::{Clock, Ticks, now_s};
-use super::device::{Came, Device, DeviceError, Kind, Source};
+use super::device::{Came, Device, DeviceError, Direction, Source};
 use super::host::{OPENING, Quiet, host, opened, told};
 use super::resample::Downsampler;
 use super::{MAX_RATE_HZ, MIN_RATE_HZ};
@@ -53,7 +53,7 @@ pub fn inputs() -> Result<Vec<Device>, DeviceError> {
     let usual = host.default_input_device().map(|d| d.to_string());
     let mut devices: Vec<Device> = host
         .input_devices()
-        .map_err(|e| told(Kind::Microphone, &e))?
+        .map_err(|e| told(Direction::Microphone, &e))?
         .map(|d| d.to_string())
         .map(|name| Device {
             usual: usual.as_deref() == Some(&name),
@@ -62,7 +62,7 @@ pub fn inputs() -> Result<Vec<Device>, DeviceError> {
         .collect();
     devices.sort_by_key(|d| !d.usual);
     if devices.is_empty() {
-        return Err(DeviceError::None(Kind::Microphone));
+        return Err(DeviceError::None(Direction::Microphone));
     }
     Ok(devices)
 }
@@ -111,13 +111,13 @@ impl Microphone {
     pub fn open(name: Option<&str>) -> Result<Self, DeviceError> {
         let _quiet = Quiet::new();
         let host = host();
-        let none = DeviceError::None(Kind::Microphone);
+        let none = DeviceError::None(Direction::Microphone);
         let device = match name {
             None => host.default_input_device().ok_or(none)?,
             Some(wanted) => {
                 let devices: Vec<cpal::Device> = host
                     .input_devices()
-                    .map_err(|e| told(Kind::Microphone, &e))?
+                    .map_err(|e| told(Direction::Microphone, &e))?
                     .collect();
                 let names: Vec<String> = devices.iter().map(ToString::to_string).collect();
                 let at = chosen(&names, wanted)?;
@@ -130,15 +130,15 @@ impl Microphone {
     /// Listens to this device.
     pub(super) fn on(device: &cpal::Device) -> Result<Self, DeviceError> {
         let unsupported = |found: String| DeviceError::Unsupported {
-            kind: Kind::Microphone,
+            kind: Direction::Microphone,
             found,
         };
         // A computer without any sound hardware may still name a default device: this is where it
         // turns out.
         let usual = device.default_input_config().map_err(|e| match e.kind() {
-            ErrorKind::PermissionDenied => DeviceError::Refused(Kind::Microphone),
-            ErrorKind::DeviceBusy => DeviceError::Busy(Kind::Microphone),
-            _ => DeviceError::None(Kind::Microphone),
+            ErrorKind::PermissionDenied => DeviceError::Refused(Direction::Microphone),
+            ErrorKind::DeviceBusy => DeviceError::Busy(Direction::Microphone),
+            _ => DeviceError::None(Direction::Microphone),
         })?;
         let device_hz = usual.sample_rate();
         if !(MIN_RATE_HZ..=MAX_RATE_HZ).contains(&device_hz) {
@@ -181,12 +181,12 @@ impl Microphone {
             SampleFormat::U16 => build::<u16>(device, config, ear),
             SampleFormat::U8 => build::<u8>(device, config, ear),
             other => Err(DeviceError::Unsupported {
-                kind: Kind::Microphone,
+                kind: Direction::Microphone,
                 found: words::devices::samples_of_form(other),
             }),
         }?;
         // Streams start paused.
-        stream.play().map_err(|e| told(Kind::Microphone, &e))?;
+        stream.play().map_err(|e| told(Direction::Microphone, &e))?;
         let (rate_hz, downsampler) = Downsampler::given_at(device_hz);
         Ok(Microphone {
             stream: Some(stream),
@@ -276,7 +276,7 @@ impl Microphone {
 
     /// Why no sound comes any more.
     fn error(&self) -> Option<DeviceError> {
-        let kind = Kind::Microphone;
+        let kind = Direction::Microphone;
         let patience = match self.shared.started.load(Ordering::Acquire) {
             true => WATCHDOG,
             false => FIRST_FRAMES,
@@ -387,7 +387,7 @@ where
             },
             Some(OPENING),
         )
-        .map_err(|e| told(Kind::Microphone, &e))
+        .map_err(|e| told(Direction::Microphone, &e))
 }
 
 // Errors that a running stream reports, as an atomic holds them.
@@ -402,7 +402,7 @@ fn chosen(names: &[String], wanted: &str) -> Result<usize, DeviceError> {
     match (exact, containing.next(), containing.next()) {
         (Some(at), ..) | (None, Some(at), None) => Ok(at),
         _ => Err(DeviceError::Unknown {
-            kind: Kind::Microphone,
+            kind: Direction::Microphone,
             wanted: wanted.to_owned(),
             known: names.to_vec(),
         }),

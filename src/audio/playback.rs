@@ -15,7 +15,7 @@ use cpal::{BufferSize, ErrorKind, FromSample, SampleFormat, SizedSample, StreamC
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::clock::{Clock, Ticks, now_s};
-use super::device::{DeviceError, Kind, Sink};
+use super::device::{DeviceError, Direction, Sink};
 use super::host::{OPENING, Quiet, host, opened, told};
 use crate::words;
 
@@ -60,7 +60,7 @@ impl Speaker {
     /// Any [`DeviceError`] but `NotBuilt`, `Unknown` and `Gone`.
     pub fn open() -> Result<Self, DeviceError> {
         let _quiet = Quiet::new();
-        let none = DeviceError::None(Kind::Loudspeaker);
+        let none = DeviceError::None(Direction::Loudspeaker);
         let device = host().default_output_device().ok_or(none.clone())?;
         Self::on(&device)
     }
@@ -68,7 +68,7 @@ impl Speaker {
     fn on(device: &cpal::Device) -> Result<Self, DeviceError> {
         let usual = device
             .default_output_config()
-            .map_err(|_| DeviceError::None(Kind::Loudspeaker))?;
+            .map_err(|_| DeviceError::None(Direction::Loudspeaker))?;
         opened(&usual, BLOCK_S, |config| {
             Self::started(device, config, usual.sample_format())
         })
@@ -105,11 +105,13 @@ impl Speaker {
             SampleFormat::U16 => build::<u16>(device, config, mouth),
             SampleFormat::U8 => build::<u8>(device, config, mouth),
             other => Err(DeviceError::Unsupported {
-                kind: Kind::Loudspeaker,
+                kind: Direction::Loudspeaker,
                 found: words::devices::samples_of_form(other),
             }),
         }?;
-        stream.play().map_err(|e| told(Kind::Loudspeaker, &e))?;
+        stream
+            .play()
+            .map_err(|e| told(Direction::Loudspeaker, &e))?;
         Ok(Speaker {
             stream: Some(stream),
             ring,
@@ -231,7 +233,7 @@ fn build<T: SizedSample + FromSample<f32> + Send + 'static>(
             },
             Some(OPENING),
         )
-        .map_err(|e| told(Kind::Loudspeaker, &e))
+        .map_err(|e| told(Direction::Loudspeaker, &e))
 }
 
 #[cfg(test)]

@@ -14,7 +14,7 @@ use crate::fretboard::Tuning;
 use crate::listening::Judge;
 use crate::report::json::Json;
 use crate::report::text::{Look, Text};
-use crate::report::{Form, RecordingOutcome, Tally};
+use crate::report::{Form, RecordingOutcome, TakeTally};
 use crate::strings::Learnt;
 use crate::verdict::{Expected, JudgedTake};
 use crate::words;
@@ -82,7 +82,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let mut of_all = Judge::of_guitar(settings.tuning, settings.learnt);
     let mut worst = RecordingOutcome::AsItShouldBe;
     for file in &settings.files {
-        let mut tally = Tally::default();
+        let mut tally = TakeTally::default();
         form.begin(file);
         let problem = judge(file, &settings.expected, &mut of_all, &bar, &mut |take| {
             tally.add(&take);

@@ -9,14 +9,14 @@ use jiff::Timestamp;
 use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, input_of, learnt_of, tuning_of};
 use super::hands::{InARow, PAUSE, PutRight, Quiet, Rest, WHAT, silence};
-use super::sound::{self, Sound};
+use super::sound::{self, SoundInput};
 use super::stop::Stop;
 use super::{Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Face, Keeper, Message, Notice, Sitting, Sounds, Stream, Wish};
-use crate::practice::diary::{Correction, Entry, Keeper as Diary, Kept, moment};
-use crate::report::live::{Board, JsonLines, LineFace, Lines, Plain, Screen, Stage};
-use crate::report::sitting::{self, Tally};
+use crate::practice::diary::{Correction, Entry, Keeper as Diary, KeptIn, moment};
+use crate::report::live::{Board, JsonLines, LineFace, LineForm, Plain, Screen, Stage};
+use crate::report::sitting::{self, ChordTally};
 use crate::verdict::Expected;
 use crate::words;
 use crate::words::help::listen as help;
@@ -103,7 +103,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         console.complain(&words::commands::listening_without_diary(trouble));
     }
     let stop = Stop::new()?;
-    let Sound { source, recording } = Sound::open(from, input.as_deref())?;
+    let SoundInput { source, recording } = SoundInput::open(from, input.as_deref())?;
     let sounds = sounds(args, tuning, console);
     let can_play = sounds.is_some();
     let ear = Ear::new(source, input, tuning, goals[0].clone()).refined(learnt);
@@ -120,7 +120,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         let mut screen = Screen::new(Stage::open()?, board);
         listen(&mut sitting, &mut screen, &goals, args, &stop, &mut keeper)
     } else {
-        let lines: Box<dyn Lines> = match args.json {
+        let lines: Box<dyn LineForm> = match args.json {
             true => Box::new(JsonLines),
             false => Box::new(Plain),
         };
@@ -355,9 +355,9 @@ struct Keeping {
     tuning: Tuning,
     began: Timestamp,
     /// Where the last take was put, and what was said of it.
-    last: Option<(Kept, Option<Correction>)>,
+    last: Option<(KeptIn, Option<Correction>)>,
     /// What came of each chord that was meant, in the order of its first take.
-    tallies: Vec<Tally>,
+    tallies: Vec<ChordTally>,
     /// The first thing that was wrong with the folder.
     trouble: Option<String>,
     /// Whether that is still to be told.
@@ -371,7 +371,7 @@ impl Keeping {
         let Message::Over { take, strum, .. } = heard else {
             return false;
         };
-        Tally::count(&mut self.tallies, take);
+        ChordTally::count(&mut self.tallies, take);
         let kept = self.folder.as_ref().map(|folder| folder.keep(take, strum));
         if let (Some(Err(error)), None) = (kept, &self.trouble) {
             (self.trouble, self.fresh) = (Some(format!("{error:#}")), true);

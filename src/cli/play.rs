@@ -17,7 +17,7 @@ use super::route::{Hand, Song, wrapped};
 use super::spool::Spool;
 use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED, decimal};
-use crate::audio::live::{Came, DeviceError, Kind, Source, open_input, open_output};
+use crate::audio::live::{Came, DeviceError, Direction, Source, open_input, open_output};
 use crate::audio::{Meter, Mono, write_wav};
 use crate::disk;
 use crate::fretboard::Frets;
@@ -306,7 +306,7 @@ fn live(
     let gain = volume(args.volume)?;
     let mut source = open_input(input)?;
     let mut sounds = Sounds::new(open_output, part.tuning)?;
-    let no_loudspeaker = DeviceError::None(Kind::Loudspeaker);
+    let no_loudspeaker = DeviceError::None(Direction::Loudspeaker);
     let backing = sound(
         hits,
         &part.plan,
@@ -540,7 +540,7 @@ impl Run<'_> {
                 Stream::Ended => return Ok(Ended::Played),
             }
             if sitting.sounds.as_ref().is_some_and(Sounds::is_broken_off) {
-                return Ok(Ended::Gone(DeviceError::Gone(Kind::Loudspeaker)));
+                return Ok(Ended::Gone(DeviceError::Gone(Direction::Loudspeaker)));
             }
             if let Some(began_s) = sitting.backing_began_s() {
                 self.began_s = began_s;

@@ -14,7 +14,7 @@ use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, learnt_of, tuning_of};
 use super::hands::{PAUSE, PutRight, Quiet, Rest, silence};
 use super::route::wrapped;
-use super::sound::{self, Sound};
+use super::sound::{self, SoundInput};
 use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, decimal};
 use crate::disk;
@@ -128,7 +128,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     }
     let from = args.from.as_deref();
     let input = input_of(args.input.as_deref(), profile.as_ref(), from);
-    let Sound { source, recording } = Sound::open(from, input.as_deref())?;
+    let SoundInput { source, recording } = SoundInput::open(from, input.as_deref())?;
     let length_s = recording.as_ref().and_then(|r| r.length_s);
     let began = args
         .diary

@@ -24,7 +24,7 @@ use crate::listening::{Judge, Strums};
 use crate::practice::diary::{self, Diary, Filter};
 use crate::report::csv;
 use crate::report::page::{
-    self, Exhibit, Gatherer, Head, Last, LeftOut, Played, Summary, TypedNote,
+    self, Exhibit, Gatherer, Head, Last, LeftOut, PlayedTake, Summary, TypedNote,
 };
 use crate::strings::Learnt;
 use crate::verdict::Expected;
@@ -200,7 +200,7 @@ fn holds_other_than_a_page(path: &Path) -> bool {
 }
 
 /// What takes come to, those of them that it names, and what is wrong with some.
-type Gathered = (Summary, HashMap<usize, Played>, Vec<String>);
+type Gathered = (Summary, HashMap<usize, PlayedTake>, Vec<String>);
 
 /// The takes of recordings, held against `named`, where a chord is named for all of them; where nothing says what a recording
 /// holds, against `any`.
@@ -215,7 +215,7 @@ fn from_files(
         Some(_) => Tables::default(),
         None => Tables::beside(sources.iter().map(|source| &*source.path), tuning),
     };
-    let judged: Vec<(String, Vec<Played>, Option<String>)> = sources
+    let judged: Vec<(String, Vec<PlayedTake>, Option<String>)> = sources
         .into_par_iter()
         .map_init(
             || Judge::of_guitar(*tuning, learnt),
@@ -254,7 +254,7 @@ fn from_files(
         problems.push(problem);
     }
     // Takes without a date stay in the order of their names, before the others.
-    found.sort_by_key(|played: &Played| played.when);
+    found.sort_by_key(|played: &PlayedTake| played.when);
     found.into_iter().for_each(|played| gatherer.add(played));
     let (summary, played) = gatherer.finish();
     (summary, played, problems)
@@ -291,7 +291,7 @@ fn from_diary(
     diary.each_entry(&filter, |entry| {
         // What the player has put right counts, and what is not to count does not.
         if let Some(entry) = entry.standing() {
-            gatherer.add(Played::of_entry(entry, tuning, &name_of));
+            gatherer.add(PlayedTake::of_entry(entry, tuning, &name_of));
         }
         anyhow::Ok(())
     })?;
@@ -410,14 +410,14 @@ fn takes(
     expected: &Expected,
     for_sure: bool,
     judge: &mut Judge,
-) -> (Vec<Played>, Option<String>) {
+) -> (Vec<PlayedTake>, Option<String>) {
     let Source {
         path,
         has_sound,
         saved,
     } = source;
     let name = file_name(&path);
-    let of_it = |played: Played| Played {
+    let of_it = |played: PlayedTake| PlayedTake {
         when: saved
             .as_ref()
             .and_then(|s| s.recorded_at)
@@ -428,7 +428,7 @@ fn takes(
     };
     if let (Some(saved), false) = (&saved, for_sure) {
         let takes = saved.takes.iter();
-        let takes = takes.map(|take| of_it(Played::of_saved(take, name.clone())));
+        let takes = takes.map(|take| of_it(PlayedTake::of_saved(take, name.clone())));
         return (takes.collect(), None);
     }
     let mut judged = match judge.recording(&path, expected) {
@@ -436,14 +436,14 @@ fn takes(
         Err(error) => return (Vec::new(), Some(error.to_string())),
     };
     let takes = (&mut judged)
-        .map(|judged| of_it(Played::of_judged(judged.take, name.clone())))
+        .map(|judged| of_it(PlayedTake::of_judged(judged.take, name.clone())))
         .collect();
     (takes, judged.problem())
 }
 
 /// Pictures and sound of the takes wanted, each recording read once; and what is wrong with some.
 fn exhibits(
-    played: &HashMap<usize, Played>,
+    played: &HashMap<usize, PlayedTake>,
     wanted: &[usize],
     tuning: &Tuning,
 ) -> (HashMap<usize, Exhibit>, Vec<String>) {
@@ -471,10 +471,10 @@ fn exhibits(
 fn of_file(
     path: &Path,
     takes: &[usize],
-    played: &HashMap<usize, Played>,
+    played: &HashMap<usize, PlayedTake>,
     tuning: &Tuning,
 ) -> anyhow::Result<Vec<(usize, Exhibit)>> {
-    let about: Vec<&Played> = takes.iter().map(|at| &played[at]).collect();
+    let about: Vec<&PlayedTake> = takes.iter().map(|at| &played[at]).collect();
     let meant = page::meant(about.iter().copied(), tuning);
     let mut strums = Strums::open(path, tuning, &meant)?;
     let nearest = page::nearest(&mut strums, &about);

@@ -9,7 +9,7 @@ use anyhow::{Context, bail};
 
 use super::chord::TuningArgs;
 use super::guitar::GuitarArgs;
-use super::sound::Sound;
+use super::sound::SoundInput;
 use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, FAULT};
 use crate::audio::Meter;
@@ -101,10 +101,10 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         let profile = known.as_ref().filter(|_| delay_alone)?;
         profile.input.clone()
     });
-    let Sound {
+    let SoundInput {
         mut source,
         recording,
-    } = Sound::open(args.from.as_deref(), input.as_deref())?;
+    } = SoundInput::open(args.from.as_deref(), input.as_deref())?;
     if delay_alone {
         let delay_s = Some(delay(&mut *source, out)?);
         if let Some(profile) = known {

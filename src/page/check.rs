@@ -12,8 +12,8 @@ use crate::fretboard::Tuning;
 use crate::listening::{InTurn, problem};
 use crate::report::Form;
 use crate::report::json::Json;
-use crate::report::page::{Played, wav};
-use crate::report::plot::{self, Kind, Shown};
+use crate::report::page::{PlayedTake, wav};
+use crate::report::plot::{self, PictureKind, PlottedTake};
 use crate::strings::view::Viewer;
 use crate::take::Take;
 use crate::verdict::{JudgedTake, Settings};
@@ -150,8 +150,12 @@ impl Check {
     pub fn picture(&self, take: usize, width: u32) -> Option<String> {
         let (strum, take) = (self.strum(take)?, self.takes.get(take)?.clone());
         let mut viewer = Viewer::new(strum.rate_hz, self.tuning);
-        let shown = Shown::new(&mut viewer, strum, take, self.tuning, self.file_name());
-        let kinds = [Kind::Ringdown, Kind::Spectrum, Kind::Chroma];
+        let shown = PlottedTake::new(&mut viewer, strum, take, self.tuning, self.file_name());
+        let kinds = [
+            PictureKind::Ringdown,
+            PictureKind::Spectrum,
+            PictureKind::Chroma,
+        ];
         Some(plot::draw(&kinds, &[shown], width).bare_svg())
     }
 
@@ -184,9 +188,9 @@ impl Check {
     }
 
     /// The takes so far, for a report.
-    pub(super) fn played(&self) -> impl Iterator<Item = Played> {
+    pub(super) fn played(&self) -> impl Iterator<Item = PlayedTake> {
         let takes = self.takes.iter().cloned();
-        takes.map(|take| Played::of_judged(take, self.file_name()))
+        takes.map(|take| PlayedTake::of_judged(take, self.file_name()))
     }
 
     /// The sound of a take (from 0); none where it is not kept.

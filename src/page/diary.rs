@@ -7,7 +7,7 @@ use wasm_bindgen::prelude::*;
 
 use super::{Told, json, told};
 use crate::practice::Share;
-use crate::practice::diary::{Row, exchange};
+use crate::practice::diary::{DiaryRow, exchange};
 use crate::practice::progress::Gatherer;
 use crate::report::progress::{MOST_NEXT, reason};
 
@@ -69,7 +69,7 @@ pub fn progress(lines: &str, now_ms: f64) -> Told<String> {
     let mut gatherer = Gatherer::new(now, TimeZone::system());
     exchange::read_text("diary", lines, &mut |entry| {
         let (frets, from) = (entry.frets.to_string(), entry.from.map(|f| f.to_string()));
-        gatherer.add(&Row::of(entry, &frets, from.as_deref()));
+        gatherer.add(&DiaryRow::of(entry, &frets, from.as_deref()));
         Ok(())
     })
     .map_err(told)?;

@@ -4,7 +4,7 @@ use jiff::Timestamp;
 use serde::Serialize;
 use wasm_bindgen::prelude::*;
 
-use super::meant::{Shown, shown};
+use super::meant::{VoicingView, shown};
 use super::{Told, json};
 use crate::fretboard::Tuning;
 use crate::listening::Message;
@@ -53,7 +53,7 @@ pub enum Happens {
     Asked {
         text: String,
         chord: String,
-        picture: Option<Shown>,
+        picture: Option<VoicingView>,
     },
     /// A take counted for something.
     Took {

@@ -27,7 +27,7 @@ pub struct Meant {
 
 /// A voicing with its fingers, for a picture.
 #[derive(Debug, Serialize)]
-pub struct Shown {
+pub struct VoicingView {
     frets: String,
     chord: Option<String>,
     /// "A shape at fret 1".
@@ -44,7 +44,7 @@ pub struct Shown {
 #[derive(Debug, Serialize)]
 pub struct Voicings {
     chord: Option<String>,
-    voicings: Vec<Shown>,
+    voicings: Vec<VoicingView>,
 }
 
 impl Meant {
@@ -120,14 +120,14 @@ impl Meant {
 }
 
 /// A voicing with its fingers, on a guitar in `tuning`.
-pub fn shown(voicing: &ExpectedVoicing, tuning: &Tuning) -> Shown {
+pub fn shown(voicing: &ExpectedVoicing, tuning: &Tuning) -> VoicingView {
     let frets = &voicing.frets;
     let known = library::voicing_of(frets, tuning);
     let chord = voicing.chord.as_deref().and_then(|name| name.parse().ok());
     let notes = chord.map_or([None; STRINGS], |chord| {
         library::spelled(frets, &chord, tuning)
     });
-    Shown {
+    VoicingView {
         frets: frets.to_string(),
         chord: voicing.chord.clone(),
         place: known.as_ref().map(library::Voicing::describe),

@@ -13,7 +13,7 @@ use super::{Told, json, told};
 use crate::audio::Reader;
 use crate::fretboard::{Frets, Tuning};
 use crate::practice::diary::{Entry, exchange};
-use crate::report::page::{self, Exhibit, Gatherer, Head, Last, LeftOut, Played, Summary};
+use crate::report::page::{self, Exhibit, Gatherer, Head, Last, LeftOut, PlayedTake, Summary};
 use crate::words;
 
 /// A page for the teacher in the making: takes in, then the sounds that it asks for, then the page.
@@ -23,7 +23,7 @@ pub struct Report {
     head: Head,
     gatherer: Gatherer,
     summary: Summary,
-    played: HashMap<usize, Played>,
+    played: HashMap<usize, PlayedTake>,
     exhibits: HashMap<usize, Exhibit>,
 }
 
@@ -80,7 +80,7 @@ impl Report {
             name.unwrap_or_else(|| frets.to_string())
         };
         for entry in entries.into_iter().filter_map(Entry::standing) {
-            let played = Played::of_entry(entry, &self.tuning, &name_of);
+            let played = PlayedTake::of_entry(entry, &self.tuning, &name_of);
             self.gatherer.add(played);
         }
         Ok(())
@@ -92,7 +92,7 @@ impl Report {
         for (take, played) in check.played().enumerate() {
             any = true;
             let sound = Some(PathBuf::from(format!("{number}/{take}")));
-            self.gatherer.add(Played { sound, ..played });
+            self.gatherer.add(PlayedTake { sound, ..played });
         }
         let Some(why) = check.problem() else { return };
         let file = check.file_name();

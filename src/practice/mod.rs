@@ -37,7 +37,7 @@ pub use along::{Along, EARLIEST_S, entries};
 pub use bundled::{BUNDLED, Bundled, TEMPLATE};
 pub use chance::Share;
 pub use hearing::end_s;
-pub use lesson::{Drill, Lesson, Order, Stage, Step, Target};
+pub use lesson::{BuildStage, Drill, Lesson, Order, Step, Target};
 pub use lesson_file::{LessonError, Problem};
 pub use pauses::{REST_S, practised_s};
 #[cfg(feature = "diary")]

@@ -14,7 +14,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use super::chance::Share;
-use super::diary::Row;
+use super::diary::DiaryRow;
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::verdict::Verdict;
 use crate::words;
@@ -46,7 +46,7 @@ const DAY_MS: i64 = 24 * 60 * 60 * 1000;
 
 /// One line of a table.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Line {
+pub struct ProgressLine {
     /// Name of the chord or the shape.
     pub name: String,
     /// Takes that could be told clean or not, and the clean ones.
@@ -149,9 +149,9 @@ pub struct Report {
     /// Day by day, in the order of the diary.
     pub days: Vec<Day>,
     /// Chord by chord, the one with most takes first.
-    pub chords: Vec<Line>,
+    pub chords: Vec<ProgressLine>,
     /// Shape by shape, the one with most takes first.
-    pub shapes: Vec<Line>,
+    pub shapes: Vec<ProgressLine>,
     /// Results by the fret at which a shape stands.
     pub neck: Vec<(u8, Fret)>,
     /// Number of times that each string (6 to 1) got each verdict, in the order of [`Verdict::ALL`].
@@ -256,7 +256,7 @@ impl Gatherer {
     }
 
     /// Takes the next row.
-    pub fn add(&mut self, row: &Row) {
+    pub fn add(&mut self, row: &DiaryRow) {
         self.put_right += u64::from(row.put_right);
         if !row.counts {
             return;
@@ -421,10 +421,10 @@ fn worst(count: impl Fn(usize, Verdict) -> u32) -> Option<(u8, Verdict, u32)> {
     (sum(string) > 0).then(|| (string_number(string), most, sum(string)))
 }
 
-fn line(name: String, voicings: &[&VoicingProgress]) -> Line {
-    let mut line = Line {
+fn line(name: String, voicings: &[&VoicingProgress]) -> ProgressLine {
+    let mut line = ProgressLine {
         name,
-        ..Line::default()
+        ..ProgressLine::default()
     };
     for voicing in voicings {
         line.clean.add_all(voicing.clean);

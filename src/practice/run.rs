@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 use jiff::Timestamp;
 
 use super::along::{Along, entries};
-use super::diary::{Correction, Entry, Keeper, Kept, moment};
+use super::diary::{Correction, Entry, Keeper, KeptIn, moment};
 use super::hearing::end_s;
 use super::lesson::{Drill, Lesson};
 use super::session::{Event, Session, StepResult, TakeEvent};
@@ -36,15 +36,15 @@ pub struct Practice {
     keeper: Option<Keeper>,
     circumstances: Circumstances,
     /// Where each take was put, by the listener's number.
-    kept: HashMap<u64, (Kept, Timestamp)>,
+    kept: HashMap<u64, (KeptIn, Timestamp)>,
     /// The same of takes of a time through that is not judged as a whole yet.
-    preliminary: BTreeMap<u64, Kept>,
+    preliminary: BTreeMap<u64, KeptIn>,
     /// The time through that is asked for or under way, where the step that is on plays along.
     along: Option<Along>,
     /// The step that was on when that was last looked at.
     watched: Option<usize>,
     /// The take heard last: its number, where it was put, the take, what was said of it.
-    last: Option<(u64, Kept, JudgedTake, Option<Correction>)>,
+    last: Option<(u64, KeptIn, JudgedTake, Option<Correction>)>,
     /// Takes struck before belong to a time through that is judged, in seconds since the sound began.
     counted_until_s: f64,
 }
@@ -282,7 +282,7 @@ impl Practice {
             .into_iter()
             .map(|(index, entry)| (index, self.of_step(entry, step)))
             .unzip();
-        let preliminary: Vec<Kept> = std::mem::take(&mut self.preliminary)
+        let preliminary: Vec<KeptIn> = std::mem::take(&mut self.preliminary)
             .into_values()
             .collect();
         let Some(keeper) = &mut self.keeper else {

@@ -3,7 +3,7 @@
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
 
-use super::exercise::{Ask, Exercise, Findings, Played as Heard, Progress, Reply, exercise};
+use super::exercise::{Ask, Exercise, Findings, Progress, Reply, TimedTake, exercise};
 use super::lesson::Lesson;
 use super::pauses::practised_s;
 use crate::fretboard::Frets;
@@ -279,7 +279,7 @@ impl Session {
             }
         }
         self.before = Some((number, step, slot.exercise.copy()));
-        let reply = slot.exercise.hear(&Heard {
+        let reply = slot.exercise.hear(&TimedTake {
             take,
             start_s: take.start_s,
             now_s,

@@ -1,6 +1,6 @@
 //! Every sentence of a practice.
 
-use super::exercise::{self, Part, Remark};
+use super::exercise::{self, ChordPart, Remark};
 use super::lesson::{Drill, Lesson, Step, Target};
 use super::session::{AlongEvent, StepOutcome};
 use crate::verdict::JudgedTake;
@@ -189,22 +189,22 @@ pub fn note(note: &Remark) -> Option<String> {
 }
 
 /// "the whole F", "the barre alone".
-fn part(chord: &str, part: Part) -> String {
+fn part(chord: &str, part: ChordPart) -> String {
     match part {
-        Part::Whole => words::lesson::whole(chord),
-        Part::Barre => words::lesson::BARRE_ALONE.to_owned(),
-        Part::Shape => words::lesson::without_the_barre(chord),
+        ChordPart::Whole => words::lesson::whole(chord),
+        ChordPart::Barre => words::lesson::BARRE_ALONE.to_owned(),
+        ChordPart::Shape => words::lesson::without_the_barre(chord),
     }
 }
 
 /// What the hand is to do where one part was played and another asked.
-fn to_do(heard: Part, asked: Part) -> &'static str {
+fn to_do(heard: ChordPart, asked: ChordPart) -> &'static str {
     match (heard, asked) {
-        (_, Part::Barre) => words::lesson::ONLY_THE_INDEX,
-        (Part::Barre, Part::Shape) => words::lesson::OTHER_FINGERS_INSTEAD,
-        (_, Part::Shape) => words::lesson::INDEX_FINGER_OFF,
-        (Part::Shape, Part::Whole) => words::lesson::INDEX_FINGER_TOO,
-        (_, Part::Whole) => words::lesson::OTHER_FINGERS_TOO,
+        (_, ChordPart::Barre) => words::lesson::ONLY_THE_INDEX,
+        (ChordPart::Barre, ChordPart::Shape) => words::lesson::OTHER_FINGERS_INSTEAD,
+        (_, ChordPart::Shape) => words::lesson::INDEX_FINGER_OFF,
+        (ChordPart::Shape, ChordPart::Whole) => words::lesson::INDEX_FINGER_TOO,
+        (_, ChordPart::Whole) => words::lesson::OTHER_FINGERS_TOO,
     }
 }
 

@@ -12,7 +12,7 @@ use super::attacks::{Sought, joined};
 use super::backing::Plan;
 use super::bleed::{Bleed, NOTHING_DB, TOO_LOUD_DB, TakenOut, bleed};
 #[cfg(feature = "measuring")]
-use super::first_string::{BEFORE, Sounds, hear_each};
+use super::first_string::{BEFORE, StrumSounds, hear_each};
 use super::first_string::{Network, first_strings, longest_strum_s};
 use super::gap::silence_before_next;
 use super::hand::Weights;
@@ -345,7 +345,7 @@ pub fn heard(
     rate_hz: u32,
     backing: Option<(&dyn Mono, f64)>,
     closest_s: f64,
-) -> Vec<(f64, Sounds)> {
+) -> Vec<(f64, StrumSounds)> {
     let bleed = backing.and_then(|(b, start_s)| bleed(recording, b, start_s, rate_hz));
     let heard = Separated::of(recording, bleed.as_ref());
     let found_s = starts_s(&heard.sought(rate_hz), rate_hz);

@@ -58,7 +58,7 @@ pub enum RecordingOutcome {
 
 /// Counts over takes: how often each string did what.
 #[derive(Debug, Clone, Default)]
-pub struct Tally {
+pub struct TakeTally {
     /// All takes, the ones that were not judged included.
     pub takes: usize,
     /// Takes of which no string could be judged.
@@ -68,7 +68,7 @@ pub struct Tally {
     counts: [[usize; STRINGS]; Verdict::ALL.len()],
 }
 
-impl Tally {
+impl TakeTally {
     /// Counts one take in.
     pub fn add(&mut self, take: &JudgedTake) {
         self.takes += 1;
@@ -86,7 +86,7 @@ impl Tally {
     }
 
     /// Counts all that `other` has counted in.
-    pub fn add_all(&mut self, other: &Tally) {
+    pub fn add_all(&mut self, other: &TakeTally) {
         self.takes += other.takes;
         self.not_judged += other.not_judged;
         self.faulty += other.faulty;
@@ -144,7 +144,7 @@ mod tests {
 
     #[test]
     fn a_recording_comes_out_as_its_judged_strings_do() {
-        let mut tally = Tally::default();
+        let mut tally = TakeTally::default();
         assert_eq!(tally.outcome(), RecordingOutcome::NotJudged);
         tally.add(&not_judged(Warning::WrongChord { heard: None }));
         assert_eq!(tally.outcome(), RecordingOutcome::NotJudged);
@@ -157,7 +157,7 @@ mod tests {
 
     #[test]
     fn a_string_that_stays_unsure_is_not_judged() {
-        let mut tally = Tally::default();
+        let mut tally = TakeTally::default();
         let mut take = bb();
         for string in 1..=6 {
             take = with(take, string, Verdict::Unsure, 0.5);

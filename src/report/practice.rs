@@ -12,8 +12,8 @@ use crate::fretboard::{STRINGS, Voicing, string_number};
 #[cfg(feature = "diary")]
 use crate::practice::diary::Keeper;
 use crate::practice::exercise::{
-    Ask, Change, ChangeTimes, Findings, Kind, Landing, Placement, Progress, RootFindings,
-    StageFindings, SwitchFindings, Tally,
+    Ask, Change, ChangeTimes, Findings, Landing, Placement, Progress, RootFindings, StageFindings,
+    SwitchFindings, SwitchKind, VoicingTally,
 };
 use crate::practice::{Drill, Event, Lesson, Session, Step, StepResult, TakeEvent, wording};
 use crate::progression::performance::Performance;
@@ -255,7 +255,7 @@ fn place(out: &mut dyn Write, placements: &[Placement]) -> io::Result<()> {
     }
 }
 
-fn climb(out: &mut dyn Write, places: &[Tally]) -> io::Result<()> {
+fn climb(out: &mut dyn Write, places: &[VoicingTally]) -> io::Result<()> {
     let columns: Vec<neck::Column> = places
         .iter()
         .map(|place| {
@@ -323,7 +323,12 @@ fn switch(out: &mut dyn Write, found: &SwitchFindings) -> io::Result<()> {
         "{}",
         words::lesson::changes_head(words::lesson::WHAT_CHANGES)
     )?;
-    for kind in [Kind::Shape, Kind::Slide, Kind::Both, Kind::Other] {
+    for kind in [
+        SwitchKind::Shape,
+        SwitchKind::Slide,
+        SwitchKind::Both,
+        SwitchKind::Other,
+    ] {
         let these: Vec<&Change> = all.iter().copied().filter(|c| c.kind == kind).collect();
         if these.is_empty() {
             continue;
@@ -341,7 +346,7 @@ fn switch(out: &mut dyn Write, found: &SwitchFindings) -> io::Result<()> {
     Ok(())
 }
 
-fn hold(out: &mut dyn Write, chords: &[Tally]) -> io::Result<()> {
+fn hold(out: &mut dyn Write, chords: &[VoicingTally]) -> io::Result<()> {
     writeln!(out, "{}", words::lesson::CHORDS_HEAD)?;
     for chord in chords {
         let line = format!(

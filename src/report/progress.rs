@@ -9,7 +9,7 @@ use super::practice::change_time;
 use super::terminal::visible;
 use crate::fretboard::{STRINGS, string_number};
 use crate::practice::Share;
-use crate::practice::progress::{LATELY_DAYS, Line, Next, Report, tempo_range};
+use crate::practice::progress::{LATELY_DAYS, Next, ProgressLine, Report, tempo_range};
 use crate::progression::timing::{self, IN_TIME_MS, Spread};
 use crate::verdict::{Verdict, wording};
 use crate::words;
@@ -132,7 +132,7 @@ fn days(out: &mut dyn Write, report: &Report) -> io::Result<()> {
     Ok(())
 }
 
-fn lines(out: &mut dyn Write, what: &str, lines: &[Line]) -> io::Result<()> {
+fn lines(out: &mut dyn Write, what: &str, lines: &[ProgressLine]) -> io::Result<()> {
     if lines.is_empty() {
         return Ok(());
     }
@@ -298,7 +298,7 @@ fn kept_time(out: &mut dyn Write, what: &str, lines: &[(String, &[f64])]) -> io:
 mod tests {
     use super::super::picture::WIDTH;
     use super::*;
-    use crate::practice::diary::Row;
+    use crate::practice::diary::DiaryRow;
     use crate::practice::progress::Gatherer;
     use jiff::Timestamp;
     use jiff::tz::TimeZone;
@@ -323,7 +323,7 @@ mod tests {
                     verdicts[4] = if bb { Verdict::Muted } else { Verdict::Choked };
                 }
                 let change = evening == 2 && i > 0;
-                gatherer.add(&Row {
+                gatherer.add(&DiaryRow {
                     at_ms: start.as_millisecond() + i * 3_000,
                     frets: if bb { "x13331" } else { "133211" },
                     clean: Some(clean),

@@ -6,7 +6,7 @@ use std::path::Path;
 pub use super::picture::Look;
 use super::picture::{LIST_HEADING, Picture, clock, paragraph, symbol};
 use super::terminal::shown;
-use super::{Form, RecordingOutcome, Tally};
+use super::{Form, RecordingOutcome, TakeTally};
 use crate::fretboard::Tuning;
 use crate::verdict::{Advice, JudgedTake, wording};
 use crate::words;
@@ -35,8 +35,8 @@ pub struct Text {
     proposed: bool,
     /// Whether what to bear in mind is to be said; asked once, where anything was proposed.
     care_is_due: fn() -> bool,
-    tally: Tally,
-    total: Tally,
+    tally: TakeTally,
+    total: TakeTally,
     outcomes: Vec<RecordingOutcome>,
 }
 
@@ -53,8 +53,8 @@ impl Text {
             causes: Vec::new(),
             proposed: false,
             care_is_due: || true,
-            tally: Tally::default(),
-            total: Tally::default(),
+            tally: TakeTally::default(),
+            total: TakeTally::default(),
             outcomes: Vec::new(),
         }
     }
@@ -151,7 +151,7 @@ impl Text {
     }
 
     /// How often each string did what, with an empty line after it; nothing where no take was judged.
-    fn table(&self, out: &mut dyn Write, tally: &Tally) -> io::Result<()> {
+    fn table(&self, out: &mut dyn Write, tally: &TakeTally) -> io::Result<()> {
         if tally.rows().next().is_none() {
             return Ok(());
         }
@@ -181,7 +181,7 @@ impl Form for Text {
         self.file = shown(file);
         self.held.clear();
         self.listing = false;
-        self.tally = Tally::default();
+        self.tally = TakeTally::default();
     }
 
     fn take(&mut self, out: &mut dyn Write, take: JudgedTake) -> io::Result<()> {
@@ -257,7 +257,7 @@ impl Form for Text {
     }
 }
 
-fn takes_sentence(tally: &Tally) -> String {
+fn takes_sentence(tally: &TakeTally) -> String {
     let fine = tally.takes - tally.faulty - tally.not_judged;
     words::summary::takes(tally.takes, fine, tally.faulty, tally.not_judged)
 }

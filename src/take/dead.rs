@@ -3,7 +3,7 @@
 use super::attack::GAP_S;
 use super::history::History;
 use super::onset::Onset;
-use super::strokes::Strokes;
+use super::strokes::AttackStrokes;
 
 /// A chord of so many strings is meant at least.
 const STRINGS: usize = 3;
@@ -62,7 +62,7 @@ pub(super) fn is_strum(
     let less = |db: f64| loudest * 10f64.powf(db / 10.0);
     let before = power(first.saturating_sub(2 * stretch));
     let left = power(last + samples(LEFT_S));
-    let strokes = Strokes::of(history, rate_hz, first);
+    let strokes = AttackStrokes::of(history, rate_hz, first);
     let struck =
         one || (after(STRETCHES) < less(SOON_DB) && log_odds(first, &strokes, sweep) > 0.0);
     struck
@@ -73,7 +73,7 @@ pub(super) fn is_strum(
 }
 
 /// Of an attack that begins at `first`, for the log.
-fn log_odds(first: u64, strokes: &Strokes, sweep: Option<f64>) -> f64 {
+fn log_odds(first: u64, strokes: &AttackStrokes, sweep: Option<f64>) -> f64 {
     let (least, most) = SWEEPS;
     let features = [
         sweep.map_or(least, |odds| odds.clamp(least, most)),

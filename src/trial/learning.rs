@@ -41,14 +41,14 @@ pub const FEWEST: usize = 12;
 
 /// A take whose strings are known.
 #[derive(Debug, Clone)]
-pub struct Known {
+pub struct KnownTake {
     /// Deeds done to the strings, 6 to 1.
     pub deeds: [Deed; STRINGS],
     /// Evidence that was heard; `None` where no strum was found.
     pub evidence: Option<Evidence>,
 }
 
-impl Known {
+impl KnownTake {
     /// Strings that are told right with these offsets.
     pub fn right(&self, learnt: &Learnt) -> i32 {
         let Some(take) = self.evidence.as_ref().map(|e| e.take(learnt)) else {
@@ -86,7 +86,7 @@ impl Known {
 ///
 /// # Errors
 /// As [`Strums::open`] and [`hear_all`](super::hear_all).
-pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<Known>, AudioError> {
+pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<KnownTake>, AudioError> {
     let mut analysers: HashMap<u32, Analyser> = HashMap::new();
     let mut takes = Vec::with_capacity(set.rows().len());
     for (file, rows) in set.by_file() {
@@ -110,7 +110,7 @@ pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<Known>, AudioError> {
                     .or_insert_with(|| Analyser::new(settings));
                 analyser.evidence(&strum, &row.frets)
             });
-            takes.push(Known {
+            takes.push(KnownTake {
                 deeds: row.deeds,
                 evidence,
             });
@@ -120,7 +120,7 @@ pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<Known>, AudioError> {
 }
 
 /// Counts what is said of these takes with these offsets.
-pub fn score(takes: &[Known], learnt: &Learnt) -> Score {
+pub fn score(takes: &[KnownTake], learnt: &Learnt) -> Score {
     let mut score = Score::default();
     for take in takes {
         let said = take.evidence.as_ref().map(|evidence| evidence.take(learnt));
@@ -191,19 +191,19 @@ fn best(sum: &Row, pull: f32) -> f32 {
 }
 
 /// Learns from the takes of a trial.
-pub fn learn(takes: &[Known]) -> Lesson {
+pub fn learn(takes: &[KnownTake]) -> Lesson {
     learn_holding(takes, HOLDING)
 }
 
 /// Does [`learn`] while holding otherwise to what is built in, as measuring needs.
-pub fn learn_holding(takes: &[Known], Holding { pull, least_gain }: Holding) -> Lesson {
+pub fn learn_holding(takes: &[KnownTake], Holding { pull, least_gain }: Holding) -> Lesson {
     let nothing = Learnt::default();
     let built_in: i32 = takes.iter().map(|take| take.right(&nothing)).sum();
     let mut lesson = Lesson {
         learnt: nothing,
         built_in: built_in as u32,
         left_out: built_in as u32,
-        of: takes.iter().map(Known::counted).sum(),
+        of: takes.iter().map(KnownTake::counted).sum(),
     };
     if takes.len() < FEWEST {
         return lesson;
@@ -283,7 +283,7 @@ mod tests {
 
     #[test]
     fn from_few_takes_and_from_takes_that_were_not_found_nothing_is_learnt() {
-        let take = Known {
+        let take = KnownTake {
             deeds: [Deed::Touched; STRINGS],
             evidence: None,
         };

@@ -32,5 +32,5 @@ pub use deed::Deed;
 pub use hearing::{TakeResult, hear, hear_all};
 pub use plan::{Choice, Plan, PlannedStrum};
 pub use run::Run;
-pub use score::{Counts, Score, sum};
+pub use score::{DeedCounts, Score, sum};
 pub use set::{KnownBy, Labelled, Refusal, Set};

@@ -11,7 +11,7 @@ use rand::{Rng, SeedableRng};
 
 use super::Deed;
 use crate::fretboard::{Frets, STRINGS};
-use crate::verdict::cause::Held;
+use crate::verdict::cause::HeldBy;
 use crate::verdict::{ExpectedVoicing, JudgedTake};
 
 /// Strums asked for in a minute. A choice: 10 s each, to read, to set the fingers, to strum and to let ring.
@@ -57,7 +57,9 @@ impl PlannedStrum {
     pub fn deeds(&self) -> [Deed; STRINGS] {
         std::array::from_fn(|index| match self.string {
             Some(string) if string == index => self.deed,
-            Some(_) if self.deed == Deed::Slack && self.voicing.hand.held(index) == Held::Barre => {
+            Some(_)
+                if self.deed == Deed::Slack && self.voicing.hand.held(index) == HeldBy::Barre =>
+            {
                 Deed::Unknown
             }
             _ => Deed::Clean,
@@ -200,7 +202,7 @@ fn possible<'a>(
 /// Tells whether a hand that holds a chord can do this to a string, and nothing else with it.
 pub fn can(voicing: &ExpectedVoicing, deed: Deed, string: usize) -> bool {
     let (frets, hand) = (&voicing.frets, &voicing.hand);
-    let tip = hand.held(string) == Held::Tip;
+    let tip = hand.held(string) == HeldBy::Tip;
     match (deed, frets.0[string]) {
         (Deed::Rings, None) => beside_the_strum(frets, string),
         (Deed::Touched, Some(fret)) => {
@@ -210,12 +212,12 @@ pub fn can(voicing: &ExpectedVoicing, deed: Deed, string: usize) -> bool {
                 Some(string + 1).filter(|s| *s < STRINGS),
             ];
             beside.into_iter().flatten().any(|next| {
-                hand.held(next) == Held::Tip && frets.0[next].is_some_and(|other| other > fret)
+                hand.held(next) == HeldBy::Tip && frets.0[next].is_some_and(|other| other > fret)
             })
         }
         (Deed::Lifted | Deed::Buzzes, Some(_)) => tip,
         (Deed::High, Some(fret)) => tip && fret < Frets::HIGHEST,
-        (Deed::Slack, Some(_)) => hand.held(string) == Held::Barre,
+        (Deed::Slack, Some(_)) => hand.held(string) == HeldBy::Barre,
         (Deed::Missed, Some(_)) => {
             let mut sounding = frets.sounding().map(|(index, _)| index);
             let first = sounding.next();

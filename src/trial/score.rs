@@ -9,7 +9,7 @@ use crate::verdict::JudgedTake;
 
 /// Counts of how strings with one deed were told, string 6 to string 1.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Counts {
+pub struct DeedCounts {
     /// Strings whose verdict tells the deed ([`Deed::told_in`]).
     pub told: [Share; STRINGS],
     /// Strings that were called faulty, rightly named or not: found for a fault, a false alarm for
@@ -17,7 +17,7 @@ pub struct Counts {
     pub called_faulty: [Share; STRINGS],
 }
 
-impl Counts {
+impl DeedCounts {
     /// All strings together: told, called faulty.
     pub fn together(&self) -> (Share, Share) {
         (sum(&self.told), sum(&self.called_faulty))
@@ -36,7 +36,7 @@ pub struct Score {
     /// Takes that were found and not judged.
     pub refused: u32,
     /// Counts by deed; those that were never done are not there.
-    pub deeds: BTreeMap<Deed, Counts>,
+    pub deeds: BTreeMap<Deed, DeedCounts>,
 }
 
 impl Score {

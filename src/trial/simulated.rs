@@ -11,7 +11,7 @@ use super::plan::can;
 use super::{Deed, PlannedStrum};
 use crate::fretboard::{STRINGS, Tuning};
 use crate::synth::buzz::{self, Maker, Material};
-use crate::synth::compose::{Composed, Conditions, Given, Sound, compose_with};
+use crate::synth::compose::{Composed, Conditions, Given, StringSound, compose_with};
 use crate::synth::notes::Guitar;
 
 /// Share of the damped strings that die early, the others being dead: what a finger does that leans or is lifted.
@@ -73,27 +73,27 @@ impl Player<'_> {
     ) -> Option<Composed> {
         let frets = step.voicing.frets;
         let damped = |fret: u8, rng: &mut SmallRng| match rng.random_bool(DIES_EARLY) {
-            true => Sound::Choked(fret),
-            false => Sound::Thud(fret),
+            true => StringSound::Choked(fret),
+            false => StringSound::Thud(fret),
         };
         let mut given = Given {
             tail_s: Some(TAIL_S),
             ..Given::default()
         };
-        let mut sounds = [Sound::Nothing; STRINGS];
+        let mut sounds = [StringSound::Nothing; STRINGS];
         for (string, deed) in step.deeds().into_iter().enumerate() {
             sounds[string] = match (frets.0[string], deed) {
-                (None, Deed::Rings) => Sound::Rings(0),
-                (None, _) if rng.random_bool(DAMPED) => Sound::Thud(0),
-                (None, _) | (Some(_), Deed::Missed) => Sound::Nothing,
-                (Some(fret), Deed::High) => Sound::Rings(fret + 1),
+                (None, Deed::Rings) => StringSound::Rings(0),
+                (None, _) if rng.random_bool(DAMPED) => StringSound::Thud(0),
+                (None, _) | (Some(_), Deed::Missed) => StringSound::Nothing,
+                (Some(fret), Deed::High) => StringSound::Rings(fret + 1),
                 (Some(fret), Deed::Touched | Deed::Lifted | Deed::Slack) => damped(fret, rng),
                 (Some(fret), Deed::Unknown) if rng.random_bool(BARRE_LETS_GO) => damped(fret, rng),
                 (Some(fret), Deed::Buzzes) => {
                     given.voices[string] = Some(self.buzz((string, fret), rng)?);
-                    Sound::Rings(fret)
+                    StringSound::Rings(fret)
                 }
-                (Some(fret), _) => Sound::Rings(fret),
+                (Some(fret), _) => StringSound::Rings(fret),
             };
         }
         Some(compose_with(

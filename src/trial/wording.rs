@@ -2,7 +2,7 @@
 
 use super::{Deed, PlannedStrum};
 use crate::fretboard::{STRINGS, string_number};
-use crate::verdict::cause::Held;
+use crate::verdict::cause::HeldBy;
 use crate::words;
 
 /// Task of a step.
@@ -77,7 +77,7 @@ fn beside(step: &PlannedStrum, index: usize) -> &'static str {
         Some(index + 1).filter(|s| *s < STRINGS),
     ];
     (near.into_iter().flatten())
-        .filter(|next| step.voicing.hand.held(*next) == Held::Tip)
+        .filter(|next| step.voicing.hand.held(*next) == HeldBy::Tip)
         .find(|next| frets.0[*next] > frets.0[index])
         .and_then(|next| finger(step, next))
         .unwrap_or(words::trial::FINGER_BESIDE)

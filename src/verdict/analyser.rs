@@ -10,7 +10,7 @@ use super::{
 use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
 use crate::strings::buzz::treble::Treble;
 use crate::strings::buzz::{self, BuzzProbabilities};
-use crate::strings::picked::{Pass, Picked, Struck};
+use crate::strings::picked::{Pass, Picked, StringStroke};
 use crate::strings::{
     self, Estimate, Learnt, Moments, Networks, OUTCOMES, SHORTEST_S, SHORTEST_STOPPED_S, Spectra,
 };
@@ -310,7 +310,7 @@ impl Analyser {
     fn hear_stroke(
         &mut self,
         samples: &[f32],
-        stroke: Struck,
+        stroke: StringStroke,
         pass: &Pass,
         frets: &Frets,
     ) -> (Estimate, Option<BuzzProbabilities>) {

@@ -3,7 +3,7 @@
 use super::string::{judge_expected, judge_unwanted, not_judged};
 use super::{JudgedTake, OUT_OF_TUNE_CENTS, Reason, StringVerdict, Verdict, Warning};
 use crate::strings::buzz::{self, BuzzProbabilities};
-use crate::strings::picked::{Pass, Struck};
+use crate::strings::picked::{Pass, StringStroke};
 use crate::strings::{Estimate, Learnt, SHORTEST_S};
 
 /// Another chord is said to sound when less than this share of the strokes that are plainly a note are notes of the expected
@@ -26,7 +26,7 @@ pub(super) fn judge(
     pass: &Pass,
     rate_hz: u32,
     learnt: &Learnt,
-    mut hear: impl FnMut(Struck) -> (Estimate, Option<BuzzProbabilities>),
+    mut hear: impl FnMut(StringStroke) -> (Estimate, Option<BuzzProbabilities>),
 ) {
     take.tuning_cents = pass.tuning_cents as f32;
     if pass.tuning_cents.abs() > OUT_OF_TUNE_CENTS {

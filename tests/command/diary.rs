@@ -10,7 +10,7 @@ use std::time::Duration;
 
 use command::Desk;
 use ringtrue::practice::diary::{Diary, Entry, Filter};
-use ringtrue::synth::compose::Sound;
+use ringtrue::synth::compose::StringSound;
 use tape::Tape;
 
 /// Takes of the recording on [`desk`].
@@ -23,8 +23,8 @@ fn desk() -> Desk {
     std::fs::write(desk.path("lesson.toml"), lesson).unwrap();
     let mut tape = Tape::new();
     for i in 0..TAKES {
-        let wrong: &[(u8, Sound)] = if i % 3 == 2 {
-            &[(3, Sound::Rings(0))]
+        let wrong: &[(u8, StringSound)] = if i % 3 == 2 {
+            &[(3, StringSound::Rings(0))]
         } else {
             &[]
         };

@@ -4,7 +4,7 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 use ringtrue::fretboard::Tuning;
-use ringtrue::synth::compose::{Conditions, Sound, compose};
+use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::random::gauss;
 
@@ -12,7 +12,7 @@ use ringtrue::synth::random::gauss;
 #[derive(Debug, Clone, Copy)]
 pub struct Strike {
     pub at_s: f64,
-    pub sounds: [Sound; 6],
+    pub sounds: [StringSound; 6],
     /// Struck while the hand holds on to the chord of the strike before: that one rings until then.
     pub again: bool,
 }

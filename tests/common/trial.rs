@@ -1,7 +1,7 @@
 //! A recording of somebody who does what a trial asks.
 
 use ringtrue::fretboard::Tuning;
-use ringtrue::synth::compose::Sound;
+use ringtrue::synth::compose::StringSound;
 use ringtrue::trial::plan::Plan;
 use ringtrue::trial::{Choice, Deed, PlannedStrum};
 use ringtrue::verdict::ExpectedVoicing;
@@ -26,14 +26,14 @@ pub fn plan() -> Plan {
 }
 
 /// What the strings of a step do when it is done as asked.
-pub fn sounds(step: &PlannedStrum) -> Vec<(u8, Sound)> {
+pub fn sounds(step: &PlannedStrum) -> Vec<(u8, StringSound)> {
     let fault = step.string.map(|index| {
         let fret = step.voicing.frets.0[index];
         let sound = match (step.deed, fret) {
-            (Deed::Rings, _) => Sound::Rings(0),
-            (Deed::High, Some(fret)) => Sound::Rings(fret + 1),
-            (Deed::Missed, _) => Sound::Nothing,
-            (_, Some(fret)) => Sound::Thud(fret),
+            (Deed::Rings, _) => StringSound::Rings(0),
+            (Deed::High, Some(fret)) => StringSound::Rings(fret + 1),
+            (Deed::Missed, _) => StringSound::Nothing,
+            (_, Some(fret)) => StringSound::Thud(fret),
             other => panic!("{other:?}"),
         };
         (6 - index as u8, sound)

@@ -12,18 +12,18 @@ use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::instrument::Instrument;
 use ringtrue::synth::notes::{self, NOTE_RATE_HZ};
-use ringtrue::synth::strum::{Behaviour, Part, Stroke, strum};
+use ringtrue::synth::strum::{Behaviour, Gesture, StringPart, strum};
 use ringtrue::take::{Manner, strums};
 use ringtrue::verdict::{
     Analyser, Expected, ExpectedVoicing, JudgedTake, Settings, Verdict, Warning,
 };
 
 /// Judges the computed chord with `behaviour` on one string (index 0 = string 6).
-fn judged(frets: &str, buzzing: Option<usize>, stroke: &Stroke, rattle: bool) -> JudgedTake {
+fn judged(frets: &str, buzzing: Option<usize>, stroke: &Gesture, rattle: bool) -> JudgedTake {
     let tuning = Tuning::default();
     let frets: Frets = frets.parse().expect("frets");
     let parts = std::array::from_fn(|s| {
-        frets.0[s].map(|fret| Part {
+        frets.0[s].map(|fret| StringPart {
             fret,
             behaviour: match buzzing {
                 Some(string) if string == s => Behaviour::Buzzes { strength: 0.9 },
@@ -67,17 +67,17 @@ fn buzzing(take: &JudgedTake) -> Vec<u8> {
 #[test]
 fn a_string_that_strikes_a_fret_is_named_and_no_other_is() {
     for (string, frets) in [(1, "x24442"), (2, "x24442"), (1, "133211")] {
-        let take = judged(frets, Some(string), &Stroke::usual(), false);
+        let take = judged(frets, Some(string), &Gesture::usual(), false);
         assert_eq!(buzzing(&take), [6 - string as u8], "{frets}: {take:?}");
     }
 }
 
 #[test]
 fn a_string_that_strikes_a_fret_is_named_where_strings_are_picked_one_by_one() {
-    let picked = Stroke {
+    let picked = Gesture {
         manner: Manner::Picked,
         step_s: 0.6,
-        ..Stroke::usual()
+        ..Gesture::usual()
     };
     let named = (0..STRINGS).filter(|&string| {
         let take = judged("133211", Some(string), &picked, false);
@@ -93,14 +93,14 @@ fn a_string_that_strikes_a_fret_is_named_where_strings_are_picked_one_by_one() {
 
 #[test]
 fn a_clean_chord_does_not_buzz_calm_or_hard_strummed_or_picked() {
-    let mut hard = Stroke::usual();
+    let mut hard = Gesture::usual();
     hard.pluck.aside_m *= 1.5;
-    let picked = Stroke {
+    let picked = Gesture {
         manner: Manner::Picked,
         step_s: 0.6,
-        ..Stroke::usual()
+        ..Gesture::usual()
     };
-    for stroke in [Stroke::usual(), hard, picked] {
+    for stroke in [Gesture::usual(), hard, picked] {
         for frets in ["x24442", "133211", "x32010"] {
             let take = judged(frets, None, &stroke, false);
             assert!(buzzing(&take).is_empty(), "{frets} {stroke:?}: {take:?}");
@@ -110,7 +110,7 @@ fn a_clean_chord_does_not_buzz_calm_or_hard_strummed_or_picked() {
 
 #[test]
 fn a_rattle_that_follows_no_string_is_told_as_such() {
-    let take = judged("x24442", None, &Stroke::usual(), true);
+    let take = judged("x24442", None, &Gesture::usual(), true);
     assert!(buzzing(&take).is_empty(), "{take:?}");
     let rattles = |w: &Warning| matches!(w, Warning::Rattle { .. });
     assert!(take.warnings.iter().any(rattles), "{:?}", take.warnings);

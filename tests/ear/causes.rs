@@ -7,14 +7,14 @@
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::synth::compose::{Conditions, Sound, compose};
+use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::take::strums;
 use ringtrue::verdict::{Analyser, Cause, Hand, JudgedTake, Settings, Verdict};
 
 use crate::common::guitars;
 
-use Sound::{Choked, Nothing, Rings, Thud};
+use StringSound::{Choked, Nothing, Rings, Thud};
 
 /// Takes composed of each pattern, and how many must be told its cause: half, since a dead string under
 /// an octave of itself is often not heard to be one. This guards the way from sound to advice; how often
@@ -27,7 +27,7 @@ fn guitar() -> &'static Guitar {
 }
 
 /// Everything rings as it should but for the strings named (6 to 1).
-fn sounds(frets: &Frets, changes: &[(u8, Sound)]) -> [Sound; STRINGS] {
+fn sounds(frets: &Frets, changes: &[(u8, StringSound)]) -> [StringSound; STRINGS] {
     let mut sounds = frets.0.map(|fret| fret.map_or(Nothing, Rings));
     for &(string, sound) in changes {
         sounds[6 - usize::from(string)] = sound;
@@ -35,7 +35,7 @@ fn sounds(frets: &Frets, changes: &[(u8, Sound)]) -> [Sound; STRINGS] {
     sounds
 }
 
-fn strum(sounds: &[Sound; STRINGS], seed: u64) -> Vec<f32> {
+fn strum(sounds: &[StringSound; STRINGS], seed: u64) -> Vec<f32> {
     let mut rng = SmallRng::seed_from_u64(seed);
     let conditions = Conditions::measuring();
     compose(guitar(), &Tuning::default(), sounds, &conditions, &mut rng).samples
@@ -51,7 +51,7 @@ fn judged(samples: &[f32], frets: &Frets) -> Option<JudgedTake> {
     Some(analyser.analyse(strums(samples, rate_hz).first()?, frets))
 }
 
-fn take(frets: &str, changes: &[(u8, Sound)], seed: u64) -> Option<JudgedTake> {
+fn take(frets: &str, changes: &[(u8, StringSound)], seed: u64) -> Option<JudgedTake> {
     let frets: Frets = frets.parse().unwrap();
     judged(&strum(&sounds(&frets, changes), seed), &frets)
 }
@@ -84,7 +84,7 @@ fn off(frets: &str, string: u8, cents: f64, seed: u64) -> Option<JudgedTake> {
 }
 
 /// In half of the strums or more of `frets` with these changes, `cause` is told of the strings named.
-fn tells(frets: &str, changes: &[(u8, Sound)], cause: Cause, strings: &[u8]) {
+fn tells(frets: &str, changes: &[(u8, StringSound)], cause: Cause, strings: &[u8]) {
     tell(|seed| take(frets, changes, 40 + seed), cause, strings);
 }
 

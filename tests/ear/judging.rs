@@ -9,7 +9,7 @@ use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::fretboard::{Frets, STRINGS, Tuning, library};
 use ringtrue::listening::Judge;
-use ringtrue::synth::compose::{Conditions, Sound, compose};
+use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::{labelled, notes, voicings};
 use ringtrue::take::{Manner, Take, strums, strums_of};
 use ringtrue::verdict::wording::headline;
@@ -41,11 +41,13 @@ fn clean_strum(frets: &Frets) -> Vec<f32> {
 }
 
 fn clean(frets: &Frets, manner: Manner) -> Vec<f32> {
-    let sounds = frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings));
+    let sounds = frets
+        .0
+        .map(|f| f.map_or(StringSound::Nothing, StringSound::Rings));
     composed(&sounds, manner)
 }
 
-fn composed(sounds: &[Sound; STRINGS], manner: Manner) -> Vec<f32> {
+fn composed(sounds: &[StringSound; STRINGS], manner: Manner) -> Vec<f32> {
     let conditions = Conditions {
         manner,
         ..Conditions::measuring()
@@ -89,7 +91,7 @@ fn most_strings_of_composed_strums_are_judged_as_they_were_played() {
                     continue;
                 };
                 let verdict = said.strings[string].verdict;
-                if sound == Sound::Rings(fret) {
+                if sound == StringSound::Rings(fret) {
                     ringing += 1;
                     ringing_right += usize::from(verdict == Verdict::Clean);
                 } else {
@@ -228,7 +230,9 @@ fn strings_that_are_all_dead_are_told_as_almost_nothing_and_not_as_another_chord
     let all = ["x13331", "133211", "x32010", "577655", "022100", "x57775"];
     for frets in all {
         let frets: Frets = frets.parse().unwrap();
-        let sounds = frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Thud));
+        let sounds = frets
+            .0
+            .map(|f| f.map_or(StringSound::Nothing, StringSound::Thud));
         let samples = composed(&sounds, Manner::Strummed);
         let onset = (0.3 * f64::from(notes::NOTE_RATE_HZ)) as usize;
         let strum = Take::with_onset(&samples, notes::NOTE_RATE_HZ, onset);
@@ -400,7 +404,7 @@ fn which_chord_is_picked_is_guessed_and_mostly_told_surely_from_a_few() {
 
 #[test]
 fn picked_dead_strings_wrong_frets_and_a_string_too_many_are_no_other_chord() {
-    use Sound::{Nothing, Rings, Thud};
+    use StringSound::{Nothing, Rings, Thud};
     use Verdict::{Clean, Muted, Ringing, Silent, WrongFret};
     let takes = [
         (

@@ -22,7 +22,7 @@ use ringtrue::practice::progress::Gatherer;
 use ringtrue::practice::{Lesson, Session};
 use ringtrue::progression::{MOST_BARS, Progression, ProgressionError};
 use ringtrue::report::json::Json;
-use ringtrue::report::page::{self, Played};
+use ringtrue::report::page::{self, PlayedTake};
 use ringtrue::report::text::Text;
 use ringtrue::report::{self, Form, progress_picture};
 use ringtrue::strings::profile::Profiles;
@@ -257,8 +257,8 @@ pub fn saved(bytes: &[u8]) {
         form.end(&mut out, None).expect("memory takes all");
         form.summary(&mut out).expect("memory takes all");
     }
-    let played: Vec<Played> = (saved.takes.iter())
-        .map(|take| Played {
+    let played: Vec<PlayedTake> = (saved.takes.iter())
+        .map(|take| PlayedTake {
             when: saved.recorded_at.map(|moment| moment.on_the_wall),
             guitar: saved.guitar.clone(),
             name: "take.wav".to_owned(),

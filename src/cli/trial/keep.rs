@@ -18,17 +18,17 @@ use crate::words::foreign::shown;
 const MOST_TRIALS: u32 = 10_000;
 
 /// A trial and its set.
-pub struct Kept {
+pub struct KeptTrial {
     pub begun: Begun,
     pub set: Set,
 }
 
-impl Kept {
+impl KeptTrial {
     /// The trial in a folder; `None` where there is none.
     ///
     /// # Errors
     /// A file or a set that is damaged, or a set that no trial made, as a sentence.
-    pub fn open(folder: &Path) -> anyhow::Result<Option<Kept>> {
+    pub fn open(folder: &Path) -> anyhow::Result<Option<KeptTrial>> {
         let Some(begun) = Begun::read(folder)? else {
             if folder.join(TABLE).exists() {
                 bail!(words::trial::not_a_trial(shown(folder)));
@@ -40,19 +40,19 @@ impl Kept {
             true => open(folder)?,
             false => Set::create(folder).map_err(|refusal| anyhow!(refusal.to_string()))?,
         };
-        Ok(Some(Kept { begun, set }))
+        Ok(Some(KeptTrial { begun, set }))
     }
 
     /// Begins a trial in a folder.
     ///
     /// # Errors
     /// A folder that cannot be made or written, as a sentence.
-    pub fn begin(folder: &Path, begun: Begun) -> anyhow::Result<Kept> {
+    pub fn begin(folder: &Path, begun: Begun) -> anyhow::Result<KeptTrial> {
         std::fs::create_dir_all(folder)
             .map_err(|why| anyhow!(words::labelled::folder_not_made(shown(folder), why)))?;
         begun.write(folder)?;
         let set = Set::create(folder).map_err(|refusal| anyhow!(refusal.to_string()))?;
-        Ok(Kept { begun, set })
+        Ok(KeptTrial { begun, set })
     }
 
     /// Writes what the trial came to beside its sounds, for the report.
@@ -156,7 +156,7 @@ fn open(folder: &Path) -> anyhow::Result<Set> {
 /// another is wanted (`anew`).
 ///
 /// # Errors
-/// As [`Kept::open`].
+/// As [`KeptTrial::open`].
 pub fn folder_of(trials: &Path, guitar: &str, anew: bool) -> anyhow::Result<PathBuf> {
     let named = |number| named(trials, guitar, number);
     let free = (1..MOST_TRIALS).find(|number: &u32| !named(*number).exists());
@@ -164,7 +164,7 @@ pub fn folder_of(trials: &Path, guitar: &str, anew: bool) -> anyhow::Result<Path
     let last = named(free - 1);
     if free > 1
         && !anew
-        && let Some(kept) = Kept::open(&last)?
+        && let Some(kept) = KeptTrial::open(&last)?
         && kept.done().count() < kept.begun.plan().steps.len()
     {
         return Ok(last);

@@ -8,11 +8,11 @@ use anyhow::{Context, bail};
 
 use super::choice::{self, Wanted};
 use super::faces::{InLines, Leads, THROW_AWAY, Unseen, Waits, Whole};
-use super::keep::{Kept, folder_of, trials_of};
+use super::keep::{KeptTrial, folder_of, trials_of};
 use crate::audio::live::Source;
 use crate::cli::guitar::{GuitarArgs, input_of, tuning_of};
 use crate::cli::hands::{PAUSE, Rest};
-use crate::cli::sound::{self, Sound};
+use crate::cli::sound::{self, SoundInput};
 use crate::cli::stop::Stop;
 use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
@@ -98,7 +98,7 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
     let from = args.from.as_deref();
     let input = input_of(args.input.as_deref(), profile.as_ref(), from);
     let folder = folder(args)?;
-    let (begun, is_new) = match Kept::open(&folder)? {
+    let (begun, is_new) = match KeptTrial::open(&folder)? {
         Some(kept) if args.anew && args.out.is_some() => {
             bail!(words::trial::there_already(shown(kept.set.folder())))
         }
@@ -128,10 +128,10 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
         return Ok(AS_IT_SHOULD_BE.into());
     }
     let tuning = begun.as_ref().map_or(usual, |kept| kept.begun.tuning());
-    let Sound {
+    let SoundInput {
         mut source,
         recording,
-    } = Sound::open(from, input.as_deref())?;
+    } = SoundInput::open(from, input.as_deref())?;
     // Devices are open by now: sound systems write on the terminal.
     let mut stage = match whole_screen {
         true => Some(Stage::open()?),
@@ -154,7 +154,7 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
             if stage.is_some() {
                 let_go(&mut *source);
             }
-            Kept::begin(&folder, new(&wanted))?
+            KeptTrial::begin(&folder, new(&wanted))?
         }
     };
     let mut run = Run::new(kept.begun.plan(), kept.done());
@@ -243,7 +243,7 @@ fn lead(
     run: &mut Run,
     sitting: &mut Sitting,
     face: &mut dyn Leads,
-    kept: &mut Kept,
+    kept: &mut KeptTrial,
     recorded: bool,
 ) -> anyhow::Result<Option<String>> {
     let stop = Stop::new()?;
@@ -321,7 +321,7 @@ fn lead(
 
 /// Keeps what is to be kept and tells what has happened.
 struct Desk<'a> {
-    kept: &'a mut Kept,
+    kept: &'a mut KeptTrial,
     /// The first thing that was wrong with keeping.
     trouble: Option<String>,
     /// What became of the last strum, to be told with the next announcement.
@@ -381,7 +381,7 @@ impl Desk<'_> {
 fn tell(
     args: &Leading,
     run: &Run,
-    kept: &Kept,
+    kept: &KeptTrial,
     profile: Option<Profile>,
     console: &mut Console,
 ) -> anyhow::Result<bool> {

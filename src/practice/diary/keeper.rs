@@ -15,7 +15,7 @@ use crate::take::Take;
 
 /// Place where a take was put.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kept {
+pub enum KeptIn {
     /// Entry of the diary, under this number.
     Diary(i64),
     /// Entry that was there already.
@@ -70,14 +70,14 @@ impl Keeper {
     }
 
     /// Keeps a take, somewhere.
-    pub fn keep(&mut self, entry: &Entry) -> Kept {
+    pub fn keep(&mut self, entry: &Entry) -> KeptIn {
         let kept = match &self.diary {
             Some(diary) => diary.keep(entry),
             None => return self.keep_line(entry),
         };
         match kept {
-            Ok(Some(number)) => Kept::Diary(number),
-            Ok(None) => Kept::Before,
+            Ok(Some(number)) => KeptIn::Diary(number),
+            Ok(None) => KeptIn::Before,
             Err(error) => {
                 self.complain(error);
                 self.keep_line(entry)
@@ -87,8 +87,8 @@ impl Keeper {
 
     /// Notes what the player says of a take; gives whether that could be kept. What the diary could not take
     /// stays as it was heard.
-    pub fn put_right(&mut self, kept: Kept, said: &Correction) -> bool {
-        let (Kept::Diary(number), Some(diary)) = (kept, &self.diary) else {
+    pub fn put_right(&mut self, kept: KeptIn, said: &Correction) -> bool {
+        let (KeptIn::Diary(number), Some(diary)) = (kept, &self.diary) else {
             return false;
         };
         match diary.put_right(number, Some(said)) {
@@ -101,14 +101,14 @@ impl Keeper {
     }
 
     /// Takes a take out again that has turned out to be none; of lines only the last one can go.
-    pub fn remove(&mut self, kept: Kept) {
+    pub fn remove(&mut self, kept: KeptIn) {
         match (kept, &self.diary) {
-            (Kept::Diary(number), Some(diary)) => {
+            (KeptIn::Diary(number), Some(diary)) => {
                 if let Err(error) = diary.remove(number) {
                     self.complain(error);
                 }
             }
-            (Kept::Line(line), _) if line + 1 == self.lines.len() => {
+            (KeptIn::Line(line), _) if line + 1 == self.lines.len() => {
                 let gone = self.lines.pop().map_or(0, |line| line.len() as u64 + 1);
                 if let Some((_, file)) = &mut self.file
                     && let Ok(length) = file.stream_position()
@@ -122,23 +122,23 @@ impl Keeper {
     }
 
     /// Keeps takes in the place of others that were only preliminary.
-    pub fn replace(&mut self, preliminary: &[Kept], entries: &[Entry]) -> Vec<Kept> {
+    pub fn replace(&mut self, preliminary: &[KeptIn], entries: &[Entry]) -> Vec<KeptIn> {
         let numbers: Vec<i64> = (preliminary.iter())
             .filter_map(|kept| match kept {
-                Kept::Diary(number) => Some(*number),
+                KeptIn::Diary(number) => Some(*number),
                 _ => None,
             })
             .collect();
         // Lines go from the last one back.
         for kept in preliminary.iter().rev() {
-            if matches!(kept, Kept::Line(_)) {
+            if matches!(kept, KeptIn::Line(_)) {
                 self.remove(*kept);
             }
         }
         match self.diary.as_mut().map(|d| d.replace(&numbers, entries)) {
             Some(Ok(numbers)) => {
                 return (numbers.into_iter())
-                    .map(|number| number.map_or(Kept::Before, Kept::Diary))
+                    .map(|number| number.map_or(KeptIn::Before, KeptIn::Diary))
                     .collect();
             }
             Some(Err(error)) => self.complain(error),
@@ -148,8 +148,8 @@ impl Keeper {
     }
 
     /// Keeps the sound of a take that is in the diary, as a WAV file beside it.
-    pub fn keep_sound(&mut self, kept: Kept, at: Timestamp, strum: &Take) {
-        let (Kept::Diary(number), Some(diary)) = (kept, &self.diary) else {
+    pub fn keep_sound(&mut self, kept: KeptIn, at: Timestamp, strum: &Take) {
+        let (KeptIn::Diary(number), Some(diary)) = (kept, &self.diary) else {
             return;
         };
         let folder = diary.sounds();
@@ -176,7 +176,7 @@ impl Keeper {
         self.trouble.get_or_insert(error);
     }
 
-    fn keep_line(&mut self, entry: &Entry) -> Kept {
+    fn keep_line(&mut self, entry: &Entry) -> KeptIn {
         let line = serde_json::to_string(entry).expect("an entry has text keys and plain values");
         let written = match &mut self.file {
             Some((_, file)) => append(file, std::slice::from_ref(&line)),
@@ -187,7 +187,7 @@ impl Keeper {
         if written.is_err() || self.file.is_none() {
             self.file = self.new_file();
         }
-        Kept::Line(self.lines.len() - 1)
+        KeptIn::Line(self.lines.len() - 1)
     }
 
     /// A new file in the first folder left that takes one, with the lines so far. Folders that do not are

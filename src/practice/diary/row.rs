@@ -7,7 +7,7 @@ use crate::verdict::Verdict;
 
 /// Values that tables and pictures need of a take; borrowed from the row that is being read.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Row<'r> {
+pub struct DiaryRow<'r> {
     /// Milliseconds since 1970 began, UTC.
     pub at_ms: i64,
     /// The frets that it was judged against, as written.
@@ -42,7 +42,7 @@ pub struct Row<'r> {
     pub counts: bool,
 }
 
-impl<'r> Row<'r> {
+impl<'r> DiaryRow<'r> {
     /// The row of a take that is in no file; `frets` and `from` are its own, as they are written.
     pub fn of(entry: &'r Entry, frets: &'r str, from: Option<&'r str>) -> Self {
         let (mut strings, mut clean) = (entry.strings, entry.clean);
@@ -50,7 +50,7 @@ impl<'r> Row<'r> {
             said.stand(&mut strings);
             clean = clean_then(clean, strings.iter().any(|s| s.verdict.is_fault()));
         }
-        Row {
+        DiaryRow {
             at_ms: entry.at.as_millisecond(),
             frets,
             clean,

@@ -11,7 +11,7 @@ use serde::de::DeserializeOwned;
 
 use super::correction::{clean_then, right_of};
 use super::entry::{GAP_S, OFF_MS, TEMPO_BPM};
-use super::{Correction, Entry, MOMENTS_MS, Row};
+use super::{Correction, DiaryRow, Entry, MOMENTS_MS};
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::strings::bounds::{CENTS, PROBABILITY};
 use crate::verdict::{StringVerdict, Verdict};
@@ -315,7 +315,7 @@ pub(super) fn scan(
     connection: &Connection,
     condition: &str,
     values: Vec<Value>,
-    mut each: impl FnMut(&Row),
+    mut each: impl FnMut(&DiaryRow),
 ) -> rusqlite::Result<()> {
     let verdicts: Vec<String> = (0..STRINGS)
         .map(|i| format!("verdict_{}", string_number(i)))
@@ -350,7 +350,7 @@ pub(super) fn scan(
             }
             clean = clean_then(clean, verdicts.iter().any(|v| v.is_fault()));
         }
-        each(&Row {
+        each(&DiaryRow {
             at_ms: known(row.get(0)?),
             frets,
             clean,

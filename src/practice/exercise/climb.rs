@@ -3,7 +3,7 @@
 use rand::rngs::SmallRng;
 use rand::seq::SliceRandom;
 
-use super::{Ask, Exercise, Findings, Played, Progress, Reply, Tally};
+use super::{Ask, Exercise, Findings, Progress, Reply, TimedTake, VoicingTally};
 use crate::practice::lesson::{Order, Target};
 use crate::words;
 
@@ -12,7 +12,7 @@ use crate::words;
 #[derive(Debug, Clone)]
 pub(super) struct Walk {
     targets: Vec<Target>,
-    tallies: Vec<Tally>,
+    tallies: Vec<VoicingTally>,
     /// Indices into the targets.
     visits: Vec<usize>,
     at: usize,
@@ -27,7 +27,7 @@ pub(super) struct Walk {
 impl Walk {
     pub fn new(targets: &[Target], visits: Vec<usize>, wanted: u32, tries: u32) -> Walk {
         Walk {
-            tallies: targets.iter().map(Tally::new).collect(),
+            tallies: targets.iter().map(VoicingTally::new).collect(),
             targets: targets.to_vec(),
             visits,
             at: 0,
@@ -53,7 +53,7 @@ impl Walk {
         Ask::whole(self.target(), text).among(&self.targets)
     }
 
-    pub fn hear(&mut self, played: &Played, ask: &Ask) -> Reply {
+    pub fn hear(&mut self, played: &TimedTake, ask: &Ask) -> Reply {
         if played.take.frets != ask.target.frets {
             return Reply::other(played, ask);
         }
@@ -96,7 +96,7 @@ impl Walk {
         }
     }
 
-    pub fn tallies(&self) -> Vec<Tally> {
+    pub fn tallies(&self) -> Vec<VoicingTally> {
         self.tallies.clone()
     }
 }
@@ -141,7 +141,7 @@ impl Exercise for Climb {
         self.walk.ask(text)
     }
 
-    fn hear(&mut self, played: &Played) -> Reply {
+    fn hear(&mut self, played: &TimedTake) -> Reply {
         let ask = self.ask();
         self.walk.hear(played, &ask)
     }

@@ -1,7 +1,7 @@
 //! Hold: a progression at the learner's own pace.
 
 use super::climb::Walk;
-use super::{Ask, Exercise, Findings, Played, Progress, Reply};
+use super::{Ask, Exercise, Findings, Progress, Reply, TimedTake};
 use crate::practice::lesson::Target;
 use crate::words;
 
@@ -44,7 +44,7 @@ impl Exercise for Hold {
         self.walk.ask(text)
     }
 
-    fn hear(&mut self, played: &Played) -> Reply {
+    fn hear(&mut self, played: &TimedTake) -> Reply {
         let ask = self.ask();
         self.walk.hear(played, &ask)
     }

@@ -19,14 +19,14 @@ use crate::fretboard::{Fingering, Frets, STRINGS, Tuning, string_number};
 use crate::progression::performance::Performance;
 use crate::verdict::{ALL_STRINGS, Expected, ExpectedVoicing, Hand, JudgedTake, clean};
 
-pub use build::{Build, Part, StageFindings};
+pub use build::{Build, ChordPart, StageFindings};
 pub use climb::Climb;
 pub use hold::Hold;
 pub use name::{Name, RootFindings};
 pub use place::{Place, Placement};
 pub use play::{Play, landed};
 pub use route::{Landing, Route};
-pub use switch::{Change, ChangeTimes, Kind, Switch, SwitchFindings};
+pub use switch::{Change, ChangeTimes, Switch, SwitchFindings, SwitchKind};
 
 /// Task that is to be played next.
 #[derive(Debug, Clone, PartialEq)]
@@ -122,7 +122,7 @@ impl Ask {
 
 /// A judged take, and when.
 #[derive(Debug, Clone, Copy)]
-pub struct Played<'a> {
+pub struct TimedTake<'a> {
     /// The take, judged.
     pub take: &'a JudgedTake,
     /// Moment at which it was struck, in seconds since the practice began.
@@ -161,9 +161,9 @@ pub enum Remark {
         /// Name of the whole chord.
         chord: String,
         /// The part played.
-        heard: Part,
+        heard: ChordPart,
         /// The part asked.
-        asked: Part,
+        asked: ChordPart,
     },
     /// The finger was moved, and this is how the chord rang there.
     Placed {
@@ -198,7 +198,7 @@ pub enum Remark {
 }
 
 impl Reply {
-    fn of(played: &Played, ask: &Ask) -> Reply {
+    fn of(played: &TimedTake, ask: &Ask) -> Reply {
         Reply {
             clean: clean(played.take, &ask.counts),
             note: Remark::Verdict,
@@ -208,7 +208,7 @@ impl Reply {
     }
 
     /// As [`Self::of`], where the take is one of the others that were possible.
-    fn other(played: &Played, ask: &Ask) -> Reply {
+    fn other(played: &TimedTake, ask: &Ask) -> Reply {
         let heard = ask.others.iter().find(|o| o.frets == played.take.frets);
         Reply {
             note: Remark::Other {
@@ -247,13 +247,13 @@ pub enum Findings {
     /// Placement by placement, in the order played.
     Place(Vec<Placement>),
     /// Fret by fret, up the neck.
-    Climb(Vec<Tally>),
+    Climb(Vec<VoicingTally>),
     /// Root by root.
     Name(Vec<RootFindings>),
     /// Change by change.
     Switch(SwitchFindings),
     /// Chord by chord, each once.
-    Hold(Vec<Tally>),
+    Hold(Vec<VoicingTally>),
     /// Move by move.
     Route(Vec<Landing>),
     /// Each time through.
@@ -262,7 +262,7 @@ pub enum Findings {
 
 /// Counts over the takes of one voicing.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Tally {
+pub struct VoicingTally {
     /// The voicing.
     pub target: Target,
     /// Takes of which it could be told whether they were clean.
@@ -273,9 +273,9 @@ pub struct Tally {
     pub faults: [u32; STRINGS],
 }
 
-impl Tally {
-    fn new(target: &Target) -> Tally {
-        Tally {
+impl VoicingTally {
+    fn new(target: &Target) -> VoicingTally {
+        VoicingTally {
             target: target.clone(),
             takes: 0,
             clean: 0,
@@ -302,7 +302,7 @@ pub trait Exercise: Debug + Copied {
     fn begin(&mut self, _now_s: f64) {}
 
     /// Takes a take that answers [`Self::ask`].
-    fn hear(&mut self, played: &Played) -> Reply;
+    fn hear(&mut self, played: &TimedTake) -> Reply;
 
     /// Takes a time through with a backing.
     fn along(&mut self, _session: &Performance) {}

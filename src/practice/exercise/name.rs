@@ -5,7 +5,7 @@ use std::collections::VecDeque;
 use rand::rngs::SmallRng;
 use rand::seq::SliceRandom;
 
-use super::{Ask, Exercise, Findings, Played, Progress, Remark as Saying, Reply};
+use super::{Ask, Exercise, Findings, Progress, Remark, Reply, TimedTake};
 use crate::fretboard::NoteName;
 use crate::practice::lesson::Target;
 use crate::verdict::{JudgedTake, Verdict};
@@ -156,7 +156,7 @@ impl Exercise for Name {
         self.asked_s = now_s;
     }
 
-    fn hear(&mut self, played: &Played) -> Reply {
+    fn hear(&mut self, played: &TimedTake) -> Reply {
         let ask = self.ask();
         let reply = Reply::of(played, &ask);
         if self.done() || !is_clear(played.take) {
@@ -176,7 +176,7 @@ impl Exercise for Name {
             self.next(played.now_s, !at_once);
             let name = ask.target.name();
             return Reply {
-                note: Saying::Right { name, seconds },
+                note: Remark::Right { name, seconds },
                 ..reply
             };
         }
@@ -186,11 +186,11 @@ impl Exercise for Name {
         let note = if self.wrong_here >= self.tries {
             self.roots[here].asked += 1;
             self.next(played.now_s, true);
-            Saying::Shown {
+            Remark::Shown {
                 place: ask.target.to_string(),
             }
         } else {
-            Saying::Wrong {
+            Remark::Wrong {
                 heard,
                 asked: ask.target.name(),
             }

@@ -1,6 +1,6 @@
 //! Place: one chord held, the barre finger moved a little from take to take.
 
-use super::{Ask, Exercise, Findings, Played, Progress, Remark, Reply};
+use super::{Ask, Exercise, Findings, Progress, Remark, Reply, TimedTake};
 use crate::fretboard::STRINGS;
 use crate::practice::lesson::Target;
 use crate::verdict::{StringVerdict, Verdict};
@@ -74,7 +74,7 @@ impl Exercise for Place {
         }
     }
 
-    fn hear(&mut self, played: &Played) -> Reply {
+    fn hear(&mut self, played: &TimedTake) -> Reply {
         let ask = self.ask();
         let reply = Reply::of(played, &ask);
         let (Some(clean), false) = (reply.clean, self.done()) else {

@@ -1,7 +1,7 @@
 //! Play: along with a backing. A time through is judged as a whole, once it is over.
 
 use super::hold::once_each;
-use super::{Ask, Exercise, Findings, Played, Progress, Reply};
+use super::{Ask, Exercise, Findings, Progress, Reply, TimedTake};
 use crate::fretboard::Frets;
 use crate::practice::lesson::Target;
 use crate::progression::Placed;
@@ -69,7 +69,7 @@ impl Exercise for Play {
     }
 
     /// What is strummed between two times through counts for nothing.
-    fn hear(&mut self, played: &Played) -> Reply {
+    fn hear(&mut self, played: &TimedTake) -> Reply {
         Reply::of(played, &self.ask())
     }
 

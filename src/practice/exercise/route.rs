@@ -3,7 +3,7 @@
 
 use super::climb::Walk;
 use super::hold::once_each;
-use super::{Ask, Exercise, Findings, Played, Progress, Remark, Reply};
+use super::{Ask, Exercise, Findings, Progress, Remark, Reply, TimedTake};
 use crate::practice::lesson::Target;
 use crate::progression::Route as Way;
 use crate::words;
@@ -105,7 +105,7 @@ impl Exercise for Route {
         self.walk.ask(text)
     }
 
-    fn hear(&mut self, played: &Played) -> Reply {
+    fn hear(&mut self, played: &TimedTake) -> Reply {
         let ask = self.ask();
         let landing = self.walk.is_fresh();
         let visit = self.walk.progress().done as usize;

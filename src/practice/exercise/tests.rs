@@ -1,7 +1,7 @@
 use rand::SeedableRng;
 
 use super::*;
-use crate::practice::{Lesson, Stage};
+use crate::practice::{BuildStage, Lesson};
 use crate::take::Manner;
 use crate::verdict::{Reason, StringVerdict, Verdict, Warning};
 
@@ -71,7 +71,7 @@ fn play(exercise: &mut Box<dyn Exercise>, take: &JudgedTake) -> Reply {
         exercise.ask().target,
         take.frets
     );
-    exercise.hear(&Played {
+    exercise.hear(&TimedTake {
         take,
         start_s: take.start_s,
         now_s: take.start_s + 1.2,
@@ -85,7 +85,7 @@ fn asked(exercise: &dyn Exercise) -> String {
 #[test]
 fn build_goes_through_its_stages_each_with_its_own_voicing() {
     let mut build = begin("kind = \"build\"\nfrets = \"x35553\"\nclean = 1");
-    let stages: Vec<&str> = Stage::ALL.iter().map(|s| s.word()).collect();
+    let stages: Vec<&str> = BuildStage::ALL.iter().map(|s| s.word()).collect();
     let expected = [
         (stages[0], "x33333"),
         (stages[1], "x05550"),
@@ -157,7 +157,7 @@ fn a_whole_chord_that_was_held_against_a_part_is_known_by_its_frets() {
         matches!(
             reply.note,
             Remark::Part {
-                heard: Part::Whole,
+                heard: ChordPart::Whole,
                 ..
             }
         ),
@@ -419,7 +419,7 @@ fn switch_measures_from_the_old_chords_end_to_the_new_ones_clean_sound() {
         panic!()
     };
     assert_eq!(found.changes.len(), 3);
-    assert!(found.changes.iter().all(|c| c.kind == Kind::Shape));
+    assert!(found.changes.iter().all(|c| c.kind == SwitchKind::Shape));
     let landed: Vec<_> = found.changes.iter().map(|c| c.landed_clean).collect();
     assert_eq!(landed, [Some(true), Some(false), Some(true)]);
     // Each from the old chord's end to the clean landing, however often it was struck until then.
@@ -446,8 +446,16 @@ fn what_changes_is_known_for_each_change() {
     let Findings::Switch(found) = switch.findings() else {
         panic!()
     };
-    let kinds: Vec<Kind> = found.changes.iter().map(|c| c.kind).collect();
-    assert_eq!(kinds, [Kind::Slide, Kind::Shape, Kind::Both, Kind::Both]);
+    let kinds: Vec<SwitchKind> = found.changes.iter().map(|c| c.kind).collect();
+    assert_eq!(
+        kinds,
+        [
+            SwitchKind::Slide,
+            SwitchKind::Shape,
+            SwitchKind::Both,
+            SwitchKind::Both
+        ]
+    );
 }
 
 #[test]

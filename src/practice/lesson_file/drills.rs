@@ -10,7 +10,7 @@ use crate::fretboard::library::{self, HIGHEST_LISTED};
 use crate::fretboard::{
     ChordName, Frets, NoteName, Quality, Shape, Tuning, shortened, string_number,
 };
-use crate::practice::lesson::{Drill, Order, Stage, Target};
+use crate::practice::lesson::{BuildStage, Drill, Order, Target};
 use crate::words;
 
 pub(super) const TRIES: RangeInclusive<u32> = 1..=20;
@@ -21,9 +21,9 @@ pub(super) fn build(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Op
     let stages = match fields.list(page, "stages", "[\"barre\", \"together\"]") {
         Some(list) => list
             .into_iter()
-            .filter_map(|value| choice(page, value, "stages", &Stage::ALL, Stage::word))
+            .filter_map(|value| choice(page, value, "stages", &BuildStage::ALL, BuildStage::word))
             .collect(),
-        None => Stage::ALL.to_vec(),
+        None => BuildStage::ALL.to_vec(),
     };
     let (target, span) = target?;
     let voicing = target.voicing.as_ref();

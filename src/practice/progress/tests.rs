@@ -6,7 +6,7 @@ fn now() -> Timestamp {
 
 /// A take so many days before now, as the diary hands it over.
 struct Made {
-    row: Row<'static>,
+    row: DiaryRow<'static>,
 }
 
 fn made(days: f64, frets: &'static str, chord: &'static str, clean: bool) -> Made {
@@ -15,7 +15,7 @@ fn made(days: f64, frets: &'static str, chord: &'static str, clean: bool) -> Mad
         verdicts[4] = Verdict::Choked;
     }
     Made {
-        row: Row {
+        row: DiaryRow {
             at_ms: now().as_millisecond() - (days * DAY_MS as f64) as i64,
             frets,
             clean: Some(clean),

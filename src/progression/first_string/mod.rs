@@ -50,12 +50,13 @@ pub fn first_strings(
     longest_s: f64,
     taken_out: Option<&dyn Mono>,
 ) -> Vec<f64> {
-    let point = |sounds: &Sounds, from| network.point(sounds.each_ref().map(Vec::as_slice), from);
+    let point =
+        |sounds: &StrumSounds, from| network.point(sounds.each_ref().map(Vec::as_slice), from);
     hear_each(sound, rate_hz, found_s, longest_s, taken_out, point)
 }
 
 /// Sounds of a strum that the network hears: each [`HEARD`] samples.
-pub type Sounds = [Vec<f32>; SOUNDS];
+pub type StrumSounds = [Vec<f32>; SOUNDS];
 
 /// Gives for each strum the moment in seconds that `point` gives as a sample of what is heard of it, given that and the
 /// first sample that it may be.
@@ -65,7 +66,7 @@ pub fn hear_each(
     found_s: &[f64],
     longest_s: f64,
     taken_out: Option<&dyn Mono>,
-    mut point: impl FnMut(&Sounds, usize) -> f32,
+    mut point: impl FnMut(&StrumSounds, usize) -> f32,
 ) -> Vec<f64> {
     let mut hearing = Hearing {
         sound: BroughtDown::new(sound, rate_hz),
@@ -160,7 +161,7 @@ fn count(seconds: f64) -> usize {
 impl Hearing<'_> {
     /// What is heard from a sample on; what lies outside the recording is silent. The strum before has all its
     /// strings before `free`. Of what lies much before `from` no more can be heard afterwards.
-    fn heard(&mut self, from: isize, free: usize) -> Sounds {
+    fn heard(&mut self, from: isize, free: usize) -> StrumSounds {
         let places = from..from + HEARD as isize;
         let learned = count(APART_S) + count(LEARNED_S);
         let held =

@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use super::along::{self, Along};
 use super::board::Board;
-use super::lines::Lines;
+use super::lines::LineForm;
 use super::stage::{Key, Stage};
 use super::view;
 use crate::listening::{Ear, Face, Message, Notice, Wish};
@@ -17,7 +17,7 @@ pub struct LineFace<'a> {
     /// Stream that the lines go to.
     pub out: &'a mut dyn Write,
     /// Writer of the lines on what was heard.
-    pub lines: Box<dyn Lines>,
+    pub lines: Box<dyn LineForm>,
 }
 
 impl Face for LineFace<'_> {

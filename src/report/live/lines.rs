@@ -12,7 +12,7 @@ use crate::verdict::{Expected, JudgedTake, wording};
 use crate::words;
 
 /// One form of lines. Every method fails only where `out` cannot be written.
-pub trait Lines {
+pub trait LineForm {
     /// Listening begins, or another chord is meant.
     fn expect(&mut self, out: &mut dyn Write, expected: &Expected) -> io::Result<()>;
     /// Something was heard.
@@ -25,7 +25,7 @@ pub trait Lines {
 #[derive(Debug, Default)]
 pub struct Plain;
 
-impl Lines for Plain {
+impl LineForm for Plain {
     fn expect(&mut self, out: &mut dyn Write, expected: &Expected) -> io::Result<()> {
         match (expected.named(), expected.example()) {
             (Some(voicing), _) => match &voicing.chord {
@@ -103,7 +103,7 @@ impl JsonLines {
     }
 }
 
-impl Lines for JsonLines {
+impl LineForm for JsonLines {
     fn expect(&mut self, out: &mut dyn Write, expected: &Expected) -> io::Result<()> {
         let (chord, frets) = match expected.named() {
             Some(v) => (v.chord.clone(), Some(v.frets.to_string())),

@@ -1,6 +1,6 @@
 //! A page for the teacher: one HTML file with its pictures and sounds in it. No script, no network.
 //!
-//! The page is fed judged takes ([`Played`]) one by one: from files, from what was saved beside them, or from the
+//! The page is fed judged takes ([`PlayedTake`]) one by one: from files, from what was saved beside them, or from the
 //! diary. It keeps the worst and the best take of each chord, and counts of the others. Its numbers ([`Summary`])
 //! are the same in page, CSV and JSON.
 
@@ -25,12 +25,12 @@ use serde::Serialize;
 pub use exhibit::{Exhibit, meant, nearest};
 pub use last::Last;
 pub use notes::TypedNote;
-pub use played::Played;
+pub use played::PlayedTake;
 pub use sound::wav;
-pub use summary::{CauseSummary, ChordSummary, Gatherer, LeftOut, Part, StringSummary, Summary};
-pub use timing::{Kept, TimeSummary, Timing};
+pub use summary::{CauseSummary, ChordSummary, Gatherer, LeftOut, Period, StringSummary, Summary};
+pub use timing::{TimeSummary, TimedStrum, Timing};
 
-use super::plot::{self, Drawing, FONT, FONT_NAME, Kind};
+use super::plot::{self, Drawing, FONT, FONT_NAME, PictureKind};
 use crate::fretboard::STRINGS;
 use crate::practice::REST_S;
 use crate::progression::timing::IN_TIME_MS;
@@ -156,7 +156,7 @@ pub struct Head {
 /// When a take that the summary names is not among `takes`.
 pub fn html(
     head: &Head,
-    takes: &HashMap<usize, Played>,
+    takes: &HashMap<usize, PlayedTake>,
     summary: &Summary,
     exhibits: &HashMap<usize, Exhibit>,
 ) -> String {
@@ -224,7 +224,7 @@ fn add_sentences(environment: &mut Environment) {
 
 fn chord_view<'a>(
     chord: &'a ChordSummary,
-    takes: &HashMap<usize, Played>,
+    takes: &HashMap<usize, PlayedTake>,
     with_takes: bool,
     exhibits: &HashMap<usize, Exhibit>,
 ) -> ChordView<'a> {
@@ -267,10 +267,10 @@ fn chord_view<'a>(
     }
 }
 
-fn take_view(heading: &'static str, played: &Played, exhibit: Option<&Exhibit>) -> TakeView {
+fn take_view(heading: &'static str, played: &PlayedTake, exhibit: Option<&Exhibit>) -> TakeView {
     let take = &played.take;
     let advice = take.advice.iter();
-    let drawn = |kinds: &[Kind], what: &str| {
+    let drawn = |kinds: &[PictureKind], what: &str| {
         let exhibit = exhibit?;
         let drawing = plot::draw_bare(kinds, &exhibit.shown, PLOT_WIDTH);
         Some(labelled(
@@ -286,9 +286,9 @@ fn take_view(heading: &'static str, played: &Played, exhibit: Option<&Exhibit>) 
         advice: advice
             .map(|a| (a.what.clone(), a.try_first.clone()))
             .collect(),
-        ringdown: drawn(&[Kind::Ringdown], words::page::RINGDOWN_IN_SHORT),
+        ringdown: drawn(&[PictureKind::Ringdown], words::page::RINGDOWN_IN_SHORT),
         more: drawn(
-            &[Kind::Spectrum, Kind::Chroma],
+            &[PictureKind::Spectrum, PictureKind::Chroma],
             words::page::SPECTRUM_IN_SHORT,
         ),
         sound: exhibit.map(|e| BASE64.encode(&e.sound)),

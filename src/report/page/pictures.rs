@@ -1,6 +1,6 @@
 //! The small pictures of a page: how often each string did what it should, and how that changed.
 
-use super::summary::{ChordSummary, Part};
+use super::summary::{ChordSummary, Period};
 use crate::report::plot::drawing::{Anchor, Area, Drawing, HAIR, Tone, cut_middle, text_width};
 use crate::words;
 
@@ -44,7 +44,7 @@ pub fn strings(chord: &ChordSummary) -> Drawing {
 }
 
 /// A bar for each part of the time, as high as the share of its takes that were clean.
-pub fn over_time(parts: &[Part]) -> Drawing {
+pub fn over_time(parts: &[Period]) -> Drawing {
     let mut drawing = Drawing::new(WIDTH, ROW * parts.len() as f32 + EM);
     let names = parts.iter().map(|p| text_width(&p.label, EM));
     let left = names.fold(0.0, f32::max).min(WIDTH * 0.45) + EM;

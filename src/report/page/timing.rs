@@ -5,14 +5,14 @@ use std::collections::{BTreeMap, HashMap};
 use serde::Serialize;
 
 use super::super::playing::late;
-use super::Played;
+use super::PlayedTake;
 use crate::practice::progress::{tempo_from, tempo_range};
 use crate::progression::timing::{Spread, in_time};
 use crate::words;
 
 /// A strum against its beat.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Kept {
+pub struct TimedStrum {
     /// Late by so many ms, early where negative.
     pub off_ms: f64,
     /// Tempo in beats a minute.
@@ -61,7 +61,7 @@ pub(super) struct Gatherer {
 }
 
 impl Gatherer {
-    pub fn add(&mut self, played: &Played) {
+    pub fn add(&mut self, played: &PlayedTake) {
         let Some(kept) = played.kept.as_ref().filter(|k| k.off_ms.is_finite()) else {
             return;
         };
@@ -115,8 +115,8 @@ mod tests {
     use super::*;
     use crate::verdict::examples::bb;
 
-    fn strum(off_ms: f64, tempo_bpm: f64, from: &str) -> Played {
-        Played {
+    fn strum(off_ms: f64, tempo_bpm: f64, from: &str) -> PlayedTake {
+        PlayedTake {
             when: None,
             guitar: None,
             name: "a take".to_owned(),
@@ -124,7 +124,7 @@ mod tests {
             clean: Some(true),
             why_not: None,
             sound: None,
-            kept: Some(Kept {
+            kept: Some(TimedStrum {
                 off_ms,
                 tempo_bpm: Some(tempo_bpm),
                 from: Some(from.to_owned()),
@@ -132,7 +132,7 @@ mod tests {
         }
     }
 
-    fn sum_up(takes: &[Played]) -> Option<Timing> {
+    fn sum_up(takes: &[PlayedTake]) -> Option<Timing> {
         let mut gatherer = Gatherer::default();
         takes.iter().for_each(|take| gatherer.add(take));
         gatherer.finish()

@@ -1,6 +1,6 @@
 //! Notes that sound, in whatever octave: expected against heard, and which string each comes from.
 
-use super::Shown;
+use super::PlottedTake;
 use super::axis::Scale;
 use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
 use crate::fretboard::{ChordName, NoteName, string_number};
@@ -19,7 +19,7 @@ pub fn height(em: f32, width: f32) -> f32 {
 }
 
 /// Draws the pitch classes of one take.
-pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
+pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake) {
     let Some(view) = &shown.view else { return };
     let is_chord_known = shown.is_chord_known();
     drawing.text_within(

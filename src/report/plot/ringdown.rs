@@ -2,7 +2,7 @@
 
 use super::axis::{self, Scale};
 use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, wrapped};
-use super::{Shown, label};
+use super::{PlottedTake, label};
 use crate::fretboard::STRINGS;
 use crate::report::picture::symbol;
 use crate::strings::view::{Followed, StringView};
@@ -71,7 +71,7 @@ fn why_empty(verdict: Verdict, string: &StringView) -> [&'static str; 2] {
 ///
 /// A string's own partials are drawn whatever was said of it. Those that it shares may be any string's: they are counted for
 /// strings that sound, as the verdict has it, and for no others. So a dead string is not drawn with its neighbour's sound.
-pub fn lanes(shown: &Shown) -> Option<[Lane; STRINGS]> {
+pub fn lanes(shown: &PlottedTake) -> Option<[Lane; STRINGS]> {
     let view = shown.view.as_ref().filter(|_| shown.is_chord_known())?;
     let partials_db = view.loudest_db();
     let strummed = shown.take.manner == Manner::Strummed;
@@ -164,7 +164,7 @@ fn lane_height(em: f32, width: f32) -> f32 {
 }
 
 /// Draws the lanes of one take, to `seconds` after the first string.
-pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds: f32) {
+pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, seconds: f32) {
     let Some(view) = &shown.view else { return };
     let at = (area.x, area.y + 0.8 * em);
     let Some(lanes_drawn) = lanes(shown) else {
@@ -319,7 +319,7 @@ fn verdict(
     drawing: &mut Drawing,
     lane: &Area,
     em: f32,
-    shown: &Shown,
+    shown: &PlottedTake,
     index: usize,
     seen: &StringView,
 ) {

@@ -1,6 +1,6 @@
 //! The sound over time and frequency, with the onsets of the strum.
 
-use super::Shown;
+use super::PlottedTake;
 use super::axis::{self, Scale};
 use super::drawing::{Anchor, Area, Drawing, HAIR, Mark, Tone};
 use crate::spectrum::Frames;
@@ -19,7 +19,7 @@ pub fn height(em: f32, width: f32) -> f32 {
 }
 
 /// Draws the sound of one take, to `seconds` after the first string.
-pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds: f32) {
+pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, seconds: f32) {
     drawing.text_within(
         (area.x, area.y + 0.8 * em),
         em,
@@ -86,7 +86,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
 fn image(
     drawing: &mut Drawing,
     inner: &Area,
-    shown: &Shown,
+    shown: &PlottedTake,
     time: &Scale,
     pitch: &Scale,
     first_s: f32,

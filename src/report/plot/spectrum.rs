@@ -3,7 +3,7 @@
 
 use super::axis::{self, Scale};
 use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
-use super::{Shown, label};
+use super::{PlottedTake, label};
 use crate::fretboard::STRINGS;
 use crate::strings::view::{FOUND_DB, NoteView, Partial, View};
 use crate::take::Manner;
@@ -45,7 +45,7 @@ fn lane_height(em: f32, width: f32) -> f32 {
 }
 
 /// Draws the spectrum of one take.
-pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
+pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake) {
     let Some(view) = &shown.view else { return };
     let captions = match shown.take.manner {
         Manner::Strummed => [
@@ -174,7 +174,7 @@ fn string(
     lane: &Area,
     pitch: &Scale,
     em: f32,
-    shown: &Shown,
+    shown: &PlottedTake,
     view: &View,
     index: usize,
 ) {

@@ -45,7 +45,7 @@ pub struct Picked {
 
 /// The stroke on one string of a pass.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Struck {
+pub struct StringStroke {
     /// The stroke and the next one on another string, or the end, as indices into the samples.
     pub from: usize,
     /// Index of the first sample after the stroke's sound.
@@ -62,7 +62,7 @@ pub struct Pass {
     /// Share of the strokes that are plainly a note which are one of the voicing's; `None` where too few are plain.
     pub of_voicing: Option<f32>,
     /// Strings 6 to 1; `None` where no stroke fell on it.
-    pub strings: [Option<Struck>; STRINGS],
+    pub strings: [Option<StringStroke>; STRINGS],
 }
 
 /// Sound before a stroke that is read with it, in seconds: the network looks back 0.08 s, and what brings the
@@ -74,7 +74,7 @@ impl Pass {
     /// `frets` to it.
     pub fn notes(
         &self,
-        stroke: Struck,
+        stroke: StringStroke,
         (samples, rate_hz): (&[f32], u32),
         tuning: &Tuning,
         frets: &Frets,
@@ -96,7 +96,7 @@ impl Pass {
     }
 
     /// Keeps those of `notes` whose strings are struck by this stroke or were before.
-    pub fn struck_by(&self, stroke: Struck, notes: &CandidateNotes) -> CandidateNotes {
+    pub fn struck_by(&self, stroke: StringStroke, notes: &CandidateNotes) -> CandidateNotes {
         let mut struck = notes.clone();
         for (note, own) in struck.expected.iter_mut().zip(&self.strings) {
             if own.is_none_or(|own| own.from > stroke.from) {
@@ -158,7 +158,7 @@ impl Picked {
             let later = struck.iter().flatten().map(|&s| begin(s));
             let next = later.chain(cut).filter(|&at| at > from).min();
             let note = notes[stroke][string];
-            Some(Struck {
+            Some(StringStroke {
                 from: from * factor,
                 to: next.unwrap_or(self.sound.len()) * factor,
                 off_cents: (note.fit >= KNOWN_FIT).then_some(f64::from(note.cents)),

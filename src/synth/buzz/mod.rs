@@ -43,7 +43,7 @@ mod twins;
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::compose::{Composed, Conditions, Given, Sound, compose_with};
+use super::compose::{Composed, Conditions, Given, StringSound, compose_with};
 use super::distractor::Distractor;
 use super::notes::Guitar;
 use super::voicings;
@@ -346,8 +346,10 @@ pub fn draw_real(
 }
 
 /// Every string of a voicing rings.
-fn ringing(frets: &Frets) -> [Sound; STRINGS] {
-    frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings))
+fn ringing(frets: &Frets) -> [StringSound; STRINGS] {
+    frets
+        .0
+        .map(|f| f.map_or(StringSound::Nothing, StringSound::Rings))
 }
 
 /// What a take's strings have in common.
@@ -398,14 +400,14 @@ impl Chord<'_> {
     fn take(
         &self,
         frets: Frets,
-        sounds: &[Sound; STRINGS],
+        sounds: &[StringSound; STRINGS],
         subject: Subject,
         make: &dyn Make,
         rng: &mut SmallRng,
     ) -> BuzzTake {
         let able = (0..STRINGS)
             .filter_map(|s| Some((s, frets.0[s]?)))
-            .filter(|&(s, fret)| sounds[s] == Sound::Rings(fret) && make.can(s, fret))
+            .filter(|&(s, fret)| sounds[s] == StringSound::Rings(fret) && make.can(s, fret))
             .collect();
         let parts = self.parts(shuffled(able, rng), subject, make, rng);
         let given = Given {
@@ -480,7 +482,7 @@ impl Chord<'_> {
 
     fn compose(
         &self,
-        sounds: &[Sound; STRINGS],
+        sounds: &[StringSound; STRINGS],
         given: &Given<'_>,
         rng: &mut SmallRng,
     ) -> Composed {

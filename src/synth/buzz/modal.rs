@@ -9,7 +9,7 @@ use super::{Aim, Make, SECONDS};
 use crate::fretboard::Tuning;
 use crate::synth::effects::add;
 use crate::synth::instrument::Instrument;
-use crate::synth::strum::{Behaviour, Part, voices};
+use crate::synth::strum::{Behaviour, StringPart, voices};
 
 /// A guitar of modal strings and the hand that strikes it.
 pub(super) struct Modal {
@@ -40,7 +40,7 @@ impl Make for Modal {
         };
         // A fret ten times as far away as the string swings is none.
         let strengths = std::iter::once(-10.0).chain(aim.strengths(rng));
-        let parts = strengths.map(|strength| Part {
+        let parts = strengths.map(|strength| StringPart {
             fret,
             behaviour: behaviour(strength),
         });

@@ -6,7 +6,7 @@ use rand::rngs::SmallRng;
 use super::Aim;
 use super::twins::at;
 use crate::fretboard::{STRINGS, Tuning};
-use crate::synth::compose::{Pitch, Sound, voice};
+use crate::synth::compose::{Pitch, StringSound, voice};
 use crate::synth::effects::{equalise, filter_by};
 use crate::synth::notes::{Guitar, NOTE_RATE_HZ};
 use crate::synth::random::gauss;
@@ -32,7 +32,7 @@ const VARIED: f64 = 0.7;
 impl Recorded<'_> {
     /// A recorded note moved to what the string sounds at `fret`, and its fundamental in Hz.
     pub fn note(&self, string: usize, fret: u8, rng: &mut SmallRng) -> (Vec<f32>, f64) {
-        let rings = Sound::Rings(fret);
+        let rings = StringSound::Rings(fret);
         let guitar = self.guitars[string];
         let pitch = Pitch {
             tuning: self.tuning,

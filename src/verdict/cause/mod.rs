@@ -17,7 +17,7 @@ mod scene;
 mod tests;
 mod words;
 
-pub use hand::{FingersError, Hand, Held};
+pub use hand::{FingersError, Hand, HeldBy};
 
 use serde::{Deserialize, Serialize};
 

@@ -1,6 +1,6 @@
 //! A take with what is needed to hold the rules against it.
 
-use super::hand::{Hand, Held};
+use super::hand::{Hand, HeldBy};
 use super::rules::{All, Each, Rule};
 use crate::fretboard::STRINGS;
 use crate::verdict::history::LAST_TAKES;
@@ -115,7 +115,7 @@ impl<'a> Scene<'a> {
             }
             All::TipsRing => {
                 let tips: Vec<usize> = (0..STRINGS)
-                    .filter(|&s| matches!(self.hand.held(s), Held::Tip | Held::Across))
+                    .filter(|&s| matches!(self.hand.held(s), HeldBy::Tip | HeldBy::Across))
                     .collect();
                 tips.iter().filter(|&&s| self.rings(s)).count() * 2 > tips.len()
             }

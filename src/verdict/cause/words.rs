@@ -1,6 +1,6 @@
 //! Fills the gaps in the rules' sentences.
 
-use super::hand::Held;
+use super::hand::HeldBy;
 use super::scene::{Scene, fret_off, off_cents};
 use crate::fretboard::string_number;
 use crate::verdict::wording::{does, doubt_of_all};
@@ -87,7 +87,7 @@ impl Words<'_> {
 
     /// The fingers that hold the strings that the sentence is about.
     fn own_fingers(&self) -> String {
-        let across = |&&s: &&usize| self.scene.hand.held(s) == Held::Across;
+        let across = |&&s: &&usize| self.scene.hand.held(s) == HeldBy::Across;
         match (self.named(self.strings), self.strings.iter().find(across)) {
             (Some(named), _) => named,
             (None, Some(_)) => advice::FINGER_ACROSS_STRINGS.to_owned(),

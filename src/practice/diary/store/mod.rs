@@ -12,7 +12,7 @@ use jiff::Timestamp;
 use rusqlite::{Connection, ErrorCode, OpenFlags, params_from_iter};
 
 use super::path::{uri_path, with_ending};
-use super::{Correction, DiaryError, Entry, MOMENTS_MS, Row, rows, schema, sounds};
+use super::{Correction, DiaryError, DiaryRow, Entry, MOMENTS_MS, rows, schema, sounds};
 use crate::fretboard::Frets;
 use crate::words;
 
@@ -405,7 +405,7 @@ impl Diary {
     ///
     /// # Errors
     /// Where the file cannot be read.
-    pub fn scan(&self, filter: &Filter, each: impl FnMut(&Row)) -> Result<(), DiaryError> {
+    pub fn scan(&self, filter: &Filter, each: impl FnMut(&DiaryRow)) -> Result<(), DiaryError> {
         let (condition, values) = filter.sql();
         rows::scan(&self.connection, &condition, values, each).map_err(|e| self.failed(e))
     }

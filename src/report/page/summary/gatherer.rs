@@ -9,7 +9,7 @@ use super::voicing::VoicingCounts;
 use super::{LeftOut, MOST_LISTED, Summary};
 use crate::fretboard::Frets;
 use crate::practice::practised_s;
-use crate::report::page::played::Played;
+use crate::report::page::played::PlayedTake;
 use crate::report::page::timing;
 use crate::words;
 
@@ -37,7 +37,7 @@ pub struct Gatherer {
 
 impl Gatherer {
     /// Takes the next take, which should be in the order of time.
-    pub fn add(&mut self, played: Played) {
+    pub fn add(&mut self, played: PlayedTake) {
         let at = self.takes;
         self.takes += 1;
         self.clean += usize::from(played.is_clean());
@@ -99,7 +99,7 @@ impl Gatherer {
     }
 
     /// Gives what it all comes to, and the takes that it names, by their positions among all.
-    pub fn finish(mut self) -> (Summary, HashMap<usize, Played>) {
+    pub fn finish(mut self) -> (Summary, HashMap<usize, PlayedTake>) {
         // As they came where they were played equally often.
         self.voicings.sort_by_key(|v| std::cmp::Reverse(v.takes));
         let mut named = HashMap::new();

@@ -8,7 +8,7 @@ mod voicing;
 use jiff::civil::DateTime;
 use serde::Serialize;
 
-use super::played::Played;
+use super::played::PlayedTake;
 use super::timing::Timing;
 use crate::fretboard::{Frets, STRINGS};
 use crate::verdict::Cause;
@@ -76,7 +76,7 @@ pub struct ChordSummary {
     /// String 6 to string 1.
     pub strings: Vec<StringSummary>,
     /// Parts in the order of time, or of the files where no dates were noted.
-    pub over_time: Vec<Part>,
+    pub over_time: Vec<Period>,
     /// Likely causes, the commonest first.
     pub causes: Vec<CauseSummary>,
     /// The take with most faults, as a position in the list summed up; `None` where nothing was judged, and where every
@@ -113,7 +113,7 @@ pub struct StringSummary {
 
 /// One part of the time.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Part {
+pub struct Period {
     /// "2 March", "week of 2 March", "March 2026", "takes 1 to 5".
     pub label: String,
     /// Takes of which strings were judged.
@@ -140,7 +140,7 @@ pub struct CauseSummary {
 
 impl Summary {
     /// Sums up takes, which should be in the order of time.
-    pub fn of(takes: &[Played]) -> Self {
+    pub fn of(takes: &[PlayedTake]) -> Self {
         let mut gatherer = Gatherer::default();
         takes.iter().cloned().for_each(|take| gatherer.add(take));
         gatherer.finish().0

@@ -7,7 +7,7 @@ use super::causes::Causes;
 use super::over_time::OverTime;
 use super::{ChordSummary, StringSummary};
 use crate::fretboard::{Frets, STRINGS, string_number};
-use crate::report::page::played::Played;
+use crate::report::page::played::PlayedTake;
 use crate::verdict::{JudgedTake, Verdict};
 
 /// How good a take is: of two with as many faults, the one of which less is known, or whose strings rang less,
@@ -32,7 +32,7 @@ fn order(a: &Goodness, b: &Goodness) -> Ordering {
 struct Example {
     goodness: Goodness,
     at: usize,
-    played: Played,
+    played: PlayedTake,
 }
 
 /// What is counted of one voicing.
@@ -67,7 +67,7 @@ impl VoicingCounts {
         }
     }
 
-    pub(super) fn add(&mut self, at: usize, played: Played) {
+    pub(super) fn add(&mut self, at: usize, played: PlayedTake) {
         let take = &played.take;
         self.takes += 1;
         self.clean += usize::from(played.is_clean());
@@ -105,7 +105,7 @@ impl VoicingCounts {
         }
     }
 
-    pub(super) fn finish(self, named: &mut HashMap<usize, Played>) -> ChordSummary {
+    pub(super) fn finish(self, named: &mut HashMap<usize, PlayedTake>) -> ChordSummary {
         let mut name = |example: Option<Example>| {
             let Example { at, played, .. } = example?;
             named.insert(at, played);

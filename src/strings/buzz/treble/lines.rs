@@ -33,14 +33,14 @@ const DECADE_COST_DB: f64 = 4.0;
 
 /// A string's lines as fitted in the treble.
 #[derive(Debug, Clone)]
-pub struct Lines {
+pub struct StringLines {
     /// Frequencies from the first partial on.
     pub hz: Vec<f32>,
     /// Distance of stiffness from the fit below, in decades.
     pub decades: f32,
 }
 
-impl Lines {
+impl StringLines {
     /// Distance from line `n` to the next one, in Hz.
     pub fn spacing_hz(&self, n: usize) -> f32 {
         match self.hz.get(n + 1) {
@@ -107,7 +107,7 @@ impl Standing {
     }
 
     /// Tells where the string's lines are, from where `fit` has put its partials below.
-    pub fn lines(&self, fit: &Fit) -> Lines {
+    pub fn lines(&self, fit: &Fit) -> StringLines {
         let score = |cents: f64, decades: f64| {
             let (f0_hz, b) = moved(fit, cents, decades);
             let (mut sum, mut count) = (0.0, 0.0);
@@ -152,7 +152,7 @@ impl Standing {
             .take_while(|hz| *hz < HIGHEST_HZ)
             .map(|hz| hz as f32)
             .collect();
-        Lines {
+        StringLines {
             hz,
             decades: decades as f32,
         }

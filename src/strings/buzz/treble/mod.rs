@@ -15,9 +15,9 @@ pub use rows::ROWS;
 use crate::fretboard::STRINGS;
 use crate::strings::{CandidateNotes, Moments};
 use crate::take::Take;
-use lines::{HIGHEST_HZ, Lines, Standing};
+use lines::{HIGHEST_HZ, Standing, StringLines};
 use pulses::Pulses;
-use rows::Sound;
+use rows::TrebleSpectra;
 use spectrum::{Hann, Plan, Spectrum};
 
 /// Short frames: length in seconds, first centre after the last onset, step, and how many; then the late ones, further
@@ -186,12 +186,12 @@ impl Treble {
         let samples = &samples[..end];
         self.pulses.fill(samples, moments);
         let low = self.low();
-        let sound = Sound {
+        let sound = TrebleSpectra {
             frames: &self.frames[LINES_FROM..],
             windows: &self.windows,
             low,
         };
-        let lines: [Option<Lines>; STRINGS] = notes
+        let lines: [Option<StringLines>; STRINGS] = notes
             .expected
             .map(|note| note.map(|n| self.standing.lines(&n.fit)));
         let strings = std::array::from_fn(|s| {

@@ -29,7 +29,7 @@ use crate::synth::instrument::Instrument;
 use crate::synth::notes::NOTE_RATE_HZ;
 use crate::synth::random::gauss;
 use crate::synth::string::{Pluck, Spec};
-use crate::synth::strum::Stroke;
+use crate::synth::strum::Gesture;
 
 /// Frets of a neck.
 const FRETS: usize = 20;
@@ -307,7 +307,7 @@ impl Make for Neck {
             build.loss_db_s += flesh_db_s;
         }
         let turned = build.turned(&stroke);
-        let Stroke { pluck, .. } = stroke;
+        let Gesture { pluck, .. } = stroke;
         // At first a corner runs along the string; what is turned later is the fundamental alone, as of a plucked string.
         let p = pluck.from_bridge;
         let fundamental = 2.0 * (PI * p).sin() / (PI * PI * p * (1.0 - p));
@@ -358,7 +358,7 @@ impl Neck {
         &self,
         build: &Build,
         frets: &[Fret],
-        (stroke, slack): (&Stroke, Option<Slack>),
+        (stroke, slack): (&Gesture, Option<Slack>),
     ) -> (Vec<f32>, f64) {
         let mut string: Box<dyn OverFrets> = match &self.kind {
             Kind::Grid(hardness) => Box::new(Plucked {
@@ -416,7 +416,7 @@ struct Drawn {
 }
 
 impl Drawn {
-    fn new(build: &Build, stroke: &Stroke) -> Self {
+    fn new(build: &Build, stroke: &Gesture) -> Self {
         let Pluck {
             from_bridge,
             aside_m,

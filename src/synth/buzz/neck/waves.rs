@@ -16,7 +16,7 @@ use rand::rngs::SmallRng;
 use super::build::{Build, Fret};
 use super::{ALONG, OverFrets, STEP_RATE_HZ, TOWARDS};
 use crate::synth::string::Pluck;
-use crate::synth::strum::Stroke;
+use crate::synth::strum::Gesture;
 
 /// Share of what goes beyond a fret that it turns back in one step, softest and hardest. A choice.
 const FIRM: (f64, f64) = (0.15, 1.0);
@@ -143,7 +143,7 @@ pub(super) struct WaveString {
 
 impl WaveString {
     /// A string that is let go where a hand has drawn it.
-    pub fn plucked(build: &Build, frets: &[Fret], waves: &Waves, stroke: &Stroke) -> Self {
+    pub fn plucked(build: &Build, frets: &[Fret], waves: &Waves, stroke: &Gesture) -> Self {
         let turn = TAU * build.f1_hz / STEP_RATE_HZ;
         let period = STEP_RATE_HZ / build.f1_hz;
         let a = stiff(build);
@@ -312,7 +312,7 @@ fn shape(build: &Build, pluck: &Pluck, length: usize) -> Vec<f64> {
 mod tests {
     use super::super::build::Bridge;
     use super::*;
-    use crate::synth::strum::Stroke;
+    use crate::synth::strum::Gesture;
 
     fn a_string() -> Build {
         Build {
@@ -335,7 +335,7 @@ mod tests {
     /// Force towards the frets over so many seconds, and how many steps touched a fret.
     fn force(frets: &[Fret], firm: f64, seconds: f64) -> (Vec<f64>, usize) {
         let waves = Waves { firm };
-        let mut string = WaveString::plucked(&a_string(), frets, &waves, &Stroke::usual());
+        let mut string = WaveString::plucked(&a_string(), frets, &waves, &Gesture::usual());
         let mut touches = 0;
         let force = (0..(seconds * STEP_RATE_HZ) as usize)
             .map(|_| {
