@@ -15,7 +15,7 @@ use ringtrue::synth::labelled;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::random::gauss;
 use ringtrue::synth::voicings;
-use ringtrue::trial::{Deed, KnownBy, Labelled, Set};
+use ringtrue::trial::{Deed, KnownBy, LabelledTake, Set};
 
 use StringSound::{Choked, Nothing, Rings, Thud};
 
@@ -75,7 +75,7 @@ fn create(folder: &Path) -> anyhow::Result<Set> {
     Set::create(folder).map_err(|refusal| anyhow::anyhow!("{refusal}"))
 }
 
-fn label(set: &mut Set, take: &Labelled) -> anyhow::Result<()> {
+fn label(set: &mut Set, take: &LabelledTake) -> anyhow::Result<()> {
     set.label(take)
         .map_err(|refusal| anyhow::anyhow!("{refusal}"))
 }
@@ -94,16 +94,16 @@ fn deeds(frets: &Frets, sounds: &[StringSound; STRINGS]) -> [Deed; STRINGS] {
 }
 
 /// A take of `frets` with what is known of it.
-fn take(file: &str, frets: Frets, about: [&str; 3], known_by: KnownBy) -> Labelled {
+fn take(file: &str, frets: Frets, about: [&str; 3], known_by: KnownBy) -> LabelledTake {
     let [guitar, microphone, licence] = about.map(str::to_owned);
     let tuning = Tuning::default();
-    Labelled {
+    LabelledTake {
         chord: name_voicing(&frets, &tuning).map(|named| named.chord.to_string()),
         guitar,
         microphone,
         licence,
         known_by,
-        ..Labelled::clean(file, frets)
+        ..LabelledTake::clean(file, frets)
     }
 }
 
@@ -142,7 +142,7 @@ fn bundled(guitars: &[Guitar]) -> anyhow::Result<()> {
         let made = composed(of_it, &sounds, &mut rng);
         let frets: Frets = name.split_once('-').expect("frets first").0.parse()?;
         let about = [guitar, "", licence];
-        let labelled = Labelled {
+        let labelled = LabelledTake {
             deeds: deeds(&frets, &sounds),
             ..take(&format!("{name}.wav"), frets, about, KnownBy::Composed)
         };
@@ -277,7 +277,7 @@ fn heard(guitars: &[Guitar], folder: &Path) -> anyhow::Result<()> {
             let sounds = voicings::faults(&frets, barre, &mut rng, false);
             let made = composed(guitar, &sounds, &mut rng);
             let about = [&*guitar.name, "", "as the notes (fixtures/SOURCES.md)"];
-            let labelled = Labelled {
+            let labelled = LabelledTake {
                 deeds: deeds(&frets, &sounds),
                 ..take(&set.next_file(), frets, about, KnownBy::Composed)
             };

@@ -15,12 +15,12 @@ use ringtrue::strings::{Learnt, Networks};
 use ringtrue::synth::buzz::{Maker, Material, contact};
 use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
-use ringtrue::trial::learning::{HOLDING, Holding, KnownTake, Lesson, learn_holding};
+use ringtrue::trial::learning::{HOLDING, Holding, KnownTake, Learning, learn_holding};
 use ringtrue::trial::plan::{FAULTS, can};
 use ringtrue::trial::range::{Told, range};
 use ringtrue::trial::run::is_asked_about;
 use ringtrue::trial::simulated::{Player, done};
-use ringtrue::trial::{Choice, Deed, Plan, PlannedStrum, Score, sum};
+use ringtrue::trial::{Choice, Deed, PlannedStrum, Score, TrialPlan, sum};
 use ringtrue::verdict::{Analyser, Evidence, ExpectedVoicing, Settings, Verdict};
 
 /// Chords of every trial, with a barre and without.
@@ -193,7 +193,7 @@ impl Pool {
         (wrong, answers): (f64, Option<f64>),
         rng: &mut SmallRng,
     ) -> Vec<(KnownTake, [Deed; STRINGS])> {
-        let plan = Plan::draw(&choice(), minutes, rng.random());
+        let plan = TrialPlan::draw(&choice(), minutes, rng.random());
         let mut takes = Vec::new();
         for (number, asked) in plan.steps.iter().enumerate() {
             for _ in 0..TRIES {
@@ -486,7 +486,7 @@ fn gains(pool: &Pool, rest: &[(KnownTake, [Deed; STRINGS])], seed: u64, holding:
     let before = of_rest(&Learnt::default());
     let base = share(before.strings);
     for minutes in MINUTES {
-        let lessons: Vec<(Lesson, Score)> = (0..LESSONS)
+        let lessons: Vec<(Learning, Score)> = (0..LESSONS)
             .into_par_iter()
             .map(|trial| {
                 let own = seed + 991 * (trial as u64 + 1) + u64::from(minutes);
@@ -502,7 +502,7 @@ fn gains(pool: &Pool, rest: &[(KnownTake, [Deed; STRINGS])], seed: u64, holding:
             })
             .collect();
         let count = lessons.len() as f64;
-        let mean = |of: &dyn Fn(&Lesson, &Score) -> f64| {
+        let mean = |of: &dyn Fn(&Learning, &Score) -> f64| {
             let all = lessons.iter().map(|(lesson, after)| of(lesson, after));
             all.sum::<f64>() / count
         };

@@ -12,8 +12,8 @@ use ringtrue::fretboard::{Frets, Tuning};
 use ringtrue::progression::backing::arrangement;
 use ringtrue::progression::band::sound;
 use ringtrue::progression::performance::Part;
-use ringtrue::progression::timing::{Strums, beats};
-use ringtrue::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights};
+use ringtrue::progression::timing::{StrumPlaces, beats};
+use ringtrue::progression::{Feel, HandWeights, Limits, Plan, Progression, Style, Timing};
 use ringtrue::synth::compose::StringSound;
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::random::gauss;
@@ -74,8 +74,8 @@ fn song(beats_each: u32, rng: &mut SmallRng) -> anyhow::Result<Song> {
         1.0,
         NOTE_RATE_HZ,
     );
-    let beats = beats(&plan, &style, Strums::Chord);
-    let (limits, weights) = (Limits::default(), Weights::default());
+    let beats = beats(&plan, &style, StrumPlaces::Chord);
+    let (limits, weights) = (Limits::default(), HandWeights::default());
     Ok(Song {
         part: Part::new(plan, beats, &limits, &weights, true, tuning)?,
         backing,

@@ -15,7 +15,7 @@ use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::clock::{Clock, Ticks, now_s};
 use super::device::{Came, Device, DeviceError, Direction, Source};
-use super::host::{OPENING, Quiet, host, opened, told};
+use super::host::{OPENING, QuietAlsa, host, opened, told};
 use super::resample::Downsampler;
 use super::{MAX_RATE_HZ, MIN_RATE_HZ};
 use crate::words;
@@ -48,7 +48,7 @@ const UNTOLD_LOSS_S: f64 = 0.02;
 
 /// The names of the inputs, the usual one first.
 pub fn inputs() -> Result<Vec<Device>, DeviceError> {
-    let _quiet = Quiet::new();
+    let _quiet = QuietAlsa::new();
     let host = host();
     let usual = host.default_input_device().map(|d| d.to_string());
     let mut devices: Vec<Device> = host
@@ -109,7 +109,7 @@ impl Microphone {
     /// # Errors
     /// Any [`DeviceError`] but `NotBuilt` and `Gone`.
     pub fn open(name: Option<&str>) -> Result<Self, DeviceError> {
-        let _quiet = Quiet::new();
+        let _quiet = QuietAlsa::new();
         let host = host();
         let none = DeviceError::None(Direction::Microphone);
         let device = match name {

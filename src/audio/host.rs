@@ -91,14 +91,14 @@ pub(super) fn told(kind: Direction, error: &cpal::Error) -> DeviceError {
 }
 
 /// While this lives, ALSA's own complaints about devices that it tries are kept off the screen.
-pub(super) struct Quiet {
+pub(super) struct QuietAlsa {
     #[cfg(target_os = "linux")]
     _lines: Option<std::rc::Rc<std::cell::RefCell<alsa::Output>>>,
 }
 
-impl Quiet {
+impl QuietAlsa {
     pub(super) fn new() -> Self {
-        Quiet {
+        QuietAlsa {
             #[cfg(target_os = "linux")]
             _lines: alsa::Output::local_error_handler().ok(),
         }

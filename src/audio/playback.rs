@@ -16,7 +16,7 @@ use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::clock::{Clock, Ticks, now_s};
 use super::device::{DeviceError, Direction, Sink};
-use super::host::{OPENING, Quiet, host, opened, told};
+use super::host::{OPENING, QuietAlsa, host, opened, told};
 use crate::words;
 
 /// Sound that can wait to be played, in seconds.
@@ -59,7 +59,7 @@ impl Speaker {
     /// # Errors
     /// Any [`DeviceError`] but `NotBuilt`, `Unknown` and `Gone`.
     pub fn open() -> Result<Self, DeviceError> {
-        let _quiet = Quiet::new();
+        let _quiet = QuietAlsa::new();
         let none = DeviceError::None(Direction::Loudspeaker);
         let device = host().default_output_device().ok_or(none.clone())?;
         Self::on(&device)

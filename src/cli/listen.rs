@@ -13,8 +13,8 @@ use super::sound::{self, SoundInput};
 use super::stop::Stop;
 use super::{Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
-use crate::listening::{Ear, Face, Keeper, Message, Notice, Sitting, Sounds, Stream, Wish};
-use crate::practice::diary::{Correction, Entry, Keeper as Diary, KeptIn, moment};
+use crate::listening::{Ear, Face, FolderKeeper, Message, Notice, Sitting, Sounds, Stream, Wish};
+use crate::practice::diary::{Correction, DiaryKeeper, Entry, KeptIn, moment};
 use crate::report::live::{Board, JsonLines, LineFace, LineForm, Plain, Screen, Stage};
 use crate::report::sitting::{self, ChordTally};
 use crate::verdict::Expected;
@@ -82,7 +82,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let learnt = learnt_of(profile.as_ref());
     let guitar = profile.map(|p| p.guitar);
     let folder = match &args.save {
-        Some(folder) => Some(Keeper::new(folder, guitar.clone())?),
+        Some(folder) => Some(FolderKeeper::new(folder, guitar.clone())?),
         None => None,
     };
     let mut keeper = Keeping {
@@ -99,7 +99,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         trouble: None,
         fresh: false,
     };
-    if let Some(trouble) = keeper.diary.as_ref().and_then(Diary::trouble) {
+    if let Some(trouble) = keeper.diary.as_ref().and_then(DiaryKeeper::trouble) {
         console.complain(&words::commands::listening_without_diary(trouble));
     }
     let stop = Stop::new()?;
@@ -349,8 +349,8 @@ impl Waits for LineFace<'_> {
 
 /// Where takes are kept.
 struct Keeping {
-    folder: Option<Keeper>,
-    diary: Option<Diary>,
+    folder: Option<FolderKeeper>,
+    diary: Option<DiaryKeeper>,
     guitar: Option<String>,
     tuning: Tuning,
     began: Timestamp,

@@ -13,7 +13,7 @@ use super::backing::{DELAY_UNKNOWN, HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, learnt_of, tuning_of};
 use super::picture::check_ending;
-use super::route::{Hand, Song, wrapped};
+use super::route::{HandLimits, Song, wrapped};
 use super::spool::Spool;
 use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED, decimal};
@@ -32,8 +32,8 @@ use crate::progression::bleed::TOO_LOUD_DB;
 use crate::progression::grid::LONGEST_S;
 use crate::progression::live::Live;
 use crate::progression::performance::{Beginning, Part, Performance, judge};
-use crate::progression::timing::{Strums, beats};
-use crate::report::live::along::{Along, draw, last};
+use crate::progression::timing::{StrumPlaces, beats};
+use crate::report::live::along::{AlongView, draw, last};
 use crate::report::live::{Board, Key, Pages, Stage, view};
 use crate::report::playing;
 use crate::strings::profile::Plucks;
@@ -63,13 +63,13 @@ pub struct Args {
     #[command(flatten)]
     pace: Pace,
     #[command(flatten)]
-    hand: Hand,
+    hand: HandLimits,
     #[command(flatten)]
     guitar: GuitarArgs,
     #[command(flatten)]
     diary: DiaryArgs,
     #[arg(long, value_parser = strums, default_value = "chord", help = help::STRUM)]
-    strum: Strums,
+    strum: StrumPlaces,
     #[arg(long = "loop", help = help::CLOSED)]
     closed: bool,
     #[arg(long, value_name = "FILE", help = help::FROM)]
@@ -104,9 +104,11 @@ pub struct Args {
     json: bool,
 }
 
-fn strums(text: &str) -> Result<Strums, String> {
+fn strums(text: &str) -> Result<StrumPlaces, String> {
     let text = text.trim().to_lowercase();
-    let found = Strums::ALL.into_iter().find(|strums| strums.word() == text);
+    let found = StrumPlaces::ALL
+        .into_iter()
+        .find(|strums| strums.word() == text);
     found.ok_or_else(|| words::playing::STRUMS_WANTED.to_owned())
 }
 
@@ -490,7 +492,7 @@ impl Face for Run<'_> {
     }
 
     fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>> {
-        let along = Along {
+        let along = AlongView {
             part: self.part,
             now_s: ear.now_s() - self.count_in_s(),
             last: &self.last,

@@ -13,7 +13,7 @@ use super::picture::PictureFormat;
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::disk;
 use crate::fretboard::Tuning;
-use crate::listening::{Judge, Strums, saved};
+use crate::listening::{FoundTakes, Judge, saved};
 use crate::report::picture::clock;
 use crate::report::plot::{self, PlottedTake, WIDTHS};
 use crate::strings::view::Viewer;
@@ -175,7 +175,7 @@ fn nth(
     expected: &Expected,
     tuning: &Tuning,
 ) -> anyhow::Result<(Take, usize)> {
-    let mut strums = Strums::open(file, tuning, expected)?;
+    let mut strums = FoundTakes::open(file, tuning, expected)?;
     let (mut kept, mut count) = (None, 0);
     for strum in &mut strums {
         count += 1;

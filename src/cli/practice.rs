@@ -8,7 +8,7 @@ use std::process::ExitCode;
 
 use anyhow::bail;
 
-use self::faces::{InLines, Led, Whole};
+use self::faces::{Led, PracticeLines, PracticeScreen};
 use super::backing::{DELAY_UNKNOWN, HEARING, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, learnt_of, tuning_of};
@@ -20,7 +20,7 @@ use super::{AS_IT_SHOULD_BE, Console, decimal};
 use crate::disk;
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Sitting, Sounds, Stream, Wish};
-use crate::practice::diary::Keeper;
+use crate::practice::diary::DiaryKeeper;
 use crate::practice::{
     BUNDLED, Bundled, Circumstances, Drill, Event, Lesson, LessonError, Practice, TEMPLATE,
 };
@@ -134,7 +134,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         .diary
         .began(args.from.as_deref(), length_s.unwrap_or(0.0))?;
     let keeper = args.diary.keeper();
-    if let Some(trouble) = keeper.as_ref().and_then(Keeper::trouble) {
+    if let Some(trouble) = keeper.as_ref().and_then(DiaryKeeper::trouble) {
         console.complain(&words::commands::practice_without_diary(trouble));
     }
     let tuning = lesson.tuning;
@@ -180,10 +180,10 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             false => KEYS.to_owned(),
         };
         let screen = Screen::new(Stage::open()?, board);
-        Box::new(Whole::new(screen, left, delay_s.is_some()))
+        Box::new(PracticeScreen::new(screen, left, delay_s.is_some()))
     } else {
         screen::opening(console.out, practice.lesson())?;
-        Box::new(InLines {
+        Box::new(PracticeLines {
             out: console.out,
             left,
             bar: None,

@@ -20,11 +20,11 @@ use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::disk;
 use crate::fretboard::{Frets, Tuning};
 use crate::listening::saved::{self, Saved};
-use crate::listening::{Judge, Strums};
+use crate::listening::{FoundTakes, Judge};
 use crate::practice::diary::{self, Diary, Filter};
 use crate::report::csv;
 use crate::report::page::{
-    self, Exhibit, Gatherer, Head, Last, LeftOut, PlayedTake, Summary, TypedNote,
+    self, Exhibit, Head, Last, LeftOut, PlayedTake, Summary, SummaryGatherer, TypedNote,
 };
 use crate::strings::Learnt;
 use crate::verdict::Expected;
@@ -231,7 +231,7 @@ fn from_files(
             },
         )
         .collect();
-    let mut gatherer = Gatherer::default();
+    let mut gatherer = SummaryGatherer::default();
     let left_out = |file: String, why: &str| LeftOut {
         file,
         at_s: None,
@@ -287,7 +287,7 @@ fn from_diary(
         let name = names.get(frets).cloned();
         name.unwrap_or_else(|| frets.to_string())
     };
-    let mut gatherer = Gatherer::default();
+    let mut gatherer = SummaryGatherer::default();
     diary.each_entry(&filter, |entry| {
         // What the player has put right counts, and what is not to count does not.
         if let Some(entry) = entry.standing() {
@@ -476,7 +476,7 @@ fn of_file(
 ) -> anyhow::Result<Vec<(usize, Exhibit)>> {
     let about: Vec<&PlayedTake> = takes.iter().map(|at| &played[at]).collect();
     let meant = page::meant(about.iter().copied(), tuning);
-    let mut strums = Strums::open(path, tuning, &meant)?;
+    let mut strums = FoundTakes::open(path, tuning, &meant)?;
     let nearest = page::nearest(&mut strums, &about);
     if let Some(error) = strums.error() {
         bail!("{error}");

@@ -12,7 +12,7 @@ use super::chord::TuningArgs;
 use super::guitar::{GuitarArgs, tuning_of};
 use crate::disk;
 use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning, Voicing};
-use crate::progression::{Limits, Move, Progression, Route, Weights, frets, route};
+use crate::progression::{HandWeights, Limits, Move, Progression, Route, frets, route};
 use crate::report::picture::lines;
 use crate::report::voicings::{abreast, each_once};
 use crate::words;
@@ -62,7 +62,7 @@ impl Song {
 
 /// Limits of what the hand may do.
 #[derive(Debug, Clone, clap::Args)]
-pub struct Hand {
+pub struct HandLimits {
     #[arg(long, value_name = "SHAPES", value_delimiter = ',', help = help::SHAPES)]
     shapes: Option<Vec<Shape>>,
     #[arg(
@@ -93,7 +93,7 @@ pub struct Hand {
     tuning: TuningArgs,
 }
 
-impl Hand {
+impl HandLimits {
     /// The tuning with its capo: what is asked for, else what the song's text names, else what is usual
     /// on the guitar.
     pub fn tuning(&self, song: &Progression, guitar: Option<Tuning>) -> Result<Tuning> {
@@ -114,8 +114,8 @@ impl Hand {
     }
 
     /// The weights as documented, changed as asked.
-    pub fn weights(&self) -> Result<Weights> {
-        let mut weights = Weights::default();
+    pub fn weights(&self) -> Result<HandWeights> {
+        let mut weights = HandWeights::default();
         for text in &self.weight {
             let (name, number) = text
                 .split_once('=')
@@ -145,7 +145,7 @@ pub struct Args {
     #[arg(long = "loop", help = help::CLOSED)]
     closed: bool,
     #[command(flatten)]
-    hand: Hand,
+    hand: HandLimits,
     #[command(flatten)]
     guitar: GuitarArgs,
     #[arg(long, help = help::LEFT)]

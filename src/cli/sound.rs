@@ -8,7 +8,7 @@ use anyhow::bail;
 
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::audio::live::{Source, open_input, open_output};
-use crate::audio::recorded::{Recorded, State};
+use crate::audio::recorded::{RecordedSource, State};
 use crate::fretboard::Tuning;
 use crate::listening::{self, Sounds};
 use crate::words;
@@ -44,7 +44,7 @@ impl SoundInput {
         if input.is_some() {
             bail!(words::commands::FROM_OR_INPUT);
         }
-        let recorded = Recorded::open(path)?;
+        let recorded = RecordedSource::open(path)?;
         Ok(SoundInput {
             recording: Some(InputRecording {
                 path: path.to_owned(),

@@ -4,7 +4,7 @@ use super::curves::{gelu, to_shares};
 use super::file::{NetworkError, Weights};
 use super::linear::{Linear, Norm};
 use super::product::{Matrix, add_product};
-use super::relations::{Pair, Relations};
+use super::relations::{Relations, RowPair};
 use crate::words;
 
 /// Room for the rows that come and go in a layer.
@@ -28,7 +28,7 @@ pub enum Heeded<'a> {
         /// Number of the round, from 0.
         layer: usize,
         /// Relation of every row to every row: rows times rows of them, row by row.
-        pairs: &'a [Pair],
+        pairs: &'a [RowPair],
     },
 }
 

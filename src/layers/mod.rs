@@ -15,7 +15,7 @@ pub use file::testing;
 pub use file::{Constants, NetworkError, Weights};
 pub use linear::{Embed, Linear, Norm};
 pub use product::{Matrix, add_product};
-pub use relations::{PLACES, Pair, Relations, Ruler, relate};
+pub use relations::{PLACES, Relations, RowPair, Ruler, relate};
 
 /// Adds `more` to `onto`, number by number.
 pub fn add(onto: &mut [f32], more: &[f32]) {

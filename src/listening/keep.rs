@@ -33,12 +33,12 @@ pub enum KeepError {
 
 /// Keeps takes in a folder.
 #[derive(Debug)]
-pub struct Keeper {
+pub struct FolderKeeper {
     folder: PathBuf,
     guitar: Option<String>,
 }
 
-impl Keeper {
+impl FolderKeeper {
     /// Keeps takes in `folder`, which is made where it is missing, as played on `guitar`.
     ///
     /// # Errors
@@ -48,7 +48,7 @@ impl Keeper {
             path: folder.to_owned(),
             source,
         })?;
-        Ok(Keeper {
+        Ok(FolderKeeper {
             folder: folder.to_owned(),
             guitar,
         })

@@ -134,7 +134,7 @@ impl Judge {
         path: &Path,
         expected: &'a Expected,
     ) -> Result<Takes<'a>, AudioError> {
-        let strums = Strums::open(path, &self.tuning, expected)?;
+        let strums = FoundTakes::open(path, &self.tuning, expected)?;
         Ok(Takes {
             team: self.team(strums.rate_hz),
             strums,
@@ -218,7 +218,7 @@ impl InTurn {
 /// The judged takes of a recording, in order, each as soon as it is certain. Finding goes on beside judging, and
 /// strums that are found already are judged side by side.
 pub struct Takes<'a> {
-    strums: Strums,
+    strums: FoundTakes,
     expected: &'a Expected,
     team: &'a mut Team,
     judged: VecDeque<HeardTake>,
@@ -267,8 +267,8 @@ impl Iterator for Takes<'_> {
 }
 
 /// The strums of a recording, each as soon as it is certain; found on a thread of its own. Reading stops where the
-/// recording ends or cannot be read on: [`problem`](Strums::problem) says so.
-pub struct Strums {
+/// recording ends or cannot be read on: [`problem`](FoundTakes::problem) says so.
+pub struct FoundTakes {
     path: PathBuf,
     rate_hz: u32,
     duration_s: Option<f64>,
@@ -297,16 +297,20 @@ struct Ended {
     error: Option<AudioError>,
 }
 
-impl Strums {
+impl FoundTakes {
     /// Opens a recording in which `expected` is played.
     ///
     /// # Errors
     /// As [`Reader::open`].
-    pub fn open(path: &Path, tuning: &Tuning, expected: &Expected) -> Result<Strums, AudioError> {
+    pub fn open(
+        path: &Path,
+        tuning: &Tuning,
+        expected: &Expected,
+    ) -> Result<FoundTakes, AudioError> {
         let reader = Reader::open(path)?;
         let finder = expected.finder(reader.rate_hz(), tuning);
         let (sender, pieces) = sync_channel(AHEAD_BLOCKS);
-        Ok(Strums {
+        Ok(FoundTakes {
             path: path.to_owned(),
             rate_hz: reader.rate_hz(),
             duration_s: reader.duration_s(),
@@ -373,7 +377,7 @@ impl Strums {
     }
 }
 
-impl Iterator for Strums {
+impl Iterator for FoundTakes {
     type Item = Take;
 
     fn next(&mut self) -> Option<Take> {
@@ -482,8 +486,8 @@ mod tests {
         Expected::Named(ExpectedVoicing::usual(frets, None, &Tuning::default()))
     }
 
-    fn opened(path: &Path) -> Strums {
-        Strums::open(path, &Tuning::default(), &meant()).expect("a recording")
+    fn opened(path: &Path) -> FoundTakes {
+        FoundTakes::open(path, &Tuning::default(), &meant()).expect("a recording")
     }
 
     #[test]

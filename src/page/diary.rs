@@ -8,7 +8,7 @@ use wasm_bindgen::prelude::*;
 use super::{Told, json, told};
 use crate::practice::Share;
 use crate::practice::diary::{DiaryRow, exchange};
-use crate::practice::progress::Gatherer;
+use crate::practice::progress::ProgressGatherer;
 use crate::report::progress::{MOST_NEXT, reason};
 
 /// Reads a file of JSON lines as `ringtrue progress --import` does; gives its takes, a JSON object each, one a line.
@@ -66,7 +66,7 @@ fn line(name: String, share: &Share) -> Line {
 #[wasm_bindgen]
 pub fn progress(lines: &str, now_ms: f64) -> Told<String> {
     let now = Timestamp::from_millisecond(now_ms as i64).map_err(told)?;
-    let mut gatherer = Gatherer::new(now, TimeZone::system());
+    let mut gatherer = ProgressGatherer::new(now, TimeZone::system());
     exchange::read_text("diary", lines, &mut |entry| {
         let (frets, from) = (entry.frets.to_string(), entry.from.map(|f| f.to_string()));
         gatherer.add(&DiaryRow::of(entry, &frets, from.as_deref()));

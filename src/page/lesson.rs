@@ -74,21 +74,21 @@ pub enum Happens {
 }
 
 /// A lesson under way.
-pub struct Course {
+pub struct PageLesson {
     lesson: Lesson,
     session: Session,
     began: Timestamp,
     events: Vec<Event>,
 }
 
-impl Course {
+impl PageLesson {
     /// The lesson in `text`, from its start; what it leaves to chance comes from `seed`.
-    pub fn new(text: &str, tuning: Tuning, seed: u64, began: Timestamp) -> Told<Course> {
+    pub fn new(text: &str, tuning: Tuning, seed: u64, began: Timestamp) -> Told<PageLesson> {
         let lesson = Lesson::read_for(text, tuning).map_err(|problems| {
             let lines: Vec<String> = problems.iter().map(ToString::to_string).collect();
             JsError::new(&lines.join(" "))
         })?;
-        let mut course = Course {
+        let mut course = PageLesson {
             session: Session::new(&lesson, seed),
             lesson,
             began,

@@ -4,7 +4,7 @@ use jiff::Timestamp;
 use serde::Serialize;
 use wasm_bindgen::prelude::*;
 
-use super::lesson::{Course, Happens};
+use super::lesson::{Happens, PageLesson};
 use super::meant::Meant;
 use super::{Told, json, told, view};
 use crate::audio::{Meter, wav_file};
@@ -44,7 +44,7 @@ struct News {
 /// A microphone that is listened to, and the lesson that it leads through where there is one.
 #[wasm_bindgen]
 pub struct Listen {
-    course: Option<Course>,
+    course: Option<PageLesson>,
     listener: Listener,
     board: Board,
     meter: Meter,
@@ -94,7 +94,7 @@ impl Listen {
     ) -> Told<Listen> {
         let tuning = Meant::read(meant)?.tuning()?;
         let began = Timestamp::from_millisecond(began_ms as i64).map_err(told)?;
-        let course = Course::new(text, tuning, seed as u64, began)?;
+        let course = PageLesson::new(text, tuning, seed as u64, began)?;
         let any = Expected::any(&course.tuning())
             .ok_or_else(|| JsError::new(words::site::LESSON_TUNING_UNKNOWN))?;
         Ok(Listen {
@@ -127,7 +127,7 @@ impl Listen {
 
     /// Gives what came out of the lesson so far, in lines.
     pub fn results(&self) -> Option<String> {
-        self.course.as_ref().map(Course::results)
+        self.course.as_ref().map(PageLesson::results)
     }
 
     /// Keeps the sound of each take from now on.
@@ -230,7 +230,7 @@ impl Listen {
         let now_s = self.listener.now_s();
         let course = self.course.as_ref();
         json(&BoardView {
-            opening: course.map(Course::opening),
+            opening: course.map(PageLesson::opening),
             status: course.map(|course| course.status(now_s)),
             goal: self.board.goal.clone(),
             advice: self.board.advice(),

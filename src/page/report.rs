@@ -13,7 +13,9 @@ use super::{Told, json, told};
 use crate::audio::Reader;
 use crate::fretboard::{Frets, Tuning};
 use crate::practice::diary::{Entry, exchange};
-use crate::report::page::{self, Exhibit, Gatherer, Head, Last, LeftOut, PlayedTake, Summary};
+use crate::report::page::{
+    self, Exhibit, Head, Last, LeftOut, PlayedTake, Summary, SummaryGatherer,
+};
 use crate::words;
 
 /// A page for the teacher in the making: takes in, then the sounds that it asks for, then the page.
@@ -21,7 +23,7 @@ use crate::words;
 pub struct Report {
     tuning: Tuning,
     head: Head,
-    gatherer: Gatherer,
+    gatherer: SummaryGatherer,
     summary: Summary,
     played: HashMap<usize, PlayedTake>,
     exhibits: HashMap<usize, Exhibit>,
@@ -55,7 +57,7 @@ impl Report {
                 notes: Vec::new(),
                 trial: Vec::new(),
             },
-            gatherer: Gatherer::default(),
+            gatherer: SummaryGatherer::default(),
             summary: Summary::of(&[]),
             played: HashMap::new(),
             exhibits: HashMap::new(),

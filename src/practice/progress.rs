@@ -75,7 +75,7 @@ pub struct Day {
 
 /// Changes from one chord to another.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Pair {
+pub struct ChordChanges {
     /// Name of the chord left.
     pub from: String,
     /// Name of the chord reached.
@@ -90,7 +90,7 @@ pub struct Pair {
     pub offs_ms: Vec<f64>,
 }
 
-impl Pair {
+impl ChordChanges {
     /// "F, Bb"; with their frets where these alone differ.
     pub fn names(&self) -> String {
         let name = |text: &str| text.split(" (").next().unwrap_or_default().to_owned();
@@ -103,7 +103,7 @@ impl Pair {
 
 /// State of each string at one fret of the neck.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Fret {
+pub struct FretProgress {
     /// String 6 to string 1: what was as it should be, of what could be told.
     pub strings: [Share; STRINGS],
     /// The strings together.
@@ -137,7 +137,7 @@ impl Next {
 
 /// Numbers that the diary tells.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Report {
+pub struct ProgressReport {
     /// Takes in all.
     pub takes: u64,
     /// Takes of which it could not be told whether they were clean.
@@ -153,11 +153,11 @@ pub struct Report {
     /// Shape by shape, the one with most takes first.
     pub shapes: Vec<ProgressLine>,
     /// Results by the fret at which a shape stands.
-    pub neck: Vec<(u8, Fret)>,
+    pub neck: Vec<(u8, FretProgress)>,
     /// Number of times that each string (6 to 1) got each verdict, in the order of [`Verdict::ALL`].
     pub strings: [[u32; Verdict::ALL.len()]; STRINGS],
     /// Changes, the commonest pair first.
-    pub pairs: Vec<Pair>,
+    pub pairs: Vec<ChordChanges>,
     /// Lateness of strums that were played along, in ms, by tempo: from so many beats a minute up to the
     /// next [`TEMPO_STEP`].
     pub tempos: Vec<(u32, Vec<f64>)>,
@@ -182,7 +182,7 @@ struct VoicingProgress {
 
 /// Takes the diary's rows in their order and tells what they amount to.
 #[derive(Debug)]
-pub struct Gatherer {
+pub struct ProgressGatherer {
     now: Timestamp,
     zone: TimeZone,
     takes: u64,
@@ -193,7 +193,7 @@ pub struct Gatherer {
     days: Vec<Day>,
     /// Up to when the last day lasts.
     day_ends_ms: i64,
-    pairs: HashMap<(usize, usize), Pair>,
+    pairs: HashMap<(usize, usize), ChordChanges>,
     tempos: BTreeMap<u32, Vec<f64>>,
     /// Practice, step and time of the take before.
     before: Option<(i64, u32, i64)>,
@@ -203,10 +203,10 @@ fn column(verdict: Verdict) -> usize {
     Verdict::ALL.iter().position(|v| *v == verdict).unwrap_or(0)
 }
 
-impl Gatherer {
+impl ProgressGatherer {
     /// Days are those of `zone`; `now` tells what is lately.
-    pub fn new(now: Timestamp, zone: TimeZone) -> Gatherer {
-        Gatherer {
+    pub fn new(now: Timestamp, zone: TimeZone) -> ProgressGatherer {
+        ProgressGatherer {
             now,
             zone,
             takes: 0,
@@ -326,17 +326,17 @@ impl Gatherer {
     }
 
     /// Gives what it all amounts to.
-    pub fn report(self) -> Report {
-        let mut report = Report {
+    pub fn report(self) -> ProgressReport {
+        let mut report = ProgressReport {
             takes: self.takes,
             open: self.open,
             put_right: self.put_right,
-            ..Report::default()
+            ..ProgressReport::default()
         };
         // A voicing may be there only as one that was left.
         let played = || self.voicings.iter().filter(|v| v.last_ms > 0);
         let mut shapes: HashMap<String, Vec<&VoicingProgress>> = HashMap::new();
-        let mut neck: HashMap<u8, Fret> = HashMap::new();
+        let mut neck: HashMap<u8, FretProgress> = HashMap::new();
         for voicing in played() {
             report.clean.add_all(voicing.clean);
             for (total, counts) in report.strings.iter_mut().zip(&voicing.verdicts) {
@@ -372,7 +372,7 @@ impl Gatherer {
             .next
             .sort_by(|a, b| b.need.total_cmp(&a.need).then(a.chord.cmp(&b.chord)));
         report.pairs = (self.pairs.into_iter())
-            .map(|((from, to), pair)| Pair {
+            .map(|((from, to), pair)| ChordChanges {
                 from: self.voicings[from].name(),
                 to: self.voicings[to].name(),
                 ..pair

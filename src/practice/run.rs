@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 use jiff::Timestamp;
 
 use super::along::{Along, entries};
-use super::diary::{Correction, Entry, Keeper, KeptIn, moment};
+use super::diary::{Correction, DiaryKeeper, Entry, KeptIn, moment};
 use super::hearing::end_s;
 use super::lesson::{Drill, Lesson};
 use super::session::{Event, Session, StepResult, TakeEvent};
@@ -33,7 +33,7 @@ pub struct Circumstances {
 pub struct Practice {
     lesson: Lesson,
     session: Session,
-    keeper: Option<Keeper>,
+    keeper: Option<DiaryKeeper>,
     circumstances: Circumstances,
     /// Where each take was put, by the listener's number.
     kept: HashMap<u64, (KeptIn, Timestamp)>,
@@ -54,7 +54,7 @@ impl Practice {
     pub fn new(
         lesson: Lesson,
         seed: u64,
-        keeper: Option<Keeper>,
+        keeper: Option<DiaryKeeper>,
         circumstances: Circumstances,
     ) -> Self {
         Practice {
@@ -82,7 +82,7 @@ impl Practice {
     }
 
     /// Tells where takes are kept, if they are.
-    pub fn keeper(&self) -> Option<&Keeper> {
+    pub fn keeper(&self) -> Option<&DiaryKeeper> {
         self.keeper.as_ref()
     }
 

@@ -22,7 +22,7 @@ pub mod timing;
 
 pub use backing::{Feel, Plan, PlanError, Style, Timing};
 pub use grid::{Grid, GridError};
-pub use hand::{Move, Weights, frets};
+pub use hand::{HandWeights, Move, frets};
 pub use parse::{Bar, LineError, MOST_BARS, Placed, Progression, ProgressionError};
 pub use route::{Limits, OneShape, Route, RouteChord, RouteError, route};
 pub use start::StartSource;

@@ -15,7 +15,7 @@ use super::bleed::{Bleed, NOTHING_DB, TOO_LOUD_DB, TakenOut, bleed};
 use super::first_string::{BEFORE, StrumSounds, hear_each};
 use super::first_string::{Network, first_strings, longest_strum_s};
 use super::gap::silence_before_next;
-use super::hand::Weights;
+use super::hand::HandWeights;
 use super::route::{Limits, RouteError, route};
 use super::span::Span;
 use super::start::{Start, StartSource, best_fit, from_backing};
@@ -69,7 +69,7 @@ impl Part {
         plan: Plan,
         beats: Vec<Beat>,
         limits: &Limits,
-        weights: &Weights,
+        weights: &HandWeights,
         closed: bool,
         tuning: Tuning,
     ) -> Result<Part, RouteError> {

@@ -21,7 +21,7 @@ pub struct Column {
 
 /// Frets to draw, up the neck.
 #[derive(Debug, Clone, Copy)]
-pub struct Neck<'a> {
+pub struct NeckTable<'a> {
     /// Content of each fret, up the neck.
     pub columns: &'a [Column],
 }
@@ -29,7 +29,7 @@ pub struct Neck<'a> {
 /// Columns that fit a line of sixty characters.
 const MOST: usize = 9;
 
-impl Neck<'_> {
+impl NeckTable<'_> {
     /// Draws the frets, in as many pieces as the width asks for.
     ///
     /// # Errors

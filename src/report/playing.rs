@@ -9,7 +9,7 @@ use crate::listening::saved::take_object;
 use crate::progression::performance::Performance;
 use crate::progression::start::StartSource;
 use crate::progression::timing::{
-    BeatOutcome, Change, IN_TIME_MS, Spread, changes, in_time, to_drill,
+    BeatOutcome, ChangeSummary, IN_TIME_MS, Spread, changes, in_time, to_drill,
 };
 use crate::verdict::wording::brief;
 use crate::words;
@@ -22,7 +22,7 @@ struct Account {
     off: Option<Spread>,
     missed: usize,
     in_time: usize,
-    changes: Vec<Change>,
+    changes: Vec<ChangeSummary>,
 }
 
 impl Account {
@@ -168,7 +168,7 @@ fn beat_name(beat: f64) -> String {
     }
 }
 
-fn by_change(changes: &[Change], out: &mut dyn Write) -> io::Result<()> {
+fn by_change(changes: &[ChangeSummary], out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "{}", words::playing::BY_CHANGE_HEAD)?;
     for change in changes {
         let line = format!(
@@ -194,7 +194,7 @@ fn by_change(changes: &[Change], out: &mut dyn Write) -> io::Result<()> {
 }
 
 /// Why a change is the one to drill.
-fn reason(change: &Change) -> String {
+fn reason(change: &ChangeSummary) -> String {
     let mut parts = Vec::new();
     if change.missed > 0 {
         parts.push(words::playing::change_missed(change.missed, change.times));
@@ -233,7 +233,7 @@ pub fn value(performance: &Performance) -> Value {
             "take": take.as_ref().map(take_object),
         })
     };
-    let change = |change: &Change| {
+    let change = |change: &ChangeSummary| {
         let mut object = match serde_json::to_value(change) {
             Ok(Value::Object(object)) => object,
             _ => Map::new(),

@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use super::neck::{self, Neck};
+use super::neck::{self, NeckTable};
 use super::picture::{clock, paragraph, symbol};
 use super::playing;
 use super::voicings::{abreast, each_once};
@@ -10,7 +10,7 @@ use super::{bar, median};
 use crate::fretboard::library::voicing_of;
 use crate::fretboard::{STRINGS, Voicing, string_number};
 #[cfg(feature = "diary")]
-use crate::practice::diary::Keeper;
+use crate::practice::diary::DiaryKeeper;
 use crate::practice::exercise::{
     Ask, Change, ChangeTimes, Findings, Landing, Placement, Progress, RootFindings, StageFindings,
     SwitchFindings, SwitchKind, VoicingTally,
@@ -275,7 +275,7 @@ fn climb(out: &mut dyn Write, places: &[VoicingTally]) -> io::Result<()> {
         })
         .collect();
     writeln!(out, "{}", words::lesson::STRINGS_RIGHT_HEAD)?;
-    Neck { columns: &columns }.draw(out)
+    NeckTable { columns: &columns }.draw(out)
 }
 
 fn name(out: &mut dyn Write, roots: &[RootFindings]) -> io::Result<()> {
@@ -402,7 +402,7 @@ fn pictures(out: &mut dyn Write, lesson: &Lesson, step: usize, left: bool) -> io
 
 /// Says where what the diary could not take is; without a file the lines themselves.
 #[cfg(feature = "diary")]
-pub fn left_over(out: &mut dyn Write, keeper: &Keeper) -> io::Result<()> {
+pub fn left_over(out: &mut dyn Write, keeper: &DiaryKeeper) -> io::Result<()> {
     let count = keeper.lines().len();
     if count == 0 {
         return Ok(());

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::practice::Share;
-use crate::trial::{Deed, KnownBy, Labelled, Score, sum};
+use crate::trial::{Deed, KnownBy, LabelledTake, Score, sum};
 use crate::verdict::{JudgedTake, Verdict, wording};
 use crate::words;
 
@@ -42,7 +42,7 @@ pub struct Wrong {
 
 impl Wrong {
     /// A take of a set with what was said of it, where it is not right.
-    pub fn of(set: &str, labelled: &Labelled, said: Option<&JudgedTake>) -> Option<Wrong> {
+    pub fn of(set: &str, labelled: &LabelledTake, said: Option<&JudgedTake>) -> Option<Wrong> {
         let wrong = Wrong {
             set: set.to_owned(),
             file: labelled.file.clone(),

@@ -8,8 +8,8 @@ use super::page::accuracy;
 use super::picture::lines;
 use super::score::{self, ScoreObject};
 use crate::practice::Share;
-use crate::trial::learning::Lesson;
-use crate::trial::{Deed, Plan, Score, sum, wording};
+use crate::trial::learning::Learning;
+use crate::trial::{Deed, Score, TrialPlan, sum, wording};
 use crate::words;
 
 /// Columns of a paragraph.
@@ -25,7 +25,7 @@ pub struct TrialOutcome {
     /// Ranges in which the true shares of takes and of strings lie, 0 to 1.
     pub ranges: [(f64, f64); 2],
     /// Lesson learnt of the guitar; `None` of too few strums.
-    pub lesson: Option<Lesson>,
+    pub lesson: Option<Learning>,
     /// True where the player was asked back about strums that were not told as asked.
     pub asked_back: bool,
     /// Strums that are kept.
@@ -60,7 +60,7 @@ pub fn opening(out: &mut dyn Write) -> io::Result<()> {
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn plan(out: &mut dyn Write, plan: &Plan) -> io::Result<()> {
+pub fn plan(out: &mut dyn Write, plan: &TrialPlan) -> io::Result<()> {
     let of = plan.steps.len();
     for (step, number) in plan.steps.iter().zip(1..) {
         let asked = wording::asked(step);
@@ -134,7 +134,7 @@ pub fn sentences(result: &TrialOutcome) -> Vec<String> {
 }
 
 /// Says what was learnt, and how that was seen to help.
-fn learnt(lesson: &Lesson) -> String {
+fn learnt(lesson: &Learning) -> String {
     match lesson.learnt.is_nothing() {
         true => words::trial::NOTHING_LEARNT.to_owned(),
         false => words::trial::learnt(lesson.built_in, lesson.left_out, lesson.of),

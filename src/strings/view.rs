@@ -38,7 +38,7 @@ const MOST_STEPS: usize = 200;
 
 /// One partial of one string.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Partial {
+pub struct PartialView {
     /// 1 is the fundamental.
     pub n: usize,
     /// Frequency in Hz.
@@ -51,7 +51,7 @@ pub struct Partial {
     pub standing_db: f32,
 }
 
-impl Partial {
+impl PartialView {
     /// Tells whether something stands where the partial is expected.
     pub fn found(&self) -> bool {
         self.standing_db >= FOUND_DB
@@ -64,7 +64,7 @@ pub struct NoteView {
     /// Fret, counted from the nut or the capo.
     pub fret: u8,
     /// Its partials, the lowest first.
-    pub partials: Vec<Partial>,
+    pub partials: Vec<PartialView>,
 }
 
 /// View of one string.
@@ -210,7 +210,7 @@ impl Viewer {
                     // They are what is expected of the others.
                     shared.clear();
                 }
-                let follow = |partials: &[Partial]| {
+                let follow = |partials: &[PartialView]| {
                     let followed = partials.iter().map(|p| {
                         let window_s =
                             (MAIN_LOBE / distance_hz(&foreign, p.hz)).clamp(WINDOW_S.0, WINDOW_S.1);
@@ -319,12 +319,12 @@ fn foreign(notes: &CandidateNotes, heard: &[Option<u8>; STRINGS], without: usize
     all
 }
 
-fn partials(spectrum: &LineSpectrum, fit: &Fit, foreign: &[f32]) -> Vec<Partial> {
+fn partials(spectrum: &LineSpectrum, fit: &Fit, foreign: &[f32]) -> Vec<PartialView> {
     let reach = spectrum.reach_hz();
     (1..=fit.count)
         .map(|n| {
             let hz = fit.hz(n);
-            Partial {
+            PartialView {
                 n,
                 hz,
                 own: distance_hz(foreign, hz) >= own_hz(spectrum),
@@ -337,12 +337,12 @@ fn partials(spectrum: &LineSpectrum, fit: &Fit, foreign: &[f32]) -> Vec<Partial>
 
 /// The partials to follow over time: the string's own, the loudest of those that are found, else the lowest; and the loudest of
 /// those that it shares.
-fn to_follow(note: &NoteView, foreign: &[f32]) -> (Vec<Partial>, Vec<Partial>) {
+fn to_follow(note: &NoteView, foreign: &[f32]) -> (Vec<PartialView>, Vec<PartialView>) {
     let low = note.partials.iter().take(HIGHEST_FOLLOWED).copied();
-    let (mut own, mut shared): (Vec<Partial>, Vec<Partial>) =
+    let (mut own, mut shared): (Vec<PartialView>, Vec<PartialView>) =
         low.partition(|p| distance_hz(foreign, p.hz) >= APART_HZ);
-    if own.iter().any(Partial::found) {
-        own.retain(Partial::found);
+    if own.iter().any(PartialView::found) {
+        own.retain(PartialView::found);
         own.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
     }
     own.truncate(FOLLOWED);

@@ -1,7 +1,7 @@
 //! Strums over dead strings, among sounds that ring no longer than a thud.
 
 use super::attack::GAP_S;
-use super::history::History;
+use super::history::RecentSamples;
 use super::onset::Onset;
 use super::strokes::AttackStrokes;
 
@@ -42,7 +42,7 @@ const SHORTEST_S: f64 = 0.005;
 /// Is an attack with these onsets, and the log odds of a sweep where there is one, a strum over dead strings? Only where a chord of
 /// so many `strings` is meant, or one string: then it is that, dead.
 pub(super) fn is_strum(
-    history: &History,
+    history: &RecentSamples,
     rate_hz: u32,
     onsets: &[Onset],
     sweep: Option<f64>,

@@ -2,7 +2,7 @@
 //! the first string struck is where it first fails. Ringing strings are predictable, however loud,
 //! so this finds a soft first string under them.
 
-use super::history::History;
+use super::history::RecentSamples;
 use crate::spectrum::prediction::{Predictor, thinned, thinned_by};
 
 /// The predictor works at about this rate, in Hz: above half of it soft strings have little.
@@ -49,7 +49,13 @@ impl Departure {
     /// The position from which on prediction fails without a pause up to `main`, the onset that
     /// stands out. `first` is the first onset heard; nothing before `bound` is looked at. `None`
     /// where there is too little sound to learn from.
-    pub fn find(&mut self, history: &History, bound: u64, first: u64, main: u64) -> Option<u64> {
+    pub fn find(
+        &mut self,
+        history: &RecentSamples,
+        bound: u64,
+        first: u64,
+        main: u64,
+    ) -> Option<u64> {
         let (every, sub_hz) = (self.every, self.sub_hz);
         let span = |seconds: f64| (seconds * sub_hz) as usize;
         let learn = span(LEARN_S);

@@ -25,7 +25,7 @@ pub mod sweep;
 
 #[cfg(feature = "measuring")]
 pub use finder::strum_near;
-pub use finder::{Finder, Open, strums, strums_of};
+pub use finder::{Finder, OpenTake, strums, strums_of};
 pub use onset::{Onset, Onsets};
 
 use sequence::LONGEST_PASS_GAP_S;

@@ -1,6 +1,6 @@
 //! Number of strings that an attack struck, by the steps of its high-passed sound.
 
-use super::history::History;
+use super::history::RecentSamples;
 
 /// The sound is read in stretches of this length, in seconds: shorter than the time from one string to the next.
 const STRETCH_S: f64 = 0.002;
@@ -35,7 +35,7 @@ pub(super) struct AttackStrokes {
 
 impl AttackStrokes {
     /// Finds those of the attack whose first onset is at `first`.
-    pub fn of(history: &History, rate_hz: u32, first: u64) -> Self {
+    pub fn of(history: &RecentSamples, rate_hz: u32, first: u64) -> Self {
         let samples = |seconds: f64| (seconds * f64::from(rate_hz)) as u64;
         let stretch = samples(STRETCH_S).max(1);
         let from = first.saturating_sub(samples(BEFORE_S));

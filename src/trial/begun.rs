@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::Deed;
-use super::plan::{Choice, FAULTS, MINUTES, Plan};
+use super::plan::{Choice, FAULTS, MINUTES, TrialPlan};
 use crate::disk::{self, DiskError};
 use crate::fretboard::library::name_voicing;
 use crate::fretboard::{Frets, STRINGS, Tuning};
@@ -126,13 +126,13 @@ pub enum BegunError {
 }
 
 /// Source of the sound, and what it came through, in words.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub struct About {
     /// The guitar.
     pub guitar: String,
     /// The microphone.
     pub microphone: String,
-    /// The licence that the player chose.
+    /// The licence of the sounds.
     pub licence: String,
 }
 
@@ -195,11 +195,11 @@ impl Begun {
     }
 
     /// The plan, the same each time.
-    pub fn plan(&self) -> Plan {
+    pub fn plan(&self) -> TrialPlan {
         let choice = self
             .choice()
             .expect("what is chosen was looked at when it was read");
-        Plan::draw(&choice, self.minutes, self.seed)
+        TrialPlan::draw(&choice, self.minutes, self.seed)
     }
 
     /// Reads what a trial in `folder` was begun with; `None` where there is none.

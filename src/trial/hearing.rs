@@ -4,7 +4,7 @@ use std::path::Path;
 
 use rayon::prelude::*;
 
-use super::Labelled;
+use super::LabelledTake;
 use crate::audio::{AudioError, Reader};
 use crate::fretboard::{Frets, Tuning};
 use crate::listening::Judge;
@@ -28,7 +28,11 @@ pub struct TakeResult {
 ///
 /// # Errors
 /// As [`Judge::recording`].
-pub fn hear(judge: &mut Judge, path: &Path, labelled: &Labelled) -> Result<TakeResult, AudioError> {
+pub fn hear(
+    judge: &mut Judge,
+    path: &Path,
+    labelled: &LabelledTake,
+) -> Result<TakeResult, AudioError> {
     let expected = meant(judge.tuning(), labelled);
     let mut takes = judge.recording(path, &expected)?;
     let first = takes.next().map(|judged| judged.take);
@@ -46,7 +50,7 @@ pub fn hear(judge: &mut Judge, path: &Path, labelled: &Labelled) -> Result<TakeR
 pub fn hear_all(
     judge: &mut Judge,
     path: &Path,
-    labelled: &[&Labelled],
+    labelled: &[&LabelledTake],
 ) -> Result<Vec<TakeResult>, AudioError> {
     let tuning = *judge.tuning();
     let strums = find_all(path, &tuning, labelled)?;
@@ -64,7 +68,7 @@ pub fn hear_all(
 pub(super) fn find_all(
     path: &Path,
     tuning: &Tuning,
-    labelled: &[&Labelled],
+    labelled: &[&LabelledTake],
 ) -> Result<Vec<Option<Take>>, AudioError> {
     let mut reader = Reader::open(path)?;
     let mut chords: Vec<OfChord> = Vec::new();
@@ -107,7 +111,7 @@ pub(super) fn find_all(
     Ok(found)
 }
 
-fn meant(tuning: &Tuning, labelled: &Labelled) -> Expected {
+fn meant(tuning: &Tuning, labelled: &LabelledTake) -> Expected {
     let voicing = ExpectedVoicing::usual(labelled.frets, labelled.chord.clone(), tuning);
     Expected::Named(voicing)
 }

@@ -12,7 +12,7 @@ use super::range::Told;
 use super::{Deed, Score, Set};
 use crate::audio::AudioError;
 use crate::fretboard::{STRINGS, Tuning};
-use crate::listening::Strums;
+use crate::listening::FoundTakes;
 use crate::strings::Learnt;
 use crate::verdict::{Analyser, Evidence, Expected, ExpectedVoicing, Settings};
 
@@ -85,7 +85,7 @@ impl KnownTake {
 /// of each, as [`hear_all`](super::hear_all) does.
 ///
 /// # Errors
-/// As [`Strums::open`] and [`hear_all`](super::hear_all).
+/// As [`FoundTakes::open`] and [`hear_all`](super::hear_all).
 pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<KnownTake>, AudioError> {
     let mut analysers: HashMap<u32, Analyser> = HashMap::new();
     let mut takes = Vec::with_capacity(set.rows().len());
@@ -93,7 +93,7 @@ pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<KnownTake>, AudioError> {
         let strums = match rows.as_slice() {
             [only] if only.at_s.is_none() => {
                 let voicing = ExpectedVoicing::usual(only.frets, only.chord.clone(), tuning);
-                let mut strums = Strums::open(&file, tuning, &Expected::Named(voicing))?;
+                let mut strums = FoundTakes::open(&file, tuning, &Expected::Named(voicing))?;
                 vec![strums.next()]
             }
             rows => find_all(&file, tuning, rows)?,
@@ -131,7 +131,7 @@ pub fn score(takes: &[KnownTake], learnt: &Learnt) -> Score {
 
 /// Lesson of a trial: what was learnt, and how that was seen to help.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Lesson {
+pub struct Learning {
     /// The offsets; nothing where none helps.
     pub learnt: Learnt,
     /// Strings right by what is built in.
@@ -191,15 +191,15 @@ fn best(sum: &Row, pull: f32) -> f32 {
 }
 
 /// Learns from the takes of a trial.
-pub fn learn(takes: &[KnownTake]) -> Lesson {
+pub fn learn(takes: &[KnownTake]) -> Learning {
     learn_holding(takes, HOLDING)
 }
 
 /// Does [`learn`] while holding otherwise to what is built in, as measuring needs.
-pub fn learn_holding(takes: &[KnownTake], Holding { pull, least_gain }: Holding) -> Lesson {
+pub fn learn_holding(takes: &[KnownTake], Holding { pull, least_gain }: Holding) -> Learning {
     let nothing = Learnt::default();
     let built_in: i32 = takes.iter().map(|take| take.right(&nothing)).sum();
-    let mut lesson = Lesson {
+    let mut lesson = Learning {
         learnt: nothing,
         built_in: built_in as u32,
         left_out: built_in as u32,

@@ -75,17 +75,17 @@ impl PlannedStrum {
 
 /// The strums of a trial, in order.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Plan {
+pub struct TrialPlan {
     /// The strums.
     pub steps: Vec<PlannedStrum>,
 }
 
-impl Plan {
+impl TrialPlan {
     /// Draws a plan for so many minutes.
     ///
     /// # Panics
     /// Where no chord was chosen.
-    pub fn draw(choice: &Choice, minutes: u8, seed: u64) -> Plan {
+    pub fn draw(choice: &Choice, minutes: u8, seed: u64) -> TrialPlan {
         let mut rng = SmallRng::seed_from_u64(seed);
         let mut turns = Turns::default();
         let count = usize::from(minutes) * PER_MINUTE;
@@ -118,7 +118,7 @@ impl Plan {
             }
         }
         steps.truncate(count);
-        Plan { steps }
+        TrialPlan { steps }
     }
 }
 
@@ -323,9 +323,9 @@ mod tests {
         #[test]
         fn every_kind_and_every_string_has_its_turn(seed: u64, which in 0usize..3) {
             let minutes = MINUTES[which];
-            let plan = Plan::draw(&all(), minutes, seed);
+            let plan = TrialPlan::draw(&all(), minutes, seed);
             prop_assert_eq!(plan.steps.len(), usize::from(minutes) * PER_MINUTE);
-            prop_assert_eq!(&plan, &Plan::draw(&all(), minutes, seed));
+            prop_assert_eq!(&plan, &TrialPlan::draw(&all(), minutes, seed));
             for deed in FAULTS {
                 let times = plan.steps.iter().filter(|s| s.deed == deed).count();
                 prop_assert!(times >= usize::from(minutes) / 3, "{:?} {} times", deed, times);
@@ -348,7 +348,7 @@ mod tests {
                 chords: (0..6).filter(chosen).map(|i| voicing(CHORDS[i])).collect(),
                 deeds: (0..7).filter(|i| deeds & (1 << i) != 0).map(|i| FAULTS[i]).collect(),
             };
-            let plan = Plan::draw(&choice, 3, seed);
+            let plan = TrialPlan::draw(&choice, 3, seed);
             prop_assert_eq!(plan.steps.len(), 18);
             for step in plan.steps {
                 prop_assert!(choice.chords.contains(&step.voicing));

@@ -1,6 +1,6 @@
 //! Corrections of players, as labels.
 
-use super::{Deed, KnownBy, Labelled};
+use super::{Deed, KnownBy, LabelledTake};
 use crate::fretboard::STRINGS;
 use crate::listening::saved::SavedTake;
 use crate::practice::diary::{Correction, Entry};
@@ -11,7 +11,7 @@ const SAVED_RINGS: f32 = 1000.0;
 
 /// A take of the diary as the player put it right, its sound named `file`: the strings that the player named did as
 /// written, and of the others nothing is known. `None` where nothing was said of single strings.
-pub fn by_word(entry: &Entry, file: &str) -> Option<Labelled> {
+pub fn by_word(entry: &Entry, file: &str) -> Option<LabelledTake> {
     let Some(Correction::Right(strings)) = &entry.said else {
         return None;
     };
@@ -23,12 +23,12 @@ pub fn by_word(entry: &Entry, file: &str) -> Option<Labelled> {
         let text = text.as_deref().unwrap_or_default().trim();
         visible(text).into_owned()
     };
-    Some(Labelled {
+    Some(LabelledTake {
         deeds,
         chord: Some(line(&entry.chord)).filter(|chord| !chord.is_empty()),
         guitar: line(&entry.guitar),
         known_by: KnownBy::Word,
-        ..Labelled::clean(file, entry.frets)
+        ..LabelledTake::clean(file, entry.frets)
     })
 }
 

@@ -7,7 +7,7 @@ use crate::words;
 
 /// Task of a step.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Asked {
+pub struct Task {
     /// "touch string 3".
     pub large: String,
     /// Way in which the hand does that.
@@ -15,10 +15,10 @@ pub struct Asked {
 }
 
 /// Gives what a step asks for.
-pub fn asked(step: &PlannedStrum) -> Asked {
+pub fn asked(step: &PlannedStrum) -> Task {
     use words::trial as said;
     let Some(index) = step.string else {
-        return Asked {
+        return Task {
             large: said::PLAY_CLEAN.to_owned(),
             in_full: said::PLAY_CLEAN_IN_FULL.to_owned(),
         };
@@ -49,7 +49,7 @@ pub fn asked(step: &PlannedStrum) -> Asked {
         // No plan asks for the others.
         other => (other.phrase().to_owned(), String::new()),
     };
-    Asked { large, in_full }
+    Task { large, in_full }
 }
 
 /// "F (133211)".

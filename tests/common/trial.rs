@@ -2,7 +2,7 @@
 
 use ringtrue::fretboard::Tuning;
 use ringtrue::synth::compose::StringSound;
-use ringtrue::trial::plan::Plan;
+use ringtrue::trial::plan::TrialPlan;
 use ringtrue::trial::{Choice, Deed, PlannedStrum};
 use ringtrue::verdict::ExpectedVoicing;
 
@@ -15,14 +15,14 @@ pub const FAULTS: &str = "touched high rings missed";
 pub const SEED: u64 = 7;
 
 /// The plan of three minutes that the program draws from these.
-pub fn plan() -> Plan {
+pub fn plan() -> TrialPlan {
     let tuning = Tuning::default();
     let voicing = |frets: &str| ExpectedVoicing::usual(frets.parse().unwrap(), None, &tuning);
     let choice = Choice {
         chords: CHORDS.split(' ').map(voicing).collect(),
         deeds: vec![Deed::Touched, Deed::High, Deed::Rings, Deed::Missed],
     };
-    Plan::draw(&choice, 3, SEED)
+    TrialPlan::draw(&choice, 3, SEED)
 }
 
 /// What the strings of a step do when it is done as asked.
@@ -42,7 +42,7 @@ pub fn sounds(step: &PlannedStrum) -> Vec<(u8, StringSound)> {
 }
 
 /// Plays these steps (from 0) of the plan, and waits as long as a strum needs to be kept.
-pub fn play(tape: &mut Tape, plan: &Plan, steps: impl IntoIterator<Item = usize>) {
+pub fn play(tape: &mut Tape, plan: &TrialPlan, steps: impl IntoIterator<Item = usize>) {
     for step in steps {
         let step = &plan.steps[step];
         tape.strum(&step.voicing.frets.to_string(), &sounds(step), 1.4);

@@ -15,8 +15,8 @@ use ringtrue::progression::backing::arrangement;
 use ringtrue::progression::band::sound;
 use ringtrue::progression::live::Live;
 use ringtrue::progression::performance::{Beginning, Part, judge};
-use ringtrue::progression::timing::{Strums, beats};
-use ringtrue::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights};
+use ringtrue::progression::timing::{StrumPlaces, beats};
+use ringtrue::progression::{Feel, HandWeights, Limits, Plan, Progression, Style, Timing};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::room::room;
 use ringtrue::verdict::Settings;
@@ -177,8 +177,8 @@ fn part() -> Part {
         swing: 50.0,
     };
     let plan = Plan::new(&Progression::read(SONG[0]).unwrap(), &timing).unwrap();
-    let wanted = beats(&plan, &style, Strums::Chord);
-    let (limits, weights) = (Limits::default(), Weights::default());
+    let wanted = beats(&plan, &style, StrumPlaces::Chord);
+    let (limits, weights) = (Limits::default(), HandWeights::default());
     Part::new(plan, wanted, &limits, &weights, false, Tuning::default()).unwrap()
 }
 
@@ -320,7 +320,7 @@ fn rested(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) -
     const SPREAD_S: f64 = 0.03;
     let mut part = part();
     let style = Style { feel, swing: 50.0 };
-    part.beats = beats(&part.plan, &style, Strums::Chord);
+    part.beats = beats(&part.plan, &style, StrumPlaces::Chord);
     let hits = arrangement(&part.plan, &style, &Tuning::default());
     let backing = sound(&hits, &part.plan, 1.0, NOTE_RATE_HZ);
     let mut rng = SmallRng::seed_from_u64(seed);

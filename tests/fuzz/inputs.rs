@@ -18,7 +18,7 @@ use ringtrue::fretboard::{
 };
 use ringtrue::listening::saved;
 use ringtrue::practice::diary::{Diary, Entry, Filter, exchange};
-use ringtrue::practice::progress::Gatherer;
+use ringtrue::practice::progress::ProgressGatherer;
 use ringtrue::practice::{Lesson, Session};
 use ringtrue::progression::{MOST_BARS, Progression, ProgressionError};
 use ringtrue::report::json::Json;
@@ -212,7 +212,7 @@ pub fn import(bytes: &[u8]) {
     let mut out = Vec::new();
     // A day after the year of the made-up takes; all zones sum up alike.
     let now: Timestamp = "2026-11-25T18:00:00Z".parse().expect("a moment");
-    let mut gatherer = Gatherer::new(now, TimeZone::UTC);
+    let mut gatherer = ProgressGatherer::new(now, TimeZone::UTC);
     let all = diary.scan(&Filter::default(), |row| gatherer.add(row));
     all.expect("takes kept");
     let progress = gatherer.report();
@@ -269,7 +269,7 @@ pub fn saved(bytes: &[u8]) {
             sound: None,
         })
         .collect();
-    let mut gatherer = page::Gatherer::default();
+    let mut gatherer = page::SummaryGatherer::default();
     played.into_iter().for_each(|take| gatherer.add(take));
     let (summary, named) = gatherer.finish();
     report::csv::summary(&mut out, &summary).expect("memory takes all");

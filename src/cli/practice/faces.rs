@@ -8,7 +8,7 @@ use super::SOFTLY;
 use crate::listening::{Ear, Face, Message, Notice, Wish};
 use crate::practice::diary::Correction;
 use crate::practice::{Along, Drill, Event, Practice, wording};
-use crate::report::live::along::{Along as View, last};
+use crate::report::live::along::{AlongView, last};
 use crate::report::live::{Following, Guide, Screen};
 use crate::report::practice as screen;
 use crate::verdict::{Expected, JudgedTake};
@@ -38,7 +38,7 @@ pub trait Led: Face {
 }
 
 /// A practice in lines.
-pub struct InLines<'a> {
+pub struct PracticeLines<'a> {
     pub out: &'a mut dyn Write,
     /// Chord pictures as a left-handed player sees the neck.
     pub left: bool,
@@ -46,7 +46,7 @@ pub struct InLines<'a> {
     pub bar: Option<i64>,
 }
 
-impl Face for InLines<'_> {
+impl Face for PracticeLines<'_> {
     fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
         Ok(())
     }
@@ -65,7 +65,7 @@ impl Face for InLines<'_> {
     }
 }
 
-impl Led for InLines<'_> {
+impl Led for PracticeLines<'_> {
     fn opens(&mut self, _practice: &Practice) -> bool {
         false
     }
@@ -93,7 +93,7 @@ impl Led for InLines<'_> {
         let bar = along.part.plan.grid.bar_at(into_s);
         if into_s > 0.0 && self.bar != Some(bar) {
             self.bar = Some(bar);
-            let view = View {
+            let view = AlongView {
                 part: &along.part,
                 now_s: into_s,
                 last: "",
@@ -110,7 +110,7 @@ impl Led for InLines<'_> {
 
 /// A practice on a whole terminal: the board of `listen` with what the lesson asks, the screen of `play`
 /// while playing along.
-pub struct Whole {
+pub struct PracticeScreen {
     screen: Screen,
     guide: Guide,
     /// Whether the opening is still to be read.
@@ -123,9 +123,9 @@ pub struct Whole {
     words_end: Option<Instant>,
 }
 
-impl Whole {
+impl PracticeScreen {
     pub fn new(screen: Screen, left: bool, delay_known: bool) -> Self {
-        Whole {
+        PracticeScreen {
             screen,
             guide: Guide::default(),
             opening: false,
@@ -141,7 +141,7 @@ impl Whole {
     }
 }
 
-impl Face for Whole {
+impl Face for PracticeScreen {
     /// What was heard last stays to be read until the next strum, though another chord is asked.
     fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
         Ok(())
@@ -170,7 +170,7 @@ impl Face for Whole {
     }
 }
 
-impl Led for Whole {
+impl Led for PracticeScreen {
     fn opens(&mut self, practice: &Practice) -> bool {
         self.opening = true;
         self.guide.open(&mut self.screen.board, practice);

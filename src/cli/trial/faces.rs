@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Face, Message, Notice, Wish};
-use crate::report::live::asked::{self, Asked};
+use crate::report::live::asked::{self, AskedScreen};
 use crate::report::live::{ChordPicture, Key, Stage};
 use crate::trial::{Run, wording};
 use crate::verdict::Expected;
@@ -40,18 +40,18 @@ pub enum Waits {
 }
 
 /// A trial in lines.
-pub struct InLines<'a> {
+pub struct TrialLines<'a> {
     pub out: &'a mut dyn Write,
 }
 
-impl InLines<'_> {
+impl TrialLines<'_> {
     fn line(&mut self, said: &str) -> io::Result<()> {
         writeln!(self.out, "{said}")?;
         self.out.flush()
     }
 }
 
-impl Face for InLines<'_> {
+impl Face for TrialLines<'_> {
     fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
         Ok(())
     }
@@ -69,7 +69,7 @@ impl Face for InLines<'_> {
     }
 }
 
-impl Leads for InLines<'_> {
+impl Leads for TrialLines<'_> {
     fn announce(&mut self, run: &Run, step: usize, said: &str) -> io::Result<()> {
         if !said.is_empty() {
             self.line(said)?;
@@ -144,9 +144,9 @@ impl Leads for Unseen {
 }
 
 /// A trial on a whole terminal.
-pub struct Whole {
+pub struct TrialScreen {
     stage: Stage,
-    asked: Asked,
+    asked: AskedScreen,
     tuning: Tuning,
     /// Chord pictures as a left-handed player sees the neck.
     left: bool,
@@ -157,12 +157,12 @@ pub struct Whole {
     trouble: Option<(String, Option<Instant>)>,
 }
 
-impl Whole {
+impl TrialScreen {
     /// Takes the terminal.
-    pub fn new(stage: Stage, tuning: Tuning, left: bool) -> Whole {
-        Whole {
+    pub fn new(stage: Stage, tuning: Tuning, left: bool) -> TrialScreen {
+        TrialScreen {
             stage,
-            asked: Asked::default(),
+            asked: AskedScreen::default(),
             tuning,
             left,
             drawn: None,
@@ -178,7 +178,7 @@ impl Whole {
     }
 }
 
-impl Face for Whole {
+impl Face for TrialScreen {
     fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
         Ok(())
     }
@@ -219,7 +219,7 @@ impl Face for Whole {
             let peak = ear.has_microphone().then(|| ear.meter().peak_dbfs());
             self.asked.level_dbfs = peak;
             let shown = match &self.trouble {
-                Some((trouble, _)) => &Asked {
+                Some((trouble, _)) => &AskedScreen {
                     state: trouble.clone(),
                     alarms: true,
                     ..self.asked.clone()
@@ -233,7 +233,7 @@ impl Face for Whole {
     }
 }
 
-impl Leads for Whole {
+impl Leads for TrialScreen {
     fn announce(&mut self, run: &Run, step: usize, said: &str) -> io::Result<()> {
         self.asking = false;
         words::trial::KEYS.clone_into(&mut self.asked.keys);

@@ -10,7 +10,7 @@ use crate::disk;
 use crate::report::trial::{self, TrialOutcome};
 use crate::trial::begun::{file_of, step_of};
 use crate::trial::set::TABLE;
-use crate::trial::{Begun, KnownBy, Labelled, PlannedStrum, Set};
+use crate::trial::{Begun, KnownBy, LabelledTake, PlannedStrum, Set};
 use crate::words;
 use crate::words::foreign::shown;
 
@@ -81,14 +81,14 @@ impl KeptTrial {
         samples: &[f32],
         rate_hz: u32,
     ) -> anyhow::Result<()> {
-        let labelled = Labelled {
+        let labelled = LabelledTake {
             deeds: step.deeds(),
             chord: step.voicing.chord.clone(),
             guitar: self.begun.guitar.clone(),
             microphone: self.begun.microphone.clone(),
             licence: self.begun.licence.clone(),
             known_by: KnownBy::Deed,
-            ..Labelled::clean(&file_of(number), step.voicing.frets)
+            ..LabelledTake::clean(&file_of(number), step.voicing.frets)
         };
         Ok(self.set.add(&labelled, samples, rate_hz)?)
     }

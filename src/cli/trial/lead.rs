@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use anyhow::{Context, bail};
 
 use super::choice::{self, Wanted};
-use super::faces::{InLines, Leads, THROW_AWAY, Unseen, Waits, Whole};
+use super::faces::{Leads, THROW_AWAY, TrialLines, TrialScreen, Unseen, Waits};
 use super::keep::{KeptTrial, folder_of, trials_of};
 use crate::audio::live::Source;
 use crate::cli::guitar::{GuitarArgs, input_of, tuning_of};
@@ -24,7 +24,7 @@ use crate::strings::profile::{Profile, ProfileError};
 use crate::trial::begun::About;
 use crate::trial::plan::{FAULTS, MINUTES};
 use crate::trial::range::{Told, range};
-use crate::trial::run::{Event, Why};
+use crate::trial::run::{TrialEvent, Why};
 use crate::trial::{Begun, Choice, Run, learning};
 use crate::verdict::Expected;
 use crate::words;
@@ -165,7 +165,7 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
     let ear = Ear::new(source, input, tuning, Expected::Named(first));
     let mut sitting = Sitting::new(ear, None, false);
     let mut face: Box<dyn Leads> = match stage {
-        Some(stage) => Box::new(Whole::new(stage, tuning, left)),
+        Some(stage) => Box::new(TrialScreen::new(stage, tuning, left)),
         None if args.json => Box::new(Unseen),
         None => {
             if is_new {
@@ -174,7 +174,7 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
                 let of = run.plan().steps.len();
                 writeln!(console.out, "{}", words::trial::goes_on(run.kept(), of))?;
             }
-            Box::new(InLines { out: console.out })
+            Box::new(TrialLines { out: console.out })
         }
     };
     let trouble = lead(
@@ -260,13 +260,13 @@ fn lead(
         let mut over = false;
         for event in std::mem::take(&mut events) {
             match &event {
-                Event::Announced { step } => {
+                TrialEvent::Announced { step } => {
                     let voicing = run.plan().steps[*step].voicing.clone();
                     sitting.expect(Expected::Named(voicing), face)?;
                 }
-                Event::Rest if recorded => continue,
-                Event::Rest => rest.begin(now_s, true),
-                Event::End => over = true,
+                TrialEvent::Rest if recorded => continue,
+                TrialEvent::Rest => rest.begin(now_s, true),
+                TrialEvent::End => over = true,
                 _ => {}
             }
             desk.event(run, face, &event)?;
@@ -312,7 +312,7 @@ fn lead(
     }
     run.finish(now_s, &mut events);
     for event in &events {
-        if !matches!(event, Event::Announced { .. } | Event::Rest) {
+        if !matches!(event, TrialEvent::Announced { .. } | TrialEvent::Rest) {
             desk.event(run, face, event)?;
         }
     }
@@ -329,14 +329,19 @@ struct Desk<'a> {
 }
 
 impl Desk<'_> {
-    fn event(&mut self, run: &mut Run, face: &mut dyn Leads, event: &Event) -> anyhow::Result<()> {
+    fn event(
+        &mut self,
+        run: &mut Run,
+        face: &mut dyn Leads,
+        event: &TrialEvent,
+    ) -> anyhow::Result<()> {
         match event {
-            Event::Announced { step } => {
+            TrialEvent::Announced { step } => {
                 face.announce(run, *step, std::mem::take(&mut self.said))?;
             }
-            Event::Struck => face.tell(words::trial::STRUCK, false)?,
-            Event::NotStruck => face.tell(words::trial::NOT_STRUCK, false)?,
-            Event::Kept {
+            TrialEvent::Struck => face.tell(words::trial::STRUCK, false)?,
+            TrialEvent::NotStruck => face.tell(words::trial::NOT_STRUCK, false)?,
+            TrialEvent::Kept {
                 step,
                 samples,
                 rate_hz,
@@ -352,7 +357,7 @@ impl Desk<'_> {
                     }
                 }
             }
-            Event::ThrownAway { why, kept } => {
+            TrialEvent::ThrownAway { why, kept } => {
                 if kept.is_some()
                     && let Err(error) = self.kept.set.take_back()
                 {
@@ -369,9 +374,9 @@ impl Desk<'_> {
                     None => face.tell(said, true)?,
                 }
             }
-            Event::AskedBack => face.ask_back(run)?,
-            Event::Rest => face.rests(run, Some(Waits::Rest))?,
-            Event::End => {}
+            TrialEvent::AskedBack => face.ask_back(run)?,
+            TrialEvent::Rest => face.rests(run, Some(Waits::Rest))?,
+            TrialEvent::End => {}
         }
         Ok(())
     }

@@ -27,7 +27,7 @@ pub enum KeptIn {
 /// Keeps takes in a diary; what the diary cannot take goes into a file of JSON lines at once, and
 /// where no file can be made either, stays here until the end.
 #[derive(Debug)]
-pub struct Keeper {
+pub struct DiaryKeeper {
     diary: Option<Diary>,
     /// The first thing that went wrong.
     trouble: Option<DiaryError>,
@@ -37,15 +37,15 @@ pub struct Keeper {
     file: Option<(PathBuf, File)>,
 }
 
-impl Keeper {
+impl DiaryKeeper {
     /// Keeps in the diary, or without one where it cannot be had. `folders` are tried in their order
     /// for what the diary cannot take.
-    pub fn new(diary: Result<Diary, DiaryError>, folders: Vec<PathBuf>) -> Keeper {
+    pub fn new(diary: Result<Diary, DiaryError>, folders: Vec<PathBuf>) -> DiaryKeeper {
         let (diary, trouble) = match diary {
             Ok(diary) => (Some(diary), None),
             Err(error) => (None, Some(error)),
         };
-        Keeper {
+        DiaryKeeper {
             diary,
             trouble,
             folders,
@@ -236,7 +236,7 @@ mod tests {
         let (first, second) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
         let folders = [&first, &second].map(|folder| folder.path().to_owned());
         let no_diary = Err(DiaryError::ReadOnly { path: "d".into() });
-        let mut keeper = Keeper::new(no_diary, folders.to_vec());
+        let mut keeper = DiaryKeeper::new(no_diary, folders.to_vec());
         keeper.keep(&entry(1));
         keeper.keep(&entry(2));
         let path = keeper.file().unwrap().to_owned();

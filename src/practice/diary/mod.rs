@@ -25,7 +25,7 @@ pub use correction::Correction;
 pub use entry::{Entry, MOMENTS_MS, moment};
 pub use error::DiaryError;
 #[cfg(feature = "diary")]
-pub use keeper::{Keeper, KeptIn};
+pub use keeper::{DiaryKeeper, KeptIn};
 pub use row::DiaryRow;
 #[cfg(feature = "diary")]
 pub use store::{Diary, Filter, files_of, named_or_usual, open, open_existing};

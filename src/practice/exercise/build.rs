@@ -37,7 +37,7 @@ pub struct StageFindings {
 
 /// The state of a build.
 #[derive(Debug, Clone)]
-pub struct Build {
+pub struct BuildExercise {
     chord: String,
     whole: Ask,
     barre: Ask,
@@ -48,7 +48,7 @@ pub struct Build {
     part: usize,
 }
 
-impl Build {
+impl BuildExercise {
     /// `barre` alone, and which strings the `shape` holds: as [`crate::practice::Drill::Build`] has
     /// them.
     pub fn new(
@@ -57,7 +57,7 @@ impl Build {
         shape: &[bool; STRINGS],
         stages: &[BuildStage],
         wanted: u32,
-    ) -> Build {
+    ) -> BuildExercise {
         let alone = |frets: Frets| Target {
             frets,
             chord: None,
@@ -75,7 +75,7 @@ impl Build {
         let barre = alone(*barre);
         let voicings = [target.clone(), barre.clone(), held.clone()];
         let fingers = target.voicing.as_ref().map(|voicing| voicing.fingering);
-        Build {
+        BuildExercise {
             chord: target.name(),
             whole: Ask::whole(target, words::lesson::whole_chord(target)).among(&voicings),
             barre: Ask {
@@ -163,7 +163,7 @@ impl Build {
     }
 }
 
-impl Exercise for Build {
+impl Exercise for BuildExercise {
     fn ask(&self) -> Ask {
         let at = self.stage.min(self.stages.len() - 1);
         let stage = self.stages[at].stage;

@@ -103,11 +103,11 @@ impl Walk {
 
 /// The state of a climb.
 #[derive(Debug, Clone)]
-pub struct Climb {
+pub struct ClimbExercise {
     walk: Walk,
 }
 
-impl Climb {
+impl ClimbExercise {
     /// `places` up the neck, at least one; each wants so many clean takes and gets so many tries.
     pub fn new(
         places: &[Target],
@@ -115,7 +115,7 @@ impl Climb {
         wanted: u32,
         tries: u32,
         rng: &mut SmallRng,
-    ) -> Climb {
+    ) -> ClimbExercise {
         let mut visits: Vec<usize> = (0..places.len()).collect();
         match order {
             Order::Up => {}
@@ -124,13 +124,13 @@ impl Climb {
             Order::UpAndDown => visits.extend((0..places.len() - 1).rev()),
             Order::Random => visits.shuffle(rng),
         }
-        Climb {
+        ClimbExercise {
             walk: Walk::new(places, visits, wanted, tries),
         }
     }
 }
 
-impl Exercise for Climb {
+impl Exercise for ClimbExercise {
     fn ask(&self) -> Ask {
         let target = self.walk.target();
         let place = target.voicing.as_ref().map(|v| v.describe());

@@ -19,14 +19,14 @@ use crate::fretboard::{Fingering, Frets, STRINGS, Tuning, string_number};
 use crate::progression::performance::Performance;
 use crate::verdict::{ALL_STRINGS, Expected, ExpectedVoicing, Hand, JudgedTake, clean};
 
-pub use build::{Build, ChordPart, StageFindings};
-pub use climb::Climb;
-pub use hold::Hold;
-pub use name::{Name, RootFindings};
-pub use place::{Place, Placement};
-pub use play::{Play, landed};
-pub use route::{Landing, Route};
-pub use switch::{Change, ChangeTimes, Switch, SwitchFindings, SwitchKind};
+pub use build::{BuildExercise, ChordPart, StageFindings};
+pub use climb::ClimbExercise;
+pub use hold::HoldExercise;
+pub use name::{NameExercise, RootFindings};
+pub use place::{PlaceExercise, Placement};
+pub use play::{PlayExercise, landed};
+pub use route::{Landing, RouteExercise};
+pub use switch::{Change, ChangeTimes, SwitchExercise, SwitchFindings, SwitchKind};
 
 /// Task that is to be played next.
 #[derive(Debug, Clone, PartialEq)]
@@ -349,32 +349,36 @@ pub fn exercise(step: &Step, rng: &mut SmallRng) -> Box<dyn Exercise> {
             barre,
             shape,
             stages,
-        } => Box::new(Build::new(target, barre, shape, stages, wanted)),
-        Drill::Place { target } => Box::new(Place::new(target, wanted)),
+        } => Box::new(BuildExercise::new(target, barre, shape, stages, wanted)),
+        Drill::Place { target } => Box::new(PlaceExercise::new(target, wanted)),
         Drill::Climb {
             places,
             order,
             tries,
-        } => Box::new(Climb::new(places, *order, wanted, *tries, rng)),
+        } => Box::new(ClimbExercise::new(places, *order, wanted, *tries, rng)),
         Drill::Name {
             string,
             roots,
             answers,
             tries,
-        } => Box::new(Name::new(*string, roots, answers, wanted, *tries, rng)),
-        Drill::Switch { chords } => Box::new(Switch::new(chords, wanted)),
+        } => Box::new(NameExercise::new(
+            *string, roots, answers, wanted, *tries, rng,
+        )),
+        Drill::Switch { chords } => Box::new(SwitchExercise::new(chords, wanted)),
         Drill::Hold {
             chords,
             rounds,
             tries,
-        } => Box::new(Hold::new(chords, *rounds, wanted, *tries)),
-        Drill::Route { way, rounds, tries } => Box::new(Route::new(way, *rounds, wanted, *tries)),
+        } => Box::new(HoldExercise::new(chords, *rounds, wanted, *tries)),
+        Drill::Route { way, rounds, tries } => {
+            Box::new(RouteExercise::new(way, *rounds, wanted, *tries))
+        }
         Drill::Play {
             part,
             within_ms,
             tries,
             ..
-        } => Box::new(Play::new(part, wanted, *within_ms, *tries)),
+        } => Box::new(PlayExercise::new(part, wanted, *within_ms, *tries)),
     }
 }
 

@@ -34,7 +34,7 @@ pub struct RootFindings {
 
 /// The state of a name exercise.
 #[derive(Debug, Clone)]
-pub struct Name {
+pub struct NameExercise {
     string: u8,
     answers: Vec<Target>,
     roots: Vec<RootFindings>,
@@ -48,7 +48,7 @@ pub struct Name {
     rng: SmallRng,
 }
 
-impl Name {
+impl NameExercise {
     /// Roots on string 6 or 5, each of which one of the `answers` has; at least one.
     pub fn new(
         string: u8,
@@ -57,8 +57,8 @@ impl Name {
         wanted: u32,
         tries: u32,
         rng: &mut SmallRng,
-    ) -> Name {
-        let mut name = Name {
+    ) -> NameExercise {
+        let mut name = NameExercise {
             string,
             answers: answers.to_vec(),
             roots: roots
@@ -137,7 +137,7 @@ fn is_clear(take: &JudgedTake) -> bool {
     take.judged() && clean as f64 >= CLEAR * sounding as f64
 }
 
-impl Exercise for Name {
+impl Exercise for NameExercise {
     fn ask(&self) -> Ask {
         let root = self.roots[self.here()].root;
         let quality = self

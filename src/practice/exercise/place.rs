@@ -40,16 +40,16 @@ impl Placement {
 
 /// The state of a place exercise.
 #[derive(Debug, Clone)]
-pub struct Place {
+pub struct PlaceExercise {
     target: Target,
     wanted: u32,
     placements: Vec<Placement>,
 }
 
-impl Place {
+impl PlaceExercise {
     /// `wanted` placements are to be clean.
-    pub fn new(target: &Target, wanted: u32) -> Place {
-        Place {
+    pub fn new(target: &Target, wanted: u32) -> PlaceExercise {
+        PlaceExercise {
             target: target.clone(),
             wanted,
             placements: Vec::new(),
@@ -61,7 +61,7 @@ impl Place {
     }
 }
 
-impl Exercise for Place {
+impl Exercise for PlaceExercise {
     fn ask(&self) -> Ask {
         let text = match self.placements.len() {
             0 => words::lesson::hold_and_strum(&self.target),

@@ -10,7 +10,7 @@ use crate::words;
 
 /// The state of playing along.
 #[derive(Debug, Clone)]
-pub struct Play {
+pub struct PlayExercise {
     /// The chords, each voicing once; the first one comes first.
     chords: Vec<Target>,
     /// How it begins.
@@ -29,10 +29,10 @@ pub fn landed(performance: &Performance, within_ms: f64) -> u32 {
     landed.count() as u32
 }
 
-impl Play {
+impl PlayExercise {
     /// `wanted` strums of one time through are to be clean and within so many ms of their beat; it may be
     /// tried so often.
-    pub fn new(part: &Part, wanted: u32, within_ms: f64, tries: u32) -> Play {
+    pub fn new(part: &Part, wanted: u32, within_ms: f64, tries: u32) -> PlayExercise {
         let target = |(placed, frets): (&Placed, &Option<Frets>)| {
             Some(Target {
                 frets: (*frets)?,
@@ -43,7 +43,7 @@ impl Play {
         let placed = part.plan.placed.iter().zip(&part.voicings);
         let (chords, _) = once_each(&placed.filter_map(target).collect::<Vec<_>>());
         let grid = &part.plan.grid;
-        Play {
+        PlayExercise {
             chords,
             text: words::lesson::count_in_to_come(grid.count_in, grid.tempo_bpm(0.0), grid.bars),
             wanted,
@@ -59,7 +59,7 @@ impl Play {
     }
 }
 
-impl Exercise for Play {
+impl Exercise for PlayExercise {
     fn ask(&self) -> Ask {
         let text = match self.times.len() {
             0 => self.text.clone(),

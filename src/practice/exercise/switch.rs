@@ -97,7 +97,7 @@ impl ChangeTimes {
 
 /// The state of a switch.
 #[derive(Debug, Clone)]
-pub struct Switch {
+pub struct SwitchExercise {
     chords: Vec<Target>,
     wanted: u32,
     /// The chord last heard.
@@ -107,10 +107,10 @@ pub struct Switch {
     end_s: Option<f64>,
 }
 
-impl Switch {
+impl SwitchExercise {
     /// Round and round the chords, two or more; so many landings are to be clean.
-    pub fn new(chords: &[Target], wanted: u32) -> Switch {
-        Switch {
+    pub fn new(chords: &[Target], wanted: u32) -> SwitchExercise {
+        SwitchExercise {
             chords: chords.to_vec(),
             wanted,
             at: None,
@@ -129,7 +129,7 @@ impl Switch {
     }
 }
 
-impl Exercise for Switch {
+impl Exercise for SwitchExercise {
     fn ask(&self) -> Ask {
         let next = &self.chords[self.next()];
         let text = match self.at {

@@ -26,7 +26,7 @@ const SENTENCE: u16 = 2;
 
 /// Content of the screen.
 #[derive(Debug, Clone, Default)]
-pub struct Asked {
+pub struct AskedScreen {
     /// Line at the top: how far the trial is.
     pub status: String,
     /// Chord to play.
@@ -48,7 +48,7 @@ pub struct Asked {
 }
 
 /// Draws the screen.
-pub fn draw(frame: &mut Frame, asked: &Asked) {
+pub fn draw(frame: &mut Frame, asked: &AskedScreen) {
     let bold = Style::new().add_modifier(Modifier::BOLD);
     let dim = Style::new().add_modifier(Modifier::DIM);
     let wrapped = Wrap { trim: true };
@@ -96,7 +96,7 @@ pub fn draw(frame: &mut Frame, asked: &Asked) {
 }
 
 /// Draws the picture on the right, the largest that leaves room, and gives what is left.
-fn draw_picture(frame: &mut Frame, area: Rect, asked: &Asked) -> Rect {
+fn draw_picture(frame: &mut Frame, area: Rect, asked: &AskedScreen) -> Rect {
     let Some(picture) = &asked.picture else {
         return area;
     };
@@ -125,15 +125,15 @@ mod tests {
     use ratatui::Terminal;
     use ratatui::backend::TestBackend;
 
-    fn screen(asked: &Asked, width: u16, height: u16) -> String {
+    fn screen(asked: &AskedScreen, width: u16, height: u16) -> String {
         let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
         terminal.draw(|frame| draw(frame, asked)).unwrap();
         terminal.backend().to_string()
     }
 
-    fn asked() -> Asked {
+    fn asked() -> AskedScreen {
         let frets = "133211".parse().unwrap();
-        Asked {
+        AskedScreen {
             status: "strum 7 of 30".to_owned(),
             chord: "F".to_owned(),
             ask: "lift the little finger".to_owned(),

@@ -3,7 +3,7 @@
 use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
-use super::along::{self, Along};
+use super::along::{self, AlongView};
 use super::board::Board;
 use super::lines::LineForm;
 use super::stage::{Key, Stage};
@@ -126,7 +126,7 @@ impl Face for Screen {
             let peak = ear.has_microphone().then(|| ear.meter().peak_dbfs());
             self.board.level_dbfs = peak;
             let board = &self.board;
-            let following = self.following.as_ref().map(|following| Along {
+            let following = self.following.as_ref().map(|following| AlongView {
                 part: &following.part,
                 now_s: following.now_s,
                 last: &following.last,

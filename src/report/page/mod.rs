@@ -27,8 +27,10 @@ pub use last::Last;
 pub use notes::TypedNote;
 pub use played::PlayedTake;
 pub use sound::wav;
-pub use summary::{CauseSummary, ChordSummary, Gatherer, LeftOut, Period, StringSummary, Summary};
-pub use timing::{TimeSummary, TimedStrum, Timing};
+pub use summary::{
+    CauseSummary, ChordSummary, LeftOut, Period, StringSummary, Summary, SummaryGatherer,
+};
+pub use timing::{StrumTiming, TimeSummary, TimedStrum};
 
 use super::plot::{self, Drawing, FONT, FONT_NAME, PictureKind};
 use crate::fretboard::STRINGS;
@@ -341,7 +343,7 @@ fn of_attribute(value: &str) -> String {
     })
 }
 
-fn time_views(timing: &Timing) -> Vec<TimeView<'_>> {
+fn time_views(timing: &StrumTiming) -> Vec<TimeView<'_>> {
     let all = std::iter::once(&timing.all);
     all.chain(&timing.tempos)
         .chain(&timing.changes)

@@ -14,7 +14,7 @@ pub(super) const SIZE_PER_EM: f32 = 1.24;
 /// Tones that stay apart in grey and to colour-blind people: blue and orange differ in lightness, and
 /// shape says the same everywhere.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Tone {
+pub enum Colour {
     /// Text and axes.
     Ink,
     /// Less important text and lines.
@@ -66,7 +66,7 @@ pub enum Mark {
         /// Width of the stroke.
         width: f32,
         /// Colour.
-        tone: Tone,
+        tone: Colour,
     },
     /// A circle.
     Dot {
@@ -75,7 +75,7 @@ pub enum Mark {
         /// Radius.
         radius: f32,
         /// Colour.
-        tone: Tone,
+        tone: Colour,
         /// True where it is filled; else only its edge is drawn.
         filled: bool,
     },
@@ -84,7 +84,7 @@ pub enum Mark {
         /// The rectangle.
         area: Area,
         /// Colour.
-        tone: Tone,
+        tone: Colour,
     },
     /// A line of text.
     Text {
@@ -95,7 +95,7 @@ pub enum Mark {
         /// Size of the letters.
         em: f32,
         /// Colour.
-        tone: Tone,
+        tone: Colour,
         /// The text, without control characters.
         text: String,
     },
@@ -170,7 +170,7 @@ impl Drawing {
     }
 
     /// Adds a line through `points`, `width` pixels wide.
-    pub fn line(&mut self, points: Vec<(f32, f32)>, width: f32, tone: Tone) {
+    pub fn line(&mut self, points: Vec<(f32, f32)>, width: f32, tone: Colour) {
         self.marks.push(Mark::Line {
             points,
             width,
@@ -179,7 +179,7 @@ impl Drawing {
     }
 
     /// A line of dashes: `dash` pixels of line, as much of gap.
-    pub fn dashed(&mut self, points: &[(f32, f32)], width: f32, dash: f32, tone: Tone) {
+    pub fn dashed(&mut self, points: &[(f32, f32)], width: f32, dash: f32, tone: Colour) {
         let (mut drawn, mut piece) = (0.0, Vec::new());
         for pair in points.windows(2) {
             let ((x0, y0), (x1, y1)) = (pair[0], pair[1]);
@@ -207,7 +207,7 @@ impl Drawing {
     }
 
     /// Adds a circle of so many pixels' radius around `at`.
-    pub fn dot(&mut self, at: (f32, f32), radius: f32, tone: Tone, filled: bool) {
+    pub fn dot(&mut self, at: (f32, f32), radius: f32, tone: Colour, filled: bool) {
         self.marks.push(Mark::Dot {
             at,
             radius,
@@ -217,7 +217,7 @@ impl Drawing {
     }
 
     /// A cross, centred.
-    pub fn cross(&mut self, (x, y): (f32, f32), reach: f32, width: f32, tone: Tone) {
+    pub fn cross(&mut self, (x, y): (f32, f32), reach: f32, width: f32, tone: Colour) {
         self.line(
             vec![(x - reach, y - reach), (x + reach, y + reach)],
             width,
@@ -231,7 +231,7 @@ impl Drawing {
     }
 
     /// A diamond, centred.
-    pub fn diamond(&mut self, (x, y): (f32, f32), reach: f32, width: f32, tone: Tone) {
+    pub fn diamond(&mut self, (x, y): (f32, f32), reach: f32, width: f32, tone: Colour) {
         let corners = vec![
             (x - reach, y),
             (x, y - reach),
@@ -243,7 +243,7 @@ impl Drawing {
     }
 
     /// Adds a filled rectangle.
-    pub fn fill(&mut self, area: Area, tone: Tone) {
+    pub fn fill(&mut self, area: Area, tone: Colour) {
         self.marks.push(Mark::Fill { area, tone });
     }
 
@@ -253,7 +253,7 @@ impl Drawing {
         at: (f32, f32),
         anchor: Anchor,
         em: f32,
-        tone: Tone,
+        tone: Colour,
         text: impl Into<String>,
     ) {
         // Control characters, which a file name may hold, are not allowed in an SVG file.
@@ -272,7 +272,7 @@ impl Drawing {
         &mut self,
         at: (f32, f32),
         em: f32,
-        tone: Tone,
+        tone: Colour,
         wordings: &[&str],
         room: f32,
     ) {
@@ -394,7 +394,7 @@ mod tests {
             &[(0.0, 0.0), (40.0, 0.0), (100.0, 0.0)],
             1.0,
             5.0,
-            Tone::Ink,
+            Colour::Ink,
         );
         let drawn: f32 = drawing
             .marks

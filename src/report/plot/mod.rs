@@ -17,7 +17,7 @@ mod spectrum;
 pub use drawing::{Drawing, FONT, FONT_NAME};
 pub use ringdown::{LOWEST_DB, Lane, lanes};
 
-use drawing::{Anchor, Area, Tone, cut_middle, text_width, wrapped};
+use drawing::{Anchor, Area, Colour, cut_middle, text_width, wrapped};
 
 use super::picture::{clock, manner};
 use crate::fretboard::{ChordName, NoteName, STRINGS, Tuning};
@@ -219,7 +219,7 @@ fn draw_under(
         };
         for (line, (size, text)) in headings(shown, em, column).into_iter().enumerate() {
             let at = (area.x, area.y + (0.8 + 1.5 * line as f32) * em);
-            drawing.text(at, Anchor::Left, size, Tone::Ink, text);
+            drawing.text(at, Anchor::Left, size, Colour::Ink, text);
         }
         area.y += head;
         for kind in kinds {
@@ -230,7 +230,7 @@ fn draw_under(
                     at,
                     Anchor::Left,
                     em,
-                    Tone::Ink,
+                    Colour::Ink,
                     words::picture::TOO_LITTLE_SOUND,
                 );
             }
@@ -420,12 +420,12 @@ mod tests {
     #[test]
     fn texts_that_overlap_or_are_cut_off_would_be_noticed() {
         let mut drawing = Drawing::new(200.0, 100.0);
-        drawing.text((10.0, 50.0), Anchor::Left, 12.0, Tone::Ink, "one");
+        drawing.text((10.0, 50.0), Anchor::Left, 12.0, Colour::Ink, "one");
         assert_eq!(misplaced(&drawing), None);
         let mut over = drawing.clone();
-        over.text((20.0, 55.0), Anchor::Middle, 12.0, Tone::Ink, "two");
+        over.text((20.0, 55.0), Anchor::Middle, 12.0, Colour::Ink, "two");
         assert!(misplaced(&over).is_some());
-        drawing.text((195.0, 20.0), Anchor::Left, 12.0, Tone::Ink, "out");
+        drawing.text((195.0, 20.0), Anchor::Left, 12.0, Colour::Ink, "out");
         assert!(misplaced(&drawing).is_some());
     }
 
@@ -482,7 +482,7 @@ mod tests {
         );
         assert!(!svg.contains("<b>"));
         let mut odd = Drawing::new(10.0, 10.0);
-        odd.text((0.0, 0.0), Anchor::Left, 11.0, Tone::Ink, "a\u{1}b\nc");
+        odd.text((0.0, 0.0), Anchor::Left, 11.0, Colour::Ink, "a\u{1}b\nc");
         assert!(odd.bare_svg().contains("a\u{fffd}b\u{fffd}c"));
     }
 

@@ -10,20 +10,20 @@ use plotters::style::{
     Color, FontDesc, FontFamily, FontStyle, RGBColor, ShapeStyle, TextStyle, WHITE,
 };
 
-use super::drawing::{Anchor, Drawing, FONT, FONT_NAME, Mark, SIZE_PER_EM, Tone, use_font};
+use super::drawing::{Anchor, Colour, Drawing, FONT, FONT_NAME, Mark, SIZE_PER_EM, use_font};
 
 /// Widest picture that is painted larger first, in pixels.
 const LARGEST_SCALED: u32 = 1600;
 
-impl Tone {
+impl Colour {
     fn colour(self) -> RGBColor {
         match self {
-            Tone::Ink => RGBColor(0x1a, 0x1a, 0x1a),
-            Tone::Grey => RGBColor(0x59, 0x59, 0x59),
-            Tone::Pale => RGBColor(0xc4, 0xc4, 0xc4),
-            Tone::Ground => RGBColor(0xf4, 0xf4, 0xf4),
-            Tone::Blue => RGBColor(0x0b, 0x4f, 0x8a),
-            Tone::Orange => RGBColor(0xb8, 0x4a, 0x00),
+            Colour::Ink => RGBColor(0x1a, 0x1a, 0x1a),
+            Colour::Grey => RGBColor(0x59, 0x59, 0x59),
+            Colour::Pale => RGBColor(0xc4, 0xc4, 0xc4),
+            Colour::Ground => RGBColor(0xf4, 0xf4, 0xf4),
+            Colour::Blue => RGBColor(0x0b, 0x4f, 0x8a),
+            Colour::Orange => RGBColor(0xb8, 0x4a, 0x00),
         }
     }
 }

@@ -1,7 +1,7 @@
 //! Ringing of each string over time: six lanes, low to high.
 
 use super::axis::{self, Scale};
-use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, wrapped};
+use super::drawing::{Anchor, Area, Colour, Drawing, HAIR, wrapped};
 use super::{PlottedTake, label};
 use crate::fretboard::STRINGS;
 use crate::report::picture::symbol;
@@ -169,12 +169,12 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, se
     let at = (area.x, area.y + 0.8 * em);
     let Some(lanes_drawn) = lanes(shown) else {
         let said = words::picture::CHORD_NOT_KNOWN;
-        return drawing.text(at, Anchor::Left, em, Tone::Ink, said);
+        return drawing.text(at, Anchor::Left, em, Colour::Ink, said);
     };
     drawing.text_within(
         at,
         em,
-        Tone::Ink,
+        Colour::Ink,
         &[
             words::picture::RINGDOWN_TITLE,
             words::picture::RINGDOWN_TITLE_SHORT,
@@ -185,7 +185,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, se
     drawing.text_within(
         (area.x, area.y + 2.2 * em),
         0.9 * em,
-        Tone::Grey,
+        Colour::Grey,
         &[
             words::picture::RINGDOWN_LEGEND,
             words::picture::RINGDOWN_LEGEND_SHORT,
@@ -203,7 +203,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, se
             height: each - 0.7 * em,
             ..lanes
         };
-        drawing.fill(lane, Tone::Ground);
+        drawing.fill(lane, Colour::Ground);
         let level = Scale::up(&lane, LOWEST_DB, 0.0);
         axis::beside(
             drawing,
@@ -214,7 +214,11 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, se
         );
         for &onset in view.onsets_s.iter().filter(|&&o| o <= seconds) {
             let x = time.at(onset);
-            drawing.line(vec![(x, lane.y), (x, lane.bottom())], HAIR * em, Tone::Pale);
+            drawing.line(
+                vec![(x, lane.y), (x, lane.bottom())],
+                HAIR * em,
+                Colour::Pale,
+            );
         }
         let (first, second) = label(shown, index);
         let left = area.x;
@@ -222,27 +226,27 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, se
             (left, lane.middle() - 0.6 * em),
             Anchor::Left,
             em,
-            Tone::Ink,
+            Colour::Ink,
             first,
         );
         drawing.text(
             (left, lane.middle() + 0.6 * em),
             Anchor::Left,
             em,
-            Tone::Ink,
+            Colour::Ink,
             second,
         );
         let tone = match shown.take.strings[index].verdict {
-            _ if !shown.take.judged() => Tone::Grey,
-            Verdict::Silent => Tone::Grey,
-            fault if fault.is_fault() => Tone::Orange,
-            _ => Tone::Blue,
+            _ if !shown.take.judged() => Colour::Grey,
+            Verdict::Silent => Colour::Grey,
+            fault if fault.is_fault() => Colour::Orange,
+            _ => Colour::Blue,
         };
         line(drawing, drawn, (&time, &level), seconds, tone, em);
         if !drawn.is_drawn_until(seconds) {
             let why = why_empty(shown.take.strings[index].verdict, &view.strings[index]);
             let at = (lane.x + 0.7 * em, lane.middle());
-            drawing.text_within(at, 0.9 * em, Tone::Grey, &why, lane.width - 1.4 * em);
+            drawing.text_within(at, 0.9 * em, Colour::Grey, &why, lane.width - 1.4 * em);
         }
         verdict(drawing, &lane, em, shown, index, &view.strings[index]);
     }
@@ -267,13 +271,13 @@ fn line(
     lane: &Lane,
     (time, level): (&Scale, &Scale),
     end_s: f32,
-    tone: Tone,
+    tone: Colour,
     em: f32,
 ) {
     if lane.noise_db > LOWEST_DB {
         let y = level.at(lane.noise_db);
         let ends = vec![(time.at(f32::MIN), y), (time.at(f32::MAX), y)];
-        drawing.line(ends, HAIR * em, Tone::Grey);
+        drawing.line(ends, HAIR * em, Colour::Grey);
     }
     let moments = lane.times_s.iter().zip(&lane.levels_db).zip(&lane.shared);
     let points: Vec<Option<((f32, f32), bool)>> = moments
@@ -332,8 +336,8 @@ fn verdict(
     lines.extend(shows);
     lines.truncate(3);
     let tone = match string.verdict.is_fault() {
-        true => Tone::Orange,
-        false => Tone::Ink,
+        true => Colour::Orange,
+        false => Colour::Ink,
     };
     let step = 1.15 * small;
     let top = lane.middle() - step * (lines.len() as f32 - 1.0) / 2.0;

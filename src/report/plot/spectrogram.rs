@@ -2,7 +2,7 @@
 
 use super::PlottedTake;
 use super::axis::{self, Scale};
-use super::drawing::{Anchor, Area, Drawing, HAIR, Mark, Tone};
+use super::drawing::{Anchor, Area, Colour, Drawing, HAIR, Mark};
 use crate::spectrum::Frames;
 use crate::words;
 
@@ -23,7 +23,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, se
     drawing.text_within(
         (area.x, area.y + 0.8 * em),
         em,
-        Tone::Ink,
+        Colour::Ink,
         &[
             words::picture::SPECTROGRAM_TITLE,
             words::picture::SPECTROGRAM_TITLE_SHORT,
@@ -51,13 +51,19 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, se
             drawing.line(
                 vec![(inner.x - 0.3 * em, y), (inner.x, y)],
                 HAIR * em,
-                Tone::Grey,
+                Colour::Grey,
             );
             let at = (inner.x - 0.5 * em, y);
-            drawing.text(at, Anchor::Right, 0.9 * em, Tone::Ink, label);
+            drawing.text(at, Anchor::Right, 0.9 * em, Colour::Ink, label);
         }
     }
-    drawing.text((area.x, inner.middle()), Anchor::Left, em, Tone::Ink, "Hz");
+    drawing.text(
+        (area.x, inner.middle()),
+        Anchor::Left,
+        em,
+        Colour::Ink,
+        "Hz",
+    );
     for &onset in &shown.onsets_s {
         if onset > seconds {
             continue;
@@ -70,7 +76,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, se
             (x + reach, y - 2.0 * reach),
             (x, y),
         ];
-        drawing.line(triangle, 0.14 * em, Tone::Orange);
+        drawing.line(triangle, 0.14 * em, Colour::Orange);
     }
     let ticks = axis::steps(-lead, seconds, inner.width / (4.5 * em));
     axis::under(

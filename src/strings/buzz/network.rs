@@ -10,8 +10,8 @@
 use super::treble::{self, BAND_WIDTH, PULSE_WIDTH, PULSES, ROW_WIDTH, SeenString, SeenTreble};
 use crate::fretboard::STRINGS;
 use crate::layers::{
-    Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Norm, PLACES, Pair, Pool, Relations,
-    Ruler, Weights, add, relate, trained,
+    Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Norm, PLACES, Pool, Relations,
+    RowPair, Ruler, Weights, add, relate, trained,
 };
 
 const FRETS: usize = 26;
@@ -89,7 +89,7 @@ pub struct Network {
 pub struct Scratch {
     between: Vec<f32>,
     rows: Vec<f32>,
-    pairs: Vec<Pair>,
+    pairs: Vec<RowPair>,
     layer: LayerScratch,
 }
 
@@ -276,7 +276,7 @@ fn count_of(string: &SeenString) -> usize {
 }
 
 /// How every row stands to every row.
-fn put_pairs(seen: &SeenTreble, strings: &[(usize, &SeenString)], pairs: &mut Vec<Pair>) {
+fn put_pairs(seen: &SeenTreble, strings: &[(usize, &SeenString)], pairs: &mut Vec<RowPair>) {
     let (mut hz, mut of) = (Vec::new(), Vec::new());
     for &(string, seen) in strings {
         hz.extend(&seen.hz);

@@ -13,8 +13,8 @@
 use super::partials::{self, Seen, SeenNote};
 use crate::fretboard::STRINGS;
 use crate::layers::{
-    Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, PLACES, Pair, Pool, Relations, Ruler,
-    Weights, add, relate, to_shares, trained,
+    Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, PLACES, Pool, Relations, RowPair,
+    Ruler, Weights, add, relate, to_shares, trained,
 };
 
 /// Fate of an expected note, in the order of the network's scores.
@@ -108,7 +108,7 @@ pub struct Scratch {
     inputs: Vec<f32>,
     rows: Vec<f32>,
     wide: Vec<f32>,
-    pairs: Vec<Pair>,
+    pairs: Vec<RowPair>,
     layer: LayerScratch,
 }
 
@@ -280,7 +280,7 @@ fn relations(from: &mut Weights, shape: (usize, usize)) -> Result<Relations, Net
 }
 
 /// How every partial stands to every partial.
-fn put_pairs(notes: &[SeenNote], pairs: &mut Vec<Pair>) {
+fn put_pairs(notes: &[SeenNote], pairs: &mut Vec<RowPair>) {
     let hz: Vec<f32> = notes.iter().flat_map(|n| n.hz.iter().copied()).collect();
     let of: Vec<(usize, usize)> = (notes.iter().enumerate())
         .flat_map(|(k, n)| n.hz.iter().map(move |_| (k, n.string)))

@@ -29,7 +29,7 @@ mod turns;
 
 use missed::HeardPass;
 use note::Sounded;
-use stroke::{Reader, Stroke};
+use stroke::{Stroke, StrokeReader};
 
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::spectrum::Decimator;
@@ -39,7 +39,7 @@ use crate::strings::{CandidateNotes, Moments, SHORTEST_S, Spectra};
 pub struct Picked {
     decimator: Decimator,
     sound: Vec<f32>,
-    reader: Reader,
+    reader: StrokeReader,
     strokes: Vec<Stroke>,
 }
 
@@ -127,7 +127,7 @@ impl Picked {
         let decimator = Decimator::new(rate_hz);
         Picked {
             sound: Vec::new(),
-            reader: Reader::new(decimator.rate_hz()),
+            reader: StrokeReader::new(decimator.rate_hz()),
             strokes: Vec::new(),
             decimator,
         }

@@ -12,7 +12,7 @@ use super::twins::{Twins, at};
 use super::{Aim, Make};
 use crate::fretboard::OPEN_B;
 use crate::spectrum::partials::{flexible_hz, partial_hz};
-use crate::synth::body::Filter;
+use crate::synth::body::Biquad;
 use crate::synth::effects::{add, filter_by};
 use crate::synth::notes::NOTE_RATE_HZ;
 use crate::synth::random::gauss;
@@ -130,7 +130,7 @@ fn ring_on(train: &mut [f32], (string, hz): (usize, f64), rng: &mut SmallRng) {
         }
         // A band of this width falls by 60 dB in the time that is wanted.
         let width_hz = 6.9078 / (std::f64::consts::PI * t60_s * 2f64.powf(0.4 * gauss(rng)));
-        let mut bell = Filter::band_pass(partial, partial / width_hz);
+        let mut bell = Biquad::band_pass(partial, partial / width_hz);
         let gain = 10f64.powf(4.0 * gauss(rng) / 20.0);
         for (r, s) in rung.iter_mut().zip(train.iter()) {
             *r += gain * bell.next(f64::from(*s));

@@ -10,7 +10,7 @@ use rand::rngs::SmallRng;
 use super::recorded::{Onset, Recorded, levels_db, swing};
 use super::twins::{Twins, at};
 use super::{Aim, Make};
-use crate::synth::body::Filter;
+use crate::synth::body::Biquad;
 use crate::synth::effects::filter_by;
 use crate::synth::notes::NOTE_RATE_HZ;
 use crate::synth::random::gauss;
@@ -125,11 +125,11 @@ fn sound(cut: &[f32], rng: &mut SmallRng) -> Vec<f32> {
     }
     let rough = rng.random_range(0.0f64..1.0).powi(2);
     let straight = rng.random_range(0.1..1.0);
-    let mut bells: Vec<(f64, Filter)> = (0..rng.random_range(0..4))
+    let mut bells: Vec<(f64, Biquad)> = (0..rng.random_range(0..4))
         .map(|_| {
             let hz = 1_000.0 * 2f64.powf(rng.random_range(0.0..3.3));
             let gain = rng.random_range(0.0..2.0);
-            (gain, Filter::band_pass(hz, rng.random_range(0.5..8.0)))
+            (gain, Biquad::band_pass(hz, rng.random_range(0.5..8.0)))
         })
         .collect();
     let mut heard: Vec<f32> = sound

@@ -11,9 +11,9 @@ use std::collections::VecDeque;
 
 use super::around::Around;
 use super::departure::Departure;
-use super::entry::Entry;
+use super::entry::EntryBuffers;
 use super::expected::ExpectedNotes;
-use super::history::History;
+use super::history::RecentSamples;
 use super::onset::{Onset, OnsetDetector};
 use super::ringing::{LONG_WINDOW_S, Ringing, WINDOW_S};
 use super::sequence::{Cut, Sequence};
@@ -37,7 +37,7 @@ const LEVEL_S: f64 = 0.1;
 
 /// A take that is still sounding; positions in samples from the start of the stream.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Open {
+pub struct OpenTake {
     /// Its first onset.
     pub first: u64,
     /// The first onset of its last stroke; equal to `first` for a strum.
@@ -82,7 +82,7 @@ pub fn strum_near(strums: Vec<Take>, onset: usize) -> Option<Take> {
 /// Finds takes in a stream of mono samples.
 pub struct Finder {
     rate_hz: u32,
-    history: History,
+    history: RecentSamples,
     detector: OnsetDetector,
     sweeps: Sweeps,
     /// Sweeps of attacks that are not yet heard out.
@@ -93,7 +93,7 @@ pub struct Finder {
     /// Attacks not yet heard out, the last one perhaps still growing.
     attacks: VecDeque<Vec<Onset>>,
     departure: Departure,
-    entry: Entry,
+    entry: EntryBuffers,
     /// Last onset of the attack heard before.
     heard: u64,
     /// ... and whether it was a chord rather than one string. After one, no faint onset is waited for: what is
@@ -115,7 +115,7 @@ impl Finder {
         Finder {
             beside_music: false,
             rate_hz,
-            history: History::default(),
+            history: RecentSamples::default(),
             sweeps: Sweeps::new(f64::from(rate_hz), detector.frame, detector.hop, size),
             swept: VecDeque::new(),
             detector,
@@ -123,7 +123,7 @@ impl Finder {
             ringing_long: Ringing::new(&around, LONG_WINDOW_S),
             attacks: VecDeque::new(),
             departure: Departure::new(rate_hz),
-            entry: Entry::new(&around),
+            entry: EntryBuffers::new(&around),
             around,
             heard: 0,
             chord: false,
@@ -181,7 +181,7 @@ impl Finder {
     }
 
     /// The take that is sounding, where one is: known about 0.45 s after its last onset.
-    pub fn open(&self) -> Option<Open> {
+    pub fn open(&self) -> Option<OpenTake> {
         let settled = self.detector.settled_until();
         let unheard = self.attacks.front().map_or(settled, |a| a[0].at);
         self.sequence.sounding(unheard.min(settled))
@@ -266,7 +266,13 @@ impl Finder {
 }
 
 /// Where the sound of a take has died away, if it has before `end`.
-fn died_away(history: &History, rate_hz: f64, first: u64, last: u64, end: u64) -> Option<u64> {
+fn died_away(
+    history: &RecentSamples,
+    rate_hz: f64,
+    first: u64,
+    last: u64,
+    end: u64,
+) -> Option<u64> {
     let stretch = (LEVEL_S * rate_hz) as u64;
     let loudest = history.power(first, last + stretch);
     let silent = loudest * 10f64.powf(DIED_DB / 10.0);

@@ -3,7 +3,7 @@
 mod ways;
 
 use super::attack::Attack;
-use super::{Manner, Open, Take};
+use super::{Manner, OpenTake, Take};
 use crate::fretboard::STRINGS;
 use ways::{Piece, Way};
 
@@ -104,7 +104,7 @@ impl Sequence {
     }
 
     /// The take that is sounding; no attack before `unheard` will come.
-    pub fn sounding(&self, unheard: u64) -> Option<Open> {
+    pub fn sounding(&self, unheard: u64) -> Option<OpenTake> {
         let waits = self.pieces.iter().rev().find_map(|p| Some((p, p.manner?)));
         let (manner, first, last, rest) = match waits {
             Some((piece, manner)) => {
@@ -125,7 +125,7 @@ impl Sequence {
                 (first, next.unwrap_or(unheard) >= enough)
             }
         };
-        Some(Open {
+        Some(OpenTake {
             first,
             last,
             manner,

@@ -8,7 +8,7 @@ use std::collections::VecDeque;
 use rustfft::num_complex::Complex;
 
 #[cfg(feature = "measuring")]
-use super::history::History;
+use super::history::RecentSamples;
 #[cfg(feature = "measuring")]
 use super::onset::OnsetDetector;
 use super::onset::{FRAME_S, HOP_S};
@@ -198,7 +198,7 @@ impl Sweeps {
 /// wholly in it.
 #[cfg(feature = "measuring")]
 pub fn levels(samples: &[f32], rate_hz: u32) -> Vec<f32> {
-    let mut history = History::default();
+    let mut history = RecentSamples::default();
     history.push(samples);
     let mut detector = OnsetDetector::new(rate_hz);
     let (_, size) = detector.spectrum();

@@ -1,6 +1,6 @@
 use super::*;
 use crate::fretboard::Tuning;
-use crate::practice::diary::{Correction, Keeper, KeptIn};
+use crate::practice::diary::{Correction, DiaryKeeper, KeptIn};
 use crate::verdict::examples::{bb, with};
 use crate::verdict::{Advice, Cause, Verdict};
 
@@ -254,7 +254,7 @@ fn what_the_player_said_is_kept_beside_what_was_heard_and_goes_out_and_in() {
 fn what_was_preliminary_gives_way_to_what_was_judged() {
     let folder = folder();
     let path = folder.path().join("d");
-    let mut keeper = Keeper::new(Diary::open(&path), vec![]);
+    let mut keeper = DiaryKeeper::new(Diary::open(&path), vec![]);
     keeper.keep(&entry(1));
     let preliminary = [2, 3].map(|ms| keeper.keep(&entry(ms)));
     // One of them at the very millisecond of before.
@@ -270,7 +270,7 @@ fn what_was_preliminary_gives_way_to_what_was_judged() {
         .unwrap();
     assert_eq!(entries, [entry(1), entry(2), entry(4)]);
     let nowhere = Err(DiaryError::ReadOnly { path: "d".into() });
-    let mut keeper = Keeper::new(nowhere, vec![folder.path().to_owned()]);
+    let mut keeper = DiaryKeeper::new(nowhere, vec![folder.path().to_owned()]);
     keeper.keep(&entry(1));
     let preliminary = [2, 3].map(|ms| keeper.keep(&entry(ms)));
     keeper.replace(&preliminary, &[entry(4)]);
@@ -348,7 +348,7 @@ fn practice_goes_on_when_the_disk_is_full_and_nothing_is_lost() {
         .connection
         .pragma_update_and_check(None, "max_page_count", pages, |_| Ok(()))
         .unwrap();
-    let mut keeper = Keeper::new(Ok(diary), vec![folder.path().to_owned()]);
+    let mut keeper = DiaryKeeper::new(Ok(diary), vec![folder.path().to_owned()]);
     let kept: Vec<KeptIn> = (1..200).map(|i| keeper.keep(&entry(i))).collect();
     assert!(
         matches!(keeper.trouble(), Some(DiaryError::Full { .. })),
@@ -379,7 +379,7 @@ fn without_a_diary_takes_become_lines_in_the_first_folder_that_takes_them() {
     let folder = folder();
     let missing = folder.path().join("not there");
     let diary = Err(DiaryError::ReadOnly { path: "d".into() });
-    let mut keeper = Keeper::new(diary, vec![missing, folder.path().to_owned()]);
+    let mut keeper = DiaryKeeper::new(diary, vec![missing, folder.path().to_owned()]);
     keeper.keep(&entry(1));
     let last = keeper.keep(&entry(2));
     keeper.remove(last);
@@ -387,7 +387,7 @@ fn without_a_diary_takes_become_lines_in_the_first_folder_that_takes_them() {
     assert_eq!(keeper.lines().len(), 2);
     let text = std::fs::read_to_string(keeper.file().unwrap()).unwrap();
     assert_eq!(text.lines().collect::<Vec<_>>(), keeper.lines());
-    let mut nowhere = Keeper::new(Err(DiaryError::ReadOnly { path: "d".into() }), vec![]);
+    let mut nowhere = DiaryKeeper::new(Err(DiaryError::ReadOnly { path: "d".into() }), vec![]);
     nowhere.keep(&entry(1));
     assert_eq!((nowhere.file(), nowhere.lines().len()), (None, 1));
 }
@@ -395,7 +395,7 @@ fn without_a_diary_takes_become_lines_in_the_first_folder_that_takes_them() {
 #[test]
 fn a_withdrawn_take_leaves_the_diary() {
     let folder = folder();
-    let mut keeper = Keeper::new(Diary::open(&folder.path().join("d")), vec![]);
+    let mut keeper = DiaryKeeper::new(Diary::open(&folder.path().join("d")), vec![]);
     keeper.keep(&entry(1));
     let second = keeper.keep(&entry(2));
     keeper.remove(second);
@@ -432,7 +432,7 @@ fn what_no_calendar_knows_is_not_written_and_where_it_was_the_rest_can_be_read()
     assert!(Timestamp::from_millisecond(last + 1).is_err());
     let folder = folder();
     let path = folder.path().join("d");
-    let mut keeper = Keeper::new(Diary::open(&path), vec![folder.path().to_owned()]);
+    let mut keeper = DiaryKeeper::new(Diary::open(&path), vec![folder.path().to_owned()]);
     let mut late = entry(1);
     late.at = "9999-12-30T22:00:00.5Z".parse().unwrap();
     assert_eq!(keeper.keep(&late), KeptIn::Line(0));

@@ -16,7 +16,7 @@ use crate::words;
 /// Takes one after the other and sums them up; of the takes themselves it keeps those alone that a page may
 /// show.
 #[derive(Debug, Default)]
-pub struct Gatherer {
+pub struct SummaryGatherer {
     takes: usize,
     judged: usize,
     clean: usize,
@@ -32,10 +32,10 @@ pub struct Gatherer {
     not_judged: Counts,
     unread: usize,
     left_out: Vec<LeftOut>,
-    timing: timing::Gatherer,
+    timing: timing::TimingGatherer,
 }
 
-impl Gatherer {
+impl SummaryGatherer {
     /// Takes the next take, which should be in the order of time.
     pub fn add(&mut self, played: PlayedTake) {
         let at = self.takes;

@@ -9,11 +9,11 @@ use jiff::civil::DateTime;
 use serde::Serialize;
 
 use super::played::PlayedTake;
-use super::timing::Timing;
+use super::timing::StrumTiming;
 use crate::fretboard::{Frets, STRINGS};
 use crate::verdict::Cause;
 
-pub use gatherer::Gatherer;
+pub use gatherer::SummaryGatherer;
 
 /// The numbers of a report.
 #[derive(Debug, Clone, Serialize)]
@@ -43,7 +43,7 @@ pub struct Summary {
     /// List of what could not be judged, by name, in order: at most [`MOST_LISTED`] of them.
     pub left_out: Vec<LeftOut>,
     /// Timing of what was played along with a backing.
-    pub timing: Option<Timing>,
+    pub timing: Option<StrumTiming>,
 }
 
 /// Take or recording that could not be judged: a take, or a recording as a whole.
@@ -141,7 +141,7 @@ pub struct CauseSummary {
 impl Summary {
     /// Sums up takes, which should be in the order of time.
     pub fn of(takes: &[PlayedTake]) -> Self {
-        let mut gatherer = Gatherer::default();
+        let mut gatherer = SummaryGatherer::default();
         takes.iter().cloned().for_each(|take| gatherer.add(take));
         gatherer.finish().0
     }

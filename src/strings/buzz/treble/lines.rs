@@ -166,7 +166,7 @@ fn moved(fit: &Fit, cents: f64, decades: f64) -> (f64, f64) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::spectrum::{Hann, Plan};
+    use super::super::spectrum::{FftPlan, Hann};
     use super::*;
 
     #[test]
@@ -189,7 +189,7 @@ mod tests {
             *s += 0.001 * (state as f32 / u32::MAX as f32 - 0.5);
         }
         let (mut spectrum, mut standing) = (Spectrum::default(), Standing::default());
-        Plan::new(32_768, 44_100.0).read(&samples, &mut Hann::default(), &mut spectrum);
+        FftPlan::new(32_768, 44_100.0).read(&samples, &mut Hann::default(), &mut spectrum);
         standing.fill(&[spectrum, Spectrum::default()]);
         // Stiffness as known from below is a third off.
         let lines = standing.lines(&Fit::nominal(f0_hz, 1.35 * b, 5_000.0));

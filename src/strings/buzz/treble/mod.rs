@@ -18,7 +18,7 @@ use crate::take::Take;
 use lines::{HIGHEST_HZ, Standing, StringLines};
 use pulses::Pulses;
 use rows::TrebleSpectra;
-use spectrum::{Hann, Plan, Spectrum};
+use spectrum::{FftPlan, Hann, Spectrum};
 
 /// Short frames: length in seconds, first centre after the last onset, step, and how many; then the late ones, further
 /// apart. The lines are read from frame [`LINES_FROM`] on; those before say what was there already.
@@ -118,8 +118,8 @@ fn frame_s(k: usize) -> f64 {
 /// Sees the treble of one strum: planned once.
 pub struct Treble {
     rate_hz: f64,
-    short: Plan,
-    long: Plan,
+    short: FftPlan,
+    long: FftPlan,
     frames: Vec<Spectrum>,
     frame_window: Hann,
     windows: Vec<Spectrum>,
@@ -141,8 +141,8 @@ impl Treble {
             |at_44: usize| ((at_44 as f64 * rate_hz / 44_100.0) as usize).next_power_of_two();
         Treble {
             rate_hz,
-            short: Plan::new(size(SHORT_SIZE), rate_hz),
-            long: Plan::new(size(LONG_SIZE), rate_hz),
+            short: FftPlan::new(size(SHORT_SIZE), rate_hz),
+            long: FftPlan::new(size(LONG_SIZE), rate_hz),
             frames: vec![Spectrum::default(); FRAMES],
             frame_window: Hann::default(),
             windows: vec![Spectrum::default(); LONG_S.len()],
