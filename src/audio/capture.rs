@@ -318,7 +318,7 @@ struct Ear {
 }
 
 impl Ear {
-    /// One channel into the ring; what finds no room is counted. Nothing here waits or allocates.
+    /// One channel into the ring; what finds no place is counted. Nothing here waits or allocates.
     fn hear<T: SizedSample>(&mut self, samples: &[T])
     where
         f32: FromSample<T>,
@@ -331,13 +331,13 @@ impl Ear {
             self.choose(samples);
         }
         let (heard, channels) = (self.heard, self.channels);
-        let room = self.ring.slots().min(frames);
-        if let Ok(chunk) = self.ring.write_chunk_uninit(room) {
+        let free = self.ring.slots().min(frames);
+        if let Ok(chunk) = self.ring.write_chunk_uninit(free) {
             let frames = samples.chunks_exact(channels);
-            chunk.fill_from_iter(frames.take(room).map(|f| f32::from_sample(f[heard])));
+            chunk.fill_from_iter(frames.take(free).map(|f| f32::from_sample(f[heard])));
         }
-        if room < frames {
-            let lost = (frames - room) as u64;
+        if free < frames {
+            let lost = (frames - free) as u64;
             self.shared.lost.fetch_add(lost, Ordering::Release);
         }
         self.shared.started.store(true, Ordering::Release);

@@ -132,12 +132,12 @@ impl Sink for Speaker {
         if self.waiting() == 0 && !samples.is_empty() {
             self.first = self.queued;
         }
-        let room = self.ring.slots().min(samples.len());
-        if let Ok(chunk) = self.ring.write_chunk_uninit(room) {
-            chunk.fill_from_iter(samples[..room].iter().copied());
+        let free = self.ring.slots().min(samples.len());
+        if let Ok(chunk) = self.ring.write_chunk_uninit(free) {
+            chunk.fill_from_iter(samples[..free].iter().copied());
         }
-        self.queued += room as u64;
-        room
+        self.queued += free as u64;
+        free
     }
 
     fn waiting(&self) -> usize {

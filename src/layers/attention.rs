@@ -7,7 +7,7 @@ use super::product::{Matrix, add_product};
 use super::relations::{Relations, RowPair};
 use crate::words;
 
-/// Room for the rows that come and go in a layer.
+/// Buffers for the rows that come and go in a layer.
 #[derive(Debug, Clone, Default)]
 pub struct LayerScratch {
     normed: Vec<f32>,

@@ -68,10 +68,10 @@ fn days(drawing: &mut Drawing, em: f32, area: Area, days: &[Day]) {
     // Days stand as far apart as they were.
     let since = |day: &Day| f64::from(day.date.since(first.date).map_or(0, |span| span.get_days()));
     let span = since(last).max(1.0);
-    let room = area.inset(3.5 * em, 0.0, 3.5 * em, 0.0);
+    let inner = area.inset(3.5 * em, 0.0, 3.5 * em, 0.0);
     let x_of = |day: &Day| match shown.len() {
         1 => area.x + area.width / 2.0,
-        _ => room.x + (since(day) / span) as f32 * room.width,
+        _ => inner.x + (since(day) / span) as f32 * inner.width,
     };
     let mut course = Vec::new();
     let mut counted = Labels::default();
@@ -100,7 +100,7 @@ fn days(drawing: &mut Drawing, em: f32, area: Area, days: &[Day]) {
     }
 }
 
-/// Labels from left to right; those that have no room are left out.
+/// Labels from left to right; those that do not fit are left out.
 #[derive(Default)]
 struct Labels {
     free_from: f32,

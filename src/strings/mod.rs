@@ -104,19 +104,19 @@ impl Estimate {
     }
 }
 
-/// Reads the spectra of one strum against a voicing; `room` is used again from strum to strum.
+/// Reads the spectra of one strum against a voicing; `scratch` is used again from strum to strum.
 pub fn hear(
     network: &Network,
     spectra: &Spectra,
     tuning: &Tuning,
     frets: &Frets,
-    room: &mut Scratch,
+    scratch: &mut Scratch,
 ) -> Estimate {
     hear_notes(
         network,
         spectra,
         CandidateNotes::fit(spectra, tuning, frets),
-        room,
+        scratch,
     )
 }
 
@@ -125,10 +125,10 @@ pub fn hear_notes(
     network: &Network,
     spectra: &Spectra,
     notes: CandidateNotes,
-    room: &mut Scratch,
+    scratch: &mut Scratch,
 ) -> Estimate {
     let seen = partials::see(spectra, &notes);
-    let said = network.hear(&seen, room);
+    let said = network.hear(&seen, scratch);
     let mut heard = Estimate {
         notes,
         outcomes: [None; STRINGS],

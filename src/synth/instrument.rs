@@ -98,7 +98,7 @@ impl Instrument {
         HeldString::new(open, fret, finger, loss)
     }
 
-    /// Room in metres under a string held at `fret`, over the fret after that.
+    /// Clearance in metres under a string held at `fret`, over the fret after that.
     pub fn room_over_next_fret_m(&self) -> f64 {
         self.bridge_height_m * (1.0 - 2f64.powf(-1.0 / 12.0))
     }

@@ -29,7 +29,7 @@ pub enum Behaviour {
         /// Loss in the flesh, in dB per second.
         flesh_db_s: f64,
     },
-    /// The finger is half down with room over the fret: it dies within some tenths of a second.
+    /// The finger is half down with clearance over the fret: it dies within some tenths of a second.
     Choked {
         /// Seconds in which the string loses 60 dB.
         t60_s: f64,
@@ -103,7 +103,7 @@ pub struct StrumSound {
 const LEAD_S: f64 = 0.3;
 /// How far behind the fret a half-pressed string ends, in metres: from memory.
 const BEHIND_M: f64 = 0.005;
-/// Room over the fret under a choked string, in metres: too much for it to rattle.
+/// Clearance over the fret under a choked string, in metres: too much for it to rattle.
 const CLEAR_M: f64 = 0.002;
 /// Force per speed of a finger that only touches, in N s/m: about the strings' own impedances, 0.25
 /// (string 1) to 1 (string 6), times two.

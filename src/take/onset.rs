@@ -25,7 +25,7 @@ const RISE_CAP_DB: f64 = 24.0;
 const SILENCE_DB: f64 = -95.0;
 /// The floor of a band is the least it held over one to two of these.
 const FLOOR_S: f64 = 1.0;
-/// The least is below the mean of noise; this many times it stands for the mean, with some room.
+/// The least is below the mean of noise; this many times it stands for the mean, with some margin.
 const FLOOR_FACTOR: f64 = 3.0;
 /// Mean rise over all bands that makes an onset.
 pub(super) const ONSET_RISE_DB: f64 = 1.9;
@@ -64,7 +64,7 @@ pub struct Onset {
 }
 
 /// Sound that is looked back at from the next frame, in seconds: the frames of a peak and those ahead of it, and the
-/// softer string before; with room.
+/// softer string before; with some margin.
 const LOOK_BACK_S: f64 = 0.3;
 
 /// Finds all onsets in a stream of mono samples, of takes or not.

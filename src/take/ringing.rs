@@ -10,7 +10,7 @@ use crate::spectrum::hann;
 
 /// Length of the windows compared; tells lines 22 Hz apart, and fits between strums 0.3 s apart.
 pub(super) const WINDOW_S: f64 = 0.09;
-/// Where there is room, windows this long tell lines 10 Hz apart: neighbouring strings, octaves.
+/// Where there is time, windows this long tell lines 10 Hz apart: neighbouring strings, octaves.
 pub(super) const LONG_WINDOW_S: f64 = 0.2;
 /// Sound before an attack that is listened to, in seconds.
 pub(super) const BEFORE_S: f64 = LONG_WINDOW_S + GUARD_S;
@@ -19,7 +19,7 @@ const AFTER_ATTACK_S: f64 = 0.015;
 /// The windows stand as late as the next attack lets them, and end at most this long after the
 /// last onset: knocks have died by then, and onsets too soft to be found are over.
 pub(super) const LATEST_S: f64 = 0.35;
-/// Time from the early to the late window, where the next attack leaves room for it.
+/// Time from the early to the late window, where the next attack leaves time for it.
 const APART_S: f64 = 0.06;
 const LEAST_APART_S: f64 = 0.02;
 /// Windows end this long before the next attack, and the one before ends this long before the
@@ -193,8 +193,8 @@ impl Ringing {
         }
         let soonest = last + self.samples(AFTER_ATTACK_S);
         let latest = until.saturating_sub(guard).min(last + self.reach());
-        let room = latest.saturating_sub(soonest + length);
-        let apart = room.clamp(self.samples(LEAST_APART_S), self.samples(APART_S));
+        let spare = latest.saturating_sub(soonest + length);
+        let apart = spare.clamp(self.samples(LEAST_APART_S), self.samples(APART_S));
         let mut early = soonest.max(latest.saturating_sub(length + apart));
         let mut best = RingingMeasures::default();
         self.best_lines.clear();

@@ -50,7 +50,7 @@ pub struct Analyser {
     spectra: Spectra,
     picked: Picked,
     treble: Treble,
-    room: strings::Scratch,
+    scratch: strings::Scratch,
     buzz_room: buzz::Scratch,
 }
 
@@ -66,7 +66,7 @@ impl Analyser {
             spectra: Spectra::new(settings.rate_hz),
             picked: Picked::new(settings.rate_hz),
             treble: Treble::new(settings.rate_hz),
-            room: strings::Scratch::default(),
+            scratch: strings::Scratch::default(),
             buzz_room: buzz::Scratch::default(),
             settings,
             networks,
@@ -287,7 +287,7 @@ impl Analyser {
                 &self.spectra,
                 tuning,
                 frets,
-                &mut self.room,
+                &mut self.scratch,
             )
         };
         (rough.into_iter())
@@ -302,7 +302,7 @@ impl Analyser {
             &self.spectra,
             &self.settings.tuning,
             expected,
-            &mut self.room,
+            &mut self.scratch,
         )
     }
 
@@ -318,7 +318,7 @@ impl Analyser {
         let tuning = &self.settings.tuning;
         let notes = pass.notes(stroke, sound, tuning, frets, &mut self.spectra);
         let network = &self.networks.strokes;
-        let heard = strings::hear_notes(network, &self.spectra, notes, &mut self.room);
+        let heard = strings::hear_notes(network, &self.spectra, notes, &mut self.scratch);
         let moments = Moments {
             first: stroke.from,
             last: stroke.from,

@@ -455,7 +455,7 @@ fn under(desk: &Desk, stage: &str, arguments: &[String]) -> command::Run {
 fn on_a_full_disk_practice_goes_on_and_no_take_is_lost() {
     let desk = desk();
     program_at(&desk);
-    // No file may grow past 32 kB: room for a diary, not for six takes in its journal.
+    // No file may grow past 32 kB: space for a diary, not for six takes in its journal.
     let run = under(&desk, "trap '' XFSZ; ulimit -f 64; exec", &practice(0));
     assert_eq!(run.status, 0, "{}", run.err);
     assert!(

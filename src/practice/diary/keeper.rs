@@ -183,7 +183,7 @@ impl DiaryKeeper {
             None => Ok(()),
         };
         self.lines.push(line);
-        // A file in which a line did not find room whole is left, another one holds all lines.
+        // A file in which a line did not find space whole is left, another one holds all lines.
         if written.is_err() || self.file.is_none() {
             self.file = self.new_file();
         }

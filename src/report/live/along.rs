@@ -274,7 +274,7 @@ fn draw_name(
     frame.render_widget(Paragraph::new(lines.collect::<Vec<_>>()), area);
 }
 
-/// A few lines of text, where there is no room for more.
+/// A few lines of text, where there is no space for more.
 fn draw_small(frame: &mut Frame, along: &AlongView, last: &str) {
     let (now, next) = along.chords();
     let bold = Style::new().add_modifier(Modifier::BOLD);

@@ -63,14 +63,14 @@ pub fn draw(frame: &mut Frame, asked: &AskedScreen) {
     let middle = draw_picture(frame, middle, asked);
     let width = middle.width;
     // What does not fit in large letters is written in usual ones.
-    let letters = |text: &str, most: usize, room: u16| {
-        let lines = font::lines(text, width, most).filter(|lines| lines.len() < room.into());
+    let letters = |text: &str, most: usize, height: u16| {
+        let lines = font::lines(text, width, most).filter(|lines| lines.len() < height.into());
         lines.unwrap_or_else(|| vec![text.to_owned()])
     };
-    let room = middle.height.saturating_sub(2 * (SENTENCE + 1));
-    let chord = letters(&asked.chord, MOST_CHORD, room);
-    let room = room.saturating_sub(chord.len() as u16 + 1);
-    let ask = letters(&asked.ask, MOST_ASK, room);
+    let height = middle.height.saturating_sub(2 * (SENTENCE + 1));
+    let chord = letters(&asked.chord, MOST_CHORD, height);
+    let height = height.saturating_sub(chord.len() as u16 + 1);
+    let ask = letters(&asked.ask, MOST_ASK, height);
     let [chord_at, ask_at, in_full, state] = Layout::vertical([
         Constraint::Length(chord.len() as u16 + 1),
         Constraint::Length(ask.len() as u16 + 1),
@@ -95,7 +95,7 @@ pub fn draw(frame: &mut Frame, asked: &AskedScreen) {
     frame.render_widget(Line::styled(asked.keys.as_str(), dim), keys);
 }
 
-/// Draws the picture on the right, the largest that leaves room, and gives what is left.
+/// Draws the picture on the right, the largest that fits, and gives what is left.
 fn draw_picture(frame: &mut Frame, area: Rect, asked: &AskedScreen) -> Rect {
     let Some(picture) = &asked.picture else {
         return area;

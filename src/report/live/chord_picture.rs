@@ -1,4 +1,4 @@
-//! The picture of what to play, in the two sizes that screens have room for.
+//! The picture of what to play, in the two sizes that fit on screens.
 
 use super::font;
 use crate::fretboard::library::voicing_of;

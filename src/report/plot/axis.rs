@@ -69,7 +69,7 @@ impl Scale {
     }
 }
 
-/// Ticks under an area with their labels and the axis's name, as many as have room. `grid` draws
+/// Ticks under an area with their labels and the axis's name, as many as fit. `grid` draws
 /// lines across the area, too.
 pub fn under(
     drawing: &mut Drawing,

@@ -274,14 +274,14 @@ impl Drawing {
         em: f32,
         tone: Colour,
         wordings: &[&str],
-        room: f32,
+        width: f32,
     ) {
-        let fits = wordings.iter().find(|w| text_width(w, em) <= room);
+        let fits = wordings.iter().find(|w| text_width(w, em) <= width);
         match fits {
             Some(wording) => self.text(at, Anchor::Left, em, tone, *wording),
             None => {
                 let last = wordings.last().copied().unwrap_or_default();
-                self.text(at, Anchor::Left, em, tone, cut_middle(last, em, room));
+                self.text(at, Anchor::Left, em, tone, cut_middle(last, em, width));
             }
         }
     }
@@ -328,8 +328,8 @@ fn register() {
 }
 
 /// The text with its middle left out so far that it fits: of a file name, beginning and end say most.
-pub fn cut_middle(text: &str, em: f32, room: f32) -> String {
-    if text_width(text, em) <= room {
+pub fn cut_middle(text: &str, em: f32, width: f32) -> String {
+    if text_width(text, em) <= width {
         return text.to_owned();
     }
     let letters: Vec<char> = text.chars().collect();
@@ -342,7 +342,7 @@ pub fn cut_middle(text: &str, em: f32, room: f32) -> String {
     let (mut fits, mut too_long) = (0, letters.len());
     while too_long - fits > 1 {
         let middle = (fits + too_long) / 2;
-        if text_width(&cut(middle), em) <= room {
+        if text_width(&cut(middle), em) <= width {
             fits = middle;
         } else {
             too_long = middle;
@@ -353,13 +353,13 @@ pub fn cut_middle(text: &str, em: f32, room: f32) -> String {
 
 /// The text in lines of at most so many pixels, broken between words; a word that is too long alone
 /// loses its middle.
-pub fn wrapped(text: &str, em: f32, room: f32) -> Vec<String> {
+pub fn wrapped(text: &str, em: f32, width: f32) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in text.split_whitespace() {
         let longer = lines.last().map(|line| format!("{line} {word}"));
-        match longer.filter(|longer| text_width(longer, em) <= room) {
+        match longer.filter(|longer| text_width(longer, em) <= width) {
             Some(longer) => *lines.last_mut().expect("there is a line") = longer,
-            None => lines.push(cut_middle(word, em, room)),
+            None => lines.push(cut_middle(word, em, width)),
         }
     }
     lines

@@ -180,7 +180,7 @@ pub fn draw_bare(kinds: &[PictureKind], take: &PlottedTake, width: u32) -> Drawi
     draw_under(nothing, kinds, std::slice::from_ref(take), width)
 }
 
-/// Draws takes under headings: lines with their sizes, from the take, the size of text and the room.
+/// Draws takes under headings: lines with their sizes, from the take, the size of text and the width.
 fn draw_under(
     headings: impl Fn(&PlottedTake, f32, f32) -> Vec<(f32, String)>,
     kinds: &[PictureKind],
@@ -249,18 +249,18 @@ fn draw_under(
 }
 
 /// The lines over a take's pictures, with their size: chord, frets and moment; file; what was heard.
-fn headings(shown: &PlottedTake, em: f32, room: f32) -> Vec<(f32, String)> {
+fn headings(shown: &PlottedTake, em: f32, width: f32) -> Vec<(f32, String)> {
     let mut lines = Vec::new();
     let big = 1.25 * em;
     let (title, name) = (shown.title(), &shown.name);
     let both = format!("{title}: {name}");
-    if text_width(&both, big) <= room {
+    if text_width(&both, big) <= width {
         lines.push((big, both));
     } else {
-        lines.push((big, cut_middle(&title, big, room)));
-        lines.push((em, cut_middle(name, em, room)));
+        lines.push((big, cut_middle(&title, big, width)));
+        lines.push((em, cut_middle(name, em, width)));
     }
-    let said = wrapped(&wording::headline(&shown.take), em, room);
+    let said = wrapped(&wording::headline(&shown.take), em, width);
     lines.extend(said.into_iter().map(|line| (em, line)));
     lines
 }

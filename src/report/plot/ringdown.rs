@@ -10,7 +10,7 @@ use crate::take::Manner;
 use crate::verdict::{Verdict, wording};
 use crate::words;
 
-/// Room for the verdict beside its lane, in ems.
+/// Space for the verdict beside its lane, in ems.
 const VERDICT_EMS: f32 = 12.5;
 /// Lowest level shown, in dB against the loudest lane of the take.
 pub const LOWEST_DB: f32 = -60.0;

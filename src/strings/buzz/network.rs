@@ -84,7 +84,7 @@ pub struct Network {
     take: Linear,
 }
 
-/// Room for one strum.
+/// Buffers for one strum, used again for the next.
 #[derive(Debug, Clone, Default)]
 pub struct Scratch {
     between: Vec<f32>,
@@ -175,7 +175,7 @@ impl Network {
         let Scratch {
             rows,
             pairs,
-            layer: room,
+            layer: scratch,
             ..
         } = scratch;
         for (number, layer) in self.layers.iter().enumerate() {
@@ -184,20 +184,20 @@ impl Network {
                 layer: number,
                 pairs,
             };
-            layer.run(rows, heeded, room);
+            layer.run(rows, heeded, scratch);
         }
 
         let mut left = &rows[..];
         for ((_, string), onto) in strings.iter().zip(notes.chunks_exact_mut(width)) {
             let (own, rest) = left.split_at(count_of(string) * width);
-            self.of_string.run_onto(own, onto, room);
+            self.of_string.run_onto(own, onto, scratch);
             left = rest;
         }
         notes.extend_from_slice(&whole);
         let take = strings.len() * width;
-        self.of_take.run_onto(left, &mut notes[take..], room);
+        self.of_take.run_onto(left, &mut notes[take..], scratch);
         for layer in &self.notes {
-            layer.run(&mut notes, Heeded::Alike, room);
+            layer.run(&mut notes, Heeded::Alike, scratch);
         }
         self.end.run(&notes, rows);
         self.judge(&strings, rows)

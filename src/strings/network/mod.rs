@@ -102,7 +102,7 @@ pub struct Network {
     beside: Linear,
 }
 
-/// Room for one strum.
+/// Buffers for one strum, used again for the next.
 #[derive(Debug, Clone, Default)]
 pub struct Scratch {
     inputs: Vec<f32>,
@@ -185,7 +185,7 @@ impl Network {
             rows,
             wide,
             pairs,
-            layer: room,
+            layer: scratch,
         } = scratch;
 
         inputs.clear();
@@ -205,17 +205,17 @@ impl Network {
                 layer: number,
                 pairs,
             };
-            layer.run(rows, heeded, room);
+            layer.run(rows, heeded, scratch);
         }
 
         let (mut left, mut whole) = (&rows[..], places);
         for (note, onto) in notes.iter().zip(whole.chunks_exact_mut(width)) {
             let (own, rest) = left.split_at(note.hz.len() * width);
-            self.pool.run_onto(own, onto, room);
+            self.pool.run_onto(own, onto, scratch);
             left = rest;
         }
         for layer in &self.notes {
-            layer.run(&mut whole, Heeded::Alike, room);
+            layer.run(&mut whole, Heeded::Alike, scratch);
         }
         let mut said = Vec::new();
         notes

@@ -11,7 +11,7 @@ pub enum Finger {
     Half {
         /// Distance behind the fret, in metres.
         behind_m: f64,
-        /// Room over the fret, in metres.
+        /// Clearance over the fret, in metres.
         gap_m: f64,
         /// Loss in the flesh, in dB per second.
         flesh_db_s: f64,

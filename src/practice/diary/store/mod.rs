@@ -157,7 +157,7 @@ impl Diary {
         }
         check_file(path)?;
         match Diary::connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE) {
-            // Nothing needs room to be read.
+            // Nothing needs space to be read.
             Err(
                 DiaryError::ReadOnly { .. }
                 | DiaryError::Unreachable { .. }

@@ -53,7 +53,7 @@ pub(super) struct Bridge {
 pub(super) struct Fret {
     /// Distance from the string's fixed end in metres.
     pub at_m: f64,
-    /// Room under the resting string in metres.
+    /// Clearance under the resting string in metres.
     pub gap_m: f64,
 }
 

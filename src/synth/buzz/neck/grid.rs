@@ -97,7 +97,7 @@ pub(super) struct GridString {
 }
 
 const STEP_S: f64 = 1.0 / STEP_RATE_HZ;
-/// Room left under the limit of stability, for the rise of tension.
+/// Margin left under the limit of stability, for the rise of tension.
 const MARGIN: f64 = 1.03;
 /// Steps of Newton's method in contact, and what may be left of a step, as a share of it, once it has settled.
 const MOST_STEPS: usize = 40;

@@ -38,7 +38,7 @@ const UNEVEN_M: (f64, f64) = (0.000_01, 0.000_06);
 const RELIEF_M: (f64, f64) = (-0.000_05, 0.000_4);
 /// How high the nut stands over the line of the frets, in metres. From memory.
 const NUT_M: (f64, f64) = (0.000_2, 0.000_6);
-/// Least room over a fret, in metres: a string that lies on one sounds another note.
+/// Least clearance over a fret, in metres: a string that lies on one sounds another note.
 const LEAST_GAP_M: f64 = 0.000_02;
 /// Where a fret is met by a calm stroke, the clean string's lies this much further than it swings.
 const CLEAR: f64 = 1.2;
