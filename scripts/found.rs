@@ -118,8 +118,8 @@ fn main() -> anyhow::Result<()> {
         let name = format!("strokes of running accompaniment, {through}");
         if wanted(&name) {
             strokes_row(&name, &runs(&half, through)?, Take::start_s);
-            let name = format!("{name}, by first strings");
-            strokes_row(&name, &runs(&half, through)?, Take::first_string_s);
+            let name = format!("{name}, by first strokes");
+            strokes_row(&name, &runs(&half, through)?, Take::first_stroke_s);
         }
     }
     for through in ["line", "phone"] {

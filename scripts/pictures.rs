@@ -16,7 +16,7 @@ use ringtrue::synth::notes;
 use ringtrue::synth::voicings;
 use ringtrue::verdict::{Analyser, Settings};
 
-/// Lanes are compared from the one to the other, in seconds after the first string: from the end of the attack on.
+/// Lanes are compared from the one to the other, in seconds after the first stroke: from the end of the attack on.
 const COMPARED_S: (f32, f32) = (0.3, 1.0);
 /// A dead or dying string's lane should lie so far below a clean one's of the same take, in dB.
 const WANTED_DB: f32 = 10.0;

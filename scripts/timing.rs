@@ -1,6 +1,6 @@
 //! Measures how well time is kept track of, and what a backing in the microphone does, on composed
 //! playing whose truth is known: timing design|report FOLDER [SESSIONS], sessions for each guitar. FOLDER holds the
-//! networks for first strings that never heard two guitars each, first-string.01.safetensors and so on
+//! networks for first strokes that never heard two guitars each, first-string.01.safetensors and so on
 //! (`scripts/train first-string --leave 0,1 --out FOLDER/first-string.01.safetensors`).
 //!
 //! Thresholds are chosen on `design`. `report` is other playing, and other drawn guitars: what is
@@ -16,7 +16,7 @@ mod sessions;
 use std::path::Path;
 
 use rayon::prelude::*;
-use ringtrue::progression::first_string::Network;
+use ringtrue::progression::first_stroke::Network;
 use ringtrue::progression::performance::{Beginning, Performance, judge_by};
 use ringtrue::progression::start::StartSource;
 use ringtrue::progression::timing::Spread;

@@ -21,7 +21,7 @@ pub struct Composing {
     /// From the first to the last string, in seconds; a usual step where `None`.
     pub spread_s: Option<(f64, f64)>,
     pub manner: Manner,
-    /// The file begins this long before the first string, in seconds: from, to.
+    /// The file begins this long before the first stroke, in seconds: from, to.
     pub lead_s: (f64, f64),
 }
 
@@ -85,7 +85,7 @@ pub fn one(row: &Composing, guitar: &Guitar, rng: &mut SmallRng) -> (Frets, Comp
     (frets, made)
 }
 
-/// A composed take cut so that it begins `lead_s` before its first string.
+/// A composed take cut so that it begins `lead_s` before its first stroke.
 pub fn composed(row: &Composing, guitar: &Guitar, rng: &mut SmallRng) -> Case {
     let (frets, made) = one(row, guitar, rng);
     let mut onsets: Vec<usize> = made.onsets.iter().flatten().copied().collect();
@@ -106,7 +106,7 @@ pub fn composed(row: &Composing, guitar: &Guitar, rng: &mut SmallRng) -> Case {
     }
 }
 
-/// A strum that a hand stops so soon after its first string, in seconds.
+/// A strum that a hand stops so soon after its first stroke, in seconds.
 const STOPPED_S: (f64, f64) = (0.12, 0.3);
 /// What is left then falls by 60 dB within so long, in seconds: finger-stopped strings of GuitarSet lose 211 to 454 dB/s.
 const STOPPED_T60_S: (f64, f64) = (0.13, 0.28);

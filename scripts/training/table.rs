@@ -19,7 +19,7 @@ use clap::{Parser, Subcommand};
 use ringtrue::audio::read_all;
 use ringtrue::fretboard::{Frets, Tuning};
 use ringtrue::layers::NetworkError;
-use ringtrue::progression::first_string as first_string_network;
+use ringtrue::progression::first_stroke;
 use ringtrue::strings::buzz::treble::Treble;
 use ringtrue::strings::{self, CandidateNotes, Moments, Spectra, buzz};
 use ringtrue::take::{Take, strums_of, sweep};
@@ -100,8 +100,8 @@ fn read(file: &Path) -> anyhow::Result<()> {
         ),
         (buzz::LAYOUT, buzz::Network::read(&bytes).err()),
         (
-            first_string_network::LAYOUT,
-            first_string_network::Network::read(&bytes).err(),
+            first_stroke::LAYOUT,
+            first_stroke::Network::read(&bytes).err(),
         ),
         (sweep::LAYOUT, sweep::Network::read(&bytes).err()),
     ];

@@ -164,7 +164,7 @@ fn strum(
             break (frets, sounds, made, strum);
         }
     };
-    // As in use, where the finder hears one onset of most strums, that of the first string or one near it.
+    // As in use, where the finder hears one onset of most strums, that of the first stroke or one near it.
     let moments = Moments::of(&strum);
     let first = strum.first as usize + moments.first;
     spectra.fill(&strum.samples, moments);

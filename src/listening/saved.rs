@@ -75,7 +75,7 @@ impl TryFrom<String> for Moment {
 /// One take as it was judged.
 #[derive(Debug, Clone, Deserialize)]
 pub struct SavedTake {
-    /// Moment of the first string, in seconds from the start of the recording.
+    /// Moment of the first stroke, in seconds from the start of the recording.
     #[serde(default)]
     pub start_s: f64,
     /// Strummed or picked; strummed where the file says nothing.

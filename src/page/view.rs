@@ -10,7 +10,7 @@ use crate::words;
 /// A take in words and signs.
 #[derive(Debug, Serialize)]
 pub struct TakeView {
-    /// When the first string is struck, in seconds from the start of the sound, and as a clock says it.
+    /// When the first stroke falls, in seconds from the start of the sound, and as a clock says it.
     start_s: f64,
     clock: String,
     judged: bool,

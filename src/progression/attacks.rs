@@ -24,7 +24,7 @@ const LESS_NEW_DB: f64 = 16.0;
 /// What a backing's strokes bring is this share of what it brings at all moments looked at, the strums' own among them: of
 /// the others every second may lie between its strokes.
 const LEFT_SHARE: f64 = 0.9;
-/// Nearer than this after a strum's first string it is the same strum, in seconds, and nearer than
+/// Nearer than this after a strum's first stroke it is the same strum, in seconds, and nearer than
 /// this to any of its onsets.
 const APART_S: f64 = 0.2;
 const NEAR_ONSET_S: f64 = 0.1;
@@ -123,7 +123,7 @@ impl Sought {
     }
 }
 
-/// Strums whose first strings were struck at `strums_s`, in seconds; what follows one of them within
+/// Strums whose first strokes fell at `strums_s`, in seconds; what follows one of them within
 /// `longest_s` is its own later string and not another strum.
 pub fn joined(strums: Vec<Span>, strums_s: Vec<f64>, longest_s: f64) -> (Vec<Span>, Vec<f64>) {
     let mut kept: (Vec<Span>, Vec<f64>) = (Vec::new(), Vec::new());

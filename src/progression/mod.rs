@@ -7,7 +7,7 @@ pub mod band;
 pub mod bleed;
 #[cfg(test)]
 mod examples;
-pub mod first_string;
+pub mod first_stroke;
 mod gap;
 pub mod grid;
 mod hand;

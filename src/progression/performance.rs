@@ -2,7 +2,7 @@
 //!
 //! The steps: find the start; take the backing out of the recording; find the strums; drop those that bring much
 //! less that is new than the others, and add onsets of the finder that bring as much (`attacks`). Then put each
-//! strum's first string to the millisecond (`first_string`), match strums to beats in order (`timing`), and judge
+//! strum's first stroke to the millisecond (`first_stroke`), match strums to beats in order (`timing`), and judge
 //! each strum. A strum that was found twice is joined. "New" is what linear prediction foretells neither from the
 //! tenth of a second before nor from the whole recording.
 
@@ -12,8 +12,8 @@ use super::attacks::{Sought, joined};
 use super::backing::Plan;
 use super::bleed::{Bleed, NOTHING_DB, TOO_LOUD_DB, TakenOut, bleed};
 #[cfg(feature = "measuring")]
-use super::first_string::{BEFORE, StrumSounds, hear_each};
-use super::first_string::{Network, first_strings, longest_strum_s};
+use super::first_stroke::{BEFORE, StrumSounds, hear_each};
+use super::first_stroke::{Network, first_strokes, longest_strum_s};
 use super::gap::silence_before_next;
 use super::hand::HandWeights;
 use super::route::{Limits, RouteError, route};
@@ -210,7 +210,7 @@ pub fn judge(
     judge_by(&network, recording, rate_hz, part, beginning, backing)
 }
 
-/// The same with a network of one's own for first strings, as measuring needs.
+/// The same with a network of one's own for first strokes, as measuring needs.
 pub fn judge_by(
     network: &Network,
     recording: &dyn Mono,
@@ -321,13 +321,13 @@ impl<'a> Separated<'a> {
         Sought::of(self.sound, rate_hz).strums(self.sound, rate_hz, self.backing())
     }
 
-    /// The strums, none of which takes longer than `longest_s`, and when the first string of each was struck, in
+    /// The strums, none of which takes longer than `longest_s`, and when the first stroke of each fell, in
     /// seconds.
     fn strums(&self, network: &Network, rate_hz: u32, longest_s: f64) -> (Vec<Span>, Vec<f64>) {
         let strums = self.sought(rate_hz);
         let found_s = starts_s(&strums, rate_hz);
         let backing = self.backing();
-        let strums_s = first_strings(network, self.sound, rate_hz, &found_s, longest_s, backing);
+        let strums_s = first_strokes(network, self.sound, rate_hz, &found_s, longest_s, backing);
         joined(strums, strums_s, longest_s)
     }
 }
@@ -337,7 +337,7 @@ fn starts_s(strums: &[Span], rate_hz: u32) -> Vec<f64> {
     strums.iter().map(|strum| strum.start_s(rate_hz)).collect()
 }
 
-/// Gives what the network for first strings hears of each strum of a recording, and when the finder has it begin, in
+/// Gives what the network for first strokes hears of each strum of a recording, and when the finder has it begin, in
 /// seconds: to learn from. `backing` starts at so many seconds; strums are wanted so many from each other.
 #[cfg(feature = "measuring")]
 pub fn heard(

@@ -40,7 +40,7 @@ impl Span {
         self.first + self.onsets[0]
     }
 
-    /// Moment of its first string as the finder heard it, in seconds from the start of the recording.
+    /// Moment of its first stroke as the finder heard it, in seconds from the start of the recording.
     pub fn start_s(&self, rate_hz: u32) -> f64 {
         self.onset() as f64 / f64::from(rate_hz)
     }

@@ -6,7 +6,7 @@ use crate::take::Take;
 /// Moments at which a strum begins and ends, as indices into its samples.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Moments {
-    /// First string struck.
+    /// First stroke.
     pub first: usize,
     /// Last string struck.
     pub last: usize,

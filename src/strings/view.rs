@@ -30,7 +30,7 @@ const APART_HZ: f32 = MAIN_LOBE / WINDOW_S.1;
 /// The floor is a low quantile of the noise: its mean power lies this much higher, in dB (computed for
 /// the quantile 0.35 of an exponential distribution).
 const MEAN_OVER_FLOOR_DB: f32 = 3.66;
-/// Levels over time begin this long before the first string, in seconds, and have this step at least.
+/// Levels over time begin this long before the first stroke, in seconds, and have this step at least.
 const LEAD_S: f64 = 0.15;
 const STEP_S: f64 = 0.02;
 /// Most levels over time.
@@ -101,11 +101,11 @@ pub struct View {
     pub spectra: Vec<LineSpectrum>,
     /// String 6 to string 1.
     pub strings: [StringView; STRINGS],
-    /// Times of the levels, in seconds from the first string struck.
+    /// Times of the levels, in seconds from the first stroke.
     pub times_s: Vec<f32>,
-    /// Onsets, in seconds from the first string struck.
+    /// Onsets, in seconds from the first stroke.
     pub onsets_s: Vec<f32>,
-    /// Sound after the first string struck, in seconds.
+    /// Sound after the first stroke, in seconds.
     pub seconds: f32,
 }
 

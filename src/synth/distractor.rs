@@ -20,7 +20,7 @@ pub enum Distractor {
 }
 
 impl Distractor {
-    /// Adds it to a strum whose first string is struck at sample `first`.
+    /// Adds it to a strum whose first stroke falls at sample `first`.
     pub fn add(self, samples: &mut [f32], first: usize, rng: &mut SmallRng) {
         match self {
             Distractor::Rattle => rattle(samples, first, rng),

@@ -99,7 +99,7 @@ pub struct StrumSound {
     pub onsets: [Option<usize>; STRINGS],
 }
 
-/// Silence before the first string, in seconds.
+/// Silence before the first stroke, in seconds.
 const LEAD_S: f64 = 0.3;
 /// How far behind the fret a half-pressed string ends, in metres: from memory.
 const BEHIND_M: f64 = 0.005;

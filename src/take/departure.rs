@@ -1,6 +1,6 @@
 //! Moment at which the sound stops going on as it did: a linear predictor learns what rang before an attack;
-//! the first string struck is where it first fails. Ringing strings are predictable, however loud,
-//! so this finds a soft first string under them.
+//! the first stroke is where it first fails. Ringing strings are predictable, however loud,
+//! so this finds a soft first stroke under them.
 
 use super::history::RecentSamples;
 use crate::spectrum::prediction::{Predictor, thinned, thinned_by};
@@ -11,7 +11,7 @@ const RATE_HZ: f64 = 8_000.0;
 const ORDER: usize = 40;
 /// Length of sound learned from.
 const LEARN_S: f64 = 0.09;
-/// The first string is sought from this long before the first onset heard.
+/// The first stroke is sought from this long before the first onset heard.
 const SEARCH_S: f64 = 0.06;
 /// Sound of the attack itself, whose error the others are held against.
 const ATTACK_S: f64 = 0.006;

@@ -30,8 +30,8 @@ pub use onset::{Onset, Onsets};
 
 use sequence::LONGEST_PASS_GAP_S;
 
-/// The middle of a strum lies at most so long after its first string, in seconds. (Of 127 labelled strokes of running
-/// accompaniment the label lies 30 ms after the first string in the median, and where the middle is.)
+/// The middle of a strum lies at most so long after its first stroke, in seconds. (Of 127 labelled strokes of running
+/// accompaniment the label lies 30 ms after the first stroke in the median, and where the middle is.)
 pub const MIDDLE_S: f64 = 0.05;
 /// Strokes are labelled so long after the middle of the sweep that is heard, in seconds: of 231 labelled strokes of runs 1 and 2 of
 /// phone-strums the median is 0.012; from 0.005 to 0.015 fewest takes lie more than 50 ms from a label.
@@ -129,8 +129,8 @@ impl Take {
         self.samples.len().min(end)
     }
 
-    /// Moment of the take, in seconds from the start of the recording: when the first string of a pass is struck, and the
-    /// middle of a strum, which lies at most [`MIDDLE_S`] after its first string.
+    /// Moment of the take, in seconds from the start of the recording: when the first stroke of a pass falls, and the
+    /// middle of a strum, which lies at most [`MIDDLE_S`] after its first stroke.
     pub fn start_s(&self) -> f64 {
         let first = self.onsets[0];
         let samples = |seconds: f64| (seconds * f64::from(self.rate_hz)) as usize;
@@ -143,8 +143,8 @@ impl Take {
         (self.first + at as u64) as f64 / f64::from(self.rate_hz)
     }
 
-    /// Moment of the first string, in seconds from the start of the recording.
-    pub fn first_string_s(&self) -> f64 {
+    /// Moment of the first stroke, in seconds from the start of the recording.
+    pub fn first_stroke_s(&self) -> f64 {
         (self.first + self.onsets[0] as u64) as f64 / f64::from(self.rate_hz)
     }
 }

@@ -17,7 +17,7 @@ use crate::verdict::JudgedTake;
 /// A strum is kept so long after it was struck, in seconds: buzz is listened for to its end, and a strum that comes
 /// half a second later is told by then.
 const KEPT_AFTER_S: f64 = Take::BUZZ_S + 0.1;
-/// What is kept of the sound before the first string, in seconds.
+/// What is kept of the sound before the first stroke, in seconds.
 const BEFORE_S: f64 = 0.5;
 /// A strum that the recording breaks off is kept where so much of it is there, in seconds.
 const ENOUGH_S: f64 = Take::JUDGED_S;
@@ -79,7 +79,7 @@ pub enum Why {
 #[derive(Debug, Clone, Copy)]
 struct Pending {
     number: u64,
-    /// When its first string was struck, in seconds since the sound began.
+    /// When its first stroke fell, in seconds since the sound began.
     start_s: f64,
     /// Whether the verdicts tell what was asked.
     told: bool,

@@ -222,7 +222,7 @@ impl StringVerdict {
 /// One take judged.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct JudgedTake {
-    /// Moment of the first string, in seconds from the start of the recording.
+    /// Moment of the first stroke, in seconds from the start of the recording.
     pub start_s: f64,
     /// Strummed or picked.
     pub manner: Manner,

@@ -8,7 +8,7 @@ use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::random::gauss;
 
-/// One strum: when its first string is struck, in seconds, and what the strings do.
+/// One strum: when its first stroke falls, in seconds, and what the strings do.
 #[derive(Debug, Clone, Copy)]
 pub struct Strike {
     pub at_s: f64,

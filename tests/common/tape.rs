@@ -16,7 +16,7 @@ const STOP_S: f64 = 0.03;
 pub struct Tape {
     rng: SmallRng,
     pub samples: Vec<f32>,
-    /// When the first string of each strum is struck and when the hand stops it, in seconds.
+    /// When the first stroke of each strum falls and when the hand stops it, in seconds.
     pub strums: Vec<(f64, f64)>,
 }
 

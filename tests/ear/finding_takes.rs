@@ -34,9 +34,9 @@ fn assert_found(scene: &Scene, found: &[Take], manner: Manner, within_s: f64) {
     for (f, t) in found.iter().zip(&truth) {
         assert_eq!(f.manner, manner, "at {t}");
         assert!(
-            (f.first_string_s() - t).abs() < within_s,
+            (f.first_stroke_s() - t).abs() < within_s,
             "wanted {t}, found {}",
-            f.first_string_s()
+            f.first_stroke_s()
         );
     }
 }
@@ -293,7 +293,7 @@ fn a_strum_over_six_dead_strings_is_a_take_only_where_a_chord_is_meant() {
     assert_eq!(starts(&strums(&scene.samples, 44_100)), [0f64; 0]);
     let found = found_of(&scene, "133211");
     assert_eq!(found.len(), 1);
-    let begins_s = found[0].first_string_s();
+    let begins_s = found[0].first_stroke_s();
     assert!((begins_s - 0.6).abs() < 0.02, "{begins_s}");
 }
 

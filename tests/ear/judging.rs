@@ -185,7 +185,7 @@ fn a_short_chord_of_real_playing_is_not_refused_for_noise() {
 fn a_real_chord_that_a_hand_stops_at_once_is_found_and_judged_by_what_it_has() {
     let file = Path::new("fixtures/strums/guitarset/00_BN1-129-Eb_comp_mic.flac");
     let sound = ringtrue::audio::read_all(file, 60.0).unwrap();
-    // From shortly before the first string to shortly before the next stroke: the strings sound for 0.11 to 0.2 s.
+    // From shortly before the first stroke to shortly before the next stroke: the strings sound for 0.11 to 0.2 s.
     for (first_s, end_s, frets) in [
         (12.77, 13.27, "x6x786"),
         (19.27, 19.72, "xx876x"),

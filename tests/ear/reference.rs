@@ -121,7 +121,7 @@ fn a_take_begins_where_an_onset_is() {
     for (name, sound) in reference().sounds {
         let found = takes(&fixtures().join("strums").join(&name));
         assert_eq!(found.len(), 1, "{name}");
-        let start_s = found[0].first_string_s();
+        let start_s = found[0].first_stroke_s();
         let near = sound.onsets_s.iter().any(|t| (t - start_s).abs() < 0.02);
         assert!(
             near,
@@ -134,7 +134,7 @@ fn a_take_begins_where_an_onset_is() {
         let near = |s: &&Take| {
             onsets_s
                 .iter()
-                .any(|t| (t - s.first_string_s()).abs() < 0.05)
+                .any(|t| (t - s.first_stroke_s()).abs() < 0.05)
         };
         let share = found.iter().filter(near).count() as f64 / found.len() as f64;
         assert!(

@@ -10,7 +10,7 @@ use super::*;
 use crate::layers::testing::head_of;
 
 /// The built-in networks.
-const ALL: [&[u8]; 5] = [STRUMS, STROKES, BUZZ, FIRST_STRING, SWEEP];
+const ALL: [&[u8]; 5] = [STRUMS, STROKES, BUZZ, FIRST_STROKE, SWEEP];
 
 /// An entry of `networks.toml`.
 #[derive(Deserialize)]

@@ -51,7 +51,7 @@ pub fn moment(began: Timestamp, into_s: f64) -> Timestamp {
 /// One take: as a row of the diary, as a JSON line, as a line of the export.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Entry {
-    /// Moment at which the first string was struck.
+    /// Moment at which the first stroke fell.
     pub at: Timestamp,
     /// The user's name for the guitar, where one was given.
     pub guitar: Option<String>,

@@ -66,7 +66,7 @@ pub enum Mark {
         /// Width of the stroke.
         width: f32,
         /// Colour.
-        tone: Colour,
+        colour: Colour,
     },
     /// A circle.
     Dot {
@@ -75,7 +75,7 @@ pub enum Mark {
         /// Radius.
         radius: f32,
         /// Colour.
-        tone: Colour,
+        colour: Colour,
         /// True where it is filled; else only its edge is drawn.
         filled: bool,
     },
@@ -84,7 +84,7 @@ pub enum Mark {
         /// The rectangle.
         area: Area,
         /// Colour.
-        tone: Colour,
+        colour: Colour,
     },
     /// A line of text.
     Text {
@@ -95,7 +95,7 @@ pub enum Mark {
         /// Size of the letters.
         em: f32,
         /// Colour.
-        tone: Colour,
+        colour: Colour,
         /// The text, without control characters.
         text: String,
     },
@@ -170,16 +170,16 @@ impl Drawing {
     }
 
     /// Adds a line through `points`, `width` pixels wide.
-    pub fn line(&mut self, points: Vec<(f32, f32)>, width: f32, tone: Colour) {
+    pub fn line(&mut self, points: Vec<(f32, f32)>, width: f32, colour: Colour) {
         self.marks.push(Mark::Line {
             points,
             width,
-            tone,
+            colour,
         });
     }
 
     /// A line of dashes: `dash` pixels of line, as much of gap.
-    pub fn dashed(&mut self, points: &[(f32, f32)], width: f32, dash: f32, tone: Colour) {
+    pub fn dashed(&mut self, points: &[(f32, f32)], width: f32, dash: f32, colour: Colour) {
         let (mut drawn, mut piece) = (0.0, Vec::new());
         for pair in points.windows(2) {
             let ((x0, y0), (x1, y1)) = (pair[0], pair[1]);
@@ -195,43 +195,43 @@ impl Drawing {
                     }
                     piece.push(at(to));
                 } else if !piece.is_empty() {
-                    self.line(std::mem::take(&mut piece), width, tone);
+                    self.line(std::mem::take(&mut piece), width, colour);
                 }
                 drawn += (to - from).max(1e-3);
                 from = to.max(from + 1e-3);
             }
         }
         if piece.len() > 1 {
-            self.line(piece, width, tone);
+            self.line(piece, width, colour);
         }
     }
 
     /// Adds a circle of so many pixels' radius around `at`.
-    pub fn dot(&mut self, at: (f32, f32), radius: f32, tone: Colour, filled: bool) {
+    pub fn dot(&mut self, at: (f32, f32), radius: f32, colour: Colour, filled: bool) {
         self.marks.push(Mark::Dot {
             at,
             radius,
-            tone,
+            colour,
             filled,
         });
     }
 
     /// A cross, centred.
-    pub fn cross(&mut self, (x, y): (f32, f32), reach: f32, width: f32, tone: Colour) {
+    pub fn cross(&mut self, (x, y): (f32, f32), reach: f32, width: f32, colour: Colour) {
         self.line(
             vec![(x - reach, y - reach), (x + reach, y + reach)],
             width,
-            tone,
+            colour,
         );
         self.line(
             vec![(x - reach, y + reach), (x + reach, y - reach)],
             width,
-            tone,
+            colour,
         );
     }
 
     /// A diamond, centred.
-    pub fn diamond(&mut self, (x, y): (f32, f32), reach: f32, width: f32, tone: Colour) {
+    pub fn diamond(&mut self, (x, y): (f32, f32), reach: f32, width: f32, colour: Colour) {
         let corners = vec![
             (x - reach, y),
             (x, y - reach),
@@ -239,12 +239,12 @@ impl Drawing {
             (x, y + reach),
             (x - reach, y),
         ];
-        self.line(corners, width, tone);
+        self.line(corners, width, colour);
     }
 
     /// Adds a filled rectangle.
-    pub fn fill(&mut self, area: Area, tone: Colour) {
-        self.marks.push(Mark::Fill { area, tone });
+    pub fn fill(&mut self, area: Area, colour: Colour) {
+        self.marks.push(Mark::Fill { area, colour });
     }
 
     /// Adds a line of text; control characters in it are replaced.
@@ -253,7 +253,7 @@ impl Drawing {
         at: (f32, f32),
         anchor: Anchor,
         em: f32,
-        tone: Colour,
+        colour: Colour,
         text: impl Into<String>,
     ) {
         // Control characters, which a file name may hold, are not allowed in an SVG file.
@@ -262,7 +262,7 @@ impl Drawing {
             at,
             anchor,
             em,
-            tone,
+            colour,
             text,
         });
     }
@@ -272,16 +272,16 @@ impl Drawing {
         &mut self,
         at: (f32, f32),
         em: f32,
-        tone: Colour,
+        colour: Colour,
         wordings: &[&str],
         width: f32,
     ) {
         let fits = wordings.iter().find(|w| text_width(w, em) <= width);
         match fits {
-            Some(wording) => self.text(at, Anchor::Left, em, tone, *wording),
+            Some(wording) => self.text(at, Anchor::Left, em, colour, *wording),
             None => {
                 let last = wordings.last().copied().unwrap_or_default();
-                self.text(at, Anchor::Left, em, tone, cut_middle(last, em, width));
+                self.text(at, Anchor::Left, em, colour, cut_middle(last, em, width));
             }
         }
     }

@@ -82,7 +82,7 @@ pub struct PlottedTake {
     view: Option<View>,
     samples: Vec<f32>,
     rate_hz: u32,
-    /// First string struck, as an index into `samples`.
+    /// First stroke, as an index into `samples`.
     first: usize,
     onsets_s: Vec<f32>,
 }
@@ -134,7 +134,7 @@ impl PlottedTake {
         self.take.judged() || is_named && !self.take.warnings.iter().any(of_chord)
     }
 
-    /// Sound after the first string, as far as it is shown, in seconds: as far as levels are known.
+    /// Sound after the first stroke, as far as it is shown, in seconds: as far as levels are known.
     fn seconds(&self) -> f32 {
         let all = (self.samples.len() - self.first) as f32 / self.rate_hz as f32;
         let known = self.view.as_ref().and_then(|v| v.times_s.last().copied());

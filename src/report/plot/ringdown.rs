@@ -20,7 +20,7 @@ const ABOVE_NOISE_DB: f32 = 6.0;
 /// Sound that lasts shorter than this, of a string that is quiet or dead, is the attack of others or a touch, in seconds: an
 /// attack looks up to 0.2 s wide on either side under the longest window, and a thud lasts as long.
 const ATTACK_S: f32 = 0.5;
-/// Longest from the first string of a strum to another one's own sound, in seconds: a strum takes 0.15 s.
+/// Longest from the first stroke of a strum to another one's own sound, in seconds: a strum takes 0.15 s.
 const OWN_S: f32 = 0.2;
 /// From diamond to diamond of a line, in ems.
 const DIAMONDS_EMS: f32 = 2.2;
@@ -28,7 +28,7 @@ const DIAMONDS_EMS: f32 = 2.2;
 /// One string's line as it is drawn.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lane {
-    /// Moments, in seconds after the first string struck.
+    /// Moments, in seconds after the first stroke.
     pub times_s: Vec<f32>,
     /// Level at each moment in dB against the loudest of the take; `None` where nothing is drawn.
     pub levels_db: Vec<Option<f32>>,
@@ -163,7 +163,7 @@ fn lane_height(em: f32, width: f32) -> f32 {
     (3.9 * em).max(width * 0.05)
 }
 
-/// Draws the lanes of one take, to `seconds` after the first string.
+/// Draws the lanes of one take, to `seconds` after the first stroke.
 pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, seconds: f32) {
     let Some(view) = &shown.view else { return };
     let at = (area.x, area.y + 0.8 * em);
@@ -236,13 +236,13 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, se
             Colour::Ink,
             second,
         );
-        let tone = match shown.take.strings[index].verdict {
+        let colour = match shown.take.strings[index].verdict {
             _ if !shown.take.judged() => Colour::Grey,
             Verdict::Silent => Colour::Grey,
             fault if fault.is_fault() => Colour::Orange,
             _ => Colour::Blue,
         };
-        line(drawing, drawn, (&time, &level), seconds, tone, em);
+        line(drawing, drawn, (&time, &level), seconds, colour, em);
         if !drawn.is_drawn_until(seconds) {
             let why = why_empty(shown.take.strings[index].verdict, &view.strings[index]);
             let at = (lane.x + 0.7 * em, lane.middle());
@@ -271,7 +271,7 @@ fn line(
     lane: &Lane,
     (time, level): (&Scale, &Scale),
     end_s: f32,
-    tone: Colour,
+    colour: Colour,
     em: f32,
 ) {
     if lane.noise_db > LOWEST_DB {
@@ -296,8 +296,8 @@ fn line(
                 .count();
             let stretch: Vec<(f32, f32)> = piece[from..=from + same].iter().map(|p| p.0).collect();
             match shared {
-                true => drawing.dashed(&stretch, width, 0.6 * em, tone),
-                false => drawing.line(stretch, width, tone),
+                true => drawing.dashed(&stretch, width, 0.6 * em, colour),
+                false => drawing.line(stretch, width, colour),
             }
             from += same;
         }
@@ -305,7 +305,7 @@ fn line(
             let mut next = f32::MIN;
             for &((x, y), _) in &piece {
                 if x >= next {
-                    drawing.diamond((x, y), 0.35 * em, 0.12 * em, tone);
+                    drawing.diamond((x, y), 0.35 * em, 0.12 * em, colour);
                     next = x + DIAMONDS_EMS * em;
                 }
             }
@@ -335,17 +335,23 @@ fn verdict(
     let shows = (seen.heard.as_ref()).map(|heard| words::picture::drawn_fret(heard.fret));
     lines.extend(shows);
     lines.truncate(3);
-    let tone = match string.verdict.is_fault() {
+    let colour = match string.verdict.is_fault() {
         true => Colour::Orange,
         false => Colour::Ink,
     };
     let step = 1.15 * small;
     let top = lane.middle() - step * (lines.len() as f32 - 1.0) / 2.0;
     let left = lane.right() + 0.7 * em;
-    drawing.text((left, top), Anchor::Left, em, tone, symbol(string.verdict));
+    drawing.text(
+        (left, top),
+        Anchor::Left,
+        em,
+        colour,
+        symbol(string.verdict),
+    );
     for (i, line) in lines.into_iter().enumerate() {
         let at = (left + 1.3 * em, top + step * i as f32);
-        drawing.text(at, Anchor::Left, small, tone, line);
+        drawing.text(at, Anchor::Left, small, colour, line);
     }
 }
 

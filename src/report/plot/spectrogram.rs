@@ -10,7 +10,7 @@ use crate::words;
 const RANGE_HZ: (f32, f32) = (60.0, 5_000.0);
 /// Levels shown, in dB under the loudest: white to black.
 const RANGE_DB: f32 = 60.0;
-/// Sound shown before the first string, in seconds.
+/// Sound shown before the first stroke, in seconds.
 const LEAD_S: f32 = 0.15;
 
 /// Height in pixels.
@@ -18,7 +18,7 @@ pub fn height(em: f32, width: f32) -> f32 {
     (16.0 * em).max(width * 0.22) + 3.6 * em + axis::height_under(em)
 }
 
-/// Draws the sound of one take, to `seconds` after the first string.
+/// Draws the sound of one take, to `seconds` after the first stroke.
 pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, seconds: f32) {
     drawing.text_within(
         (area.x, area.y + 0.8 * em),

@@ -288,13 +288,13 @@ fn stems(
             true => stand.at(partial.standing_db.max(FOUND_DB)),
             false => lane.bottom(),
         };
-        let tone = match sign {
+        let colour = match sign {
             Sign::Instead => Colour::Orange,
             _ => Colour::Blue,
         };
         if partial.found() {
             let width = if partial.own { 0.14 } else { 0.07 } * em;
-            drawing.line(vec![(x, lane.bottom()), (x, y)], width, tone);
+            drawing.line(vec![(x, lane.bottom()), (x, y)], width, colour);
         }
         sign.draw(drawing, (x, y), em);
         let Some(names) = names.as_deref_mut() else {

@@ -13,9 +13,9 @@ use crate::take::ringing::{self, RingingMeasures};
 use crate::take::sweep::Sweep;
 use crate::take::{dead, meant, stop};
 
-/// The first string of an attack is struck at least this long after the last of the one before.
+/// The first stroke of an attack falls at least this long after the last of the one before.
 const AFTER_HEARD_S: f64 = 0.03;
-/// A line's beginning is known to this much: on composed takes 10 ms lost soft first strings, and
+/// A line's beginning is known to this much: on composed takes 10 ms lost soft first strokes, and
 /// 35 ms let the scrape of a hand in.
 const ENTRY_ERROR_S: f64 = 0.02;
 /// Two onsets this near to each other are one.
@@ -292,7 +292,7 @@ impl Finder {
         }
     }
 
-    /// The onsets from the first string on, without what the hand did just before.
+    /// The onsets from the first stroke on, without what the hand did just before.
     fn strings_only(&mut self, onsets: &[Onset], brought: Brought) -> Vec<u64> {
         let all = || onsets.iter().map(|o| o.at);
         if !brought.rings() {

@@ -242,7 +242,7 @@ impl Score {
             let hit = found.iter().enumerate().find(|(i, f)| {
                 !used[*i]
                     && f.manner == truth.manner
-                    && (f.first_string_s() - truth.onsets_s[0]).abs() < 0.07
+                    && (f.first_stroke_s() - truth.onsets_s[0]).abs() < 0.07
             });
             let Some((i, strum)) = hit else {
                 continue;
@@ -250,7 +250,7 @@ impl Score {
             used[i] = true;
             self.found += 1;
             self.onset_errors_ms
-                .push((strum.first_string_s() - truth.onsets_s[0]) * 1000.0);
+                .push((strum.first_stroke_s() - truth.onsets_s[0]) * 1000.0);
             if truth.manner == Manner::Picked {
                 let rate = f64::from(strum.rate_hz);
                 let times: Vec<f64> = strum
@@ -519,18 +519,18 @@ fn real_strums() {
             }
         }
         let found = strums(&samples, rate);
-        let near = |t: f64| found.iter().find(|f| (f.first_string_s() - t).abs() < 0.06);
+        let near = |t: f64| found.iter().find(|f| (f.first_stroke_s() - t).abs() < 0.06);
         let chords: Vec<&Vec<f64>> = groups.iter().filter(|g| g.len() >= 3).collect();
         let hits: Vec<f64> = chords
             .iter()
-            .filter_map(|g| near(g[0]).map(|f| (f.first_string_s() - g[0]) * 1000.0))
+            .filter_map(|g| near(g[0]).map(|f| (f.first_stroke_s() - g[0]) * 1000.0))
             .collect();
         let elsewhere = found
             .iter()
             .filter(|f| {
                 !groups
                     .iter()
-                    .any(|g| (f.first_string_s() - g[0]).abs() < 0.06)
+                    .any(|g| (f.first_stroke_s() - g[0]).abs() < 0.06)
             })
             .count();
         let few = found.len() - elsewhere - hits.len();
