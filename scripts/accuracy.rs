@@ -15,7 +15,7 @@ use ringtrue::synth::compose::{Composed, Conditions, StringSound, compose};
 use ringtrue::synth::labelled::{self, LabelledStrum};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::voicings;
-use ringtrue::verdict::{Analyser, Settings, StringVerdict, Verdict};
+use ringtrue::verdict::{Analyser, AnalyserSettings, StringVerdict, Verdict};
 
 /// One string of one take: what it did and what was said.
 #[derive(Clone, Copy)]
@@ -112,7 +112,7 @@ fn each<T: Send>(
     takes: usize,
     of: impl Fn(&mut Analyser, Drawn, &mut SmallRng) -> T + Sync,
 ) -> Vec<T> {
-    let settings = Settings {
+    let settings = AnalyserSettings {
         tuning,
         rate_hz: notes::NOTE_RATE_HZ,
     };
@@ -449,7 +449,7 @@ fn real_row(name: &str, length_s: f64, chords: &[LabelledStrum]) {
         clean.1 += real.frets.sounding().count();
         quiet.1 += real.quiet.len();
         caught.1 += real.quiet.len();
-        let mut analyser = Analyser::new(Settings {
+        let mut analyser = Analyser::new(AnalyserSettings {
             tuning: Tuning::default(),
             rate_hz: strum.rate_hz,
         });

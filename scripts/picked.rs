@@ -12,7 +12,7 @@ use ringtrue::strings::Networks;
 use ringtrue::synth::compose::{Composed, Conditions, StringSound, compose};
 use ringtrue::synth::{notes, voicings};
 use ringtrue::take::{Manner, Take};
-use ringtrue::verdict::{Analyser, JudgedTake, Settings, StringVerdict, Verdict};
+use ringtrue::verdict::{Analyser, AnalyserSettings, JudgedTake, StringVerdict, Verdict};
 
 /// One composed pass: what the strings did and what was said, `None` where no take was found.
 struct Pass {
@@ -36,7 +36,7 @@ fn main() -> anyhow::Result<()> {
     let errors = std::env::var_os("PICKED_ERRORS").is_some();
     let guitars = notes::all(Path::new("fixtures"))?;
     let tuning = Tuning::default();
-    let settings = Settings {
+    let settings = AnalyserSettings {
         tuning,
         rate_hz: notes::NOTE_RATE_HZ,
     };

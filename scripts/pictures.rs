@@ -14,7 +14,7 @@ use ringtrue::strings::view::Viewer;
 use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::notes;
 use ringtrue::synth::voicings;
-use ringtrue::verdict::{Analyser, Settings};
+use ringtrue::verdict::{Analyser, AnalyserSettings};
 
 /// Lanes are compared from the one to the other, in seconds after the first stroke: from the end of the attack on.
 const COMPARED_S: (f32, f32) = (0.3, 1.0);
@@ -45,7 +45,7 @@ fn main() -> anyhow::Result<()> {
     let seed: u64 = arguments.next().map_or(Ok(7), |seed| seed.parse())?;
     let guitars = notes::all(Path::new("fixtures"))?;
     let tuning = Tuning::default();
-    let settings = Settings {
+    let settings = AnalyserSettings {
         tuning,
         rate_hz: notes::NOTE_RATE_HZ,
     };

@@ -21,7 +21,7 @@ use ringtrue::trial::range::{Told, range};
 use ringtrue::trial::run::is_asked_about;
 use ringtrue::trial::simulated::{Player, done};
 use ringtrue::trial::{Choice, Deed, PlannedStrum, Score, TrialPlan, sum};
-use ringtrue::verdict::{Analyser, Evidence, ExpectedVoicing, Settings, Verdict};
+use ringtrue::verdict::{Analyser, AnalyserSettings, Evidence, ExpectedVoicing, Verdict};
 
 /// Chords of every trial, with a barre and without.
 const CHORDS: [&str; 5] = ["022100", "x32010", "xx0232", "133211", "x13331"];
@@ -108,7 +108,7 @@ impl Pool {
         let networks = Networks::without(which, folder)?;
         let guitar = &guitars[which];
         let tuning = Tuning::default();
-        let settings = Settings {
+        let settings = AnalyserSettings {
             tuning,
             rate_hz: NOTE_RATE_HZ,
         };

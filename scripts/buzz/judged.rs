@@ -2,7 +2,7 @@
 
 use ringtrue::fretboard::STRINGS;
 use ringtrue::strings::buzz::{self, BuzzFindings};
-use ringtrue::synth::buzz::{BuzzTake, Truth};
+use ringtrue::synth::buzz::{BuzzTake, BuzzTruth};
 use ringtrue::synth::distractor::Distractor;
 
 use crate::ears::{CUES, Said};
@@ -31,12 +31,12 @@ pub enum Truly {
 
 impl Truly {
     pub fn of(take: &BuzzTake) -> Self {
-        let strings = take.truth.map(|t| matches!(t, Truth::Buzzes { .. }));
+        let strings = take.truth.map(|t| matches!(t, BuzzTruth::Buzzes { .. }));
         if strings.contains(&true) {
             let lift_db = take.lifts_db.into_iter().fold(0.0, f64::max);
             return Truly::Buzz { strings, lift_db };
         }
-        if take.truth.contains(&Truth::Between) {
+        if take.truth.contains(&BuzzTruth::Between) {
             return Truly::Between;
         }
         match take.distractor {

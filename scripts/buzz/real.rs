@@ -10,7 +10,7 @@ use ringtrue::strings::{self, Moments, Networks, buzz};
 use ringtrue::synth::buzz::laid::RealStrum;
 use ringtrue::synth::{labelled, notes};
 use ringtrue::take::{Take, strums_of};
-use ringtrue::verdict::{Analyser, Settings, Verdict};
+use ringtrue::verdict::{Analyser, AnalyserSettings, Verdict};
 
 use crate::ears::{Ears, Eyes};
 
@@ -50,7 +50,7 @@ pub fn running(runs: &[&str]) -> anyhow::Result<Vec<Running>> {
             .par_iter()
             .map(|chord| {
                 let frets: Frets = chord.parse().expect("a voicing");
-                let mut analyser = Analyser::new(Settings { tuning, rate_hz });
+                let mut analyser = Analyser::new(AnalyserSettings { tuning, rate_hz });
                 strums_of(&recording.samples, rate_hz, &tuning, &frets)
                     .into_iter()
                     .filter_map(|strum| {

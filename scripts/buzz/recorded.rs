@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use ringtrue::fretboard::{STRINGS, Tuning};
 use ringtrue::strings::{Networks, buzz};
 use ringtrue::synth::buzz::contact::RattlingNote;
-use ringtrue::synth::buzz::{Maker, Material, OCTAVES_HZ, Truth, draw_real};
+use ringtrue::synth::buzz::{BuzzTruth, Maker, Material, OCTAVES_HZ, draw_real};
 use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::notes::Guitar;
 use ringtrue::synth::voicings;
@@ -83,7 +83,7 @@ impl Recorded<'_> {
             let mut take = draw_real(&material, &Tuning::default(), &conditions, &mut rng)?;
             let struck = Judged::of(&take, ears.hear(&take.made, &take.frets)?);
             let free = take.free.take()?;
-            take.truth = [Truth::Clean; STRINGS];
+            take.truth = [BuzzTruth::Clean; STRINGS];
             take.lifts_db = [0.0; OCTAVES_HZ.len()];
             Some([struck, Judged::of(&take, ears.hear(&free, &take.frets)?)])
         });

@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use ringtrue::fretboard::{STRINGS, Tuning};
 use ringtrue::synth::buzz::contact::RattlingNote;
 use ringtrue::synth::buzz::laid::{self, RealStrum};
-use ringtrue::synth::buzz::{BuzzTake, Maker, Material, Truth};
+use ringtrue::synth::buzz::{BuzzTake, BuzzTruth, Maker, Material};
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{mixed, modal};
@@ -232,12 +232,12 @@ fn put_truth(row: &mut Vec<f32>, take: &BuzzTake, free: bool, heard_s: f64) {
     for string in 0..STRINGS {
         let (truth, excess_db) = match take.truth[string] {
             _ if free => (0.0, 0.0),
-            Truth::Buzzes { .. } if take.swells[string].is_some_and(|s| s.from_s > heard_s) => {
+            BuzzTruth::Buzzes { .. } if take.swells[string].is_some_and(|s| s.from_s > heard_s) => {
                 (-1.0, 0.0)
             }
-            Truth::Buzzes { excess_db } => (1.0, excess_db),
-            Truth::Between => (-1.0, 0.0),
-            Truth::Clean => (0.0, 0.0),
+            BuzzTruth::Buzzes { excess_db } => (1.0, excess_db),
+            BuzzTruth::Between => (-1.0, 0.0),
+            BuzzTruth::Clean => (0.0, 0.0),
         };
         row.extend([
             take.frets.0[string].map_or(-1.0, f32::from),

@@ -161,7 +161,7 @@ impl Microphone {
         let device_hz = config.sample_rate;
         let shared = Arc::new(Shared::default());
         let (producer, ring) = RingBuffer::new((RING_S * f64::from(device_hz)) as usize);
-        let ear = Ear {
+        let ear = InputCallback {
             ring: producer,
             channels: usize::from(config.channels),
             energies: [0.0; MOST_CHANNELS],
@@ -303,7 +303,7 @@ impl Drop for Microphone {
 }
 
 /// What a callback owns.
-struct Ear {
+struct InputCallback {
     ring: Producer<f32>,
     channels: usize,
     /// Smoothed power of each channel.
@@ -317,7 +317,7 @@ struct Ear {
     shared: Arc<Shared>,
 }
 
-impl Ear {
+impl InputCallback {
     /// One channel into the ring; what finds no place is counted. Nothing here waits or allocates.
     fn hear<T: SizedSample>(&mut self, samples: &[T])
     where
@@ -364,7 +364,7 @@ impl Ear {
 fn build<T: SizedSample + Send + 'static>(
     device: &cpal::Device,
     config: StreamConfig,
-    mut ear: Ear,
+    mut ear: InputCallback,
 ) -> Result<cpal::Stream, DeviceError>
 where
     f32: FromSample<T>,

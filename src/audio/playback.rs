@@ -82,7 +82,7 @@ impl Speaker {
         let rate_hz = config.sample_rate;
         let shared = Arc::new(Shared::default());
         let (ring, consumer) = RingBuffer::new((RING_S * f64::from(rate_hz)) as usize);
-        let mouth = Mouth {
+        let mouth = OutputCallback {
             ahead_s: match config.buffer_size {
                 BufferSize::Fixed(frames) => {
                     f64::from(frames) / f64::from(rate_hz) - COUNTED_BLOCK_S
@@ -173,7 +173,7 @@ impl Drop for Speaker {
 }
 
 /// What the callback owns.
-struct Mouth {
+struct OutputCallback {
     ring: Consumer<f32>,
     channels: usize,
     played: u64,
@@ -185,7 +185,7 @@ struct Mouth {
     shared: Arc<Shared>,
 }
 
-impl Mouth {
+impl OutputCallback {
     /// The same on all channels; silence where nothing waits. Nothing here waits or allocates.
     fn speak<T: SizedSample + FromSample<f32>>(&mut self, out: &mut [T]) {
         self.ticks.tick(self.frames, now_s() + self.ahead_s);
@@ -214,7 +214,7 @@ impl Mouth {
 fn build<T: SizedSample + FromSample<f32> + Send + 'static>(
     device: &cpal::Device,
     config: StreamConfig,
-    mut mouth: Mouth,
+    mut mouth: OutputCallback,
 ) -> Result<cpal::Stream, DeviceError> {
     let shared = mouth.shared.clone();
     device
@@ -244,10 +244,10 @@ mod tests {
     const BLOCK: usize = 960;
 
     /// A loudspeaker whose callback is called by hand.
-    fn speaker() -> (Speaker, Mouth) {
+    fn speaker() -> (Speaker, OutputCallback) {
         let shared = Arc::new(Shared::default());
         let (ring, consumer) = RingBuffer::new(RATE_HZ as usize);
-        let mouth = Mouth {
+        let mouth = OutputCallback {
             ahead_s: 0.0,
             ring: consumer,
             channels: 1,
@@ -268,7 +268,7 @@ mod tests {
     }
 
     /// So many blocks are played; the frames that sounded, of these.
-    fn played(mouth: &mut Mouth, blocks: usize) -> usize {
+    fn played(mouth: &mut OutputCallback, blocks: usize) -> usize {
         let mut out = vec![0f32; BLOCK * blocks];
         out.chunks_mut(BLOCK).for_each(|block| mouth.speak(block));
         out.iter().filter(|sample| **sample != 0.0).count()

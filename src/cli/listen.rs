@@ -155,7 +155,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
 /// Listens to the end; gives how many takes there were. However it ends, what was heard is kept.
 fn listen(
     sitting: &mut Sitting,
-    face: &mut dyn Waits,
+    face: &mut dyn WaitingFace,
     goals: &[Expected],
     args: &Args,
     stop: &Stop,
@@ -245,7 +245,7 @@ fn go_on(
 
 /// Lets so many takes through and no more: the next one may be settled before the last one wanted is over.
 struct Gate<'a> {
-    face: &'a mut dyn Waits,
+    face: &'a mut dyn WaitingFace,
     most: usize,
     /// The listener's numbers of those let through.
     numbers: Vec<u64>,
@@ -294,7 +294,7 @@ impl Face for Gate<'_> {
     }
 }
 
-impl Waits for Gate<'_> {
+impl WaitingFace for Gate<'_> {
     fn rests(&mut self, on: bool) {
         self.face.rests(on);
     }
@@ -309,7 +309,7 @@ impl Waits for Gate<'_> {
 }
 
 /// A face that can wait for the player.
-trait Waits: Face {
+trait WaitingFace: Face {
     /// What is played is not shown from now on, or shown again.
     fn rests(&mut self, on: bool);
     /// Whether the player is being asked how the last take really was.
@@ -318,7 +318,7 @@ trait Waits: Face {
     fn put_right(&mut self, said: Option<&Correction>);
 }
 
-impl Waits for Screen {
+impl WaitingFace for Screen {
     fn rests(&mut self, on: bool) {
         self.board.paused = on;
     }
@@ -338,7 +338,7 @@ impl Waits for Screen {
     }
 }
 
-impl Waits for LineFace<'_> {
+impl WaitingFace for LineFace<'_> {
     /// Nobody can press a key there.
     fn rests(&mut self, _on: bool) {}
 

@@ -13,7 +13,7 @@ use super::backing::{DELAY_UNKNOWN, HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, learnt_of, tuning_of};
 use super::picture::check_ending;
-use super::route::{HandLimits, Song, wrapped};
+use super::route::{HandLimits, ProgressionArgs, wrapped};
 use super::spool::Spool;
 use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED, decimal};
@@ -59,7 +59,7 @@ const CHECKED_AFTER_S: f64 = 8.0;
 )]
 pub struct Args {
     #[command(flatten)]
-    song: Song,
+    song: ProgressionArgs,
     #[command(flatten)]
     pace: Pace,
     #[command(flatten)]
@@ -338,7 +338,7 @@ fn live(
         (false, true) => Shown::Nothing,
         (false, false) => Shown::Lines(console.out),
     };
-    let mut run = Run {
+    let mut run = TimeThrough {
         part,
         delay_s,
         began_s: 0.0,
@@ -362,7 +362,7 @@ fn live(
         .refined(part.learnt)
         .beside_music();
     let ended = run.play(&mut Sitting::new(ear, Some(sounds), false));
-    let Run {
+    let TimeThrough {
         samples,
         lost_s,
         began_s,
@@ -433,7 +433,7 @@ enum Shown<'a> {
 }
 
 /// One time through.
-struct Run<'a> {
+struct TimeThrough<'a> {
     part: &'a Part,
     /// From playing to hearing, in seconds, where that was measured.
     delay_s: Option<f64>,
@@ -460,7 +460,7 @@ struct Run<'a> {
     shown: Shown<'a>,
 }
 
-impl Face for Run<'_> {
+impl Face for TimeThrough<'_> {
     fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
         Ok(())
     }
@@ -522,7 +522,7 @@ impl Face for Run<'_> {
     }
 }
 
-impl Run<'_> {
+impl TimeThrough<'_> {
     /// Listens until the music is over, the player has had enough or a device is gone.
     fn play(&mut self, sitting: &mut Sitting) -> Result<Ended> {
         // Ctrl-C where the terminal does not give it as a key.

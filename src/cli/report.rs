@@ -73,7 +73,7 @@ pub struct Args {
 }
 
 /// A recording, what was saved beside it, or that alone.
-struct Source {
+struct ReportInput {
     path: PathBuf,
     has_sound: bool,
     saved: Option<Saved>,
@@ -315,9 +315,9 @@ fn from_diary(
 
 /// All recordings that are named or lie in folders that are, in the order of their names, then what was
 /// saved of recordings that are gone; and what is wrong with some.
-fn sources(paths: &[PathBuf]) -> (Vec<Source>, Vec<String>) {
+fn sources(paths: &[PathBuf]) -> (Vec<ReportInput>, Vec<String>) {
     let (files, mut problems) = files(paths);
-    let mut sources: Vec<Source> = Vec::new();
+    let mut sources: Vec<ReportInput> = Vec::new();
     let (saved, recordings): (Vec<PathBuf>, Vec<PathBuf>) = files
         .into_iter()
         .partition(|path| has_ending(path, &["json"]));
@@ -326,7 +326,7 @@ fn sources(paths: &[PathBuf]) -> (Vec<Source>, Vec<String>) {
             problems.push(format!("{:#}", anyhow::Error::from(error)));
             None
         });
-        sources.push(Source {
+        sources.push(ReportInput {
             path,
             has_sound: true,
             saved,
@@ -343,7 +343,7 @@ fn sources(paths: &[PathBuf]) -> (Vec<Source>, Vec<String>) {
             Ok(saved) => {
                 let sounds = SOUND.map(|ending| path.with_extension(ending));
                 let sound = sounds.into_iter().find(|sound| sound.exists());
-                sources.push(Source {
+                sources.push(ReportInput {
                     has_sound: sound.is_some(),
                     path: sound.unwrap_or(path),
                     saved: Some(saved),
@@ -406,12 +406,12 @@ fn has_ending(path: &Path, endings: &[&str]) -> bool {
 /// The takes of one recording: as they were saved, unless it is `for_sure` what was meant, else as they are judged now. And
 /// what is wrong.
 fn takes(
-    source: Source,
+    source: ReportInput,
     expected: &Expected,
     for_sure: bool,
     judge: &mut Judge,
 ) -> (Vec<PlayedTake>, Option<String>) {
-    let Source {
+    let ReportInput {
         path,
         has_sound,
         saved,

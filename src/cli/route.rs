@@ -23,7 +23,7 @@ const LONGEST_TEXT: u64 = 1024 * 1024;
 
 /// Progression, typed or in a file.
 #[derive(Debug, Clone, clap::Args)]
-pub struct Song {
+pub struct ProgressionArgs {
     #[arg(
         value_name = "CHORDS",
         required_unless_present = "file",
@@ -35,7 +35,7 @@ pub struct Song {
     file: Option<PathBuf>,
 }
 
-impl Song {
+impl ProgressionArgs {
     /// The file that it is in, where it is in one.
     pub fn file(&self) -> Option<&Path> {
         self.file.as_deref()
@@ -141,7 +141,7 @@ impl HandLimits {
 )]
 pub struct Args {
     #[command(flatten)]
-    song: Song,
+    song: ProgressionArgs,
     #[arg(long = "loop", help = help::CLOSED)]
     closed: bool,
     #[command(flatten)]
@@ -308,7 +308,7 @@ fn why(route: &Route) -> String {
 
 /// What `--json` prints.
 #[derive(Serialize)]
-struct Json {
+struct JsonRoute {
     travel_frets: u32,
     one_shape_travel_frets: Option<u32>,
     one_shape: Option<Shape>,
@@ -334,7 +334,7 @@ struct JsonStep {
     why: Option<String>,
 }
 
-fn json(route: &Route) -> Json {
+fn json(route: &Route) -> JsonRoute {
     let moves = route.moves();
     let back = (route.closed).then(|| moves.get(route.steps.len() - 1).cloned());
     let step = |(index, step): (usize, &crate::progression::RouteChord)| {
@@ -352,7 +352,7 @@ fn json(route: &Route) -> Json {
             why: before.map(|(from, step_to)| step_to.describe(from, &step.voicing)),
         }
     };
-    Json {
+    JsonRoute {
         travel_frets: route.travel_frets(),
         one_shape_travel_frets: route.one_shape.map(|one| one.travel_frets),
         one_shape: route.one_shape.map(|one| one.shape),

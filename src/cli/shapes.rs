@@ -366,7 +366,7 @@ fn along(index: usize, tuning: &Tuning) -> Vec<Vec<String>> {
 
 /// What `--json` prints.
 #[derive(Serialize)]
-struct Json {
+struct JsonShapes {
     /// MIDI notes of the open strings 6 to 1, without capo.
     open: [u8; STRINGS],
     capo: u8,
@@ -406,7 +406,7 @@ struct JsonVoicing {
     midi: [Option<u8>; STRINGS],
 }
 
-fn json(args: &Args, tuning: &Tuning) -> Result<Json> {
+fn json(args: &Args, tuning: &Tuning) -> Result<JsonShapes> {
     let mut named = None;
     let voicings = match (&args.frets, &args.chord) {
         (Some(frets), _) => {
@@ -429,7 +429,7 @@ fn json(args: &Args, tuning: &Tuning) -> Result<Json> {
         string: string_number(index),
         frets: along(index, tuning),
     });
-    Ok(Json {
+    Ok(JsonShapes {
         open: tuning.open,
         capo: tuning.capo,
         named,

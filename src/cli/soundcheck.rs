@@ -121,7 +121,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let live = args.from.is_none();
     let whole_screen = live && !args.plain && io::stdout().is_terminal();
     let stop = Stop::new()?;
-    let mut check = Check {
+    let mut check = Soundcheck {
         tuning,
         meter: Meter::new(source.rate_hz()),
         plucks: Plucks::new(source.rate_hz()),
@@ -276,7 +276,7 @@ impl Shows for OnScreen {
     }
 }
 
-struct Check {
+struct Soundcheck {
     tuning: Tuning,
     meter: Meter,
     plucks: Plucks,
@@ -291,7 +291,7 @@ struct Check {
     stop: Stop,
 }
 
-impl Check {
+impl Soundcheck {
     /// The room, where a microphone hears it, and the strings.
     fn whole(
         &mut self,

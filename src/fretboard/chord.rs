@@ -68,10 +68,10 @@ pub enum Quality {
 }
 
 /// One tone of a chord: its degree in the scale on the root, and its semitones above the root.
-type Tone = (u8, u8);
+type ChordTone = (u8, u8);
 
-const ROOT: Tone = (1, 0);
-const FIFTH: Tone = (5, 7);
+const ROOT: ChordTone = (1, 0);
+const FIFTH: ChordTone = (5, 7);
 
 impl Quality {
     /// All of them, the everyday ones first.
@@ -105,7 +105,7 @@ impl Quality {
     ];
 
     /// The ways to write it after the root, the first of which is ours; and its tones.
-    fn row(self) -> (&'static [&'static str], &'static [Tone]) {
+    fn row(self) -> (&'static [&'static str], &'static [ChordTone]) {
         match self {
             Quality::Major => (&["", "M", "maj", "major"], &[ROOT, (3, 4), FIFTH]),
             Quality::Minor => (&["m", "-", "min", "minor", "mi"], &[ROOT, (3, 3), FIFTH]),

@@ -8,7 +8,7 @@ mod product;
 mod relations;
 pub mod trained;
 
-pub use attention::{Heeded, Layer, LayerScratch, Pool};
+pub use attention::{AttentionPool, Heeded, Layer, LayerScratch};
 pub use curves::to_shares;
 #[cfg(test)]
 pub use file::testing;

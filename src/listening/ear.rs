@@ -7,7 +7,7 @@ use crate::audio::Meter;
 use crate::audio::live::{Came, DeviceError, Reopening, Source};
 use crate::fretboard::Tuning;
 use crate::strings::Learnt;
-use crate::verdict::{Expected, Settings};
+use crate::verdict::{AnalyserSettings, Expected};
 
 /// Events of the sound itself.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -51,7 +51,7 @@ impl Ear {
             source: Some(source),
             reopening: None,
             input,
-            listener: Listener::new(Settings { tuning, rate_hz }, expected),
+            listener: Listener::new(AnalyserSettings { tuning, rate_hz }, expected),
             meter: Meter::new(rate_hz),
             block: Vec::new(),
             came: Instant::now(),

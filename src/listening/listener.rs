@@ -4,7 +4,7 @@
 
 use crate::strings::Learnt;
 use crate::take::{Finder, Manner, Take};
-use crate::verdict::{Analyser, Expected, History, JudgedTake, Settings, Warning};
+use crate::verdict::{Analyser, AnalyserSettings, Expected, History, JudgedTake, Warning};
 
 /// Lost sound leaves an attack of its own where the sound comes back; one this near to it is no
 /// strum, in seconds: two frames of the onset detector.
@@ -62,7 +62,7 @@ pub enum Message {
 
 /// Listens to one guitar: planned once, then fed block by block.
 pub struct Listener {
-    settings: Settings,
+    settings: AnalyserSettings,
     expected: Expected,
     finder: Finder,
     analyser: Analyser,
@@ -137,7 +137,7 @@ impl Listener {
     pub const SETTLES_S: f64 = Take::JUDGED_S + 0.06;
 
     /// A listener for one stream; rate and tuning as in `settings`.
-    pub fn new(settings: Settings, expected: Expected) -> Self {
+    pub fn new(settings: AnalyserSettings, expected: Expected) -> Self {
         Listener {
             finder: expected.finder(settings.rate_hz, &settings.tuning),
             analyser: Analyser::new(settings),
@@ -175,7 +175,7 @@ impl Listener {
     }
 
     /// Gives what was planned for.
-    pub fn settings(&self) -> Settings {
+    pub fn settings(&self) -> AnalyserSettings {
         self.settings
     }
 
@@ -235,7 +235,7 @@ impl Listener {
     /// Goes on with another stream; time and numbers go on as well. To be called after
     /// [`finish`](Listener::finish).
     pub fn go_on(&mut self, rate_hz: u32) {
-        let settings = Settings {
+        let settings = AnalyserSettings {
             rate_hz,
             ..self.settings
         };

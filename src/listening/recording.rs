@@ -15,7 +15,7 @@ use crate::audio::{AudioError, Health, Reader};
 use crate::fretboard::Tuning;
 use crate::strings::{Learnt, Networks};
 use crate::take::{Finder, Take};
-use crate::verdict::{Analyser, Expected, History, JudgedTake, Settings};
+use crate::verdict::{Analyser, AnalyserSettings, Expected, History, JudgedTake};
 use crate::words;
 
 /// Missing sound shorter than this is not worth a word, in seconds: players and encoders drop a
@@ -48,7 +48,7 @@ pub struct Judge {
 
 /// Analysers for one rate, as many as worked side by side so far.
 struct Team {
-    settings: Settings,
+    settings: AnalyserSettings,
     networks: Networks,
     analysers: Vec<Analyser>,
 }
@@ -119,7 +119,7 @@ impl Judge {
     fn team(&mut self, rate_hz: u32) -> &mut Team {
         let (tuning, networks) = (self.tuning, &self.networks);
         self.analysers.entry(rate_hz).or_insert_with(|| Team {
-            settings: Settings { tuning, rate_hz },
+            settings: AnalyserSettings { tuning, rate_hz },
             networks: networks.clone(),
             analysers: Vec::new(),
         })
@@ -184,7 +184,7 @@ pub struct InTurn {
 
 impl InTurn {
     /// Makes one for sound at the rate and in the tuning of `settings`, held against `expected`.
-    pub fn new(settings: Settings, expected: Expected) -> Self {
+    pub fn new(settings: AnalyserSettings, expected: Expected) -> Self {
         InTurn {
             finder: expected.finder(settings.rate_hz, &settings.tuning),
             analyser: Analyser::new(settings),
@@ -272,7 +272,7 @@ pub struct FoundTakes {
     path: PathBuf,
     rate_hz: u32,
     duration_s: Option<f64>,
-    pieces: Receiver<Piece>,
+    pieces: Receiver<ReadPiece>,
     /// Until it has ended.
     reading: Option<JoinHandle<Ended>>,
     found: VecDeque<Take>,
@@ -285,7 +285,7 @@ pub struct FoundTakes {
 }
 
 /// What a block has brought.
-struct Piece {
+struct ReadPiece {
     found: Vec<Take>,
     /// Samples up to its end.
     samples: u64,
@@ -345,7 +345,7 @@ impl FoundTakes {
         problem(&self.path, error, &self.health, self.rate_hz, self.count)
     }
 
-    fn take_piece(&mut self, piece: Piece) {
+    fn take_piece(&mut self, piece: ReadPiece) {
         self.found.extend(piece.found);
         self.samples = piece.samples;
     }
@@ -395,7 +395,7 @@ impl Iterator for FoundTakes {
 }
 
 /// Reads to the end and hands over what each block brings, until nobody takes it any more.
-fn read(mut reader: Reader, mut finder: Finder, pieces: &SyncSender<Piece>) -> Ended {
+fn read(mut reader: Reader, mut finder: Finder, pieces: &SyncSender<ReadPiece>) -> Ended {
     let (mut block, mut samples) = (Vec::new(), 0);
     let error = loop {
         let mut found = Vec::new();
@@ -405,7 +405,7 @@ fn read(mut reader: Reader, mut finder: Finder, pieces: &SyncSender<Piece>) -> E
             _ => finder.finish(&mut found),
         }
         samples += block.len() as u64;
-        let taken = pieces.send(Piece { found, samples });
+        let taken = pieces.send(ReadPiece { found, samples });
         match outcome {
             Ok(true) if taken.is_ok() => {}
             other => break other.err(),
@@ -516,7 +516,7 @@ mod tests {
         let tuning = Tuning::default();
         let all = Judge::new(tuning).samples(&samples, rate_hz, &meant());
         let mut judged = Vec::new();
-        let mut in_turn = InTurn::new(Settings { tuning, rate_hz }, meant());
+        let mut in_turn = InTurn::new(AnalyserSettings { tuning, rate_hz }, meant());
         for block in samples.chunks(1_000) {
             in_turn.push(block, &mut judged);
         }

@@ -259,12 +259,12 @@ mod tests {
 
     /// Asks for the clean chord once, and keeps what it is told.
     #[derive(Default)]
-    struct Listener {
+    struct ListeningFace {
         told: Vec<Notice>,
         asked: bool,
     }
 
-    impl Face for Listener {
+    impl Face for ListeningFace {
         fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
             Ok(())
         }
@@ -292,7 +292,7 @@ mod tests {
         let ear = Ear::new(Box::new(Room), None, tuning, expected);
         let open = || Ok(Box::new(Loudspeaker) as Box<dyn Sink>);
         let mut sitting = Sitting::new(ear, Sounds::new(open, tuning).ok(), false);
-        let mut face = Listener::default();
+        let mut face = ListeningFace::default();
         // The chord is made in a thread of its own.
         while face.told.is_empty() {
             sitting.poll(&mut face, &mut Vec::new()).unwrap();

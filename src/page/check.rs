@@ -6,7 +6,7 @@ use std::sync::Arc;
 use wasm_bindgen::prelude::*;
 
 use super::meant::Meant;
-use super::{Told, json, told, view};
+use super::{PageResult, json, told, view};
 use crate::audio::{Health, Reader};
 use crate::fretboard::Tuning;
 use crate::listening::{InTurn, problem};
@@ -16,7 +16,7 @@ use crate::report::page::{PlayedTake, wav};
 use crate::report::plot::{self, PictureKind, PlottedTake};
 use crate::strings::view::Viewer;
 use crate::take::Take;
-use crate::verdict::{JudgedTake, Settings};
+use crate::verdict::{AnalyserSettings, JudgedTake};
 
 /// Blocks that are judged in one step: half a second of sound, so that a microphone's sound does not wait.
 const BLOCKS: usize = 6;
@@ -53,12 +53,12 @@ impl Check {
     /// # Errors
     /// What is wrong with `meant` or the file, as a sentence.
     #[wasm_bindgen(constructor)]
-    pub fn new(meant: &str, name: &str, bytes: Vec<u8>) -> Told<Check> {
+    pub fn new(meant: &str, name: &str, bytes: Vec<u8>) -> PageResult<Check> {
         let meant = Meant::read(meant)?;
         let (tuning, expected) = (meant.tuning()?, meant.expected()?);
         let name = PathBuf::from(name);
         let reader = Reader::from_bytes(&name, Arc::from(bytes)).map_err(told)?;
-        let settings = Settings {
+        let settings = AnalyserSettings {
             tuning,
             rate_hz: reader.rate_hz(),
         };

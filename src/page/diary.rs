@@ -5,7 +5,7 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 use wasm_bindgen::prelude::*;
 
-use super::{Told, json, told};
+use super::{PageResult, json, told};
 use crate::practice::Share;
 use crate::practice::diary::{DiaryRow, exchange};
 use crate::practice::progress::ProgressGatherer;
@@ -16,7 +16,7 @@ use crate::report::progress::{MOST_NEXT, reason};
 /// # Errors
 /// What is wrong, as a sentence with the line's number; then nothing is taken in.
 #[wasm_bindgen]
-pub fn import(name: &str, text: &str) -> Told<String> {
+pub fn import(name: &str, text: &str) -> PageResult<String> {
     let mut lines = String::new();
     exchange::read_text(name, text, &mut |entry| {
         lines += &json(entry);
@@ -39,7 +39,7 @@ struct Line {
 
 /// What the diary tells.
 #[derive(Debug, Serialize)]
-struct Progress {
+struct ProgressView {
     takes: u64,
     /// What to take up next, the greatest need first, in words.
     next: Vec<String>,
@@ -64,7 +64,7 @@ fn line(name: String, share: &Share) -> Line {
 /// # Errors
 /// As [`import`].
 #[wasm_bindgen]
-pub fn progress(lines: &str, now_ms: f64) -> Told<String> {
+pub fn progress(lines: &str, now_ms: f64) -> PageResult<String> {
     let now = Timestamp::from_millisecond(now_ms as i64).map_err(told)?;
     let mut gatherer = ProgressGatherer::new(now, TimeZone::system());
     exchange::read_text("diary", lines, &mut |entry| {
@@ -75,7 +75,7 @@ pub fn progress(lines: &str, now_ms: f64) -> Told<String> {
     .map_err(told)?;
     let report = gatherer.report();
     let days = report.days.iter().rev();
-    Ok(json(&Progress {
+    Ok(json(&ProgressView {
         takes: report.takes,
         next: report.next.iter().take(MOST_NEXT).map(reason).collect(),
         days: days

@@ -5,7 +5,7 @@ use serde::Serialize;
 use wasm_bindgen::prelude::*;
 
 use super::meant::{VoicingView, shown};
-use super::{Told, json};
+use super::{PageResult, json};
 use crate::fretboard::Tuning;
 use crate::listening::Message;
 use crate::practice::diary::{Entry, moment};
@@ -83,7 +83,7 @@ pub struct PageLesson {
 
 impl PageLesson {
     /// The lesson in `text`, from its start; what it leaves to chance comes from `seed`.
-    pub fn new(text: &str, tuning: Tuning, seed: u64, began: Timestamp) -> Told<PageLesson> {
+    pub fn new(text: &str, tuning: Tuning, seed: u64, began: Timestamp) -> PageResult<PageLesson> {
         let lesson = Lesson::read_for(text, tuning).map_err(|problems| {
             let lines: Vec<String> = problems.iter().map(ToString::to_string).collect();
             JsError::new(&lines.join(" "))

@@ -6,14 +6,14 @@ use wasm_bindgen::prelude::*;
 
 use super::lesson::{Happens, PageLesson};
 use super::meant::Meant;
-use super::{Told, json, told, view};
+use super::{PageResult, json, told, view};
 use crate::audio::{Meter, wav_file};
 use crate::fretboard::Tuning;
 use crate::listening::{Listener, Message, Notice};
 use crate::practice::diary::{Entry, moment};
 use crate::report::live::Board;
 use crate::take::Take;
-use crate::verdict::{Expected, JudgedTake, Settings};
+use crate::verdict::{AnalyserSettings, Expected, JudgedTake};
 use crate::words;
 
 /// What was heard of a take.
@@ -74,7 +74,7 @@ impl Listen {
     /// # Errors
     /// What is wrong with `meant`, as a sentence.
     #[wasm_bindgen(constructor)]
-    pub fn new(meant: &str, rate_hz: u32, began_ms: f64) -> Told<Listen> {
+    pub fn new(meant: &str, rate_hz: u32, began_ms: f64) -> PageResult<Listen> {
         let meant = Meant::read(meant)?;
         let (tuning, expected) = (meant.tuning()?, meant.expected()?);
         let began = Timestamp::from_millisecond(began_ms as i64).map_err(told)?;
@@ -91,7 +91,7 @@ impl Listen {
         seed: f64,
         rate_hz: u32,
         began_ms: f64,
-    ) -> Told<Listen> {
+    ) -> PageResult<Listen> {
         let tuning = Meant::read(meant)?.tuning()?;
         let began = Timestamp::from_millisecond(began_ms as i64).map_err(told)?;
         let course = PageLesson::new(text, tuning, seed as u64, began)?;
@@ -107,7 +107,7 @@ impl Listen {
         Listen {
             course: None,
             board: Board::new(&expected, &tuning, false),
-            listener: Listener::new(Settings { tuning, rate_hz }, expected),
+            listener: Listener::new(AnalyserSettings { tuning, rate_hz }, expected),
             meter: Meter::new(rate_hz),
             began,
             heard: Vec::new(),
@@ -146,7 +146,7 @@ impl Listen {
     ///
     /// # Errors
     /// What is wrong with `meant`, as a sentence.
-    pub fn expect(&mut self, meant: &str) -> Told<()> {
+    pub fn expect(&mut self, meant: &str) -> PageResult<()> {
         let expected = Meant::read(meant)?.expected()?;
         self.board.expect(&expected);
         self.listener.expect(expected);

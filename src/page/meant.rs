@@ -3,7 +3,7 @@
 use anyhow::Context;
 use serde::{Deserialize, Serialize};
 
-use super::{Told, told};
+use super::{PageResult, told};
 use crate::fretboard::library::{self, Barre, frets_of, name_voicing};
 use crate::fretboard::{ChordName, Frets, STRINGS, Tuning};
 use crate::verdict::{Expected, ExpectedVoicing};
@@ -49,12 +49,12 @@ pub struct Voicings {
 
 impl Meant {
     /// Reads what the page says, as JSON.
-    pub fn read(text: &str) -> Told<Meant> {
+    pub fn read(text: &str) -> PageResult<Meant> {
         serde_json::from_str(text).map_err(told)
     }
 
     /// Tells how the guitar is tuned.
-    pub fn tuning(&self) -> Told<Tuning> {
+    pub fn tuning(&self) -> PageResult<Tuning> {
         self.tuned().map_err(told)
     }
 
@@ -70,7 +70,7 @@ impl Meant {
     }
 
     /// Gives what takes are held against.
-    pub fn expected(&self) -> Told<Expected> {
+    pub fn expected(&self) -> PageResult<Expected> {
         self.held_against().map_err(told)
     }
 
@@ -101,7 +101,7 @@ impl Meant {
     }
 
     /// Every voicing of what is meant; none where nothing is named.
-    pub fn voicings(&self) -> Told<Voicings> {
+    pub fn voicings(&self) -> PageResult<Voicings> {
         self.all().map_err(told)
     }
 

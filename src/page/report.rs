@@ -9,7 +9,7 @@ use wasm_bindgen::prelude::*;
 
 use super::check::Check;
 use super::meant::Meant;
-use super::{Told, json, told};
+use super::{PageResult, json, told};
 use crate::audio::Reader;
 use crate::fretboard::{Frets, Tuning};
 use crate::practice::diary::{Entry, exchange};
@@ -45,7 +45,7 @@ impl Report {
     /// # Errors
     /// A tuning that makes no sense, as a sentence.
     #[wasm_bindgen(constructor)]
-    pub fn new(meant: &str, learner: &str, last: &str) -> Told<Report> {
+    pub fn new(meant: &str, learner: &str, last: &str) -> PageResult<Report> {
         let learner = learner.trim();
         Ok(Report {
             tuning: Meant::read(meant)?.tuning()?,
@@ -68,7 +68,7 @@ impl Report {
     ///
     /// # Errors
     /// As [`import`](super::diary::import).
-    pub fn add_diary(&mut self, lines: &str) -> Told<()> {
+    pub fn add_diary(&mut self, lines: &str) -> PageResult<()> {
         let mut entries: Vec<Entry> = Vec::new();
         exchange::read_text("diary", lines, &mut |entry| {
             entries.push(entry.clone());
@@ -117,7 +117,7 @@ impl Report {
     ///
     /// # Errors
     /// Where there is no take, as a sentence.
-    pub fn gather(&mut self) -> Told<String> {
+    pub fn gather(&mut self) -> PageResult<String> {
         let (summary, played) = std::mem::take(&mut self.gatherer).finish();
         if summary.takes == 0 {
             return Err(JsError::new(words::site::NO_TAKE));
@@ -137,7 +137,7 @@ impl Report {
     ///
     /// # Errors
     /// A file that cannot be read, as a sentence; the page is then without it.
-    pub fn show(&mut self, take: usize, bytes: Vec<u8>) -> Told<()> {
+    pub fn show(&mut self, take: usize, bytes: Vec<u8>) -> PageResult<()> {
         let Some(played) = self.played.get(&take) else {
             return Ok(());
         };

@@ -23,12 +23,12 @@ pub struct TakeView {
     /// The voicings to choose from, where the chord was named and its shape is not sure.
     choice: Vec<String>,
     /// String 6 to string 1.
-    strings: Vec<StringView>,
+    strings: Vec<VerdictView>,
     advice: Vec<Advice>,
 }
 
 #[derive(Debug, Serialize)]
-struct StringView {
+struct VerdictView {
     string: u8,
     fret: Option<u8>,
     note: String,
@@ -41,7 +41,7 @@ struct StringView {
 
 /// A verdict's sign and word.
 #[derive(Debug, Serialize)]
-pub struct Sign {
+pub struct VerdictSign {
     verdict: Verdict,
     sign: &'static str,
     word: &'static str,
@@ -49,8 +49,8 @@ pub struct Sign {
 }
 
 /// All verdicts.
-pub fn signs() -> [Sign; Verdict::ALL.len()] {
-    Verdict::ALL.map(|verdict| Sign {
+pub fn signs() -> [VerdictSign; Verdict::ALL.len()] {
+    Verdict::ALL.map(|verdict| VerdictSign {
         verdict,
         sign: symbol(verdict),
         word: verdict.word(),
@@ -70,7 +70,7 @@ pub fn take(take: &JudgedTake, tuning: &Tuning) -> TakeView {
     };
     let strings = (0..STRINGS).map(|index| {
         let string = &take.strings[index];
-        StringView {
+        VerdictView {
             string: string.string,
             fret: string.expected_fret,
             note: picture.note(take, index).to_string(),

@@ -24,7 +24,7 @@ use crate::audio::Mono;
 use crate::fretboard::{Frets, Tuning};
 use crate::strings::Learnt;
 use crate::verdict::{
-    ALL_STRINGS, Analyser, Expected, ExpectedVoicing, History, JudgedTake, Settings, clean,
+    ALL_STRINGS, Analyser, AnalyserSettings, Expected, ExpectedVoicing, History, JudgedTake, clean,
 };
 
 /// A strum that comes no more than so many seconds after its beat is late, not missed: as long as a hand takes
@@ -241,7 +241,7 @@ pub fn judge_by(
     if strums.is_empty() {
         return None;
     }
-    let mut judge = Judge::new(part, heard.sound, rate_hz);
+    let mut judge = PartJudge::new(part, heard.sound, rate_hz);
     let mut by_strums = || {
         // Many starts hold the same strum against the same chord.
         let mut fits = HashMap::new();
@@ -366,20 +366,20 @@ pub fn heard(
 }
 
 /// Holds strums against the chords of a part.
-struct Judge<'a> {
+struct PartJudge<'a> {
     part: &'a Part,
     /// In which the strums lie.
     sound: &'a dyn Mono,
     analyser: Analyser,
 }
 
-impl<'a> Judge<'a> {
+impl<'a> PartJudge<'a> {
     /// Plans an analyser for the part's tuning and strums of `sound`.
     fn new(part: &'a Part, sound: &'a dyn Mono, rate_hz: u32) -> Self {
         let tuning = part.tuning;
-        let mut analyser = Analyser::new(Settings { tuning, rate_hz });
+        let mut analyser = Analyser::new(AnalyserSettings { tuning, rate_hz });
         analyser.refine(part.learnt);
-        Judge {
+        PartJudge {
             part,
             sound,
             analyser,

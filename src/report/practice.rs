@@ -256,14 +256,14 @@ fn place(out: &mut dyn Write, placements: &[Placement]) -> io::Result<()> {
 }
 
 fn climb(out: &mut dyn Write, places: &[VoicingTally]) -> io::Result<()> {
-    let columns: Vec<neck::Column> = places
+    let columns: Vec<neck::NeckColumn> = places
         .iter()
         .map(|place| {
             let count = |clean: u32| match place.takes {
                 0 => "·".to_owned(),
                 takes => format!("{clean}/{takes}"),
             };
-            neck::Column {
+            neck::NeckColumn {
                 name: place
                     .target
                     .chord

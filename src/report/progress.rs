@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use super::neck::{Column, NeckTable};
+use super::neck::{NeckColumn, NeckTable};
 use super::picture::{paragraph, symbol};
 use super::playing::late;
 use super::practice::change_time;
@@ -174,10 +174,10 @@ fn neck(out: &mut dyn Write, report: &ProgressReport) -> io::Result<()> {
         Some(share) => format!("{:.0}", share * 100.0),
         None => "·".to_owned(),
     };
-    let columns: Vec<Column> = report
+    let columns: Vec<NeckColumn> = report
         .neck
         .iter()
-        .map(|(fret, at)| Column {
+        .map(|(fret, at)| NeckColumn {
             name: String::new(),
             fret: *fret,
             strings: std::array::from_fn(|i| cell(at.strings[i])),

@@ -14,7 +14,7 @@ use crate::audio::AudioError;
 use crate::fretboard::{STRINGS, Tuning};
 use crate::listening::FoundTakes;
 use crate::strings::Learnt;
-use crate::verdict::{Analyser, Evidence, Expected, ExpectedVoicing, Settings};
+use crate::verdict::{Analyser, AnalyserSettings, Evidence, Expected, ExpectedVoicing};
 
 /// Offsets that are tried: so many steps of so much on each side of zero.
 const STEPS: usize = 12;
@@ -101,7 +101,7 @@ pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<KnownTake>, AudioError> {
         for (row, strum) in rows.iter().zip(strums) {
             let evidence = strum.map(|strum| {
                 let rate_hz = strum.rate_hz;
-                let settings = Settings {
+                let settings = AnalyserSettings {
                     tuning: *tuning,
                     rate_hz,
                 };

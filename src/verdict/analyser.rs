@@ -36,7 +36,7 @@ const WRONG_CHORD_EXPLAINED: f32 = 0.5;
 
 /// Tuning and rate that an analyser is planned for.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Settings {
+pub struct AnalyserSettings {
     /// Tuning, capo and reference pitch.
     pub tuning: Tuning,
     /// Rate of the strums' samples, in Hz.
@@ -45,7 +45,7 @@ pub struct Settings {
 
 /// Judges strums: planned once, run many times.
 pub struct Analyser {
-    settings: Settings,
+    settings: AnalyserSettings,
     networks: Networks,
     spectra: Spectra,
     picked: Picked,
@@ -56,12 +56,12 @@ pub struct Analyser {
 
 impl Analyser {
     /// Plans with the networks built into the program.
-    pub fn new(settings: Settings) -> Self {
+    pub fn new(settings: AnalyserSettings) -> Self {
         Self::with_networks(settings, Networks::built_in())
     }
 
     /// Plans with networks of one's own, as measuring needs.
-    pub fn with_networks(settings: Settings, networks: Networks) -> Self {
+    pub fn with_networks(settings: AnalyserSettings, networks: Networks) -> Self {
         Analyser {
             spectra: Spectra::new(settings.rate_hz),
             picked: Picked::new(settings.rate_hz),
@@ -74,7 +74,7 @@ impl Analyser {
     }
 
     /// Gives what it was planned for.
-    pub fn settings(&self) -> Settings {
+    pub fn settings(&self) -> AnalyserSettings {
         self.settings
     }
 

@@ -11,7 +11,7 @@ mod picked;
 mod string;
 pub mod wording;
 
-pub use analyser::{Analyser, Evidence, Settings};
+pub use analyser::{Analyser, AnalyserSettings, Evidence};
 pub use cause::{Advice, Cause, Hand};
 pub use clean::{ALL_STRINGS, clean};
 pub use expected::{Expected, ExpectedVoicing};

@@ -7,7 +7,7 @@ use rand::rngs::SmallRng;
 use ringtrue::audio::read_all;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::listening::{Listener, Message};
-use ringtrue::synth::buzz::{Maker, Material, Subject, Truth, contact, draw};
+use ringtrue::synth::buzz::{BuzzTruth, Maker, Material, Subject, contact, draw};
 use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::instrument::Instrument;
@@ -15,7 +15,7 @@ use ringtrue::synth::notes::{self, NOTE_RATE_HZ};
 use ringtrue::synth::strum::{Behaviour, Gesture, StringPart, strum};
 use ringtrue::take::{Manner, strums};
 use ringtrue::verdict::{
-    Analyser, Expected, ExpectedVoicing, JudgedTake, Settings, Verdict, Warning,
+    Analyser, AnalyserSettings, Expected, ExpectedVoicing, JudgedTake, Verdict, Warning,
 };
 
 /// Judges the computed chord with `behaviour` on one string (index 0 = string 6).
@@ -48,7 +48,7 @@ fn judged(frets: &str, buzzing: Option<usize>, stroke: &Gesture, rattle: bool) -
     samples.iter_mut().for_each(|s| *s *= 0.5 / peak);
     let found = strums(&samples, NOTE_RATE_HZ);
     assert_eq!(found.len(), 1, "one take");
-    let settings = Settings {
+    let settings = AnalyserSettings {
         tuning,
         rate_hz: NOTE_RATE_HZ,
     };
@@ -119,7 +119,7 @@ fn a_rattle_that_follows_no_string_is_told_as_such() {
 #[test]
 fn sound_that_was_lost_on_its_way_is_no_buzz() {
     let tuning = Tuning::default();
-    let settings = Settings {
+    let settings = AnalyserSettings {
         tuning,
         rate_hz: NOTE_RATE_HZ,
     };
@@ -153,7 +153,7 @@ fn a_buzz_that_begins_late_puts_the_verdict_right() {
         contact: &contact,
     };
     let tuning = Tuning::default();
-    let settings = Settings {
+    let settings = AnalyserSettings {
         tuning,
         rate_hz: NOTE_RATE_HZ,
     };
@@ -162,7 +162,7 @@ fn a_buzz_that_begins_late_puts_the_verdict_right() {
         let about = (Subject::Buzz { strings: 1 }, Maker::Bursts);
         let conditions = Conditions::measuring();
         let take = draw(&material, &tuning, about, &conditions, false, &mut rng);
-        let string = (0..STRINGS).find(|&s| matches!(take.truth[s], Truth::Buzzes { .. }));
+        let string = (0..STRINGS).find(|&s| matches!(take.truth[s], BuzzTruth::Buzzes { .. }));
         let string = string.expect("one buzzes");
         let swell = take.swells[string].expect("it was made to");
         assert!(swell.from_s > 1.0, "{swell:?}");

@@ -10,7 +10,7 @@ use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::take::strums;
-use ringtrue::verdict::{Analyser, Cause, Hand, JudgedTake, Settings, Verdict};
+use ringtrue::verdict::{Analyser, AnalyserSettings, Cause, Hand, JudgedTake, Verdict};
 
 use crate::common::guitars;
 
@@ -44,7 +44,7 @@ fn strum(sounds: &[StringSound; STRINGS], seed: u64) -> Vec<f32> {
 /// The first take in the samples, judged.
 fn judged(samples: &[f32], frets: &Frets) -> Option<JudgedTake> {
     let rate_hz = notes::NOTE_RATE_HZ;
-    let mut analyser = Analyser::new(Settings {
+    let mut analyser = Analyser::new(AnalyserSettings {
         tuning: Tuning::default(),
         rate_hz,
     });

@@ -14,15 +14,15 @@ use ringtrue::synth::{labelled, notes, voicings};
 use ringtrue::take::{Manner, Take, strums, strums_of};
 use ringtrue::verdict::wording::headline;
 use ringtrue::verdict::{
-    Analyser, Cause, Expected, ExpectedVoicing, JudgedTake, SURE_ENOUGH, Settings, StringVerdict,
-    Verdict, Warning,
+    Analyser, AnalyserSettings, Cause, Expected, ExpectedVoicing, JudgedTake, SURE_ENOUGH,
+    StringVerdict, Verdict, Warning,
 };
 
 use crate::common::guitars::{ALL, ARCHTOP};
 use crate::common::{chance, command};
 
 fn analyser() -> Analyser {
-    Analyser::new(Settings {
+    Analyser::new(AnalyserSettings {
         tuning: Tuning::default(),
         rate_hz: notes::NOTE_RATE_HZ,
     })
@@ -130,7 +130,7 @@ fn real_strums_are_heard_string_by_string() {
     assert!(strums.len() >= 5, "{} chords", strums.len());
     let (mut heard, mut played, mut quiet, mut unplayed) = (0, 0, 0, 0);
     for real in &strums {
-        let mut analyser = Analyser::new(Settings {
+        let mut analyser = Analyser::new(AnalyserSettings {
             tuning,
             rate_hz: real.strum.rate_hz,
         });
@@ -166,7 +166,7 @@ fn a_short_chord_of_real_playing_is_not_refused_for_noise() {
         let chords = labelled::strums(&file("mic.flac"), &file("notes.csv"), 0.3, &tuning).unwrap();
         assert!(chords.len() > 4, "{} chords", chords.len());
         for real in chords {
-            let mut analyser = Analyser::new(Settings {
+            let mut analyser = Analyser::new(AnalyserSettings {
                 tuning,
                 rate_hz: real.strum.rate_hz,
             });
@@ -384,7 +384,7 @@ fn which_chord_is_picked_is_guessed_and_mostly_told_surely_from_a_few() {
     let known: Vec<Frets> = library::all(&tuning).iter().map(|v| v.frets).collect();
     let few: [Frets; 5] =
         ["x13331", "022100", "x57775", "x32010", "320003"].map(|f| f.parse().unwrap());
-    let mut analyser = Analyser::new(Settings {
+    let mut analyser = Analyser::new(AnalyserSettings {
         tuning,
         rate_hz: notes::NOTE_RATE_HZ,
     });

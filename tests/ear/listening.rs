@@ -8,7 +8,7 @@ use ringtrue::listening::{Judge, Listener, Message};
 use ringtrue::synth::compose::{Conditions, compose};
 use ringtrue::synth::{notes, voicings};
 use ringtrue::take::Manner;
-use ringtrue::verdict::{Expected, ExpectedVoicing, JudgedTake, Settings, Warning};
+use ringtrue::verdict::{AnalyserSettings, Expected, ExpectedVoicing, JudgedTake, Warning};
 
 use crate::common::audio;
 use crate::common::guitars::ALL;
@@ -17,8 +17,8 @@ fn named(frets: &Frets) -> Expected {
     Expected::Named(ExpectedVoicing::usual(*frets, None, &Tuning::default()))
 }
 
-fn settings(rate_hz: u32) -> Settings {
-    Settings {
+fn settings(rate_hz: u32) -> AnalyserSettings {
+    AnalyserSettings {
         tuning: Tuning::default(),
         rate_hz,
     }

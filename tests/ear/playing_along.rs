@@ -19,7 +19,7 @@ use ringtrue::progression::timing::{StrumPlaces, beats};
 use ringtrue::progression::{Feel, HandWeights, Limits, Plan, Progression, Style, Timing};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::room::room;
-use ringtrue::verdict::Settings;
+use ringtrue::verdict::AnalyserSettings;
 use serde_json::Value;
 use song::{BAR_S, COUNT_IN_S, SONG, STRUCK_MS, strike, strikes};
 
@@ -428,7 +428,7 @@ fn told(
     beginning: Beginning,
     start_s: f64,
 ) -> Vec<f64> {
-    let settings = Settings {
+    let settings = AnalyserSettings {
         tuning: part.tuning,
         rate_hz: NOTE_RATE_HZ,
     };

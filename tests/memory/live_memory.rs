@@ -6,7 +6,7 @@ use std::sync::atomic::Ordering;
 use ringtrue::audio::read_all;
 use ringtrue::fretboard::Tuning;
 use ringtrue::listening::{Listener, Message};
-use ringtrue::verdict::{Expected, ExpectedVoicing, Settings};
+use ringtrue::verdict::{AnalyserSettings, Expected, ExpectedVoicing};
 
 use crate::counting::{HELD, TURN};
 
@@ -28,7 +28,7 @@ fn many_takes_in_a_row_leave_nothing_behind() {
     let tuning = Tuning::default();
     let frets = "x13331".parse().unwrap();
     let expected = Expected::Named(ExpectedVoicing::usual(frets, None, &tuning));
-    let mut listener = Listener::new(Settings { tuning, rate_hz }, expected);
+    let mut listener = Listener::new(AnalyserSettings { tuning, rate_hz }, expected);
     let mut heard = Vec::with_capacity(100);
     let mut takes = 0;
     let mut held = Vec::with_capacity(20);

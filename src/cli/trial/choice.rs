@@ -18,7 +18,7 @@ const CHORD_KEYS: &str = "abcdefghij";
 
 /// Beginning of a trial, as it is asked for.
 #[derive(Debug, Clone)]
-pub struct Wanted {
+pub struct WantedTrial {
     pub choice: Choice,
     pub minutes: u8,
     pub licence: String,
@@ -72,8 +72,8 @@ pub fn faults(text: &str) -> anyhow::Result<Vec<Deed>> {
 pub fn ask(
     stage: &mut Stage,
     offered: &[ExpectedVoicing],
-    wanted: Wanted,
-) -> anyhow::Result<Option<Wanted>> {
+    wanted: WantedTrial,
+) -> anyhow::Result<Option<WantedTrial>> {
     let chord_name = |v: &ExpectedVoicing| v.chord.clone().unwrap_or_else(|| v.frets.to_string());
     let mut chords: Vec<(&ExpectedVoicing, bool)> = (offered.iter().take(CHORD_KEYS.len()))
         .map(|voicing| (voicing, wanted.choice.chords.contains(voicing)))
@@ -134,7 +134,7 @@ pub fn ask(
         match stage.wait()? {
             Key::Quit => return Ok(None),
             Key::Letter('n' | ' ') | Key::Forward if !chosen.chords.is_empty() => {
-                return Ok(Some(Wanted {
+                return Ok(Some(WantedTrial {
                     choice: chosen,
                     minutes,
                     licence,

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 
 use anyhow::{Context, bail};
 
-use super::choice::{self, Wanted};
+use super::choice::{self, WantedTrial};
 use super::faces::{Leads, THROW_AWAY, TrialLines, TrialScreen, Unseen, Waits};
 use super::keep::{KeptTrial, folder_of, trials_of};
 use crate::audio::live::Source;
@@ -115,7 +115,7 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
     let seed = args
         .seed
         .unwrap_or_else(|| jiff::Timestamp::now().as_millisecond() as u64);
-    let new = |wanted: &Wanted| {
+    let new = |wanted: &WantedTrial| {
         let about = About {
             licence: wanted.licence.clone(),
             ..about.clone()
@@ -218,7 +218,7 @@ fn folder(args: &Leading) -> anyhow::Result<PathBuf> {
 }
 
 /// What the options say that the player can do.
-fn wanted(args: &Leading, tuning: &Tuning) -> anyhow::Result<Wanted> {
+fn wanted(args: &Leading, tuning: &Tuning) -> anyhow::Result<WantedTrial> {
     let chords = match &args.chords {
         Some(text) => choice::chords(text, tuning)?,
         None => choice::offered(tuning),
@@ -231,7 +231,7 @@ fn wanted(args: &Leading, tuning: &Tuning) -> anyhow::Result<Wanted> {
         None => FAULTS.to_vec(),
     };
     let usual = words::trial::LICENCES[0].0;
-    Ok(Wanted {
+    Ok(WantedTrial {
         choice: Choice { chords, deeds },
         minutes: args.minutes,
         licence: args.licence.clone().unwrap_or_else(|| usual.to_owned()),

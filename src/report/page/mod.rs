@@ -81,7 +81,7 @@ struct ChordView<'a> {
     strings: String,
     over_time: Option<String>,
     causes: Vec<CauseView<'a>>,
-    takes: Vec<TakeView>,
+    takes: Vec<TakeCard>,
 }
 
 #[derive(Serialize)]
@@ -103,7 +103,7 @@ struct TimeView<'a> {
 }
 
 #[derive(Serialize)]
-struct TakeView {
+struct TakeCard {
     heading: &'static str,
     name: String,
     when: Option<String>,
@@ -269,7 +269,7 @@ fn chord_view<'a>(
     }
 }
 
-fn take_view(heading: &'static str, played: &PlayedTake, exhibit: Option<&Exhibit>) -> TakeView {
+fn take_view(heading: &'static str, played: &PlayedTake, exhibit: Option<&Exhibit>) -> TakeCard {
     let take = &played.take;
     let advice = take.advice.iter();
     let drawn = |kinds: &[PictureKind], what: &str| {
@@ -280,7 +280,7 @@ fn take_view(heading: &'static str, played: &PlayedTake, exhibit: Option<&Exhibi
             &words::page::picture_of(what, &played.name),
         ))
     };
-    TakeView {
+    TakeCard {
         heading,
         name: played.name.clone(),
         when: played.when.map(words::dates::minute),

@@ -10,8 +10,8 @@
 use super::treble::{self, BAND_WIDTH, PULSE_WIDTH, PULSES, ROW_WIDTH, SeenString, SeenTreble};
 use crate::fretboard::STRINGS;
 use crate::layers::{
-    Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Norm, PLACES, Pool, Relations,
-    RowPair, Ruler, Weights, add, relate, trained,
+    AttentionPool, Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Norm, PLACES,
+    Relations, RowPair, Ruler, Weights, add, relate, trained,
 };
 
 const FRETS: usize = 26;
@@ -75,8 +75,8 @@ pub struct Network {
     layers: Vec<Layer>,
     /// Kinship: kind by kind; then the same of rows that are not of one string.
     relations: Relations,
-    of_string: Pool,
-    of_take: Pool,
+    of_string: AttentionPool,
+    of_take: AttentionPool,
     notes: Vec<Layer>,
     end: Norm,
     buzzes: Linear,
@@ -141,8 +141,8 @@ impl Network {
                 from.take("near", &[PLACES, all])?,
                 from.take("kin", &[2 * KINDS * KINDS, all])?,
             ),
-            of_string: Pool::read(from, "of_string", width, heads)?,
-            of_take: Pool::read(from, "of_take", width, heads)?,
+            of_string: AttentionPool::read(from, "of_string", width, heads)?,
+            of_take: AttentionPool::read(from, "of_take", width, heads)?,
             notes: Layer::read_each(from, "notes", NOTE_LAYERS, width, heads)?,
             end: Norm::read(from, "end", width)?,
             buzzes: Linear::read(from, "buzzes", width, 1)?,

@@ -13,8 +13,8 @@
 use super::partials::{self, Seen, SeenNote};
 use crate::fretboard::STRINGS;
 use crate::layers::{
-    Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, PLACES, Pool, Relations, RowPair,
-    Ruler, Weights, add, relate, to_shares, trained,
+    AttentionPool, Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, PLACES, Relations,
+    RowPair, Ruler, Weights, add, relate, to_shares, trained,
 };
 
 /// Fate of an expected note, in the order of the network's scores.
@@ -94,7 +94,7 @@ pub struct Network {
     layers: Vec<Layer>,
     /// Kinship 0: of one note; 1: of one string; 2: neither.
     relations: Relations,
-    pool: Pool,
+    pool: AttentionPool,
     notes: Vec<Layer>,
     outcome: Linear,
     sounds: Linear,
@@ -165,7 +165,7 @@ impl Network {
             whole: Linear::read(&mut from, "whole", 2, width)?,
             layers: Layer::read_each(&mut from, "layers", layers, width, heads)?,
             relations: relations(&mut from, (layers, heads))?,
-            pool: Pool::read(&mut from, "pool", width, heads)?,
+            pool: AttentionPool::read(&mut from, "pool", width, heads)?,
             notes: Layer::read_each(&mut from, "notes", NOTE_LAYERS, width, heads)?,
             outcome: Linear::read(&mut from, "outcome", width, OUTCOMES)?,
             sounds: Linear::read(&mut from, "sounds", width, 1)?,

@@ -9,11 +9,11 @@ use crate::synth::strum::Gesture;
 use crate::take::Manner;
 
 /// A hand and what it strikes with: any.
-pub(super) struct Hand(Gesture);
+pub(super) struct StrikingHand(Gesture);
 
-impl Hand {
+impl StrikingHand {
     pub fn drawn(rng: &mut SmallRng) -> Self {
-        Hand(Gesture {
+        StrikingHand(Gesture {
             manner: Manner::Strummed,
             down: true,
             step_s: 0.0,

@@ -49,7 +49,7 @@ use super::notes::Guitar;
 use super::voicings;
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use contact::RattlingNote;
-use recorded::Recorded;
+use recorded::RecordedGuitars;
 use twins::{ATTACK_S, JUDGED_S, LATEST_S, Twins, at, octaves_db};
 pub use twins::{OCTAVES_HZ, Swell};
 
@@ -93,7 +93,7 @@ impl Maker {
     /// One of its strings or hands, on notes of these guitars.
     fn drawn<'a>(
         self,
-        notes: Recorded<'a>,
+        notes: RecordedGuitars<'a>,
         contact: &'a [RattlingNote],
         rng: &mut SmallRng,
     ) -> Box<dyn Make + 'a> {
@@ -120,7 +120,7 @@ pub struct Material<'a> {
 
 /// Truth of one string.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Truth {
+pub enum BuzzTruth {
     /// Strikes no fret, or so little that it is no fault.
     Clean,
     /// Buzzes: in some octave of the treble the take has this much more than without the fret, in dB.
@@ -141,7 +141,7 @@ pub struct BuzzTake {
     /// The voicing that was meant.
     pub frets: Frets,
     /// Truth of each string, 6 to 1.
-    pub truth: [Truth; STRINGS],
+    pub truth: [BuzzTruth; STRINGS],
     /// True for strings that come from the maker: computed, or recorded and processed, or real contact.
     pub computed: [bool; STRINGS],
     /// True where clean strings of the maker met a fret for a moment, or so lightly that nobody hears it.
@@ -228,7 +228,7 @@ pub fn voice(
     at: (usize, u8),
     rng: &mut SmallRng,
 ) -> Option<Vec<f32>> {
-    let notes = Recorded {
+    let notes = RecordedGuitars {
         guitars: material.guitars,
         tuning,
         transpose: 0.0,
@@ -239,7 +239,7 @@ pub fn voice(
         return None;
     }
     let twins = make.twins(at, Aim::Buzz, rng);
-    matches!(twins.truth, Truth::Buzzes { .. }).then_some(twins.struck)
+    matches!(twins.truth, BuzzTruth::Buzzes { .. }).then_some(twins.struck)
 }
 
 /// Subject of the take.
@@ -292,7 +292,7 @@ pub fn draw(
 ) -> BuzzTake {
     let transpose = rng.random_range(-1.0..=1.0) * conditions.transpose;
     let contact = material.contact;
-    let notes = Recorded {
+    let notes = RecordedGuitars {
         guitars: material.guitars,
         tuning,
         transpose,
@@ -383,7 +383,7 @@ struct Parts {
     voices: [Option<Vec<f32>>; STRINGS],
     /// ... and what those that buzz would sound like without the fret.
     free: [Option<Vec<f32>>; STRINGS],
-    truth: [Option<Truth>; STRINGS],
+    truth: [Option<BuzzTruth>; STRINGS],
     swells: [Option<Swell>; STRINGS],
     hits_s: [f64; STRINGS],
     met_a_fret: bool,
@@ -391,7 +391,7 @@ struct Parts {
 
 /// What strings that were made to strike a fret come to in the take.
 struct Judged {
-    truth: [Truth; STRINGS],
+    truth: [BuzzTruth; STRINGS],
     lifts_db: [f64; OCTAVES_HZ.len()],
     free: Option<Composed>,
 }
@@ -513,7 +513,7 @@ fn distractor(subject: Subject, rng: &mut SmallRng) -> Option<Distractor> {
 impl Parts {
     /// Takes in a string as the maker made it.
     fn put(&mut self, string: usize, aim: Aim, twins: Twins) {
-        let clean = twins.truth == Truth::Clean;
+        let clean = twins.truth == BuzzTruth::Clean;
         self.met_a_fret |= clean && twins.hits_s > 0.0;
         match aim {
             Aim::Buzz => {
@@ -537,7 +537,7 @@ impl Parts {
         twin: impl Fn(&Given<'_>) -> Composed,
     ) -> Judged {
         let mut judged = Judged {
-            truth: self.truth.map(|truth| truth.unwrap_or(Truth::Clean)),
+            truth: self.truth.map(|truth| truth.unwrap_or(BuzzTruth::Clean)),
             lifts_db: [0.0; OCTAVES_HZ.len()],
             free: None,
         };
@@ -569,8 +569,8 @@ impl Parts {
             let excess_db = alone.into_iter().fold(0.0, f64::max);
             let truth = &mut judged.truth[string];
             *truth = match *truth {
-                Truth::Buzzes { .. } if excess_db < AUDIBLE_DB => Truth::Between,
-                Truth::Buzzes { .. } => Truth::Buzzes { excess_db },
+                BuzzTruth::Buzzes { .. } if excess_db < AUDIBLE_DB => BuzzTruth::Between,
+                BuzzTruth::Buzzes { .. } => BuzzTruth::Buzzes { excess_db },
                 other => other,
             };
         }

@@ -3,7 +3,7 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::hand::Hand;
+use super::hand::StrikingHand;
 use super::twins::{Attempt, Twins, noise, scale};
 use super::{Aim, Make, SECONDS};
 use crate::fretboard::Tuning;
@@ -14,14 +14,14 @@ use crate::synth::strum::{Behaviour, StringPart, voices};
 /// A guitar of modal strings and the hand that strikes it.
 pub(super) struct Modal {
     instrument: Instrument,
-    hand: Hand,
+    hand: StrikingHand,
 }
 
 impl Modal {
     pub fn drawn(tuning: &Tuning, rng: &mut SmallRng) -> Self {
         Modal {
             instrument: Instrument::drawn(tuning, rng),
-            hand: Hand::drawn(rng),
+            hand: StrikingHand::drawn(rng),
         }
     }
 }

@@ -29,13 +29,13 @@ const MOST_WAITING: usize = 2 * STRINGS;
 
 /// A take whose end is not known yet.
 #[derive(Debug, Clone, PartialEq)]
-struct Sounding {
+struct UnendedTake {
     onsets: Vec<u64>,
     manner: Manner,
     middle: Option<u64>,
 }
 
-impl Sounding {
+impl UnendedTake {
     fn first(&self) -> u64 {
         self.onsets[0]
     }
@@ -50,7 +50,7 @@ impl Sounding {
 pub(super) struct Sequence {
     rate_hz: f64,
     /// The take that is sounding, where it is certain that it is one.
-    open: Option<Sounding>,
+    open: Option<UnendedTake>,
     /// When the last strum among the attacks told began.
     strum: Option<u64>,
     /// How many strings the chord has that is meant.
@@ -99,7 +99,7 @@ impl Sequence {
 
     /// The earliest onset that may still be part of a take to come.
     pub fn oldest(&self) -> Option<u64> {
-        let open = self.open.iter().map(Sounding::first);
+        let open = self.open.iter().map(UnendedTake::first);
         open.chain(self.waiting.first().map(Attack::first)).min()
     }
 
@@ -157,7 +157,7 @@ impl Sequence {
             self.tell_all(cuts);
         }
         let tail = self.samples(LONGEST_TAIL_S);
-        let over = |open: &Sounding| now > open.last() + tail;
+        let over = |open: &UnendedTake| now > open.last() + tail;
         if self.waiting.is_empty() && self.open.as_ref().is_some_and(over) {
             self.close(now, false, cuts);
         }
@@ -203,7 +203,7 @@ impl Sequence {
                     (strokes.map(Attack::first).collect(), None)
                 }
             };
-            self.open = Some(Sounding {
+            self.open = Some(UnendedTake {
                 onsets,
                 manner,
                 middle,

@@ -12,7 +12,7 @@ use super::history::RecentSamples;
 #[cfg(feature = "measuring")]
 use super::onset::OnsetDetector;
 use super::onset::{FRAME_S, HOP_S};
-use network::Running;
+use network::StreamMemory;
 
 pub use network::{BANDS, LAYOUT, Network};
 
@@ -71,7 +71,7 @@ pub(super) struct Sweeps {
     bands: Vec<std::ops::Range<usize>>,
     norm: f64,
     network: Network,
-    running: Running,
+    running: StreamMemory,
     /// Levels of the last frames in dB, newest last, and the loudest band of each.
     levels: VecDeque<Vec<f32>>,
     begun: bool,

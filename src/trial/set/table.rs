@@ -84,7 +84,7 @@ fn number(number: Option<f64>) -> String {
 }
 
 /// A take that is being put together from its lines.
-struct Begun {
+struct BegunTake {
     line: u64,
     take: LabelledTake,
     /// Line that names each string.
@@ -121,7 +121,7 @@ pub fn read(text: &str, shown: &str) -> Rows {
         return rows;
     }
     let places = COLUMNS.map(place);
-    let mut begun: Vec<Begun> = Vec::new();
+    let mut begun: Vec<BegunTake> = Vec::new();
     // By file, and by file and moment.
     let mut files: HashMap<String, usize> = HashMap::new();
     let mut takes: HashMap<(String, Option<u64>), usize> = HashMap::new();
@@ -166,7 +166,7 @@ pub fn read(text: &str, shown: &str) -> Rows {
         }
         let key = (said.take.file.clone(), said.take.at_s.map(f64::to_bits));
         let index = *takes.entry(key).or_insert_with(|| {
-            begun.push(Begun {
+            begun.push(BegunTake {
                 line: number,
                 take: said.take.clone(),
                 named: [None; STRINGS],
@@ -193,7 +193,7 @@ fn csv_words(error: &csv::Error) -> String {
     }
 }
 
-impl Begun {
+impl BegunTake {
     /// Takes in what a line says.
     fn add(&mut self, said: &Line, line: u64) -> Result<(), SetFault> {
         let (mine, theirs) = (&self.take, &said.take);

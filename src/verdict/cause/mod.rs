@@ -10,9 +10,9 @@
 //! elsewhere rang.
 
 mod engine;
+mod facts;
 mod hand;
 pub mod rules;
-mod scene;
 #[cfg(test)]
 mod tests;
 mod words;

@@ -20,7 +20,7 @@ use rand::rngs::SmallRng;
 use self::build::{Build, Fret};
 use self::grid::{Draw, GridString, Hardness};
 use self::waves::{WaveString, Waves};
-use super::hand::Hand;
+use super::hand::StrikingHand;
 use super::twins::{Attempt, Twins, at, noise, scale};
 use super::{Aim, Make, SECONDS};
 use crate::fretboard::Tuning;
@@ -101,7 +101,7 @@ trait OverFrets {
 /// A guitar of such strings and the hand that strikes it.
 pub(super) struct Neck {
     instrument: Instrument,
-    hand: Hand,
+    hand: StrikingHand,
     /// How high each fret stands over the line of the frets, from the first on; the nut's height.
     heights_m: [f64; FRETS],
     nut_m: f64,
@@ -123,7 +123,7 @@ impl Neck {
         let gives_m = GIVES_M.0 * (GIVES_M.1 / GIVES_M.0).powf(rng.random_range(0.0..1.0));
         Neck {
             instrument: Instrument::drawn(tuning, rng),
-            hand: Hand::drawn(rng),
+            hand: StrikingHand::drawn(rng),
             heights_m,
             nut_m: rng.random_range(NUT_M.0..NUT_M.1),
             kind: Kind::Grid(Hardness {
@@ -141,7 +141,7 @@ impl Neck {
             kind: Kind::Waves(Waves::drawn(rng)),
             heights_m: heights_m(rng),
             instrument: Instrument::drawn(tuning, rng),
-            hand: Hand::drawn(rng),
+            hand: StrikingHand::drawn(rng),
             nut_m: rng.random_range(NUT_M.0..NUT_M.1),
             sideways: rng.random_range(SIDEWAYS.0..SIDEWAYS.1),
         }

@@ -124,7 +124,7 @@ struct Swing {
 }
 
 /// A fret at a place of the delay lines.
-struct Stop {
+struct FretStop {
     place: usize,
     gap_m: f64,
 }
@@ -134,7 +134,7 @@ pub(super) struct WaveString {
     swings: [Swing; 2],
     ends: [End; 2],
     askew: f64,
-    stops: Vec<Stop>,
+    stops: Vec<FretStop>,
     firm: f64,
     off_m: f64,
     before: [f64; 2],
@@ -183,11 +183,11 @@ impl WaveString {
                 back: line(),
             }
         });
-        let mut stops: Vec<Stop> = Vec::new();
+        let mut stops: Vec<FretStop> = Vec::new();
         for fret in frets {
             let place = (fret.at_m / build.length_m * length as f64).round() as usize;
             if place + 1 < length && stops.last().is_none_or(|last| last.place < place) {
-                stops.push(Stop {
+                stops.push(FretStop {
                     place: place.max(1),
                     gap_m: fret.gap_m,
                 });

@@ -15,16 +15,16 @@ const IN_A_ROW: usize = 2;
 const FINE: f32 = 0.75;
 
 /// A take with what is needed to hold the rules against it.
-pub(super) struct Scene<'a> {
+pub(super) struct Facts<'a> {
     pub take: &'a JudgedTake,
     pub hand: &'a Hand,
     history: &'a [JudgedTake],
 }
 
-impl<'a> Scene<'a> {
+impl<'a> Facts<'a> {
     /// `history`: the takes before, of which the last few count.
     pub fn of(take: &'a JudgedTake, hand: &'a Hand, history: &'a [JudgedTake]) -> Self {
-        Scene {
+        Facts {
             take,
             hand,
             history: &history[history.len().saturating_sub(LAST_TAKES)..],
