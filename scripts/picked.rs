@@ -15,7 +15,7 @@ use ringtrue::take::{Manner, Take};
 use ringtrue::verdict::{Analyser, AnalyserSettings, JudgedTake, StringVerdict, Verdict};
 
 /// One composed pass: what the strings did and what was said, `None` where no take was found.
-struct Pass {
+struct ComposedPass {
     frets: Frets,
     sounds: [StringSound; STRINGS],
     said: Option<JudgedTake>,
@@ -51,7 +51,7 @@ fn main() -> anyhow::Result<()> {
     let mut all = Vec::new();
     for (which, guitar) in guitars.iter().enumerate() {
         let networks = Networks::without(which, Path::new(&arguments[0]))?;
-        let passes: Vec<Pass> = (0..takes)
+        let passes: Vec<ComposedPass> = (0..takes)
             .into_par_iter()
             .map_init(
                 || Analyser::with_networks(settings, networks.clone()),
@@ -70,7 +70,7 @@ fn main() -> anyhow::Result<()> {
                         .flat_map(|s| s.onsets.iter().map(|o| at(s, o) / rate));
                     let other = voicings::another(&sounds, &mut rng);
                     let strum_of_other = made.found_longest(&tuning, &other);
-                    let pass = Pass {
+                    let pass = ComposedPass {
                         frets,
                         sounds,
                         said,
@@ -110,7 +110,7 @@ fn right(truth: (Verdict, Option<u8>), said: &StringVerdict) -> bool {
     said.verdict == truth.0 && (truth.1.is_none() || said.heard_fret == truth.1)
 }
 
-impl Pass {
+impl ComposedPass {
     fn strings(&self) -> impl Iterator<Item = ((Verdict, Option<u8>), Option<StringVerdict>)> + '_ {
         (0..STRINGS).map(|s| {
             (
@@ -121,10 +121,10 @@ impl Pass {
     }
 }
 
-fn row(name: &str, passes: &[&Pass]) -> String {
+fn row(name: &str, passes: &[&ComposedPass]) -> String {
     let count = |part: usize, of: usize| format!("{:.4}", part as f32 / of.max(1) as f32);
     let found = passes.iter().filter(|p| p.said.is_some()).count();
-    let picked = |p: &&&Pass| {
+    let picked = |p: &&&ComposedPass| {
         p.said
             .as_ref()
             .is_some_and(|take| take.manner == Manner::Picked)
@@ -170,7 +170,7 @@ fn row(name: &str, passes: &[&Pass]) -> String {
     )
 }
 
-fn confusion(passes: &[Pass]) {
+fn confusion(passes: &[ComposedPass]) {
     println!(
         "\n| was \\ said | {} | not found |",
         Verdict::ALL.map(|v| v.word()).join(" | ")
@@ -179,7 +179,7 @@ fn confusion(passes: &[Pass]) {
     for was in Verdict::ALL {
         let said: Vec<_> = passes
             .iter()
-            .flat_map(Pass::strings)
+            .flat_map(ComposedPass::strings)
             .filter(|(truth, _)| truth.0 == was)
             .map(|(_, said)| said.map(|s| s.verdict))
             .collect();
@@ -196,7 +196,7 @@ fn confusion(passes: &[Pass]) {
     }
 }
 
-fn another_chord_said(passes: &[Pass]) {
+fn another_chord_said(passes: &[ComposedPass]) {
     let said = |take: Option<&JudgedTake>| take.is_some_and(|take| take.is_another_chord());
     let wrongly = passes.iter().filter(|p| said(p.said.as_ref())).count();
     let rightly = (passes.iter())
@@ -209,7 +209,7 @@ fn another_chord_said(passes: &[Pass]) {
     );
 }
 
-fn list(guitar: &str, number: u64, made: &Composed, pass: &Pass) {
+fn list(guitar: &str, number: u64, made: &Composed, pass: &ComposedPass) {
     let wrong: Vec<String> = pass
         .strings()
         .enumerate()

@@ -5,7 +5,7 @@ mod playing;
 
 pub use playing::trimmed;
 
-use playing::{Manner, Strike, mix_in, play};
+use playing::{PlayingStyle, Strike, mix_in, play};
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::fretboard::{Frets, Tuning};
@@ -84,14 +84,14 @@ fn song(beats_each: u32, rng: &mut SmallRng) -> anyhow::Result<Song> {
 }
 
 /// A hand: quick, usual or slow over the strings; the chords held until the next or let go before.
-fn manner(rng: &mut SmallRng) -> Manner {
+fn manner(rng: &mut SmallRng) -> PlayingStyle {
     let step_s = [(0.001, 0.006), (0.005, 0.025), (0.02, 0.04)][rng.random_range(0..3)];
     let gap_s = [(0.0, 0.0), (0.03, 0.25)][rng.random_range(0..2)];
-    Manner {
+    PlayingStyle {
         step_s,
         gap_s,
         noise_db: rng.random_range(40.0..60.0),
-        ..Manner::usual()
+        ..PlayingStyle::usual()
     }
 }
 

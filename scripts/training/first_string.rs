@@ -11,7 +11,7 @@ use ringtrue::progression::performance::heard;
 use ringtrue::synth::modal;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
 
-use crate::file::{Column, Table};
+use crate::file::{Column, FeatureTable};
 use crate::sessions::{played, trimmed};
 
 /// How many sessions, and from which seed.
@@ -47,9 +47,9 @@ const COLUMNS: [Column; 3] = [
 ];
 
 /// Begins a table for the network of first strokes.
-fn create(out: &Path) -> anyhow::Result<Table> {
+fn create(out: &Path) -> anyhow::Result<FeatureTable> {
     let constants = first_stroke::CONSTANTS;
-    Table::create(out, first_stroke::LAYOUT, constants, &COLUMNS)
+    FeatureTable::create(out, first_stroke::LAYOUT, constants, &COLUMNS)
 }
 
 /// Writes the table.

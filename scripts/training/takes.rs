@@ -20,7 +20,7 @@ use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{mixed, modal, voicings};
 use ringtrue::take::{Manner, Take};
 
-use crate::file::{Column, Table};
+use crate::file::{Column, FeatureTable};
 
 /// How many takes, and from which seed.
 #[derive(clap::Args)]
@@ -71,8 +71,8 @@ pub const COLUMNS: [Column; 7] = [
 ];
 
 /// Begins a table for a network of strings.
-pub fn create(out: &Path) -> anyhow::Result<Table> {
-    Table::create(out, network::LAYOUT, network::CONSTANTS, &COLUMNS)
+pub fn create(out: &Path) -> anyhow::Result<FeatureTable> {
+    FeatureTable::create(out, network::LAYOUT, network::CONSTANTS, &COLUMNS)
 }
 
 /// Writes the table: one take in `picked_every` is a picked pass, which gives a row a stroke.

@@ -3,7 +3,7 @@
 use crate::common::command;
 use crate::common::tape;
 
-use command::{Desk, Run};
+use command::{Desk, Finished};
 use ringtrue::practice::diary::{Diary, Entry, Filter};
 use ringtrue::synth::compose::StringSound;
 use tape::Tape;
@@ -16,7 +16,7 @@ fn lesson(desk: &Desk, steps: &str) {
     .unwrap();
 }
 
-fn practise(desk: &Desk, tape: &Tape, more: &[&str]) -> Run {
+fn practise(desk: &Desk, tape: &Tape, more: &[&str]) -> Finished {
     desk.recording("evening.wav", &tape.samples);
     let mut arguments = vec![
         "practice",

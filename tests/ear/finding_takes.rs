@@ -349,7 +349,7 @@ fn a_hand_that_touches_the_strings_is_no_strum_where_a_chord_is_meant() {
 fn a_chord_of_two_strings_is_picked_in_two_strokes() {
     let mut scene = Scene::new(44_100, 4.0, 8);
     let (midi, mut voices) = chord(12);
-    voices[2] = Voice::Absent;
+    voices[2] = StringFate::Absent;
     let struck = Struck {
         at_s: 0.6,
         midi,

@@ -11,7 +11,7 @@ use ringtrue::audio::{read_all, write_wav};
 use serde_json::Value;
 
 use crate::common::placed::place;
-use crate::common::playing::{Manner, play};
+use crate::common::playing::{PlayingStyle, play};
 use crate::common::song::{self, BAR_S, COUNT_IN_S, SONG, STRUCK_MS, strikes};
 use crate::server::{RATE_HZ, Server, signal};
 
@@ -53,7 +53,7 @@ impl Tune {
         making.extend(SONG);
         assert!(server.ringtrue(&making).output().unwrap().status.success());
         let mut rng = SmallRng::seed_from_u64(5);
-        let (strikes, manner) = (strikes(LEAD_S), Manner::usual());
+        let (strikes, manner) = (strikes(LEAD_S), PlayingStyle::usual());
         let (strums, _) = play(song::guitar(), &strikes, &manner, 11.0 * BAR_S, &mut rng);
         Tune {
             backing: read_all(&file, 60.0).unwrap().samples,

@@ -83,7 +83,7 @@ impl SoundLibrary {
 
 /// What one string of a struck chord does.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Voice {
+pub enum StringFate {
     Rings,
     Muted,
     /// Not struck at all.
@@ -95,7 +95,7 @@ pub enum Voice {
 pub struct Struck {
     pub at_s: f64,
     pub midi: [f64; 6],
-    pub voices: [Voice; 6],
+    pub voices: [StringFate; 6],
     pub step_s: f64,
     pub up: bool,
     /// When the hand damps the strings, and the T60 it leaves them, if it does.
@@ -143,13 +143,13 @@ impl Scene {
             (0..6).collect()
         };
         for string in order {
-            if struck.voices[string] == Voice::Absent {
+            if struck.voices[string] == StringFate::Absent {
                 continue;
             }
             let gain = 10f64.powf(self.gauss() * struck.spread_db / 20.0);
             let cents = self.gauss() * 3.0;
             let midi = struck.midi[string];
-            let muted = struck.voices[string] == Voice::Muted;
+            let muted = struck.voices[string] == StringFate::Muted;
             let pool = &notes.guitars[guitar];
             let nearest = pool
                 .iter()
@@ -279,10 +279,16 @@ pub const CHORDS: [[u8; 6]; 13] = [
 ];
 
 /// The chord as notes and voices, all ringing.
-pub fn chord(index: usize) -> ([f64; 6], [Voice; 6]) {
+pub fn chord(index: usize) -> ([f64; 6], [StringFate; 6]) {
     let notes = CHORDS[index % CHORDS.len()];
     (
         notes.map(f64::from),
-        notes.map(|n| if n == 0 { Voice::Absent } else { Voice::Rings }),
+        notes.map(|n| {
+            if n == 0 {
+                StringFate::Absent
+            } else {
+                StringFate::Rings
+            }
+        }),
     )
 }

@@ -53,11 +53,11 @@ pub fn strummed(notes: &SoundLibrary, guitar: &str, rate_hz: u32, row: Row, seed
             which = scene.rng.random_range(0..CHORDS.len());
         }
         let (midi, mut voices) = chord(which);
-        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == Voice::Rings).collect();
+        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == StringFate::Rings).collect();
         for _ in 0..row.muted {
             if played.len() > 2 {
                 let i = scene.rng.random_range(0..played.len());
-                voices[played.remove(i)] = Voice::Muted;
+                voices[played.remove(i)] = StringFate::Muted;
             }
         }
         let next_s = at_s + row.gap_s * scene.rng.random_range(0.95..1.05);
@@ -95,10 +95,10 @@ pub fn comped(notes: &SoundLibrary, guitar: &str, rate_hz: u32, dead: f64, seed:
             which = scene.rng.random_range(0..CHORDS.len());
         }
         let (midi, mut voices) = chord(which);
-        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == Voice::Rings).collect();
+        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == StringFate::Rings).collect();
         while played.len() > 3 && scene.rng.random_bool(0.5) {
             let i = scene.rng.random_range(0..played.len());
-            voices[played.remove(i)] = Voice::Absent;
+            voices[played.remove(i)] = StringFate::Absent;
         }
         let gap_s = scene.rng.random_range(0.35..1.2);
         let next_s = at_s + gap_s;
@@ -163,10 +163,10 @@ pub fn picked(
     for _ in 0..2 {
         let which = scene.rng.random_range(0..CHORDS.len() - 1);
         let (midi, mut voices) = chord(which);
-        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == Voice::Rings).collect();
+        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == StringFate::Rings).collect();
         for _ in 0..muted {
             let i = scene.rng.random_range(0..played.len());
-            voices[played.remove(i)] = Voice::Muted;
+            voices[played.remove(i)] = StringFate::Muted;
         }
         let step_s = scene.rng.random_range(gap_s.0..=gap_s.1);
         let end_s = at_s + 6.0 * step_s + 2.0;
@@ -196,7 +196,7 @@ pub fn picked_then_strummed(notes: &SoundLibrary, guitar: &str, rate_hz: u32, se
         let which = scene.rng.random_range(0..CHORDS.len() - 1);
         let (midi, voices) = chord(which);
         let step_s = scene.rng.random_range(0.45..0.7);
-        let strokes = voices.iter().filter(|v| **v != Voice::Absent).count();
+        let strokes = voices.iter().filter(|v| **v != StringFate::Absent).count();
         let strum_s = at_s + step_s * strokes as f64;
         let end_s = strum_s + 2.0;
         let up = scene.rng.random_bool(0.3);
@@ -226,7 +226,7 @@ pub fn picked_then_strummed(notes: &SoundLibrary, guitar: &str, rate_hz: u32, se
 
 /// Found takes held against the truth.
 #[derive(Default)]
-pub struct Score {
+pub struct FinderScore {
     pub wanted: usize,
     pub found: usize,
     pub false_takes: usize,
@@ -234,7 +234,7 @@ pub struct Score {
     pub pass_onsets: (usize, usize),
 }
 
-impl Score {
+impl FinderScore {
     pub fn add(&mut self, scene: &Scene, found: &[Take]) {
         self.wanted += scene.truth.len();
         let mut used = vec![false; found.len()];
@@ -397,7 +397,7 @@ fn composed_takes() {
         if !name.contains(&only) {
             return;
         }
-        let mut score = Score::default();
+        let mut score = FinderScore::default();
         for guitar in ALL_GUITARS {
             for seed in seeds.clone() {
                 let scene = scene(guitar, seed);
