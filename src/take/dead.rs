@@ -25,7 +25,7 @@ const FLOOR: f64 = 2.0;
 const BEFORE: f64 = 0.25;
 /// Log odds for a strum against a knock, a touch, a word or a string picked: a logistic regression on 235 strums over dead strings
 /// and 115 other thuds as loud that die as soon (scripts/found.rs, the half to develop on; `scripts/train dead` fits the same to
-/// all thuds). 
+/// all thuds).
 const CONSTANT: f64 = -0.71;
 const SWEEP: f64 = 2.03;
 const COUNT: f64 = 1.57;

@@ -150,12 +150,21 @@ impl Finder {
         }
     }
 
-    /// May the soft middle of a slow strum have gone unheard between this attack and the next?
+    /// May the soft middle of a slow strum have gone unheard between this attack and the next? Where a recording begins, all is
+    /// new at once, and little that comes soon after stands out.
     fn is_broken(&self, whole: &WholeAttack, heard: &HeardAttack) -> bool {
-        !heard.brought.rings()
-            && heard.lines >= CHORD_LINES
-            && heard.next <= whole.last + self.samples(BROKEN_S)
-            && heard.next.saturating_sub(whole.first) <= self.samples(LONGEST_ATTACK_S)
+        let near = |next: u64| {
+            next <= whole.last + self.samples(BROKEN_S)
+                && next.saturating_sub(whole.first) <= self.samples(LONGEST_ATTACK_S)
+        };
+        let begins = self.is_beginning(whole) && heard.is_unclear && near(whole.next);
+        let soft = !heard.brought.rings() && heard.lines >= CHORD_LINES && near(heard.next);
+        begins || soft
+    }
+
+    /// May it be the beginning of the recording itself?
+    fn is_beginning(&self, whole: &WholeAttack) -> bool {
+        whole.first < self.samples(BEGINNING_S)
     }
 
     /// Hands an attack with these onsets on to what tells strums from passes.
@@ -173,7 +182,7 @@ impl Finder {
             other => other,
         };
         // The recording itself begins: noise out of nothing is no attack.
-        let beginning = whole.first < self.samples(BEGINNING_S);
+        let beginning = self.is_beginning(whole);
         let noise = beginning && heard.is_unclear && self.is_steady(whole.last, whole.next);
         if !noise && (brought.may_be_strum() || !beginning) {
             let attack = Attack {
