@@ -123,8 +123,10 @@ impl Finder {
             .fill(&self.history, from, last + self.samples(ringing::LATEST_S));
         let mut hearing = self.ringing.hear(&self.around, first, last, next);
         let mut rings = rings(&hearing, onsets);
+        let mut brief_chord = false;
         if !faint && !rings {
-            (hearing, next, rings) = self.hear_short(first, last, next, onsets);
+            (hearing, next, brief_chord) = self.hear_short(first, last, next, onsets);
+            rings = brief_chord;
         }
         hearing.moved = self.ringing.moved(&self.around, first, last);
         let sweep = self.sweep_of(first, last);
@@ -137,7 +139,14 @@ impl Finder {
         let brought = if alone || swept || self.is_expected_note(&hearing) {
             let long = self.ringing_long.hear(&self.around, first, last, next);
             let sweep = (swept && !alone).then_some(odds);
-            strings(&hearing, &long, attack, self.expected_note(), sweep)
+            strings(
+                &hearing,
+                &long,
+                attack,
+                self.expected_note(),
+                sweep,
+                brief_chord,
+            )
         } else {
             self.hint(&hearing)
         };
