@@ -172,7 +172,7 @@ impl Finder {
             next <= whole.last + self.samples(BROKEN_S)
                 && next.saturating_sub(whole.first) <= self.samples(LONGEST_ATTACK_S)
         };
-        let begins = self.is_beginning(whole)
+        let begins = self.is_beginning(whole.last)
             && heard.is_unclear
             && near(whole.next)
             && self.rise_db(whole) < SLOW_RISE_DB;
@@ -190,8 +190,8 @@ impl Finder {
     }
 
     /// May it be the beginning of the recording itself?
-    fn is_beginning(&self, whole: &WholeAttack) -> bool {
-        whole.first < self.samples(BEGINNING_S)
+    fn is_beginning(&self, onset: u64) -> bool {
+        onset < self.samples(BEGINNING_S)
     }
 
     /// Hands an attack with these onsets on to what tells strums from passes.
@@ -209,7 +209,7 @@ impl Finder {
             other => other,
         };
         // The recording itself begins: noise out of nothing is no attack.
-        let beginning = self.is_beginning(whole);
+        let beginning = self.is_beginning(whole.first);
         let noise = beginning && heard.is_unclear && self.is_steady(whole.last, whole.next);
         if !noise && (brought.may_be_strum() || !beginning) {
             let attack = Attack {
