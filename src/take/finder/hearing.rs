@@ -37,6 +37,8 @@ const BEGINNING_S: f64 = 0.05;
 /// [`is_unclear`]).
 const STEADY_FROM_S: f64 = 0.02;
 const STEADY_DB: f64 = 1.2;
+/// The next attack may begin so long before its first onset is heard.
+const NEXT_BEGINS_S: f64 = 0.02;
 
 /// The first attack, all of whose sound is there.
 struct WholeAttack {
@@ -148,12 +150,21 @@ impl Finder {
         }
     }
 
-    /// May the soft middle of a slow strum have gone unheard between this attack and the next?
+    /// May the soft middle of a slow strum have gone unheard between this attack and the next? Where a recording begins, all is
+    /// new at once, and little that comes soon after stands out.
     fn is_broken(&self, whole: &WholeAttack, heard: &HeardAttack) -> bool {
-        !heard.brought.rings()
-            && heard.lines >= CHORD_LINES
-            && heard.next <= whole.last + self.samples(BROKEN_S)
-            && heard.next.saturating_sub(whole.first) <= self.samples(LONGEST_ATTACK_S)
+        let near = |next: u64| {
+            next <= whole.last + self.samples(BROKEN_S)
+                && next.saturating_sub(whole.first) <= self.samples(LONGEST_ATTACK_S)
+        };
+        let begins = self.is_beginning(whole) && heard.is_unclear && near(whole.next);
+        let soft = !heard.brought.rings() && heard.lines >= CHORD_LINES && near(heard.next);
+        begins || soft
+    }
+
+    /// May it be the beginning of the recording itself?
+    fn is_beginning(&self, whole: &WholeAttack) -> bool {
+        whole.first < self.samples(BEGINNING_S)
     }
 
     /// Hands an attack with these onsets on to what tells strums from passes.
@@ -171,8 +182,8 @@ impl Finder {
             other => other,
         };
         // The recording itself begins: noise out of nothing is no attack.
-        let beginning = whole.first < self.samples(BEGINNING_S);
-        let noise = beginning && heard.is_unclear && self.is_steady(whole.last);
+        let beginning = self.is_beginning(whole);
+        let noise = beginning && heard.is_unclear && self.is_steady(whole.last, whole.next);
         if !noise && (brought.may_be_strum() || !beginning) {
             let attack = Attack {
                 onsets: self.strings_only(onsets, brought),
@@ -207,9 +218,10 @@ impl Finder {
         after < before * 10f64.powf(STOP_DB / 10.0)
     }
 
-    /// Does what sounds after an attack with this last onset keep its level? Hum and noise do.
-    fn is_steady(&self, last: u64) -> bool {
-        let end = (last + self.samples(ringing::LATEST_S)).min(self.history.end());
+    /// Does what sounds after an attack with this last onset keep its level until the next one begins? Hum and noise do.
+    fn is_steady(&self, last: u64, next: u64) -> bool {
+        let latest = (last + self.samples(ringing::LATEST_S)).min(self.history.end());
+        let end = latest.min(next.saturating_sub(self.samples(NEXT_BEGINS_S)));
         let (from, stretch) = (last + self.samples(STEADY_FROM_S), self.samples(LEVEL_S));
         let early = self.history.power(from, from + stretch);
         let late = self.history.power(end.saturating_sub(stretch), end);
