@@ -99,7 +99,7 @@ pub trait Face {
     fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>>;
 }
 
-/// What came since the last look: a key, events of the sound.
+/// Key and events of the sound since the last look.
 #[derive(Debug, Default)]
 pub struct Polled {
     /// The key that was pressed, if any.
