@@ -7,8 +7,7 @@ use std::process::ExitCode;
 use anyhow::Context;
 use tempfile::TempDir;
 
-use crate::cli::chord::TuningArgs;
-use crate::cli::guitar::{GuitarArgs, tuning_of};
+use crate::cli::guitar::{GuitarArgs, TuningArgs};
 use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::Judge;
@@ -43,9 +42,8 @@ pub struct Args {
 /// # Errors
 /// Arguments that make no sense, as a sentence; output that cannot be written, as an [`std::io::Error`].
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
-    let profile = args.guitar.profile()?;
-    let usual = profile.as_ref().map(tuning_of).unwrap_or_default();
-    let tuning = args.tuning.tuning_from(usual)?;
+    let guitar = args.guitar.guitar()?;
+    let tuning = args.tuning.tuning(guitar.tuning())?;
     let mut judge = Judge::new(tuning);
     let (mut scored, mut wrong) = (Vec::new(), Vec::new());
     let mut status = AS_IT_SHOULD_BE;

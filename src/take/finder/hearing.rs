@@ -6,6 +6,7 @@ use super::rings::{
     RICH_CLARITY, is_struck_again, is_swept, is_unclear, rings, strings,
 };
 use super::{Finder, LEVEL_S};
+use crate::decibels;
 use crate::take::attack::{Attack, Brought, GAP_S, SURE};
 use crate::take::expected::{ChordFit, Explained};
 use crate::take::onset::Onset;
@@ -242,7 +243,7 @@ impl Finder {
             .history
             .power(at.saturating_sub(far), at.saturating_sub(near));
         let after = self.history.power(at + near, at + far);
-        after < before * 10f64.powf(STOP_DB / 10.0)
+        after < before * decibels::to_power(STOP_DB)
     }
 
     /// Does what sounds after an attack with this last onset keep its level until the next one begins? Hum and noise do.
@@ -252,7 +253,7 @@ impl Finder {
         let (from, stretch) = (last + self.samples(STEADY_FROM_S), self.samples(LEVEL_S));
         let early = self.history.power(from, from + stretch);
         let late = self.history.power(end.saturating_sub(stretch), end);
-        from + 2 * stretch <= end && (10.0 * (early / late).log10()).abs() < STEADY_DB
+        from + 2 * stretch <= end && decibels::of_power(early / late).abs() < STEADY_DB
     }
 
     /// The end of what is heard of an attack with this last onset: `next`, or where a hand stops the strings before.
@@ -274,14 +275,15 @@ impl Finder {
     ) -> (RingingMeasures, u64, bool) {
         let stop = self.stopped(last, next);
         let brief = last + self.samples(meant::BRIEF_S);
-        let is_meant = self.sequence.expected() >= Some(meant::STRINGS);
+        let is_meant = self.told.strings >= Some(meant::STRINGS);
         for (until, worth) in [(next, is_meant), (stop, stop < next), (brief, is_meant)] {
             if !worth || until > next {
                 continue;
             }
             let hearing = self.ringing.hear(&self.around, first, last, until);
             let plain = until == stop && rings(&hearing, onsets) && meant::is_plain(&hearing);
-            if plain || (is_meant && meant::is_chord(&hearing, self.chord_fit(), self.beside_music))
+            if plain
+                || (is_meant && meant::is_chord(&hearing, self.chord_fit(), self.told.beside_music))
             {
                 return (hearing, until, true);
             }
@@ -292,27 +294,29 @@ impl Finder {
 
     /// How much of what was heard last the notes of the chord that is meant explain.
     fn chord_fit(&self) -> ChordFit {
-        self.expected.chord_fit(self.ringing.lines(), KNOWN_TO_HZ)
+        self.told
+            .expected
+            .chord_fit(self.ringing.lines(), KNOWN_TO_HZ)
     }
 
     /// Is what was heard last plainly not the chord that is meant, but a hand laid on the strings?
     fn is_touch(&self, h: &RingingMeasures) -> bool {
         let note =
-            || (self.expected.best(self.ringing.lines(), KNOWN_TO_HZ)).map_or(0.0, |e| e.fit);
-        self.sequence.expected() > Some(1) && meant::is_touch(h, self.chord_fit(), note())
+            || (self.told.expected.best(self.ringing.lines(), KNOWN_TO_HZ)).map_or(0.0, |e| e.fit);
+        self.told.strings > Some(1) && meant::is_touch(h, self.chord_fit(), note())
     }
 
     /// Is what rings no longer than a thud a strum over dead strings?
     fn is_dead_strum(&self, onsets: &[Onset], sweep: Option<Sweep>) -> bool {
-        let (sweep, strings) = (sweep.map(|s| s.odds), self.sequence.expected());
+        let (sweep, strings) = (sweep.map(|s| s.odds), self.told.strings);
         dead::is_strum(&self.history, self.rate_hz, onsets, sweep, strings)
     }
 
     /// The expected note that explains what was heard last best, by the short windows or the long ones; `None` where none
     /// does.
     fn expected_note(&self) -> Option<Explained> {
-        let short = self.expected.best(self.ringing.lines(), KNOWN_TO_HZ);
-        let long = (self.expected).best(self.ringing_long.lines(), KNOWN_TO_HZ_LONG);
+        let short = self.told.expected.best(self.ringing.lines(), KNOWN_TO_HZ);
+        let long = (self.told.expected).best(self.ringing_long.lines(), KNOWN_TO_HZ_LONG);
         short
             .into_iter()
             .chain(long)
@@ -325,7 +329,7 @@ impl Finder {
         if !heard {
             return Brought::Thud;
         }
-        match self.expected.best(self.ringing.lines(), KNOWN_TO_HZ) {
+        match self.told.expected.best(self.ringing.lines(), KNOWN_TO_HZ) {
             Some(note) if note.fit >= HINTED => Brought::Hint { hz: note.hz },
             _ => Brought::Thud,
         }
