@@ -2,7 +2,7 @@
 //!
 //! - [`Deed`] is what was done on purpose to one string, and which verdicts tell it.
 //! - [`Set`] is a folder of sounds with a table of deeds, `truth.csv`; `fixtures/LABELLED.md` describes its form.
-//! - [`hear`] and [`hear_all`] judge its takes as any recording.
+//! - [`hear`] finds its takes as in any recording, and has them judged.
 //! - [`pack`](mod@pack) makes one file of a set, for others.
 //! - [`put_right`] makes labels of what players put right.
 //! - [`Score`] counts verdicts against deeds.
@@ -29,7 +29,7 @@ pub mod wording;
 
 pub use begun::Begun;
 pub use deed::Deed;
-pub use hearing::{Heard, hear, hear_all};
+pub use hearing::{Heard, hear, hear_file};
 pub use plan::{Choice, Plan, Step};
 pub use run::Run;
 pub use score::{Counts, Score, sum};
