@@ -11,23 +11,23 @@ use rand::rngs::SmallRng;
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::strings::Networks;
-use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
+use ringtrue::synth::compose::{Composed, Conditions, StringSound, compose};
 use ringtrue::synth::labelled::{self, LabelledStrum};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::voicings;
-use ringtrue::verdict::{Analyser, Settings, StringVerdict, Verdict};
+use ringtrue::verdict::{Analyser, AnalyserSettings, StringVerdict, Verdict};
 
 /// One string of one take: what it did and what was said.
 #[derive(Clone, Copy)]
-struct Said {
+struct JudgedString {
     truth: Option<u8>,
-    sound: Sound,
+    sound: StringSound,
     verdict: StringVerdict,
     group: &'static str,
 }
 
 /// A take as judged; `None` when it was not found.
-type Judged = Option<[Said; STRINGS]>;
+type JudgedStrings = Option<[JudgedString; STRINGS]>;
 
 /// Seeds of the first take of the first guitar, and of the same tuned otherwise, and from guitar to guitar.
 const SEED: u64 = 0x5EED_0002;
@@ -64,7 +64,7 @@ fn main() -> anyhow::Result<()> {
     );
     let takes: usize = arguments[1].parse()?;
     let guitars = notes::all(Path::new("fixtures"))?;
-    let mut all: Vec<Judged> = Vec::new();
+    let mut all: Vec<JudgedStrings> = Vec::new();
     println!("| guitar left out | {COLUMNS}\n|{}", " --- |".repeat(10));
     let networks: Vec<Networks> = (0..guitars.len())
         .map(|which| Networks::without(which, Path::new(&arguments[0])))
@@ -79,7 +79,7 @@ fn main() -> anyhow::Result<()> {
     println!("{}", row("all", &all));
     println!("\n| shape | {COLUMNS}\n|{}", " --- |".repeat(10));
     for name in ["root on string 6", "root on string 5", "open chord"] {
-        let part: Vec<Judged> = all
+        let part: Vec<JudgedStrings> = all
             .iter()
             .filter(|t| t.is_some_and(|t| t[0].group == name))
             .copied()
@@ -98,7 +98,7 @@ fn main() -> anyhow::Result<()> {
 struct Drawn {
     frets: Frets,
     barre: Option<u8>,
-    sounds: [Sound; STRINGS],
+    sounds: [StringSound; STRINGS],
     made: Composed,
 }
 
@@ -112,7 +112,7 @@ fn each<T: Send>(
     takes: usize,
     of: impl Fn(&mut Analyser, Drawn, &mut SmallRng) -> T + Sync,
 ) -> Vec<T> {
-    let settings = Settings {
+    let settings = AnalyserSettings {
         tuning,
         rate_hz: notes::NOTE_RATE_HZ,
     };
@@ -144,12 +144,12 @@ fn judge(
     as_in: (Tuning, &Conditions),
     seed: u64,
     takes: usize,
-) -> Vec<Judged> {
+) -> Vec<JudgedStrings> {
     let tuning = as_in.0;
     each(guitar, networks, as_in, seed, takes, |analyser, of, _| {
         let said = analyser.analyse(&of.made.found(&tuning, &of.frets)?, &of.frets);
         let group = group(&of.frets, of.barre);
-        Some(std::array::from_fn(|s| Said {
+        Some(std::array::from_fn(|s| JudgedString {
             truth: of.frets.0[s],
             sound: of.sounds[s],
             verdict: said.strings[s],
@@ -164,7 +164,7 @@ fn judge_each(
     networks: &[Networks],
     as_in: (Tuning, &Conditions),
     seed: u64,
-) -> Vec<Judged> {
+) -> Vec<JudgedStrings> {
     let each = guitars.iter().zip(networks).enumerate();
     each.flat_map(|(which, (guitar, networks))| {
         let seed = seed + (which * SEEDS_APART) as u64;
@@ -235,21 +235,23 @@ fn group(frets: &Frets, barre: Option<u8>) -> &'static str {
     }
 }
 
-fn row(name: &str, takes: &[Judged]) -> String {
-    let strings: Vec<Said> = takes.iter().flatten().flatten().copied().collect();
-    let expected = |want: fn(&Said) -> bool| -> Vec<f32> {
+fn row(name: &str, takes: &[JudgedStrings]) -> String {
+    let strings: Vec<JudgedString> = takes.iter().flatten().flatten().copied().collect();
+    let expected = |want: fn(&JudgedString) -> bool| -> Vec<f32> {
         strings
             .iter()
             .filter(|s| s.truth.is_some() && want(s))
             .map(|s| s.verdict.rings)
             .collect()
     };
-    let rings = expected(|s| matches!(s.sound, Sound::Rings(f) if Some(f) == s.truth));
-    let missing = expected(|s| matches!(s.sound, Sound::Thud(_) | Sound::Nothing));
-    let choked = expected(|s| matches!(s.sound, Sound::Choked(_)));
-    let wrong: Vec<&Said> = strings
+    let rings = expected(|s| matches!(s.sound, StringSound::Rings(f) if Some(f) == s.truth));
+    let missing = expected(|s| matches!(s.sound, StringSound::Thud(_) | StringSound::Nothing));
+    let choked = expected(|s| matches!(s.sound, StringSound::Choked(_)));
+    let wrong: Vec<&JudgedString> = strings
         .iter()
-        .filter(|s| s.truth.is_some() && matches!(s.sound, Sound::Rings(f) if Some(f) != s.truth))
+        .filter(|s| {
+            s.truth.is_some() && matches!(s.sound, StringSound::Rings(f) if Some(f) != s.truth)
+        })
         .collect();
     let share = |part: usize, of: usize| part as f32 / of.max(1) as f32;
     let wrong_found = wrong
@@ -258,17 +260,17 @@ fn row(name: &str, takes: &[Judged]) -> String {
         .count();
     let wrong_named = wrong
         .iter()
-        .filter(|s| matches!(s.sound, Sound::Rings(f) if s.verdict.heard_fret == Some(f)))
+        .filter(|s| matches!(s.sound, StringSound::Rings(f) if s.verdict.heard_fret == Some(f)))
         .count();
-    let unwanted: Vec<&Said> = strings
+    let unwanted: Vec<&JudgedString> = strings
         .iter()
-        .filter(|s| s.truth.is_none() && matches!(s.sound, Sound::Rings(_)))
+        .filter(|s| s.truth.is_none() && matches!(s.sound, StringSound::Rings(_)))
         .collect();
     let unwanted_found = unwanted
         .iter()
         .filter(|s| s.verdict.verdict == Verdict::Ringing)
         .count();
-    let found: Vec<&[Said; STRINGS]> = takes.iter().flatten().collect();
+    let found: Vec<&[JudgedString; STRINGS]> = takes.iter().flatten().collect();
     let clean: Vec<_> = found
         .iter()
         .filter(|t| {
@@ -286,7 +288,8 @@ fn row(name: &str, takes: &[Judged]) -> String {
         .iter()
         .filter(|t| t.iter().any(|s| s.verdict.verdict.is_fault()))
         .count();
-    let all = |holds: fn(&Said) -> bool| found.iter().filter(|t| t.iter().all(holds)).count();
+    let all =
+        |holds: fn(&JudgedString) -> bool| found.iter().filter(|t| t.iter().all(holds)).count();
     let right = all(|s| s.verdict.verdict == right_verdict(s));
     let truly = all(|s| s.verdict.is_true_of(right_verdict(s)));
     let at = |fa: f32| found_at(&rings, &missing, fa);
@@ -315,13 +318,13 @@ fn row(name: &str, takes: &[Judged]) -> String {
     )
 }
 
-fn right_verdict(said: &Said) -> Verdict {
+fn right_verdict(said: &JudgedString) -> Verdict {
     match (said.truth, said.sound) {
-        (Some(fret), Sound::Rings(f)) if f == fret => Verdict::Clean,
-        (Some(_), Sound::Rings(_)) => Verdict::WrongFret,
-        (Some(_), Sound::Choked(_)) => Verdict::Choked,
+        (Some(fret), StringSound::Rings(f)) if f == fret => Verdict::Clean,
+        (Some(_), StringSound::Rings(_)) => Verdict::WrongFret,
+        (Some(_), StringSound::Choked(_)) => Verdict::Choked,
         (Some(_), _) => Verdict::Muted,
-        (None, Sound::Rings(_)) => Verdict::Ringing,
+        (None, StringSound::Rings(_)) => Verdict::Ringing,
         (None, _) => Verdict::Silent,
     }
 }
@@ -358,13 +361,13 @@ fn found_at(rings: &[f32], others: &[f32], false_alarms: f32) -> f32 {
     others.iter().filter(|o| *o < limit).count() as f32 / others.len().max(1) as f32
 }
 
-fn confusion(takes: &[Judged]) {
+fn confusion(takes: &[JudgedStrings]) {
     let name = |v: Verdict| {
         serde_json::to_value(v).map_or(String::new(), |v| v.as_str().unwrap_or_default().to_owned())
     };
     println!("\n| was \\ said | {} |", Verdict::ALL.map(name).join(" | "));
     println!("|{}", " --- |".repeat(1 + Verdict::ALL.len()));
-    let strings: Vec<&Said> = takes.iter().flatten().flatten().collect();
+    let strings: Vec<&JudgedString> = takes.iter().flatten().flatten().collect();
     for truth in Verdict::ALL {
         let part: Vec<_> = strings
             .iter()
@@ -382,9 +385,9 @@ fn confusion(takes: &[Judged]) {
     }
 }
 
-fn reliability(takes: &[Judged]) {
+fn reliability(takes: &[JudgedStrings]) {
     println!("\n| rings said | strings | rang |\n| --- | --- | --- |");
-    let strings: Vec<&Said> = takes
+    let strings: Vec<&JudgedString> = takes
         .iter()
         .flatten()
         .flatten()
@@ -446,7 +449,7 @@ fn real_row(name: &str, length_s: f64, chords: &[LabelledStrum]) {
         clean.1 += real.frets.sounding().count();
         quiet.1 += real.quiet.len();
         caught.1 += real.quiet.len();
-        let mut analyser = Analyser::new(Settings {
+        let mut analyser = Analyser::new(AnalyserSettings {
             tuning: Tuning::default(),
             rate_hz: strum.rate_hz,
         });

@@ -25,7 +25,7 @@ use rayon::prelude::*;
 use recorded::{comped, cut, runs};
 use ringtrue::fretboard::Frets;
 use ringtrue::synth::notes::{self, Guitar};
-use ringtrue::take::{Manner, Strum};
+use ringtrue::take::{Manner, Take};
 
 /// Recordings, guitars, seeds.
 struct Half {
@@ -117,9 +117,9 @@ fn main() -> anyhow::Result<()> {
     for through in ["line", "phone"] {
         let name = format!("strokes of running accompaniment, {through}");
         if wanted(&name) {
-            strokes_row(&name, &runs(&half, through)?, Strum::start_s);
-            let name = format!("{name}, by first strings");
-            strokes_row(&name, &runs(&half, through)?, Strum::first_string_s);
+            strokes_row(&name, &runs(&half, through)?, Take::start_s);
+            let name = format!("{name}, by first strokes");
+            strokes_row(&name, &runs(&half, through)?, Take::first_stroke_s);
         }
     }
     for through in ["line", "phone"] {

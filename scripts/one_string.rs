@@ -11,11 +11,11 @@ use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning, string_number};
 use ringtrue::listening::Judge;
-use ringtrue::synth::compose::{Conditions, Sound, compose};
+use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::instrument::Instrument;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
-use ringtrue::synth::strum::{Behaviour, Part, Stroke, strum};
-use ringtrue::verdict::{Expected, Take, Verdict, Voicing};
+use ringtrue::synth::strum::{Behaviour, Gesture, StringPart, strum};
+use ringtrue::verdict::{Expected, ExpectedVoicing, JudgedTake, Verdict};
 
 /// A quiet room before and after each recorded note, in seconds.
 const ROOM_S: (f64, f64) = (0.3, 0.5);
@@ -58,14 +58,14 @@ fn judge() -> Judge {
 }
 
 /// Takes of one string as they are judged in use.
-fn judged(judge: &mut Judge, samples: &[f32], string: usize, fret: u8) -> Vec<Take> {
-    let voicing = Voicing::usual(alone(string, fret), None, &Tuning::default());
+fn judged(judge: &mut Judge, samples: &[f32], string: usize, fret: u8) -> Vec<JudgedTake> {
+    let voicing = ExpectedVoicing::usual(alone(string, fret), None, &Tuning::default());
     let takes = judge.samples(samples, NOTE_RATE_HZ, &Expected::Named(voicing));
     takes.into_iter().map(|judged| judged.take).collect()
 }
 
 /// In a word or two, what became of a recording that holds one pluck; a wrong fret is named by its distance from `fret`.
-fn told(takes: &[Take], string: usize, fret: u8) -> String {
+fn told(takes: &[JudgedTake], string: usize, fret: u8) -> String {
     let [take] = takes else {
         return format!("{} takes", takes.len());
     };
@@ -129,17 +129,17 @@ fn in_a_room(samples: &[f32], rng: &mut SmallRng) -> Vec<f32> {
 
 /// Dead, choked, clean and wrongly fretted strings alone, composed as strums are.
 fn composed(guitar: &Guitar, seed: u64) {
-    type Struck = fn(u8) -> Sound;
+    type Struck = fn(u8) -> StringSound;
     let kinds: [(&str, Struck); 5] = [
-        ("clean", Sound::Rings),
-        ("dead", Sound::Thud),
-        ("choked", Sound::Choked),
-        ("fret +1", |fret| Sound::Rings(fret + 1)),
-        ("fret -1", |fret| Sound::Rings(fret - 1)),
+        ("clean", StringSound::Rings),
+        ("dead", StringSound::Thud),
+        ("choked", StringSound::Choked),
+        ("fret +1", |fret| StringSound::Rings(fret + 1)),
+        ("fret -1", |fret| StringSound::Rings(fret - 1)),
     ];
     let takes = format!("{}, composed", guitar.name);
     rows(&takes, TAKES, seed, kinds, |sound, string, fret, rng| {
-        let mut sounds = [Sound::Nothing; STRINGS];
+        let mut sounds = [StringSound::Nothing; STRINGS];
         sounds[string] = sound(fret);
         let conditions = Conditions::measuring();
         compose(guitar, &Tuning::default(), &sounds, &conditions, rng).samples
@@ -163,8 +163,8 @@ fn simulated(seed: u64) {
         behaviours,
         |behaviour, string, fret, rng| {
             let mut parts = [None; STRINGS];
-            parts[string] = Some(Part { fret, behaviour });
-            let made = strum(&guitar, &parts, &Stroke::usual(), 1.8, rng);
+            parts[string] = Some(StringPart { fret, behaviour });
+            let made = strum(&guitar, &parts, &Gesture::usual(), 1.8, rng);
             let peak = made.samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
             let scaled: Vec<f32> = made.samples.iter().map(|s| 0.4 * s / peak).collect();
             in_a_room(&scaled, rng)

@@ -9,20 +9,20 @@ use rand::rngs::SmallRng;
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning, string_number};
 use ringtrue::strings::Networks;
-use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
+use ringtrue::synth::compose::{Composed, Conditions, StringSound, compose};
 use ringtrue::synth::{notes, voicings};
-use ringtrue::take::{Manner, Strum};
-use ringtrue::verdict::{Analyser, Settings, StringVerdict, Take, Verdict};
+use ringtrue::take::{Manner, Take};
+use ringtrue::verdict::{Analyser, AnalyserSettings, JudgedTake, StringVerdict, Verdict};
 
 /// One composed pass: what the strings did and what was said, `None` where no take was found.
-struct Pass {
+struct ComposedPass {
     frets: Frets,
-    sounds: [Sound; STRINGS],
-    said: Option<Take>,
+    sounds: [StringSound; STRINGS],
+    said: Option<JudgedTake>,
     /// Where strokes were found, in seconds.
     strokes: Vec<f64>,
     /// What was said where a chord was expected of which no string stood at the fret that is played.
-    expecting_other: Option<Take>,
+    expecting_other: Option<JudgedTake>,
 }
 
 fn main() -> anyhow::Result<()> {
@@ -36,7 +36,7 @@ fn main() -> anyhow::Result<()> {
     let errors = std::env::var_os("PICKED_ERRORS").is_some();
     let guitars = notes::all(Path::new("fixtures"))?;
     let tuning = Tuning::default();
-    let settings = Settings {
+    let settings = AnalyserSettings {
         tuning,
         rate_hz: notes::NOTE_RATE_HZ,
     };
@@ -51,7 +51,7 @@ fn main() -> anyhow::Result<()> {
     let mut all = Vec::new();
     for (which, guitar) in guitars.iter().enumerate() {
         let networks = Networks::without(which, Path::new(&arguments[0]))?;
-        let passes: Vec<Pass> = (0..takes)
+        let passes: Vec<ComposedPass> = (0..takes)
             .into_par_iter()
             .map_init(
                 || Analyser::with_networks(settings, networks.clone()),
@@ -63,14 +63,14 @@ fn main() -> anyhow::Result<()> {
                     let made = compose(guitar, &tuning, &sounds, &conditions, &mut rng);
                     let strum = made.found_longest(&tuning, &frets);
                     let said = strum.as_ref().map(|s| analyser.analyse(s, &frets));
-                    let at = |s: &Strum, o: &usize| s.first as f64 + *o as f64;
+                    let at = |s: &Take, o: &usize| s.first as f64 + *o as f64;
                     let rate = f64::from(notes::NOTE_RATE_HZ);
                     let strokes = strum
                         .iter()
                         .flat_map(|s| s.onsets.iter().map(|o| at(s, o) / rate));
                     let other = voicings::another(&sounds, &mut rng);
                     let strum_of_other = made.found_longest(&tuning, &other);
-                    let pass = Pass {
+                    let pass = ComposedPass {
                         frets,
                         sounds,
                         said,
@@ -94,13 +94,13 @@ fn main() -> anyhow::Result<()> {
 }
 
 /// What should have been said of a string.
-fn truth(fret: Option<u8>, sound: Sound) -> (Verdict, Option<u8>) {
+fn truth(fret: Option<u8>, sound: StringSound) -> (Verdict, Option<u8>) {
     match (fret, sound) {
-        (Some(fret), Sound::Rings(f)) if f == fret => (Verdict::Clean, None),
-        (Some(_), Sound::Rings(f)) => (Verdict::WrongFret, Some(f)),
-        (Some(_), Sound::Choked(_)) => (Verdict::Choked, None),
+        (Some(fret), StringSound::Rings(f)) if f == fret => (Verdict::Clean, None),
+        (Some(_), StringSound::Rings(f)) => (Verdict::WrongFret, Some(f)),
+        (Some(_), StringSound::Choked(_)) => (Verdict::Choked, None),
         (Some(_), _) => (Verdict::Muted, None),
-        (None, Sound::Rings(_)) => (Verdict::Ringing, None),
+        (None, StringSound::Rings(_)) => (Verdict::Ringing, None),
         (None, _) => (Verdict::Silent, None),
     }
 }
@@ -110,7 +110,7 @@ fn right(truth: (Verdict, Option<u8>), said: &StringVerdict) -> bool {
     said.verdict == truth.0 && (truth.1.is_none() || said.heard_fret == truth.1)
 }
 
-impl Pass {
+impl ComposedPass {
     fn strings(&self) -> impl Iterator<Item = ((Verdict, Option<u8>), Option<StringVerdict>)> + '_ {
         (0..STRINGS).map(|s| {
             (
@@ -121,10 +121,10 @@ impl Pass {
     }
 }
 
-fn row(name: &str, passes: &[&Pass]) -> String {
+fn row(name: &str, passes: &[&ComposedPass]) -> String {
     let count = |part: usize, of: usize| format!("{:.4}", part as f32 / of.max(1) as f32);
     let found = passes.iter().filter(|p| p.said.is_some()).count();
-    let picked = |p: &&&Pass| {
+    let picked = |p: &&&ComposedPass| {
         p.said
             .as_ref()
             .is_some_and(|take| take.manner == Manner::Picked)
@@ -170,7 +170,7 @@ fn row(name: &str, passes: &[&Pass]) -> String {
     )
 }
 
-fn confusion(passes: &[Pass]) {
+fn confusion(passes: &[ComposedPass]) {
     println!(
         "\n| was \\ said | {} | not found |",
         Verdict::ALL.map(|v| v.word()).join(" | ")
@@ -179,7 +179,7 @@ fn confusion(passes: &[Pass]) {
     for was in Verdict::ALL {
         let said: Vec<_> = passes
             .iter()
-            .flat_map(Pass::strings)
+            .flat_map(ComposedPass::strings)
             .filter(|(truth, _)| truth.0 == was)
             .map(|(_, said)| said.map(|s| s.verdict))
             .collect();
@@ -196,8 +196,8 @@ fn confusion(passes: &[Pass]) {
     }
 }
 
-fn another_chord_said(passes: &[Pass]) {
-    let said = |take: Option<&Take>| take.is_some_and(|take| take.is_another_chord());
+fn another_chord_said(passes: &[ComposedPass]) {
+    let said = |take: Option<&JudgedTake>| take.is_some_and(|take| take.is_another_chord());
     let wrongly = passes.iter().filter(|p| said(p.said.as_ref())).count();
     let rightly = (passes.iter())
         .filter(|p| said(p.expecting_other.as_ref()))
@@ -209,7 +209,7 @@ fn another_chord_said(passes: &[Pass]) {
     );
 }
 
-fn list(guitar: &str, number: u64, made: &Composed, pass: &Pass) {
+fn list(guitar: &str, number: u64, made: &Composed, pass: &ComposedPass) {
     let wrong: Vec<String> = pass
         .strings()
         .enumerate()

@@ -9,14 +9,14 @@ use rand::SeedableRng;
 use rand::rngs::SmallRng;
 use rayon::prelude::*;
 use ringtrue::fretboard::{STRINGS, Tuning};
-use ringtrue::report::plot::{LOWEST_DB, Lane, Shown, lanes};
+use ringtrue::report::plot::{LOWEST_DB, Lane, PlottedTake, lanes};
 use ringtrue::strings::view::Viewer;
-use ringtrue::synth::compose::{Conditions, Sound, compose};
+use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::notes;
 use ringtrue::synth::voicings;
-use ringtrue::verdict::{Analyser, Settings};
+use ringtrue::verdict::{Analyser, AnalyserSettings};
 
-/// Lanes are compared from the one to the other, in seconds after the first string: from the end of the attack on.
+/// Lanes are compared from the one to the other, in seconds after the first stroke: from the end of the attack on.
 const COMPARED_S: (f32, f32) = (0.3, 1.0);
 /// A dead or dying string's lane should lie so far below a clean one's of the same take, in dB.
 const WANTED_DB: f32 = 10.0;
@@ -25,7 +25,7 @@ const BELOW_DB: f32 = 25.0;
 
 /// What one string of a take did, and how it looks.
 #[derive(Clone, Copy)]
-struct Seen {
+struct StringPicture {
     faulty: bool,
     clean: bool,
     /// Dead or dying early, though it should sound.
@@ -45,7 +45,7 @@ fn main() -> anyhow::Result<()> {
     let seed: u64 = arguments.next().map_or(Ok(7), |seed| seed.parse())?;
     let guitars = notes::all(Path::new("fixtures"))?;
     let tuning = Tuning::default();
-    let settings = Settings {
+    let settings = AnalyserSettings {
         tuning,
         rate_hz: notes::NOTE_RATE_HZ,
     };
@@ -55,7 +55,7 @@ fn main() -> anyhow::Result<()> {
             Viewer::new(settings.rate_hz, tuning),
         )
     };
-    let seen: Vec<Option<[Seen; STRINGS]>> = (0..takes)
+    let seen: Vec<Option<[StringPicture; STRINGS]>> = (0..takes)
         .into_par_iter()
         .map_init(planned, |(analyser, viewer), take| {
             let guitar = &guitars[take % guitars.len()];
@@ -66,13 +66,14 @@ fn main() -> anyhow::Result<()> {
             let strum = made.found(&tuning, &frets)?;
             let said = analyser.analyse(&strum, &frets);
             let verdicts = said.strings;
-            let shown = Shown::new(viewer, strum, said, tuning, String::new());
+            let shown = PlottedTake::new(viewer, strum, said, tuning, String::new());
             let lanes = lanes(&shown)?;
             Some(std::array::from_fn(|i| {
-                let clean = sounds[i] == frets.0[i].map_or(Sound::Nothing, Sound::Rings);
+                let clean =
+                    sounds[i] == frets.0[i].map_or(StringSound::Nothing, StringSound::Rings);
                 let expected = frets.0[i].is_some();
-                let rings = matches!(sounds[i], Sound::Rings(_));
-                Seen {
+                let rings = matches!(sounds[i], StringSound::Rings(_));
+                StringPicture {
                     // A thud on a string that should be quiet is no fault.
                     faulty: if expected { !clean } else { rings },
                     clean: expected && clean,
@@ -85,7 +86,7 @@ fn main() -> anyhow::Result<()> {
             }))
         })
         .collect();
-    let found: Vec<&[Seen; STRINGS]> = seen.iter().flatten().collect();
+    let found: Vec<&[StringPicture; STRINGS]> = seen.iter().flatten().collect();
     print(takes, &found);
     Ok(())
 }
@@ -102,7 +103,7 @@ fn mean_db(lane: &Lane) -> f32 {
 }
 
 /// The strings that the reader calls faulty: those with a note that should not sound, and those whose lane lies far below.
-fn read(take: &[Seen; STRINGS]) -> [bool; STRINGS] {
+fn read(take: &[StringPicture; STRINGS]) -> [bool; STRINGS] {
     let mut levels: Vec<f32> = (take.iter().filter(|s| s.expected))
         .map(|s| s.level_db)
         .collect();
@@ -115,8 +116,8 @@ fn read(take: &[Seen; STRINGS]) -> [bool; STRINGS] {
     take.map(|s| s.foreign || s.expected && s.level_db < usual - BELOW_DB)
 }
 
-fn print(takes: usize, found: &[&[Seen; STRINGS]]) {
-    let pairs = |take: &[Seen; STRINGS]| -> Vec<f32> {
+fn print(takes: usize, found: &[&[StringPicture; STRINGS]]) {
+    let pairs = |take: &[StringPicture; STRINGS]| -> Vec<f32> {
         let clean = take.iter().filter(|s| s.clean);
         clean
             .flat_map(|c| {
@@ -134,14 +135,14 @@ fn print(takes: usize, found: &[&[Seen; STRINGS]]) {
         .collect();
     let far = |pairs: &[f32]| pairs.iter().filter(|&&db| db >= WANTED_DB).count();
     let all_far = with_pairs.iter().filter(|p| far(p) == p.len()).count();
-    let truth = |take: &[Seen; STRINGS]| take.map(|s| s.faulty);
-    let only_dying = |take: &&&[Seen; STRINGS]| take.iter().all(|s| !s.faulty || s.dies);
-    let right = |takes: &[&[Seen; STRINGS]],
-                 named: &dyn Fn(&[Seen; STRINGS]) -> [bool; STRINGS]| {
+    let truth = |take: &[StringPicture; STRINGS]| take.map(|s| s.faulty);
+    let only_dying = |take: &&&[StringPicture; STRINGS]| take.iter().all(|s| !s.faulty || s.dies);
+    let right = |takes: &[&[StringPicture; STRINGS]],
+                 named: &dyn Fn(&[StringPicture; STRINGS]) -> [bool; STRINGS]| {
         takes.iter().filter(|t| named(t) == truth(t)).count()
     };
-    let dying: Vec<&[Seen; STRINGS]> = found.iter().filter(only_dying).copied().collect();
-    let said = |take: &[Seen; STRINGS]| take.map(|s| s.said_faulty);
+    let dying: Vec<&[StringPicture; STRINGS]> = found.iter().filter(only_dying).copied().collect();
+    let said = |take: &[StringPicture; STRINGS]| take.map(|s| s.said_faulty);
     println!("| what | measured |\n| --- | --- |");
     println!("| takes found | {} of {takes} |", found.len());
     println!(

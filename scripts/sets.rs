@@ -10,14 +10,14 @@ use rand::{Rng, SeedableRng};
 use ringtrue::audio::{Recording, read_all};
 use ringtrue::fretboard::library::name_voicing;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning, string_number};
-use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
+use ringtrue::synth::compose::{Composed, Conditions, StringSound, compose};
 use ringtrue::synth::labelled;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::random::gauss;
 use ringtrue::synth::voicings;
-use ringtrue::trial::{Deed, KnownBy, Labelled, Set};
+use ringtrue::trial::{Deed, KnownBy, LabelledTake, Set};
 
-use Sound::{Choked, Nothing, Rings, Thud};
+use StringSound::{Choked, Nothing, Rings, Thud};
 
 /// Seeds of the bundled strums, and of the sets that are composed.
 const BUNDLED_SEED: u64 = 40;
@@ -75,13 +75,13 @@ fn create(folder: &Path) -> anyhow::Result<Set> {
     Set::create(folder).map_err(|refusal| anyhow::anyhow!("{refusal}"))
 }
 
-fn label(set: &mut Set, take: &Labelled) -> anyhow::Result<()> {
+fn label(set: &mut Set, take: &LabelledTake) -> anyhow::Result<()> {
     set.label(take)
         .map_err(|refusal| anyhow::anyhow!("{refusal}"))
 }
 
 /// What the strings of a composed take did, as deeds.
-fn deeds(frets: &Frets, sounds: &[Sound; STRINGS]) -> [Deed; STRINGS] {
+fn deeds(frets: &Frets, sounds: &[StringSound; STRINGS]) -> [Deed; STRINGS] {
     std::array::from_fn(|string| match (frets.0[string], sounds[string]) {
         (Some(fret), Rings(at)) if fret == at => Deed::Clean,
         (Some(_), Rings(_)) => Deed::OtherFret,
@@ -94,20 +94,20 @@ fn deeds(frets: &Frets, sounds: &[Sound; STRINGS]) -> [Deed; STRINGS] {
 }
 
 /// A take of `frets` with what is known of it.
-fn take(file: &str, frets: Frets, about: [&str; 3], known_by: KnownBy) -> Labelled {
+fn take(file: &str, frets: Frets, about: [&str; 3], known_by: KnownBy) -> LabelledTake {
     let [guitar, microphone, licence] = about.map(str::to_owned);
     let tuning = Tuning::default();
-    Labelled {
+    LabelledTake {
         chord: name_voicing(&frets, &tuning).map(|named| named.chord.to_string()),
         guitar,
         microphone,
         licence,
         known_by,
-        ..Labelled::clean(file, frets)
+        ..LabelledTake::clean(file, frets)
     }
 }
 
-fn composed(guitar: &Guitar, sounds: &[Sound; STRINGS], rng: &mut SmallRng) -> Composed {
+fn composed(guitar: &Guitar, sounds: &[StringSound; STRINGS], rng: &mut SmallRng) -> Composed {
     let conditions = Conditions::measuring();
     compose(guitar, &Tuning::default(), sounds, &conditions, rng)
 }
@@ -142,7 +142,7 @@ fn bundled(guitars: &[Guitar]) -> anyhow::Result<()> {
         let made = composed(of_it, &sounds, &mut rng);
         let frets: Frets = name.split_once('-').expect("frets first").0.parse()?;
         let about = [guitar, "", licence];
-        let labelled = Labelled {
+        let labelled = LabelledTake {
             deeds: deeds(&frets, &sounds),
             ..take(&format!("{name}.wav"), frets, about, KnownBy::Composed)
         };
@@ -277,7 +277,7 @@ fn heard(guitars: &[Guitar], folder: &Path) -> anyhow::Result<()> {
             let sounds = voicings::faults(&frets, barre, &mut rng, false);
             let made = composed(guitar, &sounds, &mut rng);
             let about = [&*guitar.name, "", "as the notes (fixtures/SOURCES.md)"];
-            let labelled = Labelled {
+            let labelled = LabelledTake {
                 deeds: deeds(&frets, &sounds),
                 ..take(&set.next_file(), frets, about, KnownBy::Composed)
             };

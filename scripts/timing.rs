@@ -1,6 +1,6 @@
 //! Measures how well time is kept track of, and what a backing in the microphone does, on composed
 //! playing whose truth is known: timing design|report FOLDER [SESSIONS], sessions for each guitar. FOLDER holds the
-//! networks for first strings that never heard two guitars each, first-string.01.safetensors and so on
+//! networks for first strokes that never heard two guitars each, first-string.01.safetensors and so on
 //! (`scripts/train first-string --leave 0,1 --out FOLDER/first-string.01.safetensors`).
 //!
 //! Thresholds are chosen on `design`. `report` is other playing, and other drawn guitars: what is
@@ -16,11 +16,11 @@ mod sessions;
 use std::path::Path;
 
 use rayon::prelude::*;
-use ringtrue::progression::first_string::Network;
-use ringtrue::progression::session::{Beginning, Session, judge_by};
-use ringtrue::progression::start::Found;
+use ringtrue::progression::first_stroke::Network;
+use ringtrue::progression::performance::{Beginning, Performance, judge_by};
+use ringtrue::progression::start::StartSource;
 use ringtrue::progression::timing::Spread;
-use ringtrue::synth::compose::Sound;
+use ringtrue::synth::compose::StringSound;
 use ringtrue::synth::modal;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
 use ringtrue::verdict::Verdict;
@@ -59,7 +59,7 @@ fn measure((seed, drawn): (u64, [u64; 2]), folder: &str, more: &[&str]) -> anyho
     guitars.extend(drawn.map(modal::guitar));
     let guitars = trimmed(guitars);
     for backing_db in [None, Some(-20.0), Some(-14.0)] {
-        let all: Vec<(Truth, Option<Session>)> = (0..guitars.len() * sessions)
+        let all: Vec<(Truth, Option<Performance>)> = (0..guitars.len() * sessions)
             .into_par_iter()
             .map(|i| {
                 let which = i / sessions;
@@ -80,7 +80,7 @@ fn one(
     network: &Network,
     backing_db: Option<f64>,
     seed: u64,
-) -> anyhow::Result<(Truth, Option<Session>)> {
+) -> anyhow::Result<(Truth, Option<Performance>)> {
     let played = played(guitar, MEASURED_BEATS, backing_db, seed)?;
     let found = judge_by(
         network,
@@ -128,11 +128,11 @@ impl Tally {
         share(those, self.errors_ms.len())
     }
 
-    fn add(&mut self, truth: &Truth, session: &Session) {
+    fn add(&mut self, truth: &Truth, session: &Performance) {
         // The clock of a start found in the strums is theirs: only the match can be right.
         let shift_ms = (session.start.at_s - truth.start_s) * 1e3;
         self.starts += usize::from(shift_ms.abs() < SAME_MS);
-        self.by_count_in += usize::from(session.start.found == Found::CountIn);
+        self.by_count_in += usize::from(session.start.found == StartSource::CountIn);
         self.bleeds.extend(session.bleed_db);
         let near = |a: f64, b: f64| (a - b).abs() * 1e3 < SAME_MS;
         let found = |at: &&f64| session.extra_s.iter().any(|e| near(*e, **at));
@@ -169,18 +169,18 @@ impl Tally {
         }
     }
 
-    fn add_strings(&mut self, truth: &Truth, session: &Session, index: usize) {
+    fn add_strings(&mut self, truth: &Truth, session: &Performance, index: usize) {
         let Some(take) = &session.takes[index] else {
             return;
         };
         for (string, sound) in truth.sounds[index].iter().enumerate() {
             let said = take.strings[string].verdict;
             let should = match (take.frets.0[string], sound) {
-                (Some(fret), Sound::Rings(f)) if *f == fret => Verdict::Clean,
-                (Some(_), Sound::Rings(_)) => Verdict::WrongFret,
-                (Some(_), Sound::Choked(_)) => Verdict::Choked,
+                (Some(fret), StringSound::Rings(f)) if *f == fret => Verdict::Clean,
+                (Some(_), StringSound::Rings(_)) => Verdict::WrongFret,
+                (Some(_), StringSound::Choked(_)) => Verdict::Choked,
                 (Some(_), _) => Verdict::Muted,
-                (None, Sound::Rings(_)) => Verdict::Ringing,
+                (None, StringSound::Rings(_)) => Verdict::Ringing,
                 (None, _) => Verdict::Silent,
             };
             self.strings += 1;
@@ -200,7 +200,7 @@ fn deviation(values: &[f64]) -> f64 {
     (squares / values.len().max(1) as f64).sqrt()
 }
 
-fn line(backing_db: Option<f64>, all: &[(Truth, Option<Session>)]) -> String {
+fn line(backing_db: Option<f64>, all: &[(Truth, Option<Performance>)]) -> String {
     let mut tally = Tally::default();
     for (truth, session) in all {
         if let Some(session) = session {

@@ -15,13 +15,15 @@ use ringtrue::strings::{Learnt, Networks};
 use ringtrue::synth::buzz::{Maker, Material, contact};
 use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
-use ringtrue::trial::learning::{Known, Lesson, SPREAD, learn_within};
+use ringtrue::trial::learning::{KnownTake, Learning, SPREAD, learn_within};
 use ringtrue::trial::plan::{FAULTS, can};
 use ringtrue::trial::range::{Before, Told, range};
 use ringtrue::trial::run::is_asked_about;
 use ringtrue::trial::simulated::{Player, done};
-use ringtrue::trial::{Choice, Deed, Plan, Score, Step, sum};
-use ringtrue::verdict::{Analyser, Evidence, Settings, Take, Verdict, Voicing};
+use ringtrue::trial::{Choice, Deed, PlannedStrum, Score, TrialPlan, sum};
+use ringtrue::verdict::{
+    Analyser, AnalyserSettings, Evidence, ExpectedVoicing, JudgedTake, Verdict,
+};
 
 /// Chords of every trial, with a barre and without.
 const CHORDS: [&str; 5] = ["022100", "x32010", "xx0232", "133211", "x13331"];
@@ -49,14 +51,14 @@ const MINUTES: [u8; 3] = [3, 5, 10];
 
 /// A strum that was composed.
 struct Pooled {
-    step: Step,
+    step: PlannedStrum,
     evidence: Option<Evidence>,
 }
 
 impl Pooled {
     /// What is known of it, done as asked.
-    fn known(&self) -> Known {
-        Known {
+    fn known(&self) -> KnownTake {
+        KnownTake {
             deeds: self.step.deeds(),
             evidence: self.evidence.clone(),
         }
@@ -73,13 +75,13 @@ fn choice() -> Choice {
     let tuning = Tuning::default();
     Choice {
         chords: CHORDS
-            .map(|f| Voicing::usual(f.parse().expect("frets"), None, &tuning))
+            .map(|f| ExpectedVoicing::usual(f.parse().expect("frets"), None, &tuning))
             .to_vec(),
         deeds: FAULTS.to_vec(),
     }
 }
 
-fn place(step: &Step) -> (usize, Deed, Option<usize>) {
+fn place(step: &PlannedStrum) -> (usize, Deed, Option<usize>) {
     let frets = step.voicing.frets.to_string();
     let chord = CHORDS
         .iter()
@@ -89,10 +91,10 @@ fn place(step: &Step) -> (usize, Deed, Option<usize>) {
 }
 
 /// Everything that a plan can ask.
-fn all_steps(choice: &Choice) -> Vec<Step> {
+fn all_steps(choice: &Choice) -> Vec<PlannedStrum> {
     let mut steps = Vec::new();
     for voicing in &choice.chords {
-        let step = |deed, string| Step {
+        let step = |deed, string| PlannedStrum {
             voicing: voicing.clone(),
             deed,
             string,
@@ -118,7 +120,7 @@ impl Pool {
         let networks = Networks::without(which, folder)?;
         let guitar = &guitars[which];
         let tuning = Tuning::default();
-        let settings = Settings {
+        let settings = AnalyserSettings {
             tuning,
             rate_hz: NOTE_RATE_HZ,
         };
@@ -148,7 +150,7 @@ impl Pool {
         };
         let steps = all_steps(&choice());
         // A clean strum is drawn often.
-        let times = |step: &Step| {
+        let times = |step: &PlannedStrum| {
             if step.string.is_none() {
                 6 * variants
             } else {
@@ -208,7 +210,7 @@ impl Pool {
                 .map_or(String::new(), |index| string_number(index).to_string());
             let take = pooled.evidence.as_ref().map(|e| e.take(&Learnt::default()));
             let said = take
-                .filter(Take::judged)
+                .filter(JudgedTake::judged)
                 .map(|take| take.strings.map(|string| string.verdict.word()));
             let said = said.unwrap_or(["not judged"; STRINGS]);
             let strings = step.deeds().into_iter().zip(said);
@@ -225,7 +227,12 @@ impl Pool {
     }
 
     /// A strum of what is done, from one half or from all.
-    fn draw(&self, step: &Step, half: Option<usize>, rng: &mut SmallRng) -> Option<&Pooled> {
+    fn draw(
+        &self,
+        step: &PlannedStrum,
+        half: Option<usize>,
+        rng: &mut SmallRng,
+    ) -> Option<&Pooled> {
         let halves = self.strums.get(&place(step))?;
         let some: Vec<&Pooled> = match half {
             Some(half) => halves[half].iter().collect(),
@@ -241,8 +248,8 @@ impl Pool {
         half: Option<usize>,
         (wrong, answers): (f64, Option<f64>),
         rng: &mut SmallRng,
-    ) -> Vec<(Known, [Deed; STRINGS])> {
-        let plan = Plan::draw(&choice(), minutes, rng.random());
+    ) -> Vec<(KnownTake, [Deed; STRINGS])> {
+        let plan = TrialPlan::draw(&choice(), minutes, rng.random());
         let mut takes = Vec::new();
         for (number, asked) in plan.steps.iter().enumerate() {
             for _ in 0..TRIES {
@@ -258,7 +265,7 @@ impl Pool {
                         continue;
                     }
                 }
-                let known = Known {
+                let known = KnownTake {
                     deeds: asked.deeds(),
                     evidence: pooled.evidence.clone(),
                 };
@@ -292,7 +299,7 @@ fn unheard_maker(guitar: usize, folder: &Path) -> anyhow::Result<Maker> {
 }
 
 fn score<'a>(
-    takes: impl IntoIterator<Item = (&'a Known, &'a [Deed; STRINGS])>,
+    takes: impl IntoIterator<Item = (&'a KnownTake, &'a [Deed; STRINGS])>,
     learnt: &Learnt,
 ) -> Score {
     let mut score = Score::default();
@@ -350,7 +357,7 @@ fn main() -> anyhow::Result<()> {
         println!("\n## {}\n", pool.name);
         let mut rng = SmallRng::seed_from_u64(seed + 77);
         // All that learning does not draw, as often as plans ask for it.
-        let rest: Vec<(Known, [Deed; STRINGS])> = (0..REST_TRIALS)
+        let rest: Vec<(KnownTake, [Deed; STRINGS])> = (0..REST_TRIALS)
             .flat_map(|_| pool.trial(10, Some(1), PLAYERS[0], &mut rng))
             .collect();
         kinds(&rest);
@@ -379,7 +386,7 @@ fn answered((_, answers): (f64, Option<f64>)) -> String {
 /// What one trial reports: of takes and of strings, the share and its range.
 type Reported = [(Share, (f64, f64)); 2];
 
-fn reported(takes: &[(Known, [Deed; STRINGS])]) -> Reported {
+fn reported(takes: &[(KnownTake, [Deed; STRINGS])]) -> Reported {
     let nothing = Learnt::default();
     let told: Vec<(Told, Told)> = takes.iter().map(|take| take.0.told(&nothing)).collect();
     let strings: Vec<Told> = told.iter().map(|told| told.0).collect();
@@ -483,7 +490,7 @@ fn coverage(pools: &[Pool], seed: u64) {
 }
 
 /// What is missing, by deed: strings that are not told right in takes with this deed.
-fn kinds(rest: &[(Known, [Deed; STRINGS])]) {
+fn kinds(rest: &[(KnownTake, [Deed; STRINGS])]) {
     println!(
         "| deed | takes | wrong strings | of which: whole take not judged | the string itself: said to be right | unsure | another fault | other strings |"
     );
@@ -522,7 +529,7 @@ fn kinds(rest: &[(Known, [Deed; STRINGS])]) {
 
 /// What the best numbers would gain, chosen with hindsight on the very strums that they are tried on: one offset of each kind for
 /// the guitar, and one of each kind for every string. No way to learn the same numbers can gain more.
-fn hindsight(rest: &[(Known, [Deed; STRINGS])]) {
+fn hindsight(rest: &[(KnownTake, [Deed; STRINGS])]) {
     let set: [fn(&mut Learnt, f32); 3] = [
         |learnt, to| learnt.rings = to,
         |learnt, to| learnt.unwanted = to,
@@ -590,7 +597,7 @@ fn hindsight(rest: &[(Known, [Deed; STRINGS])]) {
 }
 
 /// What learning brings on strums that no trial drew.
-fn gains(pool: &Pool, rest: &[(Known, [Deed; STRINGS])], seed: u64, spread: f32) {
+fn gains(pool: &Pool, rest: &[(KnownTake, [Deed; STRINGS])], seed: u64, spread: f32) {
     println!(
         "| minutes | asked back, answered rightly | strings right, built in | with what was learnt | gained of what is missing | worst trial | trials that learnt | that lose more than 0.005 | false alarms, built in / learnt | faults called, built in / learnt | mean offset |"
     );
@@ -603,13 +610,13 @@ fn gains(pool: &Pool, rest: &[(Known, [Deed; STRINGS])], seed: u64, spread: f32)
         .into_iter()
         .flat_map(|minutes| players.map(|player| (minutes, player)))
     {
-        let lessons: Vec<(Lesson, Score)> = (0..LESSONS)
+        let lessons: Vec<(Learning, Score)> = (0..LESSONS)
             .into_par_iter()
             .map(|trial| {
                 let own = seed + 991 * (trial as u64 + 1) + u64::from(minutes);
                 let mut rng = SmallRng::seed_from_u64(own);
                 let takes = pool.trial(minutes, Some(0), player, &mut rng);
-                let takes: Vec<Known> = takes.into_iter().map(|take| take.0).collect();
+                let takes: Vec<KnownTake> = takes.into_iter().map(|take| take.0).collect();
                 let lesson = learn_within(&takes, spread);
                 let after = match lesson.learnt.is_nothing() {
                     true => before.clone(),
@@ -619,7 +626,7 @@ fn gains(pool: &Pool, rest: &[(Known, [Deed; STRINGS])], seed: u64, spread: f32)
             })
             .collect();
         let count = lessons.len() as f64;
-        let mean = |of: &dyn Fn(&Lesson, &Score) -> f64| {
+        let mean = |of: &dyn Fn(&Learning, &Score) -> f64| {
             let all = lessons.iter().map(|(lesson, after)| of(lesson, after));
             all.sum::<f64>() / count
         };

@@ -6,11 +6,11 @@
 //!
 //! use ringtrue::fretboard::Tuning;
 //! use ringtrue::listening::Judge;
-//! use ringtrue::verdict::{Expected, Verdict, Voicing};
+//! use ringtrue::verdict::{Expected, ExpectedVoicing, Verdict};
 //!
 //! # fn main() -> Result<(), Box<dyn std::error::Error>> {
 //! let tuning = Tuning::default();
-//! let chord = Voicing::usual("133211".parse()?, Some("F".to_owned()), &tuning);
+//! let chord = ExpectedVoicing::usual("133211".parse()?, Some("F".to_owned()), &tuning);
 //! let expected = Expected::Named(chord);
 //! let file = Path::new("fixtures/strums/133211-string-3-dead-string-1-choked.wav");
 //!

@@ -2,10 +2,10 @@
 
 use ringtrue::fretboard::{Frets, Tuning};
 use ringtrue::strings::buzz::treble::{BAND_WIDTH, SeenTreble, Treble};
-use ringtrue::strings::{self, Moments, Networks, Notes, Spectra, buzz};
+use ringtrue::strings::{self, CandidateNotes, Moments, Networks, Spectra, buzz};
 use ringtrue::synth::compose::Composed;
 use ringtrue::synth::notes;
-use ringtrue::take::Strum;
+use ringtrue::take::Take;
 
 /// Sees the treble of composed takes.
 pub struct Eyes {
@@ -28,7 +28,7 @@ impl Eyes {
     /// What is seen of a composed take, whose strings are known to be struck at `moments`.
     pub fn see(&mut self, made: &Composed, frets: &Frets, moments: Moments) -> Option<SeenTreble> {
         self.spectra.fill(&made.samples, moments);
-        let notes = Notes::fit(&self.spectra, &Tuning::default(), frets);
+        let notes = CandidateNotes::fit(&self.spectra, &Tuning::default(), frets);
         self.treble.see(&made.samples, moments, &notes)
     }
 }
@@ -56,7 +56,10 @@ pub fn without(seen: &SeenTreble, cue: usize) -> SeenTreble {
 }
 
 /// What is said of a take; and were one of the cues hidden.
-pub type Said = (buzz::Said, [buzz::Said; CUES.len()]);
+pub type Said = (
+    buzz::BuzzProbabilities,
+    [buzz::BuzzProbabilities; CUES.len()],
+);
 
 /// What the program itself goes through, from a recording to what is said of buzz.
 pub struct Ears<'a> {
@@ -87,7 +90,7 @@ impl<'a> Ears<'a> {
     }
 
     /// What is said of a strum at the rate of these ears.
-    pub fn hear_strum(&mut self, strum: &Strum, frets: &Frets) -> Said {
+    pub fn hear_strum(&mut self, strum: &Take, frets: &Frets) -> Said {
         let found = Moments::of(strum);
         let Eyes { spectra, treble } = &mut self.eyes;
         spectra.fill(&strum.samples, found);

@@ -1,8 +1,8 @@
 //! What was said of takes beside what is true of them.
 
 use ringtrue::fretboard::STRINGS;
-use ringtrue::strings::buzz::{self, Found};
-use ringtrue::synth::buzz::{BuzzTake, Truth};
+use ringtrue::strings::buzz::{self, BuzzFindings};
+use ringtrue::synth::buzz::{BuzzTake, BuzzTruth};
 use ringtrue::synth::distractor::Distractor;
 
 use crate::ears::{CUES, Said};
@@ -10,9 +10,9 @@ use crate::ears::{CUES, Said};
 /// What was said of a take, and what is true of it.
 pub struct Judged {
     pub subject: Truly,
-    pub said: buzz::Said,
+    pub said: buzz::BuzzProbabilities,
     /// What would be said were a cue hidden.
-    pub hidden: [buzz::Said; CUES.len()],
+    pub hidden: [buzz::BuzzProbabilities; CUES.len()],
 }
 
 #[derive(Clone, Copy, PartialEq)]
@@ -31,12 +31,12 @@ pub enum Truly {
 
 impl Truly {
     pub fn of(take: &BuzzTake) -> Self {
-        let strings = take.truth.map(|t| matches!(t, Truth::Buzzes { .. }));
+        let strings = take.truth.map(|t| matches!(t, BuzzTruth::Buzzes { .. }));
         if strings.contains(&true) {
             let lift_db = take.lifts_db.into_iter().fold(0.0, f64::max);
             return Truly::Buzz { strings, lift_db };
         }
-        if take.truth.contains(&Truth::Between) {
+        if take.truth.contains(&BuzzTruth::Between) {
             return Truly::Between;
         }
         match take.distractor {
@@ -57,7 +57,7 @@ impl Judged {
         }
     }
 
-    pub fn found(&self) -> Found {
+    pub fn found(&self) -> BuzzFindings {
         buzz::found(&self.said)
     }
 

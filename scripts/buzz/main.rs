@@ -5,7 +5,6 @@
 //! buzz measure FOLDER TAKES_PER_GUITAR: prints the tables of fixtures/measured/buzz.md. FOLDER holds networks that never heard
 //! some guitars and one maker, as scripts/accuracy has them trained.
 //! buzz real FOLDER: its last table alone, of real strums.
-//! buzz unlearnt FOLDER TAKES_PER_GUITAR: its row of the maker that no network learns alone.
 //! buzz thresholds FOLDER TAKES_PER_GUITAR: what thresholds give with these networks, on other takes.
 
 mod ears;
@@ -26,7 +25,7 @@ use std::path::Path;
 use ringtrue::synth::buzz::contact;
 use ringtrue::synth::notes;
 
-use measure::{measure, unlearnt};
+use measure::measure;
 use real::real_strums;
 use recorded::Recorded;
 use table::{Counts, table};
@@ -58,11 +57,7 @@ fn main() -> anyhow::Result<()> {
             )
         }
         ["real", folder] => real_strums(Path::new(folder)),
-        [
-            what @ ("measure" | "thresholds" | "unlearnt"),
-            folder,
-            takes,
-        ] => {
+        [what @ ("measure" | "thresholds"), folder, takes] => {
             let recorded = Recorded {
                 guitars: &guitars,
                 contact: &contact,
@@ -71,12 +66,11 @@ fn main() -> anyhow::Result<()> {
             };
             match what {
                 "measure" => measure(&recorded),
-                "unlearnt" => unlearnt(&recorded),
                 _ => thresholds(&recorded),
             }
         }
         _ => anyhow::bail!(
-            "table, measure, unlearnt or thresholds expected, and what scripts/buzz.rs says"
+            "table, measure, real or thresholds expected, and what scripts/buzz.rs says"
         ),
     }
 }

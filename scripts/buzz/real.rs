@@ -5,12 +5,12 @@ use std::path::Path;
 use rayon::prelude::*;
 use ringtrue::audio::{at_rate, read_all};
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::strings::buzz::Found;
+use ringtrue::strings::buzz::BuzzFindings;
 use ringtrue::strings::{self, Moments, Networks, buzz};
 use ringtrue::synth::buzz::laid::RealStrum;
 use ringtrue::synth::{labelled, notes};
-use ringtrue::take::{Strum, strums_of};
-use ringtrue::verdict::{Analyser, Settings, Verdict};
+use ringtrue::take::{Take, strums_of};
+use ringtrue::verdict::{Analyser, AnalyserSettings, Verdict};
 
 use crate::ears::{Ears, Eyes};
 
@@ -29,7 +29,7 @@ pub const SAME_S: f64 = 0.1;
 
 /// A running strum of a chord that the program takes it for.
 pub struct Running {
-    pub strum: Strum,
+    pub strum: Take,
     pub frets: Frets,
     /// The recording that it comes from.
     pub file: String,
@@ -50,7 +50,7 @@ pub fn running(runs: &[&str]) -> anyhow::Result<Vec<Running>> {
             .par_iter()
             .map(|chord| {
                 let frets: Frets = chord.parse().expect("a voicing");
-                let mut analyser = Analyser::new(Settings { tuning, rate_hz });
+                let mut analyser = Analyser::new(AnalyserSettings { tuning, rate_hz });
                 strums_of(&recording.samples, rate_hz, &tuning, &frets)
                     .into_iter()
                     .filter_map(|strum| {
@@ -170,7 +170,7 @@ pub fn all_makers(folder: &Path) -> anyhow::Result<Networks> {
 }
 
 /// What is said of strums.
-pub fn said_of(strums: &[Running], networks: &Networks) -> Vec<buzz::Said> {
+pub fn said_of(strums: &[Running], networks: &Networks) -> Vec<buzz::BuzzProbabilities> {
     // They are recorded at one rate.
     let rate_hz = strums
         .first()
@@ -185,11 +185,11 @@ pub fn said_of(strums: &[Running], networks: &Networks) -> Vec<buzz::Said> {
 /// A row of takes that are said to buzz.
 pub fn called(name: &str, strums: &[Running], networks: &Networks) {
     let said = said_of(strums, networks);
-    let found: Vec<Found> = said.iter().map(buzz::found).collect();
-    let count = |is: &dyn Fn(&Found) -> bool| found.iter().filter(|f| is(f)).count();
+    let found: Vec<BuzzFindings> = said.iter().map(buzz::found).collect();
+    let count = |is: &dyn Fn(&BuzzFindings) -> bool| found.iter().filter(|f| is(f)).count();
     println!(
         "| {name} | {} of {} | {} | {} | {} |",
-        count(&Found::is_any),
+        count(&BuzzFindings::is_any),
         strums.len(),
         found.iter().flat_map(|f| f.strings).flatten().count(),
         count(&|f| f.rattle.is_some()),
@@ -199,8 +199,8 @@ pub fn called(name: &str, strums: &[Running], networks: &Networks) {
 
 /// Of strums that two recordings of the same playing have: how many, and how many are said to buzz in one, in both, and on
 /// the same string. What only a recording adds is not in both.
-pub fn in_both(strums: &[Running], found: &[Found]) -> String {
-    let all: Vec<(&Running, &Found)> = std::iter::zip(strums, found).collect();
+pub fn in_both(strums: &[Running], found: &[BuzzFindings]) -> String {
+    let all: Vec<(&Running, &BuzzFindings)> = std::iter::zip(strums, found).collect();
     let (mut heard, mut one, mut both, mut same) = (0, 0, 0, 0);
     for (place, (strum, said)) in all.iter().enumerate() {
         let twin = all[place + 1..].iter().find(|(other, _)| {

@@ -8,11 +8,11 @@ use rayon::prelude::*;
 use ringtrue::fretboard::{STRINGS, Tuning};
 use ringtrue::synth::buzz::contact::RattlingNote;
 use ringtrue::synth::buzz::laid::{self, RealStrum};
-use ringtrue::synth::buzz::{BuzzTake, Maker, Material, Truth};
+use ringtrue::synth::buzz::{BuzzTake, BuzzTruth, Maker, Material};
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{mixed, modal};
-use ringtrue::take::Strum;
+use ringtrue::take::Take;
 
 use crate::ears::Eyes;
 use crate::real::learnt_strums;
@@ -152,7 +152,7 @@ impl Stock<'_> {
             return rows;
         };
         if rng.random_bool(CUT) {
-            moments.end = (moments.first + (Strum::JUDGED_S * rate) as usize).min(moments.end);
+            moments.end = (moments.first + (Take::JUDGED_S * rate) as usize).min(moments.end);
         }
         let free = take.free.as_ref().map(|free| (true, free));
         for (free, made) in [(false, &take.made)].into_iter().chain(free) {
@@ -181,7 +181,7 @@ impl Stock<'_> {
             contact: self.contact,
         };
         // Drawn for laid takes too, whose makers are others.
-        let maker = Maker::LEARNT[rng.random_range(0..Maker::LEARNT.len())];
+        let maker = Maker::ALL[rng.random_range(0..Maker::ALL.len())];
         let (take, maker) = match kind {
             Kind::Guitar(_) | Kind::Mixed => {
                 let take = take(&material, maker, (wide, self.train), rng);
@@ -232,12 +232,12 @@ fn put_truth(row: &mut Vec<f32>, take: &BuzzTake, free: bool, heard_s: f64) {
     for string in 0..STRINGS {
         let (truth, excess_db) = match take.truth[string] {
             _ if free => (0.0, 0.0),
-            Truth::Buzzes { .. } if take.swells[string].is_some_and(|s| s.from_s > heard_s) => {
+            BuzzTruth::Buzzes { .. } if take.swells[string].is_some_and(|s| s.from_s > heard_s) => {
                 (-1.0, 0.0)
             }
-            Truth::Buzzes { excess_db } => (1.0, excess_db),
-            Truth::Between => (-1.0, 0.0),
-            Truth::Clean => (0.0, 0.0),
+            BuzzTruth::Buzzes { excess_db } => (1.0, excess_db),
+            BuzzTruth::Between => (-1.0, 0.0),
+            BuzzTruth::Clean => (0.0, 0.0),
         };
         row.extend([
             take.frets.0[string].map_or(-1.0, f32::from),

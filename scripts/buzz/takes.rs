@@ -4,7 +4,7 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 use ringtrue::fretboard::{STRINGS, Tuning};
 use ringtrue::strings::Moments;
-use ringtrue::synth::buzz::{BuzzTake, Maker, Material, Subject, Truth, draw};
+use ringtrue::synth::buzz::{BuzzTake, BuzzTruth, Maker, Material, Subject, draw};
 use ringtrue::synth::compose::{Composed, Conditions};
 use ringtrue::synth::notes;
 use ringtrue::synth::random::gauss;
@@ -59,7 +59,7 @@ pub fn to_stroke(take: &mut BuzzTake, rng: &mut SmallRng) -> Option<Moments> {
         if at > onset {
             take.frets.0[string] = None;
         } else if string != own && take.swells[string].is_some() {
-            take.truth[string] = Truth::Between;
+            take.truth[string] = BuzzTruth::Between;
         }
     }
     let onset = onset.saturating_add_signed((gauss(rng) * FIRST_OFF_S * rate) as isize);
@@ -110,7 +110,11 @@ pub fn take(
     }
     let tuning = Tuning::default();
     let mut drawn = || draw(material, &tuning, (subject, maker), &conditions, wide, rng);
-    let plain = |take: &BuzzTake| take.truth.iter().any(|t| matches!(t, Truth::Buzzes { .. }));
+    let plain = |take: &BuzzTake| {
+        take.truth
+            .iter()
+            .any(|t| matches!(t, BuzzTruth::Buzzes { .. }))
+    };
     let mut take = drawn();
     for _ in 1..if learnt { TRIES } else { 1 } {
         if !matches!(subject, Subject::Buzz { .. }) || plain(&take) {

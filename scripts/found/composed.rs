@@ -3,7 +3,7 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::synth::compose::{Composed, Conditions, Sound, compose};
+use ringtrue::synth::compose::{Composed, Conditions, StringSound, compose};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::{random::gauss, voicings};
 use ringtrue::take::Manner;
@@ -21,7 +21,7 @@ pub struct Composing {
     /// From the first to the last string, in seconds; a usual step where `None`.
     pub spread_s: Option<(f64, f64)>,
     pub manner: Manner,
-    /// The file begins this long before the first string, in seconds: from, to.
+    /// The file begins this long before the first stroke, in seconds: from, to.
     pub lead_s: (f64, f64),
 }
 
@@ -35,7 +35,7 @@ pub const STRUMMED: Composing = Composing {
 };
 
 /// Draws what is played, and what its strings do.
-pub fn drawn(row: &Composing, rng: &mut SmallRng) -> (Frets, [Sound; STRINGS]) {
+pub fn drawn(row: &Composing, rng: &mut SmallRng) -> (Frets, [StringSound; STRINGS]) {
     let frets: Frets = match row.frets {
         [] => voicings::draw(rng, false).0,
         frets => {
@@ -46,20 +46,22 @@ pub fn drawn(row: &Composing, rng: &mut SmallRng) -> (Frets, [Sound; STRINGS]) {
             Frets(base.0.map(|f| f.map(|f| f + up)))
         }
     };
-    let mut sounds = frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings));
+    let mut sounds = frets
+        .0
+        .map(|f| f.map_or(StringSound::Nothing, StringSound::Rings));
     let mut strings: Vec<usize> = frets.sounding().map(|(s, _)| s).collect();
     let dead = rng.random_range(row.dead.0..=row.dead.1).min(strings.len());
     for _ in 0..dead {
         let s = strings.swap_remove(rng.random_range(0..strings.len()));
-        sounds[s] = Sound::Thud(frets.0[s].unwrap_or(0));
+        sounds[s] = StringSound::Thud(frets.0[s].unwrap_or(0));
     }
     for _ in 0..row.faults.min(strings.len()) {
         let s = strings.swap_remove(rng.random_range(0..strings.len()));
         let fret = frets.0[s].unwrap_or(0);
         sounds[s] = match rng.random_range(0..3) {
-            0 => Sound::Choked(fret),
-            1 => Sound::Thud(fret),
-            _ => Sound::Rings(fret + 1),
+            0 => StringSound::Choked(fret),
+            1 => StringSound::Thud(fret),
+            _ => StringSound::Rings(fret + 1),
         };
     }
     (frets, sounds)
@@ -67,7 +69,10 @@ pub fn drawn(row: &Composing, rng: &mut SmallRng) -> (Frets, [Sound; STRINGS]) {
 
 pub fn one(row: &Composing, guitar: &Guitar, rng: &mut SmallRng) -> (Frets, Composed) {
     let (frets, sounds) = drawn(row, rng);
-    let struck = sounds.iter().filter(|s| **s != Sound::Nothing).count();
+    let struck = sounds
+        .iter()
+        .filter(|s| **s != StringSound::Nothing)
+        .count();
     let mut conditions = Conditions {
         manner: row.manner,
         ..Conditions::measuring()
@@ -80,7 +85,7 @@ pub fn one(row: &Composing, guitar: &Guitar, rng: &mut SmallRng) -> (Frets, Comp
     (frets, made)
 }
 
-/// A composed take cut so that it begins `lead_s` before its first string.
+/// A composed take cut so that it begins `lead_s` before its first stroke.
 pub fn composed(row: &Composing, guitar: &Guitar, rng: &mut SmallRng) -> Case {
     let (frets, made) = one(row, guitar, rng);
     let mut onsets: Vec<usize> = made.onsets.iter().flatten().copied().collect();
@@ -101,7 +106,7 @@ pub fn composed(row: &Composing, guitar: &Guitar, rng: &mut SmallRng) -> Case {
     }
 }
 
-/// A strum that a hand stops so soon after its first string, in seconds.
+/// A strum that a hand stops so soon after its first stroke, in seconds.
 const STOPPED_S: (f64, f64) = (0.12, 0.3);
 /// What is left then falls by 60 dB within so long, in seconds: finger-stopped strings of GuitarSet lose 211 to 454 dB/s.
 const STOPPED_T60_S: (f64, f64) = (0.13, 0.28);
@@ -126,7 +131,7 @@ pub fn again(guitar: &Guitar, rng: &mut SmallRng) -> Case {
     if rng.random_bool(0.5) {
         let s = rng.random_range(0..STRINGS);
         if let Some(fret) = frets.0[s] {
-            sounds[s] = Sound::Thud(fret);
+            sounds[s] = StringSound::Thud(fret);
         }
     }
     let conditions = Conditions {

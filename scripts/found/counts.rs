@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 use ringtrue::fretboard::Tuning;
 use ringtrue::strings::{SHORTEST_S, SHORTEST_STOPPED_S};
-use ringtrue::take::{Manner, Strum, strums, strums_of};
+use ringtrue::take::{Manner, Take, strums, strums_of};
 
 use crate::Case;
 
@@ -24,7 +24,7 @@ pub enum Outcome {
     OtherManner,
 }
 
-pub fn takes(case: &Case, known: bool) -> Vec<Strum> {
+pub fn takes(case: &Case, known: bool) -> Vec<Take> {
     log::trace!(
         "case {} {} {known} {:?}",
         case.rate_hz,
@@ -37,7 +37,7 @@ pub fn takes(case: &Case, known: bool) -> Vec<Strum> {
     }
 }
 
-pub fn onsets_s(take: &Strum) -> Vec<f64> {
+pub fn onsets_s(take: &Take) -> Vec<f64> {
     let at = |o: &usize| (take.first + *o as u64) as f64 / f64::from(take.rate_hz);
     take.onsets.iter().map(at).collect()
 }
@@ -147,7 +147,7 @@ pub fn made_up_row(name: &str, cases: &[Case]) {
 }
 
 /// Prints how many strokes of running accompaniment are found, and how many are made up, where a take lies at `at`.
-pub fn strokes_row(name: &str, cases: &[Case], at: fn(&Strum) -> f64) {
+pub fn strokes_row(name: &str, cases: &[Case], at: fn(&Take) -> f64) {
     let mut columns = Vec::new();
     let mut apart = 0;
     for known in [true, false] {

@@ -5,7 +5,7 @@ use std::path::Path;
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::listening::Judge;
-use ringtrue::verdict::{Expected, Verdict, Voicing};
+use ringtrue::verdict::{Expected, ExpectedVoicing, Verdict};
 
 use crate::recorded::{BEFORE_NEXT_S, SILENCE_S, read};
 use crate::{Case, Half};
@@ -23,21 +23,21 @@ const HELD_S: f64 = 0.3;
 /// Files begin so long before the chord, in seconds, and end at the next note or have silence instead.
 const LEADS_S: [f64; 3] = [0.0, 0.02, 0.1];
 
-struct Note {
+struct LabelledNote {
     onset_s: f64,
     end_s: f64,
     string: usize,
     midi: f64,
 }
 
-fn notes(path: &Path) -> anyhow::Result<Vec<Note>> {
+fn notes(path: &Path) -> anyhow::Result<Vec<LabelledNote>> {
     let mut notes = Vec::new();
     for row in csv::Reader::from_path(path)?.records() {
         let row: Result<Vec<f64>, _> = row?.iter().map(str::parse).collect();
         let [onset_s, lasts_s, string, midi] = row?[..] else {
             anyhow::bail!("four columns expected in {}", path.display());
         };
-        notes.push(Note {
+        notes.push(LabelledNote {
             onset_s,
             end_s: onset_s + lasts_s,
             string: STRINGS - string as usize,
@@ -118,7 +118,7 @@ pub fn judged_rows(half: &Half) -> anyhow::Result<()> {
     let told: Vec<_> = (chords.par_iter())
         .map(|chord| {
             let tuning = Tuning::default();
-            let expected = Expected::Named(Voicing::usual(chord.frets, None, &tuning));
+            let expected = Expected::Named(ExpectedVoicing::usual(chord.frets, None, &tuning));
             log::trace!("chord {}", chord.name);
             let mut takes = Judge::new(tuning).samples(&chord.samples, chord.rate_hz, &expected);
             let found = takes.len();
@@ -180,7 +180,7 @@ pub fn dead_row(name: &str, cases: &[Case]) {
     let told = cases.par_iter().filter(|case| {
         let tuning = Tuning::default();
         let frets = case.meant.expect("a chord is meant");
-        let expected = Expected::Named(Voicing::usual(frets, None, &tuning));
+        let expected = Expected::Named(ExpectedVoicing::usual(frets, None, &tuning));
         let takes = Judge::new(tuning).samples(&case.samples, case.rate_hz, &expected);
         let right = takes.len() == 1 && takes[0].take.almost_nothing_rings();
         if !right && std::env::var_os("FOUND_ERRORS").is_some() {
@@ -190,7 +190,7 @@ pub fn dead_row(name: &str, cases: &[Case]) {
                     (
                         t.take.strings.map(|s| s.verdict),
                         &t.take.warnings,
-                        t.strum.judged_end() - t.strum.onsets[0],
+                        t.sound.judged_end() - t.sound.onsets[0],
                     )
                 })
                 .collect();

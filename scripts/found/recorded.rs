@@ -12,7 +12,7 @@ pub const CUT_S: f64 = 0.5;
 pub const BEFORE_NEXT_S: f64 = 0.03;
 /// Silence after a cut that has some, in seconds.
 pub const SILENCE_S: f64 = 0.7;
-/// Files are cut so long after the first string (before it where negative), in seconds.
+/// Files are cut so long after the first stroke (before it where negative), in seconds.
 pub const CUTS_S: [f64; 6] = [-0.02, -0.01, 0.0, 0.01, 0.02, 0.03];
 /// No recording lasts longer, in seconds.
 pub const LONGEST_S: f64 = 120.0;

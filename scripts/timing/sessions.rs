@@ -5,16 +5,16 @@ mod playing;
 
 pub use playing::trimmed;
 
-use playing::{Manner, Strike, mix_in, play};
+use playing::{PlayingStyle, Strike, mix_in, play};
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::fretboard::{Frets, Tuning};
 use ringtrue::progression::backing::arrangement;
 use ringtrue::progression::band::sound;
-use ringtrue::progression::session::Part;
-use ringtrue::progression::timing::{Strums, beats};
-use ringtrue::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights};
-use ringtrue::synth::compose::Sound;
+use ringtrue::progression::performance::Part;
+use ringtrue::progression::timing::{StrumPlaces, beats};
+use ringtrue::progression::{Feel, HandWeights, Limits, Plan, Progression, Style, Timing};
+use ringtrue::synth::compose::StringSound;
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::random::gauss;
 use ringtrue::synth::voicings;
@@ -42,7 +42,7 @@ pub struct Played {
 /// the second strike of each chord struck twice, in seconds of the recording.
 pub struct Truth {
     pub offs_ms: Vec<Option<f64>>,
-    pub sounds: Vec<[Sound; 6]>,
+    pub sounds: Vec<[StringSound; 6]>,
     pub extra_s: Vec<f64>,
     pub start_s: f64,
     /// Whether each chord still rang when the next was struck.
@@ -74,8 +74,8 @@ fn song(beats_each: u32, rng: &mut SmallRng) -> anyhow::Result<Song> {
         1.0,
         NOTE_RATE_HZ,
     );
-    let beats = beats(&plan, &style, Strums::Chord);
-    let (limits, weights) = (Limits::default(), Weights::default());
+    let beats = beats(&plan, &style, StrumPlaces::Chord);
+    let (limits, weights) = (Limits::default(), HandWeights::default());
     Ok(Song {
         part: Part::new(plan, beats, &limits, &weights, true, tuning)?,
         backing,
@@ -84,14 +84,14 @@ fn song(beats_each: u32, rng: &mut SmallRng) -> anyhow::Result<Song> {
 }
 
 /// A hand: quick, usual or slow over the strings; the chords held until the next or let go before.
-fn manner(rng: &mut SmallRng) -> Manner {
+fn manner(rng: &mut SmallRng) -> PlayingStyle {
     let step_s = [(0.001, 0.006), (0.005, 0.025), (0.02, 0.04)][rng.random_range(0..3)];
     let gap_s = [(0.0, 0.0), (0.03, 0.25)][rng.random_range(0..2)];
-    Manner {
+    PlayingStyle {
         step_s,
         gap_s,
         noise_db: rng.random_range(40.0..60.0),
-        ..Manner::usual()
+        ..PlayingStyle::usual()
     }
 }
 

@@ -12,7 +12,7 @@ use serde_json::json;
 const ALIGNED: usize = 64;
 
 /// A table that is being written.
-pub struct Table {
+pub struct FeatureTable {
     file: BufWriter<File>,
     width: usize,
     rows: usize,
@@ -21,7 +21,7 @@ pub struct Table {
 /// Name of a column, and how its numbers lie.
 pub type Column<'a> = (&'a str, &'a [usize]);
 
-impl Table {
+impl FeatureTable {
     /// Begins a table of what a network of this `layout` learns from. How it is made is the program's own command line and the
     /// commit it was built from, as far as git knows.
     pub fn create(
@@ -29,7 +29,7 @@ impl Table {
         layout: &str,
         constants: &[(&str, f32)],
         columns: &[Column],
-    ) -> anyhow::Result<Table> {
+    ) -> anyhow::Result<FeatureTable> {
         let texts: Vec<(&str, String)> = (constants.iter())
             .map(|(name, value)| (*name, value.to_string()))
             .collect();
@@ -50,7 +50,7 @@ impl Table {
         let width = columns
             .iter()
             .map(|(_, shape)| shape.iter().product::<usize>());
-        Ok(Table {
+        Ok(FeatureTable {
             file,
             width: width.sum(),
             rows: 0,

@@ -1,4 +1,4 @@
-"""The network that points at the moment the first string of a strum is struck: src/progression/first_string."""
+"""The network that points at the moment the first stroke of a strum falls: src/progression/first_stroke."""
 
 import torch
 from torch import nn

@@ -1,17 +1,17 @@
-//! What the network for first strings is fitted to: the strums of composed sessions, as the program finds and hears them.
+//! What the network for first strokes is fitted to: the strums of composed sessions, as the program finds and hears them.
 //!
-//! The moment its first string is struck is in seconds after the onset that the finder gave; NaN where none is near.
+//! The moment its first stroke falls is in seconds after the onset that the finder gave; NaN where none is near.
 
 use std::path::Path;
 
 use rayon::prelude::*;
 use ringtrue::audio::read_all;
-use ringtrue::progression::first_string::{self, HEARD, SOUNDS};
-use ringtrue::progression::session::heard;
+use ringtrue::progression::first_stroke::{self, HEARD, SOUNDS};
+use ringtrue::progression::performance::heard;
 use ringtrue::synth::modal;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
 
-use crate::file::{Column, Table};
+use crate::file::{Column, FeatureTable};
 use crate::sessions::{played, trimmed};
 
 /// How many sessions, and from which seed.
@@ -46,10 +46,10 @@ const COLUMNS: [Column; 3] = [
     ("sounds", &[SOUNDS, HEARD]),
 ];
 
-/// Begins a table for the network of first strings.
-fn create(out: &Path) -> anyhow::Result<Table> {
-    let constants = first_string::CONSTANTS;
-    Table::create(out, first_string::LAYOUT, constants, &COLUMNS)
+/// Begins a table for the network of first strokes.
+fn create(out: &Path) -> anyhow::Result<FeatureTable> {
+    let constants = first_stroke::CONSTANTS;
+    FeatureTable::create(out, first_stroke::LAYOUT, constants, &COLUMNS)
 }
 
 /// Writes the table.

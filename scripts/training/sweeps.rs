@@ -11,7 +11,7 @@ use ringtrue::audio::read_all;
 use ringtrue::take::sweep;
 use serde::Deserialize;
 
-use crate::file::Table;
+use crate::file::FeatureTable;
 
 /// No scene has more strokes.
 const MOST_STROKES: usize = 160;
@@ -26,7 +26,7 @@ struct Scene {
 
 /// Writes the table of the scenes that come.
 pub fn write(out: &Path, scenes: usize, mut from: impl BufRead) -> anyhow::Result<usize> {
-    let mut table: Option<(Table, usize)> = None;
+    let mut table: Option<(FeatureTable, usize)> = None;
     let (mut line, mut bytes) = (String::new(), Vec::new());
     while from.read_line(&mut line)? > 0 {
         let scene: Scene = serde_json::from_str(&line)?;
@@ -78,10 +78,10 @@ pub fn write_levels(recording: &Path, seconds: f64, out: &Path) -> anyhow::Resul
 }
 
 /// Begins a table for the network of sweeps, of scenes with so many levels.
-fn create(out: &Path, levels: usize, strokes: usize) -> anyhow::Result<Table> {
+fn create(out: &Path, levels: usize, strokes: usize) -> anyhow::Result<FeatureTable> {
     let columns = [
         ("levels", &[levels / sweep::BANDS, sweep::BANDS][..]),
         ("strokes", &[strokes, 4][..]),
     ];
-    Table::create(out, sweep::LAYOUT, sweep::CONSTANTS, &columns)
+    FeatureTable::create(out, sweep::LAYOUT, sweep::CONSTANTS, &columns)
 }

@@ -19,10 +19,10 @@ use clap::{Parser, Subcommand};
 use ringtrue::audio::read_all;
 use ringtrue::fretboard::{Frets, Tuning};
 use ringtrue::layers::NetworkError;
-use ringtrue::progression::first_string as first_string_network;
+use ringtrue::progression::first_stroke;
 use ringtrue::strings::buzz::treble::Treble;
-use ringtrue::strings::{self, Moments, Notes, Spectra, buzz};
-use ringtrue::take::{Strum, strums_of, sweep};
+use ringtrue::strings::{self, CandidateNotes, Moments, Spectra, buzz};
+use ringtrue::take::{Take, strums_of, sweep};
 
 /// Writes what networks are fitted to, as the program itself sees it
 #[derive(Parser)]
@@ -100,8 +100,8 @@ fn read(file: &Path) -> anyhow::Result<()> {
         ),
         (buzz::LAYOUT, buzz::Network::read(&bytes).err()),
         (
-            first_string_network::LAYOUT,
-            first_string_network::Network::read(&bytes).err(),
+            first_stroke::LAYOUT,
+            first_stroke::Network::read(&bytes).err(),
         ),
         (sweep::LAYOUT, sweep::Network::read(&bytes).err()),
     ];
@@ -162,11 +162,11 @@ fn inputs(out: &Path) -> anyhow::Result<usize> {
 }
 
 /// The row of a strum for the network of buzz, of which no truth is asked.
-fn row_of_treble(strum: &Strum, tuning: &Tuning, frets: &Frets) -> anyhow::Result<Vec<f32>> {
+fn row_of_treble(strum: &Take, tuning: &Tuning, frets: &Frets) -> anyhow::Result<Vec<f32>> {
     let moments = Moments::of(strum);
     let mut spectra = Spectra::new(strum.rate_hz);
     spectra.fill(&strum.samples, moments);
-    let notes = Notes::fit(&spectra, tuning, frets);
+    let notes = CandidateNotes::fit(&spectra, tuning, frets);
     let seen = Treble::new(strum.rate_hz).see(&strum.samples, moments, &notes);
     let seen = seen.ok_or_else(|| anyhow::anyhow!("nothing is seen of the treble"))?;
     let mut row = vec![0.0; 5];

@@ -1,7 +1,7 @@
 //! What the networks for strings are fitted to: composed takes, their strums and strokes as the program finds them.
 //!
 //! Of a mixed take the guitar is `synth::mixed::number`. For each string its expected note and four others have a fret and a
-//! truth. Of an expected one that is what became of it, in the order of `strings::Outcome`, -2 where that is not asked; of
+//! truth. Of an expected one that is what became of it, in the order of `strings::NoteOutcome`, -2 where that is not asked; of
 //! another one 1 where it sounds; -1: no such note. What else is known of a string is its onset in seconds after the one
 //! heard, its level in dB, and log10 of the T60 in seconds that it dies by. A partial has its frequency in Hz (0: none), then
 //! `strings::partials::WIDTH` numbers; those of the expected note come first.
@@ -14,13 +14,13 @@ use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, MOST_BESIDE, STRINGS, Tuning};
 use ringtrue::strings::partials::{MOST_EXPECTED, MOST_OTHER, MOST_ROWS, SeenNote, WIDTH, see};
 use ringtrue::strings::picked::Picked;
-use ringtrue::strings::{Moments, Notes, Outcome, Spectra, network};
-use ringtrue::synth::compose::{Composed, Conditions, Given, Sound, compose_with};
+use ringtrue::strings::{CandidateNotes, Moments, NoteOutcome, Spectra, network};
+use ringtrue::synth::compose::{Composed, Conditions, Given, StringSound, compose_with};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::synth::{mixed, modal, voicings};
-use ringtrue::take::{Manner, Strum};
+use ringtrue::take::{Manner, Take};
 
-use crate::file::{Column, Table};
+use crate::file::{Column, FeatureTable};
 
 /// How many takes, and from which seed.
 #[derive(clap::Args)]
@@ -71,8 +71,8 @@ pub const COLUMNS: [Column; 7] = [
 ];
 
 /// Begins a table for a network of strings.
-pub fn create(out: &Path) -> anyhow::Result<Table> {
-    Table::create(out, network::LAYOUT, network::CONSTANTS, &COLUMNS)
+pub fn create(out: &Path) -> anyhow::Result<FeatureTable> {
+    FeatureTable::create(out, network::LAYOUT, network::CONSTANTS, &COLUMNS)
 }
 
 /// Writes the table: one take in `picked_every` is a picked pass, which gives a row a stroke.
@@ -133,12 +133,12 @@ pub fn write(out: &Path, picked_every: usize, counts: &Counts) -> anyhow::Result
 }
 
 /// The row of a strum of which no truth is asked.
-pub fn row_of(strum: &Strum, tuning: &Tuning, frets: &Frets) -> Vec<f32> {
+pub fn row_of(strum: &Take, tuning: &Tuning, frets: &Frets) -> Vec<f32> {
     let mut spectra = Spectra::new(strum.rate_hz);
     spectra.fill(&strum.samples, Moments::of(strum));
-    let seen = see(&spectra, &Notes::fit(&spectra, tuning, frets));
+    let seen = see(&spectra, &CandidateNotes::fit(&spectra, tuning, frets));
     let mut row = vec![0.0, 0.0, seen.available_s, seen.spread_s];
-    let nothing = [Sound::Nothing; STRINGS];
+    let nothing = [StringSound::Nothing; STRINGS];
     put_truth(&seen.notes, &nothing, |_| false, |_, _| false, &mut row);
     row.extend([f32::NAN; 3 * STRINGS]);
     put_partials(&seen.notes, &mut row);
@@ -164,15 +164,16 @@ fn strum(
             break (frets, sounds, made, strum);
         }
     };
-    // As in use, where the finder hears one onset of most strums, that of the first string or one near it.
+    // As in use, where the finder hears one onset of most strums, that of the first stroke or one near it.
     let moments = Moments::of(&strum);
     let first = strum.first as usize + moments.first;
     spectra.fill(&strum.samples, moments);
-    let seen = see(spectra, &Notes::fit(spectra, &tuning, &frets));
+    let seen = see(spectra, &CandidateNotes::fit(spectra, &tuning, &frets));
     let mut row = head.to_vec();
     row.extend([seen.available_s, seen.spread_s]);
     let asked = |_: usize| true;
-    let sounding = |string: usize, fret: u8| matches!(sounds[string], Sound::Rings(f) if f == fret);
+    let sounding =
+        |string: usize, fret: u8| matches!(sounds[string], StringSound::Rings(f) if f == fret);
     put_truth(&seen.notes, &sounds, asked, sounding, &mut row);
     for (string, &sound) in sounds.iter().enumerate() {
         row.extend(known(&made, first, string, sound, &frets));
@@ -216,7 +217,7 @@ fn strokes(
         // What was struck before may still sound; what comes later does not.
         let sounding = |string: usize, fret: u8| {
             let begun = made.onsets[string].is_some_and(|o| o <= onset);
-            begun && matches!(sounds[string], Sound::Rings(f) if f == fret)
+            begun && matches!(sounds[string], StringSound::Rings(f) if f == fret)
         };
         put_truth(&seen.notes, &sounds, asked, sounding, &mut rows);
         for (string, &sound) in sounds.iter().enumerate() {
@@ -235,7 +236,7 @@ fn take(
     guitars: [&Guitar; STRINGS],
     manner: Manner,
     rng: &mut SmallRng,
-) -> (Frets, [Sound; STRINGS], Composed) {
+) -> (Frets, [StringSound; STRINGS], Composed) {
     let conditions = Conditions {
         manner,
         ..Conditions::training()
@@ -255,7 +256,7 @@ fn take(
 /// other one is sounding.
 fn put_truth(
     notes: &[SeenNote],
-    sounds: &[Sound; STRINGS],
+    sounds: &[StringSound; STRINGS],
     asked: impl Fn(usize) -> bool,
     sounding: impl Fn(usize, u8) -> bool,
     row: &mut Vec<f32>,
@@ -312,24 +313,30 @@ fn notes_of(notes: &[SeenNote], string: usize) -> [Option<&SeenNote>; 1 + MOST_B
     found
 }
 
-fn truth(sound: Sound, expected: u8) -> f32 {
+fn truth(sound: StringSound, expected: u8) -> f32 {
     let outcome = match sound {
-        Sound::Rings(fret) if fret == expected => Outcome::Rings,
-        Sound::Rings(_) => Outcome::OtherFret,
-        Sound::Choked(_) => Outcome::Choked,
-        Sound::Thud(_) | Sound::Nothing => Outcome::Gone,
+        StringSound::Rings(fret) if fret == expected => NoteOutcome::Rings,
+        StringSound::Rings(_) => NoteOutcome::OtherFret,
+        StringSound::Choked(_) => NoteOutcome::Choked,
+        StringSound::Thud(_) | StringSound::Nothing => NoteOutcome::Gone,
     };
     outcome as usize as f32
 }
 
 /// Onset after the one heard in seconds, level in dB, log10 of the T60 in seconds; NaN where not known.
-fn known(made: &Composed, first: usize, string: usize, sound: Sound, frets: &Frets) -> [f32; 3] {
+fn known(
+    made: &Composed,
+    first: usize,
+    string: usize,
+    sound: StringSound,
+    frets: &Frets,
+) -> [f32; 3] {
     let rate = f64::from(notes::NOTE_RATE_HZ);
     let onset = made.onsets[string];
     let onset_s = onset.map_or(f32::NAN, |o| ((o as f64 - first as f64) / rate) as f32);
     let dies = match (sound, made.dies_s[string]) {
-        (Sound::Rings(fret), _) if frets.0[string] == Some(fret) => RINGS_LOG_S,
-        (Sound::Thud(_) | Sound::Choked(_), Some(t60_s)) => t60_s.log10() as f32,
+        (StringSound::Rings(fret), _) if frets.0[string] == Some(fret) => RINGS_LOG_S,
+        (StringSound::Thud(_) | StringSound::Choked(_), Some(t60_s)) => t60_s.log10() as f32,
         _ => f32::NAN,
     };
     [onset_s, made.level_db[string] as f32, dies]

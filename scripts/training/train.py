@@ -29,7 +29,7 @@ HEARS = {
     "strums": "what the strings of a strum did",
     "strokes": "what the string of one stroke did; fitted twice, from the weights for strums on, to two tables; the mean is kept",
     "buzz": "which string buzzes",
-    "first-string": "when the first string of a strum was struck",
+    "first-string": "when the first stroke of a strum fell",
     "sweeps": "when a hand sweeps over the strings; learns from the guitars that scripts/found.rs develops on, and no others",
 }
 DRAWN = {

@@ -15,7 +15,7 @@ use ringtrue::strings::buzz::treble::{
     BAND_WIDTH, BANDS, PULSE_WIDTH, PULSES, ROW_WIDTH, ROWS, SeenTreble,
 };
 
-use crate::file::{Column, Table};
+use crate::file::{Column, FeatureTable};
 
 const COLUMNS: [Column; 14] = [
     ("guitar", &[]),
@@ -35,8 +35,8 @@ const COLUMNS: [Column; 14] = [
 ];
 
 /// Begins a table for the network of buzz.
-pub fn create(out: &Path) -> anyhow::Result<Table> {
-    Table::create(out, buzz::LAYOUT, buzz::CONSTANTS, &COLUMNS)
+pub fn create(out: &Path) -> anyhow::Result<FeatureTable> {
+    FeatureTable::create(out, buzz::LAYOUT, buzz::CONSTANTS, &COLUMNS)
 }
 
 /// Appends the lines of each string, its pulses, and the bands.

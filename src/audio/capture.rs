@@ -14,8 +14,8 @@ use cpal::{ErrorKind, FromSample, Sample, SampleFormat, SizedSample, StreamConfi
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::clock::{Clock, Ticks, now_s};
-use super::device::{Came, Device, DeviceError, Kind, Source};
-use super::host::{OPENING, Quiet, host, opened, told};
+use super::device::{Came, Device, DeviceError, Direction, Source};
+use super::host::{OPENING, QuietAlsa, host, opened, told};
 use super::resample::Downsampler;
 use super::{MAX_RATE_HZ, MIN_RATE_HZ};
 use crate::words;
@@ -48,12 +48,12 @@ const UNTOLD_LOSS_S: f64 = 0.02;
 
 /// The names of the inputs, the usual one first.
 pub fn inputs() -> Result<Vec<Device>, DeviceError> {
-    let _quiet = Quiet::new();
+    let _quiet = QuietAlsa::new();
     let host = host();
     let usual = host.default_input_device().map(|d| d.to_string());
     let mut devices: Vec<Device> = host
         .input_devices()
-        .map_err(|e| told(Kind::Microphone, &e))?
+        .map_err(|e| told(Direction::Microphone, &e))?
         .map(|d| d.to_string())
         .map(|name| Device {
             usual: usual.as_deref() == Some(&name),
@@ -62,7 +62,7 @@ pub fn inputs() -> Result<Vec<Device>, DeviceError> {
         .collect();
     devices.sort_by_key(|d| !d.usual);
     if devices.is_empty() {
-        return Err(DeviceError::None(Kind::Microphone));
+        return Err(DeviceError::None(Direction::Microphone));
     }
     Ok(devices)
 }
@@ -109,15 +109,15 @@ impl Microphone {
     /// # Errors
     /// Any [`DeviceError`] but `NotBuilt` and `Gone`.
     pub fn open(name: Option<&str>) -> Result<Self, DeviceError> {
-        let _quiet = Quiet::new();
+        let _quiet = QuietAlsa::new();
         let host = host();
-        let none = DeviceError::None(Kind::Microphone);
+        let none = DeviceError::None(Direction::Microphone);
         let device = match name {
             None => host.default_input_device().ok_or(none)?,
             Some(wanted) => {
                 let devices: Vec<cpal::Device> = host
                     .input_devices()
-                    .map_err(|e| told(Kind::Microphone, &e))?
+                    .map_err(|e| told(Direction::Microphone, &e))?
                     .collect();
                 let names: Vec<String> = devices.iter().map(ToString::to_string).collect();
                 let at = chosen(&names, wanted)?;
@@ -130,15 +130,15 @@ impl Microphone {
     /// Listens to this device.
     pub(super) fn on(device: &cpal::Device) -> Result<Self, DeviceError> {
         let unsupported = |found: String| DeviceError::Unsupported {
-            kind: Kind::Microphone,
+            kind: Direction::Microphone,
             found,
         };
         // A computer without any sound hardware may still name a default device: this is where it
         // turns out.
         let usual = device.default_input_config().map_err(|e| match e.kind() {
-            ErrorKind::PermissionDenied => DeviceError::Refused(Kind::Microphone),
-            ErrorKind::DeviceBusy => DeviceError::Busy(Kind::Microphone),
-            _ => DeviceError::None(Kind::Microphone),
+            ErrorKind::PermissionDenied => DeviceError::Refused(Direction::Microphone),
+            ErrorKind::DeviceBusy => DeviceError::Busy(Direction::Microphone),
+            _ => DeviceError::None(Direction::Microphone),
         })?;
         let device_hz = usual.sample_rate();
         if !(MIN_RATE_HZ..=MAX_RATE_HZ).contains(&device_hz) {
@@ -161,7 +161,7 @@ impl Microphone {
         let device_hz = config.sample_rate;
         let shared = Arc::new(Shared::default());
         let (producer, ring) = RingBuffer::new((RING_S * f64::from(device_hz)) as usize);
-        let ear = Ear {
+        let ear = InputCallback {
             ring: producer,
             channels: usize::from(config.channels),
             energies: [0.0; MOST_CHANNELS],
@@ -181,12 +181,12 @@ impl Microphone {
             SampleFormat::U16 => build::<u16>(device, config, ear),
             SampleFormat::U8 => build::<u8>(device, config, ear),
             other => Err(DeviceError::Unsupported {
-                kind: Kind::Microphone,
+                kind: Direction::Microphone,
                 found: words::devices::samples_of_form(other),
             }),
         }?;
         // Streams start paused.
-        stream.play().map_err(|e| told(Kind::Microphone, &e))?;
+        stream.play().map_err(|e| told(Direction::Microphone, &e))?;
         let (rate_hz, downsampler) = Downsampler::given_at(device_hz);
         Ok(Microphone {
             stream: Some(stream),
@@ -276,7 +276,7 @@ impl Microphone {
 
     /// Why no sound comes any more.
     fn error(&self) -> Option<DeviceError> {
-        let kind = Kind::Microphone;
+        let kind = Direction::Microphone;
         let patience = match self.shared.started.load(Ordering::Acquire) {
             true => WATCHDOG,
             false => FIRST_FRAMES,
@@ -303,7 +303,7 @@ impl Drop for Microphone {
 }
 
 /// What a callback owns.
-struct Ear {
+struct InputCallback {
     ring: Producer<f32>,
     channels: usize,
     /// Smoothed power of each channel.
@@ -317,8 +317,8 @@ struct Ear {
     shared: Arc<Shared>,
 }
 
-impl Ear {
-    /// One channel into the ring; what finds no room is counted. Nothing here waits or allocates.
+impl InputCallback {
+    /// One channel into the ring; what finds no place is counted. Nothing here waits or allocates.
     fn hear<T: SizedSample>(&mut self, samples: &[T])
     where
         f32: FromSample<T>,
@@ -331,13 +331,13 @@ impl Ear {
             self.choose(samples);
         }
         let (heard, channels) = (self.heard, self.channels);
-        let room = self.ring.slots().min(frames);
-        if let Ok(chunk) = self.ring.write_chunk_uninit(room) {
+        let free = self.ring.slots().min(frames);
+        if let Ok(chunk) = self.ring.write_chunk_uninit(free) {
             let frames = samples.chunks_exact(channels);
-            chunk.fill_from_iter(frames.take(room).map(|f| f32::from_sample(f[heard])));
+            chunk.fill_from_iter(frames.take(free).map(|f| f32::from_sample(f[heard])));
         }
-        if room < frames {
-            let lost = (frames - room) as u64;
+        if free < frames {
+            let lost = (frames - free) as u64;
             self.shared.lost.fetch_add(lost, Ordering::Release);
         }
         self.shared.started.store(true, Ordering::Release);
@@ -364,7 +364,7 @@ impl Ear {
 fn build<T: SizedSample + Send + 'static>(
     device: &cpal::Device,
     config: StreamConfig,
-    mut ear: Ear,
+    mut ear: InputCallback,
 ) -> Result<cpal::Stream, DeviceError>
 where
     f32: FromSample<T>,
@@ -387,7 +387,7 @@ where
             },
             Some(OPENING),
         )
-        .map_err(|e| told(Kind::Microphone, &e))
+        .map_err(|e| told(Direction::Microphone, &e))
 }
 
 // Errors that a running stream reports, as an atomic holds them.
@@ -402,7 +402,7 @@ fn chosen(names: &[String], wanted: &str) -> Result<usize, DeviceError> {
     match (exact, containing.next(), containing.next()) {
         (Some(at), ..) | (None, Some(at), None) => Ok(at),
         _ => Err(DeviceError::Unknown {
-            kind: Kind::Microphone,
+            kind: Direction::Microphone,
             wanted: wanted.to_owned(),
             known: names.to_vec(),
         }),

@@ -19,7 +19,7 @@ use symphonia::core::io::{MediaSource, MediaSourceStream, ReadOnlySource};
 use symphonia::core::meta::MetadataOptions;
 
 use super::AudioError;
-use super::kind::{self, Kind};
+use super::kind::{self, FileKind};
 use super::opus::Opus;
 use super::rate::check_rate;
 use super::wav::Layout;
@@ -101,29 +101,29 @@ impl Decoder {
         let reading = |error| AudioError::reading(path, error);
         let kind = kind::of(&mut file).map_err(reading)?;
         match kind {
-            Kind::Other(found) => {
+            FileKind::Other(found) => {
                 let path = path.to_owned();
                 Err(AudioError::NotAudio { path, found })
             }
-            Kind::Unsupported(found) => Err(AudioError::unsupported(path, found)),
-            Kind::Wav => Self::open_wav(path, file, length, Layout::MOST_BYTES),
-            Kind::Ogg => {
+            FileKind::Unsupported(found) => Err(AudioError::unsupported(path, found)),
+            FileKind::Wav => Self::open_wav(path, file, length, Layout::MOST_BYTES),
+            FileKind::Ogg => {
                 let cut_off = kind::ogg_is_cut(&mut file).map_err(reading)?;
                 let mut decoder = Self::start(path, Box::new(file), None)?;
                 decoder.cut_off |= cut_off;
                 Ok(decoder)
             }
-            Kind::Mpeg => {
+            FileKind::Mpeg => {
                 let mut decoder = Self::start(path, Box::new(file), None)?;
                 // Without the encoder's tag the length is a guess from the bit rate.
                 let delay = sound_track(decoder.format.as_ref()).and_then(|(track, _)| track.delay);
                 decoder.promise_binds = delay.is_some();
                 Ok(decoder)
             }
-            Kind::Flac | Kind::Matroska => Self::start(path, Box::new(file), None),
+            FileKind::Flac | FileKind::Matroska => Self::start(path, Box::new(file), None),
             // One whose end is missing is given up at once where the end can be looked for, yet its
             // start can be read if the index stands there.
-            Kind::Mp4 => Self::start(path, Box::new(file), None).or_else(|error| {
+            FileKind::Mp4 => Self::start(path, Box::new(file), None).or_else(|error| {
                 let file = again().map_err(reading)?;
                 Self::start(path, Box::new(ReadOnlySource::new(file)), None).map_err(|_| error)
             }),

@@ -14,13 +14,13 @@ pub enum DeviceError {
 
     /// The computer has none, or its sound system is not running.
     #[error("{}", words::devices::none_found(.0))]
-    None(Kind),
+    None(Direction),
 
     /// None has the name that was asked for.
     #[error("{}", words::devices::no_such_device(kind, wanted, listed(known)))]
     Unknown {
         /// Microphone or loudspeaker.
-        kind: Kind,
+        kind: Direction,
         /// The name that was asked for.
         wanted: String,
         /// The names that there are.
@@ -29,22 +29,22 @@ pub enum DeviceError {
 
     /// The system does not let this program use it.
     #[error("{}", words::devices::refused(.0))]
-    Refused(Kind),
+    Refused(Direction),
 
     /// Another program has it for itself.
     #[error("{}", words::devices::busy(.0))]
-    Busy(Kind),
+    Busy(Direction),
 
     /// Device that was there, and no longer is: unplugged, or the sound system has stopped. Differs from
     /// [`DeviceError::None`]: waiting for it makes sense.
     #[error("{}", words::devices::gone(.0))]
-    Gone(Kind),
+    Gone(Direction),
 
     /// Device that gives or takes sound in a form that is not known here.
     #[error("{}", words::devices::unknown_form(kind, found))]
     Unsupported {
         /// Microphone or loudspeaker.
-        kind: Kind,
+        kind: Direction,
         /// The form of sound that it works with, in words.
         found: String,
     },
@@ -53,7 +53,7 @@ pub enum DeviceError {
     #[error("{}", words::devices::does_not_work(kind, message))]
     Failed {
         /// Microphone or loudspeaker.
-        kind: Kind,
+        kind: Direction,
         /// Message of the sound system.
         message: String,
     },
@@ -61,18 +61,18 @@ pub enum DeviceError {
 
 /// Direction of the sound.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum Direction {
     /// Sound comes in.
     Microphone,
     /// Sound goes out.
     Loudspeaker,
 }
 
-impl std::fmt::Display for Kind {
+impl std::fmt::Display for Direction {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(match self {
-            Kind::Microphone => words::devices::MICROPHONE,
-            Kind::Loudspeaker => words::devices::LOUDSPEAKER,
+            Direction::Microphone => words::devices::MICROPHONE,
+            Direction::Loudspeaker => words::devices::LOUDSPEAKER,
         })
     }
 }

@@ -15,7 +15,7 @@ use cpal::{
 };
 
 use super::capture::{Microphone, RING_S};
-use super::device::{Came, DeviceError, Kind, Source};
+use super::device::{Came, DeviceError, Direction, Source};
 
 /// What happens when the samples are through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -230,7 +230,7 @@ fn samples_arrive_whole_and_in_order_whatever_the_length_of_blocks() {
         fake.picky = true;
         let (all, lost, error) = heard(fake.open().unwrap());
         assert_eq!((all == samples, lost), (true, 0));
-        assert_eq!(error, DeviceError::Gone(Kind::Microphone));
+        assert_eq!(error, DeviceError::Gone(Direction::Microphone));
     }
 }
 
@@ -296,18 +296,21 @@ fn dropped_sound_unplugging_and_refusal_are_told_apart() {
         let (_, lost, error) = heard(fake.open().unwrap());
         (lost > 0, error)
     };
-    let gone = DeviceError::Gone(Kind::Microphone);
-    let refused = DeviceError::Refused(Kind::Microphone);
+    let gone = DeviceError::Gone(Direction::Microphone);
+    let refused = DeviceError::Refused(Direction::Microphone);
     assert_eq!(end(ErrorKind::DeviceNotAvailable), (false, gone.clone()));
     assert_eq!(end(ErrorKind::StreamInvalidated), (false, gone.clone()));
     assert_eq!(end(ErrorKind::PermissionDenied), (false, refused.clone()));
     assert_eq!(end(ErrorKind::Xrun), (true, gone));
     for (kind, error) in [
         (ErrorKind::PermissionDenied, refused),
-        (ErrorKind::DeviceBusy, DeviceError::Busy(Kind::Microphone)),
+        (
+            ErrorKind::DeviceBusy,
+            DeviceError::Busy(Direction::Microphone),
+        ),
         (
             ErrorKind::DeviceNotAvailable,
-            DeviceError::None(Kind::Microphone),
+            DeviceError::None(Direction::Microphone),
         ),
     ] {
         let mut fake = Fake::floats(48_000, 1, &[]);
@@ -332,7 +335,7 @@ fn a_computer_that_stood_still_is_no_unplugged_microphone() {
     let (rest, lost, error) = heard(microphone);
     all.extend(rest);
     assert!(all == samples);
-    assert_eq!((lost, error), (0, DeviceError::Gone(Kind::Microphone)));
+    assert_eq!((lost, error), (0, DeviceError::Gone(Direction::Microphone)));
 }
 
 #[test]

@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use cpal::{BufferSize, ErrorKind, StreamConfig, SupportedStreamConfig};
 
-use super::device::{DeviceError, Kind};
+use super::device::{DeviceError, Direction};
 
 /// The sound system may take this long to open a stream.
 pub(super) const OPENING: Duration = Duration::from_secs(3);
@@ -71,7 +71,7 @@ pub(super) fn opened<T>(
 }
 
 /// The sound system's error as one of ours.
-pub(super) fn told(kind: Kind, error: &cpal::Error) -> DeviceError {
+pub(super) fn told(kind: Direction, error: &cpal::Error) -> DeviceError {
     match error.kind() {
         ErrorKind::PermissionDenied => DeviceError::Refused(kind),
         ErrorKind::DeviceBusy => DeviceError::Busy(kind),
@@ -91,14 +91,14 @@ pub(super) fn told(kind: Kind, error: &cpal::Error) -> DeviceError {
 }
 
 /// While this lives, ALSA's own complaints about devices that it tries are kept off the screen.
-pub(super) struct Quiet {
+pub(super) struct QuietAlsa {
     #[cfg(target_os = "linux")]
     _lines: Option<std::rc::Rc<std::cell::RefCell<alsa::Output>>>,
 }
 
-impl Quiet {
+impl QuietAlsa {
     pub(super) fn new() -> Self {
-        Quiet {
+        QuietAlsa {
             #[cfg(target_os = "linux")]
             _lines: alsa::Output::local_error_handler().ok(),
         }

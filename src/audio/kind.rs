@@ -11,7 +11,7 @@ const OGG_PAGE_BYTES: u64 = 27 + 255 + 255 * 255;
 
 /// Kind of a file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Kind {
+pub(super) enum FileKind {
     Wav,
     Flac,
     Mpeg,
@@ -25,7 +25,7 @@ pub(super) enum Kind {
 }
 
 /// Reads the head of `file` and leaves it rewound.
-pub(super) fn of(file: &mut (impl Read + Seek)) -> io::Result<Kind> {
+pub(super) fn of(file: &mut (impl Read + Seek)) -> io::Result<FileKind> {
     let mut head = Vec::with_capacity(HEAD_BYTES);
     file.seek(SeekFrom::Start(0))?;
     file.by_ref()
@@ -36,8 +36,8 @@ pub(super) fn of(file: &mut (impl Read + Seek)) -> io::Result<Kind> {
 }
 
 /// Signatures as their formats' specifications give them.
-fn of_head(head: &[u8]) -> Kind {
-    use Kind::*;
+fn of_head(head: &[u8]) -> FileKind {
+    use FileKind::*;
     let at = |offset: usize, magic: &[u8]| {
         head.get(offset..)
             .is_some_and(|rest| rest.starts_with(magic))
@@ -79,21 +79,21 @@ fn of_head(head: &[u8]) -> Kind {
     }
 }
 
-fn mp4(head: &[u8]) -> Kind {
+fn mp4(head: &[u8]) -> FileKind {
     match head.get(8..12) {
-        Some(b"heic" | b"heix" | b"mif1" | b"avif") => Kind::Other(words::recording::HEIC),
-        _ => Kind::Mp4,
+        Some(b"heic" | b"heix" | b"mif1" | b"avif") => FileKind::Other(words::recording::HEIC),
+        _ => FileKind::Mp4,
     }
 }
 
 /// The first page of an OGG file holds the head of its first stream.
-fn ogg(head: &[u8]) -> Kind {
+fn ogg(head: &[u8]) -> FileKind {
     let segments = head.get(26).map_or(0, |&n| usize::from(n));
     let body = head.get(27 + segments..).unwrap_or(&[]);
     match body {
-        _ if body.starts_with(b"Speex   ") => Kind::Unsupported(words::recording::SPEEX),
-        _ if body.starts_with(b"\x80theora") => Kind::Unsupported(words::recording::THEORA),
-        _ => Kind::Ogg,
+        _ if body.starts_with(b"Speex   ") => FileKind::Unsupported(words::recording::SPEEX),
+        _ if body.starts_with(b"\x80theora") => FileKind::Unsupported(words::recording::THEORA),
+        _ => FileKind::Ogg,
     }
 }
 
@@ -136,14 +136,14 @@ mod tests {
 
     #[test]
     fn kinds_are_known_by_their_first_bytes() {
-        assert_eq!(of_head(b"RIFF\0\0\0\0WAVE"), Kind::Wav);
-        assert_eq!(of_head(b"RF64\xff\xff\xff\xffWAVE"), Kind::Wav);
-        assert_eq!(of_head(b"\0\0\0\x20ftypM4A "), Kind::Mp4);
-        assert_eq!(of_head(b"\xff\xfb\x90\x00"), Kind::Mpeg);
-        assert_eq!(of_head(b"x24442\n"), Kind::Other("text"));
-        assert_eq!(of_head("Übung".as_bytes()), Kind::Other("text"));
-        assert_eq!(of_head(b"\x00\x01\x02"), Kind::Other("unknown data"));
-        assert_eq!(of_head(b"R"), Kind::Other("text"));
+        assert_eq!(of_head(b"RIFF\0\0\0\0WAVE"), FileKind::Wav);
+        assert_eq!(of_head(b"RF64\xff\xff\xff\xffWAVE"), FileKind::Wav);
+        assert_eq!(of_head(b"\0\0\0\x20ftypM4A "), FileKind::Mp4);
+        assert_eq!(of_head(b"\xff\xfb\x90\x00"), FileKind::Mpeg);
+        assert_eq!(of_head(b"x24442\n"), FileKind::Other("text"));
+        assert_eq!(of_head("Übung".as_bytes()), FileKind::Other("text"));
+        assert_eq!(of_head(b"\x00\x01\x02"), FileKind::Other("unknown data"));
+        assert_eq!(of_head(b"R"), FileKind::Other("text"));
         let ogg = |stream: &[u8]| {
             let mut page = b"OggS".to_vec();
             page.resize(26, 0);
@@ -151,7 +151,7 @@ mod tests {
             page.extend_from_slice(stream);
             of_head(&page)
         };
-        assert_eq!(ogg(b"OpusHead"), Kind::Ogg);
-        assert_eq!(ogg(b"Speex   "), Kind::Unsupported("Speex sound"));
+        assert_eq!(ogg(b"OpusHead"), FileKind::Ogg);
+        assert_eq!(ogg(b"Speex   "), FileKind::Unsupported("Speex sound"));
     }
 }

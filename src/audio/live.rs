@@ -10,12 +10,12 @@ use super::tries::Tries;
 #[cfg(feature = "mic")]
 use super::{capture, playback};
 
-pub use super::device::{Came, Device, DeviceError, Kind, Sink, Source, began_at_s};
+pub use super::device::{Came, Device, DeviceError, Direction, Sink, Source, began_at_s};
 
 #[cfg(feature = "mic")]
-static MICROPHONE: Tries = Tries::of(Kind::Microphone);
+static MICROPHONE: Tries = Tries::of(Direction::Microphone);
 #[cfg(feature = "mic")]
-static LOUDSPEAKER: Tries = Tries::of(Kind::Loudspeaker);
+static LOUDSPEAKER: Tries = Tries::of(Direction::Loudspeaker);
 /// A sound system that hangs is given up after this long.
 #[cfg(feature = "mic")]
 const PATIENCE: Duration = Duration::from_secs(5);
@@ -122,7 +122,7 @@ mod tests {
     #[test]
     fn nothing_is_tried_any_longer_once_nobody_waits() {
         let tries = Arc::new(AtomicUsize::new(0));
-        let (counted, none) = (tries.clone(), DeviceError::None(Kind::Microphone));
+        let (counted, none) = (tries.clone(), DeviceError::None(Direction::Microphone));
         let reopening = Reopening::by(Duration::ZERO, move || {
             counted.fetch_add(1, Ordering::SeqCst);
             Err(none.clone())

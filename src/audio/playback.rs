@@ -15,8 +15,8 @@ use cpal::{BufferSize, ErrorKind, FromSample, SampleFormat, SizedSample, StreamC
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::clock::{Clock, Ticks, now_s};
-use super::device::{DeviceError, Kind, Sink};
-use super::host::{OPENING, Quiet, host, opened, told};
+use super::device::{DeviceError, Direction, Sink};
+use super::host::{OPENING, QuietAlsa, host, opened, told};
 use crate::words;
 
 /// Sound that can wait to be played, in seconds.
@@ -59,8 +59,8 @@ impl Speaker {
     /// # Errors
     /// Any [`DeviceError`] but `NotBuilt`, `Unknown` and `Gone`.
     pub fn open() -> Result<Self, DeviceError> {
-        let _quiet = Quiet::new();
-        let none = DeviceError::None(Kind::Loudspeaker);
+        let _quiet = QuietAlsa::new();
+        let none = DeviceError::None(Direction::Loudspeaker);
         let device = host().default_output_device().ok_or(none.clone())?;
         Self::on(&device)
     }
@@ -68,7 +68,7 @@ impl Speaker {
     fn on(device: &cpal::Device) -> Result<Self, DeviceError> {
         let usual = device
             .default_output_config()
-            .map_err(|_| DeviceError::None(Kind::Loudspeaker))?;
+            .map_err(|_| DeviceError::None(Direction::Loudspeaker))?;
         opened(&usual, BLOCK_S, |config| {
             Self::started(device, config, usual.sample_format())
         })
@@ -82,7 +82,7 @@ impl Speaker {
         let rate_hz = config.sample_rate;
         let shared = Arc::new(Shared::default());
         let (ring, consumer) = RingBuffer::new((RING_S * f64::from(rate_hz)) as usize);
-        let mouth = Mouth {
+        let mouth = OutputCallback {
             ahead_s: match config.buffer_size {
                 BufferSize::Fixed(frames) => {
                     f64::from(frames) / f64::from(rate_hz) - COUNTED_BLOCK_S
@@ -105,11 +105,13 @@ impl Speaker {
             SampleFormat::U16 => build::<u16>(device, config, mouth),
             SampleFormat::U8 => build::<u8>(device, config, mouth),
             other => Err(DeviceError::Unsupported {
-                kind: Kind::Loudspeaker,
+                kind: Direction::Loudspeaker,
                 found: words::devices::samples_of_form(other),
             }),
         }?;
-        stream.play().map_err(|e| told(Kind::Loudspeaker, &e))?;
+        stream
+            .play()
+            .map_err(|e| told(Direction::Loudspeaker, &e))?;
         Ok(Speaker {
             stream: Some(stream),
             ring,
@@ -130,12 +132,12 @@ impl Sink for Speaker {
         if self.waiting() == 0 && !samples.is_empty() {
             self.first = self.queued;
         }
-        let room = self.ring.slots().min(samples.len());
-        if let Ok(chunk) = self.ring.write_chunk_uninit(room) {
-            chunk.fill_from_iter(samples[..room].iter().copied());
+        let free = self.ring.slots().min(samples.len());
+        if let Ok(chunk) = self.ring.write_chunk_uninit(free) {
+            chunk.fill_from_iter(samples[..free].iter().copied());
         }
-        self.queued += room as u64;
-        room
+        self.queued += free as u64;
+        free
     }
 
     fn waiting(&self) -> usize {
@@ -171,7 +173,7 @@ impl Drop for Speaker {
 }
 
 /// What the callback owns.
-struct Mouth {
+struct OutputCallback {
     ring: Consumer<f32>,
     channels: usize,
     played: u64,
@@ -183,7 +185,7 @@ struct Mouth {
     shared: Arc<Shared>,
 }
 
-impl Mouth {
+impl OutputCallback {
     /// The same on all channels; silence where nothing waits. Nothing here waits or allocates.
     fn speak<T: SizedSample + FromSample<f32>>(&mut self, out: &mut [T]) {
         self.ticks.tick(self.frames, now_s() + self.ahead_s);
@@ -212,7 +214,7 @@ impl Mouth {
 fn build<T: SizedSample + FromSample<f32> + Send + 'static>(
     device: &cpal::Device,
     config: StreamConfig,
-    mut mouth: Mouth,
+    mut mouth: OutputCallback,
 ) -> Result<cpal::Stream, DeviceError> {
     let shared = mouth.shared.clone();
     device
@@ -231,7 +233,7 @@ fn build<T: SizedSample + FromSample<f32> + Send + 'static>(
             },
             Some(OPENING),
         )
-        .map_err(|e| told(Kind::Loudspeaker, &e))
+        .map_err(|e| told(Direction::Loudspeaker, &e))
 }
 
 #[cfg(test)]
@@ -242,10 +244,10 @@ mod tests {
     const BLOCK: usize = 960;
 
     /// A loudspeaker whose callback is called by hand.
-    fn speaker() -> (Speaker, Mouth) {
+    fn speaker() -> (Speaker, OutputCallback) {
         let shared = Arc::new(Shared::default());
         let (ring, consumer) = RingBuffer::new(RATE_HZ as usize);
-        let mouth = Mouth {
+        let mouth = OutputCallback {
             ahead_s: 0.0,
             ring: consumer,
             channels: 1,
@@ -266,7 +268,7 @@ mod tests {
     }
 
     /// So many blocks are played; the frames that sounded, of these.
-    fn played(mouth: &mut Mouth, blocks: usize) -> usize {
+    fn played(mouth: &mut OutputCallback, blocks: usize) -> usize {
         let mut out = vec![0f32; BLOCK * blocks];
         out.chunks_mut(BLOCK).for_each(|block| mouth.speak(block));
         out.iter().filter(|sample| **sample != 0.0).count()

@@ -10,7 +10,7 @@ use super::{AudioError, Health, Reader};
 const PIECE_S: f64 = 0.01;
 
 /// A recording as a [`Source`]. Never in memory as a whole.
-pub struct Recorded {
+pub struct RecordedSource {
     reader: Reader,
     block: Vec<f32>,
     given: usize,
@@ -26,13 +26,13 @@ pub struct State {
     pub error: Option<String>,
 }
 
-impl Recorded {
+impl RecordedSource {
     /// Opens a recording.
     ///
     /// # Errors
     /// As [`Reader::open`].
-    pub fn open(path: &Path) -> Result<Recorded, AudioError> {
-        Ok(Recorded {
+    pub fn open(path: &Path) -> Result<RecordedSource, AudioError> {
+        Ok(RecordedSource {
             reader: Reader::open(path)?,
             block: Vec::new(),
             given: 0,
@@ -51,7 +51,7 @@ impl Recorded {
     }
 }
 
-impl Source for Recorded {
+impl Source for RecordedSource {
     fn rate_hz(&self) -> u32 {
         self.reader.rate_hz()
     }

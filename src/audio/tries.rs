@@ -12,21 +12,21 @@ use std::sync::{Condvar, Mutex, MutexGuard, PoisonError, mpsc};
 use std::thread;
 use std::time::{Duration, Instant};
 
-use super::device::{DeviceError, Kind};
+use super::device::{DeviceError, Direction};
 use super::host;
 use crate::words;
 
 /// The tries to reach one kind of device: one at a time. A sound system that hangs so holds one thread and
 /// what that has opened, however often it is asked.
 pub(super) struct Tries {
-    kind: Kind,
+    kind: Direction,
     /// When the try began that runs now.
     running: Mutex<Option<Instant>>,
     over: Condvar,
 }
 
 impl Tries {
-    pub(super) const fn of(kind: Kind) -> Self {
+    pub(super) const fn of(kind: Direction) -> Self {
         Tries {
             kind,
             running: Mutex::new(None),
@@ -136,7 +136,7 @@ mod tests {
 
     #[test]
     fn while_the_sound_system_hangs_one_try_runs_and_its_result_goes_before_another_begins() {
-        static TRIES: Tries = Tries::of(Kind::Microphone);
+        static TRIES: Tries = Tries::of(Direction::Microphone);
         let device = Arc::new(Hanging::default());
         let tried = |patience| {
             let device = device.clone();
@@ -164,7 +164,7 @@ mod tests {
     #[test]
     fn no_signal_reaches_a_thread_that_a_try_starts() {
         use nix::sys::signal::{SigSet, Signal};
-        static TRIES: Tries = Tries::of(Kind::Microphone);
+        static TRIES: Tries = Tries::of(Direction::Microphone);
         let blocked = TRIES.run(LONG, || {
             let masked = thread::spawn(SigSet::thread_get_mask).join();
             Ok(masked.unwrap().unwrap())
@@ -179,7 +179,7 @@ mod tests {
 
     #[test]
     fn a_try_that_is_under_way_is_awaited_and_one_that_panics_is_over() {
-        static TRIES: Tries = Tries::of(Kind::Loudspeaker);
+        static TRIES: Tries = Tries::of(Direction::Loudspeaker);
         let inside = AtomicUsize::new(0);
         let inside: &'static AtomicUsize = Box::leak(Box::new(inside));
         thread::scope(|scope| {

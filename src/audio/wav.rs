@@ -215,7 +215,7 @@ impl<F: Read + Seek> Chunks<'_, F> {
     /// How many bytes of samples the chunk of a file longer than sizes can say has, or had before it broke off.
     fn beyond_sizes(&mut self, data: &Chunk) -> io::Result<u64> {
         let there = self.length - data.start;
-        // Stuck at the largest size that leaves room for the header.
+        // Stuck at the largest size that leaves space for the header.
         if u64::from(data.bytes) + data.start >= u64::from(UNKNOWN) {
             return Ok(there);
         }

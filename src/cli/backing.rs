@@ -9,7 +9,7 @@ use anyhow::{Result, anyhow, bail};
 
 use super::chord::TuningArgs;
 use super::picture::check_ending;
-use super::route::{Song, wrapped};
+use super::route::{ProgressionArgs, wrapped};
 use super::{Console, decimal};
 use crate::audio::live::{Sink, open_output};
 use crate::audio::write_wav;
@@ -106,7 +106,7 @@ impl Pace {
 )]
 pub struct Args {
     #[command(flatten)]
-    song: Song,
+    song: ProgressionArgs,
     #[command(flatten)]
     pace: Pace,
     #[command(flatten)]

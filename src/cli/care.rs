@@ -11,7 +11,7 @@ use crate::disk;
 
 /// The file in the folder of the program's data that holds the day on which it was said last.
 const FILE: &str = "care-said";
-/// A date's longest text, with room to spare, in bytes.
+/// A date's longest text, with some to spare, in bytes.
 const MOST_BYTES: u64 = 64;
 
 /// Tells whether it is to be said now, and notes that it was said today. Where no day can be noted it is said.

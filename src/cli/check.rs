@@ -14,9 +14,9 @@ use crate::fretboard::Tuning;
 use crate::listening::Judge;
 use crate::report::json::Json;
 use crate::report::text::{Look, Text};
-use crate::report::{Form, Outcome, Tally};
+use crate::report::{Form, RecordingOutcome, TakeTally};
 use crate::strings::Learnt;
-use crate::verdict::{Expected, Take};
+use crate::verdict::{Expected, JudgedTake};
 use crate::words;
 use crate::words::help::check as help;
 
@@ -80,9 +80,9 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         many => progress(many as u64, words::commands::RECORDINGS),
     };
     let mut of_all = Judge::of_guitar(settings.tuning, settings.learnt);
-    let mut worst = Outcome::AsItShouldBe;
+    let mut worst = RecordingOutcome::AsItShouldBe;
     for file in &settings.files {
-        let mut tally = Tally::default();
+        let mut tally = TakeTally::default();
         form.begin(file);
         let problem = judge(file, &settings.expected, &mut of_all, &bar, &mut |take| {
             tally.add(&take);
@@ -97,16 +97,16 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         })?;
         bar.inc(1);
         worst = worst.max(match problem {
-            Some(_) => Outcome::NotJudged,
+            Some(_) => RecordingOutcome::NotJudged,
             None => tally.outcome(),
         });
     }
     bar.finish_and_clear();
     form.summary(console.out)?;
     let status = match worst {
-        Outcome::AsItShouldBe => AS_IT_SHOULD_BE,
-        Outcome::Fault => FAULT,
-        Outcome::NotJudged => NOT_JUDGED,
+        RecordingOutcome::AsItShouldBe => AS_IT_SHOULD_BE,
+        RecordingOutcome::Fault => FAULT,
+        RecordingOutcome::NotJudged => NOT_JUDGED,
     };
     Ok(status.into())
 }
@@ -119,7 +119,7 @@ fn judge(
     expected: &Expected,
     judge: &mut Judge,
     files: &ProgressBar,
-    each: &mut dyn FnMut(Take) -> io::Result<()>,
+    each: &mut dyn FnMut(JudgedTake) -> io::Result<()>,
 ) -> io::Result<Option<String>> {
     let mut takes = match judge.recording(file, expected) {
         Ok(takes) => takes,

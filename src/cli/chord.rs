@@ -5,7 +5,7 @@ use anyhow::{Context, anyhow, bail};
 
 use crate::fretboard::library::{self, name_voicing, voicing_for};
 use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning};
-use crate::verdict::{Expected, Hand, Voicing};
+use crate::verdict::{Expected, ExpectedVoicing, Hand};
 use crate::words;
 use crate::words::help::chord as help;
 
@@ -120,7 +120,7 @@ impl ChordArgs {
             (Some(frets), None, None) => {
                 let frets: Frets = frets.parse().context("--frets")?;
                 tuning.reaches(&frets)?;
-                Ok(Expected::Named(Voicing {
+                Ok(Expected::Named(ExpectedVoicing {
                     frets,
                     chord: name_voicing(&frets, tuning).map(|named| named.chord.to_string()),
                     hand: self.hand(&frets, tuning)?,
@@ -138,8 +138,8 @@ impl ChordArgs {
                 };
                 let usual = voicing_for(&chord, shape, at, tuning)?.frets;
                 tuning.reaches(&usual)?;
-                let voicing = |frets: Frets| -> anyhow::Result<Voicing> {
-                    Ok(Voicing {
+                let voicing = |frets: Frets| -> anyhow::Result<ExpectedVoicing> {
+                    Ok(ExpectedVoicing {
                         frets,
                         chord: Some(chord.to_string()),
                         hand: self.hand(&frets, tuning)?,
@@ -150,7 +150,8 @@ impl ChordArgs {
                 }
                 let all = library::frets_of(&chord, tuning)?;
                 // Fingers that were named hold some of them only.
-                let held: Vec<anyhow::Result<Voicing>> = all.into_iter().map(voicing).collect();
+                let held: Vec<anyhow::Result<ExpectedVoicing>> =
+                    all.into_iter().map(voicing).collect();
                 match held.iter().any(Result::is_ok) {
                     true => Ok(Expected::Chord(held.into_iter().flatten().collect())),
                     false => Err(held

@@ -18,7 +18,7 @@ use crate::report::terminal::shown;
 use crate::synth::instrument::Instrument;
 use crate::synth::notes::NOTE_RATE_HZ;
 use crate::synth::string::Touch;
-use crate::synth::strum::{Behaviour, Part, Stroke, strum};
+use crate::synth::strum::{Behaviour, Gesture, StringPart, strum};
 use crate::take::Manner;
 use crate::words;
 use crate::words::help::demo as help;
@@ -75,8 +75,8 @@ pub struct Args {
 struct Settings {
     tuning: Tuning,
     frets: Frets,
-    parts: [Option<Part>; STRINGS],
-    stroke: Stroke,
+    parts: [Option<StringPart>; STRINGS],
+    stroke: Gesture,
 }
 
 /// Writes the file and says what is in it.
@@ -181,7 +181,7 @@ fn settings(args: &Args) -> anyhow::Result<Settings> {
         bail!(words::demo::WHICH_CHORD);
     };
     let mut parts = voicing.frets.0.map(|fret| {
-        fret.map(|fret| Part {
+        fret.map(|fret| StringPart {
             fret,
             behaviour: Behaviour::Rings,
         })
@@ -221,19 +221,19 @@ fn fault(text: &str) -> anyhow::Result<(usize, Fault)> {
 }
 
 /// What the string does instead of what `expected` says.
-fn part(index: usize, expected: Option<u8>, fault: Fault) -> anyhow::Result<Option<Part>> {
+fn part(index: usize, expected: Option<u8>, fault: Fault) -> anyhow::Result<Option<StringPart>> {
     let string = string_number(index);
     Ok(match (fault, expected) {
         (Fault::Missed, Some(_)) => None,
-        (Fault::Does(behaviour), Some(fret)) => Some(Part { fret, behaviour }),
+        (Fault::Does(behaviour), Some(fret)) => Some(StringPart { fret, behaviour }),
         (Fault::AtFret(fret), Some(expected)) if fret == expected => {
             bail!(words::demo::no_fault_there(string, fret))
         }
-        (Fault::AtFret(fret), _) => Some(Part {
+        (Fault::AtFret(fret), _) => Some(StringPart {
             fret,
             behaviour: Behaviour::Rings,
         }),
-        (Fault::Ringing, None) => Some(Part {
+        (Fault::Ringing, None) => Some(StringPart {
             fret: 0,
             behaviour: Behaviour::Rings,
         }),
@@ -244,8 +244,8 @@ fn part(index: usize, expected: Option<u8>, fault: Fault) -> anyhow::Result<Opti
     })
 }
 
-fn stroke(args: &Args) -> anyhow::Result<Stroke> {
-    let mut stroke = Stroke::usual();
+fn stroke(args: &Args) -> anyhow::Result<Gesture> {
+    let mut stroke = Gesture::usual();
     stroke.down = !args.up;
     if args.picked {
         stroke.manner = Manner::Picked;

@@ -7,7 +7,7 @@ use anyhow::anyhow;
 use jiff::Timestamp;
 
 use super::Console;
-use crate::practice::diary::{self, Diary, DiaryError, Filter, Keeper};
+use crate::practice::diary::{self, Diary, DiaryError, DiaryKeeper, Filter};
 use crate::report::practice::left_over;
 use crate::words;
 use crate::words::help::diary as help;
@@ -25,7 +25,7 @@ pub struct DiaryArgs {
 
 impl DiaryArgs {
     /// Tells where takes go, if they go anywhere.
-    pub fn keeper(&self) -> Option<Keeper> {
+    pub fn keeper(&self) -> Option<DiaryKeeper> {
         (!self.no_diary).then(|| keeper(self.diary.as_deref()))
     }
 
@@ -59,9 +59,9 @@ impl DiaryArgs {
 
 /// The diary named or the usual one to keep takes in; what it cannot take goes into a file of lines
 /// where the program was started, or in the folder for passing things.
-pub fn keeper(path: Option<&Path>) -> Keeper {
+pub fn keeper(path: Option<&Path>) -> DiaryKeeper {
     let folders = [std::env::current_dir().ok(), Some(std::env::temp_dir())];
-    Keeper::new(diary::open(path), folders.into_iter().flatten().collect())
+    DiaryKeeper::new(diary::open(path), folders.into_iter().flatten().collect())
 }
 
 /// Gives what is to be said of takes whose moment no calendar knows.
@@ -77,7 +77,7 @@ pub fn misdated(diary: &Diary, filter: &Filter) -> Result<Option<String>, DiaryE
 ///
 /// # Errors
 /// Where the report cannot be written.
-pub fn close(keeper: &Keeper, console: &mut Console) -> anyhow::Result<()> {
+pub fn close(keeper: &DiaryKeeper, console: &mut Console) -> anyhow::Result<()> {
     if let Some(trouble) = keeper.trouble() {
         console.complain(&trouble.to_string());
     }

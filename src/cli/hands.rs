@@ -1,7 +1,7 @@
 //! Both hands on the guitar: going on after clean takes in a row or after a silence, and waiting.
 
-use crate::listening::{Heard, Wish};
-use crate::practice::diary::Said;
+use crate::listening::{Message, Wish};
+use crate::practice::diary::Correction;
 use crate::verdict::{ALL_STRINGS, clean};
 use crate::words;
 
@@ -61,9 +61,9 @@ impl InARow {
     }
 
     /// Counts what was heard in.
-    pub fn hear(&mut self, heard: &Heard) {
+    pub fn hear(&mut self, heard: &Message) {
         match heard {
-            Heard::Settled { number, take } => {
+            Message::Settled { number, take } => {
                 self.clean.retain(|known| known != number);
                 match clean(take, &ALL_STRINGS) {
                     Some(true) => self.clean.push(*number),
@@ -72,7 +72,7 @@ impl InARow {
                     None => {}
                 }
             }
-            Heard::Withdrawn { number } => self.clean.retain(|known| known != number),
+            Message::Withdrawn { number } => self.clean.retain(|known| known != number),
             _ => {}
         }
     }
@@ -113,7 +113,7 @@ impl PutRight {
     }
 
     /// Takes a key: the question, or its answer. A key that belongs to either means nothing else then.
-    pub fn key(&mut self, wish: &mut Option<Wish>) -> Option<Said> {
+    pub fn key(&mut self, wish: &mut Option<Wish>) -> Option<Correction> {
         let key = (*wish)?;
         if !self.asking {
             if key == Wish::Key(PUT_RIGHT) {
@@ -128,9 +128,9 @@ impl PutRight {
         }
         *wish = None;
         match key {
-            Wish::Key(c @ '1'..='6') => Some(Said::Right(vec![c as u8 - b'0'])),
-            Wish::Key('c') => Some(Said::AnotherChord),
-            Wish::Key('f') => Some(Said::Forget),
+            Wish::Key(c @ '1'..='6') => Some(Correction::Right(vec![c as u8 - b'0'])),
+            Wish::Key('c') => Some(Correction::AnotherChord),
+            Wish::Key('f') => Some(Correction::Forget),
             _ => None,
         }
     }
@@ -157,14 +157,14 @@ impl Rest {
     }
 
     /// Tells whether what came ends it. A key that does so means nothing else; but whoever wants to end everything may.
-    pub fn is_over(&self, heard: &[Heard], wish: &mut Option<Wish>) -> bool {
+    pub fn is_over(&self, heard: &[Message], wish: &mut Option<Wish>) -> bool {
         let Some((_, by_strum)) = self.on else {
             return false;
         };
         let struck = by_strum
             && heard
                 .iter()
-                .any(|h| matches!(h, Heard::First { .. } | Heard::Settled { .. }));
+                .any(|h| matches!(h, Message::First { .. } | Message::Settled { .. }));
         match wish {
             Some(Wish::Quit | Wish::Reference) => false,
             Some(_) => {
@@ -183,11 +183,11 @@ impl Rest {
     }
 
     /// Tells whether what was heard counts. What a withdrawn take was cannot be told; nothing hangs on it.
-    pub fn counts(&self, heard: &Heard) -> bool {
-        let (Heard::First { take, .. }
-        | Heard::Settled { take, .. }
-        | Heard::Cut { take, .. }
-        | Heard::Over { take, .. }) = heard
+    pub fn counts(&self, heard: &Message) -> bool {
+        let (Message::First { take, .. }
+        | Message::Settled { take, .. }
+        | Message::Cut { take, .. }
+        | Message::Over { take, .. }) = heard
         else {
             return true;
         };
@@ -202,14 +202,14 @@ impl Rest {
 mod tests {
     use super::*;
     use crate::verdict::examples::{bb, with};
-    use crate::verdict::{Take, Verdict};
+    use crate::verdict::{JudgedTake, Verdict};
 
-    fn settled(number: u64, fault: bool) -> Heard {
+    fn settled(number: u64, fault: bool) -> Message {
         let take = match fault {
             true => with(bb(), 4, Verdict::Muted, 0.9),
             false => bb(),
         };
-        Heard::Settled { number, take }
+        Message::Settled { number, take }
     }
 
     #[test]
@@ -226,7 +226,7 @@ mod tests {
         }
         row.hear(&settled(5, false));
         row.hear(&settled(6, false));
-        row.hear(&Heard::Withdrawn { number: 6 });
+        row.hear(&Message::Withdrawn { number: 6 });
         assert!(!row.is_enough());
         let mut never = InARow::new(0);
         never.hear(&settled(1, false));
@@ -248,12 +248,12 @@ mod tests {
         assert!(right.is_asking());
         assert_eq!(
             press(&mut right, Wish::Key('2')),
-            (Some(Said::Right(vec![2])), None)
+            (Some(Correction::Right(vec![2])), None)
         );
         press(&mut right, Wish::Key('r'));
         assert_eq!(
             press(&mut right, Wish::Key('f')),
-            (Some(Said::Forget), None)
+            (Some(Correction::Forget), None)
         );
         press(&mut right, Wish::Key('r'));
         assert_eq!(press(&mut right, Wish::Next), (None, None));
@@ -271,9 +271,9 @@ mod tests {
         assert!(silence("0").is_err() && silence("NaN").is_err() && silence(" 20 ") == Ok(20.0));
     }
 
-    fn struck(start_s: f64) -> Heard {
-        let take = Take { start_s, ..bb() };
-        Heard::Settled { number: 1, take }
+    fn struck(start_s: f64) -> Message {
+        let take = JudgedTake { start_s, ..bb() };
+        Message::Settled { number: 1, take }
     }
 
     #[test]

@@ -9,14 +9,14 @@ use jiff::Timestamp;
 use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, input_of, learnt_of, tuning_of};
 use super::hands::{InARow, PAUSE, PutRight, Quiet, Rest, WHAT, silence};
-use super::sound::{self, Sound};
+use super::sound::{self, SoundInput};
 use super::stop::Stop;
 use super::{Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
-use crate::listening::{Ear, Face, Heard, Keeper, Notice, Sitting, Sounds, Stream, Wish};
-use crate::practice::diary::{Entry, Keeper as Diary, Kept, Said, moment};
-use crate::report::live::{Board, JsonLines, LineFace, Lines, Plain, Screen, Stage};
-use crate::report::sitting::{self, Tally};
+use crate::listening::{Ear, Face, FolderKeeper, Message, Notice, Sitting, Sounds, Stream, Wish};
+use crate::practice::diary::{Correction, DiaryKeeper, Entry, KeptIn, moment};
+use crate::report::live::{Board, JsonLines, LineFace, LineForm, Plain, Screen, Stage};
+use crate::report::sitting::{self, ChordTally};
 use crate::verdict::Expected;
 use crate::words;
 use crate::words::help::listen as help;
@@ -82,7 +82,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let learnt = learnt_of(profile.as_ref());
     let guitar = profile.map(|p| p.guitar);
     let folder = match &args.save {
-        Some(folder) => Some(Keeper::new(folder, guitar.clone())?),
+        Some(folder) => Some(FolderKeeper::new(folder, guitar.clone())?),
         None => None,
     };
     let mut keeper = Keeping {
@@ -99,11 +99,11 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         trouble: None,
         fresh: false,
     };
-    if let Some(trouble) = keeper.diary.as_ref().and_then(Diary::trouble) {
+    if let Some(trouble) = keeper.diary.as_ref().and_then(DiaryKeeper::trouble) {
         console.complain(&words::commands::listening_without_diary(trouble));
     }
     let stop = Stop::new()?;
-    let Sound { source, recording } = Sound::open(from, input.as_deref())?;
+    let SoundInput { source, recording } = SoundInput::open(from, input.as_deref())?;
     let sounds = sounds(args, tuning, console);
     let can_play = sounds.is_some();
     let ear = Ear::new(source, input, tuning, goals[0].clone()).refined(learnt);
@@ -120,7 +120,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         let mut screen = Screen::new(Stage::open()?, board);
         listen(&mut sitting, &mut screen, &goals, args, &stop, &mut keeper)
     } else {
-        let lines: Box<dyn Lines> = match args.json {
+        let lines: Box<dyn LineForm> = match args.json {
             true => Box::new(JsonLines),
             false => Box::new(Plain),
         };
@@ -155,7 +155,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
 /// Listens to the end; gives how many takes there were. However it ends, what was heard is kept.
 fn listen(
     sitting: &mut Sitting,
-    face: &mut dyn Waits,
+    face: &mut dyn WaitingFace,
     goals: &[Expected],
     args: &Args,
     stop: &Stop,
@@ -198,7 +198,7 @@ fn go_on(
     let mut quiet = Quiet::new(args.silence);
     sitting.expect(goals[at].clone(), face)?;
     loop {
-        let step = sitting.step(face, &mut heard);
+        let polled = sitting.poll(face, &mut heard);
         let now_s = sitting.ear.now_s();
         for heard in heard.iter().filter(|heard| rest.counts(heard)) {
             quiet.heard(now_s);
@@ -208,9 +208,9 @@ fn go_on(
             row.hear(heard);
             *takes += usize::from(keeper.keep(heard));
         }
-        let step = step?;
+        let polled = polled?;
         keeper.tell(face)?;
-        let mut wish = step.wish;
+        let mut wish = polled.wish;
         if keeper.diary.is_some() {
             if let Some(said) = right.key(&mut wish) {
                 face.put_right(keeper.put_right(said).as_ref());
@@ -231,7 +231,7 @@ fn go_on(
             wish = Some(Wish::Next);
         }
         let enough = args.takes.is_some_and(|most| *takes >= most);
-        if step.stream == Stream::Ended || enough || wish == Some(Wish::Quit) || stop.is_asked() {
+        if polled.stream == Stream::Ended || enough || wish == Some(Wish::Quit) || stop.is_asked() {
             return Ok(());
         }
         if wish == Some(Wish::Next) {
@@ -245,7 +245,7 @@ fn go_on(
 
 /// Lets so many takes through and no more: the next one may be settled before the last one wanted is over.
 struct Gate<'a> {
-    face: &'a mut dyn Waits,
+    face: &'a mut dyn WaitingFace,
     most: usize,
     /// The listener's numbers of those let through.
     numbers: Vec<u64>,
@@ -253,13 +253,13 @@ struct Gate<'a> {
 
 impl Gate<'_> {
     /// Whether what was heard is of a take that is let through, or may still be.
-    fn is_wanted(&self, heard: &Heard) -> bool {
+    fn is_wanted(&self, heard: &Message) -> bool {
         match heard {
-            Heard::Withdrawn { number } => self.numbers.contains(number),
-            Heard::First { number, .. }
-            | Heard::Settled { number, .. }
-            | Heard::Cut { number, .. }
-            | Heard::Over { number, .. } => {
+            Message::Withdrawn { number } => self.numbers.contains(number),
+            Message::First { number, .. }
+            | Message::Settled { number, .. }
+            | Message::Cut { number, .. }
+            | Message::Over { number, .. } => {
                 self.numbers.contains(number) || self.numbers.len() < self.most
             }
         }
@@ -271,15 +271,15 @@ impl Face for Gate<'_> {
         self.face.expect(expected)
     }
 
-    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, heard: &Message) -> io::Result<()> {
         if !self.is_wanted(heard) {
             return Ok(());
         }
         match heard {
-            Heard::Settled { number, .. } if !self.numbers.contains(number) => {
+            Message::Settled { number, .. } if !self.numbers.contains(number) => {
                 self.numbers.push(*number);
             }
-            Heard::Withdrawn { number } => self.numbers.retain(|known| known != number),
+            Message::Withdrawn { number } => self.numbers.retain(|known| known != number),
             _ => {}
         }
         self.face.hear(heard)
@@ -294,7 +294,7 @@ impl Face for Gate<'_> {
     }
 }
 
-impl Waits for Gate<'_> {
+impl WaitingFace for Gate<'_> {
     fn rests(&mut self, on: bool) {
         self.face.rests(on);
     }
@@ -303,22 +303,22 @@ impl Waits for Gate<'_> {
         self.face.asks(on);
     }
 
-    fn put_right(&mut self, said: Option<&Said>) {
+    fn put_right(&mut self, said: Option<&Correction>) {
         self.face.put_right(said);
     }
 }
 
 /// A face that can wait for the player.
-trait Waits: Face {
+trait WaitingFace: Face {
     /// What is played is not shown from now on, or shown again.
     fn rests(&mut self, on: bool);
     /// Whether the player is being asked how the last take really was.
     fn asks(&mut self, on: bool);
     /// The last take is put right so; `None`: there is none that can be.
-    fn put_right(&mut self, said: Option<&Said>);
+    fn put_right(&mut self, said: Option<&Correction>);
 }
 
-impl Waits for Screen {
+impl WaitingFace for Screen {
     fn rests(&mut self, on: bool) {
         self.board.paused = on;
     }
@@ -327,7 +327,7 @@ impl Waits for Screen {
         self.board.question = on.then_some(WHAT);
     }
 
-    fn put_right(&mut self, said: Option<&Said>) {
+    fn put_right(&mut self, said: Option<&Correction>) {
         match said {
             Some(said) => {
                 self.board.put_right(said);
@@ -338,26 +338,26 @@ impl Waits for Screen {
     }
 }
 
-impl Waits for LineFace<'_> {
+impl WaitingFace for LineFace<'_> {
     /// Nobody can press a key there.
     fn rests(&mut self, _on: bool) {}
 
     fn asks(&mut self, _on: bool) {}
 
-    fn put_right(&mut self, _said: Option<&Said>) {}
+    fn put_right(&mut self, _said: Option<&Correction>) {}
 }
 
 /// Where takes are kept.
 struct Keeping {
-    folder: Option<Keeper>,
-    diary: Option<Diary>,
+    folder: Option<FolderKeeper>,
+    diary: Option<DiaryKeeper>,
     guitar: Option<String>,
     tuning: Tuning,
     began: Timestamp,
     /// Where the last take was put, and what was said of it.
-    last: Option<(Kept, Option<Said>)>,
+    last: Option<(KeptIn, Option<Correction>)>,
     /// What came of each chord that was meant, in the order of its first take.
-    tallies: Vec<Tally>,
+    tallies: Vec<ChordTally>,
     /// The first thing that was wrong with the folder.
     trouble: Option<String>,
     /// Whether that is still to be told.
@@ -367,11 +367,11 @@ struct Keeping {
 impl Keeping {
     /// Keeps a take that is over, where takes are kept; gives whether it was one. What the folder cannot take the
     /// diary still gets.
-    fn keep(&mut self, heard: &Heard) -> bool {
-        let Heard::Over { take, strum, .. } = heard else {
+    fn keep(&mut self, heard: &Message) -> bool {
+        let Message::Over { take, strum, .. } = heard else {
             return false;
         };
-        Tally::count(&mut self.tallies, take);
+        ChordTally::count(&mut self.tallies, take);
         let kept = self.folder.as_ref().map(|folder| folder.keep(take, strum));
         if let (Some(Err(error)), None) = (kept, &self.trouble) {
             (self.trouble, self.fresh) = (Some(format!("{error:#}")), true);
@@ -388,7 +388,7 @@ impl Keeping {
     }
 
     /// Puts the take kept last right; gives what then stands, if there is such a take.
-    fn put_right(&mut self, said: Said) -> Option<Said> {
+    fn put_right(&mut self, said: Correction) -> Option<Correction> {
         let (kept, before) = self.last.take()?;
         let said = said.after(before.as_ref());
         let is_kept = self.diary.as_mut()?.put_right(kept, &said);

@@ -35,21 +35,21 @@ pub fn check_ending(option: &str, file: &Path, endings: &[&str]) -> anyhow::Resu
 
 /// The two kinds of file.
 #[derive(Debug, Clone, Copy)]
-pub enum Form {
+pub enum PictureFormat {
     Png,
     Svg,
 }
 
-impl Form {
+impl PictureFormat {
     /// The form that a file's name asks for.
     ///
     /// # Errors
     /// Another ending, as a sentence that names the option.
-    pub fn of(option: &str, file: &Path) -> anyhow::Result<Form> {
+    pub fn of(option: &str, file: &Path) -> anyhow::Result<PictureFormat> {
         let ending = file.extension().unwrap_or_default().to_string_lossy();
         match ending.to_lowercase().as_str() {
-            "png" => Ok(Form::Png),
-            "svg" => Ok(Form::Svg),
+            "png" => Ok(PictureFormat::Png),
+            "svg" => Ok(PictureFormat::Svg),
             _ => bail!(words::commands::picture_ending(
                 option,
                 file.display().to_string()
@@ -63,8 +63,8 @@ impl Form {
     /// A file that cannot be written, as a sentence.
     pub fn write(self, drawing: &Drawing, file: &Path) -> Result<(), DiskError> {
         let bytes = match self {
-            Form::Png => drawing.png(),
-            Form::Svg => drawing.svg().into_bytes(),
+            PictureFormat::Png => drawing.png(),
+            PictureFormat::Svg => drawing.svg().into_bytes(),
         };
         disk::write_bytes(file, &bytes)
     }

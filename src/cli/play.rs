@@ -13,16 +13,16 @@ use super::backing::{DELAY_UNKNOWN, HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, learnt_of, tuning_of};
 use super::picture::check_ending;
-use super::route::{Hand, Song, wrapped};
+use super::route::{HandLimits, ProgressionArgs, wrapped};
 use super::spool::Spool;
 use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED, decimal};
-use crate::audio::live::{Came, DeviceError, Kind, Source, open_input, open_output};
+use crate::audio::live::{Came, DeviceError, Direction, Source, open_input, open_output};
 use crate::audio::{Meter, Mono, write_wav};
 use crate::disk;
 use crate::fretboard::Frets;
 use crate::listening::{
-    Ear, Face, Heard, Listener, Notice, Sitting, Sounds, Stream, Wish, caught_up, damage,
+    Ear, Face, Listener, Message, Notice, Sitting, Sounds, Stream, Wish, caught_up, damage,
 };
 use crate::practice::diary::Entry;
 use crate::practice::entries;
@@ -31,13 +31,13 @@ use crate::progression::band::{Backing, sound};
 use crate::progression::bleed::TOO_LOUD_DB;
 use crate::progression::grid::LONGEST_S;
 use crate::progression::live::Live;
-use crate::progression::session::{Beginning, Part, Session, judge};
-use crate::progression::timing::{Strums, beats};
-use crate::report::live::along::{Along, draw, last};
+use crate::progression::performance::{Beginning, Part, Performance, judge};
+use crate::progression::timing::{StrumPlaces, beats};
+use crate::report::live::along::{AlongView, draw, last};
 use crate::report::live::{Board, Key, Pages, Stage, view};
 use crate::report::playing;
 use crate::strings::profile::Plucks;
-use crate::verdict::{Expected, Voicing};
+use crate::verdict::{Expected, ExpectedVoicing};
 use crate::words;
 use crate::words::help::play as help;
 
@@ -59,17 +59,17 @@ const CHECKED_AFTER_S: f64 = 8.0;
 )]
 pub struct Args {
     #[command(flatten)]
-    song: Song,
+    song: ProgressionArgs,
     #[command(flatten)]
     pace: Pace,
     #[command(flatten)]
-    hand: Hand,
+    hand: HandLimits,
     #[command(flatten)]
     guitar: GuitarArgs,
     #[command(flatten)]
     diary: DiaryArgs,
     #[arg(long, value_parser = strums, default_value = "chord", help = help::STRUM)]
-    strum: Strums,
+    strum: StrumPlaces,
     #[arg(long = "loop", help = help::CLOSED)]
     closed: bool,
     #[arg(long, value_name = "FILE", help = help::FROM)]
@@ -104,9 +104,11 @@ pub struct Args {
     json: bool,
 }
 
-fn strums(text: &str) -> Result<Strums, String> {
+fn strums(text: &str) -> Result<StrumPlaces, String> {
     let text = text.trim().to_lowercase();
-    let found = Strums::ALL.into_iter().find(|strums| strums.word() == text);
+    let found = StrumPlaces::ALL
+        .into_iter()
+        .find(|strums| strums.word() == text);
     found.ok_or_else(|| words::playing::STRUMS_WANTED.to_owned())
 }
 
@@ -137,7 +139,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     let mut began = args.diary.began(None, 0.0)?;
     let mut damaged = None;
     let (mut stage, mut too_loud) = (None, false);
-    let session = match &args.from {
+    let performance = match &args.from {
         Some(file) => {
             let recording = Spool::of(file, LONGEST_S + MORE_S)?;
             let rate_hz = recording.rate_hz;
@@ -146,9 +148,9 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
             began = args.diary.began(Some(file), length_s)?;
             let backing = Backing::new(&hits, &part.plan, 1.0, rate_hz);
             let beginning = args.start.map_or(Beginning::UNKNOWN, Beginning::At);
-            let session = judged(&recording, rate_hz, &part, beginning, &backing);
+            let performance = judged(&recording, rate_hz, &part, beginning, &backing);
             recording.check()?;
-            session
+            performance
         }
         None => {
             let input = input_of(args.input.as_deref(), profile.as_ref(), None);
@@ -157,13 +159,13 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
             let known = Known { delay_s, left };
             let played = live(args, &part, &hits, input.as_deref(), known, console)?;
             (stage, too_loud) = (played.stage, played.too_loud);
-            played.session
+            played.performance
         }
     };
     if let Some(damaged) = &damaged {
         console.complain(damaged);
     }
-    let Some(session) = session else {
+    let Some(performance) = performance else {
         drop(stage);
         let of = args
             .from
@@ -179,7 +181,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     // What was heard is kept before anybody is asked to read.
     let mut keeper = args.diary.keeper();
     if let Some(keeper) = &mut keeper {
-        for (_, entry) in entries(&session, &part, began) {
+        for (_, entry) in entries(&performance, &part, began) {
             keeper.keep(&Entry {
                 guitar: profile.as_ref().map(|p| p.guitar.clone()),
                 began: Some(began),
@@ -189,15 +191,15 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     }
     if let Some(stage) = &mut stage {
         let mut text = Vec::new();
-        playing::text(&session, &mut text)?;
+        playing::text(&performance, &mut text)?;
         read(stage, &String::from_utf8_lossy(&text))?;
     }
     drop(stage);
     if args.json {
-        serde_json::to_writer(&mut *console.out, &playing::value(&session))?;
+        serde_json::to_writer(&mut *console.out, &playing::value(&performance))?;
         writeln!(console.out)?;
     } else {
-        playing::text(&session, console.out)?;
+        playing::text(&performance, console.out)?;
     }
     if let Some(keeper) = &keeper {
         diary::close(keeper, console)?;
@@ -286,7 +288,7 @@ enum Ended {
 /// A time through, judged.
 struct Played {
     /// `None` where no strum was found.
-    session: Option<Session>,
+    performance: Option<Performance>,
     /// Whether the backing was too loud in the microphone at the end.
     too_loud: bool,
     /// The terminal, where it was taken over.
@@ -306,7 +308,7 @@ fn live(
     let gain = volume(args.volume)?;
     let mut source = open_input(input)?;
     let mut sounds = Sounds::new(open_output, part.tuning)?;
-    let no_loudspeaker = DeviceError::None(Kind::Loudspeaker);
+    let no_loudspeaker = DeviceError::None(Direction::Loudspeaker);
     let backing = sound(
         hits,
         &part.plan,
@@ -336,7 +338,7 @@ fn live(
         (false, true) => Shown::Nothing,
         (false, false) => Shown::Lines(console.out),
     };
-    let mut run = Run {
+    let mut run = TimeThrough {
         part,
         delay_s,
         began_s: 0.0,
@@ -360,7 +362,7 @@ fn live(
         .refined(part.learnt)
         .beside_music();
     let ended = run.play(&mut Sitting::new(ear, Some(sounds), false));
-    let Run {
+    let TimeThrough {
         samples,
         lost_s,
         began_s,
@@ -398,7 +400,7 @@ fn live(
     let beginning = Beginning::live(began_s, delay_s);
     let level_db = live.level_db(&samples, beginning);
     Ok(Played {
-        session: judged(&samples, rate_hz, part, beginning, live.backing()),
+        performance: judged(&samples, rate_hz, part, beginning, live.backing()),
         too_loud: level_db.is_some_and(|db| db > TOO_LOUD_DB),
         stage,
     })
@@ -411,15 +413,15 @@ fn judged(
     part: &Part,
     beginning: Beginning,
     backing: &dyn Mono,
-) -> Option<Session> {
-    let mut session = judge(recording, rate_hz, part, beginning, Some(backing))?;
-    session.end_at(recording.len() as f64 / f64::from(rate_hz));
-    Some(session)
+) -> Option<Performance> {
+    let mut performance = judge(recording, rate_hz, part, beginning, Some(backing))?;
+    performance.end_at(recording.len() as f64 / f64::from(rate_hz));
+    Some(performance)
 }
 
 /// The chord of a plan as what takes are held against; nothing where nothing is played.
 fn expected(part: &Part, placed: usize) -> Expected {
-    let nothing = || Expected::Named(Voicing::usual(Frets([None; 6]), None, &part.tuning));
+    let nothing = || Expected::Named(ExpectedVoicing::usual(Frets([None; 6]), None, &part.tuning));
     part.expected(placed).unwrap_or_else(nothing)
 }
 
@@ -431,7 +433,7 @@ enum Shown<'a> {
 }
 
 /// One time through.
-struct Run<'a> {
+struct TimeThrough<'a> {
     part: &'a Part,
     /// From playing to hearing, in seconds, where that was measured.
     delay_s: Option<f64>,
@@ -458,14 +460,14 @@ struct Run<'a> {
     shown: Shown<'a>,
 }
 
-impl Face for Run<'_> {
+impl Face for TimeThrough<'_> {
     fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
         Ok(())
     }
 
-    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, heard: &Message) -> io::Result<()> {
         match heard {
-            Heard::Settled { number, take } => {
+            Message::Settled { number, take } => {
                 let beginning = Beginning::live(self.began_s, self.delay_s);
                 let at_s = take.start_s;
                 if (self.live).counts(&self.samples, self.part, beginning, at_s) {
@@ -475,7 +477,7 @@ impl Face for Run<'_> {
                     self.fresh = true;
                 }
             }
-            Heard::Withdrawn { number } if self.told == Some(*number) => {
+            Message::Withdrawn { number } if self.told == Some(*number) => {
                 self.last.clear();
                 self.fresh = false;
             }
@@ -490,7 +492,7 @@ impl Face for Run<'_> {
     }
 
     fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>> {
-        let along = Along {
+        let along = AlongView {
             part: self.part,
             now_s: ear.now_s() - self.count_in_s(),
             last: &self.last,
@@ -520,7 +522,7 @@ impl Face for Run<'_> {
     }
 }
 
-impl Run<'_> {
+impl TimeThrough<'_> {
     /// Listens until the music is over, the player has had enough or a device is gone.
     fn play(&mut self, sitting: &mut Sitting) -> Result<Ended> {
         // Ctrl-C where the terminal does not give it as a key.
@@ -528,19 +530,19 @@ impl Run<'_> {
         let end_s = self.part.plan.grid.end_s() + TAIL_S;
         let mut heard = Vec::new();
         loop {
-            let step = sitting.step(self, &mut heard)?;
+            let polled = sitting.poll(self, &mut heard)?;
             self.samples.extend_from_slice(sitting.ear.block());
             // Silence stands for what was lost.
             let length = sitting.ear.listener().position() as usize;
             self.samples.resize(length, 0.0);
-            match step.stream {
+            match polled.stream {
                 Stream::Flows | Stream::Back => {}
                 Stream::Lost(seconds) => self.lost_s += seconds,
                 Stream::Gone(error) => return Ok(Ended::Gone(error)),
                 Stream::Ended => return Ok(Ended::Played),
             }
             if sitting.sounds.as_ref().is_some_and(Sounds::is_broken_off) {
-                return Ok(Ended::Gone(DeviceError::Gone(Kind::Loudspeaker)));
+                return Ok(Ended::Gone(DeviceError::Gone(Direction::Loudspeaker)));
             }
             if let Some(began_s) = sitting.backing_began_s() {
                 self.began_s = began_s;
@@ -548,7 +550,7 @@ impl Run<'_> {
             let now_s = sitting.ear.now_s() - self.count_in_s();
             self.mean(now_s - Listener::SETTLES_S, sitting.ear.listener());
             self.check_level(now_s);
-            if step.wish == Some(Wish::Quit) || stop.is_asked() {
+            if polled.wish == Some(Wish::Quit) || stop.is_asked() {
                 return Ok(Ended::Stopped);
             }
             if now_s > end_s {

@@ -9,16 +9,16 @@ use clap::ValueEnum;
 
 use super::chord::ChordArgs;
 use super::guitar::{GuitarArgs, learnt_of, tuning_of};
-use super::picture::Form;
+use super::picture::PictureFormat;
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::disk;
 use crate::fretboard::Tuning;
-use crate::listening::{Judge, Strums, saved};
+use crate::listening::{FoundTakes, Judge, saved};
 use crate::report::picture::clock;
-use crate::report::plot::{self, Shown, WIDTHS};
+use crate::report::plot::{self, PlottedTake, WIDTHS};
 use crate::strings::view::Viewer;
-use crate::take::Strum;
-use crate::verdict::{Expected, Voicing};
+use crate::take::Take;
+use crate::verdict::{Expected, ExpectedVoicing};
 use crate::words;
 use crate::words::help::plot as help;
 
@@ -46,7 +46,7 @@ pub struct Args {
         default_value = "ringdown",
         help = help::KIND,
     )]
-    kind: Vec<Kind>,
+    kind: Vec<PictureChoice>,
     #[arg(long, value_name = "NUMBER", default_value_t = 1, help = help::TAKE)]
     take: usize,
     #[arg(long, value_name = "FILE", help = help::AGAINST)]
@@ -64,7 +64,7 @@ pub struct Args {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Kind {
+enum PictureChoice {
     #[value(help = help::RINGDOWN)]
     Ringdown,
     #[value(help = help::SPECTRUM)]
@@ -77,14 +77,14 @@ enum Kind {
     All,
 }
 
-impl Kind {
-    fn plain(self) -> &'static [plot::Kind] {
+impl PictureChoice {
+    fn plain(self) -> &'static [plot::PictureKind] {
         match self {
-            Kind::Ringdown => &[plot::Kind::Ringdown],
-            Kind::Spectrum => &[plot::Kind::Spectrum],
-            Kind::Spectrogram => &[plot::Kind::Spectrogram],
-            Kind::Chroma => &[plot::Kind::Chroma],
-            Kind::All => &plot::Kind::ALL,
+            PictureChoice::Ringdown => &[plot::PictureKind::Ringdown],
+            PictureChoice::Spectrum => &[plot::PictureKind::Spectrum],
+            PictureChoice::Spectrogram => &[plot::PictureKind::Spectrogram],
+            PictureChoice::Chroma => &[plot::PictureKind::Chroma],
+            PictureChoice::All => &plot::PictureKind::ALL,
         }
     }
 }
@@ -95,7 +95,7 @@ impl Kind {
 /// Arguments that make no sense, recordings that cannot be read or have no such take, a picture that
 /// cannot be written: as a sentence.
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
-    let form = Form::of("--out", &args.out)?;
+    let form = PictureFormat::of("--out", &args.out)?;
     for recording in iter::once(&args.file).chain(&args.against) {
         disk::keep_apart(&args.out, [recording, &saved::path_beside(recording)])?;
     }
@@ -112,8 +112,8 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     )?;
     let mut takes = vec![first];
     if let Some(other) = &args.against {
-        let Shown { take, .. } = &takes[0];
-        let same = Voicing::usual(take.frets, take.chord.clone(), &tuning);
+        let PlottedTake { take, .. } = &takes[0];
+        let same = ExpectedVoicing::usual(take.frets, take.chord.clone(), &tuning);
         let same = Expected::Named(same);
         let expected = match saved::beside(other)? {
             Some(_) => &named,
@@ -122,7 +122,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         let by = (&tuning, &mut judge);
         takes.push(look(other, args.against_take, expected, by, console)?);
     }
-    let mut kinds: Vec<plot::Kind> = Vec::new();
+    let mut kinds: Vec<plot::PictureKind> = Vec::new();
     for kind in args.kind.iter().flat_map(|kind| kind.plain()) {
         if !kinds.contains(kind) {
             kinds.push(*kind);
@@ -143,7 +143,7 @@ fn look(
     named: &Expected,
     (tuning, judge): (&Tuning, &mut Judge),
     console: &mut Console,
-) -> anyhow::Result<Shown> {
+) -> anyhow::Result<PlottedTake> {
     let saved = match named {
         Expected::Named(_) | Expected::Chord(_) => None,
         _ => saved::beside(file)?,
@@ -165,7 +165,7 @@ fn look(
     let name = file.file_name().unwrap_or(file.as_os_str());
     let name = name.to_string_lossy().into_owned();
     let mut viewer = Viewer::new(strum.rate_hz, *tuning);
-    Ok(Shown::new(&mut viewer, strum, take, *tuning, name))
+    Ok(PlottedTake::new(&mut viewer, strum, take, *tuning, name))
 }
 
 /// The strum with a number, counted from 1, and how many there are.
@@ -174,8 +174,8 @@ fn nth(
     number: usize,
     expected: &Expected,
     tuning: &Tuning,
-) -> anyhow::Result<(Strum, usize)> {
-    let mut strums = Strums::open(file, tuning, expected)?;
+) -> anyhow::Result<(Take, usize)> {
+    let mut strums = FoundTakes::open(file, tuning, expected)?;
     let (mut kept, mut count) = (None, 0);
     for strum in &mut strums {
         count += 1;

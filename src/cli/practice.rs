@@ -8,19 +8,19 @@ use std::process::ExitCode;
 
 use anyhow::bail;
 
-use self::faces::{InLines, Led, Whole};
+use self::faces::{Led, PracticeLines, PracticeScreen};
 use super::backing::{DELAY_UNKNOWN, HEARING, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
 use super::guitar::{GuitarArgs, input_of, learnt_of, tuning_of};
 use super::hands::{PAUSE, PutRight, Quiet, Rest, silence};
 use super::route::wrapped;
-use super::sound::{self, Sound};
+use super::sound::{self, SoundInput};
 use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, decimal};
 use crate::disk;
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Sitting, Sounds, Stream, Wish};
-use crate::practice::diary::Keeper;
+use crate::practice::diary::DiaryKeeper;
 use crate::practice::{
     BUNDLED, Bundled, Circumstances, Drill, Event, Lesson, LessonError, Practice, TEMPLATE,
 };
@@ -128,13 +128,13 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     }
     let from = args.from.as_deref();
     let input = input_of(args.input.as_deref(), profile.as_ref(), from);
-    let Sound { source, recording } = Sound::open(from, input.as_deref())?;
+    let SoundInput { source, recording } = SoundInput::open(from, input.as_deref())?;
     let length_s = recording.as_ref().and_then(|r| r.length_s);
     let began = args
         .diary
         .began(args.from.as_deref(), length_s.unwrap_or(0.0))?;
     let keeper = args.diary.keeper();
-    if let Some(trouble) = keeper.as_ref().and_then(Keeper::trouble) {
+    if let Some(trouble) = keeper.as_ref().and_then(DiaryKeeper::trouble) {
         console.complain(&words::commands::practice_without_diary(trouble));
     }
     let tuning = lesson.tuning;
@@ -180,10 +180,10 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             false => KEYS.to_owned(),
         };
         let screen = Screen::new(Stage::open()?, board);
-        Box::new(Whole::new(screen, left, delay_s.is_some()))
+        Box::new(PracticeScreen::new(screen, left, delay_s.is_some()))
     } else {
         screen::opening(console.out, practice.lesson())?;
-        Box::new(InLines {
+        Box::new(PracticeLines {
             out: console.out,
             left,
             bar: None,
@@ -320,10 +320,10 @@ fn lead(
         if over {
             break;
         }
-        let step = sitting.step(face, &mut heard)?;
+        let polled = sitting.poll(face, &mut heard)?;
         let now_s = sitting.ear.now_s();
         practice.sound(sitting.ear.block(), sitting.ear.rate_hz(), now_s);
-        let mut wish = step.wish;
+        let mut wish = polled.wish;
         if let Some(said) = right.key(&mut wish) {
             let is_kept = practice.put_right(said.clone(), now_s, &mut events);
             face.put_right(is_kept.then_some(&said));
@@ -376,7 +376,7 @@ fn lead(
             }
             _ => {}
         }
-        if step.stream == Stream::Ended || stop.is_asked() {
+        if polled.stream == Stream::Ended || stop.is_asked() {
             break;
         }
     }

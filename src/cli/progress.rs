@@ -13,7 +13,7 @@ use jiff::tz::TimeZone;
 use super::{AS_IT_SHOULD_BE, Console, picture};
 use crate::disk;
 use crate::practice::diary::{self, Diary, Filter, exchange};
-use crate::practice::progress::{Gatherer, Next};
+use crate::practice::progress::{Next, ProgressGatherer};
 use crate::report::{csv, progress as screen, progress_picture};
 use crate::words;
 use crate::words::help::progress as help;
@@ -76,7 +76,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         return import(args, console);
     }
     let picture = (args.picture.as_deref())
-        .map(|file| anyhow::Ok((picture::Form::of("--picture", file)?, file)))
+        .map(|file| anyhow::Ok((picture::PictureFormat::of("--picture", file)?, file)))
         .transpose()?;
     let path = diary::named_or_usual(args.diary.as_deref())?;
     if let Some((_, file)) = picture {
@@ -99,7 +99,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             anyhow::Ok(exchange::write_json(console.out, &entry)?)
         })?,
         (false, false) => {
-            let mut gatherer = Gatherer::new(now, zone);
+            let mut gatherer = ProgressGatherer::new(now, zone);
             diary.scan(&filter, |row| gatherer.add(row))?;
             let report = gatherer.report();
             // Whoever reads the text may stop before its end.

@@ -7,7 +7,7 @@ use anyhow::bail;
 use jiff::tz::TimeZone;
 
 use super::{AS_IT_SHOULD_BE, Console};
-use crate::practice::diary::{self, Diary, Entry, Said};
+use crate::practice::diary::{self, Correction, Diary, Entry};
 use crate::words;
 use crate::words::help::put_right as help;
 
@@ -58,12 +58,12 @@ pub struct Args {
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let diary = Diary::open_existing(&diary::named_or_usual(args.diary.as_deref())?)?;
     let said = match args {
-        Args { string, .. } if !string.is_empty() => Some(Said::Right(string.clone())),
+        Args { string, .. } if !string.is_empty() => Some(Correction::Right(string.clone())),
         Args {
             another_chord: true,
             ..
-        } => Some(Said::AnotherChord),
-        Args { forget: true, .. } => Some(Said::Forget),
+        } => Some(Correction::AnotherChord),
+        Args { forget: true, .. } => Some(Correction::Forget),
         Args { as_heard: true, .. } => None,
         _ => {
             for (i, (_, entry)) in diary.latest(LISTED)?.iter().enumerate() {

@@ -20,10 +20,12 @@ use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::disk;
 use crate::fretboard::{Frets, Tuning};
 use crate::listening::saved::{self, Saved};
-use crate::listening::{Judge, Strums};
+use crate::listening::{FoundTakes, Judge};
 use crate::practice::diary::{self, Diary, Filter};
 use crate::report::csv;
-use crate::report::page::{self, Exhibit, Gatherer, Head, Last, LeftOut, Note, Played, Summary};
+use crate::report::page::{
+    self, Exhibit, Head, Last, LeftOut, PlayedTake, Summary, SummaryGatherer, TypedNote,
+};
 use crate::strings::Learnt;
 use crate::verdict::Expected;
 use crate::words;
@@ -71,7 +73,7 @@ pub struct Args {
 }
 
 /// A recording, what was saved beside it, or that alone.
-struct Source {
+struct ReportInput {
     path: PathBuf,
     has_sound: bool,
     saved: Option<Saved>,
@@ -157,9 +159,9 @@ fn pages_before(args: &Args) -> anyhow::Result<Vec<String>> {
 }
 
 /// Notes that pages carry, each once.
-fn notes(pages: &[String]) -> Vec<Note> {
-    let mut notes: Vec<Note> = Vec::new();
-    for note in pages.iter().flat_map(|page| Note::all_in(page)) {
+fn notes(pages: &[String]) -> Vec<TypedNote> {
+    let mut notes: Vec<TypedNote> = Vec::new();
+    for note in pages.iter().flat_map(|page| TypedNote::all_in(page)) {
         if !notes.contains(&note) {
             notes.push(note);
         }
@@ -198,7 +200,7 @@ fn holds_other_than_a_page(path: &Path) -> bool {
 }
 
 /// What takes come to, those of them that it names, and what is wrong with some.
-type Gathered = (Summary, HashMap<usize, Played>, Vec<String>);
+type Gathered = (Summary, HashMap<usize, PlayedTake>, Vec<String>);
 
 /// The takes of recordings, held against `named`, where a chord is named for all of them; where nothing says what a recording
 /// holds, against `any`.
@@ -213,7 +215,7 @@ fn from_files(
         Some(_) => Tables::default(),
         None => Tables::beside(sources.iter().map(|source| &*source.path), tuning),
     };
-    let judged: Vec<(String, Vec<Played>, Option<String>)> = sources
+    let judged: Vec<(String, Vec<PlayedTake>, Option<String>)> = sources
         .into_par_iter()
         .map_init(
             || Judge::of_guitar(*tuning, learnt),
@@ -229,7 +231,7 @@ fn from_files(
             },
         )
         .collect();
-    let mut gatherer = Gatherer::default();
+    let mut gatherer = SummaryGatherer::default();
     let left_out = |file: String, why: &str| LeftOut {
         file,
         at_s: None,
@@ -252,7 +254,7 @@ fn from_files(
         problems.push(problem);
     }
     // Takes without a date stay in the order of their names, before the others.
-    found.sort_by_key(|played: &Played| played.when);
+    found.sort_by_key(|played: &PlayedTake| played.when);
     found.into_iter().for_each(|played| gatherer.add(played));
     let (summary, played) = gatherer.finish();
     (summary, played, problems)
@@ -285,11 +287,11 @@ fn from_diary(
         let name = names.get(frets).cloned();
         name.unwrap_or_else(|| frets.to_string())
     };
-    let mut gatherer = Gatherer::default();
+    let mut gatherer = SummaryGatherer::default();
     diary.each_entry(&filter, |entry| {
         // What the player has put right counts, and what is not to count does not.
         if let Some(entry) = entry.standing() {
-            gatherer.add(Played::of_entry(entry, tuning, &name_of));
+            gatherer.add(PlayedTake::of_entry(entry, tuning, &name_of));
         }
         anyhow::Ok(())
     })?;
@@ -313,9 +315,9 @@ fn from_diary(
 
 /// All recordings that are named or lie in folders that are, in the order of their names, then what was
 /// saved of recordings that are gone; and what is wrong with some.
-fn sources(paths: &[PathBuf]) -> (Vec<Source>, Vec<String>) {
+fn sources(paths: &[PathBuf]) -> (Vec<ReportInput>, Vec<String>) {
     let (files, mut problems) = files(paths);
-    let mut sources: Vec<Source> = Vec::new();
+    let mut sources: Vec<ReportInput> = Vec::new();
     let (saved, recordings): (Vec<PathBuf>, Vec<PathBuf>) = files
         .into_iter()
         .partition(|path| has_ending(path, &["json"]));
@@ -324,7 +326,7 @@ fn sources(paths: &[PathBuf]) -> (Vec<Source>, Vec<String>) {
             problems.push(format!("{:#}", anyhow::Error::from(error)));
             None
         });
-        sources.push(Source {
+        sources.push(ReportInput {
             path,
             has_sound: true,
             saved,
@@ -341,7 +343,7 @@ fn sources(paths: &[PathBuf]) -> (Vec<Source>, Vec<String>) {
             Ok(saved) => {
                 let sounds = SOUND.map(|ending| path.with_extension(ending));
                 let sound = sounds.into_iter().find(|sound| sound.exists());
-                sources.push(Source {
+                sources.push(ReportInput {
                     has_sound: sound.is_some(),
                     path: sound.unwrap_or(path),
                     saved: Some(saved),
@@ -404,18 +406,18 @@ fn has_ending(path: &Path, endings: &[&str]) -> bool {
 /// The takes of one recording: as they were saved, unless it is `for_sure` what was meant, else as they are judged now. And
 /// what is wrong.
 fn takes(
-    source: Source,
+    source: ReportInput,
     expected: &Expected,
     for_sure: bool,
     judge: &mut Judge,
-) -> (Vec<Played>, Option<String>) {
-    let Source {
+) -> (Vec<PlayedTake>, Option<String>) {
+    let ReportInput {
         path,
         has_sound,
         saved,
     } = source;
     let name = file_name(&path);
-    let of_it = |played: Played| Played {
+    let of_it = |played: PlayedTake| PlayedTake {
         when: saved
             .as_ref()
             .and_then(|s| s.recorded_at)
@@ -426,7 +428,7 @@ fn takes(
     };
     if let (Some(saved), false) = (&saved, for_sure) {
         let takes = saved.takes.iter();
-        let takes = takes.map(|take| of_it(Played::of_saved(take, name.clone())));
+        let takes = takes.map(|take| of_it(PlayedTake::of_saved(take, name.clone())));
         return (takes.collect(), None);
     }
     let mut judged = match judge.recording(&path, expected) {
@@ -434,14 +436,14 @@ fn takes(
         Err(error) => return (Vec::new(), Some(error.to_string())),
     };
     let takes = (&mut judged)
-        .map(|judged| of_it(Played::of_judged(judged.take, name.clone())))
+        .map(|judged| of_it(PlayedTake::of_judged(judged.take, name.clone())))
         .collect();
     (takes, judged.problem())
 }
 
 /// Pictures and sound of the takes wanted, each recording read once; and what is wrong with some.
 fn exhibits(
-    played: &HashMap<usize, Played>,
+    played: &HashMap<usize, PlayedTake>,
     wanted: &[usize],
     tuning: &Tuning,
 ) -> (HashMap<usize, Exhibit>, Vec<String>) {
@@ -469,12 +471,12 @@ fn exhibits(
 fn of_file(
     path: &Path,
     takes: &[usize],
-    played: &HashMap<usize, Played>,
+    played: &HashMap<usize, PlayedTake>,
     tuning: &Tuning,
 ) -> anyhow::Result<Vec<(usize, Exhibit)>> {
-    let about: Vec<&Played> = takes.iter().map(|at| &played[at]).collect();
+    let about: Vec<&PlayedTake> = takes.iter().map(|at| &played[at]).collect();
     let meant = page::meant(about.iter().copied(), tuning);
-    let mut strums = Strums::open(path, tuning, &meant)?;
+    let mut strums = FoundTakes::open(path, tuning, &meant)?;
     let nearest = page::nearest(&mut strums, &about);
     if let Some(error) = strums.error() {
         bail!("{error}");

@@ -12,7 +12,7 @@ use super::chord::TuningArgs;
 use super::guitar::{GuitarArgs, tuning_of};
 use crate::disk;
 use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning, Voicing};
-use crate::progression::{Limits, Move, Progression, Route, Weights, frets, route};
+use crate::progression::{HandWeights, Limits, Move, Progression, Route, frets, route};
 use crate::report::picture::lines;
 use crate::report::voicings::{abreast, each_once};
 use crate::words;
@@ -23,7 +23,7 @@ const LONGEST_TEXT: u64 = 1024 * 1024;
 
 /// Progression, typed or in a file.
 #[derive(Debug, Clone, clap::Args)]
-pub struct Song {
+pub struct ProgressionArgs {
     #[arg(
         value_name = "CHORDS",
         required_unless_present = "file",
@@ -35,7 +35,7 @@ pub struct Song {
     file: Option<PathBuf>,
 }
 
-impl Song {
+impl ProgressionArgs {
     /// The file that it is in, where it is in one.
     pub fn file(&self) -> Option<&Path> {
         self.file.as_deref()
@@ -62,7 +62,7 @@ impl Song {
 
 /// Limits of what the hand may do.
 #[derive(Debug, Clone, clap::Args)]
-pub struct Hand {
+pub struct HandLimits {
     #[arg(long, value_name = "SHAPES", value_delimiter = ',', help = help::SHAPES)]
     shapes: Option<Vec<Shape>>,
     #[arg(
@@ -93,7 +93,7 @@ pub struct Hand {
     tuning: TuningArgs,
 }
 
-impl Hand {
+impl HandLimits {
     /// The tuning with its capo: what is asked for, else what the song's text names, else what is usual
     /// on the guitar.
     pub fn tuning(&self, song: &Progression, guitar: Option<Tuning>) -> Result<Tuning> {
@@ -114,8 +114,8 @@ impl Hand {
     }
 
     /// The weights as documented, changed as asked.
-    pub fn weights(&self) -> Result<Weights> {
-        let mut weights = Weights::default();
+    pub fn weights(&self) -> Result<HandWeights> {
+        let mut weights = HandWeights::default();
         for text in &self.weight {
             let (name, number) = text
                 .split_once('=')
@@ -141,11 +141,11 @@ impl Hand {
 )]
 pub struct Args {
     #[command(flatten)]
-    song: Song,
+    song: ProgressionArgs,
     #[arg(long = "loop", help = help::CLOSED)]
     closed: bool,
     #[command(flatten)]
-    hand: Hand,
+    hand: HandLimits,
     #[command(flatten)]
     guitar: GuitarArgs,
     #[arg(long, help = help::LEFT)]
@@ -308,7 +308,7 @@ fn why(route: &Route) -> String {
 
 /// What `--json` prints.
 #[derive(Serialize)]
-struct Json {
+struct JsonRoute {
     travel_frets: u32,
     one_shape_travel_frets: Option<u32>,
     one_shape: Option<Shape>,
@@ -334,10 +334,10 @@ struct JsonStep {
     why: Option<String>,
 }
 
-fn json(route: &Route) -> Json {
+fn json(route: &Route) -> JsonRoute {
     let moves = route.moves();
     let back = (route.closed).then(|| moves.get(route.steps.len() - 1).cloned());
-    let step = |(index, step): (usize, &crate::progression::Step)| {
+    let step = |(index, step): (usize, &crate::progression::RouteChord)| {
         let before = index
             .checked_sub(1)
             .map(|i| (&route.steps[i].voicing, &moves[i]));
@@ -352,7 +352,7 @@ fn json(route: &Route) -> Json {
             why: before.map(|(from, step_to)| step_to.describe(from, &step.voicing)),
         }
     };
-    Json {
+    JsonRoute {
         travel_frets: route.travel_frets(),
         one_shape_travel_frets: route.one_shape.map(|one| one.travel_frets),
         one_shape: route.one_shape.map(|one| one.shape),

@@ -10,7 +10,7 @@ use super::chord::TuningArgs;
 use super::guitar::{GuitarArgs, tuning_of};
 use crate::fretboard::library::{self, HIGHEST_LISTED};
 use crate::fretboard::{
-    Barre, ChordName, Diagram, Fingering, Frets, Named, Note, Quality, STRINGS, Shape, Tuning,
+    Barre, ChordName, Diagram, Fingering, Frets, Named, NoteName, Quality, STRINGS, Shape, Tuning,
     Voicing, string_number,
 };
 use crate::report::voicings::rows;
@@ -150,7 +150,7 @@ fn text(args: &Args, tuning: &Tuning) -> Result<String> {
 
 /// `Bb: Bb D F`, and how it sounds above a capo.
 fn heading(chord: &ChordName, tuning: &Tuning) -> String {
-    let tones: Vec<String> = chord.tones().iter().map(Note::to_string).collect();
+    let tones: Vec<String> = chord.tones().iter().map(NoteName::to_string).collect();
     format!("{chord}: {}{}", tones.join(" "), sounding(chord, tuning))
 }
 
@@ -356,7 +356,7 @@ fn notes_along(strings: &[usize], tuning: &Tuning) -> String {
 fn along(index: usize, tuning: &Tuning) -> Vec<Vec<String>> {
     (0..=HIGHEST_LISTED)
         .map(|fret| {
-            let (sharp, flat) = Note::both((tuning.open[index] + fret) % 12);
+            let (sharp, flat) = NoteName::both((tuning.open[index] + fret) % 12);
             let mut names = vec![sharp.to_string(), flat.to_string()];
             names.dedup();
             names
@@ -366,7 +366,7 @@ fn along(index: usize, tuning: &Tuning) -> Vec<Vec<String>> {
 
 /// What `--json` prints.
 #[derive(Serialize)]
-struct Json {
+struct JsonShapes {
     /// MIDI notes of the open strings 6 to 1, without capo.
     open: [u8; STRINGS],
     capo: u8,
@@ -406,7 +406,7 @@ struct JsonVoicing {
     midi: [Option<u8>; STRINGS],
 }
 
-fn json(args: &Args, tuning: &Tuning) -> Result<Json> {
+fn json(args: &Args, tuning: &Tuning) -> Result<JsonShapes> {
     let mut named = None;
     let voicings = match (&args.frets, &args.chord) {
         (Some(frets), _) => {
@@ -429,7 +429,7 @@ fn json(args: &Args, tuning: &Tuning) -> Result<Json> {
         string: string_number(index),
         frets: along(index, tuning),
     });
-    Ok(Json {
+    Ok(JsonShapes {
         open: tuning.open,
         capo: tuning.capo,
         named,

@@ -8,19 +8,19 @@ use anyhow::bail;
 
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::audio::live::{Source, open_input, open_output};
-use crate::audio::recorded::{Recorded, State};
+use crate::audio::recorded::{RecordedSource, State};
 use crate::fretboard::Tuning;
 use crate::listening::{self, Sounds};
 use crate::words;
 
 /// A source, and what is known of the recording where it is one.
-pub struct Sound {
+pub struct SoundInput {
     pub source: Box<dyn Source>,
-    pub recording: Option<Recording>,
+    pub recording: Option<InputRecording>,
 }
 
 /// A recording that is listened to.
-pub struct Recording {
+pub struct InputRecording {
     path: PathBuf,
     rate_hz: u32,
     state: Arc<Mutex<State>>,
@@ -28,15 +28,15 @@ pub struct Recording {
     pub length_s: Option<f64>,
 }
 
-impl Sound {
+impl SoundInput {
     /// The recording `from`, or the input of that name, or the usual one.
     ///
     /// # Errors
     /// Both named, a recording that cannot be opened, a [`DeviceError`](crate::audio::live::DeviceError).
-    pub fn open(from: Option<&Path>, input: Option<&str>) -> anyhow::Result<Sound> {
+    pub fn open(from: Option<&Path>, input: Option<&str>) -> anyhow::Result<SoundInput> {
         let Some(path) = from else {
             let source = open_input(input)?;
-            return Ok(Sound {
+            return Ok(SoundInput {
                 source,
                 recording: None,
             });
@@ -44,9 +44,9 @@ impl Sound {
         if input.is_some() {
             bail!(words::commands::FROM_OR_INPUT);
         }
-        let recorded = Recorded::open(path)?;
-        Ok(Sound {
-            recording: Some(Recording {
+        let recorded = RecordedSource::open(path)?;
+        Ok(SoundInput {
+            recording: Some(InputRecording {
                 path: path.to_owned(),
                 rate_hz: recorded.rate_hz(),
                 state: recorded.state(),
@@ -58,7 +58,7 @@ impl Sound {
 }
 
 /// Tells how a command that has listened ends: what was wrong with the recording is said.
-pub fn ended(recording: Option<Recording>, takes: usize, console: &mut Console) -> ExitCode {
+pub fn ended(recording: Option<InputRecording>, takes: usize, console: &mut Console) -> ExitCode {
     match recording.and_then(|recording| recording.problem(takes)) {
         Some(problem) => {
             console.complain(&problem);
@@ -84,7 +84,7 @@ pub fn loudspeaker(
         .ok()
 }
 
-impl Recording {
+impl InputRecording {
     fn state(&self) -> State {
         let state = self.state.lock();
         state.unwrap_or_else(PoisonError::into_inner).clone()

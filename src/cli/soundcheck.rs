@@ -9,12 +9,12 @@ use anyhow::{Context, bail};
 
 use super::chord::TuningArgs;
 use super::guitar::GuitarArgs;
-use super::sound::Sound;
+use super::sound::SoundInput;
 use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, FAULT};
 use crate::audio::Meter;
 use crate::audio::live::{Came, Source, inputs, open_output};
-use crate::fretboard::{Note, STRINGS, Tuning};
+use crate::fretboard::{NoteName, STRINGS, Tuning};
 use crate::listening::round_trip;
 use crate::report::live::{Key, Stage, Tuner, tuner};
 use crate::report::terminal::shown;
@@ -101,10 +101,10 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         let profile = known.as_ref().filter(|_| delay_alone)?;
         profile.input.clone()
     });
-    let Sound {
+    let SoundInput {
         mut source,
         recording,
-    } = Sound::open(args.from.as_deref(), input.as_deref())?;
+    } = SoundInput::open(args.from.as_deref(), input.as_deref())?;
     if delay_alone {
         let delay_s = Some(delay(&mut *source, out)?);
         if let Some(profile) = known {
@@ -121,7 +121,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let live = args.from.is_none();
     let whole_screen = live && !args.plain && io::stdout().is_terminal();
     let stop = Stop::new()?;
-    let mut check = Check {
+    let mut check = Soundcheck {
         tuning,
         meter: Meter::new(source.rate_hz()),
         plucks: Plucks::new(source.rate_hz()),
@@ -276,7 +276,7 @@ impl Shows for OnScreen {
     }
 }
 
-struct Check {
+struct Soundcheck {
     tuning: Tuning,
     meter: Meter,
     plucks: Plucks,
@@ -291,7 +291,7 @@ struct Check {
     stop: Stop,
 }
 
-impl Check {
+impl Soundcheck {
     /// The room, where a microphone hears it, and the strings.
     fn whole(
         &mut self,
@@ -424,8 +424,8 @@ impl Check {
         Ok(strings)
     }
 
-    fn name(&self, index: usize) -> Note {
-        Note::usual(self.tuning.midi(index, 0) % 12)
+    fn name(&self, index: usize) -> NoteName {
+        NoteName::usual(self.tuning.midi(index, 0) % 12)
     }
 
     fn ask(&mut self, face: &mut dyn Shows, index: usize) -> io::Result<()> {

@@ -33,7 +33,7 @@ impl Spool {
     ///
     /// # Errors
     /// As [`Reader::open`] and [`Reader::read`]; [`AudioError::TooLong`] as soon as the limit is passed;
-    /// [`DiskError::Unwritable`] where there is no room for it.
+    /// [`DiskError::Unwritable`] where there is no space for it.
     pub fn of(path: &Path, limit_s: f64) -> Result<Spool> {
         let mut reader = Reader::open(path)?;
         let most = (limit_s * f64::from(reader.rate_hz())) as usize;

@@ -12,7 +12,7 @@ use super::{AS_IT_SHOULD_BE, Console};
 use crate::audio::live::inputs;
 use crate::fretboard::Frets;
 use crate::practice::diary::{Diary, Filter};
-use crate::practice::progress::{Gatherer, Next, Report};
+use crate::practice::progress::{Next, ProgressGatherer, ProgressReport};
 use crate::report::picture::paragraph;
 use crate::words;
 
@@ -103,10 +103,10 @@ fn usual_microphone() -> Option<String> {
 }
 
 /// What the usual diary tells, where there is one.
-fn of_diary() -> Option<Report> {
+fn of_diary() -> Option<ProgressReport> {
     let diary = Diary::open_existing(&Diary::usual_path()?).ok()?;
     let zone = TimeZone::try_system().unwrap_or(TimeZone::UTC);
-    let mut gatherer = Gatherer::new(Timestamp::now(), zone);
+    let mut gatherer = ProgressGatherer::new(Timestamp::now(), zone);
     diary
         .scan(&Filter::default(), |row| gatherer.add(row))
         .ok()?;

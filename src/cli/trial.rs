@@ -13,7 +13,7 @@ use std::process::ExitCode;
 pub use self::keep::result_of;
 use super::Console;
 use crate::strings::bounds::{self, LONGEST_TEXT};
-use crate::trial::Labelled;
+use crate::trial::LabelledTake;
 use crate::words::foreign::visible;
 use crate::words::help::trial as help;
 
@@ -54,7 +54,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
 
 /// Puts what the options say in place of a take's words about guitar and microphone, and of its licence.
 fn put_words(
-    take: &mut Labelled,
+    take: &mut LabelledTake,
     [guitar, microphone, licence]: [&Option<String>; 3],
 ) -> anyhow::Result<()> {
     for (what, said, cell) in [

@@ -14,4 +14,4 @@ pub use error::DiskError;
 pub use place::{keep_apart, same_file};
 pub use read::{check_plain, read_text};
 pub use table::{Table, cell_meant};
-pub use write::{Sink, write, write_bytes};
+pub use write::{WriteSeek, write, write_bytes};

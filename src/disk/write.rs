@@ -9,9 +9,9 @@ use super::DiskError;
 use super::place::{Place, place};
 
 /// Channel that a file is written through.
-pub trait Sink: Write + Seek {}
+pub trait WriteSeek: Write + Seek {}
 
-impl<T: Write + Seek> Sink for T {}
+impl<T: Write + Seek> WriteSeek for T {}
 
 /// Writes what `fill` gives. Until the whole new file is on the disk the old one stays; an old file keeps its
 /// permissions, and a link to it stays a link. A pipe, a device and this program's own streams are written straight.
@@ -20,7 +20,7 @@ impl<T: Write + Seek> Sink for T {}
 /// [`DiskError::Unwritable`]; the old file is then as it was, and nothing lies beside it.
 pub fn write(
     path: &Path,
-    fill: impl FnOnce(&mut dyn Sink) -> io::Result<()>,
+    fill: impl FnOnce(&mut dyn WriteSeek) -> io::Result<()>,
 ) -> Result<(), DiskError> {
     let written = place(path).and_then(|place| match place {
         Place::File(path, old) => replace(&path, old, fill),
@@ -43,7 +43,7 @@ pub fn write_bytes(path: &Path, bytes: &[u8]) -> Result<(), DiskError> {
 fn replace(
     path: &Path,
     old: Option<Metadata>,
-    fill: impl FnOnce(&mut dyn Sink) -> io::Result<()>,
+    fill: impl FnOnce(&mut dyn WriteSeek) -> io::Result<()>,
 ) -> io::Result<()> {
     if old.is_some() {
         // What may not be changed may not be replaced either.
@@ -86,7 +86,10 @@ fn keep_owner(new: &File, old: &Metadata) {
 fn keep_owner(_new: &File, _old: &Metadata) {}
 
 /// Nothing can be taken back from a stream, so all is made first.
-fn straight(path: &Path, fill: impl FnOnce(&mut dyn Sink) -> io::Result<()>) -> io::Result<()> {
+fn straight(
+    path: &Path,
+    fill: impl FnOnce(&mut dyn WriteSeek) -> io::Result<()>,
+) -> io::Result<()> {
     let mut made = Cursor::new(Vec::new());
     fill(&mut made)?;
     let is_own = ["/dev/stdout", "/dev/fd/1", "/proc/self/fd/1"].map(Path::new);

@@ -6,7 +6,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use super::pitch::Note;
+use super::pitch::NoteName;
 use super::quoted;
 use crate::words;
 
@@ -68,10 +68,10 @@ pub enum Quality {
 }
 
 /// One tone of a chord: its degree in the scale on the root, and its semitones above the root.
-type Tone = (u8, u8);
+type ChordTone = (u8, u8);
 
-const ROOT: Tone = (1, 0);
-const FIFTH: Tone = (5, 7);
+const ROOT: ChordTone = (1, 0);
+const FIFTH: ChordTone = (5, 7);
 
 impl Quality {
     /// All of them, the everyday ones first.
@@ -105,7 +105,7 @@ impl Quality {
     ];
 
     /// The ways to write it after the root, the first of which is ours; and its tones.
-    fn row(self) -> (&'static [&'static str], &'static [Tone]) {
+    fn row(self) -> (&'static [&'static str], &'static [ChordTone]) {
         match self {
             Quality::Major => (&["", "M", "maj", "major"], &[ROOT, (3, 4), FIFTH]),
             Quality::Minor => (&["m", "-", "min", "minor", "mi"], &[ROOT, (3, 3), FIFTH]),
@@ -207,23 +207,23 @@ impl Quality {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct ChordName {
     /// Root, spelled as written: Db and C# are two names of one pitch class.
-    pub root: Note,
+    pub root: NoteName,
     /// Tones that stand on the root.
     pub quality: Quality,
     /// The lowest note where it is not the root, as in `C/G`.
-    pub bass: Option<Note>,
+    pub bass: Option<NoteName>,
 }
 
 impl ChordName {
     /// The chord on a pitch class (0 = C … 11 = B), with the root spelled so that its tones carry
     /// the fewest sharps and flats: Db, but C#m.
     pub fn on(root: u8, quality: Quality) -> ChordName {
-        let signs = |root: Note| {
+        let signs = |root: NoteName| {
             let tones = quality.row().1.iter();
             tones.map(|t| root.step(t.0, t.1).signs()).sum::<u8>()
         };
-        let usual = Note::usual(root);
-        let (sharp, flat) = Note::both(root);
+        let usual = NoteName::usual(root);
+        let (sharp, flat) = NoteName::both(root);
         let other = if sharp == usual { flat } else { sharp };
         ChordName {
             root: if signs(other) < signs(usual) {
@@ -237,8 +237,8 @@ impl ChordName {
     }
 
     /// The tones, spelled, the root first; a bass that is not among them comes last.
-    pub fn tones(&self) -> Vec<Note> {
-        let mut tones: Vec<Note> = (self.quality.row().1.iter())
+    pub fn tones(&self) -> Vec<NoteName> {
+        let mut tones: Vec<NoteName> = (self.quality.row().1.iter())
             .map(|&(degree, semitones)| self.root.step(degree, semitones))
             .collect();
         if let Some(bass) = self.bass
@@ -260,17 +260,17 @@ impl ChordName {
     }
 
     /// The name of a pitch class as this chord spells it: in Bb, 10 is Bb and not A#.
-    pub fn spell(&self, pitch_class: u8) -> Note {
+    pub fn spell(&self, pitch_class: u8) -> NoteName {
         let tones = self.tones().into_iter();
         tones
             .chain(self.bass)
             .find(|tone| tone.pitch_class() == pitch_class % 12)
-            .unwrap_or_else(|| Note::usual(pitch_class))
+            .unwrap_or_else(|| NoteName::usual(pitch_class))
     }
 
     /// The same chord `semitones` higher.
     pub fn transposed(&self, semitones: u8) -> ChordName {
-        let up = |note: Note| (note.pitch_class() + semitones % 12) % 12;
+        let up = |note: NoteName| (note.pitch_class() + semitones % 12) % 12;
         let moved = ChordName::on(up(self.root), self.quality);
         ChordName {
             bass: self.bass.map(|bass| moved.spell(up(bass))),
@@ -303,7 +303,7 @@ pub enum ChordError {
         /// The text that was read, in quotation marks.
         text: String,
         /// The note that it begins with.
-        root: Note,
+        root: NoteName,
         /// Text after the root, in quotation marks.
         rest: String,
     },
@@ -322,7 +322,7 @@ impl FromStr for ChordName {
 
     fn from_str(text: &str) -> Result<ChordName, ChordError> {
         let written = text.trim();
-        let (root, rest) = Note::split(written).map_err(|_| ChordError::Root {
+        let (root, rest) = NoteName::split(written).map_err(|_| ChordError::Root {
             text: quoted(text),
             hint: match written.chars().next() {
                 Some('H' | 'h') => words::guitar::GERMAN_H,
@@ -348,7 +348,7 @@ impl FromStr for ChordName {
         })?;
         let bass = bass
             .map(|bass| {
-                bass.parse::<Note>().map_err(|_| ChordError::Bass {
+                bass.parse::<NoteName>().map_err(|_| ChordError::Bass {
                     text: quoted(text),
                     bass: quoted(bass),
                 })

@@ -3,7 +3,7 @@
 
 use std::fmt;
 
-use super::{Fingering, Frets, Note, STRINGS, Voicing, string_number};
+use super::{Fingering, Frets, NoteName, STRINGS, Voicing, string_number};
 use crate::words;
 
 /// Frets shown at least, so that pictures stand well side by side.
@@ -22,7 +22,7 @@ const MARGIN: usize = 4;
 pub struct Diagram<'a> {
     frets: &'a Frets,
     fingering: Option<&'a Fingering>,
-    notes: Option<[Option<Note>; STRINGS]>,
+    notes: Option<[Option<NoteName>; STRINGS]>,
     left_handed: bool,
 }
 
@@ -65,7 +65,7 @@ impl<'a> Diagram<'a> {
     }
 
     /// Adds the notes of the strings (6 to 1) below.
-    pub fn notes(self, notes: [Option<Note>; STRINGS]) -> Self {
+    pub fn notes(self, notes: [Option<NoteName>; STRINGS]) -> Self {
         Diagram {
             notes: Some(notes),
             ..self
@@ -193,7 +193,7 @@ impl fmt::Display for Diagram<'_> {
             lines.push(self.wire("", ['├', '┼', '┤', '─']));
         }
         if let Some(notes) = self.notes {
-            let named = |note: Option<Note>| note.map_or(String::new(), |n| n.to_string());
+            let named = |note: Option<NoteName>| note.map_or(String::new(), |n| n.to_string());
             lines.push(self.line(notes.map(named)));
         }
         let lines: Vec<&str> = lines.iter().map(|line| line.trim_end()).collect();

@@ -1,7 +1,7 @@
 //! Voicings of a chord and a shape, and names of frets.
 
 use super::chord::{ChordName, Quality};
-use super::pitch::Note;
+use super::pitch::NoteName;
 use super::shapes::{Fingering, MOVABLE, Movable, OPEN, OpenChord, Shape, Use};
 use super::{Frets, STRINGS, Tuning, TuningError, string_number};
 use crate::words;
@@ -75,7 +75,7 @@ impl Voicing {
     }
 
     /// The notes that sound: see [`spelled`].
-    pub fn notes(&self, tuning: &Tuning) -> [Option<Note>; STRINGS] {
+    pub fn notes(&self, tuning: &Tuning) -> [Option<NoteName>; STRINGS] {
         spelled(&self.frets, &self.chord, tuning)
     }
 
@@ -137,7 +137,7 @@ fn class(tuning: &Tuning, index: usize, fret: u8) -> u8 {
 
 /// The notes that frets sound from string 6 to string 1, named as the fingers play them above the
 /// capo and spelled as `chord` spells them.
-pub fn spelled(frets: &Frets, chord: &ChordName, tuning: &Tuning) -> [Option<Note>; STRINGS] {
+pub fn spelled(frets: &Frets, chord: &ChordName, tuning: &Tuning) -> [Option<NoteName>; STRINGS] {
     let mut notes = [None; STRINGS];
     for (i, fret) in frets.sounding() {
         notes[i] = Some(chord.spell(class(tuning, i, fret)));

@@ -19,7 +19,7 @@ pub use chord::{ChordError, ChordName, Quality};
 pub use diagram::Diagram;
 pub use frets::{Frets, FretsError};
 pub use library::{Barre, Named, NamedFrets, Voicing, VoicingError};
-pub use pitch::{Note, NoteError};
+pub use pitch::{NoteError, NoteName};
 pub use shapes::{Fingering, FingeringError, Shape, ShapeError};
 pub use stiffness::{OPEN_B, usual_b};
 pub use tuning::{STANDARD, Tuning, TuningError};

@@ -45,18 +45,18 @@ pub fn fret_position(fret: u8) -> f64 {
 
 /// A note's name without its octave: a letter and its sharps or flats.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct Note {
+pub struct NoteName {
     /// Index into [`NATURALS`].
     letter: u8,
     /// Semitones above the natural note, negative for flats.
     accidental: i8,
 }
 
-impl Note {
+impl NoteName {
     /// The name usual on guitar for a pitch class (0 = C … 11 = B; common practice):
     /// C C# D Eb E F F# G Ab A Bb B.
-    pub fn usual(pitch_class: u8) -> Note {
-        let (sharps, flats) = Note::both(pitch_class);
+    pub fn usual(pitch_class: u8) -> NoteName {
+        let (sharps, flats) = NoteName::both(pitch_class);
         match pitch_class % 12 {
             3 | 8 | 10 => flats,
             _ => sharps,
@@ -64,7 +64,7 @@ impl Note {
     }
 
     /// The names with a sharp and with a flat of a pitch class; the same twice for a natural note.
-    pub fn both(pitch_class: u8) -> (Note, Note) {
+    pub fn both(pitch_class: u8) -> (NoteName, NoteName) {
         let pitch_class = pitch_class % 12;
         let at = |semitones: u8| {
             NATURALS
@@ -74,17 +74,17 @@ impl Note {
         };
         match (at(pitch_class), at(pitch_class + 11), at(pitch_class + 1)) {
             (None, Some(below), Some(above)) => (
-                Note {
+                NoteName {
                     letter: below,
                     accidental: 1,
                 },
-                Note {
+                NoteName {
                     letter: above,
                     accidental: -1,
                 },
             ),
             (natural, ..) => {
-                let note = Note {
+                let note = NoteName {
                     letter: natural.unwrap_or(0),
                     accidental: 0,
                 };
@@ -101,12 +101,12 @@ impl Note {
 
     /// The note `semitones` higher, spelled as the `degree`-th step of a scale on this one
     /// (degree 1 is the note itself): the fifth of Bb is F, its third D.
-    pub fn step(self, degree: u8, semitones: u8) -> Note {
+    pub fn step(self, degree: u8, semitones: u8) -> NoteName {
         let letter = (self.letter + degree - 1) % 7;
         let wanted = i32::from(self.pitch_class() + semitones);
         let natural = i32::from(NATURALS[usize::from(letter)].1);
         let accidental = (wanted - natural + 6).rem_euclid(OCTAVE) - 6;
-        Note {
+        NoteName {
             letter,
             accidental: accidental as i8,
         }
@@ -125,7 +125,7 @@ impl Note {
 
     /// Reads a note off the front of `text`: a letter, then at most one sharp or flat. Gives the
     /// note and the rest.
-    pub(crate) fn split(text: &str) -> Result<(Note, &str), NoteError> {
+    pub(crate) fn split(text: &str) -> Result<(NoteName, &str), NoteError> {
         let wrong = || NoteError {
             text: super::quoted(text),
         };
@@ -140,11 +140,11 @@ impl Note {
             Some(sign @ ('b' | '♭')) => (-1, &rest[sign.len_utf8()..]),
             _ => (0, rest),
         };
-        Ok((Note { letter, accidental }, rest))
+        Ok((NoteName { letter, accidental }, rest))
     }
 }
 
-impl fmt::Display for Note {
+impl fmt::Display for NoteName {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         let sign = if self.accidental < 0 { 'b' } else { '#' };
         let mut name = String::from(NATURALS[usize::from(self.letter)].0);
@@ -160,11 +160,11 @@ pub struct NoteError {
     text: String,
 }
 
-impl FromStr for Note {
+impl FromStr for NoteName {
     type Err = NoteError;
 
-    fn from_str(text: &str) -> Result<Note, NoteError> {
-        match Note::split(text.trim())? {
+    fn from_str(text: &str) -> Result<NoteName, NoteError> {
+        match NoteName::split(text.trim())? {
             (note, "") => Ok(note),
             _ => Err(NoteError {
                 text: super::quoted(text),
@@ -175,14 +175,18 @@ impl FromStr for Note {
 
 /// Name and octave of a MIDI note, C4 being middle C (60): `name(46)` is Bb2.
 pub fn name(midi: u8) -> String {
-    format!("{}{}", Note::usual(midi % 12), i32::from(midi) / OCTAVE - 1)
+    format!(
+        "{}{}",
+        NoteName::usual(midi % 12),
+        i32::from(midi) / OCTAVE - 1
+    )
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn note(text: &str) -> Note {
+    fn note(text: &str) -> NoteName {
         text.parse().unwrap()
     }
 
@@ -197,10 +201,10 @@ mod tests {
     #[test]
     fn both_names_of_a_key_are_the_same_pitch() {
         for pitch_class in 0..12 {
-            let (sharp, flat) = Note::both(pitch_class);
+            let (sharp, flat) = NoteName::both(pitch_class);
             assert_eq!(sharp.pitch_class(), pitch_class);
             assert_eq!(flat.pitch_class(), pitch_class);
-            assert_eq!(Note::usual(pitch_class).pitch_class(), pitch_class);
+            assert_eq!(NoteName::usual(pitch_class).pitch_class(), pitch_class);
         }
     }
 
@@ -215,7 +219,7 @@ mod tests {
     #[test]
     fn rubbish_is_no_note() {
         for text in ["", "H", "h#", "#", "♭B", "Bbb", "C4", "é"] {
-            assert!(text.parse::<Note>().is_err(), "{text}");
+            assert!(text.parse::<NoteName>().is_err(), "{text}");
         }
     }
 }

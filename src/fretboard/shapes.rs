@@ -4,7 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use super::chord::Quality;
-use super::pitch::Note;
+use super::pitch::NoteName;
 use super::{Frets, STRINGS, quoted};
 
 /// A movable shape, named for the open chord that it comes from. With the chord's quality it names
@@ -28,8 +28,8 @@ impl Shape {
     pub const ALL: [Shape; 5] = [Shape::E, Shape::A, Shape::D, Shape::C, Shape::G];
 
     /// The root of the open chord that it is named for.
-    pub fn root(self) -> Note {
-        Note::usual(match self {
+    pub fn root(self) -> NoteName {
+        NoteName::usual(match self {
             Shape::E => 4,
             Shape::A => 9,
             Shape::D => 2,

@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 use std::str::FromStr;
 
-use super::pitch::{self, Note};
+use super::pitch::{self, NoteName};
 use super::{Frets, STRINGS, quoted, string_number};
 
 use crate::words;
@@ -218,7 +218,7 @@ fn unspaced(text: &str) -> Option<Vec<&str>> {
 
 /// MIDI note of one open string, near `standard` where no octave is written.
 fn open_string(written: &str, standard: u8) -> Option<i32> {
-    let (note, octave) = Note::split(written).ok()?;
+    let (note, octave) = NoteName::split(written).ok()?;
     if octave.is_empty() {
         let standard = i32::from(standard);
         // 6 semitones either way: of the two, strings are more often tuned down.

@@ -4,10 +4,10 @@ use super::curves::{gelu, to_shares};
 use super::file::{NetworkError, Weights};
 use super::linear::{Linear, Norm};
 use super::product::{Matrix, add_product};
-use super::relations::{Pair, Relations};
+use super::relations::{Relations, RowPair};
 use crate::words;
 
-/// Room for the rows that come and go in a layer.
+/// Buffers for the rows that come and go in a layer.
 #[derive(Debug, Clone, Default)]
 pub struct LayerScratch {
     normed: Vec<f32>,
@@ -28,7 +28,7 @@ pub enum Heeded<'a> {
         /// Number of the round, from 0.
         layer: usize,
         /// Relation of every row to every row: rows times rows of them, row by row.
-        pairs: &'a [Pair],
+        pairs: &'a [RowPair],
     },
 }
 
@@ -154,14 +154,14 @@ impl Layer {
 
 /// Puts rows together into one, each head weighing them in its own way.
 #[derive(Debug, Clone)]
-pub struct Pool {
+pub struct AttentionPool {
     heads: usize,
     width: usize,
     gather: Linear,
     mix: Linear,
 }
 
-impl Pool {
+impl AttentionPool {
     /// Reads the weights for rows of `width` numbers and so many `heads`, `name.gather` and `name.mix`.
     ///
     /// # Errors
@@ -171,8 +171,8 @@ impl Pool {
         name: &str,
         width: usize,
         heads: usize,
-    ) -> Result<Pool, NetworkError> {
-        Ok(Pool {
+    ) -> Result<AttentionPool, NetworkError> {
+        Ok(AttentionPool {
             heads,
             width,
             gather: Linear::read(from, &format!("{name}.gather"), width, heads)?,
@@ -455,7 +455,7 @@ mod tests {
             ],
         );
         let mut from = Weights::of(&bytes, "a", &[]).unwrap();
-        let pool = Pool::read(&mut from, "p", 2, 2).unwrap();
+        let pool = AttentionPool::read(&mut from, "p", 2, 2).unwrap();
         let mut onto = [1.0, 1.0];
         let rows = [0.0, 3.0, 0.0, 5.0, 9.0, 7.0];
         pool.run_onto(&rows, &mut onto, &mut LayerScratch::default());

@@ -195,7 +195,7 @@ impl Embed {
         ]))
     }
 
-    /// Appends what becomes of the rows of `from`; `between` is room.
+    /// Appends what becomes of the rows of `from`; `between` is a buffer, used again.
     pub fn append(&self, from: &[f32], between: &mut Vec<f32>, into: &mut Vec<f32>) {
         self.0[0].run(from, between);
         gelu(between);

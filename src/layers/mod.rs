@@ -8,14 +8,14 @@ mod product;
 mod relations;
 pub mod trained;
 
-pub use attention::{Heeded, Layer, LayerScratch, Pool};
+pub use attention::{AttentionPool, Heeded, Layer, LayerScratch};
 pub use curves::to_shares;
 #[cfg(test)]
 pub use file::testing;
 pub use file::{Constants, NetworkError, Weights};
 pub use linear::{Embed, Linear, Norm};
 pub use product::{Matrix, add_product};
-pub use relations::{PLACES, Pair, Relations, Ruler, relate};
+pub use relations::{PLACES, Relations, RowPair, Ruler, relate};
 
 /// Adds `more` to `onto`, number by number.
 pub fn add(onto: &mut [f32], more: &[f32]) {

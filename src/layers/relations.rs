@@ -25,7 +25,7 @@ pub struct Ruler {
 
 /// Distance and kinship of one row to another.
 #[derive(Debug, Clone, Copy)]
-pub struct Pair {
+pub struct RowPair {
     /// Row of the table of distances and kinship, as [`cell`] has them.
     cell: u16,
     /// How far on towards the next row of the table.
@@ -43,7 +43,7 @@ pub fn relate(
     ruler: Ruler,
     hz: &[f32],
     kinship: impl Fn(usize, usize) -> u8,
-    into: &mut Vec<Pair>,
+    into: &mut Vec<RowPair>,
 ) {
     into.clear();
     let mut places = vec![0.0; hz.len()];
@@ -56,7 +56,7 @@ pub fn relate(
                 true => (place as u8, at - place as f32),
                 false => (NOWHERE, 0.0),
             };
-            Pair {
+            RowPair {
                 cell: cell(place, kinship(i, j)),
                 part,
             }
@@ -100,7 +100,7 @@ impl Relations {
     }
 
     /// Appends what `pairs` count for a head of a layer.
-    pub fn put(&self, layer: usize, head: usize, pairs: &[Pair], into: &mut Vec<f32>) {
+    pub fn put(&self, layer: usize, head: usize, pairs: &[RowPair], into: &mut Vec<f32>) {
         let column = |table: &[f32]| {
             let mut column = [0.0; MOST];
             let of_head = table.iter().skip(layer * self.heads + head);

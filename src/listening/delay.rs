@@ -110,7 +110,7 @@ mod tests {
     use std::sync::{Arc, Mutex};
 
     /// What is played comes back so many samples later, weaker and with noise.
-    struct Room {
+    struct Echo {
         air: Arc<Mutex<Vec<f32>>>,
         now: usize,
         delay: usize,
@@ -124,7 +124,7 @@ mod tests {
         began: Option<usize>,
     }
 
-    impl Source for Room {
+    impl Source for Echo {
         fn rate_hz(&self) -> u32 {
             48_000
         }
@@ -175,7 +175,7 @@ mod tests {
     /// Through a loudspeaker with blocks of so many samples, of which one begins at `phase`.
     fn measured(delay: usize, sink_works: bool, block: usize, phase: usize) -> Option<RoundTrip> {
         let air = Arc::new(Mutex::new(Vec::new()));
-        let mut room = Room {
+        let mut echo = Echo {
             air: air.clone(),
             now: 0,
             delay,
@@ -190,7 +190,7 @@ mod tests {
             phase,
             began: None,
         };
-        round_trip(&mut room, &mut mouth).unwrap()
+        round_trip(&mut echo, &mut mouth).unwrap()
     }
 
     #[test]

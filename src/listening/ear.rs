@@ -2,12 +2,12 @@
 
 use std::time::Instant;
 
-use super::{Heard, Listener};
+use super::{Listener, Message};
 use crate::audio::Meter;
 use crate::audio::live::{Came, DeviceError, Reopening, Source};
 use crate::fretboard::Tuning;
 use crate::strings::Learnt;
-use crate::verdict::{Expected, Settings};
+use crate::verdict::{AnalyserSettings, Expected};
 
 /// Events of the sound itself.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -51,7 +51,7 @@ impl Ear {
             source: Some(source),
             reopening: None,
             input,
-            listener: Listener::new(Settings { tuning, rate_hz }, expected),
+            listener: Listener::new(AnalyserSettings { tuning, rate_hz }, expected),
             meter: Meter::new(rate_hz),
             block: Vec::new(),
             came: Instant::now(),
@@ -72,7 +72,7 @@ impl Ear {
 
     /// Takes what has come, waiting up to about 50 ms where nothing has, and adds what it tells to
     /// `heard`. To be called again and again, at least once a second.
-    pub fn hear(&mut self, heard: &mut Vec<Heard>) -> Stream {
+    pub fn hear(&mut self, heard: &mut Vec<Message>) -> Stream {
         let Some(source) = &mut self.source else {
             return self.wait();
         };
@@ -115,7 +115,7 @@ impl Ear {
     }
 
     /// Ends listening: gives the takes still sounding.
-    pub fn finish(&mut self, heard: &mut Vec<Heard>) {
+    pub fn finish(&mut self, heard: &mut Vec<Message>) {
         self.listener.finish(heard);
     }
 

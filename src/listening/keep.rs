@@ -8,8 +8,8 @@ use serde_json::json;
 use super::saved::take_object;
 use crate::audio::write_wav;
 use crate::disk::{self, DiskError};
-use crate::take::Strum;
-use crate::verdict::Take;
+use crate::take::Take;
+use crate::verdict::JudgedTake;
 use crate::words;
 
 /// Faults of keeping a take.
@@ -33,12 +33,12 @@ pub enum KeepError {
 
 /// Keeps takes in a folder.
 #[derive(Debug)]
-pub struct Keeper {
+pub struct FolderKeeper {
     folder: PathBuf,
     guitar: Option<String>,
 }
 
-impl Keeper {
+impl FolderKeeper {
     /// Keeps takes in `folder`, which is made where it is missing, as played on `guitar`.
     ///
     /// # Errors
@@ -48,7 +48,7 @@ impl Keeper {
             path: folder.to_owned(),
             source,
         })?;
-        Ok(Keeper {
+        Ok(FolderKeeper {
             folder: folder.to_owned(),
             guitar,
         })
@@ -59,7 +59,7 @@ impl Keeper {
     ///
     /// # Errors
     /// Where a file cannot be written.
-    pub fn keep(&self, take: &Take, strum: &Strum) -> Result<PathBuf, KeepError> {
+    pub fn keep(&self, take: &JudgedTake, strum: &Take) -> Result<PathBuf, KeepError> {
         let now = jiff::ZonedDateTime::now();
         let frets = take.frets.to_string().replace(' ', "-");
         let name = format!("{}-{frets}", now.strftime("%Y-%m-%d-%H%M%S"));
@@ -72,7 +72,7 @@ impl Keeper {
             .ok_or(KeepError::NoName)?;
         write_wav(&wav, strum.rate_hz, &strum.samples)?;
         // Time is counted from the beginning of the file.
-        let take = Take {
+        let take = JudgedTake {
             start_s: strum.start_s() - strum.first as f64 / f64::from(strum.rate_hz),
             ..take.clone()
         };

@@ -3,8 +3,8 @@
 //! the same.
 
 use crate::strings::Learnt;
-use crate::take::{Finder, Manner, Strum};
-use crate::verdict::{Analyser, Expected, History, Settings, Take, Warning};
+use crate::take::{Finder, Manner, Take};
+use crate::verdict::{Analyser, AnalyserSettings, Expected, History, JudgedTake, Warning};
 
 /// Lost sound leaves an attack of its own where the sound comes back; one this near to it is no
 /// strum, in seconds: two frames of the onset detector.
@@ -18,30 +18,30 @@ const REMEMBERED_S: f64 = 30.0;
 /// Message of a [`Listener`]. Takes are told apart by number, in the order of their first
 /// pictures; a later word on a number replaces the earlier ones.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Heard {
+pub enum Message {
     /// A first guess, about half a second after the strum (of a picked pass: after each stroke
     /// from the third on). What needs more sound is unsure in it.
     First {
         /// Number of the take, from 1.
         number: u64,
         /// Take as far as it can be told.
-        take: Take,
+        take: JudgedTake,
     },
     /// The verdict: what a recording of the same sound gives.
     Settled {
         /// Number of the take, from 1.
         number: u64,
         /// The take judged.
-        take: Take,
+        take: JudgedTake,
     },
     /// The next take has begun: this one's sound is all there, though what it was may still change.
     Cut {
         /// Number of the take, from 1.
         number: u64,
         /// The take judged.
-        take: Take,
+        take: JudgedTake,
         /// Its sound, up to the next take.
-        strum: Strum,
+        strum: Take,
     },
     /// The take has died away or the next one has begun, and nothing can change it any more; its
     /// sound, for keeping.
@@ -49,9 +49,9 @@ pub enum Heard {
         /// Number of the take, from 1.
         number: u64,
         /// The take judged.
-        take: Take,
+        take: JudgedTake,
         /// Its sound.
-        strum: Strum,
+        strum: Take,
     },
     /// Withdrawal of what was shown under this number: it is no take, or part of another.
     Withdrawn {
@@ -62,7 +62,7 @@ pub enum Heard {
 
 /// Listens to one guitar: planned once, then fed block by block.
 pub struct Listener {
-    settings: Settings,
+    settings: AnalyserSettings,
     expected: Expected,
     finder: Finder,
     analyser: Analyser,
@@ -75,7 +75,7 @@ pub struct Listener {
     /// The state of the sounding take when it was last looked at.
     looked: Option<(u64, Manner, (bool, bool))>,
     next_number: u64,
-    strums: Vec<Strum>,
+    strums: Vec<Take>,
     /// Seconds of the streams before this one.
     earlier_s: f64,
     /// Takes struck before this position are not the player's.
@@ -92,7 +92,7 @@ struct Shown {
     number: u64,
     first: u64,
     /// The verdict and what it rests on, once settled.
-    settled: Option<(Basis, Take)>,
+    settled: Option<(Basis, JudgedTake)>,
     /// Whether it was said that the next take has begun.
     cut: bool,
 }
@@ -111,8 +111,8 @@ struct Basis {
 
 impl Basis {
     /// Of a strum whose sound is all there, where `whole`.
-    fn of(strum: &Strum, whole: bool, history: &[Take]) -> Self {
-        let most = (Strum::BUZZ_S * f64::from(strum.rate_hz)) as usize;
+    fn of(strum: &Take, whole: bool, history: &[JudgedTake]) -> Self {
+        let most = (Take::BUZZ_S * f64::from(strum.rate_hz)) as usize;
         let buzz_end = match whole || strum.samples.len() >= strum.onsets[0] + most {
             true => strum.buzz_end(),
             false => strum.judged_end(),
@@ -134,10 +134,10 @@ impl Basis {
 impl Listener {
     /// A strum is settled about so long after it was struck, in seconds: what it is judged by, and the
     /// 0.06 that the onset detector needs to be sure that nothing follows.
-    pub const SETTLES_S: f64 = Strum::JUDGED_S + 0.06;
+    pub const SETTLES_S: f64 = Take::JUDGED_S + 0.06;
 
     /// A listener for one stream; rate and tuning as in `settings`.
-    pub fn new(settings: Settings, expected: Expected) -> Self {
+    pub fn new(settings: AnalyserSettings, expected: Expected) -> Self {
         Listener {
             finder: expected.finder(settings.rate_hz, &settings.tuning),
             analyser: Analyser::new(settings),
@@ -175,7 +175,7 @@ impl Listener {
     }
 
     /// Gives what was planned for.
-    pub fn settings(&self) -> Settings {
+    pub fn settings(&self) -> AnalyserSettings {
         self.settings
     }
 
@@ -202,7 +202,7 @@ impl Listener {
     }
 
     /// Takes the next mono samples, in blocks of any length, and adds what they tell to `heard`.
-    pub fn push(&mut self, samples: &[f32], heard: &mut Vec<Heard>) {
+    pub fn push(&mut self, samples: &[f32], heard: &mut Vec<Message>) {
         // A long block holds more than one moment at which something is to be said.
         let step = (self.settings.rate_hz / 50).max(1) as usize;
         for piece in samples.chunks(step) {
@@ -215,7 +215,7 @@ impl Listener {
 
     /// Skips samples that are missing between the last block and the next one. A take that they fall
     /// into is not judged.
-    pub fn lost(&mut self, samples: u64, heard: &mut Vec<Heard>) {
+    pub fn lost(&mut self, samples: u64, heard: &mut Vec<Message>) {
         let span = |seconds: f64| (seconds * f64::from(self.settings.rate_hz)) as u64;
         let begin = self.position;
         let kept = samples.min(span(KEPT_LOSS_S));
@@ -226,7 +226,7 @@ impl Listener {
     }
 
     /// The stream is over: gives the takes still sounding.
-    pub fn finish(&mut self, heard: &mut Vec<Heard>) {
+    pub fn finish(&mut self, heard: &mut Vec<Message>) {
         self.finder.finish(&mut self.strums);
         self.give(heard);
         self.withdraw(u64::MAX, heard);
@@ -235,7 +235,7 @@ impl Listener {
     /// Goes on with another stream; time and numbers go on as well. To be called after
     /// [`finish`](Listener::finish).
     pub fn go_on(&mut self, rate_hz: u32) {
-        let settings = Settings {
+        let settings = AnalyserSettings {
             rate_hz,
             ..self.settings
         };
@@ -251,7 +251,7 @@ impl Listener {
     }
 
     /// Hands over the takes that are over.
-    fn give(&mut self, heard: &mut Vec<Heard>) {
+    fn give(&mut self, heard: &mut Vec<Message>) {
         for strum in std::mem::take(&mut self.strums) {
             let basis = Basis::of(&strum, true, &self.history);
             let first = basis.onsets[0];
@@ -277,7 +277,7 @@ impl Listener {
                     let is_told = self.shown.iter().any(|s| s.number == number && told(s));
                     self.shown.retain(|s| s.number != number);
                     if !is_told {
-                        heard.push(Heard::Settled {
+                        heard.push(Message::Settled {
                             number,
                             take: take.clone(),
                         });
@@ -287,7 +287,7 @@ impl Listener {
             };
             self.withdraw(first, heard);
             self.history.remember(take.clone());
-            heard.push(Heard::Over {
+            heard.push(Message::Over {
                 number,
                 take,
                 strum,
@@ -296,14 +296,14 @@ impl Listener {
     }
 
     /// Looks at the take that is sounding, where that says anything new.
-    fn look(&mut self, heard: &mut Vec<Heard>) {
+    fn look(&mut self, heard: &mut Vec<Message>) {
         let Some(open) = self.finder.open() else {
             if self.looked.take().is_some() {
                 self.withdraw(u64::MAX, heard);
             }
             return;
         };
-        let buzz = (Strum::BUZZ_S * f64::from(self.settings.rate_hz)) as u64;
+        let buzz = (Take::BUZZ_S * f64::from(self.settings.rate_hz)) as u64;
         let long = self.position >= open.last + buzz;
         let state = (open.last, open.manner, (open.complete, long));
         if self.looked == Some(state) {
@@ -333,11 +333,11 @@ impl Listener {
     /// begun (`cut`), or enough of it for a verdict (`complete`).
     fn show(
         &mut self,
-        strum: &Strum,
+        strum: &Take,
         (cut, complete): (bool, bool),
-        history: &[Take],
-        heard: &mut Vec<Heard>,
-    ) -> Option<Take> {
+        history: &[JudgedTake],
+        heard: &mut Vec<Message>,
+    ) -> Option<JudgedTake> {
         let complete = complete || cut;
         let basis = Basis::of(strum, cut, history);
         let mut settled = self.shown.iter().filter_map(|s| s.settled.as_ref());
@@ -353,20 +353,20 @@ impl Listener {
         if before.is_none_or(|(_, before)| before != take) {
             let told = take.clone();
             heard.push(match complete {
-                true => Heard::Settled { number, take: told },
-                false => Heard::First { number, take: told },
+                true => Message::Settled { number, take: told },
+                false => Message::First { number, take: told },
             });
         }
         Some(take)
     }
 
     /// Tells once that a take has been followed by the next one.
-    fn show_cut(&mut self, strum: &Strum, take: &Take, heard: &mut Vec<Heard>) {
+    fn show_cut(&mut self, strum: &Take, take: &JudgedTake, heard: &mut Vec<Message>) {
         let first = strum.first + strum.onsets[0] as u64;
         let mut untold = self.shown.iter_mut().filter(|s| !s.cut);
         if let Some(shown) = untold.find(|s| s.first == first) {
             shown.cut = true;
-            heard.push(Heard::Cut {
+            heard.push(Message::Cut {
                 number: shown.number,
                 take: take.clone(),
                 strum: strum.clone(),
@@ -375,7 +375,7 @@ impl Listener {
     }
 
     /// The number under which this take is shown. What was shown of parts of it is withdrawn.
-    fn number(&mut self, basis: &Basis, heard: &mut Vec<Heard>) -> u64 {
+    fn number(&mut self, basis: &Basis, heard: &mut Vec<Message>) -> u64 {
         let (first, last) = (basis.onsets[0], basis.onsets[basis.onsets.len() - 1]);
         let mut number = None;
         self.shown.retain_mut(|s| {
@@ -388,7 +388,7 @@ impl Listener {
                 s.first = first;
                 return true;
             }
-            heard.push(Heard::Withdrawn { number: s.number });
+            heard.push(Message::Withdrawn { number: s.number });
             false
         });
         number.unwrap_or_else(|| {
@@ -405,10 +405,10 @@ impl Listener {
     }
 
     /// Withdraws what was shown of takes before a position that never came.
-    fn withdraw(&mut self, before: u64, heard: &mut Vec<Heard>) {
+    fn withdraw(&mut self, before: u64, heard: &mut Vec<Message>) {
         self.shown.retain(|s| {
             if s.first < before {
-                heard.push(Heard::Withdrawn { number: s.number });
+                heard.push(Message::Withdrawn { number: s.number });
             }
             s.first >= before
         });
@@ -422,8 +422,8 @@ impl Listener {
         onset < self.deaf_until || self.losses.iter().any(lost)
     }
 
-    fn judge(&mut self, strum: &Strum, history: &[Take]) -> Take {
-        let needed = (Strum::JUDGED_S * f64::from(strum.rate_hz)) as u64;
+    fn judge(&mut self, strum: &Take, history: &[JudgedTake]) -> JudgedTake {
+        let needed = (Take::JUDGED_S * f64::from(strum.rate_hz)) as u64;
         let end = strum.first + strum.onsets[strum.onsets.len() - 1] as u64 + needed;
         let lost: u64 = self
             .losses

@@ -14,8 +14,8 @@ use rayon::prelude::*;
 use crate::audio::{AudioError, Health, Reader};
 use crate::fretboard::Tuning;
 use crate::strings::{Learnt, Networks};
-use crate::take::{Finder, Strum};
-use crate::verdict::{Analyser, Expected, History, Settings, Take};
+use crate::take::{Finder, Take};
+use crate::verdict::{Analyser, AnalyserSettings, Expected, History, JudgedTake};
 use crate::words;
 
 /// Missing sound shorter than this is not worth a word, in seconds: players and encoders drop a
@@ -29,13 +29,13 @@ const HARDLY_ANY_SOUND_DBFS: f32 = -45.0;
 /// goes on while one is judged, and memory stays small however long the recording is.
 const AHEAD_BLOCKS: usize = 96;
 
-/// A strum and what was said of it.
+/// A take, and what was said of it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Judged {
+pub struct HeardTake {
     /// Sound of the take, with its onsets.
-    pub strum: Strum,
+    pub sound: Take,
     /// Verdicts on the take.
-    pub take: Take,
+    pub take: JudgedTake,
 }
 
 /// Judges recordings: planned once for each sample rate, used for many files.
@@ -48,7 +48,7 @@ pub struct Judge {
 
 /// Analysers for one rate, as many as worked side by side so far.
 struct Team {
-    settings: Settings,
+    settings: AnalyserSettings,
     networks: Networks,
     analysers: Vec<Analyser>,
 }
@@ -66,26 +66,26 @@ impl Team {
     /// Judges strums side by side; `history` are the takes before them, and these after that.
     fn judge(
         &mut self,
-        strums: Vec<Strum>,
+        strums: Vec<Take>,
         expected: &Expected,
         history: &mut History,
-    ) -> Vec<Judged> {
+    ) -> Vec<HeardTake> {
         if expected.looks_back() {
             let analyser = &mut self.of(1)[0];
-            let judged = strums.into_iter().map(|strum| {
-                let take = expected.judge(analyser, &strum, history);
+            let judged = strums.into_iter().map(|sound| {
+                let take = expected.judge(analyser, &sound, history);
                 history.remember(take.clone());
-                Judged { strum, take }
+                HeardTake { sound, take }
             });
             return judged.collect();
         }
-        let takes: Vec<Take> = (self.of(strums.len()).par_iter_mut().zip(&strums))
+        let takes: Vec<JudgedTake> = (self.of(strums.len()).par_iter_mut().zip(&strums))
             .map(|(analyser, strum)| expected.judge(analyser, strum, &[]))
             .collect();
-        let judged = strums.into_iter().zip(takes).map(|(strum, mut take)| {
+        let judged = strums.into_iter().zip(takes).map(|(sound, mut take)| {
             expected.explain(&mut take, history);
             history.remember(take.clone());
-            Judged { strum, take }
+            HeardTake { sound, take }
         });
         judged.collect()
     }
@@ -119,7 +119,7 @@ impl Judge {
     fn team(&mut self, rate_hz: u32) -> &mut Team {
         let (tuning, networks) = (self.tuning, &self.networks);
         self.analysers.entry(rate_hz).or_insert_with(|| Team {
-            settings: Settings { tuning, rate_hz },
+            settings: AnalyserSettings { tuning, rate_hz },
             networks: networks.clone(),
             analysers: Vec::new(),
         })
@@ -134,7 +134,7 @@ impl Judge {
         path: &Path,
         expected: &'a Expected,
     ) -> Result<Takes<'a>, AudioError> {
-        let strums = Strums::open(path, &self.tuning, expected)?;
+        let strums = FoundTakes::open(path, &self.tuning, expected)?;
         Ok(Takes {
             team: self.team(strums.rate_hz),
             strums,
@@ -145,7 +145,12 @@ impl Judge {
     }
 
     /// All takes of mono samples at a rate in Hz, in order, held against `expected`.
-    pub fn samples(&mut self, samples: &[f32], rate_hz: u32, expected: &Expected) -> Vec<Judged> {
+    pub fn samples(
+        &mut self,
+        samples: &[f32],
+        rate_hz: u32,
+        expected: &Expected,
+    ) -> Vec<HeardTake> {
         let mut finder = expected.finder(rate_hz, &self.tuning);
         let mut strums = Vec::new();
         finder.push(samples, &mut strums);
@@ -161,7 +166,7 @@ impl Judge {
     }
 
     /// Judges one strum by itself, without the takes before it.
-    pub fn strum(&mut self, strum: &Strum, expected: &Expected) -> Take {
+    pub fn strum(&mut self, strum: &Take, expected: &Expected) -> JudgedTake {
         let team = self.team(strum.rate_hz);
         expected.judge(&mut team.of(1)[0], strum, &[])
     }
@@ -173,13 +178,13 @@ pub struct InTurn {
     finder: Finder,
     analyser: Analyser,
     expected: Expected,
-    strums: Vec<Strum>,
+    strums: Vec<Take>,
     history: History,
 }
 
 impl InTurn {
     /// Makes one for sound at the rate and in the tuning of `settings`, held against `expected`.
-    pub fn new(settings: Settings, expected: Expected) -> Self {
+    pub fn new(settings: AnalyserSettings, expected: Expected) -> Self {
         InTurn {
             finder: expected.finder(settings.rate_hz, &settings.tuning),
             analyser: Analyser::new(settings),
@@ -190,22 +195,22 @@ impl InTurn {
     }
 
     /// Takes the next mono samples and adds the takes that are certain now to `judged`.
-    pub fn push(&mut self, samples: &[f32], judged: &mut Vec<Judged>) {
+    pub fn push(&mut self, samples: &[f32], judged: &mut Vec<HeardTake>) {
         self.finder.push(samples, &mut self.strums);
         self.judge(judged);
     }
 
     /// The sound is over: adds the takes that were still sounding to `judged`.
-    pub fn finish(&mut self, judged: &mut Vec<Judged>) {
+    pub fn finish(&mut self, judged: &mut Vec<HeardTake>) {
         self.finder.finish(&mut self.strums);
         self.judge(judged);
     }
 
-    fn judge(&mut self, judged: &mut Vec<Judged>) {
-        for strum in self.strums.drain(..) {
-            let take = (self.expected).judge(&mut self.analyser, &strum, &self.history);
+    fn judge(&mut self, judged: &mut Vec<HeardTake>) {
+        for sound in self.strums.drain(..) {
+            let take = (self.expected).judge(&mut self.analyser, &sound, &self.history);
             self.history.remember(take.clone());
-            judged.push(Judged { strum, take });
+            judged.push(HeardTake { sound, take });
         }
     }
 }
@@ -213,10 +218,10 @@ impl InTurn {
 /// The judged takes of a recording, in order, each as soon as it is certain. Finding goes on beside judging, and
 /// strums that are found already are judged side by side.
 pub struct Takes<'a> {
-    strums: Strums,
+    strums: FoundTakes,
     expected: &'a Expected,
     team: &'a mut Team,
-    judged: VecDeque<Judged>,
+    judged: VecDeque<HeardTake>,
     history: History,
 }
 
@@ -251,9 +256,9 @@ impl Takes<'_> {
 }
 
 impl Iterator for Takes<'_> {
-    type Item = Judged;
+    type Item = HeardTake;
 
-    fn next(&mut self) -> Option<Judged> {
+    fn next(&mut self) -> Option<HeardTake> {
         if self.judged.is_empty() {
             self.judge_next()?;
         }
@@ -262,15 +267,15 @@ impl Iterator for Takes<'_> {
 }
 
 /// The strums of a recording, each as soon as it is certain; found on a thread of its own. Reading stops where the
-/// recording ends or cannot be read on: [`problem`](Strums::problem) says so.
-pub struct Strums {
+/// recording ends or cannot be read on: [`problem`](FoundTakes::problem) says so.
+pub struct FoundTakes {
     path: PathBuf,
     rate_hz: u32,
     duration_s: Option<f64>,
-    pieces: Receiver<Piece>,
+    pieces: Receiver<ReadPiece>,
     /// Until it has ended.
     reading: Option<JoinHandle<Ended>>,
-    found: VecDeque<Strum>,
+    found: VecDeque<Take>,
     /// Strums given so far.
     count: usize,
     /// Samples listened to so far.
@@ -280,8 +285,8 @@ pub struct Strums {
 }
 
 /// What a block has brought.
-struct Piece {
-    found: Vec<Strum>,
+struct ReadPiece {
+    found: Vec<Take>,
     /// Samples up to its end.
     samples: u64,
 }
@@ -292,16 +297,20 @@ struct Ended {
     error: Option<AudioError>,
 }
 
-impl Strums {
+impl FoundTakes {
     /// Opens a recording in which `expected` is played.
     ///
     /// # Errors
     /// As [`Reader::open`].
-    pub fn open(path: &Path, tuning: &Tuning, expected: &Expected) -> Result<Strums, AudioError> {
+    pub fn open(
+        path: &Path,
+        tuning: &Tuning,
+        expected: &Expected,
+    ) -> Result<FoundTakes, AudioError> {
         let reader = Reader::open(path)?;
         let finder = expected.finder(reader.rate_hz(), tuning);
         let (sender, pieces) = sync_channel(AHEAD_BLOCKS);
-        Ok(Strums {
+        Ok(FoundTakes {
             path: path.to_owned(),
             rate_hz: reader.rate_hz(),
             duration_s: reader.duration_s(),
@@ -336,7 +345,7 @@ impl Strums {
         problem(&self.path, error, &self.health, self.rate_hz, self.count)
     }
 
-    fn take_piece(&mut self, piece: Piece) {
+    fn take_piece(&mut self, piece: ReadPiece) {
         self.found.extend(piece.found);
         self.samples = piece.samples;
     }
@@ -351,7 +360,7 @@ impl Strums {
     }
 
     /// The next strum, where it is found already.
-    fn next_found(&mut self) -> Option<Strum> {
+    fn next_found(&mut self) -> Option<Take> {
         while self.found.is_empty() {
             match self.pieces.try_recv() {
                 Ok(piece) => self.take_piece(piece),
@@ -361,17 +370,17 @@ impl Strums {
         self.give()
     }
 
-    fn give(&mut self) -> Option<Strum> {
+    fn give(&mut self) -> Option<Take> {
         let strum = self.found.pop_front()?;
         self.count += 1;
         Some(strum)
     }
 }
 
-impl Iterator for Strums {
-    type Item = Strum;
+impl Iterator for FoundTakes {
+    type Item = Take;
 
-    fn next(&mut self) -> Option<Strum> {
+    fn next(&mut self) -> Option<Take> {
         while self.found.is_empty() {
             match self.pieces.recv() {
                 Ok(piece) => self.take_piece(piece),
@@ -386,7 +395,7 @@ impl Iterator for Strums {
 }
 
 /// Reads to the end and hands over what each block brings, until nobody takes it any more.
-fn read(mut reader: Reader, mut finder: Finder, pieces: &SyncSender<Piece>) -> Ended {
+fn read(mut reader: Reader, mut finder: Finder, pieces: &SyncSender<ReadPiece>) -> Ended {
     let (mut block, mut samples) = (Vec::new(), 0);
     let error = loop {
         let mut found = Vec::new();
@@ -396,7 +405,7 @@ fn read(mut reader: Reader, mut finder: Finder, pieces: &SyncSender<Piece>) -> E
             _ => finder.finish(&mut found),
         }
         samples += block.len() as u64;
-        let taken = pieces.send(Piece { found, samples });
+        let taken = pieces.send(ReadPiece { found, samples });
         match outcome {
             Ok(true) if taken.is_ok() => {}
             other => break other.err(),
@@ -461,7 +470,7 @@ mod tests {
     use super::*;
     use crate::audio::{read_all, write_wav};
     use crate::take;
-    use crate::verdict::Voicing;
+    use crate::verdict::ExpectedVoicing;
 
     /// The bundled strum, struck so many times.
     fn struck(times: usize, folder: &Path) -> (PathBuf, Vec<f32>, u32) {
@@ -474,11 +483,11 @@ mod tests {
 
     fn meant() -> Expected {
         let frets = "x13331".parse().expect("frets");
-        Expected::Named(Voicing::usual(frets, None, &Tuning::default()))
+        Expected::Named(ExpectedVoicing::usual(frets, None, &Tuning::default()))
     }
 
-    fn opened(path: &Path) -> Strums {
-        Strums::open(path, &Tuning::default(), &meant()).expect("a recording")
+    fn opened(path: &Path) -> FoundTakes {
+        FoundTakes::open(path, &Tuning::default(), &meant()).expect("a recording")
     }
 
     #[test]
@@ -507,7 +516,7 @@ mod tests {
         let tuning = Tuning::default();
         let all = Judge::new(tuning).samples(&samples, rate_hz, &meant());
         let mut judged = Vec::new();
-        let mut in_turn = InTurn::new(Settings { tuning, rate_hz }, meant());
+        let mut in_turn = InTurn::new(AnalyserSettings { tuning, rate_hz }, meant());
         for block in samples.chunks(1_000) {
             in_turn.push(block, &mut judged);
         }

@@ -14,7 +14,9 @@ use crate::disk::{self, DiskError};
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
 use crate::strings::bounds::{self, CENTS, LONGEST_NAME, LONGEST_TEXT, OutOfBounds, TextError};
 use crate::take::Manner;
-use crate::verdict::{Advice, Reason, StringVerdict, Take, Verdict, Voicing, Warning, wording};
+use crate::verdict::{
+    Advice, ExpectedVoicing, JudgedTake, Reason, StringVerdict, Verdict, Warning, wording,
+};
 use crate::words;
 
 /// No file beside a recording is longer, in bytes: 16,000 takes of 2 kB, some ten hours of strumming.
@@ -73,7 +75,7 @@ impl TryFrom<String> for Moment {
 /// One take as it was judged.
 #[derive(Debug, Clone, Deserialize)]
 pub struct SavedTake {
-    /// Moment of the first string, in seconds from the start of the recording.
+    /// Moment of the first stroke, in seconds from the start of the recording.
     #[serde(default)]
     pub start_s: f64,
     /// Strummed or picked; strummed where the file says nothing.
@@ -159,7 +161,7 @@ impl Saved {
 impl Saved {
     /// The voicing that all its takes were held against, with the usual fingers; `None` where there are several or
     /// none.
-    pub fn voicing(&self, tuning: &Tuning) -> Option<Voicing> {
+    pub fn voicing(&self, tuning: &Tuning) -> Option<ExpectedVoicing> {
         let first = self.takes.first()?;
         let same = self.takes.iter().all(|take| take.frets == first.frets);
         same.then(|| first.voicing(tuning))
@@ -168,8 +170,8 @@ impl Saved {
 
 impl SavedTake {
     /// Gives what it was held against, with the usual fingers.
-    pub fn voicing(&self, tuning: &Tuning) -> Voicing {
-        Voicing::usual(self.frets, self.chord.clone(), tuning)
+    pub fn voicing(&self, tuning: &Tuning) -> ExpectedVoicing {
+        ExpectedVoicing::usual(self.frets, self.chord.clone(), tuning)
     }
 
     fn check(&self) -> Result<(), OutOfBounds> {
@@ -208,8 +210,8 @@ impl SavedTake {
     }
 
     /// The take; what was wrong with it as a whole is only in [`Self::warnings`].
-    pub fn take(&self) -> Take {
-        Take {
+    pub fn take(&self) -> JudgedTake {
+        JudgedTake {
             start_s: self.start_s,
             manner: self.manner,
             chord: self.chord.clone(),
@@ -294,12 +296,12 @@ struct StringObject {
 }
 
 /// A take as it stands in a file's "takes".
-pub fn take_object(take: &Take) -> Value {
+pub fn take_object(take: &JudgedTake) -> Value {
     serde_json::to_value(TakeObject::from(take)).unwrap_or(Value::Null)
 }
 
-impl From<&Take> for TakeObject {
-    fn from(take: &Take) -> Self {
+impl From<&JudgedTake> for TakeObject {
+    fn from(take: &JudgedTake) -> Self {
         TakeObject {
             start_s: rounded(take.start_s, 3),
             manner: take.manner,
@@ -328,7 +330,7 @@ impl From<&Take> for TakeObject {
 }
 
 /// The warning's kind and data, and its sentence as `text`.
-fn warning(warning: &Warning, take: &Take) -> Map<String, Value> {
+fn warning(warning: &Warning, take: &JudgedTake) -> Map<String, Value> {
     let mut object = match serde_json::to_value(warning) {
         Ok(Value::Object(object)) => object,
         other => unreachable!("a warning is an object with a kind, not {other:?}"),

@@ -2,7 +2,7 @@
 
 use std::io;
 
-use super::{Ear, Heard, Sounds, Stream};
+use super::{Ear, Message, Sounds, Stream};
 use crate::audio::live::{DeviceError, began_at_s};
 use crate::fretboard::Frets;
 use crate::verdict::Expected;
@@ -89,7 +89,7 @@ pub trait Face {
     ///
     /// # Errors
     /// Where it cannot be shown.
-    fn hear(&mut self, heard: &Heard) -> io::Result<()>;
+    fn hear(&mut self, heard: &Message) -> io::Result<()>;
     /// Shows what happened to the sound.
     ///
     /// # Errors
@@ -99,9 +99,9 @@ pub trait Face {
     fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>>;
 }
 
-/// Result of one step.
+/// What came since the last look: a key, events of the sound.
 #[derive(Debug, Default)]
-pub struct Step {
+pub struct Polled {
     /// The key that was pressed, if any.
     pub wish: Option<Wish>,
     /// Events of the sound.
@@ -166,7 +166,7 @@ impl Sitting {
 
     /// The sound is over, and the last strum may still have been sounding: replaces `heard` by what is said of it, and gives
     /// the time, in seconds since the sound began.
-    pub fn finish(&mut self, heard: &mut Vec<Heard>) -> f64 {
+    pub fn finish(&mut self, heard: &mut Vec<Message>) -> f64 {
         heard.clear();
         self.ear.finish(heard);
         self.ear.now_s()
@@ -176,19 +176,19 @@ impl Sitting {
     ///
     /// # Errors
     /// Where the face cannot show it; `heard` is whole all the same.
-    pub fn step(&mut self, face: &mut dyn Face, heard: &mut Vec<Heard>) -> io::Result<Step> {
-        let mut step = Step::default();
+    pub fn poll(&mut self, face: &mut dyn Face, heard: &mut Vec<Message>) -> io::Result<Polled> {
+        let mut polled = Polled::default();
         heard.clear();
-        step.stream = self.ear.hear(heard);
+        polled.stream = self.ear.hear(heard);
         for heard in heard.iter() {
             face.hear(heard)?;
-            if let (Heard::Settled { take, .. }, true, Some(sounds)) =
+            if let (Message::Settled { take, .. }, true, Some(sounds)) =
                 (heard, self.tones, &mut self.sounds)
             {
                 sounds.outcome(take);
             }
         }
-        match &step.stream {
+        match &polled.stream {
             Stream::Flows | Stream::Ended => {}
             Stream::Lost(seconds) => face.notice(&Notice::Lost(*seconds))?,
             Stream::Gone(error) => face.notice(&Notice::Gone(error.clone()))?,
@@ -206,11 +206,11 @@ impl Sitting {
             self.ear.listener().ignore(seconds);
             face.notice(&Notice::NotListening(seconds))?;
         }
-        step.wish = face.tick(&self.ear)?;
-        if step.wish == Some(Wish::Reference) {
+        polled.wish = face.tick(&self.ear)?;
+        if polled.wish == Some(Wish::Reference) {
             self.reference();
         }
-        Ok(step)
+        Ok(polled)
     }
 }
 
@@ -219,7 +219,7 @@ mod tests {
     use super::*;
     use crate::audio::live::{Came, Sink, Source};
     use crate::fretboard::Tuning;
-    use crate::verdict::Voicing;
+    use crate::verdict::ExpectedVoicing;
 
     /// A quiet room.
     struct Room;
@@ -259,17 +259,17 @@ mod tests {
 
     /// Asks for the clean chord once, and keeps what it is told.
     #[derive(Default)]
-    struct Listener {
+    struct ListeningFace {
         told: Vec<Notice>,
         asked: bool,
     }
 
-    impl Face for Listener {
+    impl Face for ListeningFace {
         fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
             Ok(())
         }
 
-        fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
+        fn hear(&mut self, _heard: &Message) -> io::Result<()> {
             Ok(())
         }
 
@@ -288,14 +288,14 @@ mod tests {
     fn while_the_clean_chord_is_played_it_is_said_that_nothing_is_heard() {
         let tuning = Tuning::default();
         let frets = "133211".parse().unwrap();
-        let expected = Expected::Named(Voicing::usual(frets, None, &tuning));
+        let expected = Expected::Named(ExpectedVoicing::usual(frets, None, &tuning));
         let ear = Ear::new(Box::new(Room), None, tuning, expected);
         let open = || Ok(Box::new(Loudspeaker) as Box<dyn Sink>);
         let mut sitting = Sitting::new(ear, Sounds::new(open, tuning).ok(), false);
-        let mut face = Listener::default();
+        let mut face = ListeningFace::default();
         // The chord is made in a thread of its own.
         while face.told.is_empty() {
-            sitting.step(&mut face, &mut Vec::new()).unwrap();
+            sitting.poll(&mut face, &mut Vec::new()).unwrap();
         }
         let Notice::NotListening(seconds) = face.told[0] else {
             panic!("{:?}", face.told);

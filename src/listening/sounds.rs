@@ -13,8 +13,8 @@ use crate::audio::live::{DeviceError, Sink};
 use crate::fretboard::{Frets, Tuning};
 use crate::synth::instrument::Instrument;
 use crate::synth::notes::NOTE_RATE_HZ;
-use crate::synth::strum::{Behaviour, Part, Stroke, strum};
-use crate::verdict::Take;
+use crate::synth::strum::{Behaviour, Gesture, StringPart, strum};
+use crate::verdict::JudgedTake;
 
 /// Level of tones and reference, as a peak: a quarter of full scale, so that nobody is startled.
 const PEAK: f32 = 0.25;
@@ -137,7 +137,7 @@ impl Sounds {
     }
 
     /// A short tone that tells how the take came out.
-    pub fn outcome(&mut self, take: &Take) {
+    pub fn outcome(&mut self, take: &JudgedTake) {
         if self.backing.is_some() {
             return;
         }
@@ -235,14 +235,14 @@ fn tone(hz: f64, rate_hz: f64) -> Vec<f32> {
 /// The clean chord on the usual physical strings: mono samples at [`NOTE_RATE_HZ`], peak 0.25.
 pub fn reference(tuning: &Tuning, frets: &Frets) -> Vec<f32> {
     let parts = frets.0.map(|fret| {
-        fret.map(|fret| Part {
+        fret.map(|fret| StringPart {
             fret,
             behaviour: Behaviour::Rings,
         })
     });
     let mut rng = SmallRng::seed_from_u64(1);
     let guitar = Instrument::usual(tuning);
-    let mut samples = strum(&guitar, &parts, &Stroke::usual(), REFERENCE_S, &mut rng).samples;
+    let mut samples = strum(&guitar, &parts, &Gesture::usual(), REFERENCE_S, &mut rng).samples;
     let peak = samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
     let length = samples.len();
     let fade = (0.3 * f64::from(NOTE_RATE_HZ)) as usize;
@@ -354,7 +354,9 @@ mod tests {
             tries += 1;
             match tries {
                 1 => Ok(Box::new(Tape(Arc::default())) as Box<dyn Sink>),
-                _ => Err(DeviceError::None(crate::audio::live::Kind::Loudspeaker)),
+                _ => Err(DeviceError::None(
+                    crate::audio::live::Direction::Loudspeaker,
+                )),
             }
         };
         let mut sounds = Sounds::new(open, Tuning::default()).unwrap();

@@ -6,17 +6,17 @@ use std::sync::Arc;
 use wasm_bindgen::prelude::*;
 
 use super::meant::Meant;
-use super::{Told, json, told, view};
+use super::{PageResult, json, told, view};
 use crate::audio::{Health, Reader};
 use crate::fretboard::Tuning;
 use crate::listening::{InTurn, problem};
 use crate::report::Form;
 use crate::report::json::Json;
-use crate::report::page::{Played, wav};
-use crate::report::plot::{self, Kind, Shown};
+use crate::report::page::{PlayedTake, wav};
+use crate::report::plot::{self, PictureKind, PlottedTake};
 use crate::strings::view::Viewer;
-use crate::take::Strum;
-use crate::verdict::{Settings, Take};
+use crate::take::Take;
+use crate::verdict::{AnalyserSettings, JudgedTake};
 
 /// Blocks that are judged in one step: half a second of sound, so that a microphone's sound does not wait.
 const BLOCKS: usize = 6;
@@ -34,8 +34,8 @@ pub struct Check {
     health: Health,
     form: Json,
     /// The takes so far, and the sound of the first [`KEPT`].
-    takes: Vec<Take>,
-    strums: Vec<Strum>,
+    takes: Vec<JudgedTake>,
+    strums: Vec<Take>,
     samples: u64,
     error: Option<String>,
 }
@@ -53,12 +53,12 @@ impl Check {
     /// # Errors
     /// What is wrong with `meant` or the file, as a sentence.
     #[wasm_bindgen(constructor)]
-    pub fn new(meant: &str, name: &str, bytes: Vec<u8>) -> Told<Check> {
+    pub fn new(meant: &str, name: &str, bytes: Vec<u8>) -> PageResult<Check> {
         let meant = Meant::read(meant)?;
         let (tuning, expected) = (meant.tuning()?, meant.expected()?);
         let name = PathBuf::from(name);
         let reader = Reader::from_bytes(&name, Arc::from(bytes)).map_err(told)?;
-        let settings = Settings {
+        let settings = AnalyserSettings {
             tuning,
             rate_hz: reader.rate_hz(),
         };
@@ -125,7 +125,7 @@ impl Check {
             let kept = self.form.take(&mut std::io::sink(), judged.take.clone());
             debug_assert!(kept.is_ok(), "nothing is written before the end");
             if self.strums.len() < KEPT {
-                self.strums.push(judged.strum);
+                self.strums.push(judged.sound);
             }
             self.takes.push(judged.take);
         }
@@ -150,8 +150,12 @@ impl Check {
     pub fn picture(&self, take: usize, width: u32) -> Option<String> {
         let (strum, take) = (self.strum(take)?, self.takes.get(take)?.clone());
         let mut viewer = Viewer::new(strum.rate_hz, self.tuning);
-        let shown = Shown::new(&mut viewer, strum, take, self.tuning, self.file_name());
-        let kinds = [Kind::Ringdown, Kind::Spectrum, Kind::Chroma];
+        let shown = PlottedTake::new(&mut viewer, strum, take, self.tuning, self.file_name());
+        let kinds = [
+            PictureKind::Ringdown,
+            PictureKind::Spectrum,
+            PictureKind::Chroma,
+        ];
         Some(plot::draw(&kinds, &[shown], width).bare_svg())
     }
 
@@ -184,13 +188,13 @@ impl Check {
     }
 
     /// The takes so far, for a report.
-    pub(super) fn played(&self) -> impl Iterator<Item = Played> {
+    pub(super) fn played(&self) -> impl Iterator<Item = PlayedTake> {
         let takes = self.takes.iter().cloned();
-        takes.map(|take| Played::of_judged(take, self.file_name()))
+        takes.map(|take| PlayedTake::of_judged(take, self.file_name()))
     }
 
     /// The sound of a take (from 0); none where it is not kept.
-    pub(super) fn strum(&self, take: usize) -> Option<Strum> {
+    pub(super) fn strum(&self, take: usize) -> Option<Take> {
         self.strums.get(take).cloned()
     }
 }

@@ -5,10 +5,10 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 use wasm_bindgen::prelude::*;
 
-use super::{Told, json, told};
+use super::{PageResult, json, told};
 use crate::practice::Share;
-use crate::practice::diary::{Row, exchange};
-use crate::practice::progress::Gatherer;
+use crate::practice::diary::{DiaryRow, exchange};
+use crate::practice::progress::ProgressGatherer;
 use crate::report::progress::{MOST_NEXT, reason};
 
 /// Reads a file of JSON lines as `ringtrue progress --import` does; gives its takes, a JSON object each, one a line.
@@ -16,7 +16,7 @@ use crate::report::progress::{MOST_NEXT, reason};
 /// # Errors
 /// What is wrong, as a sentence with the line's number; then nothing is taken in.
 #[wasm_bindgen]
-pub fn import(name: &str, text: &str) -> Told<String> {
+pub fn import(name: &str, text: &str) -> PageResult<String> {
     let mut lines = String::new();
     exchange::read_text(name, text, &mut |entry| {
         lines += &json(entry);
@@ -39,7 +39,7 @@ struct Line {
 
 /// What the diary tells.
 #[derive(Debug, Serialize)]
-struct Progress {
+struct ProgressView {
     takes: u64,
     /// What to take up next, the greatest need first, in words.
     next: Vec<String>,
@@ -64,18 +64,18 @@ fn line(name: String, share: &Share) -> Line {
 /// # Errors
 /// As [`import`].
 #[wasm_bindgen]
-pub fn progress(lines: &str, now_ms: f64) -> Told<String> {
+pub fn progress(lines: &str, now_ms: f64) -> PageResult<String> {
     let now = Timestamp::from_millisecond(now_ms as i64).map_err(told)?;
-    let mut gatherer = Gatherer::new(now, TimeZone::system());
+    let mut gatherer = ProgressGatherer::new(now, TimeZone::system());
     exchange::read_text("diary", lines, &mut |entry| {
         let (frets, from) = (entry.frets.to_string(), entry.from.map(|f| f.to_string()));
-        gatherer.add(&Row::of(entry, &frets, from.as_deref()));
+        gatherer.add(&DiaryRow::of(entry, &frets, from.as_deref()));
         Ok(())
     })
     .map_err(told)?;
     let report = gatherer.report();
     let days = report.days.iter().rev();
-    Ok(json(&Progress {
+    Ok(json(&ProgressView {
         takes: report.takes,
         next: report.next.iter().take(MOST_NEXT).map(reason).collect(),
         days: days

@@ -4,15 +4,15 @@ use jiff::Timestamp;
 use serde::Serialize;
 use wasm_bindgen::prelude::*;
 
-use super::meant::{Shown, shown};
-use super::{Told, json};
+use super::meant::{VoicingView, shown};
+use super::{PageResult, json};
 use crate::fretboard::Tuning;
-use crate::listening::Heard;
+use crate::listening::Message;
 use crate::practice::diary::{Entry, moment};
 use crate::practice::exercise::Progress;
 use crate::practice::{Drill, Event, Lesson, Session, TakeEvent, end_s, wording};
 use crate::report::practice::{results, status};
-use crate::verdict::{Expected, Voicing};
+use crate::verdict::{Expected, ExpectedVoicing};
 use crate::words;
 
 /// The lessons that come with the program.
@@ -53,7 +53,7 @@ pub enum Happens {
     Asked {
         text: String,
         chord: String,
-        picture: Option<Shown>,
+        picture: Option<VoicingView>,
     },
     /// A take counted for something.
     Took {
@@ -74,21 +74,21 @@ pub enum Happens {
 }
 
 /// A lesson under way.
-pub struct Course {
+pub struct PageLesson {
     lesson: Lesson,
     session: Session,
     began: Timestamp,
     events: Vec<Event>,
 }
 
-impl Course {
+impl PageLesson {
     /// The lesson in `text`, from its start; what it leaves to chance comes from `seed`.
-    pub fn new(text: &str, tuning: Tuning, seed: u64, began: Timestamp) -> Told<Course> {
+    pub fn new(text: &str, tuning: Tuning, seed: u64, began: Timestamp) -> PageResult<PageLesson> {
         let lesson = Lesson::read_for(text, tuning).map_err(|problems| {
             let lines: Vec<String> = problems.iter().map(ToString::to_string).collect();
             JsError::new(&lines.join(" "))
         })?;
-        let mut course = Course {
+        let mut course = PageLesson {
             session: Session::new(&lesson, seed),
             lesson,
             began,
@@ -109,17 +109,17 @@ impl Course {
     }
 
     /// Takes what was heard by now, in seconds; gives what the diary keeps of it, where it counted.
-    pub fn hear(&mut self, heard: &Heard, now_s: f64) -> Option<Entry> {
+    pub fn hear(&mut self, heard: &Message, now_s: f64) -> Option<Entry> {
         let before = self.events.len();
         match heard {
-            Heard::First { .. } => {}
-            Heard::Settled { number, take } => {
+            Message::First { .. } => {}
+            Message::Settled { number, take } => {
                 self.session.hear(*number, take, now_s, &mut self.events);
             }
-            Heard::Cut { number, strum, .. } | Heard::Over { number, strum, .. } => {
+            Message::Cut { number, strum, .. } | Message::Over { number, strum, .. } => {
                 self.session.ended(*number, end_s(strum));
             }
-            Heard::Withdrawn { number } => self.session.withdraw(*number, &mut self.events),
+            Message::Withdrawn { number } => self.session.withdraw(*number, &mut self.events),
         }
         self.events[before..].iter().find_map(|event| match event {
             Event::Take(event) => Some(self.entry(event)),
@@ -178,7 +178,7 @@ impl Course {
             }
             Event::Asked(ask) => {
                 let chord = ask.target.chord.map(|chord| chord.to_string());
-                let voicing = Voicing::usual(ask.target.frets, chord, &self.lesson.tuning);
+                let voicing = ExpectedVoicing::usual(ask.target.frets, chord, &self.lesson.tuning);
                 Happens::Asked {
                     text: ask.text,
                     chord: ask.target.name(),

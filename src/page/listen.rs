@@ -4,22 +4,22 @@ use jiff::Timestamp;
 use serde::Serialize;
 use wasm_bindgen::prelude::*;
 
-use super::lesson::{Course, Happens};
+use super::lesson::{Happens, PageLesson};
 use super::meant::Meant;
-use super::{Told, json, told, view};
+use super::{PageResult, json, told, view};
 use crate::audio::{Meter, wav_file};
 use crate::fretboard::Tuning;
-use crate::listening::{Heard, Listener, Notice};
+use crate::listening::{Listener, Message, Notice};
 use crate::practice::diary::{Entry, moment};
 use crate::report::live::Board;
-use crate::take::Strum;
-use crate::verdict::{Expected, Settings, Take};
+use crate::take::Take;
+use crate::verdict::{AnalyserSettings, Expected, JudgedTake};
 use crate::words;
 
 /// What was heard of a take.
 #[derive(Debug, Serialize)]
 #[serde(tag = "word", rename_all = "kebab-case")]
-enum Said {
+enum MessageView {
     /// A first guess.
     First { number: u64, take: view::TakeView },
     /// The verdict, and what the diary keeps of it.
@@ -37,23 +37,23 @@ enum Said {
 /// What there is to tell.
 #[derive(Debug, Serialize)]
 struct News {
-    heard: Vec<Said>,
+    heard: Vec<MessageView>,
     lesson: Vec<Happens>,
 }
 
 /// A microphone that is listened to, and the lesson that it leads through where there is one.
 #[wasm_bindgen]
 pub struct Listen {
-    course: Option<Course>,
+    course: Option<PageLesson>,
     listener: Listener,
     board: Board,
     meter: Meter,
     began: Timestamp,
-    heard: Vec<Heard>,
+    heard: Vec<Message>,
     /// Whether the sound of takes is asked for.
     keeps_sound: bool,
     /// Takes that are over and whose sound was not asked for yet.
-    over: Vec<(u64, Strum)>,
+    over: Vec<(u64, Take)>,
 }
 
 /// What the page shows beside the takes.
@@ -74,7 +74,7 @@ impl Listen {
     /// # Errors
     /// What is wrong with `meant`, as a sentence.
     #[wasm_bindgen(constructor)]
-    pub fn new(meant: &str, rate_hz: u32, began_ms: f64) -> Told<Listen> {
+    pub fn new(meant: &str, rate_hz: u32, began_ms: f64) -> PageResult<Listen> {
         let meant = Meant::read(meant)?;
         let (tuning, expected) = (meant.tuning()?, meant.expected()?);
         let began = Timestamp::from_millisecond(began_ms as i64).map_err(told)?;
@@ -91,10 +91,10 @@ impl Listen {
         seed: f64,
         rate_hz: u32,
         began_ms: f64,
-    ) -> Told<Listen> {
+    ) -> PageResult<Listen> {
         let tuning = Meant::read(meant)?.tuning()?;
         let began = Timestamp::from_millisecond(began_ms as i64).map_err(told)?;
-        let course = Course::new(text, tuning, seed as u64, began)?;
+        let course = PageLesson::new(text, tuning, seed as u64, began)?;
         let any = Expected::any(&course.tuning())
             .ok_or_else(|| JsError::new(words::site::LESSON_TUNING_UNKNOWN))?;
         Ok(Listen {
@@ -107,7 +107,7 @@ impl Listen {
         Listen {
             course: None,
             board: Board::new(&expected, &tuning, false),
-            listener: Listener::new(Settings { tuning, rate_hz }, expected),
+            listener: Listener::new(AnalyserSettings { tuning, rate_hz }, expected),
             meter: Meter::new(rate_hz),
             began,
             heard: Vec::new(),
@@ -127,7 +127,7 @@ impl Listen {
 
     /// Gives what came out of the lesson so far, in lines.
     pub fn results(&self) -> Option<String> {
-        self.course.as_ref().map(Course::results)
+        self.course.as_ref().map(PageLesson::results)
     }
 
     /// Keeps the sound of each take from now on.
@@ -146,7 +146,7 @@ impl Listen {
     ///
     /// # Errors
     /// What is wrong with `meant`, as a sentence.
-    pub fn expect(&mut self, meant: &str) -> Told<()> {
+    pub fn expect(&mut self, meant: &str) -> PageResult<()> {
         let expected = Meant::read(meant)?.expected()?;
         self.board.expect(&expected);
         self.listener.expect(expected);
@@ -181,7 +181,7 @@ impl Listen {
     fn said(&mut self) -> String {
         let tuning = self.listener.settings().tuning;
         let now_s = self.listener.now_s();
-        let entry = |take: &Take| Entry::of(take, moment(self.began, take.start_s), &tuning);
+        let entry = |take: &JudgedTake| Entry::of(take, moment(self.began, take.start_s), &tuning);
         let mut said = Vec::new();
         for heard in std::mem::take(&mut self.heard) {
             self.board.hear(&heard);
@@ -190,22 +190,22 @@ impl Listen {
                 .as_mut()
                 .map(|course| course.hear(&heard, now_s));
             said.extend(match heard {
-                Heard::First { number, take } => Some(Said::First {
+                Message::First { number, take } => Some(MessageView::First {
                     number,
                     take: view::take(&take, &tuning),
                 }),
-                Heard::Settled { number, take } => Some(Said::Settled {
+                Message::Settled { number, take } => Some(MessageView::Settled {
                     number,
                     // In a lesson, what counts for it; else everything.
                     entry: counted.unwrap_or_else(|| Some(entry(&take))).map(Box::new),
                     take: view::take(&take, &tuning),
                 }),
-                Heard::Withdrawn { number } => Some(Said::Withdrawn { number }),
-                Heard::Over { number, strum, .. } if self.keeps_sound => {
+                Message::Withdrawn { number } => Some(MessageView::Withdrawn { number }),
+                Message::Over { number, strum, .. } if self.keeps_sound => {
                     self.over.push((number, strum));
-                    Some(Said::Over { number })
+                    Some(MessageView::Over { number })
                 }
-                Heard::Cut { .. } | Heard::Over { .. } => None,
+                Message::Cut { .. } | Message::Over { .. } => None,
             });
         }
         let mut lesson = Vec::new();
@@ -230,7 +230,7 @@ impl Listen {
         let now_s = self.listener.now_s();
         let course = self.course.as_ref();
         json(&BoardView {
-            opening: course.map(Course::opening),
+            opening: course.map(PageLesson::opening),
             status: course.map(|course| course.status(now_s)),
             goal: self.board.goal.clone(),
             advice: self.board.advice(),

@@ -3,10 +3,10 @@
 use anyhow::Context;
 use serde::{Deserialize, Serialize};
 
-use super::{Told, told};
+use super::{PageResult, told};
 use crate::fretboard::library::{self, Barre, frets_of, name_voicing};
 use crate::fretboard::{ChordName, Frets, STRINGS, Tuning};
-use crate::verdict::{Expected, Voicing};
+use crate::verdict::{Expected, ExpectedVoicing};
 use crate::words;
 
 /// Chord that is played: a chord in any shape, one voicing, or any chord where neither is named.
@@ -27,7 +27,7 @@ pub struct Meant {
 
 /// A voicing with its fingers, for a picture.
 #[derive(Debug, Serialize)]
-pub struct Shown {
+pub struct VoicingView {
     frets: String,
     chord: Option<String>,
     /// "A shape at fret 1".
@@ -44,17 +44,17 @@ pub struct Shown {
 #[derive(Debug, Serialize)]
 pub struct Voicings {
     chord: Option<String>,
-    voicings: Vec<Shown>,
+    voicings: Vec<VoicingView>,
 }
 
 impl Meant {
     /// Reads what the page says, as JSON.
-    pub fn read(text: &str) -> Told<Meant> {
+    pub fn read(text: &str) -> PageResult<Meant> {
         serde_json::from_str(text).map_err(told)
     }
 
     /// Tells how the guitar is tuned.
-    pub fn tuning(&self) -> Told<Tuning> {
+    pub fn tuning(&self) -> PageResult<Tuning> {
         self.tuned().map_err(told)
     }
 
@@ -70,7 +70,7 @@ impl Meant {
     }
 
     /// Gives what takes are held against.
-    pub fn expected(&self) -> Told<Expected> {
+    pub fn expected(&self) -> PageResult<Expected> {
         self.held_against().map_err(told)
     }
 
@@ -85,7 +85,7 @@ impl Meant {
             let name = Some(chord.to_string());
             let held = frets_of(&chord, &tuning)?
                 .into_iter()
-                .map(|frets| Voicing::usual(frets, name.clone(), &tuning));
+                .map(|frets| ExpectedVoicing::usual(frets, name.clone(), &tuning));
             return Ok(Expected::Chord(held.collect()));
         }
         let frets: Frets = frets.parse()?;
@@ -95,11 +95,13 @@ impl Meant {
             Err(_) => name_voicing(&frets, &tuning).map(|named| named.chord),
         };
         let name = named.map(|chord| chord.to_string());
-        Ok(Expected::Named(Voicing::usual(frets, name, &tuning)))
+        Ok(Expected::Named(ExpectedVoicing::usual(
+            frets, name, &tuning,
+        )))
     }
 
     /// Every voicing of what is meant; none where nothing is named.
-    pub fn voicings(&self) -> Told<Voicings> {
+    pub fn voicings(&self) -> PageResult<Voicings> {
         self.all().map_err(told)
     }
 
@@ -118,14 +120,14 @@ impl Meant {
 }
 
 /// A voicing with its fingers, on a guitar in `tuning`.
-pub fn shown(voicing: &Voicing, tuning: &Tuning) -> Shown {
+pub fn shown(voicing: &ExpectedVoicing, tuning: &Tuning) -> VoicingView {
     let frets = &voicing.frets;
     let known = library::voicing_of(frets, tuning);
     let chord = voicing.chord.as_deref().and_then(|name| name.parse().ok());
     let notes = chord.map_or([None; STRINGS], |chord| {
         library::spelled(frets, &chord, tuning)
     });
-    Shown {
+    VoicingView {
         frets: frets.to_string(),
         chord: voicing.chord.clone(),
         place: known.as_ref().map(library::Voicing::describe),

@@ -25,7 +25,7 @@ use crate::verdict::wording;
 use meant::Meant;
 
 /// What a function of the page fails with: a sentence.
-type Told<T> = Result<T, JsError>;
+type PageResult<T> = Result<T, JsError>;
 
 /// An error's sentence, with what it comes from.
 fn told(error: impl Into<anyhow::Error>) -> JsError {
@@ -60,7 +60,7 @@ pub fn font() -> Vec<u8> {
 /// # Errors
 /// A chord, frets or a tuning that make no sense, as a sentence.
 #[wasm_bindgen]
-pub fn voicings(meant: &str) -> Told<String> {
+pub fn voicings(meant: &str) -> PageResult<String> {
     Meant::read(meant)?.voicings().map(|all| json(&all))
 }
 
@@ -69,7 +69,7 @@ pub fn voicings(meant: &str) -> Told<String> {
 /// # Errors
 /// As [`voicings`].
 #[wasm_bindgen]
-pub fn reference(meant: &str, rate_hz: u32) -> Told<Vec<f32>> {
+pub fn reference(meant: &str, rate_hz: u32) -> PageResult<Vec<f32>> {
     let meant = Meant::read(meant)?;
     let expected = meant.expected()?;
     let Some(voicing) = expected.example() else {

@@ -9,11 +9,13 @@ use wasm_bindgen::prelude::*;
 
 use super::check::Check;
 use super::meant::Meant;
-use super::{Told, json, told};
+use super::{PageResult, json, told};
 use crate::audio::Reader;
 use crate::fretboard::{Frets, Tuning};
 use crate::practice::diary::{Entry, exchange};
-use crate::report::page::{self, Exhibit, Gatherer, Head, Last, LeftOut, Played, Summary};
+use crate::report::page::{
+    self, Exhibit, Head, Last, LeftOut, PlayedTake, Summary, SummaryGatherer,
+};
 use crate::words;
 
 /// A page for the teacher in the making: takes in, then the sounds that it asks for, then the page.
@@ -21,9 +23,9 @@ use crate::words;
 pub struct Report {
     tuning: Tuning,
     head: Head,
-    gatherer: Gatherer,
+    gatherer: SummaryGatherer,
     summary: Summary,
-    played: HashMap<usize, Played>,
+    played: HashMap<usize, PlayedTake>,
     exhibits: HashMap<usize, Exhibit>,
 }
 
@@ -43,7 +45,7 @@ impl Report {
     /// # Errors
     /// A tuning that makes no sense, as a sentence.
     #[wasm_bindgen(constructor)]
-    pub fn new(meant: &str, learner: &str, last: &str) -> Told<Report> {
+    pub fn new(meant: &str, learner: &str, last: &str) -> PageResult<Report> {
         let learner = learner.trim();
         Ok(Report {
             tuning: Meant::read(meant)?.tuning()?,
@@ -55,7 +57,7 @@ impl Report {
                 notes: Vec::new(),
                 trial: Vec::new(),
             },
-            gatherer: Gatherer::default(),
+            gatherer: SummaryGatherer::default(),
             summary: Summary::of(&[]),
             played: HashMap::new(),
             exhibits: HashMap::new(),
@@ -66,7 +68,7 @@ impl Report {
     ///
     /// # Errors
     /// As [`import`](super::diary::import).
-    pub fn add_diary(&mut self, lines: &str) -> Told<()> {
+    pub fn add_diary(&mut self, lines: &str) -> PageResult<()> {
         let mut entries: Vec<Entry> = Vec::new();
         exchange::read_text("diary", lines, &mut |entry| {
             entries.push(entry.clone());
@@ -80,7 +82,7 @@ impl Report {
             name.unwrap_or_else(|| frets.to_string())
         };
         for entry in entries.into_iter().filter_map(Entry::standing) {
-            let played = Played::of_entry(entry, &self.tuning, &name_of);
+            let played = PlayedTake::of_entry(entry, &self.tuning, &name_of);
             self.gatherer.add(played);
         }
         Ok(())
@@ -92,7 +94,7 @@ impl Report {
         for (take, played) in check.played().enumerate() {
             any = true;
             let sound = Some(PathBuf::from(format!("{number}/{take}")));
-            self.gatherer.add(Played { sound, ..played });
+            self.gatherer.add(PlayedTake { sound, ..played });
         }
         let Some(why) = check.problem() else { return };
         let file = check.file_name();
@@ -115,7 +117,7 @@ impl Report {
     ///
     /// # Errors
     /// Where there is no take, as a sentence.
-    pub fn gather(&mut self) -> Told<String> {
+    pub fn gather(&mut self) -> PageResult<String> {
         let (summary, played) = std::mem::take(&mut self.gatherer).finish();
         if summary.takes == 0 {
             return Err(JsError::new(words::site::NO_TAKE));
@@ -135,7 +137,7 @@ impl Report {
     ///
     /// # Errors
     /// A file that cannot be read, as a sentence; the page is then without it.
-    pub fn show(&mut self, take: usize, bytes: Vec<u8>) -> Told<()> {
+    pub fn show(&mut self, take: usize, bytes: Vec<u8>) -> PageResult<()> {
         let Some(played) = self.played.get(&take) else {
             return Ok(());
         };

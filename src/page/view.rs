@@ -4,13 +4,13 @@ use serde::Serialize;
 
 use crate::fretboard::{STRINGS, Tuning};
 use crate::report::picture::{Look, Picture, clock, symbol};
-use crate::verdict::{Advice, SURE_ENOUGH, Take, Verdict, Warning, wording};
+use crate::verdict::{Advice, JudgedTake, SURE_ENOUGH, Verdict, Warning, wording};
 use crate::words;
 
 /// A take in words and signs.
 #[derive(Debug, Serialize)]
 pub struct TakeView {
-    /// When the first string is struck, in seconds from the start of the sound, and as a clock says it.
+    /// When the first stroke falls, in seconds from the start of the sound, and as a clock says it.
     start_s: f64,
     clock: String,
     judged: bool,
@@ -23,12 +23,12 @@ pub struct TakeView {
     /// The voicings to choose from, where the chord was named and its shape is not sure.
     choice: Vec<String>,
     /// String 6 to string 1.
-    strings: Vec<StringView>,
+    strings: Vec<VerdictView>,
     advice: Vec<Advice>,
 }
 
 #[derive(Debug, Serialize)]
-struct StringView {
+struct VerdictView {
     string: u8,
     fret: Option<u8>,
     note: String,
@@ -41,7 +41,7 @@ struct StringView {
 
 /// A verdict's sign and word.
 #[derive(Debug, Serialize)]
-pub struct Sign {
+pub struct VerdictSign {
     verdict: Verdict,
     sign: &'static str,
     word: &'static str,
@@ -49,8 +49,8 @@ pub struct Sign {
 }
 
 /// All verdicts.
-pub fn signs() -> [Sign; Verdict::ALL.len()] {
-    Verdict::ALL.map(|verdict| Sign {
+pub fn signs() -> [VerdictSign; Verdict::ALL.len()] {
+    Verdict::ALL.map(|verdict| VerdictSign {
         verdict,
         sign: symbol(verdict),
         word: verdict.word(),
@@ -59,7 +59,7 @@ pub fn signs() -> [Sign; Verdict::ALL.len()] {
 }
 
 /// A take in words and signs, of a guitar in `tuning`.
-pub fn take(take: &Take, tuning: &Tuning) -> TakeView {
+pub fn take(take: &JudgedTake, tuning: &Tuning) -> TakeView {
     let look = Look {
         colour: false,
         left: false,
@@ -70,7 +70,7 @@ pub fn take(take: &Take, tuning: &Tuning) -> TakeView {
     };
     let strings = (0..STRINGS).map(|index| {
         let string = &take.strings[index];
-        StringView {
+        VerdictView {
             string: string.string,
             fret: string.expected_fret,
             note: picture.note(take, index).to_string(),
@@ -108,7 +108,7 @@ pub fn take(take: &Take, tuning: &Tuning) -> TakeView {
 }
 
 /// The voicings that a take may be, where that is open.
-fn choice(take: &Take) -> Vec<String> {
+fn choice(take: &JudgedTake) -> Vec<String> {
     let open = take.warnings.iter().find_map(|warning| match warning {
         Warning::VoicingGuessed { sure, voicings } if *sure < SURE_ENOUGH => Some(voicings),
         _ => None,

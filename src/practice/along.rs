@@ -8,8 +8,8 @@ use crate::progression::Style;
 use crate::progression::backing::arrangement;
 use crate::progression::band::sound;
 use crate::progression::live::Live;
-use crate::progression::session::{Beginning, Part, Session, judge};
-use crate::take::{Manner, Strum};
+use crate::progression::performance::{Beginning, Part, Performance, judge};
+use crate::take::{Manner, Take};
 
 /// The last strum is to be heard to its verdict, in seconds after its beat: as long as a strum is judged,
 /// and as late as one may be.
@@ -185,7 +185,7 @@ impl Along {
 
     /// Gives what it came to; `None` where no strum is heard, or where the end was put off because the playing
     /// began later than the first strum. `is_last`: no more sound will come.
-    pub fn judge(&mut self, is_last: bool) -> Option<Session> {
+    pub fn judge(&mut self, is_last: bool) -> Option<Performance> {
         if self.rate_hz == 0 {
             return None;
         }
@@ -197,7 +197,7 @@ impl Along {
             Some((began_s, delay_s)) => Beginning::live(began_s - self.from_s, delay_s),
             None => Beginning::UNKNOWN,
         };
-        let mut session = judge(
+        let mut performance = judge(
             &self.samples,
             self.rate_hz,
             &self.part,
@@ -207,18 +207,18 @@ impl Along {
         if self.began.is_some() {
             // The strum that asked for the count-in still sounds into it.
             let first_beat_s = self.part.first_beat_s();
-            let from_s = session.start.at_s + first_beat_s - EARLIEST_S;
-            session.extra_s.retain(|at_s| *at_s >= from_s);
+            let from_s = performance.start.at_s + first_beat_s - EARLIEST_S;
+            performance.extra_s.retain(|at_s| *at_s >= from_s);
         }
-        let until_s = self.from_s + session.start.at_s + self.length_s();
-        let missed = session.outcomes.iter().filter(|o| o.off_ms.is_none());
+        let until_s = self.from_s + performance.start.at_s + self.length_s();
+        let missed = performance.outcomes.iter().filter(|o| o.off_ms.is_none());
         let found = self.began.is_none();
         // A beat that has not come yet is not missed.
-        let to_come = missed
-            .clone()
-            .any(|o| self.from_s + session.start.at_s + o.beat.at_s > self.until_s - LAST_STRUM_S);
-        let later = session.start.sure >= SURE && until_s > self.until_s + LAST_STRUM_S;
-        let few = missed.count() as f64 > MOST_MISSED * session.outcomes.len() as f64;
+        let to_come = missed.clone().any(|o| {
+            self.from_s + performance.start.at_s + o.beat.at_s > self.until_s - LAST_STRUM_S
+        });
+        let later = performance.start.sure >= SURE && until_s > self.until_s + LAST_STRUM_S;
+        let few = missed.count() as f64 > MOST_MISSED * performance.outcomes.len() as f64;
         if found && (later || to_come || few) && !is_last && !self.put_off {
             self.put_off = true;
             self.until_s = match later {
@@ -228,28 +228,28 @@ impl Along {
             return None;
         }
         if is_last {
-            session.end_at(self.samples.len() as f64 / f64::from(self.rate_hz));
+            performance.end_at(self.samples.len() as f64 / f64::from(self.rate_hz));
         }
-        Some(session)
+        Some(performance)
     }
 
-    /// Tells where a judged session's time begins, in seconds since the practice began.
+    /// Tells where a judged performance's time begins, in seconds since the practice began.
     pub fn from_s(&self) -> f64 {
         self.from_s
     }
 
     /// The sound of the take at a beat.
-    pub fn strum_of(&self, session: &Session, index: usize) -> Option<Strum> {
-        let take = session.takes[index].as_ref()?;
-        let next = session.takes[index + 1..].iter().flatten().next();
+    pub fn strum_of(&self, performance: &Performance, index: usize) -> Option<Take> {
+        let take = performance.takes[index].as_ref()?;
+        let next = performance.takes[index + 1..].iter().flatten().next();
         let rate_hz = f64::from(self.rate_hz);
         let place = |at_s: f64| ((at_s * rate_hz).max(0.0) as usize).min(self.samples.len());
         let struck = place(take.start_s);
-        let first = place(take.start_s - Strum::PRE_ROLL_S);
+        let first = place(take.start_s - Take::PRE_ROLL_S);
         let end = next.map_or(take.start_s + KEPT_S, |next| {
             next.start_s.min(take.start_s + KEPT_S)
         });
-        Some(Strum {
+        Some(Take {
             samples: self.samples[first..place(end).max(first)].to_vec(),
             rate_hz: self.rate_hz,
             first: first as u64,
@@ -261,10 +261,14 @@ impl Along {
     }
 }
 
-/// The judged strums of a session as the diary keeps them, each with its beat's index. `began`: when the
+/// The judged strums of a performance as the diary keeps them, each with its beat's index. `began`: when the
 /// recording began.
-pub fn entries(session: &Session, part: &Part, began: Timestamp) -> Vec<(usize, Entry)> {
-    let judged = session.outcomes.iter().zip(&session.takes).enumerate();
+pub fn entries(performance: &Performance, part: &Part, began: Timestamp) -> Vec<(usize, Entry)> {
+    let judged = performance
+        .outcomes
+        .iter()
+        .zip(&performance.takes)
+        .enumerate();
     judged
         .filter_map(|(index, (outcome, take))| {
             let take = take.as_ref()?;

@@ -2,7 +2,7 @@
 //!
 //! A chord ends where its level falls by 10 dB within 0.1 s for good: no ringing chord does, and a hand does.
 
-use crate::take::Strum;
+use crate::take::Take;
 
 /// Frames in which the level is followed, in seconds.
 const FRAME_S: f64 = 0.025;
@@ -19,7 +19,7 @@ const ATTACK_S: f64 = 0.1;
 
 /// Tells when a strum stopped sounding, in seconds from the start of the recording: where the hand stopped
 /// it, or where the take ends.
-pub fn end_s(strum: &Strum) -> f64 {
+pub fn end_s(strum: &Take) -> f64 {
     let rate_hz = f64::from(strum.rate_hz);
     let frame = ((FRAME_S * rate_hz) as usize).max(1);
     let last = strum.onsets.last().copied().unwrap_or(0);
@@ -55,7 +55,7 @@ mod tests {
     use crate::take::Manner;
 
     /// A tone from 0.25 s on that loses 20 dB a second until the hand stops it at `stop_s`.
-    fn strum(seconds: f64, stop_s: f64) -> Strum {
+    fn strum(seconds: f64, stop_s: f64) -> Take {
         let rate_hz = 22_050u32;
         let samples = (0..(seconds * f64::from(rate_hz)) as usize)
             .map(|i| {
@@ -67,7 +67,7 @@ mod tests {
                 (if t < 0.25 { 0.0 } else { level * tone }) as f32
             })
             .collect();
-        Strum {
+        Take {
             samples,
             rate_hz,
             first: u64::from(rate_hz) * 10,

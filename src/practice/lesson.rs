@@ -2,8 +2,8 @@
 
 use std::fmt;
 
-use crate::fretboard::{ChordName, Frets, Note, STRINGS, Tuning, Voicing};
-use crate::progression::session::Part;
+use crate::fretboard::{ChordName, Frets, NoteName, STRINGS, Tuning, Voicing};
+use crate::progression::performance::Part;
 use crate::progression::{Route, Style};
 
 /// A lesson: steps in the teacher's order.
@@ -48,7 +48,7 @@ pub enum Drill {
         /// The strings that the other fingers hold (index 0 = string 6).
         shape: [bool; STRINGS],
         /// The ways to put it together, in the order in which they come.
-        stages: Vec<Stage>,
+        stages: Vec<BuildStage>,
     },
     /// One chord held; the barre finger moves a little from take to take.
     Place {
@@ -69,7 +69,7 @@ pub enum Drill {
         /// The string that the roots lie on, 6 or 5.
         string: u8,
         /// The notes asked.
-        roots: Vec<Note>,
+        roots: Vec<NoteName>,
         /// The chords that may answer: one shape at every fret that the step allows.
         answers: Vec<Target>,
         /// Takes for one root before the answer is shown.
@@ -113,7 +113,7 @@ pub enum Drill {
 
 /// One way to put a barre chord together.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Stage {
+pub enum BuildStage {
     /// The barre finger alone.
     Barre,
     /// The other fingers alone.
@@ -150,24 +150,24 @@ pub struct Target {
     pub voicing: Option<Voicing>,
 }
 
-impl Stage {
+impl BuildStage {
     /// All of them, in the order in which a chord is usually built up.
-    pub const ALL: [Stage; 5] = [
-        Stage::Barre,
-        Stage::Shape,
-        Stage::BarreThenShape,
-        Stage::ShapeThenBarre,
-        Stage::Together,
+    pub const ALL: [BuildStage; 5] = [
+        BuildStage::Barre,
+        BuildStage::Shape,
+        BuildStage::BarreThenShape,
+        BuildStage::ShapeThenBarre,
+        BuildStage::Together,
     ];
 
     /// Its name in a lesson and in the diary.
     pub fn word(self) -> &'static str {
         match self {
-            Stage::Barre => "barre",
-            Stage::Shape => "shape",
-            Stage::BarreThenShape => "barre then shape",
-            Stage::ShapeThenBarre => "shape then barre",
-            Stage::Together => "together",
+            BuildStage::Barre => "barre",
+            BuildStage::Shape => "shape",
+            BuildStage::BarreThenShape => "barre then shape",
+            BuildStage::ShapeThenBarre => "shape then barre",
+            BuildStage::Together => "together",
         }
     }
 }

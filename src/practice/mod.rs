@@ -37,9 +37,9 @@ pub use along::{Along, EARLIEST_S, entries};
 pub use bundled::{BUNDLED, Bundled, TEMPLATE};
 pub use chance::Share;
 pub use hearing::end_s;
-pub use lesson::{Drill, Lesson, Order, Stage, Step, Target};
+pub use lesson::{BuildStage, Drill, Lesson, Order, Step, Target};
 pub use lesson_file::{LessonError, Problem};
 pub use pauses::{REST_S, practised_s};
 #[cfg(feature = "diary")]
 pub use run::{Circumstances, Practice};
-pub use session::{AlongEvent, Event, Outcome, Session, StepResult, TakeEvent};
+pub use session::{AlongEvent, Event, Session, StepOutcome, StepResult, TakeEvent};

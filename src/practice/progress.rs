@@ -14,7 +14,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use super::chance::Share;
-use super::diary::Row;
+use super::diary::DiaryRow;
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::verdict::Verdict;
 use crate::words;
@@ -46,7 +46,7 @@ const DAY_MS: i64 = 24 * 60 * 60 * 1000;
 
 /// One line of a table.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Line {
+pub struct ProgressLine {
     /// Name of the chord or the shape.
     pub name: String,
     /// Takes that could be told clean or not, and the clean ones.
@@ -75,7 +75,7 @@ pub struct Day {
 
 /// Changes from one chord to another.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Pair {
+pub struct ChordChanges {
     /// Name of the chord left.
     pub from: String,
     /// Name of the chord reached.
@@ -90,7 +90,7 @@ pub struct Pair {
     pub offs_ms: Vec<f64>,
 }
 
-impl Pair {
+impl ChordChanges {
     /// "F, Bb"; with their frets where these alone differ.
     pub fn names(&self) -> String {
         let name = |text: &str| text.split(" (").next().unwrap_or_default().to_owned();
@@ -103,7 +103,7 @@ impl Pair {
 
 /// State of each string at one fret of the neck.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Fret {
+pub struct FretProgress {
     /// String 6 to string 1: what was as it should be, of what could be told.
     pub strings: [Share; STRINGS],
     /// The strings together.
@@ -137,7 +137,7 @@ impl Next {
 
 /// Numbers that the diary tells.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub struct Report {
+pub struct ProgressReport {
     /// Takes in all.
     pub takes: u64,
     /// Takes of which it could not be told whether they were clean.
@@ -149,15 +149,15 @@ pub struct Report {
     /// Day by day, in the order of the diary.
     pub days: Vec<Day>,
     /// Chord by chord, the one with most takes first.
-    pub chords: Vec<Line>,
+    pub chords: Vec<ProgressLine>,
     /// Shape by shape, the one with most takes first.
-    pub shapes: Vec<Line>,
+    pub shapes: Vec<ProgressLine>,
     /// Results by the fret at which a shape stands.
-    pub neck: Vec<(u8, Fret)>,
+    pub neck: Vec<(u8, FretProgress)>,
     /// Number of times that each string (6 to 1) got each verdict, in the order of [`Verdict::ALL`].
     pub strings: [[u32; Verdict::ALL.len()]; STRINGS],
     /// Changes, the commonest pair first.
-    pub pairs: Vec<Pair>,
+    pub pairs: Vec<ChordChanges>,
     /// Lateness of strums that were played along, in ms, by tempo: from so many beats a minute up to the
     /// next [`TEMPO_STEP`].
     pub tempos: Vec<(u32, Vec<f64>)>,
@@ -167,7 +167,7 @@ pub struct Report {
 
 /// All that is counted of one voicing.
 #[derive(Debug, Default)]
-struct Voicing {
+struct VoicingProgress {
     frets: String,
     chord: Option<String>,
     shape: Option<String>,
@@ -182,18 +182,18 @@ struct Voicing {
 
 /// Takes the diary's rows in their order and tells what they amount to.
 #[derive(Debug)]
-pub struct Gatherer {
+pub struct ProgressGatherer {
     now: Timestamp,
     zone: TimeZone,
     takes: u64,
     open: u64,
     put_right: u64,
-    voicings: Vec<Voicing>,
+    voicings: Vec<VoicingProgress>,
     by_frets: HashMap<String, usize>,
     days: Vec<Day>,
     /// Up to when the last day lasts.
     day_ends_ms: i64,
-    pairs: HashMap<(usize, usize), Pair>,
+    pairs: HashMap<(usize, usize), ChordChanges>,
     tempos: BTreeMap<u32, Vec<f64>>,
     /// Practice, step and time of the take before.
     before: Option<(i64, u32, i64)>,
@@ -203,10 +203,10 @@ fn column(verdict: Verdict) -> usize {
     Verdict::ALL.iter().position(|v| *v == verdict).unwrap_or(0)
 }
 
-impl Gatherer {
+impl ProgressGatherer {
     /// Days are those of `zone`; `now` tells what is lately.
-    pub fn new(now: Timestamp, zone: TimeZone) -> Gatherer {
-        Gatherer {
+    pub fn new(now: Timestamp, zone: TimeZone) -> ProgressGatherer {
+        ProgressGatherer {
             now,
             zone,
             takes: 0,
@@ -226,9 +226,9 @@ impl Gatherer {
         if let Some(&index) = self.by_frets.get(frets) {
             return index;
         }
-        self.voicings.push(Voicing {
+        self.voicings.push(VoicingProgress {
             frets: frets.to_owned(),
-            ..Voicing::default()
+            ..VoicingProgress::default()
         });
         self.by_frets
             .insert(frets.to_owned(), self.voicings.len() - 1);
@@ -256,7 +256,7 @@ impl Gatherer {
     }
 
     /// Takes the next row.
-    pub fn add(&mut self, row: &Row) {
+    pub fn add(&mut self, row: &DiaryRow) {
         self.put_right += u64::from(row.put_right);
         if !row.counts {
             return;
@@ -326,17 +326,17 @@ impl Gatherer {
     }
 
     /// Gives what it all amounts to.
-    pub fn report(self) -> Report {
-        let mut report = Report {
+    pub fn report(self) -> ProgressReport {
+        let mut report = ProgressReport {
             takes: self.takes,
             open: self.open,
             put_right: self.put_right,
-            ..Report::default()
+            ..ProgressReport::default()
         };
         // A voicing may be there only as one that was left.
         let played = || self.voicings.iter().filter(|v| v.last_ms > 0);
-        let mut shapes: HashMap<String, Vec<&Voicing>> = HashMap::new();
-        let mut neck: HashMap<u8, Fret> = HashMap::new();
+        let mut shapes: HashMap<String, Vec<&VoicingProgress>> = HashMap::new();
+        let mut neck: HashMap<u8, FretProgress> = HashMap::new();
         for voicing in played() {
             report.clean.add_all(voicing.clean);
             for (total, counts) in report.strings.iter_mut().zip(&voicing.verdicts) {
@@ -372,7 +372,7 @@ impl Gatherer {
             .next
             .sort_by(|a, b| b.need.total_cmp(&a.need).then(a.chord.cmp(&b.chord)));
         report.pairs = (self.pairs.into_iter())
-            .map(|((from, to), pair)| Pair {
+            .map(|((from, to), pair)| ChordChanges {
                 from: self.voicings[from].name(),
                 to: self.voicings[to].name(),
                 ..pair
@@ -389,7 +389,7 @@ impl Gatherer {
     }
 }
 
-impl Voicing {
+impl VoicingProgress {
     /// `Bb (x13331)`, the barre that it is, or the frets alone.
     fn name(&self) -> String {
         let barre = || self.frets.parse::<Frets>().ok()?.barre_name();
@@ -421,10 +421,10 @@ fn worst(count: impl Fn(usize, Verdict) -> u32) -> Option<(u8, Verdict, u32)> {
     (sum(string) > 0).then(|| (string_number(string), most, sum(string)))
 }
 
-fn line(name: String, voicings: &[&Voicing]) -> Line {
-    let mut line = Line {
+fn line(name: String, voicings: &[&VoicingProgress]) -> ProgressLine {
+    let mut line = ProgressLine {
         name,
-        ..Line::default()
+        ..ProgressLine::default()
     };
     for voicing in voicings {
         line.clean.add_all(voicing.clean);
@@ -432,14 +432,14 @@ fn line(name: String, voicings: &[&Voicing]) -> Line {
         line.last_ms = line.last_ms.max(voicing.last_ms);
     }
     line.worst = worst(|string, verdict| {
-        let of = |v: &&Voicing| v.verdicts[string][column(verdict)];
+        let of = |v: &&VoicingProgress| v.verdicts[string][column(verdict)];
         voicings.iter().map(of).sum()
     });
     line
 }
 
 /// How much a chord is needed: see the top of this file.
-fn next(voicing: &Voicing, now: Timestamp) -> Option<Next> {
+fn next(voicing: &VoicingProgress, now: Timestamp) -> Option<Next> {
     let mut recent = Share::default();
     for (clean, _) in &voicing.recent {
         recent.add(*clean);

@@ -5,14 +5,14 @@ use std::collections::{BTreeMap, HashMap};
 use jiff::Timestamp;
 
 use super::along::{Along, entries};
-use super::diary::{Entry, Keeper, Kept, Said, moment};
+use super::diary::{Correction, DiaryKeeper, Entry, KeptIn, moment};
 use super::hearing::end_s;
 use super::lesson::{Drill, Lesson};
 use super::session::{Event, Session, StepResult, TakeEvent};
-use crate::listening::{Heard, Listener};
-use crate::progression::session::Session as Played;
-use crate::take::Strum;
-use crate::verdict::{Expected, Take};
+use crate::listening::{Listener, Message};
+use crate::progression::performance::Performance;
+use crate::take::Take;
+use crate::verdict::{Expected, JudgedTake};
 
 /// Things that a practice is to keep beside the verdicts.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -33,18 +33,18 @@ pub struct Circumstances {
 pub struct Practice {
     lesson: Lesson,
     session: Session,
-    keeper: Option<Keeper>,
+    keeper: Option<DiaryKeeper>,
     circumstances: Circumstances,
     /// Where each take was put, by the listener's number.
-    kept: HashMap<u64, (Kept, Timestamp)>,
+    kept: HashMap<u64, (KeptIn, Timestamp)>,
     /// The same of takes of a time through that is not judged as a whole yet.
-    preliminary: BTreeMap<u64, Kept>,
+    preliminary: BTreeMap<u64, KeptIn>,
     /// The time through that is asked for or under way, where the step that is on plays along.
     along: Option<Along>,
     /// The step that was on when that was last looked at.
     watched: Option<usize>,
     /// The take heard last: its number, where it was put, the take, what was said of it.
-    last: Option<(u64, Kept, Take, Option<Said>)>,
+    last: Option<(u64, KeptIn, JudgedTake, Option<Correction>)>,
     /// Takes struck before belong to a time through that is judged, in seconds since the sound began.
     counted_until_s: f64,
 }
@@ -54,7 +54,7 @@ impl Practice {
     pub fn new(
         lesson: Lesson,
         seed: u64,
-        keeper: Option<Keeper>,
+        keeper: Option<DiaryKeeper>,
         circumstances: Circumstances,
     ) -> Self {
         Practice {
@@ -82,7 +82,7 @@ impl Practice {
     }
 
     /// Tells where takes are kept, if they are.
-    pub fn keeper(&self) -> Option<&Keeper> {
+    pub fn keeper(&self) -> Option<&DiaryKeeper> {
         self.keeper.as_ref()
     }
 
@@ -116,16 +116,16 @@ impl Practice {
     }
 
     /// Takes what was heard by now, in seconds since the sound began.
-    pub fn hear(&mut self, heard: &Heard, now_s: f64, events: &mut Vec<Event>) {
+    pub fn hear(&mut self, heard: &Message, now_s: f64, events: &mut Vec<Event>) {
         if self.along.is_some() {
             self.hear_along(heard);
             return;
         }
         match heard {
-            Heard::First { .. } => {}
-            Heard::Settled { take, .. } if take.start_s < self.counted_until_s => {}
-            Heard::Settled { number, take } if self.session.has_counted(*number, take) => {}
-            Heard::Settled { number, take } => {
+            Message::First { .. } => {}
+            Message::Settled { take, .. } if take.start_s < self.counted_until_s => {}
+            Message::Settled { number, take } if self.session.has_counted(*number, take) => {}
+            Message::Settled { number, take } => {
                 self.forget(*number);
                 let before = events.len();
                 self.session.hear(*number, take, now_s, events);
@@ -135,12 +135,12 @@ impl Practice {
                     }
                 }
             }
-            Heard::Cut {
+            Message::Cut {
                 number,
                 take,
                 strum,
             } => self.ended(*number, take, strum),
-            Heard::Over {
+            Message::Over {
                 number,
                 take,
                 strum,
@@ -148,7 +148,7 @@ impl Practice {
                 self.ended(*number, take, strum);
                 self.keep_sound(*number, strum);
             }
-            Heard::Withdrawn { number } => {
+            Message::Withdrawn { number } => {
                 self.forget(*number);
                 self.session.withdraw(*number, events);
             }
@@ -158,10 +158,10 @@ impl Practice {
 
     /// While a time through is asked for or under way. Its takes are kept at once and put right when it
     /// is judged as a whole.
-    fn hear_along(&mut self, heard: &Heard) {
+    fn hear_along(&mut self, heard: &Message) {
         let Some(along) = &mut self.along else { return };
         match heard {
-            Heard::First { take, .. } | Heard::Settled { take, .. } => {
+            Message::First { take, .. } | Message::Settled { take, .. } => {
                 if self.circumstances.recorded {
                     along.strum(take.start_s);
                 } else if !along.is_under_way() && along.has(take.start_s) {
@@ -169,11 +169,11 @@ impl Practice {
                 }
             }
             // The last take of the step before may have rung on.
-            Heard::Over { number, strum, .. } => self.keep_sound(*number, strum),
-            Heard::Cut { .. } => {}
-            Heard::Withdrawn { number } => self.forget(*number),
+            Message::Over { number, strum, .. } => self.keep_sound(*number, strum),
+            Message::Cut { .. } => {}
+            Message::Withdrawn { number } => self.forget(*number),
         }
-        let Heard::Settled { number, take } = heard else {
+        let Message::Settled { number, take } = heard else {
             return;
         };
         if self.along().is_some_and(|along| along.has(take.start_s)) {
@@ -195,9 +195,9 @@ impl Practice {
     }
 
     /// The take of a time through that may be told at once, where the result will count it.
-    pub fn told<'a>(&mut self, heard: &'a Heard) -> Option<&'a Take> {
+    pub fn told<'a>(&mut self, heard: &'a Message) -> Option<&'a JudgedTake> {
         let along = self.along.as_mut().filter(|along| along.is_under_way())?;
-        let Heard::Settled { take, .. } = heard else {
+        let Message::Settled { take, .. } = heard else {
             return None;
         };
         along.counts(take.start_s).then_some(take)
@@ -272,7 +272,7 @@ impl Practice {
         self.session.along(&played, from_s, now_s, events);
     }
 
-    fn keep_along(&mut self, played: &Played, along: &Along, from_s: f64) {
+    fn keep_along(&mut self, played: &Performance, along: &Along, from_s: f64) {
         if self.keeper.is_none() {
             return;
         }
@@ -282,7 +282,7 @@ impl Practice {
             .into_iter()
             .map(|(index, entry)| (index, self.of_step(entry, step)))
             .unzip();
-        let preliminary: Vec<Kept> = std::mem::take(&mut self.preliminary)
+        let preliminary: Vec<KeptIn> = std::mem::take(&mut self.preliminary)
             .into_values()
             .collect();
         let Some(keeper) = &mut self.keeper else {
@@ -313,7 +313,7 @@ impl Practice {
         }
     }
 
-    fn ended(&mut self, number: u64, take: &Take, strum: &Strum) {
+    fn ended(&mut self, number: u64, take: &JudgedTake, strum: &Take) {
         let lasted_s = end_s(strum) - strum.start_s();
         self.session.ended(number, take.start_s + lasted_s);
     }
@@ -338,7 +338,7 @@ impl Practice {
 
     /// The player says how the take heard last really was. Gives whether the diary has it; the exercise follows
     /// as far as it still can.
-    pub fn put_right(&mut self, said: Said, now_s: f64, events: &mut Vec<Event>) -> bool {
+    pub fn put_right(&mut self, said: Correction, now_s: f64, events: &mut Vec<Event>) -> bool {
         let (Some((number, kept, mut take, before)), Some(keeper)) =
             (self.last.take(), &mut self.keeper)
         else {
@@ -363,7 +363,7 @@ impl Practice {
         is_kept
     }
 
-    fn keep_sound(&mut self, number: u64, strum: &Strum) {
+    fn keep_sound(&mut self, number: u64, strum: &Take) {
         if let (Some((kept, at)), Some(keeper), true) = (
             self.kept.remove(&number),
             &mut self.keeper,
@@ -384,7 +384,7 @@ impl Practice {
         }
     }
 
-    fn entry(&self, take: &Take, step: usize) -> Entry {
+    fn entry(&self, take: &JudgedTake, step: usize) -> Entry {
         let at = self.after(take.start_s);
         self.of_step(Entry::of(take, at, &self.lesson.tuning), step)
     }

@@ -3,13 +3,13 @@
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
 
-use super::exercise::{Ask, Exercise, Findings, Played as Heard, Progress, Reply, exercise};
+use super::exercise::{Ask, Exercise, Findings, Progress, Reply, TimedTake, exercise};
 use super::lesson::Lesson;
 use super::pauses::practised_s;
 use crate::fretboard::Frets;
-use crate::progression::session::Session as Played;
+use crate::progression::performance::Performance;
 use crate::take::Manner;
-use crate::verdict::Take;
+use crate::verdict::JudgedTake;
 
 /// A step is not called over before a take that began in time could have its verdict, in seconds.
 const GRACE_S: f64 = 1.5;
@@ -21,7 +21,7 @@ const BREAK_AFTER_S: f64 = 30.0 * 60.0;
 
 /// Outcome of a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Outcome {
+pub enum StepOutcome {
     /// All that was asked for is reached.
     Passed,
     /// Everything was played, not all of it clean.
@@ -58,7 +58,7 @@ pub enum Event {
         /// Number of the step, from 0.
         step: usize,
         /// Outcome of the step.
-        outcome: Outcome,
+        outcome: StepOutcome,
     },
     /// Half an hour has been played.
     Break,
@@ -72,7 +72,7 @@ pub struct TakeEvent {
     /// The listener's number for it.
     pub number: u64,
     /// The take, judged.
-    pub take: Take,
+    pub take: JudgedTake,
     /// The step that it belongs to, from 0.
     pub step: usize,
     /// The part of the exercise.
@@ -89,7 +89,7 @@ pub struct AlongEvent {
     /// The step that it belongs to, from 0.
     pub step: usize,
     /// The time through, judged.
-    pub played: Played,
+    pub played: Performance,
     /// Progress of the exercise after it.
     pub progress: Progress,
 }
@@ -111,7 +111,7 @@ struct Slot {
     used_s: f64,
     /// Since when its clock runs; a timed one waits for its first take.
     since_s: Option<f64>,
-    outcome: Option<Outcome>,
+    outcome: Option<StepOutcome>,
     /// Whether it was ever on.
     begun: bool,
 }
@@ -122,7 +122,7 @@ pub struct StepResult {
     /// Number of the step, from 0.
     pub step: usize,
     /// End of it; one that is still open counts as stopped.
-    pub outcome: Outcome,
+    pub outcome: StepOutcome,
     /// Findings that it brought.
     pub findings: Findings,
 }
@@ -208,7 +208,7 @@ impl Session {
         begun
             .map(|(step, slot)| StepResult {
                 step,
-                outcome: slot.outcome.unwrap_or(Outcome::Stopped),
+                outcome: slot.outcome.unwrap_or(StepOutcome::Stopped),
                 findings: slot.exercise.findings(),
             })
             .collect()
@@ -242,7 +242,7 @@ impl Session {
     }
 
     /// Takes a judged take. A word on the number of the last one replaces what was said before.
-    pub fn hear(&mut self, number: u64, take: &Take, now_s: f64, events: &mut Vec<Event>) {
+    pub fn hear(&mut self, number: u64, take: &JudgedTake, now_s: f64, events: &mut Vec<Event>) {
         if self.has_counted(number, take) {
             return;
         }
@@ -279,7 +279,7 @@ impl Session {
             }
         }
         self.before = Some((number, step, slot.exercise.copy()));
-        let reply = slot.exercise.hear(&Heard {
+        let reply = slot.exercise.hear(&TimedTake {
             take,
             start_s: take.start_s,
             now_s,
@@ -298,7 +298,13 @@ impl Session {
 
     /// Takes a time through with a backing that the step now on has asked for. Its beginning and end in
     /// seconds since the practice began.
-    pub fn along(&mut self, played: &Played, from_s: f64, now_s: f64, events: &mut Vec<Event>) {
+    pub fn along(
+        &mut self,
+        played: &Performance,
+        from_s: f64,
+        now_s: f64,
+        events: &mut Vec<Event>,
+    ) {
         let Some(step) = self.step() else { return };
         self.before = None;
         for take in played.takes.iter().flatten() {
@@ -320,8 +326,8 @@ impl Session {
     fn after(&mut self, step: usize, now_s: f64, events: &mut Vec<Event>) {
         if self.slots[step].exercise.done() {
             let outcome = match self.slots[step].exercise.passed() {
-                true => Outcome::Passed,
-                false => Outcome::Played,
+                true => StepOutcome::Passed,
+                false => StepOutcome::Played,
             };
             self.end(outcome, now_s, events);
         } else if self.alternate
@@ -356,7 +362,7 @@ impl Session {
     pub fn put_right(
         &mut self,
         number: u64,
-        take: Option<&Take>,
+        take: Option<&JudgedTake>,
         now_s: f64,
         events: &mut Vec<Event>,
     ) -> bool {
@@ -380,13 +386,13 @@ impl Session {
     /// The learner goes on to the next step.
     pub fn leave(&mut self, now_s: f64, events: &mut Vec<Event>) {
         if self.step().is_some() {
-            self.end(Outcome::Left, now_s, events);
+            self.end(StepOutcome::Left, now_s, events);
         }
     }
 
     /// Tells whether this strum has been counted and something else is asked by now. A buzz that begins late is told when the
     /// hand has gone on: it changes what is shown, and not the exercise.
-    pub fn has_counted(&self, number: u64, take: &Take) -> bool {
+    pub fn has_counted(&self, number: u64, take: &JudgedTake) -> bool {
         let same = |counted: &&Counted| {
             (counted.number, counted.start_s) == (number, take.start_s)
                 && take.manner == Manner::Strummed
@@ -423,14 +429,14 @@ impl Session {
         if self.left_s(by_s) == Some(0.0) {
             let slot = &self.slots[step];
             let outcome = match slot.exercise.is_timed() && slot.exercise.passed() {
-                true => Outcome::Passed,
-                false => Outcome::TimeUp,
+                true => StepOutcome::Passed,
+                false => StepOutcome::TimeUp,
             };
             self.end(outcome, now_s, events);
         }
     }
 
-    fn end(&mut self, outcome: Outcome, now_s: f64, events: &mut Vec<Event>) {
+    fn end(&mut self, outcome: StepOutcome, now_s: f64, events: &mut Vec<Event>) {
         let step = self.current;
         self.stop_clock(now_s);
         self.slots[step].outcome = Some(outcome);

@@ -1,9 +1,9 @@
 //! Every sentence of a practice.
 
-use super::exercise::{self, Note, Part};
+use super::exercise::{self, ChordPart, Remark};
 use super::lesson::{Drill, Lesson, Step, Target};
-use super::session::{AlongEvent, Outcome};
-use crate::verdict::Take;
+use super::session::{AlongEvent, StepOutcome};
+use crate::verdict::JudgedTake;
 use crate::words;
 
 /// Said once, after half an hour of playing. Breaks and pain: British Association for Performing Arts
@@ -146,22 +146,22 @@ fn landings(lesson: &Lesson, event: &AlongEvent) -> (u32, usize, f64, u32) {
 }
 
 /// Tells how a step came out.
-pub fn outcome(outcome: Outcome) -> &'static str {
+pub fn outcome(outcome: StepOutcome) -> &'static str {
     match outcome {
-        Outcome::Passed => words::lesson::PASSED,
-        Outcome::Played => words::lesson::PLAYED,
-        Outcome::TimeUp => words::lesson::TIME_UP,
-        Outcome::Left => words::lesson::LEFT,
-        Outcome::Stopped => words::lesson::STOPPED,
+        StepOutcome::Passed => words::lesson::PASSED,
+        StepOutcome::Played => words::lesson::PLAYED,
+        StepOutcome::TimeUp => words::lesson::TIME_UP,
+        StepOutcome::Left => words::lesson::LEFT,
+        StepOutcome::Stopped => words::lesson::STOPPED,
     }
 }
 
 /// Gives what a take brought beside its verdicts, where that is anything.
-pub fn note(note: &Note) -> Option<String> {
+pub fn note(note: &Remark) -> Option<String> {
     match note {
-        Note::Verdict => None,
-        Note::Other { heard, asked } => Some(words::lesson::another_chord(heard, asked)),
-        Note::Part {
+        Remark::Verdict => None,
+        Remark::Other { heard, asked } => Some(words::lesson::another_chord(heard, asked)),
+        Remark::Part {
             chord,
             heard,
             asked,
@@ -169,7 +169,7 @@ pub fn note(note: &Note) -> Option<String> {
             part(chord, *heard),
             to_do(*heard, *asked),
         )),
-        Note::Placed {
+        Remark::Placed {
             number,
             right: (right, of),
             best,
@@ -181,45 +181,45 @@ pub fn note(note: &Note) -> Option<String> {
             };
             Some(words::lesson::placement(number, right, of, &best))
         }
-        Note::Right { name, seconds } => Some(words::lesson::right_root(name, seconds)),
-        Note::Wrong { heard, asked } => Some(words::lesson::wrong_root(heard, asked)),
-        Note::Shown { place } => Some(words::lesson::root_shown(place)),
-        Note::Late => Some(words::lesson::TOO_LATE.to_owned()),
+        Remark::Right { name, seconds } => Some(words::lesson::right_root(name, seconds)),
+        Remark::Wrong { heard, asked } => Some(words::lesson::wrong_root(heard, asked)),
+        Remark::Shown { place } => Some(words::lesson::root_shown(place)),
+        Remark::Late => Some(words::lesson::TOO_LATE.to_owned()),
     }
 }
 
 /// "the whole F", "the barre alone".
-fn part(chord: &str, part: Part) -> String {
+fn part(chord: &str, part: ChordPart) -> String {
     match part {
-        Part::Whole => words::lesson::whole(chord),
-        Part::Barre => words::lesson::BARRE_ALONE.to_owned(),
-        Part::Shape => words::lesson::without_the_barre(chord),
+        ChordPart::Whole => words::lesson::whole(chord),
+        ChordPart::Barre => words::lesson::BARRE_ALONE.to_owned(),
+        ChordPart::Shape => words::lesson::without_the_barre(chord),
     }
 }
 
 /// What the hand is to do where one part was played and another asked.
-fn to_do(heard: Part, asked: Part) -> &'static str {
+fn to_do(heard: ChordPart, asked: ChordPart) -> &'static str {
     match (heard, asked) {
-        (_, Part::Barre) => words::lesson::ONLY_THE_INDEX,
-        (Part::Barre, Part::Shape) => words::lesson::OTHER_FINGERS_INSTEAD,
-        (_, Part::Shape) => words::lesson::INDEX_FINGER_OFF,
-        (Part::Shape, Part::Whole) => words::lesson::INDEX_FINGER_TOO,
-        (_, Part::Whole) => words::lesson::OTHER_FINGERS_TOO,
+        (_, ChordPart::Barre) => words::lesson::ONLY_THE_INDEX,
+        (ChordPart::Barre, ChordPart::Shape) => words::lesson::OTHER_FINGERS_INSTEAD,
+        (_, ChordPart::Shape) => words::lesson::INDEX_FINGER_OFF,
+        (ChordPart::Shape, ChordPart::Whole) => words::lesson::INDEX_FINGER_TOO,
+        (_, ChordPart::Whole) => words::lesson::OTHER_FINGERS_TOO,
     }
 }
 
 /// The same as [`note`] in some 40 letters, for a screen; which chord a take was held against where there
 /// is nothing else.
-pub fn note_in_short(take: &Take, note: &Note) -> String {
+pub fn note_in_short(take: &JudgedTake, note: &Remark) -> String {
     match note {
-        Note::Verdict => heard(take),
-        Note::Other { heard, asked } => words::lesson::another_chord_in_short(heard, asked),
-        Note::Part {
+        Remark::Verdict => heard(take),
+        Remark::Other { heard, asked } => words::lesson::another_chord_in_short(heard, asked),
+        Remark::Part {
             chord,
             heard,
             asked,
         } => words::lesson::another_part_in_short(part(chord, *heard), to_do(*heard, *asked)),
-        Note::Placed {
+        Remark::Placed {
             number,
             right,
             best,
@@ -231,10 +231,10 @@ pub fn note_in_short(take: &Take, note: &Note) -> String {
             };
             words::lesson::placement_in_short(number, right.0, right.1, &best)
         }
-        Note::Right { name, seconds } => words::lesson::right_root_in_short(name, seconds),
-        Note::Wrong { heard, asked } => words::lesson::wrong_root_in_short(heard, asked),
-        Note::Shown { place } => words::lesson::root_shown_in_short(place),
-        Note::Late => words::lesson::TOO_LATE_IN_SHORT.to_owned(),
+        Remark::Right { name, seconds } => words::lesson::right_root_in_short(name, seconds),
+        Remark::Wrong { heard, asked } => words::lesson::wrong_root_in_short(heard, asked),
+        Remark::Shown { place } => words::lesson::root_shown_in_short(place),
+        Remark::Late => words::lesson::TOO_LATE_IN_SHORT.to_owned(),
     }
 }
 
@@ -245,18 +245,18 @@ pub fn landed_in_short(lesson: &Lesson, event: &AlongEvent) -> String {
 }
 
 /// The same as [`outcome`], for a screen.
-pub fn outcome_in_short(outcome: Outcome) -> &'static str {
+pub fn outcome_in_short(outcome: StepOutcome) -> &'static str {
     match outcome {
-        Outcome::Passed => "done",
-        Outcome::Played => words::lesson::PLAYED_IN_SHORT,
-        Outcome::TimeUp => words::lesson::TIME_UP_IN_SHORT,
-        Outcome::Left => words::lesson::LEFT_IN_SHORT,
-        Outcome::Stopped => "stopped",
+        StepOutcome::Passed => "done",
+        StepOutcome::Played => words::lesson::PLAYED_IN_SHORT,
+        StepOutcome::TimeUp => words::lesson::TIME_UP_IN_SHORT,
+        StepOutcome::Left => words::lesson::LEFT_IN_SHORT,
+        StepOutcome::Stopped => "stopped",
     }
 }
 
 /// "heard: F (133211)".
-fn heard(take: &Take) -> String {
+fn heard(take: &JudgedTake) -> String {
     match &take.chord {
         Some(chord) => format!("heard: {chord} ({})", take.frets),
         None => format!("heard: {}", take.frets),

@@ -6,7 +6,7 @@
 use super::span::Span;
 use crate::audio::{Mono, PIECE};
 use crate::spectrum::prediction::{Predictor, Products, Thinner, thinned, thinned_by};
-use crate::take::{Finder, Manner, Onset, Onsets, Strum};
+use crate::take::{Finder, Manner, Onset, Onsets, Take};
 
 /// What is new is read at about this rate, in Hz.
 const RATE_HZ: f64 = 11_025.0;
@@ -18,13 +18,13 @@ const BEFORE_S: f64 = 0.005;
 /// What they do not foretell within this long is new, in seconds: the time of a slow strum.
 const NEW_S: f64 = 0.1;
 /// An onset is a strum unless it brings less that is new than the middle one of the strums found by
-/// this, in dB: in 16 composed sessions no strum that was found brought less by more than 9.3, other onsets
+/// this, in dB: in 16 composed performances no strum that was found brought less by more than 9.3, other onsets
 /// less by 16.5 to 26, but for one.
 const LESS_NEW_DB: f64 = 16.0;
 /// What a backing's strokes bring is this share of what it brings at all moments looked at, the strums' own among them: of
 /// the others every second may lie between its strokes.
 const LEFT_SHARE: f64 = 0.9;
-/// Nearer than this after a strum's first string it is the same strum, in seconds, and nearer than
+/// Nearer than this after a strum's first stroke it is the same strum, in seconds, and nearer than
 /// this to any of its onsets.
 const APART_S: f64 = 0.2;
 const NEAR_ONSET_S: f64 = 0.1;
@@ -123,7 +123,7 @@ impl Sought {
     }
 }
 
-/// Strums whose first strings were struck at `strums_s`, in seconds; what follows one of them within
+/// Strums whose first strokes fell at `strums_s`, in seconds; what follows one of them within
 /// `longest_s` is its own later string and not another strum.
 pub fn joined(strums: Vec<Span>, strums_s: Vec<f64>, longest_s: f64) -> (Vec<Span>, Vec<f64>) {
     let mut kept: (Vec<Span>, Vec<f64>) = (Vec::new(), Vec::new());
@@ -156,7 +156,7 @@ fn insert(strums: &mut Vec<Span>, length: usize, rate: f64, onset: usize) {
             before.cut_by_next = true;
         }
     }
-    let first = onset.saturating_sub((Strum::PRE_ROLL_S * rate) as usize);
+    let first = onset.saturating_sub((Take::PRE_ROLL_S * rate) as usize);
     let strum = Span {
         first,
         length: end.max(onset) - first,

@@ -41,7 +41,7 @@ pub struct Backing {
     longest: usize,
     length: usize,
     strokes: Strokes,
-    notes: RefCell<Notes>,
+    notes: RefCell<BassNotes>,
     /// That bring it to its loudness, and to its volume.
     gains: [f32; 2],
 }
@@ -126,12 +126,12 @@ impl Mono for Backing {
 
 /// Bass notes played last: most of them come again.
 #[derive(Default)]
-struct Notes(VecDeque<(f64, Vec<f32>)>);
+struct BassNotes(VecDeque<(f64, Vec<f32>)>);
 
 /// Bass notes that are kept: a chord each for two lines of a song.
 const MOST_NOTES: usize = 16;
 
-impl Notes {
+impl BassNotes {
     /// A bass note of so many samples.
     fn bass(&mut self, hz: f64, length: usize, rate_hz: u32) -> &[f32] {
         let is_it = |note: &(f64, Vec<f32>)| note.0 == hz && note.1.len() == length;

@@ -61,7 +61,7 @@ pub fn bleed<'a>(
     }
     let sound = Stretch::of(recording, skip_recording, length);
     let wanted = Stretch::of(backing, skip_backing, length);
-    let plan = Frames::new(size);
+    let plan = FrameFft::new(size);
     let (path, chance) = plan.path(&sound, &wanted, rate);
     let bins = |hz: f64| ((hz * size as f64 / rate) as usize).min(size / 2);
     let strokes = bins(LOWEST_HZ)..bins(HIGHEST_HZ.min(0.45 * rate));
@@ -128,7 +128,7 @@ pub struct Without<'a> {
     /// Where the backing's stretch begins in the recording.
     from: usize,
     backing: Stretch<'a>,
-    plan: Frames,
+    plan: FrameFft,
     /// From the loudspeaker to the microphone.
     path: Vec<Complex32>,
 }
@@ -175,17 +175,17 @@ impl Mono for TakenOut<'_> {
 }
 
 /// Frames of one length, planned once.
-struct Frames {
+struct FrameFft {
     size: usize,
     forward: Arc<dyn RealToComplex<f32>>,
     inverse: Arc<dyn ComplexToReal<f32>>,
     window: Vec<f32>,
 }
 
-impl Frames {
+impl FrameFft {
     fn new(size: usize) -> Self {
         let mut planner = RealFftPlanner::<f32>::new();
-        Frames {
+        FrameFft {
             size,
             forward: planner.plan_fft_forward(size),
             inverse: planner.plan_fft_inverse(size),

@@ -14,7 +14,7 @@ use crate::words;
 /// players do (common practice).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields, rename_all = "kebab-case")]
-pub struct Weights {
+pub struct HandWeights {
     /// One fret that the hand moves along the neck.
     pub travel: f64,
     /// Another shape, or another root string.
@@ -29,9 +29,9 @@ pub struct Weights {
     pub height: f64,
 }
 
-impl Default for Weights {
+impl Default for HandWeights {
     fn default() -> Self {
-        Weights {
+        HandWeights {
             travel: 1.0,
             shape_change: 0.5,
             finger_lifted: 0.25,
@@ -42,7 +42,7 @@ impl Default for Weights {
     }
 }
 
-impl Weights {
+impl HandWeights {
     /// The least and the most that one of them may be.
     pub const RANGE: std::ops::RangeInclusive<f64> = 0.0..=1000.0;
 
@@ -281,7 +281,7 @@ mod tests {
 
     #[test]
     fn the_same_voicing_again_is_no_work() {
-        let weights = Weights::default();
+        let weights = HandWeights::default();
         assert_eq!(weights.moving(&step("x13331", "x13331")), 0.0);
     }
 

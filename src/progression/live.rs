@@ -5,7 +5,7 @@
 
 use super::attacks::Sought;
 use super::bleed::{Bleed, NOTHING_DB, bleed};
-use super::session::{Beginning, HALF_A_BEAT, Heard, Part};
+use super::performance::{Beginning, HALF_A_BEAT, Part, Separated};
 use super::start::{Start, from_backing};
 
 /// So much of what was heard last is gone through, in seconds: enough strums and drums to tell one from the other.
@@ -14,7 +14,7 @@ const HEARD_S: f64 = 15.0;
 /// A strum of the listener's is one that was sought where they lie no further apart, in seconds: all strings of a strum.
 const SAME_S: f64 = 0.2;
 /// What brings so much more that is new than the backing itself is a strum in any case, in dB: with the backing 20 and 32 dB
-/// down in a composed session each, drums brought 13 more at most and strums 44 at least.
+/// down in a composed performance each, drums brought 13 more at most and strums 44 at least.
 const OUTSTANDS_DB: f64 = 20.0;
 
 /// Hearing of one time through, against its backing.
@@ -56,7 +56,7 @@ impl Live {
         let Some(bleed) = self.bleed(&recent, from_s) else {
             return true;
         };
-        let heard = Heard::of(&recent, Some(&bleed));
+        let heard = Separated::of(&recent, Some(&bleed));
         let Some(backing) = heard.backing() else {
             return true;
         };

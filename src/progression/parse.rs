@@ -129,7 +129,7 @@ impl Progression {
         let lines = || (text.lines().enumerate()).filter(|(_, line)| !is_remark(line));
         let has = |kind: Content| lines().any(|(_, line)| Content::of(line) == kind);
         let sheet = has(Content::Chords) && has(Content::Words);
-        let mut found = Found::default();
+        let mut found = Signs::default();
         for (number, line) in lines() {
             found.line = number + 1;
             let words = sheet && matches!(Content::of(line), Content::Words | Content::Word);
@@ -347,13 +347,13 @@ enum Sign {
 
 /// The signs of a text with their lines.
 #[derive(Debug, Default)]
-struct Found {
+struct Signs {
     line: usize,
     signs: Vec<(usize, Sign)>,
     capo: Option<u8>,
 }
 
-impl Found {
+impl Signs {
     fn add(&mut self, sign: Sign) {
         self.signs.push((self.line, sign));
     }
@@ -417,7 +417,7 @@ fn shortened(word: &str) -> String {
 }
 
 /// Writes out bars and repeats.
-fn written_out(found: &Found) -> Result<Progression, ProgressionError> {
+fn written_out(found: &Signs) -> Result<Progression, ProgressionError> {
     use Sign::*;
     let barred =
         (found.signs.iter()).any(|(_, sign)| matches!(sign, BarLine | RepeatFrom | RepeatTo));

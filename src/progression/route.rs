@@ -1,6 +1,6 @@
 //! The way over the neck on which the hand works least: an exact optimum by dynamic programming.
 
-use super::hand::{Move, Weights};
+use super::hand::{HandWeights, Move};
 use crate::fretboard::library::{HIGHEST_LISTED, voicings};
 use crate::fretboard::{ChordName, Quality, Shape, Tuning, Voicing};
 use crate::words;
@@ -70,7 +70,7 @@ pub enum RouteError {
 
 /// One chord of a route.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Step {
+pub struct RouteChord {
     /// Name of the chord as written.
     pub chord: ChordName,
     /// Voicing as it is played.
@@ -90,7 +90,7 @@ pub struct OneShape {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Route {
     /// One step for each chord, in order.
-    pub steps: Vec<Step>,
+    pub steps: Vec<RouteChord>,
     /// True where the last chord leads back to the first.
     pub closed: bool,
     /// The one shape that gets through the progression with the least travel, within the same limits
@@ -135,7 +135,7 @@ fn travel(moves: &[Move]) -> u32 {
 pub fn route(
     chords: &[ChordName],
     limits: &Limits,
-    weights: &Weights,
+    weights: &HandWeights,
     closed: bool,
     tuning: &Tuning,
 ) -> Result<Route, RouteError> {
@@ -150,7 +150,7 @@ pub fn route(
     let steps = chords.iter().zip(picks.iter().zip(&layers));
     Ok(Route {
         steps: steps
-            .map(|(chord, (&pick, layer))| Step {
+            .map(|(chord, (&pick, layer))| RouteChord {
                 chord: *chord,
                 voicing: layer[pick].clone(),
             })
@@ -170,7 +170,7 @@ fn layers<'a>(chords: &[ChordName], known: &'a [(ChordName, Vec<Voicing>)]) -> V
 
 /// The picks (one candidate of each layer) of least cost: the best way to each candidate of a layer
 /// is the best over those of the layer before. For a loop this is done once for each beginning.
-fn least(layers: &[&[Voicing]], weights: &Weights, closed: bool) -> Option<(f64, Vec<usize>)> {
+fn least(layers: &[&[Voicing]], weights: &HandWeights, closed: bool) -> Option<(f64, Vec<usize>)> {
     let first = layers.first()?;
     let edge = |from: &Voicing, to: &Voicing| weights.moving(&Move::between(from, to));
     // The first candidate alone is open where the route is a loop.
@@ -233,7 +233,7 @@ fn one_shape(
     closed: bool,
     tuning: &Tuning,
 ) -> Option<OneShape> {
-    let travel_alone = Weights {
+    let travel_alone = HandWeights {
         travel: 1.0,
         shape_change: 0.0,
         finger_lifted: 0.0,
@@ -375,7 +375,7 @@ mod tests {
         route(
             &chords,
             limits,
-            &Weights::default(),
+            &HandWeights::default(),
             closed,
             &Tuning::default(),
         )
@@ -503,7 +503,7 @@ mod tests {
         let empty = route(
             &[],
             &Limits::default(),
-            &Weights::default(),
+            &HandWeights::default(),
             false,
             &Tuning::default(),
         );
@@ -511,7 +511,7 @@ mod tests {
     }
 
     /// Every way there is, tried one by one.
-    fn brute_force(layers: &[Vec<Voicing>], weights: &Weights, closed: bool) -> f64 {
+    fn brute_force(layers: &[Vec<Voicing>], weights: &HandWeights, closed: bool) -> f64 {
         let mut best = f64::INFINITY;
         let mut picks = vec![0; layers.len()];
         loop {
@@ -544,7 +544,7 @@ mod tests {
             every_shape in any::<bool>(),
             values in prop::array::uniform6(0.0f64..3.0),
         ) {
-            let mut weights = Weights::default();
+            let mut weights = HandWeights::default();
             for ((_, weight), value) in weights.named().into_iter().zip(values) {
                 *weight = value;
             }

@@ -1,9 +1,9 @@
 //! Places of strums in a recording: of a long one their samples are read only when they are needed.
 
 use crate::audio::Mono;
-use crate::take::{Manner, Strum};
+use crate::take::{Manner, Take};
 
-/// Place of a strum in a recording: a [`Strum`] without its samples.
+/// Place of a strum in a recording: a [`Take`] without its samples.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Span {
     /// Position of its first sample, and how many there are.
@@ -20,7 +20,7 @@ pub struct Span {
 
 impl Span {
     /// Tells where `strum` lies.
-    pub fn of(strum: Strum) -> Span {
+    pub fn of(strum: Take) -> Span {
         Span {
             first: strum.first as usize,
             length: strum.samples.len(),
@@ -40,14 +40,14 @@ impl Span {
         self.first + self.onsets[0]
     }
 
-    /// Moment of its first string as the finder heard it, in seconds from the start of the recording.
+    /// Moment of its first stroke as the finder heard it, in seconds from the start of the recording.
     pub fn start_s(&self, rate_hz: u32) -> f64 {
         self.onset() as f64 / f64::from(rate_hz)
     }
 
     /// The strum with all the samples that its verdict depends on.
-    pub fn read(&self, sound: &dyn Mono, rate_hz: u32) -> Strum {
-        let mut strum = Strum {
+    pub fn read(&self, sound: &dyn Mono, rate_hz: u32) -> Take {
+        let mut strum = Take {
             samples: Vec::new(),
             rate_hz,
             first: self.first as u64,
@@ -74,7 +74,7 @@ mod tests {
         const RATE_HZ: u32 = 8_000;
         let mut samples: Vec<f32> = (0..10 * RATE_HZ).map(|i| (i % 7) as f32).collect();
         samples[12_000] = f32::NAN;
-        let whole = Strum::with_onset(&samples, RATE_HZ, 10_000);
+        let whole = Take::with_onset(&samples, RATE_HZ, 10_000);
         let read = Span::of(whole.clone()).read(&samples, RATE_HZ);
         assert_eq!(read.judged_end(), whole.judged_end());
         assert_eq!(read.samples.len(), whole.judged_end());

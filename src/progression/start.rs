@@ -15,7 +15,7 @@ use crate::audio::Mono;
 /// Way in which the start was found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Found {
+pub enum StartSource {
     /// The count-in, and the backing after it, are heard in the recording.
     CountIn,
     /// Start found from the strums alone.
@@ -30,7 +30,7 @@ pub struct Start {
     /// Moment in seconds from the start of the recording; negative where the recording began later.
     pub at_s: f64,
     /// Source of the start.
-    pub found: Found,
+    pub found: StartSource,
     /// Certainty, 0 to 1.
     pub sure: f64,
 }
@@ -48,7 +48,7 @@ const RECORDING_S: f64 = 60.0;
 /// Below this much a beat's sound lies under everything else, in Hz.
 const LOWEST_HZ: f32 = 60.0;
 /// In the half that is heard worse the correlation is this many times its own spread: strums on the
-/// beats of a backing that was not there reached 10 at most (24 composed sessions), with it at -20 dB
+/// beats of a backing that was not there reached 10 at most (24 composed performances), with it at -20 dB
 /// 12 to 165.
 const NO_ACCIDENT: f32 = 10.5;
 /// ... and as sure as can be at this many.
@@ -95,7 +95,7 @@ pub fn from_backing(
     let sure = ((times - NO_ACCIDENT) / (SURE_AT - NO_ACCIDENT)).min(1.0);
     (times >= NO_ACCIDENT).then(|| Start {
         at_s: lag as f64 / rate,
-        found: Found::CountIn,
+        found: StartSource::CountIn,
         sure: f64::from(0.5 + 0.5 * sure),
     })
 }
@@ -229,7 +229,7 @@ pub fn best_fit(
         .sum();
     Some(Start {
         at_s,
-        found: Found::BestFit,
+        found: StartSource::BestFit,
         sure: 1.0 / odds,
     })
 }
@@ -293,7 +293,7 @@ mod tests {
             *sample += b;
         }
         let found = from_backing(&recording, &backing, RATE_HZ, 3.85..=4.6).unwrap();
-        assert_eq!((found.at_s, found.found), (4.0, Found::CountIn));
+        assert_eq!((found.at_s, found.found), (4.0, StartSource::CountIn));
         let before = from_backing(&recording, &backing, RATE_HZ, 0.0..=3.5);
         assert_eq!(before, None);
     }

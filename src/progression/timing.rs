@@ -23,7 +23,7 @@ pub const IN_TIME_MS: f64 = 50.0;
 
 /// Places where strums are wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Strums {
+pub enum StrumPlaces {
     /// Once for each chord.
     Chord,
     /// Strum on every beat.
@@ -32,16 +32,16 @@ pub enum Strums {
     Eighth,
 }
 
-impl Strums {
+impl StrumPlaces {
     /// All of them.
-    pub const ALL: [Strums; 3] = [Strums::Chord, Strums::Beat, Strums::Eighth];
+    pub const ALL: [StrumPlaces; 3] = [StrumPlaces::Chord, StrumPlaces::Beat, StrumPlaces::Eighth];
 
     /// Its name in options and lessons.
     pub fn word(self) -> &'static str {
         match self {
-            Strums::Chord => "chord",
-            Strums::Beat => "beat",
-            Strums::Eighth => "eighth",
+            StrumPlaces::Chord => "chord",
+            StrumPlaces::Beat => "beat",
+            StrumPlaces::Eighth => "eighth",
         }
     }
 }
@@ -64,14 +64,14 @@ pub struct Beat {
 }
 
 /// All moments of a plan at which a strum is wanted.
-pub fn beats(plan: &Plan, style: &Style, strums: Strums) -> Vec<Beat> {
+pub fn beats(plan: &Plan, style: &Style, strums: StrumPlaces) -> Vec<Beat> {
     let mut found: Vec<Beat> = Vec::new();
     for (index, placed) in plan.placed.iter().enumerate() {
         let Some(chord) = placed.chord else { continue };
         let offsets: Vec<f64> = match strums {
-            Strums::Chord => vec![0.0],
-            Strums::Beat => (0..placed.beats).map(f64::from).collect(),
-            Strums::Eighth => (0..placed.beats)
+            StrumPlaces::Chord => vec![0.0],
+            StrumPlaces::Beat => (0..placed.beats).map(f64::from).collect(),
+            StrumPlaces::Eighth => (0..placed.beats)
                 .flat_map(|b| [f64::from(b), f64::from(b) + style.swing / 100.0])
                 .collect(),
         };
@@ -224,7 +224,7 @@ pub fn quantile(mut values: Vec<f64>, share: f64) -> Option<f64> {
 
 /// Outcome of one beat.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Outcome {
+pub struct BeatOutcome {
     /// The beat.
     pub beat: Beat,
     /// Late by so many ms, early where negative; `None`: missed.
@@ -237,7 +237,7 @@ pub struct Outcome {
 
 /// One change of chord over all its times.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Change {
+pub struct ChangeSummary {
     /// The chord before.
     pub from: ChordName,
     /// The chord after.
@@ -265,7 +265,7 @@ const GAP_SHARE: f64 = 0.25;
 /// Below this a change needs no drill of its own, in the same measure.
 const GOOD_ENOUGH_MS: f64 = 2.0 * IN_TIME_MS;
 
-impl Change {
+impl ChangeSummary {
     /// Tells how untidy it is: lateness or earliness, spread, misses, faults and silence together, in ms.
     pub fn untidy_ms(&self) -> f64 {
         let off = self.off.map_or(0.0, |s| s.middle_ms.abs() + s.spread_ms);
@@ -277,7 +277,7 @@ impl Change {
 }
 
 /// All changes, in the order of their first time.
-pub fn changes(outcomes: &[Outcome]) -> Vec<Change> {
+pub fn changes(outcomes: &[BeatOutcome]) -> Vec<ChangeSummary> {
     let mut pairs: Vec<(ChordName, ChordName)> = Vec::new();
     for outcome in outcomes {
         if let Some(from) = outcome.beat.changes_from {
@@ -288,11 +288,11 @@ pub fn changes(outcomes: &[Outcome]) -> Vec<Change> {
         }
     }
     let of = |(from, to): (ChordName, ChordName)| {
-        let those: Vec<&Outcome> = (outcomes.iter())
+        let those: Vec<&BeatOutcome> = (outcomes.iter())
             .filter(|o| o.beat.changes_from == Some(from) && o.beat.chord == to)
             .collect();
         let offsets: Vec<f64> = those.iter().filter_map(|o| o.off_ms).collect();
-        Change {
+        ChangeSummary {
             from,
             to,
             times: those.len(),
@@ -307,7 +307,7 @@ pub fn changes(outcomes: &[Outcome]) -> Vec<Change> {
 }
 
 /// The change to drill by itself: the most untidy one, where any is untidy enough.
-pub fn to_drill(changes: &[Change]) -> Option<&Change> {
+pub fn to_drill(changes: &[ChangeSummary]) -> Option<&ChangeSummary> {
     (changes.iter())
         .max_by(|a, b| a.untidy_ms().total_cmp(&b.untidy_ms()))
         .filter(|worst| worst.untidy_ms() > GOOD_ENOUGH_MS)
@@ -482,20 +482,20 @@ mod tests {
     #[test]
     fn strums_are_wanted_where_the_chords_are() {
         let (plan, style) = plan("| F . Bb . | N.C. | Bb |");
-        let chords = beats(&plan, &style, Strums::Chord);
+        let chords = beats(&plan, &style, StrumPlaces::Chord);
         let at: Vec<f64> = chords.iter().map(|b| b.at_s).collect();
         assert_eq!(at, [4.0, 6.0, 12.0, 16.0, 18.0, 24.0]);
         let changes: Vec<bool> = chords.iter().map(|b| b.changes_from.is_some()).collect();
         assert_eq!(changes, [false, true, false, true, true, false]);
-        assert_eq!(beats(&plan, &style, Strums::Beat).len(), 16);
-        assert_eq!(beats(&plan, &style, Strums::Eighth)[1].at_s, 4.5);
+        assert_eq!(beats(&plan, &style, StrumPlaces::Beat).len(), 16);
+        assert_eq!(beats(&plan, &style, StrumPlaces::Eighth)[1].at_s, 4.5);
     }
 
     #[test]
     fn the_untidy_change_is_the_one_to_drill() {
         let (plan, style) = plan("F Bb C");
-        let mut outcomes: Vec<Outcome> = (beats(&plan, &style, Strums::Chord).into_iter())
-            .map(|beat| Outcome {
+        let mut outcomes: Vec<BeatOutcome> = (beats(&plan, &style, StrumPlaces::Chord).into_iter())
+            .map(|beat| BeatOutcome {
                 beat,
                 off_ms: Some(10.0),
                 gap_ms: Some(40.0),

@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use super::page::Summary;
 use crate::disk::Table;
 use crate::fretboard::{STRINGS, string_number};
-use crate::practice::diary::{Entry, Said};
+use crate::practice::diary::{Correction, Entry};
 use crate::take::Manner;
 
 /// The numbers of a summary per voicing and string; then a row for each take and recording that could not be judged,
@@ -153,7 +153,12 @@ pub fn take(entry: &Entry) -> Vec<String> {
             text(&string.cents),
         ]);
     }
-    line.push(entry.said.as_ref().map_or_else(String::new, Said::words));
+    line.push(
+        entry
+            .said
+            .as_ref()
+            .map_or_else(String::new, Correction::words),
+    );
     line
 }
 

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::Form;
 use crate::listening::saved::TakeObject;
-use crate::verdict::Take;
+use crate::verdict::JudgedTake;
 
 /// The JSON form. Takes are kept until their recording is through.
 #[derive(Debug, Default)]
@@ -30,7 +30,7 @@ impl Form for Json {
         self.takes.clear();
     }
 
-    fn take(&mut self, _out: &mut dyn Write, take: Take) -> io::Result<()> {
+    fn take(&mut self, _out: &mut dyn Write, take: JudgedTake) -> io::Result<()> {
         self.takes.push(TakeObject::from(&take));
         Ok(())
     }
@@ -57,7 +57,7 @@ mod tests {
     use crate::verdict::examples::*;
     use serde_json::Value;
 
-    fn report(takes: Vec<Take>, problem: Option<&str>) -> String {
+    fn report(takes: Vec<JudgedTake>, problem: Option<&str>) -> String {
         let mut json = Json::default();
         let mut out = Vec::new();
         json.begin(Path::new("a \"b\".wav"));

@@ -27,7 +27,7 @@ use std::io::{self, Write};
 use std::path::Path;
 
 use crate::fretboard::STRINGS;
-use crate::verdict::{Take, Verdict};
+use crate::verdict::{JudgedTake, Verdict};
 
 /// One form of report. Files come one after another: [`begin`](Form::begin), any number of
 /// [`take`](Form::take)s, [`end`](Form::end); then one [`summary`](Form::summary).
@@ -37,7 +37,7 @@ pub trait Form {
     /// The recording that the next takes come from.
     fn begin(&mut self, file: &Path);
     /// A take, as soon as it is judged.
-    fn take(&mut self, out: &mut dyn Write, take: Take) -> io::Result<()>;
+    fn take(&mut self, out: &mut dyn Write, take: JudgedTake) -> io::Result<()>;
     /// The recording is through. `problem` is the sentence that says why it could not be judged, or
     /// not to its end.
     fn end(&mut self, out: &mut dyn Write, problem: Option<&str>) -> io::Result<()>;
@@ -47,7 +47,7 @@ pub trait Form {
 
 /// Outcome of a recording. The later one of two weighs more.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Outcome {
+pub enum RecordingOutcome {
     /// Every judged string did what it should.
     AsItShouldBe,
     /// One string or more did not.
@@ -58,7 +58,7 @@ pub enum Outcome {
 
 /// Counts over takes: how often each string did what.
 #[derive(Debug, Clone, Default)]
-pub struct Tally {
+pub struct TakeTally {
     /// All takes, the ones that were not judged included.
     pub takes: usize,
     /// Takes of which no string could be judged.
@@ -68,9 +68,9 @@ pub struct Tally {
     counts: [[usize; STRINGS]; Verdict::ALL.len()],
 }
 
-impl Tally {
+impl TakeTally {
     /// Counts one take in.
-    pub fn add(&mut self, take: &Take) {
+    pub fn add(&mut self, take: &JudgedTake) {
         self.takes += 1;
         if !take.strings.iter().any(|s| s.verdict != Verdict::Unsure) {
             self.not_judged += 1;
@@ -86,7 +86,7 @@ impl Tally {
     }
 
     /// Counts all that `other` has counted in.
-    pub fn add_all(&mut self, other: &Tally) {
+    pub fn add_all(&mut self, other: &TakeTally) {
         self.takes += other.takes;
         self.not_judged += other.not_judged;
         self.faulty += other.faulty;
@@ -107,13 +107,13 @@ impl Tally {
     }
 
     /// Gives what the takes counted so far amount to.
-    pub fn outcome(&self) -> Outcome {
+    pub fn outcome(&self) -> RecordingOutcome {
         if self.takes == self.not_judged {
-            Outcome::NotJudged
+            RecordingOutcome::NotJudged
         } else if self.faulty == 0 {
-            Outcome::AsItShouldBe
+            RecordingOutcome::AsItShouldBe
         } else {
-            Outcome::Fault
+            RecordingOutcome::Fault
         }
     }
 }
@@ -144,25 +144,25 @@ mod tests {
 
     #[test]
     fn a_recording_comes_out_as_its_judged_strings_do() {
-        let mut tally = Tally::default();
-        assert_eq!(tally.outcome(), Outcome::NotJudged);
+        let mut tally = TakeTally::default();
+        assert_eq!(tally.outcome(), RecordingOutcome::NotJudged);
         tally.add(&not_judged(Warning::WrongChord { heard: None }));
-        assert_eq!(tally.outcome(), Outcome::NotJudged);
+        assert_eq!(tally.outcome(), RecordingOutcome::NotJudged);
         tally.add(&with(bb(), 3, Verdict::Unsure, 0.5));
-        assert_eq!(tally.outcome(), Outcome::AsItShouldBe);
+        assert_eq!(tally.outcome(), RecordingOutcome::AsItShouldBe);
         tally.add(&with(bb(), 3, Verdict::Choked, 0.9));
-        assert_eq!(tally.outcome(), Outcome::Fault);
+        assert_eq!(tally.outcome(), RecordingOutcome::Fault);
         assert_eq!((tally.takes, tally.not_judged, tally.faulty), (3, 1, 1));
     }
 
     #[test]
     fn a_string_that_stays_unsure_is_not_judged() {
-        let mut tally = Tally::default();
+        let mut tally = TakeTally::default();
         let mut take = bb();
         for string in 1..=6 {
             take = with(take, string, Verdict::Unsure, 0.5);
         }
         tally.add(&take);
-        assert_eq!(tally.outcome(), Outcome::NotJudged);
+        assert_eq!(tally.outcome(), RecordingOutcome::NotJudged);
     }
 }

@@ -8,7 +8,7 @@ use crate::words;
 
 /// Content of one fret.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Column {
+pub struct NeckColumn {
     /// Over the fret: the root; empty for no such line.
     pub name: String,
     /// Fret, counted from the nut or the capo.
@@ -21,15 +21,15 @@ pub struct Column {
 
 /// Frets to draw, up the neck.
 #[derive(Debug, Clone, Copy)]
-pub struct Neck<'a> {
+pub struct NeckTable<'a> {
     /// Content of each fret, up the neck.
-    pub columns: &'a [Column],
+    pub columns: &'a [NeckColumn],
 }
 
 /// Columns that fit a line of sixty characters.
 const MOST: usize = 9;
 
-impl Neck<'_> {
+impl NeckTable<'_> {
     /// Draws the frets, in as many pieces as the width asks for.
     ///
     /// # Errors

@@ -3,9 +3,9 @@
 
 use std::io::{self, Write};
 
-use crate::fretboard::{ChordName, Note, STRINGS, Tuning};
+use crate::fretboard::{ChordName, NoteName, STRINGS, Tuning};
 use crate::take::Manner;
-use crate::verdict::{Take, Verdict, Warning, wording};
+use crate::verdict::{JudgedTake, Verdict, Warning, wording};
 use crate::words;
 use crate::words::foreign::visible;
 
@@ -46,7 +46,7 @@ impl Picture {
     ///
     /// # Errors
     /// Where `out` cannot be written.
-    pub fn draw(&self, out: &mut dyn Write, take: &Take) -> io::Result<()> {
+    pub fn draw(&self, out: &mut dyn Write, take: &JudgedTake) -> io::Result<()> {
         if self.look.colour {
             write!(out, "{BOLD}")?;
         }
@@ -83,7 +83,7 @@ impl Picture {
         paragraph(out, &self.circumstances(take))
     }
 
-    fn row(&self, out: &mut dyn Write, take: &Take, index: usize) -> io::Result<()> {
+    fn row(&self, out: &mut dyn Write, take: &JudgedTake, index: usize) -> io::Result<()> {
         let string = &take.strings[index];
         let fret = string
             .expected_fret
@@ -104,17 +104,17 @@ impl Picture {
 
     /// The note that a string should sound, or its open one, as it is called in the chord. As the
     /// frets are, it is counted from the capo.
-    pub fn note(&self, take: &Take, index: usize) -> Note {
+    pub fn note(&self, take: &JudgedTake, index: usize) -> NoteName {
         let fret = take.strings[index].expected_fret.unwrap_or(0);
         let pitch_class = self.tuning.open[index].saturating_add(fret) % 12;
         match take.chord.as_deref().map(str::parse::<ChordName>) {
             Some(Ok(chord)) => chord.spell(pitch_class),
-            _ => Note::usual(pitch_class),
+            _ => NoteName::usual(pitch_class),
         }
     }
 
     /// What the take was held against, and where in the recording it is.
-    fn circumstances(&self, take: &Take) -> String {
+    fn circumstances(&self, take: &JudgedTake) -> String {
         let expected = match &take.chord {
             Some(chord) => format!("{chord} ({})", take.frets),
             None => take.frets.to_string(),

@@ -6,31 +6,37 @@ use serde_json::{Map, Value, json};
 
 use super::picture::paragraph;
 use crate::listening::saved::take_object;
-use crate::progression::session::Session;
-use crate::progression::start::Found;
-use crate::progression::timing::{Change, IN_TIME_MS, Outcome, Spread, changes, in_time, to_drill};
+use crate::progression::performance::Performance;
+use crate::progression::start::StartSource;
+use crate::progression::timing::{
+    BeatOutcome, ChangeSummary, IN_TIME_MS, Spread, changes, in_time, to_drill,
+};
 use crate::verdict::wording::brief;
 use crate::words;
 
 /// The start is called unsure below this.
 const UNSURE_START: f64 = 0.8;
 
-/// All of a session that both forms say.
+/// All of a performance that both forms say.
 struct Account {
     off: Option<Spread>,
     missed: usize,
     in_time: usize,
-    changes: Vec<Change>,
+    changes: Vec<ChangeSummary>,
 }
 
 impl Account {
-    fn of(session: &Session) -> Self {
-        let offs: Vec<f64> = session.outcomes.iter().filter_map(|o| o.off_ms).collect();
+    fn of(performance: &Performance) -> Self {
+        let offs: Vec<f64> = performance
+            .outcomes
+            .iter()
+            .filter_map(|o| o.off_ms)
+            .collect();
         Account {
             off: Spread::of(&offs),
-            missed: session.outcomes.len() - offs.len(),
+            missed: performance.outcomes.len() - offs.len(),
             in_time: in_time(&offs),
-            changes: changes(&session.outcomes),
+            changes: changes(&performance.outcomes),
         }
     }
 }
@@ -48,13 +54,13 @@ pub(super) fn late(ms: f64) -> String {
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
-    let account = Account::of(session);
-    headline(session, &account, out)?;
-    for said in remarks(session) {
+pub fn text(performance: &Performance, out: &mut dyn Write) -> io::Result<()> {
+    let account = Account::of(performance);
+    headline(performance, &account, out)?;
+    for said in remarks(performance) {
         paragraph(out, &said)?;
     }
-    by_bar(session, out)?;
+    by_bar(performance, out)?;
     if !account.changes.is_empty() {
         by_change(&account.changes, out)?;
     }
@@ -66,21 +72,21 @@ pub fn text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn brief_text(session: &Session, out: &mut dyn Write) -> io::Result<()> {
-    let account = Account::of(session);
-    headline(session, &account, out)?;
-    if let Some(said) = broken_off(session) {
+pub fn brief_text(performance: &Performance, out: &mut dyn Write) -> io::Result<()> {
+    let account = Account::of(performance);
+    headline(performance, &account, out)?;
+    if let Some(said) = broken_off(performance) {
         paragraph(out, &said)?;
     }
     drill(&account, out)
 }
 
-fn headline(session: &Session, account: &Account, out: &mut dyn Write) -> io::Result<()> {
-    let count = session.outcomes.len();
-    let extra = match session.extra_s.len() {
+fn headline(performance: &Performance, account: &Account, out: &mut dyn Write) -> io::Result<()> {
+    let count = performance.outcomes.len();
+    let extra = match performance.extra_s.len() {
         0 => String::new(),
         // The backing's own strokes may be among them.
-        _ if session.backing_too_loud() => String::new(),
+        _ if performance.backing_too_loud() => String::new(),
         n => words::playing::extra(n),
     };
     paragraph(
@@ -108,33 +114,33 @@ fn drill(account: &Account, out: &mut dyn Write) -> io::Result<()> {
 }
 
 /// What was still to come when it was broken off.
-fn broken_off(session: &Session) -> Option<String> {
-    let left = session.not_reached;
+fn broken_off(performance: &Performance) -> Option<String> {
+    let left = performance.not_reached;
     (left > 0).then(|| words::playing::broken_off(left))
 }
 
 /// How the start was found and how loud the backing is, where that needs a word.
-fn remarks(session: &Session) -> Vec<String> {
-    let mut said = Vec::from_iter(broken_off(session));
-    match session.start.found {
-        Found::CountIn => said.push(words::playing::backing_heard(session.start.at_s)),
-        Found::BestFit => said.push(words::playing::START_FROM_STRUMS.to_owned()),
-        Found::Told => {}
+fn remarks(performance: &Performance) -> Vec<String> {
+    let mut said = Vec::from_iter(broken_off(performance));
+    match performance.start.found {
+        StartSource::CountIn => said.push(words::playing::backing_heard(performance.start.at_s)),
+        StartSource::BestFit => said.push(words::playing::START_FROM_STRUMS.to_owned()),
+        StartSource::Told => {}
     }
-    if session.start.sure < UNSURE_START {
+    if performance.start.sure < UNSURE_START {
         said.push(words::playing::OTHER_START.to_owned());
     }
-    if session.backing_too_loud() {
+    if performance.backing_too_loud() {
         said.push(words::playing::backing_too_loud(
-            -session.bleed_db.unwrap_or(0.0),
+            -performance.bleed_db.unwrap_or(0.0),
         ));
     }
     said
 }
 
-fn by_bar(session: &Session, out: &mut dyn Write) -> io::Result<()> {
+fn by_bar(performance: &Performance, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "{}", words::playing::BY_BAR_HEAD)?;
-    for (outcome, take) in session.outcomes.iter().zip(&session.takes) {
+    for (outcome, take) in performance.outcomes.iter().zip(&performance.takes) {
         let beat = outcome.beat;
         let line = format!(
             "{:>3} {:<4}  {:<6}  {:<12}  {:<7}  {}",
@@ -162,7 +168,7 @@ fn beat_name(beat: f64) -> String {
     }
 }
 
-fn by_change(changes: &[Change], out: &mut dyn Write) -> io::Result<()> {
+fn by_change(changes: &[ChangeSummary], out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "{}", words::playing::BY_CHANGE_HEAD)?;
     for change in changes {
         let line = format!(
@@ -188,7 +194,7 @@ fn by_change(changes: &[Change], out: &mut dyn Write) -> io::Result<()> {
 }
 
 /// Why a change is the one to drill.
-fn reason(change: &Change) -> String {
+fn reason(change: &ChangeSummary) -> String {
     let mut parts = Vec::new();
     if change.missed > 0 {
         parts.push(words::playing::change_missed(change.missed, change.times));
@@ -214,20 +220,20 @@ fn reason(change: &Change) -> String {
 }
 
 /// The report for programs, one object.
-pub fn value(session: &Session) -> Value {
-    let account = Account::of(session);
-    let strum = |(outcome, take): (&Outcome, &Option<crate::verdict::Take>)| {
+pub fn value(performance: &Performance) -> Value {
+    let account = Account::of(performance);
+    let strum = |(outcome, take): (&BeatOutcome, &Option<crate::verdict::JudgedTake>)| {
         json!({
             "bar": outcome.beat.bar + 1,
             "beat": outcome.beat.beat + 1.0,
             "chord": outcome.beat.chord,
-            "wanted_s": rounded(session.start.at_s + outcome.beat.at_s, 4),
+            "wanted_s": rounded(performance.start.at_s + outcome.beat.at_s, 4),
             "off_ms": outcome.off_ms.map(|ms| rounded(ms, 1)),
             "gap_ms": outcome.gap_ms.map(|ms| rounded(ms, 0)),
             "take": take.as_ref().map(take_object),
         })
     };
-    let change = |change: &Change| {
+    let change = |change: &ChangeSummary| {
         let mut object = match serde_json::to_value(change) {
             Ok(Value::Object(object)) => object,
             _ => Map::new(),
@@ -239,12 +245,12 @@ pub fn value(session: &Session) -> Value {
         Value::Object(object)
     };
     json!({
-        "start": session.start,
-        "backing_db": session.bleed_db.map(|db| rounded(db, 1)),
-        "backing_too_loud": session.backing_too_loud(),
-        "strums": session.outcomes.iter().zip(&session.takes).map(strum).collect::<Vec<_>>(),
-        "not_reached": session.not_reached,
-        "extra_s": session.extra_s.iter().map(|at| rounded(*at, 3)).collect::<Vec<_>>(),
+        "start": performance.start,
+        "backing_db": performance.bleed_db.map(|db| rounded(db, 1)),
+        "backing_too_loud": performance.backing_too_loud(),
+        "strums": performance.outcomes.iter().zip(&performance.takes).map(strum).collect::<Vec<_>>(),
+        "not_reached": performance.not_reached,
+        "extra_s": performance.extra_s.iter().map(|at| rounded(*at, 3)).collect::<Vec<_>>(),
         "in_time": account.in_time,
         "missed": account.missed,
         "off": account.off,

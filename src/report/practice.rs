@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use super::neck::{self, Neck};
+use super::neck::{self, NeckTable};
 use super::picture::{clock, paragraph, symbol};
 use super::playing;
 use super::voicings::{abreast, each_once};
@@ -10,13 +10,13 @@ use super::{bar, median};
 use crate::fretboard::library::voicing_of;
 use crate::fretboard::{STRINGS, Voicing, string_number};
 #[cfg(feature = "diary")]
-use crate::practice::diary::Keeper;
+use crate::practice::diary::DiaryKeeper;
 use crate::practice::exercise::{
-    Ask, Change, ChangeTimes, Findings, Kind, Landing, Placement, Progress, RootFindings,
-    StageFindings, SwitchFindings, Tally,
+    Ask, Change, ChangeTimes, Findings, Landing, Placement, Progress, RootFindings, StageFindings,
+    SwitchFindings, SwitchKind, VoicingTally,
 };
 use crate::practice::{Drill, Event, Lesson, Session, Step, StepResult, TakeEvent, wording};
-use crate::progression::session::Session as Played;
+use crate::progression::performance::Performance;
 use crate::verdict::wording as verdicts;
 use crate::words;
 
@@ -255,15 +255,15 @@ fn place(out: &mut dyn Write, placements: &[Placement]) -> io::Result<()> {
     }
 }
 
-fn climb(out: &mut dyn Write, places: &[Tally]) -> io::Result<()> {
-    let columns: Vec<neck::Column> = places
+fn climb(out: &mut dyn Write, places: &[VoicingTally]) -> io::Result<()> {
+    let columns: Vec<neck::NeckColumn> = places
         .iter()
         .map(|place| {
             let count = |clean: u32| match place.takes {
                 0 => "·".to_owned(),
                 takes => format!("{clean}/{takes}"),
             };
-            neck::Column {
+            neck::NeckColumn {
                 name: place
                     .target
                     .chord
@@ -275,7 +275,7 @@ fn climb(out: &mut dyn Write, places: &[Tally]) -> io::Result<()> {
         })
         .collect();
     writeln!(out, "{}", words::lesson::STRINGS_RIGHT_HEAD)?;
-    Neck { columns: &columns }.draw(out)
+    NeckTable { columns: &columns }.draw(out)
 }
 
 fn name(out: &mut dyn Write, roots: &[RootFindings]) -> io::Result<()> {
@@ -323,7 +323,12 @@ fn switch(out: &mut dyn Write, found: &SwitchFindings) -> io::Result<()> {
         "{}",
         words::lesson::changes_head(words::lesson::WHAT_CHANGES)
     )?;
-    for kind in [Kind::Shape, Kind::Slide, Kind::Both, Kind::Other] {
+    for kind in [
+        SwitchKind::Shape,
+        SwitchKind::Slide,
+        SwitchKind::Both,
+        SwitchKind::Other,
+    ] {
         let these: Vec<&Change> = all.iter().copied().filter(|c| c.kind == kind).collect();
         if these.is_empty() {
             continue;
@@ -341,7 +346,7 @@ fn switch(out: &mut dyn Write, found: &SwitchFindings) -> io::Result<()> {
     Ok(())
 }
 
-fn hold(out: &mut dyn Write, chords: &[Tally]) -> io::Result<()> {
+fn hold(out: &mut dyn Write, chords: &[VoicingTally]) -> io::Result<()> {
     writeln!(out, "{}", words::lesson::CHORDS_HEAD)?;
     for chord in chords {
         let line = format!(
@@ -369,7 +374,7 @@ fn landings_of(out: &mut dyn Write, landings: &[Landing]) -> io::Result<()> {
 }
 
 /// The last time through, and how many there were.
-fn times_through(out: &mut dyn Write, times: &[Played]) -> io::Result<()> {
+fn times_through(out: &mut dyn Write, times: &[Performance]) -> io::Result<()> {
     match times {
         [] => writeln!(out, "{}", words::lesson::NOT_PLAYED_THROUGH),
         [only] => playing::text(only, out),
@@ -397,7 +402,7 @@ fn pictures(out: &mut dyn Write, lesson: &Lesson, step: usize, left: bool) -> io
 
 /// Says where what the diary could not take is; without a file the lines themselves.
 #[cfg(feature = "diary")]
-pub fn left_over(out: &mut dyn Write, keeper: &Keeper) -> io::Result<()> {
+pub fn left_over(out: &mut dyn Write, keeper: &DiaryKeeper) -> io::Result<()> {
     let count = keeper.lines().len();
     if count == 0 {
         return Ok(());

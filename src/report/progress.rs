@@ -2,14 +2,14 @@
 
 use std::io::{self, Write};
 
-use super::neck::{Column, Neck};
+use super::neck::{NeckColumn, NeckTable};
 use super::picture::{paragraph, symbol};
 use super::playing::late;
 use super::practice::change_time;
 use super::terminal::visible;
 use crate::fretboard::{STRINGS, string_number};
 use crate::practice::Share;
-use crate::practice::progress::{LATELY_DAYS, Line, Next, Report, tempo_range};
+use crate::practice::progress::{LATELY_DAYS, Next, ProgressLine, ProgressReport, tempo_range};
 use crate::progression::timing::{self, IN_TIME_MS, Spread};
 use crate::verdict::{Verdict, wording};
 use crate::words;
@@ -27,7 +27,7 @@ const BAR: usize = 10;
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn write(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+pub fn write(out: &mut dyn Write, report: &ProgressReport) -> io::Result<()> {
     heading(out, report)?;
     if report.clean.of == 0 {
         return paragraph(out, words::progress::NOTHING_TO_COUNT);
@@ -49,7 +49,7 @@ pub fn write(out: &mut dyn Write, report: &Report) -> io::Result<()> {
     paragraph(out, &words::progress::how_to_read(FEW, LATELY_DAYS))
 }
 
-fn heading(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+fn heading(out: &mut dyn Write, report: &ProgressReport) -> io::Result<()> {
     let takes = words::grammar::takes(report.takes as usize);
     let days = match report.days.as_slice() {
         [] => String::new(),
@@ -107,7 +107,7 @@ fn sure(share: Share) -> String {
     words::progress::sure(low * 100.0, high * 100.0)
 }
 
-fn days(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+fn days(out: &mut dyn Write, report: &ProgressReport) -> io::Result<()> {
     writeln!(out, "{}", words::progress::days_head(BAR))?;
     let first = report.days.len().saturating_sub(MOST);
     for day in &report.days[first..] {
@@ -132,7 +132,7 @@ fn days(out: &mut dyn Write, report: &Report) -> io::Result<()> {
     Ok(())
 }
 
-fn lines(out: &mut dyn Write, what: &str, lines: &[Line]) -> io::Result<()> {
+fn lines(out: &mut dyn Write, what: &str, lines: &[ProgressLine]) -> io::Result<()> {
     if lines.is_empty() {
         return Ok(());
     }
@@ -166,7 +166,7 @@ fn shortened(text: &str, most: usize) -> String {
     }
 }
 
-fn neck(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+fn neck(out: &mut dyn Write, report: &ProgressReport) -> io::Result<()> {
     if report.neck.is_empty() {
         return Ok(());
     }
@@ -174,10 +174,10 @@ fn neck(out: &mut dyn Write, report: &Report) -> io::Result<()> {
         Some(share) => format!("{:.0}", share * 100.0),
         None => "·".to_owned(),
     };
-    let columns: Vec<Column> = report
+    let columns: Vec<NeckColumn> = report
         .neck
         .iter()
-        .map(|(fret, at)| Column {
+        .map(|(fret, at)| NeckColumn {
             name: String::new(),
             fret: *fret,
             strings: std::array::from_fn(|i| cell(at.strings[i])),
@@ -186,10 +186,10 @@ fn neck(out: &mut dyn Write, report: &Report) -> io::Result<()> {
         .collect();
     writeln!(out, "{}", words::progress::BY_FRET_HEAD)?;
     writeln!(out, "{}", words::progress::BY_FRET_HEAD_MORE)?;
-    Neck { columns: &columns }.draw(out)
+    NeckTable { columns: &columns }.draw(out)
 }
 
-fn strings(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+fn strings(out: &mut dyn Write, report: &ProgressReport) -> io::Result<()> {
     let shown: Vec<usize> = (0..Verdict::ALL.len())
         .filter(|&v| report.strings.iter().any(|counts| counts[v] > 0))
         .collect();
@@ -215,7 +215,7 @@ fn numbers(cells: impl Iterator<Item = String>) -> String {
     cells.map(|cell| format!("{cell:>7}")).collect()
 }
 
-fn changes(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+fn changes(out: &mut dyn Write, report: &ProgressReport) -> io::Result<()> {
     if report.pairs.is_empty() {
         return Ok(());
     }
@@ -241,7 +241,7 @@ fn changes(out: &mut dyn Write, report: &Report) -> io::Result<()> {
 }
 
 /// How strums kept time that were played along: by day, tempo and change.
-fn in_time(out: &mut dyn Write, report: &Report) -> io::Result<()> {
+fn in_time(out: &mut dyn Write, report: &ProgressReport) -> io::Result<()> {
     if report.tempos.is_empty() {
         return Ok(());
     }
@@ -298,15 +298,15 @@ fn kept_time(out: &mut dyn Write, what: &str, lines: &[(String, &[f64])]) -> io:
 mod tests {
     use super::super::picture::WIDTH;
     use super::*;
-    use crate::practice::diary::Row;
-    use crate::practice::progress::Gatherer;
+    use crate::practice::diary::DiaryRow;
+    use crate::practice::progress::ProgressGatherer;
     use jiff::Timestamp;
     use jiff::tz::TimeZone;
 
     /// Three evenings: F well, Bb badly, changes on the last one.
-    fn evenings() -> Report {
+    fn evenings() -> ProgressReport {
         let now: Timestamp = "2026-11-25T18:00:00Z".parse().unwrap();
-        let mut gatherer = Gatherer::new(now, TimeZone::UTC);
+        let mut gatherer = ProgressGatherer::new(now, TimeZone::UTC);
         for (evening, day) in ["2026-11-12", "2026-11-23", "2026-11-25"]
             .into_iter()
             .enumerate()
@@ -323,7 +323,7 @@ mod tests {
                     verdicts[4] = if bb { Verdict::Muted } else { Verdict::Choked };
                 }
                 let change = evening == 2 && i > 0;
-                gatherer.add(&Row {
+                gatherer.add(&DiaryRow {
                     at_ms: start.as_millisecond() + i * 3_000,
                     frets: if bb { "x13331" } else { "133211" },
                     clean: Some(clean),
@@ -346,7 +346,7 @@ mod tests {
         gatherer.report()
     }
 
-    fn text(report: &Report) -> String {
+    fn text(report: &ProgressReport) -> String {
         let mut out = Vec::new();
         write(&mut out, report).unwrap();
         String::from_utf8(out).unwrap()

@@ -1,10 +1,10 @@
 //! Progress as a picture: the share of clean takes day by day, and the neck.
 
 use super::plot::Drawing;
-use super::plot::drawing::{Anchor, Area, HAIR, Tone, text_width};
+use super::plot::drawing::{Anchor, Area, Colour, HAIR, text_width};
 use crate::fretboard::{STRINGS, string_number};
 use crate::practice::Share;
-use crate::practice::progress::{Day, Fret, Report};
+use crate::practice::progress::{Day, FretProgress, ProgressReport};
 use crate::words;
 
 /// Days that are told apart in the width of the picture.
@@ -13,7 +13,7 @@ const MOST_DAYS: usize = 60;
 const EM_PER_WIDTH: f32 = 1.0 / 64.0;
 
 /// Draws the report, so many pixels wide.
-pub fn draw(report: &Report, width: u32) -> Drawing {
+pub fn draw(report: &ProgressReport, width: u32) -> Drawing {
     let width = width as f32;
     let em = width * EM_PER_WIDTH;
     let neck_height = if report.neck.is_empty() {
@@ -43,7 +43,7 @@ pub fn draw(report: &Report, width: u32) -> Drawing {
 }
 
 fn title(drawing: &mut Drawing, em: f32, y: f32, text: &str) {
-    drawing.text((2.0 * em, y), Anchor::Left, em, Tone::Ink, text);
+    drawing.text((2.0 * em, y), Anchor::Left, em, Colour::Ink, text);
 }
 
 fn days(drawing: &mut Drawing, em: f32, area: Area, days: &[Day]) {
@@ -51,9 +51,15 @@ fn days(drawing: &mut Drawing, em: f32, area: Area, days: &[Day]) {
     for percent in [0, 25, 50, 75, 100] {
         let y = y_of(f64::from(percent) / 100.0);
         let grid = vec![(area.x, y), (area.right(), y)];
-        drawing.line(grid, HAIR * em, Tone::Pale);
+        drawing.line(grid, HAIR * em, Colour::Pale);
         let label = format!("{percent} %");
-        drawing.text((area.x - 0.6 * em, y), Anchor::Right, em, Tone::Grey, label);
+        drawing.text(
+            (area.x - 0.6 * em, y),
+            Anchor::Right,
+            em,
+            Colour::Grey,
+            label,
+        );
     }
     let shown = &days[days.len().saturating_sub(MOST_DAYS)..];
     let Some((first, last)) = shown.first().zip(shown.last()) else {
@@ -62,10 +68,10 @@ fn days(drawing: &mut Drawing, em: f32, area: Area, days: &[Day]) {
     // Days stand as far apart as they were.
     let since = |day: &Day| f64::from(day.date.since(first.date).map_or(0, |span| span.get_days()));
     let span = since(last).max(1.0);
-    let room = area.inset(3.5 * em, 0.0, 3.5 * em, 0.0);
+    let inner = area.inset(3.5 * em, 0.0, 3.5 * em, 0.0);
     let x_of = |day: &Day| match shown.len() {
         1 => area.x + area.width / 2.0,
-        _ => room.x + (since(day) / span) as f32 * room.width,
+        _ => inner.x + (since(day) / span) as f32 * inner.width,
     };
     let mut course = Vec::new();
     let mut counted = Labels::default();
@@ -76,16 +82,16 @@ fn days(drawing: &mut Drawing, em: f32, area: Area, days: &[Day]) {
         let (low, high) = day.clean.interval();
         let x = x_of(day);
         let reach = vec![(x, y_of(low)), (x, y_of(high))];
-        drawing.line(reach, 2.0 * HAIR * em, Tone::Grey);
+        drawing.line(reach, 2.0 * HAIR * em, Colour::Grey);
         course.push((x, y_of(share)));
         let count = (x, y_of(high) - 0.7 * em);
         counted.put(drawing, 0.8 * em, count, day.clean.of.to_string());
     }
     if course.len() > 1 {
-        drawing.line(course.clone(), 2.0 * HAIR * em, Tone::Blue);
+        drawing.line(course.clone(), 2.0 * HAIR * em, Colour::Blue);
     }
     for at in course {
-        drawing.dot(at, 0.3 * em, Tone::Blue, true);
+        drawing.dot(at, 0.3 * em, Colour::Blue, true);
     }
     let mut dates = Labels::default();
     for day in shown {
@@ -94,7 +100,7 @@ fn days(drawing: &mut Drawing, em: f32, area: Area, days: &[Day]) {
     }
 }
 
-/// Labels from left to right; those that have no room are left out.
+/// Labels from left to right; those that do not fit are left out.
 #[derive(Default)]
 struct Labels {
     free_from: f32,
@@ -105,12 +111,12 @@ impl Labels {
         let half = text_width(&text, em) / 2.0;
         if x - half >= self.free_from {
             self.free_from = x + half + 0.6 * em;
-            drawing.text((x, y), Anchor::Middle, em, Tone::Grey, text);
+            drawing.text((x, y), Anchor::Middle, em, Colour::Grey, text);
         }
     }
 }
 
-fn neck(drawing: &mut Drawing, em: f32, area: Area, frets: &[(u8, Fret)]) {
+fn neck(drawing: &mut Drawing, em: f32, area: Area, frets: &[(u8, FretProgress)]) {
     // A row for the frets, for each string, for all, and for how many takes there were; a column for each fret.
     let row = area.height / (STRINGS + 3) as f32;
     let column = (area.width / frets.len() as f32).min(6.0 * em);
@@ -119,7 +125,7 @@ fn neck(drawing: &mut Drawing, em: f32, area: Area, frets: &[(u8, Fret)]) {
         (area.x - 0.6 * em, y_of(0)),
         Anchor::Right,
         em,
-        Tone::Grey,
+        Colour::Grey,
         words::picture::FRET,
     );
     for string in 0..STRINGS {
@@ -128,14 +134,14 @@ fn neck(drawing: &mut Drawing, em: f32, area: Area, frets: &[(u8, Fret)]) {
             at,
             Anchor::Right,
             em,
-            Tone::Grey,
+            Colour::Grey,
             string_number(string).to_string(),
         );
     }
     let at = (area.x - 0.6 * em, y_of(STRINGS + 1));
-    drawing.text(at, Anchor::Right, em, Tone::Grey, words::picture::ALL);
+    drawing.text(at, Anchor::Right, em, Colour::Grey, words::picture::ALL);
     let at = (area.x - 0.6 * em, y_of(STRINGS + 2));
-    drawing.text(at, Anchor::Right, em, Tone::Grey, words::picture::TAKES);
+    drawing.text(at, Anchor::Right, em, Colour::Grey, words::picture::TAKES);
     for (i, (fret, counts)) in frets.iter().enumerate() {
         let x = area.x + i as f32 * column;
         let middle = x + column / 2.0;
@@ -143,14 +149,14 @@ fn neck(drawing: &mut Drawing, em: f32, area: Area, frets: &[(u8, Fret)]) {
             (middle, y_of(0)),
             Anchor::Middle,
             em,
-            Tone::Ink,
+            Colour::Ink,
             fret.to_string(),
         );
         drawing.text(
             (middle, y_of(STRINGS + 2)),
             Anchor::Middle,
             em,
-            Tone::Grey,
+            Colour::Grey,
             counts.all.of.to_string(),
         );
         let shares = counts.strings.iter().copied().chain([counts.all]);
@@ -168,7 +174,7 @@ fn neck(drawing: &mut Drawing, em: f32, area: Area, frets: &[(u8, Fret)]) {
 
 /// A cell: how far it is filled and its number say the same.
 fn cell(drawing: &mut Drawing, em: f32, area: Area, share: Share) {
-    drawing.fill(area, Tone::Ground);
+    drawing.fill(area, Colour::Ground);
     let Some(part) = share.share() else { return };
     let bar = Area {
         y: area.bottom() - 0.25 * em,
@@ -176,13 +182,13 @@ fn cell(drawing: &mut Drawing, em: f32, area: Area, share: Share) {
         width: area.width * part as f32,
         ..area
     };
-    drawing.fill(bar, Tone::Blue);
+    drawing.fill(bar, Colour::Blue);
     let at = (area.x + area.width / 2.0, area.middle() - 0.15 * em);
     drawing.text(
         at,
         Anchor::Middle,
         0.85 * em,
-        Tone::Ink,
+        Colour::Ink,
         format!("{:.0}", part * 100.0),
     );
 }
@@ -190,12 +196,12 @@ fn cell(drawing: &mut Drawing, em: f32, area: Area, share: Share) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::practice::progress::Gatherer;
+    use crate::practice::progress::ProgressGatherer;
     use crate::report::plot::drawing::Mark;
 
     #[test]
     fn an_empty_report_is_drawn_without_marks_of_takes() {
-        let gatherer = Gatherer::new(jiff::Timestamp::UNIX_EPOCH, jiff::tz::TimeZone::UTC);
+        let gatherer = ProgressGatherer::new(jiff::Timestamp::UNIX_EPOCH, jiff::tz::TimeZone::UTC);
         let drawing = draw(&gatherer.report(), 800);
         let dots = drawing
             .marks
@@ -215,9 +221,9 @@ mod tests {
     }
 
     fn dots(days: Vec<Day>) -> Vec<(f32, f32)> {
-        let report = Report {
+        let report = ProgressReport {
             days,
-            ..Report::default()
+            ..ProgressReport::default()
         };
         let drawing = draw(&report, 800);
         let dots = drawing.marks.iter().filter_map(|mark| match mark {
@@ -245,9 +251,9 @@ mod tests {
 
     #[test]
     fn every_day_says_how_many_takes_it_had() {
-        let report = Report {
+        let report = ProgressReport {
             days: vec![day(1, 0), day(20, 5)],
-            ..Report::default()
+            ..ProgressReport::default()
         };
         let drawing = draw(&report, 800);
         let counts = drawing

@@ -6,8 +6,8 @@ use serde::Serialize;
 
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::practice::Share;
-use crate::trial::{Deed, KnownBy, Labelled, Score, sum};
-use crate::verdict::{Take, Verdict, wording};
+use crate::trial::{Deed, KnownBy, LabelledTake, Score, sum};
+use crate::verdict::{JudgedTake, Verdict, wording};
 use crate::words;
 
 /// Score of the takes of one set that are known in one way.
@@ -37,12 +37,12 @@ pub struct Wrong {
     /// Deeds done to its strings, 6 to 1.
     pub deeds: [Deed; STRINGS],
     /// Take as it was judged; `None` where no strum was found.
-    pub said: Option<Take>,
+    pub said: Option<JudgedTake>,
 }
 
 impl Wrong {
     /// A take of a set with what was said of it, where it is not right.
-    pub fn of(set: &str, labelled: &Labelled, said: Option<&Take>) -> Option<Wrong> {
+    pub fn of(set: &str, labelled: &LabelledTake, said: Option<&JudgedTake>) -> Option<Wrong> {
         let wrong = Wrong {
             set: set.to_owned(),
             file: labelled.file.clone(),

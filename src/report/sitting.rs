@@ -4,12 +4,12 @@ use std::io::{self, Write};
 
 use super::picture::paragraph;
 use crate::fretboard::{Frets, STRINGS, string_number};
-use crate::verdict::{ALL_STRINGS, Take, clean};
+use crate::verdict::{ALL_STRINGS, JudgedTake, clean};
 use crate::words;
 
 /// Counts over the takes of one chord.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Tally {
+pub struct ChordTally {
     chord: Option<String>,
     frets: Frets,
     takes: u32,
@@ -19,12 +19,12 @@ pub struct Tally {
     faults: [u32; STRINGS],
 }
 
-impl Tally {
+impl ChordTally {
     /// Counts a take to its chord.
-    pub fn count(tallies: &mut Vec<Tally>, take: &Take) {
-        let same = |t: &Tally| t.frets == take.frets && t.chord == take.chord;
+    pub fn count(tallies: &mut Vec<ChordTally>, take: &JudgedTake) {
+        let same = |t: &ChordTally| t.frets == take.frets && t.chord == take.chord;
         let at = tallies.iter().position(same).unwrap_or_else(|| {
-            tallies.push(Tally {
+            tallies.push(ChordTally {
                 chord: take.chord.clone(),
                 frets: take.frets,
                 takes: 0,
@@ -81,7 +81,7 @@ impl Tally {
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn summary(out: &mut dyn Write, tallies: &[Tally]) -> io::Result<()> {
+pub fn summary(out: &mut dyn Write, tallies: &[ChordTally]) -> io::Result<()> {
     if tallies.is_empty() {
         return Ok(());
     }
@@ -102,12 +102,12 @@ mod tests {
     #[test]
     fn takes_are_counted_to_their_chords_and_the_worst_string_comes_first() {
         let mut tallies = Vec::new();
-        Tally::count(&mut tallies, &bb());
+        ChordTally::count(&mut tallies, &bb());
         for strings in [&[3][..], &[3, 2]] {
             let take = (strings.iter()).fold(bb(), |t, &s| with(t, s, Verdict::Muted, 0.9));
-            Tally::count(&mut tallies, &take);
+            ChordTally::count(&mut tallies, &take);
         }
-        Tally::count(
+        ChordTally::count(
             &mut tallies,
             &not_judged(Warning::TooQuiet { peak_dbfs: -60.0 }),
         );

@@ -6,9 +6,9 @@ use std::path::Path;
 pub use super::picture::Look;
 use super::picture::{LIST_HEADING, Picture, clock, paragraph, symbol};
 use super::terminal::shown;
-use super::{Form, Outcome, Tally};
+use super::{Form, RecordingOutcome, TakeTally};
 use crate::fretboard::Tuning;
-use crate::verdict::{Advice, Take, wording};
+use crate::verdict::{Advice, JudgedTake, wording};
 use crate::words;
 
 /// Up to this many takes of a recording get a picture each, and up to this many recordings; more
@@ -25,7 +25,7 @@ pub struct Text {
     files: usize,
     file: String,
     /// Takes kept back until it is clear whether there are few enough for pictures.
-    held: Vec<Take>,
+    held: Vec<JudgedTake>,
     listing: bool,
     /// What to do about takes of a list that were not judged, once for each reason.
     remedies: Vec<String>,
@@ -35,9 +35,9 @@ pub struct Text {
     proposed: bool,
     /// Whether what to bear in mind is to be said; asked once, where anything was proposed.
     care_is_due: fn() -> bool,
-    tally: Tally,
-    total: Tally,
-    outcomes: Vec<Outcome>,
+    tally: TakeTally,
+    total: TakeTally,
+    outcomes: Vec<RecordingOutcome>,
 }
 
 impl Text {
@@ -53,8 +53,8 @@ impl Text {
             causes: Vec::new(),
             proposed: false,
             care_is_due: || true,
-            tally: Tally::default(),
-            total: Tally::default(),
+            tally: TakeTally::default(),
+            total: TakeTally::default(),
             outcomes: Vec::new(),
         }
     }
@@ -88,7 +88,12 @@ impl Text {
         Ok(())
     }
 
-    fn list_line(&mut self, out: &mut dyn Write, number: usize, take: &Take) -> io::Result<()> {
+    fn list_line(
+        &mut self,
+        out: &mut dyn Write,
+        number: usize,
+        take: &JudgedTake,
+    ) -> io::Result<()> {
         let symbols: Vec<String> = take
             .strings
             .iter()
@@ -146,7 +151,7 @@ impl Text {
     }
 
     /// How often each string did what, with an empty line after it; nothing where no take was judged.
-    fn table(&self, out: &mut dyn Write, tally: &Tally) -> io::Result<()> {
+    fn table(&self, out: &mut dyn Write, tally: &TakeTally) -> io::Result<()> {
         if tally.rows().next().is_none() {
             return Ok(());
         }
@@ -176,10 +181,10 @@ impl Form for Text {
         self.file = shown(file);
         self.held.clear();
         self.listing = false;
-        self.tally = Tally::default();
+        self.tally = TakeTally::default();
     }
 
-    fn take(&mut self, out: &mut dyn Write, take: Take) -> io::Result<()> {
+    fn take(&mut self, out: &mut dyn Write, take: JudgedTake) -> io::Result<()> {
         self.tally.add(&take);
         self.proposed |= !take.advice.is_empty();
         self.held.push(take);
@@ -221,7 +226,7 @@ impl Form for Text {
         }
         self.total.add_all(&self.tally);
         self.outcomes.push(match problem {
-            Some(_) => Outcome::NotJudged,
+            Some(_) => RecordingOutcome::NotJudged,
             None => self.tally.outcome(),
         });
         out.flush()
@@ -243,16 +248,16 @@ impl Form for Text {
             out,
             &words::summary::recordings(
                 self.outcomes.len(),
-                count(Outcome::AsItShouldBe),
-                count(Outcome::Fault),
-                count(Outcome::NotJudged),
+                count(RecordingOutcome::AsItShouldBe),
+                count(RecordingOutcome::Fault),
+                count(RecordingOutcome::NotJudged),
             ),
         )?;
         self.care(out)
     }
 }
 
-fn takes_sentence(tally: &Tally) -> String {
+fn takes_sentence(tally: &TakeTally) -> String {
     let fine = tally.takes - tally.faulty - tally.not_judged;
     words::summary::takes(tally.takes, fine, tally.faulty, tally.not_judged)
 }

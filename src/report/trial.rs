@@ -8,8 +8,8 @@ use super::page::accuracy;
 use super::picture::lines;
 use super::score::{self, ScoreObject};
 use crate::practice::Share;
-use crate::trial::learning::Lesson;
-use crate::trial::{Deed, Plan, Score, sum, wording};
+use crate::trial::learning::Learning;
+use crate::trial::{Deed, Score, TrialPlan, sum, wording};
 use crate::words;
 
 /// Columns of a paragraph.
@@ -17,7 +17,7 @@ const WIDTH: usize = 78;
 
 /// Outcome of a trial.
 #[derive(Debug, Clone)]
-pub struct Outcome {
+pub struct TrialOutcome {
     /// Folder of the set, in words.
     pub set: String,
     /// Verdicts against what was done.
@@ -25,7 +25,7 @@ pub struct Outcome {
     /// Ranges in which the true shares of takes and of strings lie, 0 to 1.
     pub ranges: [(f64, f64); 2],
     /// Lesson learnt of the guitar; `None` of too few strums.
-    pub lesson: Option<Lesson>,
+    pub lesson: Option<Learning>,
     /// True where the player was asked back about strums that were not told as asked.
     pub asked_back: bool,
     /// Strums that are kept.
@@ -60,7 +60,7 @@ pub fn opening(out: &mut dyn Write) -> io::Result<()> {
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn plan(out: &mut dyn Write, plan: &Plan) -> io::Result<()> {
+pub fn plan(out: &mut dyn Write, plan: &TrialPlan) -> io::Result<()> {
     let of = plan.steps.len();
     for (step, number) in plan.steps.iter().zip(1..) {
         let asked = wording::asked(step);
@@ -75,7 +75,7 @@ pub fn plan(out: &mut dyn Write, plan: &Plan) -> io::Result<()> {
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn text(out: &mut dyn Write, result: &Outcome) -> io::Result<()> {
+pub fn text(out: &mut dyn Write, result: &TrialOutcome) -> io::Result<()> {
     writeln!(out)?;
     for said in sentences(result) {
         paragraph(out, &said)?;
@@ -91,7 +91,7 @@ pub fn text(out: &mut dyn Write, result: &Outcome) -> io::Result<()> {
 }
 
 /// Gives the result in sentences.
-pub fn sentences(result: &Outcome) -> Vec<String> {
+pub fn sentences(result: &TrialOutcome) -> Vec<String> {
     let score = &result.score;
     let percent = |share: f64| format!("{:.0}", 100.0 * share);
     type Say = fn(u32, u32, String, String, String) -> String;
@@ -134,7 +134,7 @@ pub fn sentences(result: &Outcome) -> Vec<String> {
 }
 
 /// Says what was learnt, and how that was seen to help.
-fn learnt(lesson: &Lesson) -> String {
+fn learnt(lesson: &Learning) -> String {
     match lesson.learnt.is_nothing() {
         true => words::trial::NOTHING_LEARNT.to_owned(),
         false => words::trial::learnt(lesson.built_in, lesson.left_out, lesson.of),
@@ -179,7 +179,7 @@ fn beside_published(score: &Score, alarms: Share) -> &'static str {
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn json(out: &mut dyn Write, result: &Outcome) -> io::Result<()> {
+pub fn json(out: &mut dyn Write, result: &TrialOutcome) -> io::Result<()> {
     let object = json!({
         "set": result.set,
         "kept": result.kept,

@@ -60,8 +60,8 @@ impl Learnt {
     }
 
     /// Moves what is said of buzz.
-    pub fn buzz(&self, said: &buzz::Said) -> buzz::Said {
-        buzz::Said {
+    pub fn buzz(&self, said: &buzz::BuzzProbabilities) -> buzz::BuzzProbabilities {
+        buzz::BuzzProbabilities {
             buzzes: said.buzzes.map(|p| p.map(|p| moved(p, self.buzzes))),
             any: moved(said.any, self.buzzes),
             ..*said

@@ -1,7 +1,7 @@
 //! Loudness of each string beside the chord.
 
 use super::fit::{distance_hz, own_hz};
-use super::notes::{Note, Notes};
+use super::notes::{CandidateNote, CandidateNotes};
 use super::view::FOUND_DB;
 use crate::spectrum::LineSpectrum;
 
@@ -10,7 +10,11 @@ const PARTIALS: usize = 8;
 
 /// Level of a note in dB: its strongest partial that is not within reach of another expected string's, against the strongest
 /// partial of all expected notes. `None` where no such partial stands out.
-pub fn level_db(spectrum: &LineSpectrum, notes: &Notes, note: &Note) -> Option<f32> {
+pub fn level_db(
+    spectrum: &LineSpectrum,
+    notes: &CandidateNotes,
+    note: &CandidateNote,
+) -> Option<f32> {
     let expected = || notes.expected.iter().flatten();
     let mut foreign: Vec<f32> = expected()
         .filter(|other| other.string != note.string)
@@ -29,6 +33,6 @@ pub fn level_db(spectrum: &LineSpectrum, notes: &Notes, note: &Note) -> Option<f
         .map(|db| db - strongest_db)
 }
 
-fn partials_hz(note: &Note) -> impl Iterator<Item = f32> + '_ {
+fn partials_hz(note: &CandidateNote) -> impl Iterator<Item = f32> + '_ {
     (1..=note.fit.count).map(|n| note.fit.hz(n))
 }

@@ -37,14 +37,14 @@ mod whole;
 
 pub use fit::Fit;
 pub use learnt::{Learnt, OFFSET};
-pub use network::{Network, OUTCOMES, Outcome, Scratch};
+pub use network::{Network, NoteOutcome, OUTCOMES, Scratch};
 pub use networks::Networks;
-pub use notes::{Note, Notes};
+pub use notes::{CandidateNote, CandidateNotes};
 pub use spectra::{Moments, Spectra};
 pub use whole::{REACH_TUNING_CENTS, fallen_db, rough_fit};
 
 use crate::fretboard::{Frets, STRINGS, Tuning};
-use network::Said;
+use network::NoteProbabilities;
 
 /// Sound after the last onset that ringing against missing needs, in seconds: three tenths suffice
 /// (the shortest chords measured), less is not judged.
@@ -55,10 +55,10 @@ pub const SHORTEST_STOPPED_S: f32 = 0.085;
 
 /// Judgement of the network on one strum.
 #[derive(Debug, Clone)]
-pub struct Heard {
+pub struct Estimate {
     /// Every note that was considered, with its fit.
-    pub notes: Notes,
-    /// Probability of each [`Outcome`] of each expected note.
+    pub notes: CandidateNotes,
+    /// Probability of each [`NoteOutcome`] of each expected note.
     pub outcomes: [Option<[f32; OUTCOMES]>; STRINGS],
     /// Moment at which each expected note's string is struck, in seconds after the first onset that was heard.
     pub onsets_s: [Option<f32>; STRINGS],
@@ -69,7 +69,7 @@ pub struct Heard {
     pub levels_db: [Option<f32>; STRINGS],
 }
 
-impl Heard {
+impl Estimate {
     /// The other fret at which `string` most probably sounds, and how probable that is.
     pub fn best_other(&self, string: usize) -> Option<(u8, f32)> {
         let others = self.others[string].iter().copied();
@@ -77,11 +77,11 @@ impl Heard {
     }
 
     /// The note that `string` most probably sounds.
-    fn likeliest(&self, string: usize) -> Option<&Note> {
+    fn likeliest(&self, string: usize) -> Option<&CandidateNote> {
         let other = self.best_other(string).map(|(fret, _)| fret);
         let other = other.and_then(|f| self.notes.others[string].iter().find(|n| n.fret == f));
         match (&self.notes.expected[string], self.outcomes[string]) {
-            (Some(_), Some(of)) if of[Outcome::OtherFret as usize] > 0.5 => other,
+            (Some(_), Some(of)) if of[NoteOutcome::OtherFret as usize] > 0.5 => other,
             (Some(expected), _) => Some(expected),
             (None, _) => other,
         }
@@ -90,7 +90,8 @@ impl Heard {
     /// `found` with the last onset where the last string that sounds is struck: of a fast strum the finder
     /// hears one onset for all strings.
     pub fn moments(&self, found: Moments, rate_hz: f64) -> Moments {
-        let gone = |s: &usize| self.outcomes[*s].is_none_or(|o| o[Outcome::Gone as usize] > 0.5);
+        let gone =
+            |s: &usize| self.outcomes[*s].is_none_or(|o| o[NoteOutcome::Gone as usize] > 0.5);
         let sounding = (0..STRINGS).filter(|s| !gone(s));
         let last_s = sounding
             .filter_map(|s| self.onsets_s[s])
@@ -103,22 +104,32 @@ impl Heard {
     }
 }
 
-/// Reads the spectra of one strum against a voicing; `room` is used again from strum to strum.
+/// Reads the spectra of one strum against a voicing; `scratch` is used again from strum to strum.
 pub fn hear(
     network: &Network,
     spectra: &Spectra,
     tuning: &Tuning,
     frets: &Frets,
-    room: &mut Scratch,
-) -> Heard {
-    hear_notes(network, spectra, Notes::fit(spectra, tuning, frets), room)
+    scratch: &mut Scratch,
+) -> Estimate {
+    hear_notes(
+        network,
+        spectra,
+        CandidateNotes::fit(spectra, tuning, frets),
+        scratch,
+    )
 }
 
 /// Hears as [`hear`] does, where the notes have been fitted.
-pub fn hear_notes(network: &Network, spectra: &Spectra, notes: Notes, room: &mut Scratch) -> Heard {
+pub fn hear_notes(
+    network: &Network,
+    spectra: &Spectra,
+    notes: CandidateNotes,
+    scratch: &mut Scratch,
+) -> Estimate {
     let seen = partials::see(spectra, &notes);
-    let said = network.hear(&seen, room);
-    let mut heard = Heard {
+    let said = network.hear(&seen, scratch);
+    let mut heard = Estimate {
         notes,
         outcomes: [None; STRINGS],
         onsets_s: [None; STRINGS],
@@ -127,11 +138,11 @@ pub fn hear_notes(network: &Network, spectra: &Spectra, notes: Notes, room: &mut
     };
     for (note, said) in seen.notes.iter().zip(said) {
         match said {
-            Said::Expected { outcomes, onset_s } => {
+            NoteProbabilities::Expected { outcomes, onset_s } => {
                 heard.outcomes[note.string] = Some(outcomes);
                 heard.onsets_s[note.string] = Some(onset_s);
             }
-            Said::Other(sounds) => heard.others[note.string].push((note.fret, sounds)),
+            NoteProbabilities::Other(sounds) => heard.others[note.string].push((note.fret, sounds)),
         }
     }
     let level_db = |note| level::level_db(&spectra.long, &heard.notes, note);

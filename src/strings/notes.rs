@@ -11,7 +11,7 @@ const ROUNDS: usize = 2;
 
 /// A note that a string may be sounding.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Note {
+pub struct CandidateNote {
     /// String index (0 = string 6).
     pub string: usize,
     /// Fret, counted from the nut or the capo.
@@ -24,7 +24,7 @@ pub struct Note {
 
 /// All notes that matter for a voicing.
 #[derive(Debug, Clone)]
-pub struct Notes {
+pub struct CandidateNotes {
     /// Common offset of the guitar from the reference, in cents.
     pub tuning_cents: f64,
     /// Sum of levels at the expected notes' partials at that offset, per partial looked at, in dB.
@@ -36,16 +36,16 @@ pub struct Notes {
     /// or to others that the same strings may be sounding.
     pub explained: f32,
     /// The expected note of each string.
-    pub expected: [Option<Note>; STRINGS],
+    pub expected: [Option<CandidateNote>; STRINGS],
     /// Other notes that a string may be sounding instead, per string.
-    pub others: [Vec<Note>; STRINGS],
+    pub others: [Vec<CandidateNote>; STRINGS],
 }
 
-impl Notes {
+impl CandidateNotes {
     /// Fits the notes that matter for `frets` to one strum.
-    pub fn fit(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> Notes {
+    pub fn fit(spectra: &Spectra, tuning: &Tuning, frets: &Frets) -> CandidateNotes {
         let common = whole::common_tuning(&spectra.long, tuning, frets);
-        Notes::fit_near(spectra, tuning, frets, common, &[0.0; STRINGS])
+        CandidateNotes::fit_near(spectra, tuning, frets, common, &[0.0; STRINGS])
     }
 
     /// The same where it is known how many cents the guitar is off as a whole, and each string beyond that.
@@ -55,8 +55,8 @@ impl Notes {
         frets: &Frets,
         tuning_cents: f64,
         off_cents: &[f64; STRINGS],
-    ) -> Notes {
-        Notes::fit_near(spectra, tuning, frets, (tuning_cents, 0.0), off_cents)
+    ) -> CandidateNotes {
+        CandidateNotes::fit_near(spectra, tuning, frets, (tuning_cents, 0.0), off_cents)
     }
 
     fn fit_near(
@@ -65,14 +65,14 @@ impl Notes {
         frets: &Frets,
         (tuning_cents, tuning_score): (f64, f32),
         off_cents: &[f64; STRINGS],
-    ) -> Notes {
+    ) -> CandidateNotes {
         let long = &spectra.long;
         let fitted =
             |string: usize, fret: u8, occupied: Option<&Occupied>, without: Option<usize>| {
                 let cents = tuning_cents + off_cents[string];
                 let nominal_hz = shifted_hz(tuning.hz(string, fret), cents);
                 let usual_b = usual_b(string, fret + tuning.capo);
-                Note {
+                CandidateNote {
                     string,
                     fret,
                     midi: tuning.midi(string, fret),
@@ -80,7 +80,7 @@ impl Notes {
                 }
             };
         // Alone first, then each string on the partials that the others leave to it.
-        let mut expected: [Option<Note>; STRINGS] = [None; STRINGS];
+        let mut expected: [Option<CandidateNote>; STRINGS] = [None; STRINGS];
         let mut bits = Occupied::new(long);
         for (string, fret) in frets.sounding() {
             let alone = fitted(string, fret, None, None);
@@ -101,7 +101,7 @@ impl Notes {
                 .collect()
         });
         let fits: Vec<Fit> = expected.iter().flatten().map(|note| note.fit).collect();
-        Notes {
+        CandidateNotes {
             tuning_cents,
             tuning_score,
             strongest_db: whole::strongest_db(&spectra.early),

@@ -5,7 +5,7 @@ use std::ops::Range;
 use realfft::num_complex::{Complex32, Complex64};
 
 use super::fit::Fit;
-use super::notes::{Note, Notes};
+use super::notes::{CandidateNote, CandidateNotes};
 use super::spectra::Spectra;
 use crate::fretboard::MOST_BESIDE;
 use crate::layers::{Matrix, add_product};
@@ -102,7 +102,7 @@ pub struct Seen {
 }
 
 /// Looks at all partials of `notes`.
-pub fn see(spectra: &Spectra, notes: &Notes) -> Seen {
+pub fn see(spectra: &Spectra, notes: &CandidateNotes) -> Seen {
     let framed = Framed::new(spectra);
     let expected = notes
         .expected
@@ -123,19 +123,20 @@ pub fn see(spectra: &Spectra, notes: &Notes) -> Seen {
     .flat_map(|(_, _, partials)| partials)
     .map(Partial::highest)
     .fold(QUIETEST, f32::max);
-    let seen = |(note, instead_of, partials): &(&Note, Option<Option<u8>>, Vec<Partial>)| {
-        let mut rows = Vec::with_capacity(partials.len() * WIDTH);
-        for partial in partials {
-            partial.describe(spectra, &note.fit, loudest, &mut rows);
-        }
-        SeenNote {
-            string: note.string,
-            fret: note.fret,
-            instead_of: *instead_of,
-            hz: partials.iter().map(|p| p.hz).collect(),
-            rows,
-        }
-    };
+    let seen =
+        |(note, instead_of, partials): &(&CandidateNote, Option<Option<u8>>, Vec<Partial>)| {
+            let mut rows = Vec::with_capacity(partials.len() * WIDTH);
+            for partial in partials {
+                partial.describe(spectra, &note.fit, loudest, &mut rows);
+            }
+            SeenNote {
+                string: note.string,
+                fret: note.fret,
+                instead_of: *instead_of,
+                hz: partials.iter().map(|p| p.hz).collect(),
+                rows,
+            }
+        };
     Seen {
         notes: looked_at.iter().map(seen).collect(),
         available_s: spectra.available_s,

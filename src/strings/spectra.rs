@@ -1,12 +1,12 @@
 //! All spectra that the evidence on one strum is read from.
 
 use crate::spectrum::{Decimator, LinePlan, LineSpectrum};
-use crate::take::Strum;
+use crate::take::Take;
 
 /// Moments at which a strum begins and ends, as indices into its samples.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Moments {
-    /// First string struck.
+    /// First stroke.
     pub first: usize,
     /// Last string struck.
     pub last: usize,
@@ -16,7 +16,7 @@ pub struct Moments {
 
 impl Moments {
     /// Gives the moments as the finder heard them.
-    pub fn of(strum: &Strum) -> Self {
+    pub fn of(strum: &Take) -> Self {
         Moments {
             first: strum.onsets[0],
             last: strum.onsets[strum.onsets.len() - 1],
@@ -77,9 +77,9 @@ impl Spectra {
         }
     }
 
-    /// Reads the strum in `samples`: at most [`Strum::JUDGED_S`] of it.
+    /// Reads the strum in `samples`: at most [`Take::JUDGED_S`] of it.
     pub fn fill(&mut self, samples: &[f32], moments: Moments) {
-        let judged = (Strum::JUDGED_S * f64::from(self.source_hz)) as usize;
+        let judged = (Take::JUDGED_S * f64::from(self.source_hz)) as usize;
         let end = moments.end.min(moments.first + judged).min(samples.len());
         self.decimator.run(&samples[..end], &mut self.low);
         let rate = self.decimator.rate_hz();

@@ -1,16 +1,16 @@
 //! View of a take: the sound where each string's partials stand, for pictures.
 //!
-//! The places are those that judging fits ([`Notes::fit`]); nothing here decides anything.
+//! The places are those that judging fits ([`CandidateNotes::fit`]); nothing here decides anything.
 //!
 //! The level of a partial is read under a Blackman window, just long enough to part it from the nearest partial of
 //! another string: 0.08 to 0.4 s. So an attack looks up to 0.2 s wide.
 
 use super::fit::{Fit, distance_hz, own_hz};
-use super::notes::{Note, Notes};
+use super::notes::{CandidateNote, CandidateNotes};
 use super::spectra::{Moments, Spectra};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::spectrum::{Decimator, LineSpectrum, db};
-use crate::take::{Manner, Strum};
+use crate::take::{Manner, Take};
 
 /// A partial counts as found from this far above its surroundings on, in dB: what noise alone reaches
 /// at the best of many places is about 12 (`TOLL_DB` of the fit).
@@ -30,7 +30,7 @@ const APART_HZ: f32 = MAIN_LOBE / WINDOW_S.1;
 /// The floor is a low quantile of the noise: its mean power lies this much higher, in dB (computed for
 /// the quantile 0.35 of an exponential distribution).
 const MEAN_OVER_FLOOR_DB: f32 = 3.66;
-/// Levels over time begin this long before the first string, in seconds, and have this step at least.
+/// Levels over time begin this long before the first stroke, in seconds, and have this step at least.
 const LEAD_S: f64 = 0.15;
 const STEP_S: f64 = 0.02;
 /// Most levels over time.
@@ -38,7 +38,7 @@ const MOST_STEPS: usize = 200;
 
 /// One partial of one string.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Partial {
+pub struct PartialView {
     /// 1 is the fundamental.
     pub n: usize,
     /// Frequency in Hz.
@@ -51,7 +51,7 @@ pub struct Partial {
     pub standing_db: f32,
 }
 
-impl Partial {
+impl PartialView {
     /// Tells whether something stands where the partial is expected.
     pub fn found(&self) -> bool {
         self.standing_db >= FOUND_DB
@@ -64,7 +64,7 @@ pub struct NoteView {
     /// Fret, counted from the nut or the capo.
     pub fret: u8,
     /// Its partials, the lowest first.
-    pub partials: Vec<Partial>,
+    pub partials: Vec<PartialView>,
 }
 
 /// View of one string.
@@ -101,11 +101,11 @@ pub struct View {
     pub spectra: Vec<LineSpectrum>,
     /// String 6 to string 1.
     pub strings: [StringView; STRINGS],
-    /// Times of the levels, in seconds from the first string struck.
+    /// Times of the levels, in seconds from the first stroke.
     pub times_s: Vec<f32>,
-    /// Onsets, in seconds from the first string struck.
+    /// Onsets, in seconds from the first stroke.
     pub onsets_s: Vec<f32>,
-    /// Sound after the first string struck, in seconds.
+    /// Sound after the first stroke, in seconds.
     pub seconds: f32,
 }
 
@@ -160,7 +160,7 @@ impl Viewer {
     /// `None` where the strum is too short to have a spectrum.
     pub fn look(
         &mut self,
-        strum: &Strum,
+        strum: &Take,
         frets: &Frets,
         heard: &[Option<u8>; STRINGS],
     ) -> Option<View> {
@@ -184,7 +184,7 @@ impl Viewer {
             if !self.spectra.long.is_filled() {
                 continue;
             }
-            let notes = Notes::fit(&self.spectra, &self.tuning, frets);
+            let notes = CandidateNotes::fit(&self.spectra, &self.tuning, frets);
             tuning = if notes.tuning_score > tuning.0 {
                 (notes.tuning_score, notes.tuning_cents)
             } else {
@@ -199,7 +199,7 @@ impl Viewer {
                     continue;
                 };
                 let foreign = foreign(&notes, heard, string);
-                let view = |note: &Note| NoteView {
+                let view = |note: &CandidateNote| NoteView {
                     fret: note.fret,
                     partials: partials(long, &note.fit, &foreign),
                 };
@@ -210,7 +210,7 @@ impl Viewer {
                     // They are what is expected of the others.
                     shared.clear();
                 }
-                let follow = |partials: &[Partial]| {
+                let follow = |partials: &[PartialView]| {
                     let followed = partials.iter().map(|p| {
                         let window_s =
                             (MAIN_LOBE / distance_hz(&foreign, p.hz)).clamp(WINDOW_S.0, WINDOW_S.1);
@@ -289,7 +289,7 @@ impl Viewer {
 }
 
 /// The parts of a strum that are read by themselves: the whole of it, or each stroke of a picked pass.
-fn strokes(strum: &Strum) -> Vec<Moments> {
+fn strokes(strum: &Take) -> Vec<Moments> {
     let (first, end) = (strum.onsets[0], strum.samples.len());
     if strum.manner == Manner::Strummed {
         let last = *strum.onsets.last().expect("a strum has an onset");
@@ -307,7 +307,7 @@ fn strokes(strum: &Strum) -> Vec<Moments> {
 }
 
 /// The partials of all strings but one, as they are expected and as they were heard, in Hz, ascending.
-fn foreign(notes: &Notes, heard: &[Option<u8>; STRINGS], without: usize) -> Vec<f32> {
+fn foreign(notes: &CandidateNotes, heard: &[Option<u8>; STRINGS], without: usize) -> Vec<f32> {
     let instead = notes.others.iter().flatten();
     let instead = instead.filter(|note| heard[note.string] == Some(note.fret));
     let sounding = notes.expected.iter().flatten().chain(instead);
@@ -319,12 +319,12 @@ fn foreign(notes: &Notes, heard: &[Option<u8>; STRINGS], without: usize) -> Vec<
     all
 }
 
-fn partials(spectrum: &LineSpectrum, fit: &Fit, foreign: &[f32]) -> Vec<Partial> {
+fn partials(spectrum: &LineSpectrum, fit: &Fit, foreign: &[f32]) -> Vec<PartialView> {
     let reach = spectrum.reach_hz();
     (1..=fit.count)
         .map(|n| {
             let hz = fit.hz(n);
-            Partial {
+            PartialView {
                 n,
                 hz,
                 own: distance_hz(foreign, hz) >= own_hz(spectrum),
@@ -337,12 +337,12 @@ fn partials(spectrum: &LineSpectrum, fit: &Fit, foreign: &[f32]) -> Vec<Partial>
 
 /// The partials to follow over time: the string's own, the loudest of those that are found, else the lowest; and the loudest of
 /// those that it shares.
-fn to_follow(note: &NoteView, foreign: &[f32]) -> (Vec<Partial>, Vec<Partial>) {
+fn to_follow(note: &NoteView, foreign: &[f32]) -> (Vec<PartialView>, Vec<PartialView>) {
     let low = note.partials.iter().take(HIGHEST_FOLLOWED).copied();
-    let (mut own, mut shared): (Vec<Partial>, Vec<Partial>) =
+    let (mut own, mut shared): (Vec<PartialView>, Vec<PartialView>) =
         low.partition(|p| distance_hz(foreign, p.hz) >= APART_HZ);
-    if own.iter().any(Partial::found) {
-        own.retain(Partial::found);
+    if own.iter().any(PartialView::found) {
+        own.retain(PartialView::found);
         own.sort_by(|a, b| b.level_db.total_cmp(&a.level_db));
     }
     own.truncate(FOLLOWED);
@@ -364,7 +364,7 @@ mod tests {
     const RATE_HZ: u32 = 44_100;
 
     /// Harmonic tones, `(fundamental in Hz, fall in dB per second)`, from 0.3 s to 2 s.
-    fn strum(tones: &[(f64, f64)]) -> Strum {
+    fn strum(tones: &[(f64, f64)]) -> Take {
         let mut state = 1u32;
         let samples = (0..RATE_HZ * 2)
             .map(|i| {
@@ -387,7 +387,7 @@ mod tests {
                 hiss + sum as f32
             })
             .collect();
-        Strum {
+        Take {
             samples,
             rate_hz: RATE_HZ,
             first: 0,
@@ -398,7 +398,7 @@ mod tests {
         }
     }
 
-    fn look(strum: &Strum, frets: &str) -> View {
+    fn look(strum: &Take, frets: &str) -> View {
         let mut viewer = Viewer::new(RATE_HZ, Tuning::default());
         viewer
             .look(strum, &frets.parse().unwrap(), &[None; STRINGS])
@@ -406,7 +406,7 @@ mod tests {
     }
 
     /// Strings 6, 5 and 4 open, string 5 as told.
-    fn three(fifth: Option<f64>) -> Strum {
+    fn three(fifth: Option<f64>) -> Take {
         let mut tones = vec![(82.41, 12.0), (146.83, 12.0)];
         tones.extend(fifth.map(|fall| (110.0, fall)));
         strum(&tones)

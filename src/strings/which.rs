@@ -9,7 +9,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Heard, Outcome};
+use super::{Estimate, NoteOutcome};
 
 /// How much rarer than a note that sounds as it should is one that is missing, where a voicing is meant; and than a note that
 /// no string has to sound is one that does all the same.
@@ -24,7 +24,7 @@ const UNEXPLAINED_WEIGHT: f32 = 6.0;
 
 /// Tells how well each voicing of one chord fits what was heard of it, as the logarithm of how rarely that happens; `heard` is what
 /// was heard of each voicing in one strum.
-pub fn fits(heard: &[Heard]) -> Vec<f32> {
+pub fn fits(heard: &[Estimate]) -> Vec<f32> {
     let mut sounds: BTreeMap<u8, Vec<f32>> = BTreeMap::new();
     for (midi, sound) in heard.iter().flat_map(notes) {
         sounds.entry(midi).or_default().push(sound);
@@ -51,11 +51,14 @@ pub fn fits(heard: &[Heard]) -> Vec<f32> {
 }
 
 /// The MIDI notes that the strings of a voicing should sound, and how probable it is that they do.
-fn notes(heard: &Heard) -> impl Iterator<Item = (u8, f32)> + '_ {
+fn notes(heard: &Estimate) -> impl Iterator<Item = (u8, f32)> + '_ {
     let notes = heard.notes.expected.iter().flatten();
     notes.filter_map(|note| {
         let outcomes = heard.outcomes[note.string]?;
-        let of = |outcome: Outcome| outcomes[outcome as usize];
-        Some((note.midi, of(Outcome::Rings) + DIES * of(Outcome::Choked)))
+        let of = |outcome: NoteOutcome| outcomes[outcome as usize];
+        Some((
+            note.midi,
+            of(NoteOutcome::Rings) + DIES * of(NoteOutcome::Choked),
+        ))
     })
 }

@@ -83,12 +83,12 @@ impl Body {
 
     /// Gives what is heard when `force` acts on the bridge, both at [`NOTE_RATE_HZ`].
     pub fn radiate(&self, force: &[f32]) -> Vec<f32> {
-        let mut rest = Filter::high_pass(self.low_hz);
+        let mut rest = Biquad::high_pass(self.low_hz);
         let low_pass = (-std::f64::consts::TAU * self.high_hz / f64::from(NOTE_RATE_HZ)).exp();
-        let mut resonators: Vec<(f64, Filter)> = self
+        let mut resonators: Vec<(f64, Biquad)> = self
             .resonances
             .iter()
-            .map(|r| (r.gain, Filter::band_pass(r.hz, r.q)))
+            .map(|r| (r.gain, Biquad::band_pass(r.hz, r.q)))
             .collect();
         let mut dull = 0f64;
         force
@@ -105,14 +105,14 @@ impl Body {
 
 /// A second-order filter.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Filter {
+pub(super) struct Biquad {
     b: [f64; 3],
     a: [f64; 2],
     x: [f64; 2],
     y: [f64; 2],
 }
 
-impl Filter {
+impl Biquad {
     /// Passes a band around `hz` with gain 1.
     pub(super) fn band_pass(hz: f64, q: f64) -> Self {
         let (cos, alpha) = Self::corner(hz, q);
@@ -134,7 +134,7 @@ impl Filter {
     }
 
     fn scaled(b: [f64; 3], cos: f64, alpha: f64) -> Self {
-        Filter {
+        Biquad {
             b: b.map(|b| b / (1.0 + alpha)),
             a: [-2.0 * cos / (1.0 + alpha), (1.0 - alpha) / (1.0 + alpha)],
             x: [0.0; 2],

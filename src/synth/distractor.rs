@@ -3,7 +3,7 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::body::Filter;
+use super::body::Biquad;
 use super::effects::filter_by;
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;
@@ -20,7 +20,7 @@ pub enum Distractor {
 }
 
 impl Distractor {
-    /// Adds it to a strum whose first string is struck at sample `first`.
+    /// Adds it to a strum whose first stroke falls at sample `first`.
     pub fn add(self, samples: &mut [f32], first: usize, rng: &mut SmallRng) {
         match self {
             Distractor::Rattle => rattle(samples, first, rng),
@@ -54,7 +54,7 @@ fn add_below(samples: &mut [f32], sound: &[f64], first: usize, below_db: f64) {
 /// thing's weight or spring brings it down, and clicks when they meet again.
 fn rattle(samples: &mut [f32], first: usize, rng: &mut SmallRng) {
     let hz = 80.0 * 2f64.powf(rng.random_range(0.0..3.3));
-    let mut panel = Filter::band_pass(hz, rng.random_range(0.5..5.0));
+    let mut panel = Biquad::band_pass(hz, rng.random_range(0.5..5.0));
     let moved: Vec<f64> = samples.iter().map(|s| panel.next(f64::from(*s))).collect();
     let speed = |i: usize| moved[i] - moved[i.saturating_sub(1)];
     let end = moved.len().min(first + NOTE_RATE_HZ as usize / 5);
@@ -65,10 +65,10 @@ fn rattle(samples: &mut [f32], first: usize, rng: &mut SmallRng) {
     let hard = (2.0 * hard / end.saturating_sub(first).max(1) as f64).sqrt();
     let weight = hard * 10f64.powf(-rng.random_range(3.0..26.0) / 20.0);
     let bounce = rng.random_range(0.1..0.7);
-    let mut bells: Vec<Filter> = (0..rng.random_range(2..5))
+    let mut bells: Vec<Biquad> = (0..rng.random_range(2..5))
         .map(|_| {
             let hz = 1_200.0 * 2f64.powf(rng.random_range(0.0..3.0));
-            Filter::band_pass(hz, rng.random_range(2.0..30.0))
+            Biquad::band_pass(hz, rng.random_range(2.0..30.0))
         })
         .collect();
     let (mut at, mut velocity) = (moved[0], 0.0);
@@ -98,7 +98,7 @@ fn squeak(samples: &mut [f32], first: usize, rng: &mut SmallRng) {
     let hz = 600.0 * 2f64.powf(rng.random_range(0.0..2.2));
     let glide = rng.random_range(-1.0..1.0f64);
     let noise = rng.random_range(0.1..1.0);
-    let mut rough = Filter::band_pass(1.5 * hz, 1.5);
+    let mut rough = Biquad::band_pass(1.5 * hz, 1.5);
     let mut phase = 0.0;
     let mut sound = vec![0f64; samples.len()];
     for (i, s) in sound.iter_mut().skip(begin).take(length).enumerate() {

@@ -5,7 +5,7 @@ use rand::rngs::SmallRng;
 
 use super::body::Body;
 use super::random::gauss;
-use super::string::{Finger, Held, Loss, Spec};
+use super::string::{Finger, HeldString, Loss, Spec};
 use crate::fretboard::OPEN_B;
 use crate::fretboard::{STRINGS, Tuning};
 
@@ -91,14 +91,14 @@ impl Instrument {
     }
 
     /// String `string` (0 = string 6) held at `fret`, above the nut or the capo.
-    pub fn held(&self, string: usize, fret: u8, finger: Finger) -> Held {
+    pub fn held(&self, string: usize, fret: u8, finger: Finger) -> HeldString {
         let open = &self.strings[string];
         let mut loss = open.loss;
         loss.db_s += FRET_DB_S * f64::from(fret);
-        Held::new(open, fret, finger, loss)
+        HeldString::new(open, fret, finger, loss)
     }
 
-    /// Room in metres under a string held at `fret`, over the fret after that.
+    /// Clearance in metres under a string held at `fret`, over the fret after that.
     pub fn room_over_next_fret_m(&self) -> f64 {
         self.bridge_height_m * (1.0 - 2f64.powf(-1.0 / 12.0))
     }

@@ -6,7 +6,7 @@ use serde::Deserialize;
 
 use super::table::{TableError, rows};
 use crate::fretboard::{Frets, STRINGS, Tuning};
-use crate::take::{Manner, Strum};
+use crate::take::{Manner, Take};
 
 /// Onsets this close belong to one chord, in seconds.
 const CHORD_S: f64 = 0.060;
@@ -21,7 +21,7 @@ const LONGEST_S: f64 = 120.0;
 #[derive(Debug, Clone)]
 pub struct LabelledStrum {
     /// The sound, cut out, with its onsets.
-    pub strum: Strum,
+    pub strum: Take,
     /// Frets that were played, from the labels.
     pub frets: Frets,
     /// Strings (index 0 = string 6) that did not sound, nor ring over from before.
@@ -74,14 +74,14 @@ pub fn strums(
         if frets.sounding().count() < FEWEST || !lasts {
             continue;
         }
-        let first = ((start_s - Strum::PRE_ROLL_S).max(0.0) * rate) as usize;
+        let first = ((start_s - Take::PRE_ROLL_S).max(0.0) * rate) as usize;
         let stop = ((stop_s * rate) as usize).min(recording.samples.len());
         let mut onsets = vec![
             (start_s * rate) as usize - first,
             (last_s * rate) as usize - first,
         ];
         onsets.dedup();
-        let strum = Strum {
+        let strum = Take {
             samples: recording.samples[first..stop].to_vec(),
             rate_hz: recording.rate_hz,
             first: first as u64,

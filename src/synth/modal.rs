@@ -5,7 +5,7 @@ use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 
 use super::instrument::{NYLON_B, PLAIN_THIRD_B};
-use super::notes::{Guitar, NOTE_RATE_HZ, NOTE_RMS, Note};
+use super::notes::{Guitar, NOTE_RATE_HZ, NOTE_RMS, RecordedNote};
 use super::random::gauss;
 use crate::fretboard::{OPEN_B, Tuning};
 use crate::spectrum::partials::{flexible_hz, partial_hz};
@@ -58,7 +58,7 @@ pub fn guitar(seed: u64) -> Guitar {
             let b = open_b * 2f64.powf(f64::from(fret) / 6.0) * 10f64.powf(0.02 * gauss(&mut rng));
             let hz = tuning.hz(string, fret) * 2f64.powf(gauss(&mut rng) * 2.0 / 1200.0);
             let samples = note(hz, b, (loss_db_s, loss_db_s_khz), &body, &mut rng);
-            notes.push(Note {
+            notes.push(RecordedNote {
                 file: String::new(),
                 midi: tuning.midi(string, fret),
                 place: Some((string, fret)),

@@ -11,7 +11,7 @@ pub const NOTE_RATE_HZ: u32 = 44_100;
 
 /// One recorded note, cut at its onset.
 #[derive(Debug, Clone)]
-pub struct Note {
+pub struct RecordedNote {
     /// Name of its file without folder and ending; empty where it was not read from one.
     pub file: String,
     /// MIDI note as labelled.
@@ -28,7 +28,7 @@ pub struct Guitar {
     /// Name of the guitar in the table of notes.
     pub name: String,
     /// Its recorded notes, in the table's order.
-    pub notes: Vec<Note>,
+    pub notes: Vec<RecordedNote>,
     /// Strikes over fully damped strings, scaled like the notes; empty for most guitars.
     pub dead_strikes: Vec<Vec<f32>>,
 }
@@ -56,7 +56,7 @@ const MAY_TOUCH_A_FRET: [&str; 2] = ["m051v3r1", "m051v4r1"];
 /// Leaves out the notes that may touch a fret, so that the others can stand for clean ones.
 pub fn leave_contact_out(guitars: &mut [Guitar]) {
     for guitar in guitars.iter_mut().filter(|g| g.name == "archtop") {
-        let touches = |note: &Note| MAY_TOUCH_A_FRET.contains(&note.file.as_str());
+        let touches = |note: &RecordedNote| MAY_TOUCH_A_FRET.contains(&note.file.as_str());
         guitar.notes.retain(|note| !touches(note));
     }
 }
@@ -110,7 +110,7 @@ fn load_those(folder: &Path, wanted: impl Fn(&str) -> bool) -> Result<Vec<Guitar
                     column: "midi",
                 })?;
                 let file = Path::new(&row.file).file_stem().unwrap_or_default();
-                guitars[at].notes.push(Note {
+                guitars[at].notes.push(RecordedNote {
                     file: file.to_string_lossy().into_owned(),
                     midi,
                     place: row.string.zip(row.fret).map(|(s, fret)| (6 - s, fret)),

@@ -7,7 +7,7 @@ use super::instrument::Instrument;
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;
 use super::room::{SMALL_ROOM_DB, SMALL_ROOM_S, room};
-use super::string::{Finger, Held, PhysicalString, Pluck, STEP_RATE_HZ, Touch};
+use super::string::{Finger, HeldString, PhysicalString, Pluck, STEP_RATE_HZ, Touch};
 use crate::fretboard::STRINGS;
 use crate::take::Manner;
 
@@ -29,7 +29,7 @@ pub enum Behaviour {
         /// Loss in the flesh, in dB per second.
         flesh_db_s: f64,
     },
-    /// The finger is half down with room over the fret: it dies within some tenths of a second.
+    /// The finger is half down with clearance over the fret: it dies within some tenths of a second.
     Choked {
         /// Seconds in which the string loses 60 dB.
         t60_s: f64,
@@ -40,7 +40,7 @@ pub enum Behaviour {
 
 /// One string's part in a strum: its fret, counted from nut or capo, and what it does there.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Part {
+pub struct StringPart {
     /// Fret, counted from the nut or the capo.
     pub fret: u8,
     /// Behaviour of the string there.
@@ -49,7 +49,7 @@ pub struct Part {
 
 /// Way in which the strings are struck.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Stroke {
+pub struct Gesture {
     /// Strummed or picked.
     pub manner: Manner,
     /// True from string 6 to string 1.
@@ -62,7 +62,7 @@ pub struct Stroke {
     pub towards_frets: f64,
 }
 
-impl Stroke {
+impl Gesture {
     /// How far the string is drawn towards the frets, in metres.
     fn towards_m(&self) -> f64 {
         self.pluck.aside_m * self.towards_frets
@@ -75,7 +75,7 @@ impl Stroke {
 
     /// A calm stroke of a plectrum over the strings.
     pub fn usual() -> Self {
-        Stroke {
+        Gesture {
             manner: Manner::Strummed,
             down: true,
             step_s: 0.015,
@@ -92,18 +92,18 @@ impl Stroke {
 
 /// A strum as sound.
 #[derive(Debug, Clone)]
-pub struct Struck {
+pub struct StrumSound {
     /// Mono samples at [`NOTE_RATE_HZ`].
     pub samples: Vec<f32>,
     /// Place where each string is let go, in samples, about; `None` where it is not struck.
     pub onsets: [Option<usize>; STRINGS],
 }
 
-/// Silence before the first string, in seconds.
+/// Silence before the first stroke, in seconds.
 const LEAD_S: f64 = 0.3;
 /// How far behind the fret a half-pressed string ends, in metres: from memory.
 const BEHIND_M: f64 = 0.005;
-/// Room over the fret under a choked string, in metres: too much for it to rattle.
+/// Clearance over the fret under a choked string, in metres: too much for it to rattle.
 const CLEAR_M: f64 = 0.002;
 /// Force per speed of a finger that only touches, in N s/m: about the strings' own impedances, 0.25
 /// (string 1) to 1 (string 6), times two.
@@ -116,7 +116,7 @@ const SIDEWAYS_CENTS: f64 = 0.6;
 /// The string held as its part says. The corner that runs along a plucked string turns over at its end:
 /// what is drawn aside at a share p from the bridge swings out by 1/p times its distance from the
 /// stopped end there, and that is the strength 0 of a contact.
-fn held(instrument: &Instrument, string: usize, part: Part, stroke: &Stroke) -> Held {
+fn held(instrument: &Instrument, string: usize, part: StringPart, stroke: &Gesture) -> HeldString {
     let pressed = || instrument.held(string, part.fret, Finger::Pressed);
     let reach_m =
         |from_end: f64| stroke.towards_m() * (from_end / stroke.pluck.from_bridge).min(1.0);
@@ -153,8 +153,8 @@ fn held(instrument: &Instrument, string: usize, part: Part, stroke: &Stroke) -> 
 pub fn voices<'a>(
     instrument: &'a Instrument,
     string: usize,
-    parts: impl IntoIterator<Item = Part> + 'a,
-    stroke: &'a Stroke,
+    parts: impl IntoIterator<Item = StringPart> + 'a,
+    stroke: &'a Gesture,
     seconds: f64,
 ) -> impl Iterator<Item = (Vec<f32>, f64)> + 'a {
     let mut beside: Option<Vec<f32>> = None;
@@ -169,7 +169,7 @@ pub fn voices<'a>(
 }
 
 /// Force on the bridge of what swings towards the frets, and when a fret was last struck.
-fn towards(held: &Held, pluck: &Pluck, aside_m: f64, seconds: f64) -> (Vec<f32>, f64) {
+fn towards(held: &HeldString, pluck: &Pluck, aside_m: f64, seconds: f64) -> (Vec<f32>, f64) {
     let mut string = PhysicalString::new(held.spec, &held.contacts, STEP_RATE_HZ);
     string.pluck(&Pluck { aside_m, ..*pluck });
     let rate = f64::from(NOTE_RATE_HZ);
@@ -191,7 +191,7 @@ fn towards(held: &Held, pluck: &Pluck, aside_m: f64, seconds: f64) -> (Vec<f32>,
 
 /// What the body hears of what swings along the frets, which meets flesh only: free modes are exact at
 /// any rate.
-fn along(held: &Held, pluck: &Pluck, aside_m: f64, seconds: f64) -> Vec<f32> {
+fn along(held: &HeldString, pluck: &Pluck, aside_m: f64, seconds: f64) -> Vec<f32> {
     let mut spec = held.spec;
     spec.f1_hz *= 2f64.powf(SIDEWAYS_CENTS / 1200.0);
     let contacts: Vec<_> = held
@@ -212,11 +212,11 @@ fn along(held: &Held, pluck: &Pluck, aside_m: f64, seconds: f64) -> Vec<f32> {
 /// `seconds` after the last one, in a small room. The same `rng` gives the same sound.
 pub fn strum(
     instrument: &Instrument,
-    parts: &[Option<Part>; STRINGS],
-    stroke: &Stroke,
+    parts: &[Option<StringPart>; STRINGS],
+    stroke: &Gesture,
     seconds: f64,
     rng: &mut SmallRng,
-) -> Struck {
+) -> StrumSound {
     let rate = f64::from(NOTE_RATE_HZ);
     let mut onsets = [None; STRINGS];
     let mut at_s = LEAD_S;
@@ -250,7 +250,7 @@ pub fn strum(
     }
     let mut samples = instrument.body.radiate(&force);
     room(&mut samples, SMALL_ROOM_S, SMALL_ROOM_DB, rng);
-    Struck { samples, onsets }
+    StrumSound { samples, onsets }
 }
 
 #[cfg(test)]
@@ -264,8 +264,8 @@ mod tests {
 
     fn alone(behaviour: Behaviour) -> (Vec<f32>, f64) {
         let guitar = Instrument::usual(&Tuning::default());
-        let part = Part { fret: 3, behaviour };
-        voices(&guitar, 1, [part], &Stroke::usual(), 0.8)
+        let part = StringPart { fret: 3, behaviour };
+        voices(&guitar, 1, [part], &Gesture::usual(), 0.8)
             .next()
             .expect("one part, one voice")
     }
@@ -293,14 +293,14 @@ mod tests {
         use rand::SeedableRng;
         let guitar = Instrument::usual(&Tuning::default());
         let parts = [None, Some(0), Some(2), Some(2), Some(2), Some(0)].map(|f: Option<u8>| {
-            f.map(|fret| Part {
+            f.map(|fret| StringPart {
                 fret,
                 behaviour: Behaviour::Rings,
             })
         });
-        let stroke = Stroke {
+        let stroke = Gesture {
             down: false,
-            ..Stroke::usual()
+            ..Gesture::usual()
         };
         let strum = |seed| {
             strum(

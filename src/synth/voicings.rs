@@ -3,7 +3,7 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::compose::Sound;
+use super::compose::StringSound;
 use crate::fretboard::{Frets, STRINGS, frets_beside};
 
 /// Movable shapes at fret 0; every number is moved up by the barre's fret.
@@ -69,10 +69,10 @@ pub fn draw(rng: &mut SmallRng, wide: bool) -> (Frets, Option<u8>) {
 }
 
 /// Another chord than sounds: no string of it stands at the fret at which it sounds.
-pub fn another(sounds: &[Sound; STRINGS], rng: &mut SmallRng) -> Frets {
+pub fn another(sounds: &[StringSound; STRINGS], rng: &mut SmallRng) -> Frets {
     loop {
         let (frets, _) = draw(rng, false);
-        let sounds_it = |(string, fret)| sounds[string] == Sound::Rings(fret);
+        let sounds_it = |(string, fret)| sounds[string] == StringSound::Rings(fret);
         if !frets.sounding().any(sounds_it) {
             return frets;
         }
@@ -86,14 +86,14 @@ pub fn faults(
     barre: Option<u8>,
     rng: &mut SmallRng,
     wide: bool,
-) -> [Sound; STRINGS] {
+) -> [StringSound; STRINGS] {
     let mut sounds = frets.0.map(|f| match f {
-        Some(fret) => Sound::Rings(fret),
-        None => Sound::Nothing,
+        Some(fret) => StringSound::Rings(fret),
+        None => StringSound::Nothing,
     });
     for (i, sound) in sounds.iter_mut().enumerate() {
         if frets.0[i].is_none() && rng.random_bool(if wide { 0.35 } else { 0.25 }) {
-            *sound = Sound::Thud(rng.random_range(0..3));
+            *sound = StringSound::Thud(rng.random_range(0..3));
         }
     }
     if rng.random_bool(1.0 / 3.0) {
@@ -112,20 +112,20 @@ pub fn faults(
                     Some(at) if rng.random_bool(0.25) => at,
                     _ => 0,
                 };
-                Sound::Rings(fret)
+                StringSound::Rings(fret)
             }
             Some(fret) => match rng.random_range(0..10) {
                 0..4 => {
                     if rng.random_bool(0.25) {
-                        Sound::Nothing
+                        StringSound::Nothing
                     } else {
-                        Sound::Thud(fret)
+                        StringSound::Thud(fret)
                     }
                 }
-                4..7 => Sound::Choked(fret),
+                4..7 => StringSound::Choked(fret),
                 _ => match frets_beside(Some(fret), barre).as_slice() {
-                    [] => Sound::Thud(fret),
-                    others => Sound::Rings(others[rng.random_range(0..others.len())]),
+                    [] => StringSound::Thud(fret),
+                    others => StringSound::Rings(others[rng.random_range(0..others.len())]),
                 },
             },
         };

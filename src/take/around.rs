@@ -1,6 +1,6 @@
 //! The sound around an attack, at the rate at which its lines are read.
 
-use super::history::History;
+use super::history::RecentSamples;
 use crate::spectrum::Decimator;
 
 /// A stretch of the recording brought down to about 11 kHz: the lines that are looked for lie below 2 kHz.
@@ -34,7 +34,7 @@ impl Around {
     }
 
     /// Reads the stretch between two positions of the recording; silence stands where there is no sound.
-    pub fn fill(&mut self, history: &History, from: u64, to: u64) {
+    pub fn fill(&mut self, history: &RecentSamples, from: u64, to: u64) {
         self.from = from;
         self.sound.resize(to.saturating_sub(from) as usize, 0.0);
         history.copy(from, &mut self.sound);

@@ -1,8 +1,8 @@
 //! Moment at which the sound stops going on as it did: a linear predictor learns what rang before an attack;
-//! the first string struck is where it first fails. Ringing strings are predictable, however loud,
-//! so this finds a soft first string under them.
+//! the first stroke is where it first fails. Ringing strings are predictable, however loud,
+//! so this finds a soft first stroke under them.
 
-use super::history::History;
+use super::history::RecentSamples;
 use crate::spectrum::prediction::{Predictor, thinned, thinned_by};
 
 /// The predictor works at about this rate, in Hz: above half of it soft strings have little.
@@ -11,7 +11,7 @@ const RATE_HZ: f64 = 8_000.0;
 const ORDER: usize = 40;
 /// Length of sound learned from.
 const LEARN_S: f64 = 0.09;
-/// The first string is sought from this long before the first onset heard.
+/// The first stroke is sought from this long before the first onset heard.
 const SEARCH_S: f64 = 0.06;
 /// Sound of the attack itself, whose error the others are held against.
 const ATTACK_S: f64 = 0.006;
@@ -49,7 +49,13 @@ impl Departure {
     /// The position from which on prediction fails without a pause up to `main`, the onset that
     /// stands out. `first` is the first onset heard; nothing before `bound` is looked at. `None`
     /// where there is too little sound to learn from.
-    pub fn find(&mut self, history: &History, bound: u64, first: u64, main: u64) -> Option<u64> {
+    pub fn find(
+        &mut self,
+        history: &RecentSamples,
+        bound: u64,
+        first: u64,
+        main: u64,
+    ) -> Option<u64> {
         let (every, sub_hz) = (self.every, self.sub_hz);
         let span = |seconds: f64| (seconds * sub_hz) as usize;
         let learn = span(LEARN_S);

@@ -26,7 +26,7 @@ const MOST_LINES: usize = 16;
 
 /// Buffers for one attack after another.
 #[derive(Debug)]
-pub(super) struct Entry {
+pub(super) struct EntryBuffers {
     rate_hz: f64,
     window: Vec<f32>,
     /// One line's turning under the window.
@@ -35,12 +35,12 @@ pub(super) struct Entry {
     levels: Vec<f64>,
 }
 
-impl Entry {
+impl EntryBuffers {
     /// Plans for what `around` reads.
     pub fn new(around: &Around) -> Self {
         let rate_hz = around.rate_hz();
         let window = hann((WINDOW_S * rate_hz) as usize);
-        Entry {
+        EntryBuffers {
             rate_hz,
             window,
             cos: Vec::new(),

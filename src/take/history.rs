@@ -2,12 +2,12 @@
 
 /// Samples kept, from position `first` on.
 #[derive(Debug, Default)]
-pub(super) struct History {
+pub(super) struct RecentSamples {
     samples: Vec<f32>,
     first: u64,
 }
 
-impl History {
+impl RecentSamples {
     pub fn push(&mut self, samples: &[f32]) {
         // A decoder may hand over a NaN; one would poison every sum after it.
         self.samples

@@ -1,7 +1,7 @@
 //! Sounds that hardly ring where a chord is meant: the chord all the same, or plainly not.
 
 use super::expected::ChordFit;
-use super::ringing::Hearing;
+use super::ringing::RingingMeasures;
 
 /// A chord has so many strings at least.
 pub(super) const STRINGS: usize = 3;
@@ -31,12 +31,12 @@ const PLAIN_LINES: usize = 8;
 const PLAIN_SERIES: f64 = 0.7;
 
 /// Is what a hand stopped plainly several strings, whichever chord is meant?
-pub(super) fn is_plain(h: &Hearing) -> bool {
+pub(super) fn is_plain(h: &RingingMeasures) -> bool {
     h.lines >= PLAIN_LINES && h.one_series < PLAIN_SERIES
 }
 
 /// Is what rings the chord that is meant, whose notes explain so much of it?
-pub(super) fn is_chord(h: &Hearing, fit: ChordFit, beside_music: bool) -> bool {
+pub(super) fn is_chord(h: &RingingMeasures, fit: ChordFit, beside_music: bool) -> bool {
     let least_present = match beside_music {
         true => LEAST_PRESENT_BESIDE_MUSIC,
         false => LEAST_PRESENT,
@@ -51,6 +51,6 @@ pub(super) fn is_chord(h: &Hearing, fit: ChordFit, beside_music: bool) -> bool {
 }
 
 /// Is it a touch of a hand, of which the notes of the chord that is meant explain so much, and the best of them so much by itself?
-pub(super) fn is_touch(h: &Hearing, fit: ChordFit, note: f64) -> bool {
+pub(super) fn is_touch(h: &RingingMeasures, fit: ChordFit, note: f64) -> bool {
     h.loss_db > TOUCH_LOSS_DB && fit.present < TOUCH_PRESENT && note < TOUCH_FIT
 }

@@ -25,13 +25,13 @@ pub mod sweep;
 
 #[cfg(feature = "measuring")]
 pub use finder::strum_near;
-pub use finder::{Finder, Open, strums, strums_of};
+pub use finder::{Finder, OpenTake, strums, strums_of};
 pub use onset::{Onset, Onsets};
 
 use sequence::LONGEST_PASS_GAP_S;
 
-/// The middle of a strum lies at most so long after its first string, in seconds. (Of 127 labelled strokes of running
-/// accompaniment the label lies 30 ms after the first string in the median, and where the middle is.)
+/// The middle of a strum lies at most so long after its first stroke, in seconds. (Of 127 labelled strokes of running
+/// accompaniment the label lies 30 ms after the first stroke in the median, and where the middle is.)
 pub const MIDDLE_S: f64 = 0.05;
 /// Strokes are labelled so long after the middle of the sweep that is heard, in seconds: of 231 labelled strokes of runs 1 and 2 of
 /// phone-strums the median is 0.012; from 0.005 to 0.015 fewest takes lie more than 50 ms from a label.
@@ -47,10 +47,10 @@ pub enum Manner {
     Picked,
 }
 
-/// One take cut out of a recording. Holds up to [`Strum::PRE_ROLL_S`] of sound from before the first
+/// One take cut out of a recording. Holds up to [`Take::PRE_ROLL_S`] of sound from before the first
 /// onset, because what was there already (noise, the last chord's tail) is not this strum's doing.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Strum {
+pub struct Take {
     /// Mono samples: pre-roll, the strum, until the next take or until it has died away.
     pub samples: Vec<f32>,
     /// Sample rate in Hz.
@@ -70,14 +70,14 @@ pub struct Strum {
     pub cut_by_next: bool,
 }
 
-impl Strum {
+impl Take {
     /// Sound kept from before the first onset, in seconds, where the recording has it.
     pub const PRE_ROLL_S: f64 = 0.25;
 
     /// A strum is judged by the sound up to this long after its first onset, each stroke of a
     /// picked pass likewise, in seconds. (After the last one that was heard, one that was missed is looked for until it is
     /// certain that no other comes, in [`LONGEST_PASS_GAP_S`].) However long it rings on, its verdict stays the same, and
-    /// a listener has it while the hand is still in place. Only a buzz may begin later: see [`Strum::BUZZ_S`].
+    /// a listener has it while the hand is still in place. Only a buzz may begin later: see [`Take::BUZZ_S`].
     pub const JUDGED_S: f64 = 1.12;
     /// Buzz is listened for up to this long after the first onset, in seconds. Real contact may swell late: nine in ten
     /// swells of a measured bass begin within 1.9 s of the attack.
@@ -85,10 +85,10 @@ impl Strum {
 
     /// A strum with one onset, sample number `onset` of `recording`, which ends where the strum does and is cut by no
     /// next one.
-    pub fn with_onset(recording: &[f32], rate_hz: u32, onset: usize) -> Strum {
-        let pre_roll = (Strum::PRE_ROLL_S * f64::from(rate_hz)) as usize;
+    pub fn with_onset(recording: &[f32], rate_hz: u32, onset: usize) -> Take {
+        let pre_roll = (Take::PRE_ROLL_S * f64::from(rate_hz)) as usize;
         let first = onset.saturating_sub(pre_roll);
-        Strum {
+        Take {
             samples: recording[first..].to_vec(),
             rate_hz,
             first: first as u64,
@@ -117,7 +117,7 @@ impl Strum {
     /// Gives [`judged_end`](Self::judged_end) as if there were samples without end.
     pub fn judged_length(&self) -> usize {
         let (stroke, enough_s) = match self.manner {
-            Manner::Strummed => (self.onsets[0], Strum::JUDGED_S),
+            Manner::Strummed => (self.onsets[0], Take::JUDGED_S),
             Manner::Picked => (self.onsets[self.onsets.len() - 1], LONGEST_PASS_GAP_S),
         };
         stroke + (enough_s * f64::from(self.rate_hz)) as usize
@@ -125,12 +125,12 @@ impl Strum {
 
     /// One past the last sample that buzz is listened for in, as an index into `samples`.
     pub fn buzz_end(&self) -> usize {
-        let end = self.onsets[0] + (Strum::BUZZ_S * f64::from(self.rate_hz)) as usize;
+        let end = self.onsets[0] + (Take::BUZZ_S * f64::from(self.rate_hz)) as usize;
         self.samples.len().min(end)
     }
 
-    /// Moment of the take, in seconds from the start of the recording: when the first string of a pass is struck, and the
-    /// middle of a strum, which lies at most [`MIDDLE_S`] after its first string.
+    /// Moment of the take, in seconds from the start of the recording: when the first stroke of a pass falls, and the
+    /// middle of a strum, which lies at most [`MIDDLE_S`] after its first stroke.
     pub fn start_s(&self) -> f64 {
         let first = self.onsets[0];
         let samples = |seconds: f64| (seconds * f64::from(self.rate_hz)) as usize;
@@ -143,8 +143,8 @@ impl Strum {
         (self.first + at as u64) as f64 / f64::from(self.rate_hz)
     }
 
-    /// Moment of the first string, in seconds from the start of the recording.
-    pub fn first_string_s(&self) -> f64 {
+    /// Moment of the first stroke, in seconds from the start of the recording.
+    pub fn first_stroke_s(&self) -> f64 {
         (self.first + self.onsets[0] as u64) as f64 / f64::from(self.rate_hz)
     }
 }

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::num_complex::Complex;
 
-use super::history::History;
+use super::history::RecentSamples;
 use crate::spectrum::hann;
 
 /// Time from frame to frame: fine enough to tell 10 ms from 20 ms.
@@ -25,7 +25,7 @@ const RISE_CAP_DB: f64 = 24.0;
 const SILENCE_DB: f64 = -95.0;
 /// The floor of a band is the least it held over one to two of these.
 const FLOOR_S: f64 = 1.0;
-/// The least is below the mean of noise; this many times it stands for the mean, with some room.
+/// The least is below the mean of noise; this many times it stands for the mean, with some margin.
 const FLOOR_FACTOR: f64 = 3.0;
 /// Mean rise over all bands that makes an onset.
 pub(super) const ONSET_RISE_DB: f64 = 1.9;
@@ -64,12 +64,12 @@ pub struct Onset {
 }
 
 /// Sound that is looked back at from the next frame, in seconds: the frames of a peak and those ahead of it, and the
-/// softer string before; with room.
+/// softer string before; with some margin.
 const LOOK_BACK_S: f64 = 0.3;
 
 /// Finds all onsets in a stream of mono samples, of takes or not.
 pub struct Onsets {
-    history: History,
+    history: RecentSamples,
     detector: OnsetDetector,
 }
 
@@ -77,7 +77,7 @@ impl Onsets {
     /// Plans for one sample rate, in Hz.
     pub fn new(rate_hz: u32) -> Self {
         Onsets {
-            history: History::default(),
+            history: RecentSamples::default(),
             detector: OnsetDetector::new(rate_hz),
         }
     }
@@ -202,7 +202,7 @@ impl OnsetDetector {
     }
 
     /// The onset of an attack that is known to lie around a position, with the greatest rise there in dB.
-    pub fn onset_near(&self, at: u64, history: &History) -> Onset {
+    pub fn onset_near(&self, at: u64, history: &RecentSamples) -> Onset {
         let (early, late) = (AROUND_FRAMES.0 as u64, AROUND_FRAMES.1 as u64);
         let frame = at / self.hop as u64;
         let newest = self.next_frame.saturating_sub(1);
@@ -223,7 +223,7 @@ impl OnsetDetector {
     }
 
     /// Takes the next frame out of the history; gives the onset that became certain, if any.
-    pub fn step(&mut self, history: &History) -> Option<Onset> {
+    pub fn step(&mut self, history: &RecentSamples) -> Option<Onset> {
         let (first, _) = self.next_span();
         self.input.fill(0.0);
         history.copy(first, &mut self.input[..self.frame]);
@@ -283,7 +283,7 @@ impl OnsetDetector {
     }
 
     /// Is the frame `PEAK_REACH` before `index` a peak of the rise?
-    fn peak(&mut self, index: u64, history: &History) -> Option<Onset> {
+    fn peak(&mut self, index: u64, history: &RecentSamples) -> Option<Onset> {
         let middle = self.rises.len() - 1 - PEAK_REACH;
         let rise_db = self.rises[middle];
         if rise_db < FAINT_RISE_DB {
@@ -341,7 +341,7 @@ impl OnsetDetector {
 
     /// The sample at which the attack around a frame begins: the steepest rise of the high-passed
     /// sound, then back to where it leaves what was there before.
-    fn refine(&self, frame: u64, history: &History) -> u64 {
+    fn refine(&self, frame: u64, history: &RecentSamples) -> u64 {
         let ms = |t: f64| (t * 0.001 * self.rate_hz) as u64;
         let first = frame.saturating_sub(self.reach());
         let last = frame + self.frame as u64;
@@ -364,7 +364,7 @@ impl OnsetDetector {
 
     /// The earliest step up of the high-passed sound shortly before an attack: a softer string may
     /// have been struck before the one that stands out.
-    fn lead(&self, attack: u64, history: &History) -> u64 {
+    fn lead(&self, attack: u64, history: &RecentSamples) -> u64 {
         let ms = |t: f64| (t * 0.001 * self.rate_hz) as u64;
         let least = self.latest.map_or(0, |latest| latest + ms(4.0));
         let mut at = attack.saturating_sub(ms(LEAD_MS)).max(least);

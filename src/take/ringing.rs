@@ -10,7 +10,7 @@ use crate::spectrum::hann;
 
 /// Length of the windows compared; tells lines 22 Hz apart, and fits between strums 0.3 s apart.
 pub(super) const WINDOW_S: f64 = 0.09;
-/// Where there is room, windows this long tell lines 10 Hz apart: neighbouring strings, octaves.
+/// Where there is time, windows this long tell lines 10 Hz apart: neighbouring strings, octaves.
 pub(super) const LONG_WINDOW_S: f64 = 0.2;
 /// Sound before an attack that is listened to, in seconds.
 pub(super) const BEFORE_S: f64 = LONG_WINDOW_S + GUARD_S;
@@ -19,7 +19,7 @@ const AFTER_ATTACK_S: f64 = 0.015;
 /// The windows stand as late as the next attack lets them, and end at most this long after the
 /// last onset: knocks have died by then, and onsets too soft to be found are over.
 pub(super) const LATEST_S: f64 = 0.35;
-/// Time from the early to the late window, where the next attack leaves room for it.
+/// Time from the early to the late window, where the next attack leaves time for it.
 const APART_S: f64 = 0.06;
 const LEAST_APART_S: f64 = 0.02;
 /// Windows end this long before the next attack, and the one before ends this long before the
@@ -78,7 +78,7 @@ struct Line {
 
 /// What was measured after an attack.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub(super) struct Hearing {
+pub(super) struct RingingMeasures {
     /// New steady lines.
     pub lines: usize,
     /// Their share of the amplitude of all new lines.
@@ -105,7 +105,7 @@ pub(super) struct Hearing {
     pub loss_db: f64,
 }
 
-impl Hearing {
+impl RingingMeasures {
     /// Tells how plainly something rings: the share of the sound in new steady lines.
     pub fn clarity(&self) -> f64 {
         self.steady_share * 10f64.powf(self.tonal_db / 20.0)
@@ -180,7 +180,7 @@ impl Ringing {
     /// Compares the sound after the attack with the sound before it. The attack's onsets lie
     /// between `first` and `last`; `until` is where the next attack or the end of the sound is: positions
     /// in the recording.
-    pub fn hear(&mut self, around: &Around, first: u64, last: u64, until: u64) -> Hearing {
+    pub fn hear(&mut self, around: &Around, first: u64, last: u64, until: u64) -> RingingMeasures {
         let length = self.length as u64 * around.factor();
         let guard = self.samples(GUARD_S);
         let mut before = std::mem::take(&mut self.before);
@@ -193,10 +193,10 @@ impl Ringing {
         }
         let soonest = last + self.samples(AFTER_ATTACK_S);
         let latest = until.saturating_sub(guard).min(last + self.reach());
-        let room = latest.saturating_sub(soonest + length);
-        let apart = room.clamp(self.samples(LEAST_APART_S), self.samples(APART_S));
+        let spare = latest.saturating_sub(soonest + length);
+        let apart = spare.clamp(self.samples(LEAST_APART_S), self.samples(APART_S));
         let mut early = soonest.max(latest.saturating_sub(length + apart));
-        let mut best = Hearing::default();
+        let mut best = RingingMeasures::default();
         self.best_lines.clear();
         // The chord may be damped before the next attack: then an earlier moment says more.
         loop {
@@ -222,7 +222,7 @@ impl Ringing {
         best
     }
 
-    /// Share of the amplitude of the lines before an attack that does not go on: see [`Hearing::moved`]. Everything is new
+    /// Share of the amplitude of the lines before an attack that does not go on: see [`RingingMeasures::moved`]. Everything is new
     /// where too little is known of what was before.
     pub fn moved(&mut self, around: &Around, first: u64, last: u64) -> f64 {
         let (length, follow) = (
@@ -295,13 +295,19 @@ impl Ringing {
         }
     }
 
-    fn compare(&mut self, before: &[f64], early: &[f64], late: &[f64], apart_s: f64) -> Hearing {
+    fn compare(
+        &mut self,
+        before: &[f64],
+        early: &[f64],
+        late: &[f64],
+        apart_s: f64,
+    ) -> RingingMeasures {
         let bin_hz = self.rate_hz / ((self.spectrum.len() - 1) * 2) as f64;
         let bin = |hz: f64| (hz / bin_hz).round() as usize;
         let range = bin(LOWEST_HZ)..bin(HIGHEST_HZ.min(0.45 * self.rate_hz));
         let strongest = early[range.clone()].iter().fold(0.0, |m: f64, p| m.max(*p));
         if strongest <= 1e-12 {
-            return Hearing::default();
+            return RingingMeasures::default();
         }
         let db = |db: f64| 10f64.powf(db / 10.0);
         let valley = bin(25.0);
@@ -358,7 +364,7 @@ impl Ringing {
             })
             .into_iter()
             .fold(0.0, f64::max);
-        Hearing {
+        RingingMeasures {
             lines: self.lines.len(),
             steady_share: amplitude / all.max(1e-12),
             tonal_db: 10.0 * (power / total(early) + 1e-9).log10(),

@@ -1,7 +1,7 @@
 //! Number of strings of an attack: one or several.
 
 use super::onset::Onset;
-use super::ringing::Hearing;
+use super::ringing::RingingMeasures;
 
 /// Log odds for several strings against one: a logistic regression on 29,000 attacks that ring (of 4,950 takes of
 /// `synth::compose`, half under training conditions, and of the scenes of tests/ear/finding_takes/measure.rs, seeds 60 to
@@ -48,10 +48,10 @@ const KEPT_NEUTRAL: f64 = 0.5;
 /// Beyond this nothing is known any better.
 const MOST: f64 = 10.0;
 
-type Feature = fn(&Hearing, &Hearing, &[Onset]) -> f64;
+type Feature = fn(&RingingMeasures, &RingingMeasures, &[Onset]) -> f64;
 
 /// Log odds for several strings against one, of an attack with these onsets, heard with short windows and with long ones.
-pub(super) fn log_odds(short: &Hearing, long: &Hearing, onsets: &[Onset]) -> f64 {
+pub(super) fn log_odds(short: &RingingMeasures, long: &RingingMeasures, onsets: &[Onset]) -> f64 {
     let features = WEIGHTS.iter().map(|(w, of)| w * of(short, long, onsets));
     let alone = (CONSTANT + SEVERAL_LIKELIER + features.sum::<f64>()).clamp(-MOST, MOST);
     if short.is_one_voice() || !short.something_rang() {
@@ -70,7 +70,7 @@ pub(super) fn log_odds(short: &Hearing, long: &Hearing, onsets: &[Onset]) -> f64
 }
 
 /// The same of an attack beside strings that ring, which does not ring by itself, by the log odds of a sweep.
-pub(super) fn swept(short: &Hearing, onsets: &[Onset], sweep: f64) -> f64 {
+pub(super) fn swept(short: &RingingMeasures, onsets: &[Onset], sweep: f64) -> f64 {
     let odds = SWEPT_CONSTANT
         + SWEPT_SWEEP * sweep.max(LEAST_SWEEP)
         + SWEPT_MOVED * short.moved
@@ -83,7 +83,7 @@ fn strongest_db(onsets: &[Onset]) -> f64 {
     rises.fold(0.0, f64::max).min(MOST_RISE_DB)
 }
 
-fn kept(h: &Hearing) -> f64 {
+fn kept(h: &RingingMeasures) -> f64 {
     if h.something_rang() {
         h.kept
     } else {

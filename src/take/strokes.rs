@@ -1,6 +1,6 @@
 //! Number of strings that an attack struck, by the steps of its high-passed sound.
 
-use super::history::History;
+use super::history::RecentSamples;
 
 /// The sound is read in stretches of this length, in seconds: shorter than the time from one string to the next.
 const STRETCH_S: f64 = 0.002;
@@ -22,7 +22,7 @@ const LASTS: (f64, f64) = (0.1, 0.9);
 
 /// The strokes of an attack.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub(super) struct Strokes {
+pub(super) struct AttackStrokes {
     /// Number of those heard.
     pub count: usize,
     /// Time from the first to the last, in seconds.
@@ -33,9 +33,9 @@ pub(super) struct Strokes {
     pub peak: f32,
 }
 
-impl Strokes {
+impl AttackStrokes {
     /// Finds those of the attack whose first onset is at `first`.
-    pub fn of(history: &History, rate_hz: u32, first: u64) -> Self {
+    pub fn of(history: &RecentSamples, rate_hz: u32, first: u64) -> Self {
         let samples = |seconds: f64| (seconds * f64::from(rate_hz)) as u64;
         let stretch = samples(STRETCH_S).max(1);
         let from = first.saturating_sub(samples(BEFORE_S));
@@ -76,11 +76,13 @@ impl Strokes {
         let lasts_s = (until(LASTS.1) - until(LASTS.0)) as f64 * STRETCH_S;
         let sound = history.slice(first, first + samples(AFTER_S));
         let peak = sound.iter().fold(0f32, |p, s| p.max(s.abs()));
-        found.map_or(Strokes::default(), |(count, begun, last)| Strokes {
-            count,
-            span_s: (last - begun) as f64 * STRETCH_S,
-            lasts_s,
-            peak,
+        found.map_or(AttackStrokes::default(), |(count, begun, last)| {
+            AttackStrokes {
+                count,
+                span_s: (last - begun) as f64 * STRETCH_S,
+                lasts_s,
+                peak,
+            }
         })
     }
 }

@@ -6,12 +6,12 @@ use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use super::Deed;
-use super::plan::{Choice, FAULTS, MINUTES, Plan};
+use super::plan::{Choice, FAULTS, MINUTES, TrialPlan};
 use crate::disk::{self, DiskError};
 use crate::fretboard::library::name_voicing;
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::strings::bounds::{self, LONGEST_NAME, LONGEST_TEXT};
-use crate::verdict::Voicing;
+use crate::verdict::ExpectedVoicing;
 use crate::words;
 use crate::words::foreign::shown;
 
@@ -126,13 +126,13 @@ pub enum BegunError {
 }
 
 /// Source of the sound, and what it came through, in words.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub struct About {
     /// The guitar.
     pub guitar: String,
     /// The microphone.
     pub microphone: String,
-    /// The licence that the player chose.
+    /// The licence of the sounds.
     pub licence: String,
 }
 
@@ -178,11 +178,11 @@ impl Begun {
         let tuning = self.tuning().with_capo(self.capo);
         let tuning = tuning.and_then(|tuning| tuning.with_a4_hz(self.a4_hz));
         let tuning = tuning.map_err(|error| error.to_string())?;
-        let chord = |text: &String| -> Result<Voicing, String> {
+        let chord = |text: &String| -> Result<ExpectedVoicing, String> {
             let frets: Frets = text.parse().map_err(|e| format!("{e}"))?;
             tuning.reaches(&frets).map_err(|e| e.to_string())?;
             let chord = name_voicing(&frets, &tuning).map(|named| named.chord.to_string());
-            Ok(Voicing::usual(frets, chord, &tuning))
+            Ok(ExpectedVoicing::usual(frets, chord, &tuning))
         };
         let deed = |word: &String| {
             let deed = Deed::parse(word).filter(|deed| FAULTS.contains(deed));
@@ -195,11 +195,11 @@ impl Begun {
     }
 
     /// The plan, the same each time.
-    pub fn plan(&self) -> Plan {
+    pub fn plan(&self) -> TrialPlan {
         let choice = self
             .choice()
             .expect("what is chosen was looked at when it was read");
-        Plan::draw(&choice, self.minutes, self.seed)
+        TrialPlan::draw(&choice, self.minutes, self.seed)
     }
 
     /// Reads what a trial in `folder` was begun with; `None` where there is none.
@@ -248,7 +248,7 @@ mod tests {
     fn begun() -> Begun {
         let tuning = Tuning::default();
         let chords = ["133211", "x 10 12 12 12 10"];
-        let voicing = |frets: &str| Voicing::usual(frets.parse().unwrap(), None, &tuning);
+        let voicing = |frets: &str| ExpectedVoicing::usual(frets.parse().unwrap(), None, &tuning);
         let choice = Choice {
             chords: chords.map(voicing).to_vec(),
             deeds: vec![Deed::Touched, Deed::Slack],

@@ -4,21 +4,21 @@ use std::path::Path;
 
 use rayon::prelude::*;
 
-use super::{Labelled, Set};
+use super::{LabelledTake, Set};
 use crate::audio::{AudioError, Reader};
 use crate::fretboard::{Frets, Tuning};
-use crate::listening::Strums;
+use crate::listening::FoundTakes;
 use crate::listening::saved::SAME_TAKE_S;
 use crate::strings::Networks;
-use crate::take::{Finder, Strum};
-use crate::verdict::{Analyser, Expected, Settings, Voicing};
+use crate::take::{Finder, Take};
+use crate::verdict::{Analyser, AnalyserSettings, Expected, ExpectedVoicing};
 
 /// So many samples are read before strums are looked for in them: some seconds, so that chords are looked for side by side.
 const READ_AT_ONCE: usize = 1 << 18;
 
 /// Result of one take of a set.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Heard<T> {
+pub struct TakeResult<T> {
     /// What is said of its strum; `None` where none was found.
     pub said: Option<T>,
     /// Further strums that were found in a file that holds one.
@@ -34,10 +34,10 @@ pub fn hear<'a, T: Send>(
     set: &'a Set,
     tuning: &Tuning,
     networks: &Networks,
-    say: impl Fn(&mut Analyser, &Strum, &Expected) -> T + Sync,
-) -> Result<Vec<(&'a Labelled, Heard<T>)>, AudioError> {
+    say: impl Fn(&mut Analyser, &Take, &Expected) -> T + Sync,
+) -> Result<Vec<(&'a LabelledTake, TakeResult<T>)>, AudioError> {
     let files = set.by_file();
-    let heard: Vec<Vec<Heard<T>>> = (files.par_iter())
+    let heard: Vec<Vec<TakeResult<T>>> = (files.par_iter())
         .map(|(path, takes)| hear_file(path, takes, tuning, networks, &say))
         .collect::<Result<_, _>>()?;
     let takes = files.into_iter().flat_map(|(_, takes)| takes);
@@ -51,28 +51,28 @@ pub fn hear<'a, T: Send>(
 /// As [`Reader::open`] and [`Reader::read`].
 pub fn hear_file<T: Send>(
     path: &Path,
-    labelled: &[&Labelled],
+    labelled: &[&LabelledTake],
     tuning: &Tuning,
     networks: &Networks,
-    say: impl Fn(&mut Analyser, &Strum, &Expected) -> T + Sync,
-) -> Result<Vec<Heard<T>>, AudioError> {
+    say: impl Fn(&mut Analyser, &Take, &Expected) -> T + Sync,
+) -> Result<Vec<TakeResult<T>>, AudioError> {
     let (strums, further) = match labelled {
         [only] if only.at_s.is_none() => {
-            let mut strums = Strums::open(path, tuning, &meant(tuning, only))?;
+            let mut strums = FoundTakes::open(path, tuning, &meant(tuning, only))?;
             (vec![strums.next()], strums.count())
         }
         labelled => (find_all(path, tuning, labelled)?, 0),
     };
     let judged = labelled.par_iter().zip(strums).map(|(of, strum)| {
         let said = strum.map(|strum| {
-            let settings = Settings {
+            let settings = AnalyserSettings {
                 tuning: *tuning,
                 rate_hz: strum.rate_hz,
             };
             let mut analyser = Analyser::with_networks(settings, networks.clone());
             say(&mut analyser, &strum, &meant(tuning, of))
         });
-        Heard { said, further }
+        TakeResult { said, further }
     });
     Ok(judged.collect())
 }
@@ -84,8 +84,8 @@ pub fn hear_file<T: Send>(
 fn find_all(
     path: &Path,
     tuning: &Tuning,
-    labelled: &[&Labelled],
-) -> Result<Vec<Option<Strum>>, AudioError> {
+    labelled: &[&LabelledTake],
+) -> Result<Vec<Option<Take>>, AudioError> {
     let mut reader = Reader::open(path)?;
     let mut chords: Vec<OfChord> = Vec::new();
     for (place, of) in labelled.iter().enumerate() {
@@ -127,8 +127,8 @@ fn find_all(
     Ok(found)
 }
 
-fn meant(tuning: &Tuning, labelled: &Labelled) -> Expected {
-    let voicing = Voicing::usual(labelled.frets, labelled.chord.clone(), tuning);
+fn meant(tuning: &Tuning, labelled: &LabelledTake) -> Expected {
+    let voicing = ExpectedVoicing::usual(labelled.frets, labelled.chord.clone(), tuning);
     Expected::Named(voicing)
 }
 
@@ -138,7 +138,7 @@ struct OfChord {
     finder: Finder,
     wanted: Vec<Wanted>,
     /// Strums that are not sorted yet.
-    found: Vec<Strum>,
+    found: Vec<Take>,
 }
 
 /// A take that is looked for.
@@ -147,7 +147,7 @@ struct Wanted {
     place: usize,
     at_s: f64,
     /// The strum that begins nearest to it, of those within reach.
-    nearest: Option<Strum>,
+    nearest: Option<Take>,
 }
 
 impl OfChord {
@@ -155,7 +155,7 @@ impl OfChord {
     fn sort(&mut self) {
         for strum in self.found.drain(..) {
             for wanted in &mut self.wanted {
-                let off = |strum: &Strum| (strum.start_s() - wanted.at_s).abs();
+                let off = |strum: &Take| (strum.start_s() - wanted.at_s).abs();
                 let nearer = (wanted.nearest.as_ref()).is_none_or(|known| off(&strum) < off(known));
                 if off(&strum) <= SAME_TAKE_S && nearer {
                     wanted.nearest = Some(strum.clone());

@@ -28,14 +28,14 @@ pub const FEWEST: usize = 12;
 
 /// A take whose strings are known.
 #[derive(Debug, Clone)]
-pub struct Known {
+pub struct KnownTake {
     /// Deeds done to the strings, 6 to 1.
     pub deeds: [Deed; STRINGS],
     /// Evidence that was heard; `None` where no strum was found.
     pub evidence: Option<Evidence>,
 }
 
-impl Known {
+impl KnownTake {
     /// Strings that are told right with these offsets.
     pub fn right(&self, learnt: &Learnt) -> i32 {
         let Some(take) = self.evidence.as_ref().map(|e| e.take(learnt)) else {
@@ -72,7 +72,7 @@ impl Known {
 ///
 /// # Errors
 /// As [`hear`].
-pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<Known>, AudioError> {
+pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<KnownTake>, AudioError> {
     let heard = hear(
         set,
         tuning,
@@ -82,7 +82,7 @@ pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<Known>, AudioError> {
             analyser.evidence(strum, &frets)
         },
     )?;
-    let known = heard.into_iter().map(|(row, heard)| Known {
+    let known = heard.into_iter().map(|(row, heard)| KnownTake {
         deeds: row.deeds,
         evidence: heard.said,
     });
@@ -90,7 +90,7 @@ pub fn known(set: &Set, tuning: &Tuning) -> Result<Vec<Known>, AudioError> {
 }
 
 /// Counts what is said of these takes with these offsets.
-pub fn score(takes: &[Known], learnt: &Learnt) -> Score {
+pub fn score(takes: &[KnownTake], learnt: &Learnt) -> Score {
     let mut score = Score::default();
     for take in takes {
         let said = take.evidence.as_ref().map(|evidence| evidence.take(learnt));
@@ -101,7 +101,7 @@ pub fn score(takes: &[Known], learnt: &Learnt) -> Score {
 
 /// Lesson of a trial: what was learnt, and how that was seen to help.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Lesson {
+pub struct Learning {
     /// The offsets; nothing where none helps.
     pub learnt: Learnt,
     /// Strings right by what is built in.
@@ -124,7 +124,7 @@ fn at(place: usize) -> Learnt {
 type Row = [f32; 2 * STEPS + 1];
 
 /// Tells how probable each offset makes what is known of a take; nothing where it was not found or not judged.
-fn row(take: &Known) -> Row {
+fn row(take: &KnownTake) -> Row {
     let Some(evidence) = &take.evidence else {
         return Row::default();
     };
@@ -154,19 +154,19 @@ fn best(sum: &Row, spread: f32) -> Learnt {
 }
 
 /// Learns from the takes of a trial.
-pub fn learn(takes: &[Known]) -> Lesson {
+pub fn learn(takes: &[KnownTake]) -> Learning {
     learn_within(takes, SPREAD)
 }
 
 /// Does [`learn`] with another spread of the guitars, as measuring needs.
-pub fn learn_within(takes: &[Known], spread: f32) -> Lesson {
+pub fn learn_within(takes: &[KnownTake], spread: f32) -> Learning {
     let nothing = Learnt::default();
     let built_in: i32 = takes.iter().map(|take| take.right(&nothing)).sum();
-    let mut lesson = Lesson {
+    let mut lesson = Learning {
         learnt: nothing,
         built_in: built_in as u32,
         left_out: built_in as u32,
-        of: takes.iter().map(Known::counted).sum(),
+        of: takes.iter().map(KnownTake::counted).sum(),
     };
     if takes.len() < FEWEST {
         return lesson;
@@ -206,7 +206,7 @@ mod tests {
 
     #[test]
     fn from_few_takes_and_from_takes_that_were_not_found_nothing_is_learnt() {
-        let take = Known {
+        let take = KnownTake {
             deeds: [Deed::Touched; STRINGS],
             evidence: None,
         };

@@ -8,7 +8,7 @@
 //! - [`Score`] counts verdicts against deeds.
 //! - [`range`](mod@range) says where the true share lies.
 //! - [`learning`] finds the few offsets that make more strings right on one guitar, and none that does not help.
-//! - [`Plan`] says which chord is asked with which deed; [`Run`] is a trial under way; [`Begun`] is what lies beside its
+//! - [`TrialPlan`] says which chord is asked with which deed; [`Run`] is a trial under way; [`Begun`] is what lies beside its
 //!   sounds, so that it goes on after it was broken off.
 
 pub mod begun;
@@ -29,8 +29,8 @@ pub mod wording;
 
 pub use begun::Begun;
 pub use deed::Deed;
-pub use hearing::{Heard, hear, hear_file};
-pub use plan::{Choice, Plan, Step};
+pub use hearing::{TakeResult, hear, hear_file};
+pub use plan::{Choice, PlannedStrum, TrialPlan};
 pub use run::Run;
-pub use score::{Counts, Score, sum};
-pub use set::{KnownBy, Labelled, Refusal, Set};
+pub use score::{DeedCounts, Score, sum};
+pub use set::{KnownBy, LabelledTake, Refusal, Set};

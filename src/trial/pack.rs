@@ -9,8 +9,9 @@ use std::path::{Component, Path, PathBuf};
 use tar::{Archive, Builder, EntryType, Header};
 use thiserror::Error;
 
+use super::begun::About;
 use super::set::{LONGEST_S, MOST_BYTES, TABLE, table_of};
-use super::{Labelled, Set};
+use super::{LabelledTake, Set};
 use crate::audio::{AudioError, read_all};
 use crate::disk::{self, DiskError};
 use crate::fretboard::{ChordName, quoted};
@@ -27,19 +28,8 @@ const MOST_ARCHIVE_BYTES: u64 = 2_000_000_000;
 /// No archive holds more files. A choice.
 const MOST_FILES: usize = 10_000;
 
-/// Words of a set about who made it.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub struct About {
-    /// The guitar.
-    pub guitar: String,
-    /// The microphone.
-    pub microphone: String,
-    /// The licence.
-    pub licence: String,
-}
-
 impl About {
-    fn of(take: &Labelled) -> About {
+    fn of(take: &LabelledTake) -> About {
         About {
             guitar: take.guitar.clone(),
             microphone: take.microphone.clone(),
@@ -49,7 +39,7 @@ impl About {
 }
 
 /// The words of all takes, each once.
-pub fn words_of(rows: &[Labelled]) -> Vec<About> {
+pub fn words_of(rows: &[LabelledTake]) -> Vec<About> {
     let words: BTreeSet<About> = rows.iter().map(About::of).collect();
     words.into_iter().collect()
 }
@@ -79,7 +69,7 @@ pub enum PackError {
 ///
 /// # Errors
 /// A sound that cannot be read, or a file that cannot be written; an old file is then as it was.
-pub fn pack(set: &Set, rows: &[Labelled], out: &Path) -> Result<u64, PackError> {
+pub fn pack(set: &Set, rows: &[LabelledTake], out: &Path) -> Result<u64, PackError> {
     let mut trouble = None;
     let written = disk::write(out, |sink| {
         fill(set, rows, sink).map_err(|error| match error {
@@ -100,7 +90,7 @@ pub fn pack(set: &Set, rows: &[Labelled], out: &Path) -> Result<u64, PackError> 
     }
 }
 
-fn fill(set: &Set, rows: &[Labelled], sink: &mut dyn Write) -> Result<(), PackError> {
+fn fill(set: &Set, rows: &[LabelledTake], sink: &mut dyn Write) -> Result<(), PackError> {
     let unwritable = |why: io::Error| {
         PackError::Disk(DiskError::Unwritable {
             path: PathBuf::new(),
@@ -119,7 +109,7 @@ fn fill(set: &Set, rows: &[Labelled], sink: &mut dyn Write) -> Result<(), PackEr
             names.insert(&row.file, (name, sound.rate_hz));
         }
         let (name, rate_hz) = &names[row.file.as_str()];
-        packed.push(Labelled {
+        packed.push(LabelledTake {
             file: name.clone(),
             rate_hz: Some(*rate_hz),
             // Words of another kind were not shown to the player.

@@ -11,8 +11,8 @@ use rand::{Rng, SeedableRng};
 
 use super::Deed;
 use crate::fretboard::{Frets, STRINGS};
-use crate::verdict::cause::Held;
-use crate::verdict::{Take, Voicing};
+use crate::verdict::cause::HeldBy;
+use crate::verdict::{ExpectedVoicing, JudgedTake};
 
 /// Strums asked for in a minute. A choice: 10 s each, to read, to set the fingers, to strum and to let ring.
 pub const PER_MINUTE: usize = 6;
@@ -35,29 +35,31 @@ pub const FAULTS: [Deed; 7] = [
 #[derive(Debug, Clone, PartialEq)]
 pub struct Choice {
     /// The chords, at least one.
-    pub chords: Vec<Voicing>,
+    pub chords: Vec<ExpectedVoicing>,
     /// The deeds beside a clean strum; of [`FAULTS`].
     pub deeds: Vec<Deed>,
 }
 
 /// One strum that is asked for.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Step {
+pub struct PlannedStrum {
     /// The chord and the fingers that hold it.
-    pub voicing: Voicing,
+    pub voicing: ExpectedVoicing,
     /// The deed.
     pub deed: Deed,
     /// The string that it is done to, as an index (0 = string 6); `None` where the strum is clean.
     pub string: Option<usize>,
 }
 
-impl Step {
+impl PlannedStrum {
     /// Deed that is then true of each string. Beside a string that the barre lets go, others of the barre may do so too:
     /// nobody knows.
     pub fn deeds(&self) -> [Deed; STRINGS] {
         std::array::from_fn(|index| match self.string {
             Some(string) if string == index => self.deed,
-            Some(_) if self.deed == Deed::Slack && self.voicing.hand.held(index) == Held::Barre => {
+            Some(_)
+                if self.deed == Deed::Slack && self.voicing.hand.held(index) == HeldBy::Barre =>
+            {
                 Deed::Unknown
             }
             _ => Deed::Clean,
@@ -65,7 +67,7 @@ impl Step {
     }
 
     /// Tells whether the verdicts on a take tell what was asked, on every string of which that is known.
-    pub fn is_told_by(&self, take: &Take) -> bool {
+    pub fn is_told_by(&self, take: &JudgedTake) -> bool {
         let mut strings = self.deeds().into_iter().zip(&take.strings);
         take.judged() && strings.all(|(deed, said)| deed == Deed::Unknown || deed.told_in(said))
     }
@@ -73,17 +75,17 @@ impl Step {
 
 /// The strums of a trial, in order.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Plan {
+pub struct TrialPlan {
     /// The strums.
-    pub steps: Vec<Step>,
+    pub steps: Vec<PlannedStrum>,
 }
 
-impl Plan {
+impl TrialPlan {
     /// Draws a plan for so many minutes.
     ///
     /// # Panics
     /// Where no chord was chosen.
-    pub fn draw(choice: &Choice, minutes: u8, seed: u64) -> Plan {
+    pub fn draw(choice: &Choice, minutes: u8, seed: u64) -> TrialPlan {
         let mut rng = SmallRng::seed_from_u64(seed);
         let mut turns = Turns::default();
         let count = usize::from(minutes) * PER_MINUTE;
@@ -98,14 +100,14 @@ impl Plan {
                 .and_modify(|n| *n += 1)
                 .or_insert(1);
             let voicing = &choice.chords[chord];
-            steps.push(Step {
+            steps.push(PlannedStrum {
                 voicing: voicing.clone(),
                 deed: Deed::Clean,
                 string: None,
             });
             for _ in 1..BLOCK {
                 let step = match turns.deed(choice, voicing, &mut rng) {
-                    Some((deed, string)) => Step {
+                    Some((deed, string)) => PlannedStrum {
                         voicing: voicing.clone(),
                         deed,
                         string: Some(string),
@@ -116,7 +118,7 @@ impl Plan {
             }
         }
         steps.truncate(count);
-        Plan { steps }
+        TrialPlan { steps }
     }
 }
 
@@ -169,7 +171,7 @@ impl Turns {
     fn deed(
         &mut self,
         choice: &Choice,
-        voicing: &Voicing,
+        voicing: &ExpectedVoicing,
         rng: &mut SmallRng,
     ) -> Option<(Deed, usize)> {
         let (_, _, deed, string) = possible(choice, voicing)
@@ -188,7 +190,7 @@ impl Turns {
 /// The deeds of the choice that a chord offers, each with its string.
 fn possible<'a>(
     choice: &'a Choice,
-    voicing: &'a Voicing,
+    voicing: &'a ExpectedVoicing,
 ) -> impl Iterator<Item = (Deed, usize)> + 'a {
     let deeds = choice.deeds.iter().copied();
     deeds.flat_map(move |deed| {
@@ -198,9 +200,9 @@ fn possible<'a>(
 }
 
 /// Tells whether a hand that holds a chord can do this to a string, and nothing else with it.
-pub fn can(voicing: &Voicing, deed: Deed, string: usize) -> bool {
+pub fn can(voicing: &ExpectedVoicing, deed: Deed, string: usize) -> bool {
     let (frets, hand) = (&voicing.frets, &voicing.hand);
-    let tip = hand.held(string) == Held::Tip;
+    let tip = hand.held(string) == HeldBy::Tip;
     match (deed, frets.0[string]) {
         (Deed::Rings, None) => beside_the_strum(frets, string),
         (Deed::Touched, Some(fret)) => {
@@ -210,12 +212,12 @@ pub fn can(voicing: &Voicing, deed: Deed, string: usize) -> bool {
                 Some(string + 1).filter(|s| *s < STRINGS),
             ];
             beside.into_iter().flatten().any(|next| {
-                hand.held(next) == Held::Tip && frets.0[next].is_some_and(|other| other > fret)
+                hand.held(next) == HeldBy::Tip && frets.0[next].is_some_and(|other| other > fret)
             })
         }
         (Deed::Lifted | Deed::Buzzes, Some(_)) => tip,
         (Deed::High, Some(fret)) => tip && fret < Frets::HIGHEST,
-        (Deed::Slack, Some(_)) => hand.held(string) == Held::Barre,
+        (Deed::Slack, Some(_)) => hand.held(string) == HeldBy::Barre,
         (Deed::Missed, Some(_)) => {
             let mut sounding = frets.sounding().map(|(index, _)| index);
             let first = sounding.next();
@@ -244,8 +246,8 @@ mod tests {
     use crate::verdict::{Verdict, Warning};
     use proptest::prelude::*;
 
-    fn voicing(frets: &str) -> Voicing {
-        Voicing::usual(frets.parse().unwrap(), None, &Tuning::default())
+    fn voicing(frets: &str) -> ExpectedVoicing {
+        ExpectedVoicing::usual(frets.parse().unwrap(), None, &Tuning::default())
     }
 
     const CHORDS: [&str; 6] = ["022100", "x02220", "x32010", "133211", "x13331", "xx0232"];
@@ -279,7 +281,7 @@ mod tests {
 
     #[test]
     fn beside_the_string_that_a_barre_lets_go_nobody_knows() {
-        let step = Step {
+        let step = PlannedStrum {
             voicing: voicing("133211"),
             deed: Deed::Slack,
             string: Some(4),
@@ -291,12 +293,12 @@ mod tests {
 
     #[test]
     fn a_step_is_told_where_every_string_that_is_known_is() {
-        let step = Step {
+        let step = PlannedStrum {
             voicing: voicing("x13331"),
             deed: Deed::Touched,
             string: Some(2),
         };
-        let clean = Step {
+        let clean = PlannedStrum {
             deed: Deed::Clean,
             string: None,
             ..step.clone()
@@ -307,7 +309,7 @@ mod tests {
         assert!(!step.is_told_by(&with(dead.clone(), 1, Verdict::Muted, 0.9)));
         assert!(!clean.is_told_by(&not_judged(Warning::TooShort { seconds: 0.1 })));
         // Beside a string that the barre lets go anything may happen.
-        let slack = Step {
+        let slack = PlannedStrum {
             voicing: voicing("133211"),
             deed: Deed::Slack,
             string: Some(5),
@@ -321,9 +323,9 @@ mod tests {
         #[test]
         fn every_kind_and_every_string_has_its_turn(seed: u64, which in 0usize..3) {
             let minutes = MINUTES[which];
-            let plan = Plan::draw(&all(), minutes, seed);
+            let plan = TrialPlan::draw(&all(), minutes, seed);
             prop_assert_eq!(plan.steps.len(), usize::from(minutes) * PER_MINUTE);
-            prop_assert_eq!(&plan, &Plan::draw(&all(), minutes, seed));
+            prop_assert_eq!(&plan, &TrialPlan::draw(&all(), minutes, seed));
             for deed in FAULTS {
                 let times = plan.steps.iter().filter(|s| s.deed == deed).count();
                 prop_assert!(times >= usize::from(minutes) / 3, "{:?} {} times", deed, times);
@@ -346,7 +348,7 @@ mod tests {
                 chords: (0..6).filter(chosen).map(|i| voicing(CHORDS[i])).collect(),
                 deeds: (0..7).filter(|i| deeds & (1 << i) != 0).map(|i| FAULTS[i]).collect(),
             };
-            let plan = Plan::draw(&choice, 3, seed);
+            let plan = TrialPlan::draw(&choice, 3, seed);
             prop_assert_eq!(plan.steps.len(), 18);
             for step in plan.steps {
                 prop_assert!(choice.chords.contains(&step.voicing));

@@ -1,9 +1,9 @@
 //! Corrections of players, as labels.
 
-use super::{Deed, KnownBy, Labelled};
+use super::{Deed, KnownBy, LabelledTake};
 use crate::fretboard::STRINGS;
 use crate::listening::saved::SavedTake;
-use crate::practice::diary::{Entry, Said};
+use crate::practice::diary::{Correction, Entry};
 use crate::words::foreign::visible;
 
 /// Places of rings that a saved take has.
@@ -11,8 +11,8 @@ const SAVED_RINGS: f32 = 1000.0;
 
 /// A take of the diary as the player put it right, its sound named `file`: the strings that the player named did as
 /// written, and of the others nothing is known. `None` where nothing was said of single strings.
-pub fn by_word(entry: &Entry, file: &str) -> Option<Labelled> {
-    let Some(Said::Right(strings)) = &entry.said else {
+pub fn by_word(entry: &Entry, file: &str) -> Option<LabelledTake> {
+    let Some(Correction::Right(strings)) = &entry.said else {
         return None;
     };
     let mut deeds = [Deed::Unknown; STRINGS];
@@ -23,12 +23,12 @@ pub fn by_word(entry: &Entry, file: &str) -> Option<Labelled> {
         let text = text.as_deref().unwrap_or_default().trim();
         visible(text).into_owned()
     };
-    Some(Labelled {
+    Some(LabelledTake {
         deeds,
         chord: Some(line(&entry.chord)).filter(|chord| !chord.is_empty()),
         guitar: line(&entry.guitar),
         known_by: KnownBy::Word,
-        ..Labelled::clean(file, entry.frets)
+        ..LabelledTake::clean(file, entry.frets)
     })
 }
 
@@ -49,7 +49,7 @@ mod tests {
     use crate::verdict::examples::{bb, with};
     use jiff::Timestamp;
 
-    fn entry(said: Option<Said>) -> Entry {
+    fn entry(said: Option<Correction>) -> Entry {
         let take = with(bb(), 3, Verdict::Muted, 0.9);
         Entry {
             said,
@@ -60,7 +60,7 @@ mod tests {
 
     #[test]
     fn only_what_the_player_said_is_known() {
-        let take = by_word(&entry(Some(Said::Right(vec![3, 1]))), "a.wav").unwrap();
+        let take = by_word(&entry(Some(Correction::Right(vec![3, 1]))), "a.wav").unwrap();
         let known: Vec<usize> = (0..STRINGS)
             .filter(|&s| take.deeds[s] == Deed::Clean)
             .collect();
@@ -76,7 +76,11 @@ mod tests {
             (take.known_by, take.guitar.as_str()),
             (KnownBy::Word, "mine\\u202e")
         );
-        for said in [None, Some(Said::AnotherChord), Some(Said::Forget)] {
+        for said in [
+            None,
+            Some(Correction::AnotherChord),
+            Some(Correction::Forget),
+        ] {
             assert_eq!(by_word(&entry(said), "a.wav"), None);
         }
     }

@@ -9,18 +9,18 @@
 
 use std::collections::{BTreeSet, VecDeque};
 
-use super::plan::{Plan, Step};
-use crate::listening::Heard;
-use crate::take::Strum;
-use crate::verdict::Take;
+use super::plan::{PlannedStrum, TrialPlan};
+use crate::listening::Message;
+use crate::take::Take;
+use crate::verdict::JudgedTake;
 
 /// A strum is kept so long after it was struck, in seconds: buzz is listened for to its end, and a strum that comes
 /// half a second later is told by then.
-const KEPT_AFTER_S: f64 = Strum::BUZZ_S + 0.1;
-/// What is kept of the sound before the first string, in seconds.
+const KEPT_AFTER_S: f64 = Take::BUZZ_S + 0.1;
+/// What is kept of the sound before the first stroke, in seconds.
 const BEFORE_S: f64 = 0.5;
 /// A strum that the recording breaks off is kept where so much of it is there, in seconds.
-const ENOUGH_S: f64 = Strum::JUDGED_S;
+const ENOUGH_S: f64 = Take::JUDGED_S;
 /// So much sound is remembered, in seconds.
 const REMEMBERED_S: f64 = 8.0;
 /// Of strums that were told as asked the player is asked about one in so many. A choice.
@@ -30,7 +30,7 @@ const REST_AFTER: usize = 15;
 
 /// Something that happened in a trial.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Event {
+pub enum TrialEvent {
     /// Step, from 0, that is to be played now.
     Announced {
         /// Number of the step, from 0.
@@ -79,7 +79,7 @@ pub enum Why {
 #[derive(Debug, Clone, Copy)]
 struct Pending {
     number: u64,
-    /// When its first string was struck, in seconds since the sound began.
+    /// When its first stroke fell, in seconds since the sound began.
     start_s: f64,
     /// Whether the verdicts tell what was asked.
     told: bool,
@@ -88,7 +88,7 @@ struct Pending {
 /// A trial under way. Times are in seconds since the sound began.
 #[derive(Debug)]
 pub struct Run {
-    plan: Plan,
+    plan: TrialPlan,
     /// The steps whose strums are kept.
     done: BTreeSet<usize>,
     /// Steps that the player cannot do.
@@ -139,7 +139,7 @@ impl Sound {
 
 impl Run {
     /// A trial of a plan, the strums of these steps (from 0) kept already.
-    pub fn new(plan: Plan, done: impl IntoIterator<Item = usize>) -> Run {
+    pub fn new(plan: TrialPlan, done: impl IntoIterator<Item = usize>) -> Run {
         Run {
             plan,
             done: done.into_iter().collect(),
@@ -165,7 +165,7 @@ impl Run {
     }
 
     /// Plan of what is played.
-    pub fn plan(&self) -> &Plan {
+    pub fn plan(&self) -> &TrialPlan {
         &self.plan
     }
 
@@ -175,7 +175,7 @@ impl Run {
     }
 
     /// The step that is announced.
-    pub fn step(&self) -> Option<&Step> {
+    pub fn step(&self) -> Option<&PlannedStrum> {
         Some(&self.plan.steps[self.current?])
     }
 
@@ -200,17 +200,17 @@ impl Run {
     }
 
     /// Announces the first step that is left.
-    pub fn begin(&mut self, now_s: f64, events: &mut Vec<Event>) {
+    pub fn begin(&mut self, now_s: f64, events: &mut Vec<TrialEvent>) {
         self.announce(now_s, events);
     }
 
-    fn announce(&mut self, now_s: f64, events: &mut Vec<Event>) {
+    fn announce(&mut self, now_s: f64, events: &mut Vec<TrialEvent>) {
         let open = |step: &usize| !self.done.contains(step) && !self.left_out.contains(step);
         self.current = (0..self.plan.steps.len()).find(open);
         self.announced_s = now_s;
         events.push(match self.current {
-            Some(step) => Event::Announced { step },
-            None => Event::End,
+            Some(step) => TrialEvent::Announced { step },
+            None => TrialEvent::End,
         });
     }
 
@@ -222,11 +222,11 @@ impl Run {
     }
 
     /// Sound was lost, or the microphone has gone: what sounds now cannot be kept.
-    pub fn lost(&mut self, events: &mut Vec<Event>) {
+    pub fn lost(&mut self, events: &mut Vec<TrialEvent>) {
         self.sound.samples.clear();
         if let Some(pending) = self.pending.take() {
             self.be_deaf_to(pending.number);
-            events.push(Event::ThrownAway {
+            events.push(TrialEvent::ThrownAway {
                 why: Why::Lost,
                 kept: None,
             });
@@ -234,22 +234,22 @@ impl Run {
     }
 
     /// Takes what the listener says.
-    pub fn hear(&mut self, heard: &Heard, now_s: f64, events: &mut Vec<Event>) {
+    pub fn hear(&mut self, heard: &Message, now_s: f64, events: &mut Vec<TrialEvent>) {
         match heard {
-            Heard::First { number, take } | Heard::Settled { number, take } => {
+            Message::First { number, take } | Message::Settled { number, take } => {
                 self.struck(*number, take, now_s, events);
             }
-            Heard::Withdrawn { number } => {
+            Message::Withdrawn { number } => {
                 if self.pending.is_some_and(|p| p.number == *number) {
                     self.pending = None;
-                    events.push(Event::NotStruck);
+                    events.push(TrialEvent::NotStruck);
                 }
             }
-            Heard::Cut { .. } | Heard::Over { .. } => {}
+            Message::Cut { .. } | Message::Over { .. } => {}
         }
     }
 
-    fn struck(&mut self, number: u64, take: &Take, now_s: f64, events: &mut Vec<Event>) {
+    fn struck(&mut self, number: u64, take: &JudgedTake, now_s: f64, events: &mut Vec<TrialEvent>) {
         let start_s = take.start_s;
         let told = self.step().is_some_and(|step| step.is_told_by(take));
         if self.deaf_to.contains(&number) || self.last.is_some_and(|(_, last)| last == number) {
@@ -265,7 +265,7 @@ impl Run {
                 self.be_deaf_to(first);
                 self.be_deaf_to(number);
                 self.announced_s = now_s;
-                events.push(Event::ThrownAway {
+                events.push(TrialEvent::ThrownAway {
                     why: Why::Twice,
                     kept: None,
                 });
@@ -281,7 +281,7 @@ impl Run {
                     start_s,
                     told,
                 });
-                events.push(Event::Struck);
+                events.push(TrialEvent::Struck);
             }
             None => self.be_deaf_to(number),
         }
@@ -294,12 +294,12 @@ impl Run {
     }
 
     /// The player says that what was struck last was not done as asked.
-    pub fn throw_away(&mut self, now_s: f64, events: &mut Vec<Event>) {
+    pub fn throw_away(&mut self, now_s: f64, events: &mut Vec<TrialEvent>) {
         match self.pending.take() {
             Some(pending) => {
                 self.be_deaf_to(pending.number);
                 self.announced_s = now_s;
-                events.push(Event::ThrownAway {
+                events.push(TrialEvent::ThrownAway {
                     why: Why::Said,
                     kept: None,
                 });
@@ -309,14 +309,14 @@ impl Run {
     }
 
     /// Takes the strum kept last back, where it has not been taken back already.
-    fn take_back(&mut self, why: Why, now_s: f64, events: &mut Vec<Event>) {
+    fn take_back(&mut self, why: Why, now_s: f64, events: &mut Vec<TrialEvent>) {
         self.asking = false;
         let Some((step, _)) = self.last.take() else {
             return;
         };
         self.done.remove(&step);
         self.since_rest = self.since_rest.saturating_sub(1);
-        events.push(Event::ThrownAway {
+        events.push(TrialEvent::ThrownAway {
             why,
             kept: Some(step),
         });
@@ -324,14 +324,14 @@ impl Run {
     }
 
     /// The player says that the strum that is asked about was done as asked.
-    pub fn as_asked(&mut self, now_s: f64, events: &mut Vec<Event>) {
+    pub fn as_asked(&mut self, now_s: f64, events: &mut Vec<TrialEvent>) {
         if std::mem::take(&mut self.asking) {
             self.go_to_next(now_s, events);
         }
     }
 
     /// The player cannot do what is announced: on to the next step.
-    pub fn leave_out(&mut self, now_s: f64, events: &mut Vec<Event>) {
+    pub fn leave_out(&mut self, now_s: f64, events: &mut Vec<TrialEvent>) {
         if let Some(pending) = self.pending.take() {
             self.be_deaf_to(pending.number);
         }
@@ -342,7 +342,7 @@ impl Run {
     }
 
     /// Time goes on: keeps what has sounded long enough.
-    pub fn tick(&mut self, now_s: f64, events: &mut Vec<Event>) {
+    pub fn tick(&mut self, now_s: f64, events: &mut Vec<TrialEvent>) {
         if self
             .pending
             .is_some_and(|p| now_s >= p.start_s + KEPT_AFTER_S)
@@ -352,13 +352,13 @@ impl Run {
     }
 
     /// The sound is over: what was struck last is kept where enough of it is there.
-    pub fn finish(&mut self, now_s: f64, events: &mut Vec<Event>) {
+    pub fn finish(&mut self, now_s: f64, events: &mut Vec<TrialEvent>) {
         if self.pending.is_some_and(|p| now_s >= p.start_s + ENOUGH_S) {
             self.keep(now_s, events);
         }
     }
 
-    fn keep(&mut self, now_s: f64, events: &mut Vec<Event>) {
+    fn keep(&mut self, now_s: f64, events: &mut Vec<TrialEvent>) {
         let (Some(pending), Some(step)) = (self.pending.take(), self.current) else {
             return;
         };
@@ -366,7 +366,7 @@ impl Run {
         let Some(samples) = self.sound.from(begin_s) else {
             // There was less before it: as after a loss.
             self.be_deaf_to(pending.number);
-            events.push(Event::ThrownAway {
+            events.push(TrialEvent::ThrownAway {
                 why: Why::Lost,
                 kept: None,
             });
@@ -375,24 +375,24 @@ impl Run {
         self.done.insert(step);
         self.last = Some((step, pending.number));
         self.since_rest += 1;
-        events.push(Event::Kept {
+        events.push(TrialEvent::Kept {
             step,
             samples,
             rate_hz: self.sound.rate_hz,
         });
         if self.answers && is_asked_about(step, pending.told) {
             self.asking = true;
-            events.push(Event::AskedBack);
+            events.push(TrialEvent::AskedBack);
         } else {
             self.go_to_next(now_s, events);
         }
     }
 
-    fn go_to_next(&mut self, now_s: f64, events: &mut Vec<Event>) {
+    fn go_to_next(&mut self, now_s: f64, events: &mut Vec<TrialEvent>) {
         self.announce(now_s, events);
         if self.since_rest >= REST_AFTER && self.current.is_some() {
             self.since_rest = 0;
-            events.push(Event::Rest);
+            events.push(TrialEvent::Rest);
         }
     }
 
@@ -423,32 +423,32 @@ mod tests {
     use crate::fretboard::Tuning;
     use crate::trial::Deed;
     use crate::verdict::examples::{bb, with};
-    use crate::verdict::{Verdict, Voicing};
+    use crate::verdict::{ExpectedVoicing, Verdict};
 
     const RATE_HZ: u32 = 1000;
 
-    fn plan(count: usize) -> Plan {
-        let voicing = Voicing::usual("x13331".parse().unwrap(), None, &Tuning::default());
-        let step = Step {
+    fn plan(count: usize) -> TrialPlan {
+        let voicing = ExpectedVoicing::usual("x13331".parse().unwrap(), None, &Tuning::default());
+        let step = PlannedStrum {
             voicing,
             deed: Deed::Clean,
             string: None,
         };
-        Plan {
+        TrialPlan {
             steps: vec![step; count],
         }
     }
 
-    fn settled(number: u64, start_s: f64) -> Heard {
-        let take = Take { start_s, ..bb() };
-        Heard::Settled { number, take }
+    fn settled(number: u64, start_s: f64) -> Message {
+        let take = JudgedTake { start_s, ..bb() };
+        Message::Settled { number, take }
     }
 
     /// A run, its time, and what has happened.
     struct Bench {
         run: Run,
         now_s: f64,
-        events: Vec<Event>,
+        events: Vec<TrialEvent>,
     }
 
     impl Bench {
@@ -482,8 +482,8 @@ mod tests {
         }
 
         fn kept(&self) -> Vec<usize> {
-            let kept = |event: &Event| match event {
-                Event::Kept { step, .. } => Some(*step),
+            let kept = |event: &TrialEvent| match event {
+                TrialEvent::Kept { step, .. } => Some(*step),
                 _ => None,
             };
             self.events.iter().filter_map(kept).collect()
@@ -496,16 +496,16 @@ mod tests {
         bench.strum(1);
         assert_eq!(bench.kept(), [0usize; 0]);
         bench.wait(2.0);
-        let Some(Event::Kept { samples, .. }) = bench.events.get(2) else {
+        let Some(TrialEvent::Kept { samples, .. }) = bench.events.get(2) else {
             panic!("{:?}", bench.events);
         };
         // Half a second before the strum, which came at 1 s, and 2.6 s from there on.
         assert_eq!(samples.first(), Some(&500.0));
         assert_eq!(samples.len(), 3100);
-        assert_eq!(bench.events[3], Event::Announced { step: 1 });
+        assert_eq!(bench.events[3], TrialEvent::Announced { step: 1 });
         bench.strum(2);
         bench.wait(3.0);
-        assert_eq!(bench.events.last(), Some(&Event::End));
+        assert_eq!(bench.events.last(), Some(&TrialEvent::End));
         assert_eq!(bench.run.kept(), 2);
     }
 
@@ -514,7 +514,7 @@ mod tests {
         let mut bench = Bench::new(2);
         bench.strum(1);
         bench.strum(2);
-        let thrown = Event::ThrownAway {
+        let thrown = TrialEvent::ThrownAway {
             why: Why::Twice,
             kept: None,
         };
@@ -542,7 +542,7 @@ mod tests {
         bench.wait(3.0);
         assert_eq!(bench.run.current(), Some(1));
         bench.run.throw_away(bench.now_s, &mut bench.events);
-        let thrown = Event::ThrownAway {
+        let thrown = TrialEvent::ThrownAway {
             why: Why::Said,
             kept: Some(0),
         };
@@ -569,9 +569,9 @@ mod tests {
     fn what_turns_out_to_be_no_strum_is_forgotten_and_lost_sound_is_not_kept() {
         let mut bench = Bench::new(2);
         bench.strum(1);
-        let withdrawn = Heard::Withdrawn { number: 1 };
+        let withdrawn = Message::Withdrawn { number: 1 };
         bench.run.hear(&withdrawn, bench.now_s, &mut bench.events);
-        assert_eq!(bench.events.last(), Some(&Event::NotStruck));
+        assert_eq!(bench.events.last(), Some(&TrialEvent::NotStruck));
         bench.strum(2);
         bench.run.lost(&mut bench.events);
         bench.wait(4.0);
@@ -590,7 +590,7 @@ mod tests {
         run.leave_out(1.0, &mut events);
         assert_eq!(run.current(), Some(3));
         run.leave_out(2.0, &mut events);
-        assert_eq!(events.last(), Some(&Event::End));
+        assert_eq!(events.last(), Some(&TrialEvent::End));
         assert_eq!(run.kept(), 2);
     }
 
@@ -601,8 +601,12 @@ mod tests {
             bench.strum(number);
             bench.wait(2.0);
         }
-        assert_eq!(bench.events.last(), Some(&Event::Rest));
-        let rests = bench.events.iter().filter(|e| **e == Event::Rest).count();
+        assert_eq!(bench.events.last(), Some(&TrialEvent::Rest));
+        let rests = bench
+            .events
+            .iter()
+            .filter(|e| **e == TrialEvent::Rest)
+            .count();
         assert_eq!(rests, 1);
     }
 
@@ -615,11 +619,11 @@ mod tests {
         bench.wait(1.0);
         let start_s = bench.now_s;
         bench.wait(1.2);
-        let take = Take {
+        let take = JudgedTake {
             start_s,
             ..with(bb(), 3, Verdict::Muted, 0.9)
         };
-        let heard = Heard::Settled { number: 1, take };
+        let heard = Message::Settled { number: 1, take };
         bench.run.hear(&heard, bench.now_s, &mut bench.events);
         bench.wait(2.0);
         bench
@@ -628,18 +632,24 @@ mod tests {
     #[test]
     fn where_the_verdicts_say_otherwise_the_player_is_asked_and_yes_goes_on() {
         let mut bench = asked_back();
-        assert_eq!(bench.events.last(), Some(&Event::AskedBack));
+        assert_eq!(bench.events.last(), Some(&TrialEvent::AskedBack));
         assert!(bench.run.is_asking());
         assert_eq!((bench.kept(), bench.run.current()), (vec![0], Some(0)));
         bench.wait(20.0);
         bench.run.as_asked(bench.now_s, &mut bench.events);
-        assert_eq!(bench.events.last(), Some(&Event::Announced { step: 1 }));
+        assert_eq!(
+            bench.events.last(),
+            Some(&TrialEvent::Announced { step: 1 })
+        );
         assert_eq!(bench.run.kept(), 1);
         // Told as asked: nothing is asked back, and a yes that nobody waits for does nothing.
         bench.strum(2);
         bench.wait(2.0);
         bench.run.as_asked(bench.now_s, &mut bench.events);
-        assert_eq!(bench.events.last(), Some(&Event::Announced { step: 2 }));
+        assert_eq!(
+            bench.events.last(),
+            Some(&TrialEvent::Announced { step: 2 })
+        );
     }
 
     #[test]
@@ -650,7 +660,10 @@ mod tests {
                 true => bench.strum(2),
                 false => bench.run.throw_away(bench.now_s, &mut bench.events),
             }
-            assert_eq!(bench.events.last(), Some(&Event::Announced { step: 0 }));
+            assert_eq!(
+                bench.events.last(),
+                Some(&TrialEvent::Announced { step: 0 })
+            );
             assert!(!bench.run.is_asking());
             assert_eq!(bench.run.kept(), 0);
             bench.wait(3.0);

@@ -5,11 +5,11 @@ use std::collections::BTreeMap;
 use super::Deed;
 use crate::fretboard::STRINGS;
 use crate::practice::Share;
-use crate::verdict::Take;
+use crate::verdict::JudgedTake;
 
 /// Counts of how strings with one deed were told, string 6 to string 1.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Counts {
+pub struct DeedCounts {
     /// Strings whose verdict tells the deed ([`Deed::told_in`]).
     pub told: [Share; STRINGS],
     /// Strings that were called faulty, rightly named or not: found for a fault, a false alarm for
@@ -17,7 +17,7 @@ pub struct Counts {
     pub called_faulty: [Share; STRINGS],
 }
 
-impl Counts {
+impl DeedCounts {
     /// All strings together: told, called faulty.
     pub fn together(&self) -> (Share, Share) {
         (sum(&self.told), sum(&self.called_faulty))
@@ -36,13 +36,13 @@ pub struct Score {
     /// Takes that were found and not judged.
     pub refused: u32,
     /// Counts by deed; those that were never done are not there.
-    pub deeds: BTreeMap<Deed, Counts>,
+    pub deeds: BTreeMap<Deed, DeedCounts>,
 }
 
 impl Score {
     /// Counts one take in: what was done to its strings (6 to 1), and what was said; `None` where no strum was
     /// found. A take of which nothing is known is not counted.
-    pub fn add(&mut self, deeds: &[Deed; STRINGS], said: Option<&Take>) {
+    pub fn add(&mut self, deeds: &[Deed; STRINGS], said: Option<&JudgedTake>) {
         let judged = said.filter(|take| take.judged());
         let mut all_right = true;
         let mut counted = false;

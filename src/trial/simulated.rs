@@ -8,10 +8,10 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 
 use super::plan::can;
-use super::{Deed, Step};
+use super::{Deed, PlannedStrum};
 use crate::fretboard::{STRINGS, Tuning};
 use crate::synth::buzz::{self, Maker, Material};
-use crate::synth::compose::{Composed, Conditions, Given, Sound, compose_with};
+use crate::synth::compose::{Composed, Conditions, Given, StringSound, compose_with};
 use crate::synth::notes::Guitar;
 
 /// Share of the damped strings that die early, the others being dead: what a finger does that leans or is lifted.
@@ -39,11 +39,11 @@ pub struct Player<'a> {
 }
 
 /// Gives what is really done where a step is asked: with the probability `wrong` it is late, wrong or left out, each as often.
-pub fn done(step: &Step, wrong: f64, rng: &mut SmallRng) -> Step {
+pub fn done(step: &PlannedStrum, wrong: f64, rng: &mut SmallRng) -> PlannedStrum {
     if step.string.is_none() || !rng.random_bool(wrong) {
         return step.clone();
     }
-    let clean = Step {
+    let clean = PlannedStrum {
         deed: Deed::Clean,
         string: None,
         ..step.clone()
@@ -56,7 +56,7 @@ pub fn done(step: &Step, wrong: f64, rng: &mut SmallRng) -> Step {
         .collect();
     match others.as_slice() {
         [] => clean,
-        others => Step {
+        others => PlannedStrum {
             string: Some(others[rng.random_range(0..others.len())]),
             ..step.clone()
         },
@@ -67,33 +67,33 @@ impl Player<'_> {
     /// Plays a step; `None` where its buzz cannot be made.
     pub fn play(
         &self,
-        step: &Step,
+        step: &PlannedStrum,
         conditions: &Conditions,
         rng: &mut SmallRng,
     ) -> Option<Composed> {
         let frets = step.voicing.frets;
         let damped = |fret: u8, rng: &mut SmallRng| match rng.random_bool(DIES_EARLY) {
-            true => Sound::Choked(fret),
-            false => Sound::Thud(fret),
+            true => StringSound::Choked(fret),
+            false => StringSound::Thud(fret),
         };
         let mut given = Given {
             tail_s: Some(TAIL_S),
             ..Given::default()
         };
-        let mut sounds = [Sound::Nothing; STRINGS];
+        let mut sounds = [StringSound::Nothing; STRINGS];
         for (string, deed) in step.deeds().into_iter().enumerate() {
             sounds[string] = match (frets.0[string], deed) {
-                (None, Deed::Rings) => Sound::Rings(0),
-                (None, _) if rng.random_bool(DAMPED) => Sound::Thud(0),
-                (None, _) | (Some(_), Deed::Missed) => Sound::Nothing,
-                (Some(fret), Deed::High) => Sound::Rings(fret + 1),
+                (None, Deed::Rings) => StringSound::Rings(0),
+                (None, _) if rng.random_bool(DAMPED) => StringSound::Thud(0),
+                (None, _) | (Some(_), Deed::Missed) => StringSound::Nothing,
+                (Some(fret), Deed::High) => StringSound::Rings(fret + 1),
                 (Some(fret), Deed::Touched | Deed::Lifted | Deed::Slack) => damped(fret, rng),
                 (Some(fret), Deed::Unknown) if rng.random_bool(BARRE_LETS_GO) => damped(fret, rng),
                 (Some(fret), Deed::Buzzes) => {
                     given.voices[string] = Some(self.buzz((string, fret), rng)?);
-                    Sound::Rings(fret)
+                    StringSound::Rings(fret)
                 }
-                (Some(fret), _) => Sound::Rings(fret),
+                (Some(fret), _) => StringSound::Rings(fret),
             };
         }
         Some(compose_with(
@@ -115,28 +115,28 @@ impl Player<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::verdict::Voicing;
+    use crate::verdict::ExpectedVoicing;
     use rand::SeedableRng;
 
     #[test]
     fn one_deed_in_ten_is_not_done_as_asked_and_a_clean_strum_always_is() {
-        let voicing = Voicing::usual("133211".parse().unwrap(), None, &Tuning::default());
-        let step = Step {
+        let voicing = ExpectedVoicing::usual("133211".parse().unwrap(), None, &Tuning::default());
+        let step = PlannedStrum {
             voicing,
             deed: Deed::Lifted,
             string: Some(2),
         };
         let mut rng = SmallRng::seed_from_u64(1);
-        let mut count = |of: &Step| {
-            let played: Vec<Step> = (0..3000).map(|_| done(of, 0.1, &mut rng)).collect();
+        let mut count = |of: &PlannedStrum| {
+            let played: Vec<PlannedStrum> = (0..3000).map(|_| done(of, 0.1, &mut rng)).collect();
             let wrong = played.iter().filter(|done| *done != of).count();
-            let elsewhere = |done: &&Step| done.string.is_some() && *done != of;
+            let elsewhere = |done: &&PlannedStrum| done.string.is_some() && *done != of;
             (wrong, played.iter().filter(elsewhere).count())
         };
         let (wrong, elsewhere) = count(&step);
         assert!((240..360).contains(&wrong), "{wrong}");
         assert!((60..140).contains(&elsewhere), "{elsewhere}");
-        let clean = Step {
+        let clean = PlannedStrum {
             deed: Deed::Clean,
             string: None,
             ..step.clone()

@@ -1,13 +1,13 @@
 //! Tasks in words: a few to be read from a metre away, and a sentence on how it is done.
 
-use super::{Deed, Step};
+use super::{Deed, PlannedStrum};
 use crate::fretboard::{STRINGS, string_number};
-use crate::verdict::cause::Held;
+use crate::verdict::cause::HeldBy;
 use crate::words;
 
 /// Task of a step.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Asked {
+pub struct Task {
     /// "touch string 3".
     pub large: String,
     /// Way in which the hand does that.
@@ -15,10 +15,10 @@ pub struct Asked {
 }
 
 /// Gives what a step asks for.
-pub fn asked(step: &Step) -> Asked {
+pub fn asked(step: &PlannedStrum) -> Task {
     use words::trial as said;
     let Some(index) = step.string else {
-        return Asked {
+        return Task {
             large: said::PLAY_CLEAN.to_owned(),
             in_full: said::PLAY_CLEAN_IN_FULL.to_owned(),
         };
@@ -49,11 +49,11 @@ pub fn asked(step: &Step) -> Asked {
         // No plan asks for the others.
         other => (other.phrase().to_owned(), String::new()),
     };
-    Asked { large, in_full }
+    Task { large, in_full }
 }
 
 /// "F (133211)".
-pub fn chord(step: &Step) -> String {
+pub fn chord(step: &PlannedStrum) -> String {
     let frets = step.voicing.frets;
     match &step.voicing.chord {
         Some(chord) => format!("{chord} ({frets})"),
@@ -62,7 +62,7 @@ pub fn chord(step: &Step) -> String {
 }
 
 /// "ring finger", of the one that holds a string.
-fn finger(step: &Step, index: usize) -> Option<&'static str> {
+fn finger(step: &PlannedStrum, index: usize) -> Option<&'static str> {
     let finger = step.voicing.hand.fingers.0[index]?;
     words::trial::FINGERS
         .get(usize::from(finger).checked_sub(1)?)
@@ -70,14 +70,14 @@ fn finger(step: &Step, index: usize) -> Option<&'static str> {
 }
 
 /// The finger next to a string that can lean against it, in words.
-fn beside(step: &Step, index: usize) -> &'static str {
+fn beside(step: &PlannedStrum, index: usize) -> &'static str {
     let frets = step.voicing.frets;
     let near = [
         index.checked_sub(1),
         Some(index + 1).filter(|s| *s < STRINGS),
     ];
     (near.into_iter().flatten())
-        .filter(|next| step.voicing.hand.held(*next) == Held::Tip)
+        .filter(|next| step.voicing.hand.held(*next) == HeldBy::Tip)
         .find(|next| frets.0[*next] > frets.0[index])
         .and_then(|next| finger(step, next))
         .unwrap_or(words::trial::FINGER_BESIDE)
@@ -88,11 +88,11 @@ mod tests {
     use super::*;
     use crate::fretboard::Tuning;
     use crate::trial::plan::FAULTS;
-    use crate::verdict::Voicing;
+    use crate::verdict::ExpectedVoicing;
 
-    fn step(frets: &str, deed: Deed, string: u8) -> Step {
-        Step {
-            voicing: Voicing::usual(frets.parse().unwrap(), None, &Tuning::default()),
+    fn step(frets: &str, deed: Deed, string: u8) -> PlannedStrum {
+        PlannedStrum {
+            voicing: ExpectedVoicing::usual(frets.parse().unwrap(), None, &Tuning::default()),
             deed,
             string: (deed != Deed::Clean).then(|| usize::from(6 - string)),
         }

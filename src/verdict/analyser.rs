@@ -4,16 +4,17 @@ mod one_string;
 
 use super::string::{judge_expected, judge_unwanted, not_judged, unwanted};
 use super::{
-    Hand, OUT_OF_TUNE_CENTS, Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning, picked,
+    Hand, JudgedTake, OUT_OF_TUNE_CENTS, Reason, SURE_ENOUGH, StringVerdict, Verdict, Warning,
+    picked,
 };
 use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
 use crate::strings::buzz::treble::Treble;
-use crate::strings::buzz::{self, Said};
-use crate::strings::picked::{Pass, Picked, Struck};
+use crate::strings::buzz::{self, BuzzProbabilities};
+use crate::strings::picked::{Pass, Picked, StringStroke};
 use crate::strings::{
-    self, Heard, Learnt, Moments, Networks, OUTCOMES, SHORTEST_S, SHORTEST_STOPPED_S, Spectra,
+    self, Estimate, Learnt, Moments, Networks, OUTCOMES, SHORTEST_S, SHORTEST_STOPPED_S, Spectra,
 };
-use crate::take::{Manner, Strum};
+use crate::take::{Manner, Take};
 
 /// Quieter than this nothing is judged, in dBFS: 20 dB under what counts as an ordinary quiet recording.
 const TOO_QUIET_DBFS: f32 = -55.0;
@@ -35,7 +36,7 @@ const WRONG_CHORD_EXPLAINED: f32 = 0.5;
 
 /// Tuning and rate that an analyser is planned for.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Settings {
+pub struct AnalyserSettings {
     /// Tuning, capo and reference pitch.
     pub tuning: Tuning,
     /// Rate of the strums' samples, in Hz.
@@ -44,28 +45,28 @@ pub struct Settings {
 
 /// Judges strums: planned once, run many times.
 pub struct Analyser {
-    settings: Settings,
+    settings: AnalyserSettings,
     networks: Networks,
     spectra: Spectra,
     picked: Picked,
     treble: Treble,
-    room: strings::Scratch,
+    scratch: strings::Scratch,
     buzz_room: buzz::Scratch,
 }
 
 impl Analyser {
     /// Plans with the networks built into the program.
-    pub fn new(settings: Settings) -> Self {
+    pub fn new(settings: AnalyserSettings) -> Self {
         Self::with_networks(settings, Networks::built_in())
     }
 
     /// Plans with networks of one's own, as measuring needs.
-    pub fn with_networks(settings: Settings, networks: Networks) -> Self {
+    pub fn with_networks(settings: AnalyserSettings, networks: Networks) -> Self {
         Analyser {
             spectra: Spectra::new(settings.rate_hz),
             picked: Picked::new(settings.rate_hz),
             treble: Treble::new(settings.rate_hz),
-            room: strings::Scratch::default(),
+            scratch: strings::Scratch::default(),
             buzz_room: buzz::Scratch::default(),
             settings,
             networks,
@@ -73,13 +74,13 @@ impl Analyser {
     }
 
     /// Gives what it was planned for.
-    pub fn settings(&self) -> Settings {
+    pub fn settings(&self) -> AnalyserSettings {
         self.settings
     }
 
     /// Judges one strum against the voicing that was meant, and explains it by the usual fingering;
-    /// [`Take::explain`] does so by another one, or in view of the takes before.
-    pub fn analyse(&mut self, strum: &Strum, expected: &Frets) -> Take {
+    /// [`JudgedTake::explain`] does so by another one, or in view of the takes before.
+    pub fn analyse(&mut self, strum: &Take, expected: &Frets) -> JudgedTake {
         let mut take = self.judge(strum, expected);
         self.name_other_chord(strum, &[*expected], &mut take);
         take.explain(&Hand::usual(expected, &self.settings.tuning), &[]);
@@ -92,14 +93,14 @@ impl Analyser {
     }
 
     /// Judges one strum and explains nothing.
-    pub(super) fn judge(&mut self, strum: &Strum, expected: &Frets) -> Take {
+    pub(super) fn judge(&mut self, strum: &Take, expected: &Frets) -> JudgedTake {
         let learnt = self.networks.learnt;
         self.evidence(strum, expected).take(&learnt)
     }
 
     /// Hears one strum against the voicing that was meant, and decides nothing yet. Of a picked pass, and of what is not judged,
     /// all is decided: what was learnt by then counts.
-    pub fn evidence(&mut self, strum: &Strum, expected: &Frets) -> Evidence {
+    pub fn evidence(&mut self, strum: &Take, expected: &Frets) -> Evidence {
         let decided = |take| Evidence { take, open: None };
         let mut take = unheard(strum, *expected);
         let first = strum.onsets[0];
@@ -180,7 +181,7 @@ impl Analyser {
     /// Finds which of `library` fits best, and how probable that is, 0 to 1. `None` where `library` is empty.
     ///
     /// A best fit that itself fits badly is improbable, however far ahead of the others: any chord may have been meant.
-    pub fn best_voicing(&mut self, strum: &Strum, library: &[Frets]) -> Option<(usize, f32)> {
+    pub fn best_voicing(&mut self, strum: &Take, library: &[Frets]) -> Option<(usize, f32)> {
         self.read(strum);
         if strum.manner == Manner::Picked {
             let probable = self.picked.voicings(&self.settings.tuning, library);
@@ -201,7 +202,7 @@ impl Analyser {
     /// places in `voicings`, the most probable first. `prior` says how probable each was before it was heard, in any unit.
     pub fn which_voicing(
         &mut self,
-        strum: &Strum,
+        strum: &Take,
         voicings: &[Frets],
         prior: &[f32],
     ) -> Vec<(usize, f32)> {
@@ -212,7 +213,7 @@ impl Analyser {
                 probable.into_iter().enumerate().collect()
             }
             Manner::Strummed => {
-                let (places, heard): (Vec<usize>, Vec<Heard>) =
+                let (places, heard): (Vec<usize>, Vec<Estimate>) =
                     self.look_closely(voicings).into_iter().unzip();
                 let fits = strings::which::fits(&heard);
                 let top = fits.iter().copied().fold(f32::MIN, f32::max);
@@ -230,7 +231,12 @@ impl Analyser {
 
     /// Names the chord of a take that is said to be none of `expected`, where that is sure: one of these a fret higher or
     /// lower, or any that is known.
-    pub(super) fn name_other_chord(&mut self, strum: &Strum, expected: &[Frets], take: &mut Take) {
+    pub(super) fn name_other_chord(
+        &mut self,
+        strum: &Take,
+        expected: &[Frets],
+        take: &mut JudgedTake,
+    ) {
         if !take.is_another_chord() {
             return;
         }
@@ -254,7 +260,7 @@ impl Analyser {
     }
 
     /// That of a few voicings of which every string does what it should in a strum, where there is one.
-    fn as_it_should(&mut self, strum: &Strum, voicings: &[Frets]) -> Option<Frets> {
+    fn as_it_should(&mut self, strum: &Take, voicings: &[Frets]) -> Option<Frets> {
         if strum.manner == Manner::Picked {
             return None;
         }
@@ -266,7 +272,7 @@ impl Analyser {
     }
 
     /// Gives what was heard of those of `library` that fit best at a first look, and their places in it.
-    pub(super) fn look_closely(&mut self, library: &[Frets]) -> Vec<(usize, Heard)> {
+    pub(super) fn look_closely(&mut self, library: &[Frets]) -> Vec<(usize, Estimate)> {
         let tuning = &self.settings.tuning;
         let mut rough: Vec<(f32, usize)> = library
             .iter()
@@ -281,7 +287,7 @@ impl Analyser {
                 &self.spectra,
                 tuning,
                 frets,
-                &mut self.room,
+                &mut self.scratch,
             )
         };
         (rough.into_iter())
@@ -290,13 +296,13 @@ impl Analyser {
     }
 
     /// What became of the strings of the strum that was read.
-    fn hear(&mut self, expected: &Frets) -> Heard {
+    fn hear(&mut self, expected: &Frets) -> Estimate {
         strings::hear(
             &self.networks.strums,
             &self.spectra,
             &self.settings.tuning,
             expected,
-            &mut self.room,
+            &mut self.scratch,
         )
     }
 
@@ -304,15 +310,15 @@ impl Analyser {
     fn hear_stroke(
         &mut self,
         samples: &[f32],
-        stroke: Struck,
+        stroke: StringStroke,
         pass: &Pass,
         frets: &Frets,
-    ) -> (Heard, Option<Said>) {
+    ) -> (Estimate, Option<BuzzProbabilities>) {
         let sound = (samples, self.settings.rate_hz);
         let tuning = &self.settings.tuning;
         let notes = pass.notes(stroke, sound, tuning, frets, &mut self.spectra);
         let network = &self.networks.strokes;
-        let heard = strings::hear_notes(network, &self.spectra, notes, &mut self.room);
+        let heard = strings::hear_notes(network, &self.spectra, notes, &mut self.scratch);
         let moments = Moments {
             first: stroke.from,
             last: stroke.from,
@@ -324,7 +330,7 @@ impl Analyser {
         (heard, said)
     }
 
-    fn read(&mut self, strum: &Strum) {
+    fn read(&mut self, strum: &Take) {
         match strum.manner {
             Manner::Strummed => {
                 let moments = Moments::of(strum);
@@ -344,25 +350,25 @@ impl Analyser {
 #[derive(Debug, Clone)]
 pub struct Evidence {
     /// What is decided: all but the strings and their buzz, where these are open.
-    take: Take,
+    take: JudgedTake,
     open: Option<Box<Open>>,
 }
 
 /// What the verdicts of a strum rest on.
 #[derive(Debug, Clone)]
 struct Open {
-    heard: Heard,
+    heard: Estimate,
     /// A single string that was heard at another fret.
     elsewhere: Option<one_string::Elsewhere>,
     /// Sound after the last onset, in seconds.
     seconds: f32,
     /// What is said of buzz, where it can be heard.
-    buzz: Option<Said>,
+    buzz: Option<BuzzProbabilities>,
 }
 
 impl Evidence {
     /// Decides on every string; nothing is explained.
-    pub fn take(&self, learnt: &Learnt) -> Take {
+    pub fn take(&self, learnt: &Learnt) -> JudgedTake {
         let mut take = self.take.clone();
         let Some(open) = &self.open else {
             return take;
@@ -394,7 +400,7 @@ pub(super) fn well(fit: f32) -> f32 {
 }
 
 /// Tells how well a voicing fits, where any chord may be meant: whether every string does what it should.
-pub(super) fn fit(heard: &Heard) -> f32 {
+pub(super) fn fit(heard: &Estimate) -> f32 {
     let of_string = |string: usize| match heard.outcomes[string] {
         Some(outcomes) => outcomes[0].max(1e-3).ln(),
         None => (1.0 - unwanted(heard, string).0).max(1e-3).ln(),
@@ -404,7 +410,7 @@ pub(super) fn fit(heard: &Heard) -> f32 {
 }
 
 /// Why a strum is not judged string by string, where it is not.
-fn not_the_chord(heard: &Heard, expected: &Frets) -> Option<Warning> {
+fn not_the_chord(heard: &Estimate, expected: &Frets) -> Option<Warning> {
     let notes = &heard.notes;
     if notes.strongest_db < TOO_NOISY_DB {
         return Some(Warning::TooNoisy {
@@ -424,8 +430,8 @@ fn not_the_chord(heard: &Heard, expected: &Frets) -> Option<Warning> {
 }
 
 /// A take of which nothing has been heard yet: no string is judged.
-pub(super) fn unheard(strum: &Strum, expected: Frets) -> Take {
-    Take {
+pub(super) fn unheard(strum: &Take, expected: Frets) -> JudgedTake {
+    JudgedTake {
         start_s: strum.start_s(),
         manner: strum.manner,
         chord: None,
@@ -438,7 +444,7 @@ pub(super) fn unheard(strum: &Strum, expected: Frets) -> Take {
 }
 
 /// Where it may be one of two strings that buzzes, neither is clean.
-fn add_buzz(take: &mut Take, said: &Said) {
+fn add_buzz(take: &mut JudgedTake, said: &BuzzProbabilities) {
     let found = buzz::found(said);
     for (said, buzzes) in take.strings.iter_mut().zip(found.strings) {
         if let Some(sure) = buzzes {
@@ -486,8 +492,8 @@ mod tests {
     use crate::verdict::wording::headline;
 
     /// Any string buzzes, and each of these so probably.
-    fn said(strings: &[(usize, f32)]) -> Said {
-        let mut said = Said {
+    fn said(strings: &[(usize, f32)]) -> BuzzProbabilities {
+        let mut said = BuzzProbabilities {
             buzzes: [Some(0.01); STRINGS],
             any: 0.99,
             rattles: 0.0,

@@ -1,6 +1,6 @@
 //! Clean takes: one rule for lessons, playing along, the diary and the report.
 
-use super::{Take, Verdict};
+use super::{JudgedTake, Verdict};
 use crate::fretboard::STRINGS;
 
 /// Choice of strings by which every one counts.
@@ -12,7 +12,7 @@ const MOST_UNSURE: usize = 1;
 
 /// Tells whether a take is clean: no string that counts has a fault, and at most one stays unsure. `None`
 /// where the take was not judged or too much of it stays unsure. `counts` from string 6 to string 1.
-pub fn clean(take: &Take, counts: &[bool; STRINGS]) -> Option<bool> {
+pub fn clean(take: &JudgedTake, counts: &[bool; STRINGS]) -> Option<bool> {
     let verdicts = || {
         (take.strings.iter().zip(counts))
             .filter(|(_, counts)| **counts)

@@ -1,18 +1,18 @@
 //! Takes made by hand for tests.
 
-use super::{Reason, StringVerdict, Take, Verdict, Warning};
+use super::{JudgedTake, Reason, StringVerdict, Verdict, Warning};
 use crate::fretboard::Frets;
 use crate::take::Manner;
 
 /// Bb in A shape, every string as it should be.
-pub fn bb() -> Take {
+pub fn bb() -> JudgedTake {
     let mut take = clean("x13331");
     take.chord = Some("Bb".into());
     take
 }
 
 /// Take at these frets, every string as it should be.
-pub fn clean(frets: &str) -> Take {
+pub fn clean(frets: &str) -> JudgedTake {
     let frets: Frets = frets.parse().unwrap();
     let strings = std::array::from_fn(|i| StringVerdict {
         string: 6 - i as u8,
@@ -28,7 +28,7 @@ pub fn clean(frets: &str) -> Take {
         level_db: frets.0[i].map(|f| -3.0 - f32::from(f)),
         reason: None,
     });
-    Take {
+    JudgedTake {
         start_s: 0.3123,
         manner: Manner::Strummed,
         chord: None,
@@ -41,7 +41,7 @@ pub fn clean(frets: &str) -> Take {
 }
 
 /// The take with the verdict on the given string changed.
-pub fn with(mut take: Take, string: u8, verdict: Verdict, confidence: f32) -> Take {
+pub fn with(mut take: JudgedTake, string: u8, verdict: Verdict, confidence: f32) -> JudgedTake {
     let s = &mut take.strings[6 - string as usize];
     s.verdict = verdict;
     s.confidence = confidence;
@@ -55,7 +55,7 @@ pub fn with(mut take: Take, string: u8, verdict: Verdict, confidence: f32) -> Ta
 }
 
 /// A take that was not judged because of `warning`.
-pub fn not_judged(warning: Warning) -> Take {
+pub fn not_judged(warning: Warning) -> JudgedTake {
     let mut take = bb();
     for s in &mut take.strings {
         s.verdict = Verdict::Unsure;

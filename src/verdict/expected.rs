@@ -1,9 +1,9 @@
 //! Voicings that takes are held against.
 
 use super::analyser::{Analyser, unheard};
-use super::{Candidates, Hand, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
+use super::{Candidates, Hand, JudgedTake, SURE_ENOUGH, StringVerdict, Verdict, Warning};
 use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
-use crate::take::{Finder, Strum};
+use crate::take::{Finder, Take};
 
 /// A voicing is named as one that a strum may be from this probability up: rarer ones only make the choice longer. A choice.
 const WORTH_A_WORD: f32 = 0.05;
@@ -19,23 +19,23 @@ const NO_FRETS: Frets = Frets([None; STRINGS]);
 #[derive(Debug, Clone, PartialEq)]
 pub enum Expected {
     /// Voicing that is named.
-    Named(Voicing),
+    Named(ExpectedVoicing),
     /// One of these voicings of one chord, whose name alone was given; the usual one first, at least one.
-    Chord(Vec<Voicing>),
+    Chord(Vec<ExpectedVoicing>),
     /// The one of these that fits a take best; `frets` are theirs, in the same order.
     Guessed {
         /// Frets of each voicing.
         frets: Vec<Frets>,
         /// The voicings to choose from.
-        voicings: Vec<Voicing>,
+        voicings: Vec<ExpectedVoicing>,
     },
     /// The first of these, unless another one of them surely is the one played. At least one.
-    Among(Vec<Voicing>),
+    Among(Vec<ExpectedVoicing>),
 }
 
 /// A voicing that was meant.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Voicing {
+pub struct ExpectedVoicing {
     /// Frets of strings 6 to 1.
     pub frets: Frets,
     /// The chord's name where it has one.
@@ -44,10 +44,10 @@ pub struct Voicing {
     pub hand: Hand,
 }
 
-impl Voicing {
+impl ExpectedVoicing {
     /// A voicing held with the usual fingers.
     pub fn usual(frets: Frets, chord: Option<String>, tuning: &Tuning) -> Self {
-        Voicing {
+        ExpectedVoicing {
             frets,
             chord,
             hand: Hand::usual(&frets, tuning),
@@ -55,7 +55,7 @@ impl Voicing {
     }
 
     /// Judges a strum that was meant to be this, and explains it in view of the takes before.
-    fn judge(&self, analyser: &mut Analyser, strum: &Strum, history: &[Take]) -> Take {
+    fn judge(&self, analyser: &mut Analyser, strum: &Take, history: &[JudgedTake]) -> JudgedTake {
         let mut take = analyser.judge(strum, &self.frets);
         take.chord = self.chord.clone();
         take.explain(&self.hand, history);
@@ -78,17 +78,17 @@ impl Expected {
     /// Any voicing that is known in this tuning; `None` where none is.
     pub fn any(tuning: &Tuning) -> Option<Expected> {
         let within_reach = |v: &library::Voicing| tuning.reaches(&v.frets).is_ok();
-        let voicings: Vec<Voicing> = library::all(tuning)
+        let voicings: Vec<ExpectedVoicing> = library::all(tuning)
             .into_iter()
             .filter(within_reach)
-            .map(|v| Voicing::usual(v.frets, Some(v.chord.to_string()), tuning))
+            .map(|v| ExpectedVoicing::usual(v.frets, Some(v.chord.to_string()), tuning))
             .collect();
         let frets: Vec<Frets> = voicings.iter().map(|v| v.frets).collect();
         (!frets.is_empty()).then_some(Expected::Guessed { frets, voicings })
     }
 
     /// The voicing that is meant, where it is only one.
-    pub fn named(&self) -> Option<&Voicing> {
+    pub fn named(&self) -> Option<&ExpectedVoicing> {
         match self {
             Expected::Named(voicing) => Some(voicing),
             Expected::Among(voicings) => voicings.first(),
@@ -98,7 +98,7 @@ impl Expected {
     }
 
     /// A voicing that would be right; `None` where any chord would.
-    pub fn example(&self) -> Option<&Voicing> {
+    pub fn example(&self) -> Option<&ExpectedVoicing> {
         match self {
             Expected::Chord(voicings) => voicings.first(),
             _ => self.named(),
@@ -121,7 +121,12 @@ impl Expected {
     ///
     /// # Panics
     /// When there is nothing in [`Expected::Among`] or [`Expected::Chord`].
-    pub fn judge(&self, analyser: &mut Analyser, strum: &Strum, history: &[Take]) -> Take {
+    pub fn judge(
+        &self,
+        analyser: &mut Analyser,
+        strum: &Take,
+        history: &[JudgedTake],
+    ) -> JudgedTake {
         let mut take = match self {
             Expected::Named(voicing) => voicing.judge(analyser, strum, history),
             Expected::Among(voicings) => Self::judge_among(voicings, analyser, strum, history),
@@ -150,11 +155,11 @@ impl Expected {
     /// Judges against the voicing that surely sounds. That almost nothing rings is said whichever was meant.
     fn judge_chord(
         &self,
-        voicings: &[Voicing],
+        voicings: &[ExpectedVoicing],
         analyser: &mut Analyser,
-        strum: &Strum,
-        history: &[Take],
-    ) -> Take {
+        strum: &Take,
+        history: &[JudgedTake],
+    ) -> JudgedTake {
         let first = voicings[0].judge(analyser, strum, history);
         if voicings.len() == 1 {
             return first;
@@ -203,8 +208,8 @@ impl Expected {
     }
 
     /// A take that was not judged, where it is not known either which voicing it is.
-    fn of_no_voicing(&self, take: Take, strum: &Strum) -> Take {
-        Take {
+    fn of_no_voicing(&self, take: JudgedTake, strum: &Take) -> JudgedTake {
+        JudgedTake {
             frets: NO_FRETS,
             strings: unheard(strum, NO_FRETS).strings,
             ..take
@@ -217,7 +222,7 @@ impl Expected {
     }
 
     /// Explains a take that was judged against this, in view of the takes before it, the oldest first.
-    pub fn explain(&self, take: &mut Take, history: &[Take]) {
+    pub fn explain(&self, take: &mut JudgedTake, history: &[JudgedTake]) {
         let voicings = match self {
             Expected::Named(voicing) => std::slice::from_ref(voicing),
             Expected::Among(voicings)
@@ -232,11 +237,11 @@ impl Expected {
     /// Judges against the first voicing; where that leaves faults, against the one of the others that was surely played and
     /// leaves fewer, whatever its strings did.
     fn judge_among(
-        voicings: &[Voicing],
+        voicings: &[ExpectedVoicing],
         analyser: &mut Analyser,
-        strum: &Strum,
-        history: &[Take],
-    ) -> Take {
+        strum: &Take,
+        history: &[JudgedTake],
+    ) -> JudgedTake {
         let take = voicings[0].judge(analyser, strum, history);
         let wrong_chord = take.is_another_chord();
         // A string that the exercise leaves out has no fault, but may show that another one was played.
@@ -253,7 +258,7 @@ impl Expected {
         }
         // One of them is meant, but something else may have been played.
         let other = voicings[best].judge(analyser, strum, history);
-        let count = |take: &Take| take.strings.iter().filter(|s| astray(s)).count();
+        let count = |take: &JudgedTake| take.strings.iter().filter(|s| astray(s)).count();
         match other.judged() && (wrong_chord || count(&other) < count(&take)) {
             true => other,
             false => take,
@@ -261,10 +266,10 @@ impl Expected {
     }
 
     /// The take of a strum that is not to be judged, and why.
-    pub fn not_judged(&self, strum: &Strum, why: Warning) -> Take {
+    pub fn not_judged(&self, strum: &Take, why: Warning) -> JudgedTake {
         match self.named() {
             Some(voicing) => not_judged(strum, voicing, why),
-            None => Take {
+            None => JudgedTake {
                 warnings: vec![why],
                 chord: self.example().and_then(|v| v.chord.clone()),
                 ..unheard(strum, NO_FRETS)
@@ -274,8 +279,8 @@ impl Expected {
 }
 
 /// A take of which no string is judged.
-fn not_judged(strum: &Strum, voicing: &Voicing, why: Warning) -> Take {
-    Take {
+fn not_judged(strum: &Take, voicing: &ExpectedVoicing, why: Warning) -> JudgedTake {
+    JudgedTake {
         warnings: vec![why],
         chord: voicing.chord.clone(),
         ..unheard(strum, voicing.frets)

@@ -2,7 +2,7 @@
 
 use std::ops::Deref;
 
-use super::Take;
+use super::JudgedTake;
 
 /// So many takes before one are looked at: a practice of a minute or two.
 pub(super) const LAST_TAKES: usize = 8;
@@ -10,12 +10,12 @@ pub(super) const LAST_TAKES: usize = 8;
 /// The last takes, the oldest first: as many as a judgement looks back to.
 #[derive(Debug, Clone, Default)]
 pub struct History {
-    takes: Vec<Take>,
+    takes: Vec<JudgedTake>,
 }
 
 impl History {
     /// Adds a take, and forgets the oldest where there are enough.
-    pub fn remember(&mut self, take: Take) {
+    pub fn remember(&mut self, take: JudgedTake) {
         if self.takes.len() == LAST_TAKES {
             self.takes.remove(0);
         }
@@ -24,9 +24,9 @@ impl History {
 }
 
 impl Deref for History {
-    type Target = [Take];
+    type Target = [JudgedTake];
 
-    fn deref(&self) -> &[Take] {
+    fn deref(&self) -> &[JudgedTake] {
         &self.takes
     }
 }
@@ -40,7 +40,7 @@ mod tests {
     fn the_last_takes_are_kept_in_order() {
         let mut history = History::default();
         for start_s in 0..20 {
-            history.remember(Take {
+            history.remember(JudgedTake {
                 start_s: f64::from(start_s),
                 ..bb()
             });

@@ -11,10 +11,10 @@ mod picked;
 mod string;
 pub mod wording;
 
-pub use analyser::{Analyser, Evidence, Settings};
+pub use analyser::{Analyser, AnalyserSettings, Evidence};
 pub use cause::{Advice, Cause, Hand};
 pub use clean::{ALL_STRINGS, clean};
-pub use expected::{Expected, Voicing};
+pub use expected::{Expected, ExpectedVoicing};
 pub use history::History;
 
 use serde::{Deserialize, Serialize};
@@ -221,8 +221,8 @@ impl StringVerdict {
 
 /// One take judged.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Take {
-    /// Moment of the first string, in seconds from the start of the recording.
+pub struct JudgedTake {
+    /// Moment of the first stroke, in seconds from the start of the recording.
     pub start_s: f64,
     /// Strummed or picked.
     pub manner: Manner,
@@ -259,7 +259,7 @@ impl Verdict {
     }
 }
 
-impl Take {
+impl JudgedTake {
     /// Tells whether another chord than the expected one is said to sound.
     pub fn is_another_chord(&self) -> bool {
         let another = |w: &Warning| matches!(w, Warning::WrongChord { .. });

@@ -1,10 +1,10 @@
 //! Verdicts on a picked pass: each string by its own moment.
 
 use super::string::{judge_expected, judge_unwanted, not_judged};
-use super::{OUT_OF_TUNE_CENTS, Reason, StringVerdict, Take, Verdict, Warning};
-use crate::strings::buzz::{self, Said};
-use crate::strings::picked::{Pass, Struck};
-use crate::strings::{Heard, Learnt, SHORTEST_S};
+use super::{JudgedTake, OUT_OF_TUNE_CENTS, Reason, StringVerdict, Verdict, Warning};
+use crate::strings::buzz::{self, BuzzProbabilities};
+use crate::strings::picked::{Pass, StringStroke};
+use crate::strings::{Estimate, Learnt, SHORTEST_S};
 
 /// Another chord is said to sound when less than this share of the strokes that are plainly a note are notes of the expected
 /// one. Of 640 composed passes with up to two faults it was 0.5 at least.
@@ -22,11 +22,11 @@ pub(super) fn is_another_chord(pass: &Pass) -> bool {
 /// Fills in the strings, the tuning, and what is wrong with the take as a whole. Strokes count samples at `rate_hz`;
 /// `hear` says what became of the strings at one.
 pub(super) fn judge(
-    take: &mut Take,
+    take: &mut JudgedTake,
     pass: &Pass,
     rate_hz: u32,
     learnt: &Learnt,
-    mut hear: impl FnMut(Struck) -> (Heard, Option<Said>),
+    mut hear: impl FnMut(StringStroke) -> (Estimate, Option<BuzzProbabilities>),
 ) {
     take.tuning_cents = pass.tuning_cents as f32;
     if pass.tuning_cents.abs() > OUT_OF_TUNE_CENTS {

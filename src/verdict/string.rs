@@ -3,7 +3,7 @@
 use super::wording::PROBABLY_BELOW;
 use super::{Reason, StringVerdict, Verdict};
 use crate::fretboard::string_number;
-use crate::strings::{Heard, Learnt, OUTCOMES};
+use crate::strings::{Estimate, Learnt, OUTCOMES};
 
 /// A fault is told only from this probability up, and a string called clean from this one up; between
 /// lies `unsure`. A choice: a false alarm is held twice as bad as a fault not told.
@@ -39,7 +39,7 @@ pub(super) fn not_judged(string: usize, fret: Option<u8>) -> StringVerdict {
 
 /// Judges a string that should sound at `fret` and was heard for so many `seconds`.
 pub(super) fn judge_expected(
-    heard: &Heard,
+    heard: &Estimate,
     string: usize,
     fret: u8,
     seconds: f32,
@@ -90,13 +90,13 @@ pub(super) fn judge_expected(
 }
 
 /// Probability that a string sounds that must not, and the fret it then sounds at.
-pub(super) fn unwanted(heard: &Heard, string: usize) -> (f32, Option<u8>) {
+pub(super) fn unwanted(heard: &Estimate, string: usize) -> (f32, Option<u8>) {
     let best = heard.best_other(string);
     (best.map_or(0.0, |b| b.1), best.map(|b| b.0))
 }
 
 /// Judges a string that must not sound.
-pub(super) fn judge_unwanted(heard: &Heard, string: usize, learnt: &Learnt) -> StringVerdict {
+pub(super) fn judge_unwanted(heard: &Estimate, string: usize, learnt: &Learnt) -> StringVerdict {
     let (sounds, fret) = unwanted(heard, string);
     let rings = learnt.unwanted(sounds);
     let level_db = heard.levels_db[string];

@@ -1,7 +1,7 @@
 //! Wording of a take: what a verdict is called, why the recording cannot tell, what is wrong with a take as a
 //! whole and what to do about it. The sentences themselves stand in `words`.
 
-use super::{Advice, Cause, Reason, SURE_ENOUGH, StringVerdict, Take, Verdict, Warning};
+use super::{Advice, Cause, JudgedTake, Reason, SURE_ENOUGH, StringVerdict, Verdict, Warning};
 use crate::fretboard::{ChordName, NamedFrets};
 use crate::words;
 pub use crate::words::grammar::capital;
@@ -111,7 +111,7 @@ fn reason_phrase(reason: Option<Reason>) -> &'static str {
 }
 
 /// The one sentence to read first: which strings to look at.
-pub fn headline(take: &Take) -> String {
+pub fn headline(take: &JudgedTake) -> String {
     if !take.judged() {
         return if take.warnings.is_empty() {
             words::take::NOT_JUDGED.to_owned()
@@ -132,7 +132,7 @@ pub fn headline(take: &Take) -> String {
 }
 
 /// The voicing that was taken for the one played, where only the chord was named; where that is open, each that it may be.
-fn voicings_heard(take: &Take) -> impl Iterator<Item = &NamedFrets> {
+fn voicings_heard(take: &JudgedTake) -> impl Iterator<Item = &NamedFrets> {
     let heard = take.warnings.iter().find_map(|w| match w {
         Warning::VoicingGuessed { sure, voicings } if *sure >= SURE_ENOUGH => {
             Some(voicings.iter().take(1))
@@ -149,7 +149,7 @@ fn is_open(string: &StringVerdict) -> bool {
 }
 
 /// The headline of a judged take, as far as its strings go.
-fn strings_headline(take: &Take) -> String {
+fn strings_headline(take: &JudgedTake) -> String {
     if take.almost_nothing_rings() {
         return words::take::ALMOST_NOTHING_RINGS.to_owned();
     }
@@ -191,7 +191,7 @@ fn strings_headline(take: &Take) -> String {
 pub const BRIEF: usize = 31;
 
 /// A few words for a line of a long list: "look at 4 and 3", after the chord where it was guessed.
-pub fn brief(take: &Take) -> String {
+pub fn brief(take: &JudgedTake) -> String {
     let guess = take.warnings.iter().find_map(|w| match *w {
         Warning::ChordGuessed { sure } => Some(sure),
         _ => None,
@@ -240,7 +240,7 @@ pub fn brief(take: &Take) -> String {
 
 /// Gives what is wrong with the take as a whole and what to do, in one or two sentences. `take` is the
 /// take that the warning belongs to.
-pub fn warning(warning: &Warning, take: &Take) -> String {
+pub fn warning(warning: &Warning, take: &JudgedTake) -> String {
     let no_frets = take.frets.sounding().next().is_none();
     let chord = match &take.chord {
         Some(name) if no_frets => name.clone(),
@@ -338,7 +338,7 @@ fn warning_phrase(warning: &Warning) -> &'static str {
 }
 
 /// Which way a hand is off that holds the shape of a take a fret from its place, and where it is to go.
-fn off_place(heard: &NamedFrets, take: &Take) -> Option<(&'static str, &'static str)> {
+fn off_place(heard: &NamedFrets, take: &JudgedTake) -> Option<(&'static str, &'static str)> {
     let is_off_by = |by: i8| match take.frets.sounding().next() {
         Some(_) => take.frets.moved(by) == Some(heard.frets),
         // Any shape of the chord was meant.
@@ -361,7 +361,7 @@ fn off_place(heard: &NamedFrets, take: &Take) -> Option<(&'static str, &'static 
 }
 
 /// "The whole guitar is 23 cents sharp…", where that is worth a word and the advice does not say it.
-pub fn tuning_note(take: &Take) -> Option<String> {
+pub fn tuning_note(take: &JudgedTake) -> Option<String> {
     let cents = take.tuning_cents;
     let said = |a: &Advice| a.cause == Cause::TuneFirst;
     (take.judged() && cents.abs() >= GUITAR_OFF_CENTS && !take.advice.iter().any(said))
@@ -423,7 +423,7 @@ pub fn most_often(verdict: Verdict) -> &'static str {
 }
 
 /// One clause for each kind of fault of the take: "strings 4 and 3 do not ring".
-fn faults(take: &Take) -> Vec<String> {
+fn faults(take: &JudgedTake) -> Vec<String> {
     let order = [
         Verdict::Muted,
         Verdict::Choked,
@@ -453,7 +453,7 @@ fn faults(take: &Take) -> Vec<String> {
     kinds.map(clause).collect()
 }
 
-fn numbers(take: &Take, keep: impl Fn(&StringVerdict) -> bool) -> Vec<u8> {
+fn numbers(take: &JudgedTake, keep: impl Fn(&StringVerdict) -> bool) -> Vec<u8> {
     take.strings
         .iter()
         .filter(|s| keep(s))

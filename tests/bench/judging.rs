@@ -6,7 +6,7 @@ use criterion::{Criterion, criterion_group, criterion_main};
 use ringtrue::audio;
 use ringtrue::fretboard::{Frets, Tuning, library};
 use ringtrue::take::Finder;
-use ringtrue::verdict::{Analyser, Settings};
+use ringtrue::verdict::{Analyser, AnalyserSettings};
 
 fn judging(bench: &mut Criterion) {
     let path = Path::new("fixtures/strums/x13331-all-strings-ring.wav");
@@ -20,7 +20,7 @@ fn judging(bench: &mut Criterion) {
     finder.expect(&Tuning::default(), Some(&frets));
     finder.push(&recording.samples, &mut strums);
     finder.finish(&mut strums);
-    let mut analyser = Analyser::new(Settings {
+    let mut analyser = Analyser::new(AnalyserSettings {
         tuning: Tuning::default(),
         rate_hz: recording.rate_hz,
     });

@@ -6,15 +6,15 @@ use std::path::Path;
 
 use command::Desk;
 use ringtrue::fretboard::Tuning;
-use ringtrue::practice::diary::{Diary, Entry, Said};
+use ringtrue::practice::diary::{Correction, Diary, Entry};
 use ringtrue::practice::{BUNDLED, Lesson};
 use ringtrue::take::Manner;
-use ringtrue::verdict::{StringVerdict, Take, Verdict};
+use ringtrue::verdict::{JudgedTake, StringVerdict, Verdict};
 
 /// A take of Bb in which string 3 was heard dead.
-fn take() -> Take {
+fn take() -> JudgedTake {
     let frets: ringtrue::fretboard::Frets = "x13331".parse().unwrap();
-    Take {
+    JudgedTake {
         start_s: 0.0,
         manner: Manner::Strummed,
         chord: Some("Bb".to_owned()),
@@ -166,13 +166,20 @@ fn a_take_is_put_right_and_progress_and_report_count_what_stands() {
     ]);
     assert_eq!(taken.status, 0, "{}", taken.err);
     let other = Diary::open_existing(&desk.path("other.sqlite")).unwrap();
-    let said: Vec<Option<Said>> = other
+    let said: Vec<Option<Correction>> = other
         .latest(3)
         .unwrap()
         .into_iter()
         .map(|(_, e)| e.said)
         .collect();
-    assert_eq!(said, [Some(Said::Right(vec![3])), Some(Said::Forget), None]);
+    assert_eq!(
+        said,
+        [
+            Some(Correction::Right(vec![3])),
+            Some(Correction::Forget),
+            None
+        ]
+    );
     assert_eq!(right(&["--take", "1", "--as-heard"]).status, 0);
     let far = right(&["--take", "9", "--forget"]);
     assert_eq!(far.status, 2);

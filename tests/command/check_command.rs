@@ -5,7 +5,7 @@ use crate::common;
 use std::io::Read;
 use std::process::{Command, Stdio};
 
-use common::command::{Desk, Run, bb};
+use common::command::{Desk, Finished, bb};
 use serde_json::Value;
 
 const VERDICTS: [&str; 8] = [
@@ -44,7 +44,7 @@ fn status_for(file: &Value) -> i32 {
     }
 }
 
-fn assert_picture_of_six(run: &Run) {
+fn assert_picture_of_six(run: &Finished) {
     let rows: Vec<&str> = run
         .out
         .lines()

@@ -10,7 +10,7 @@ use std::time::Duration;
 
 use command::Desk;
 use ringtrue::practice::diary::{Diary, Entry, Filter};
-use ringtrue::synth::compose::Sound;
+use ringtrue::synth::compose::StringSound;
 use tape::Tape;
 
 /// Takes of the recording on [`desk`].
@@ -23,8 +23,8 @@ fn desk() -> Desk {
     std::fs::write(desk.path("lesson.toml"), lesson).unwrap();
     let mut tape = Tape::new();
     for i in 0..TAKES {
-        let wrong: &[(u8, Sound)] = if i % 3 == 2 {
-            &[(3, Sound::Rings(0))]
+        let wrong: &[(u8, StringSound)] = if i % 3 == 2 {
+            &[(3, StringSound::Rings(0))]
         } else {
             &[]
         };
@@ -50,7 +50,7 @@ fn practice(evening: usize) -> Vec<String> {
     .to_vec()
 }
 
-fn practise(desk: &Desk, evening: usize) -> command::Run {
+fn practise(desk: &Desk, evening: usize) -> command::Finished {
     let arguments = practice(evening);
     desk.run(&arguments.iter().map(String::as_str).collect::<Vec<_>>())
 }
@@ -434,7 +434,7 @@ fn program_at(desk: &Desk) {
 
 /// Runs that program under a shell that first sets the stage.
 #[cfg(unix)]
-fn under(desk: &Desk, stage: &str, arguments: &[String]) -> command::Run {
+fn under(desk: &Desk, stage: &str, arguments: &[String]) -> command::Finished {
     let output = Command::new("sh")
         .arg("-c")
         .arg(format!("{stage} ./ringtrue \"$@\""))
@@ -443,7 +443,7 @@ fn under(desk: &Desk, stage: &str, arguments: &[String]) -> command::Run {
         .current_dir(desk.path(""))
         .output()
         .unwrap();
-    command::Run {
+    command::Finished {
         status: output.status.code().expect("it ends by itself"),
         out: String::from_utf8(output.stdout).unwrap(),
         err: String::from_utf8(output.stderr).unwrap(),
@@ -455,7 +455,7 @@ fn under(desk: &Desk, stage: &str, arguments: &[String]) -> command::Run {
 fn on_a_full_disk_practice_goes_on_and_no_take_is_lost() {
     let desk = desk();
     program_at(&desk);
-    // No file may grow past 32 kB: room for a diary, not for six takes in its journal.
+    // No file may grow past 32 kB: space for a diary, not for six takes in its journal.
     let run = under(&desk, "trap '' XFSZ; ulimit -f 64; exec", &practice(0));
     assert_eq!(run.status, 0, "{}", run.err);
     assert!(
@@ -497,7 +497,7 @@ fn a_read_only_diary_is_read_but_not_written() {
     };
     let shown = under(&desk, stage, &show);
     assert_eq!(shown.out, before.out, "{}", shown.err);
-    let command::Run { out, err, .. } = under(&desk, stage, &practice(1));
+    let command::Finished { out, err, .. } = under(&desk, stage, &practice(1));
     assert!(err.contains("it or its folder is read-only"), "{err}");
     assert!(err.contains("Practice goes on without it."), "{err}");
     let file = out.lines().find(|line| line.ends_with(".jsonl")).unwrap();

@@ -5,7 +5,7 @@ use crate::common::takes;
 
 use std::fs;
 
-use command::{Desk, Run, bb};
+use command::{Desk, Finished, bb};
 use ringtrue::practice::diary::{Diary, Entry, Filter};
 use ringtrue::report::terminal::is_unsafe;
 use serde_json::{Value, json};
@@ -14,7 +14,7 @@ use serde_json::{Value, json};
 const HOSTILE: &str = "a\x1b[2J\nFORGED\r\x07\u{9b}31m\u{202e}b\u{200b}\u{2028}c\u{2066}d";
 
 /// That nothing in it is obeyed by a terminal, and no line of it is forged.
-fn safe(run: &Run) {
+fn safe(run: &Finished) {
     for text in [&run.out, &run.err] {
         let bad = text.find(|c| c != '\n' && is_unsafe(c));
         assert!(bad.is_none(), "{:?}", &text[bad.unwrap_or(0)..]);
@@ -33,7 +33,7 @@ fn saved(desk: &Desk) -> Value {
 }
 
 /// Writes takes as lines and takes them in.
-fn import(desk: &Desk, diary: &str, lines: &[Value]) -> Run {
+fn import(desk: &Desk, diary: &str, lines: &[Value]) -> Finished {
     let lines: Vec<String> = lines.iter().map(Value::to_string).collect();
     fs::write(desk.path("takes.jsonl"), lines.join("\n")).unwrap();
     desk.run(&["progress", "--diary", diary, "--import", "takes.jsonl"])
@@ -230,7 +230,7 @@ fn kept_sound(desk: &Desk, diary: &str, name: &str) {
 }
 
 /// The page of a diary whose one take names this sound, as a program that looked less closely took it in.
-fn page_with(desk: &Desk, sound: &str) -> (Run, String) {
+fn page_with(desk: &Desk, sound: &str) -> (Finished, String) {
     let path = desk.path("d.sqlite");
     let _ = fs::remove_file(&path);
     let diary = Diary::open(&path).unwrap();

@@ -34,7 +34,7 @@ const WRITING: Duration = Duration::from_millis(3);
 
 /// What must hold of the folder after a kill.
 #[derive(Clone, Copy)]
-enum Rule {
+enum KillRule {
     /// Each file is what it was before, or what it would have become.
     OldOrNew,
     /// What was there is as it was, and what is new is whole.
@@ -52,7 +52,7 @@ struct Work {
     before: Vec<Vec<&'static str>>,
     /// The one that is killed.
     killed: Vec<&'static str>,
-    rule: Rule,
+    rule: KillRule,
 }
 
 fn works() -> Vec<Work> {
@@ -69,49 +69,49 @@ fn works() -> Vec<Work> {
             "demo",
             &["demo --chord Bb --out out/a.wav"],
             "demo --chord Bb --out out/a.wav --seed 1",
-            Rule::OldOrNew,
+            KillRule::OldOrNew,
         ),
         work(
             "backing",
             &["backing G --out out/a.wav --midi out/a.mid"],
             "backing Am --out out/a.wav --midi out/a.mid --loops 8",
-            Rule::OldOrNew,
+            KillRule::OldOrNew,
         ),
         work(
             "plot, PNG",
             &["plot take.wav --chord Bb --out out/a.png"],
             "plot take.wav --chord Bb --out out/a.png --width 3000",
-            Rule::OldOrNew,
+            KillRule::OldOrNew,
         ),
         work(
             "plot, SVG",
             &["plot take.wav --chord Bb --out out/a.svg"],
             "plot take.wav --chord Bb --out out/a.svg --width 3000",
-            Rule::OldOrNew,
+            KillRule::OldOrNew,
         ),
         work(
             "report",
             &["report take.wav --chord Bb --out out/a.html"],
             "report take.wav --chord Bb --out out/a.html --title Another",
-            Rule::OldOrNew,
+            KillRule::OldOrNew,
         ),
         work(
             "soundcheck",
             &["soundcheck --from open.wav --guitar mine --guitars out"],
             "soundcheck --from open.wav --guitar mine --guitars out --a4 441",
-            Rule::OldOrNew,
+            KillRule::OldOrNew,
         ),
         work(
             "progress --picture",
             &["progress --diary old.sqlite --picture out/a.svg"],
             "progress --diary both.sqlite --picture out/a.svg",
-            Rule::OldOrNew,
+            KillRule::OldOrNew,
         ),
         work(
             "progress --import",
             &["progress --diary out/d.sqlite --import old.jsonl"],
             "progress --diary out/d.sqlite --import new.jsonl",
-            Rule::DiaryOldOrNew,
+            KillRule::DiaryOldOrNew,
         ),
         work(
             "progress --forget",
@@ -119,13 +119,13 @@ fn works() -> Vec<Work> {
                 "practice lesson.toml --from evening.wav --diary out/d.sqlite --save --recorded-at 2026-11-01T18:00:00Z",
             ],
             "progress --diary out/d.sqlite --forget --yes",
-            Rule::DiaryOldOrNew,
+            KillRule::DiaryOldOrNew,
         ),
         work(
             "listen --save",
             &["listen --from take.wav --chord Bb --save out"],
             "listen --from evening.wav --frets 320003 --save out",
-            Rule::Added,
+            KillRule::Added,
         ),
         work(
             "practice",
@@ -133,7 +133,7 @@ fn works() -> Vec<Work> {
                 "practice lesson.toml --from evening.wav --diary out/d.sqlite --save --recorded-at 2026-11-01T18:00:00Z",
             ],
             "practice lesson.toml --from evening.wav --diary out/d.sqlite --save --recorded-at 2026-11-02T18:00:00Z",
-            Rule::DiaryGrows,
+            KillRule::DiaryGrows,
         ),
         Work {
             name: "play",
@@ -143,7 +143,7 @@ fn works() -> Vec<Work> {
             killed: along(
                 "play --from along.wav --diary out/d.sqlite --recorded-at 2026-11-02T18:00:00Z",
             ),
-            rule: Rule::DiaryGrows,
+            rule: KillRule::DiaryGrows,
         },
     ]
 }
@@ -161,7 +161,7 @@ fn desk() -> Desk {
     desk.recording("evening.wav", &tape.samples);
     desk.recording("open.wav", &command::open_strings(&[0.0; 6]));
     let length_s = 0.5 + COUNT_IN_S + 8.0 * BAR_S + 1.0;
-    let (strikes, manner) = (song::strikes(0.5), playing::Manner::usual());
+    let (strikes, manner) = (song::strikes(0.5), playing::PlayingStyle::usual());
     let mut rng = SmallRng::seed_from_u64(5);
     let (samples, _) = playing::play(song::guitar(), &strikes, &manner, length_s, &mut rng);
     write_wav(&desk.path("along.wav"), NOTE_RATE_HZ, &samples).unwrap();
@@ -267,7 +267,7 @@ struct Known {
 }
 
 /// What is wrong with the folder after a kill, if something is.
-fn wrong(rule: Rule, folder: &Path, known: &Known) -> Result<(), String> {
+fn wrong(rule: KillRule, folder: &Path, known: &Known) -> Result<(), String> {
     let now = files(folder);
     let same = |path: &Path, of: &Files| of.get(path) == now.get(path);
     let kept = |path: &Path| match same(path, &known.before) {
@@ -275,14 +275,14 @@ fn wrong(rule: Rule, folder: &Path, known: &Known) -> Result<(), String> {
         false => Err(format!("{}: is not as it was", path.display())),
     };
     match rule {
-        Rule::OldOrNew => {
+        KillRule::OldOrNew => {
             for path in known.before.keys() {
                 if !same(path, &known.after) {
                     kept(path)?;
                 }
             }
         }
-        Rule::Added => {
+        KillRule::Added => {
             for path in known.before.keys() {
                 kept(path)?;
             }
@@ -300,14 +300,14 @@ fn wrong(rule: Rule, folder: &Path, known: &Known) -> Result<(), String> {
                 }
             }
         }
-        Rule::DiaryGrows | Rule::DiaryOldOrNew => {
+        KillRule::DiaryGrows | KillRule::DiaryOldOrNew => {
             let takes = takes(folder)?;
             let lost = known.takes_before.iter().any(|take| !takes.contains(take));
             let foreign = takes.iter().any(|take| {
                 !known.takes_before.contains(take) && !known.takes_after.contains(take)
             });
             let between = takes != known.takes_before && takes != known.takes_after;
-            let (grows, told) = (matches!(rule, Rule::DiaryGrows), takes.len());
+            let (grows, told) = (matches!(rule, KillRule::DiaryGrows), takes.len());
             if foreign || grows && lost || !grows && between {
                 return Err(format!(
                     "{told} takes: {} were there, {} were to be",
@@ -376,7 +376,7 @@ fn what_was_there_is_whole_after_a_kill() {
             .iter()
             .for_each(|arguments| run(&desk, arguments));
         let before = files(&folder);
-        let is_diary = matches!(work.rule, Rule::DiaryGrows | Rule::DiaryOldOrNew);
+        let is_diary = matches!(work.rule, KillRule::DiaryGrows | KillRule::DiaryOldOrNew);
         let now = || {
             if is_diary {
                 takes(&folder).unwrap()
@@ -412,7 +412,7 @@ fn what_was_there_is_whole_after_a_kill() {
             faults.extend(wrong(work.rule, &folder, &known).err());
             // Whatever the kill left, the command does its work the next time.
             run(&desk, &work.killed);
-            if matches!(work.rule, Rule::OldOrNew) {
+            if matches!(work.rule, KillRule::OldOrNew) {
                 let now = files(&folder);
                 let done = |path: &PathBuf| now.get(path) == known.after.get(path);
                 assert!(known.after.keys().all(done), "{}: not done anew", work.name);

@@ -10,12 +10,12 @@ use common::command::{Desk, RATE_HZ, bb, hiss, strum};
 use ringtrue::audio::write_wav;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::listening::saved::SAME_TAKE_S;
-use ringtrue::listening::{Judge, Strums};
+use ringtrue::listening::{FoundTakes, Judge};
 use ringtrue::strings::Networks;
 use ringtrue::synth::labelled;
-use ringtrue::take::Strum;
-use ringtrue::trial::{Deed, KnownBy, Labelled, Set, hear_file};
-use ringtrue::verdict::{Expected, Voicing};
+use ringtrue::take::Take;
+use ringtrue::trial::{Deed, KnownBy, LabelledTake, Set, hear_file};
+use ringtrue::verdict::{Expected, ExpectedVoicing};
 
 fn frets(text: &str) -> Frets {
     text.parse().expect("frets")
@@ -24,15 +24,15 @@ fn frets(text: &str) -> Frets {
 /// A set of two takes of [`bb`]: as written, and said to have string 3 muted, which it has not.
 fn two_takes(folder: &Path) -> Set {
     let mut set = Set::create(folder).expect("a folder");
-    let clean = Labelled {
+    let clean = LabelledTake {
         chord: Some("Bb".to_owned()),
         guitar: "tones of a computer".to_owned(),
         microphone: "none".to_owned(),
         licence: "CC0 1.0".to_owned(),
-        ..Labelled::clean(&set.next_file(), frets("x13331"))
+        ..LabelledTake::clean(&set.next_file(), frets("x13331"))
     };
     set.add(&clean, &bb(), RATE_HZ).expect("a take");
-    let mut faulty = Labelled {
+    let mut faulty = LabelledTake {
         file: set.next_file(),
         ..clean
     };
@@ -48,22 +48,22 @@ fn takes_that_share_a_file_are_heard_as_if_it_were_read_for_each() {
     let path = desk.path("all.wav");
     write_wav(&path, RATE_HZ, &[bb(), f, bb(), bb()].concat()).expect("a sound");
     // In no order; where the third is said to be there is no strum.
-    let labelled: Vec<Labelled> = [
+    let labelled: Vec<LabelledTake> = [
         ("133211", 2.6),
         ("x13331", 4.9),
         ("x13331", 3.9),
         ("x13331", 0.3),
         ("133211", 7.2),
     ]
-    .map(|(of, at_s)| Labelled {
+    .map(|(of, at_s)| LabelledTake {
         at_s: Some(at_s),
-        ..Labelled::clean("all.wav", frets(of))
+        ..LabelledTake::clean("all.wav", frets(of))
     })
     .to_vec();
     let tuning = Tuning::default();
     let mut judge = Judge::new(tuning);
     let networks = Networks::built_in();
-    let labels: Vec<&Labelled> = labelled.iter().collect();
+    let labels: Vec<&LabelledTake> = labelled.iter().collect();
     let heard = hear_file(
         &path,
         &labels,
@@ -75,9 +75,9 @@ fn takes_that_share_a_file_are_heard_as_if_it_were_read_for_each() {
     let starts: Vec<bool> = heard.iter().map(|heard| heard.said.is_some()).collect();
     assert_eq!(starts, [true, true, false, true, true]);
     for (heard, of) in heard.iter().zip(&labelled) {
-        let expected = Expected::Named(Voicing::usual(of.frets, None, &tuning));
-        let off = |strum: &Strum| (strum.start_s() - of.at_s.unwrap()).abs();
-        let strums = Strums::open(&path, &tuning, &expected).expect("a sound");
+        let expected = Expected::Named(ExpectedVoicing::usual(of.frets, None, &tuning));
+        let off = |strum: &Take| (strum.start_s() - of.at_s.unwrap()).abs();
+        let strums = FoundTakes::open(&path, &tuning, &expected).expect("a sound");
         let nearest = strums.min_by(|a, b| off(a).total_cmp(&off(b)));
         let nearest = nearest.filter(|strum| off(strum) <= SAME_TAKE_S);
         let take = nearest.map(|strum| judge.strum(&strum, &expected));
@@ -113,7 +113,7 @@ fn a_sound_that_was_written_before_the_program_was_ended_is_left_out_and_told() 
     let mut set = Set::open(&desk.path("set")).expect("a set");
     assert_eq!(set.left_over(), ["003.wav"]);
     assert_eq!(set.next_file(), "004.wav");
-    let next = Labelled::clean(&set.next_file(), frets("x13331"));
+    let next = LabelledTake::clean(&set.next_file(), frets("x13331"));
     set.add(&next, &bb(), RATE_HZ).expect("a take");
     assert_eq!(Set::open(&desk.path("set")).expect("a set").rows().len(), 3);
     let run = desk.run(&["trial", "score", "set"]);
@@ -294,10 +294,10 @@ fn score_counts_both_takes_and_says_so_as_text_and_json() {
 fn refusals_and_sounds_without_a_strum_count_as_wrong() {
     let desk = Desk::new();
     let mut set = Set::create(&desk.path("set")).expect("a folder");
-    let quiet = Labelled::clean(&set.next_file(), frets("x13331"));
+    let quiet = LabelledTake::clean(&set.next_file(), frets("x13331"));
     set.add(&quiet, &hiss(2.0, 1e-3), RATE_HZ).expect("a take");
     // Another chord than sounds: no string of it can be judged.
-    let other = Labelled::clean(&set.next_file(), frets("022100"));
+    let other = LabelledTake::clean(&set.next_file(), frets("022100"));
     set.add(&other, &bb(), RATE_HZ).expect("a take");
     let run = desk.run(&["trial", "score", "set", "--json"]);
     let set = &run.json()[0]["sets"][0];
@@ -330,9 +330,9 @@ fn sounds_are_kept_apart_by_how_their_truth_is_known() {
     let desk = Desk::new();
     let mut set = Set::create(&desk.path("set")).expect("a folder");
     for known_by in [KnownBy::Composed, KnownBy::Word, KnownBy::Deed] {
-        let take = Labelled {
+        let take = LabelledTake {
             known_by,
-            ..Labelled::clean(&set.next_file(), frets("x13331"))
+            ..LabelledTake::clean(&set.next_file(), frets("x13331"))
         };
         set.add(&take, &bb(), RATE_HZ).expect("a take");
     }
@@ -488,7 +488,7 @@ fn a_set_that_is_not_as_it_should_be_or_has_no_licence_is_not_packed() {
     };
     let (status, err) = pack(&["--out", "set/001.wav"]);
     assert!(status == 2 && err.contains("would be lost"), "{err}");
-    let free = Labelled::clean(&set.next_file(), frets("x13331"));
+    let free = LabelledTake::clean(&set.next_file(), frets("x13331"));
     set.add(&free, &bb(), RATE_HZ).expect("a take");
     let (status, err) = pack(&["--out", "set.tar"]);
     assert!(status == 2 && err.contains("without a licence: 1"), "{err}");

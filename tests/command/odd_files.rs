@@ -78,7 +78,7 @@ fn a_pipe_a_device_or_a_folder_in_a_file_s_place_is_answered_at_once() {
 fn a_file_of_gigabytes_is_not_read() {
     for (file, arguments) in &READERS[..5] {
         let desk = desk();
-        // A hole takes no room on the disk.
+        // A hole takes no space on the disk.
         File::create(desk.path(file))
             .unwrap()
             .set_len(3 << 30)

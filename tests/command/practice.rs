@@ -3,9 +3,9 @@
 use crate::common::command;
 use crate::common::tape;
 
-use command::{Desk, Run};
+use command::{Desk, Finished};
 use ringtrue::practice::diary::{Diary, Entry, Filter};
-use ringtrue::synth::compose::Sound;
+use ringtrue::synth::compose::StringSound;
 use tape::Tape;
 
 fn lesson(desk: &Desk, steps: &str) {
@@ -16,7 +16,7 @@ fn lesson(desk: &Desk, steps: &str) {
     .unwrap();
 }
 
-fn practise(desk: &Desk, tape: &Tape, more: &[&str]) -> Run {
+fn practise(desk: &Desk, tape: &Tape, more: &[&str]) -> Finished {
     desk.recording("evening.wav", &tape.samples);
     let mut arguments = vec![
         "practice",
@@ -86,7 +86,7 @@ fn along_a_route_every_landing_counts_and_a_second_strum_mends_none() {
     );
     let mut tape = Tape::new();
     tape.play("133211", &[]);
-    tape.play("x13331", &[(3, Sound::Rings(0))]);
+    tape.play("x13331", &[(3, StringSound::Rings(0))]);
     tape.play("x13331", &[]);
     tape.play("x35553", &[]);
     let run = practise(&desk, &tape, &[]);
@@ -323,7 +323,7 @@ fn the_whole_chord_is_told_from_the_barre_alone_though_a_string_of_it_is_dead() 
         "[[step]]\nkind = \"build\"\nchord = \"F\"\nstages = [\"barre\"]\nclean = 1\n",
     );
     let mut tape = Tape::new();
-    tape.play("133211", &[(3, Sound::Thud(2))]);
+    tape.play("133211", &[(3, StringSound::Thud(2))]);
     tape.play("111111", &[]);
     let run = practise(&desk, &tape, &[]);
     let flat = run.out.split_whitespace().collect::<Vec<_>>().join(" ");
@@ -341,7 +341,7 @@ fn a_climb_ends_with_a_picture_of_the_neck() {
     );
     let mut tape = Tape::new();
     tape.play("133211", &[]);
-    tape.play("244322", &[(3, Sound::Rings(0))]);
+    tape.play("244322", &[(3, StringSound::Rings(0))]);
     tape.play("355433", &[]);
     let run = practise(&desk, &tape, &[]);
     assert_eq!(run.status, 0, "{}", run.err);
@@ -423,7 +423,7 @@ fn placements_are_compared_and_a_progression_is_held() {
          [[step]]\nkind = \"hold\"\nchords = [\"355433\", \"x35553\"]\n",
     );
     let mut tape = Tape::new();
-    tape.play("133211", &[(3, Sound::Rings(0))]);
+    tape.play("133211", &[(3, StringSound::Rings(0))]);
     tape.play("133211", &[]);
     tape.play("355433", &[]);
     tape.play("x35553", &[]);

@@ -5,7 +5,7 @@ use crate::common;
 use std::fs;
 use std::path::Path;
 
-use common::command::{Desk, RATE_HZ, Run, hiss, open_strings};
+use common::command::{Desk, Finished, RATE_HZ, hiss, open_strings};
 
 const README: &str = include_str!("../../README.md");
 
@@ -143,7 +143,7 @@ fn every_command_runs_as_it_stands_and_prints_what_is_shown() {
             arguments.extend(["--from".to_owned(), (*heard).to_owned()]);
         }
         let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
-        let Run { status, out, err } = desk.run(&arguments);
+        let Finished { status, out, err } = desk.run(&arguments);
         assert!(
             status == 0 || status == 1,
             "`{command}` ended with {status}: {err}"

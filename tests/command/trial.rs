@@ -4,7 +4,7 @@ use crate::common::command;
 use crate::common::tape;
 use crate::common::trial;
 
-use command::{Desk, Run};
+use command::{Desk, Finished};
 use ringtrue::trial::{Deed, KnownBy, Set};
 use tape::Tape;
 use trial::{CHORDS, FAULTS, SEED, plan, play};
@@ -18,7 +18,7 @@ fn desk(name: &str, strums: impl FnOnce(&mut Tape)) -> Desk {
     desk
 }
 
-fn run(desk: &Desk, more: &[&str]) -> Run {
+fn run(desk: &Desk, more: &[&str]) -> Finished {
     let seed = SEED.to_string();
     let usual = [
         "trial",
@@ -103,7 +103,7 @@ fn what_was_learnt_is_used_wherever_the_guitar_is_named_until_it_is_forgotten() 
     assert_eq!(with(&["soundcheck", "--from", "open.wav"]).status, 0);
     let check = ["check", "choked.wav", "--frets", "133211", "--json"];
     let rings = |take: &serde_json::Value| take["strings"][5]["rings"].as_f64().expect("a number");
-    let checked = |run: Run| rings(&run.json()[0]["takes"][0]);
+    let checked = |run: Finished| rings(&run.json()[0]["takes"][0]);
     let built_in = checked(desk.run(&check));
     assert_eq!(checked(with(&check)), built_in);
     // As a trial keeps it.
@@ -132,7 +132,7 @@ fn what_was_learnt_is_used_wherever_the_guitar_is_named_until_it_is_forgotten() 
     // Sets are scored by it.
     let set = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/strums/guitarset");
     let score = ["trial", "score", set.to_str().unwrap(), "--json"];
-    let right = |run: Run| {
+    let right = |run: Finished| {
         run.json()[0]["sets"][0]["strings"]["part"]
             .as_u64()
             .expect("a number")

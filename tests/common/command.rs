@@ -46,12 +46,12 @@ impl Desk {
     }
 
     /// Runs the program to its end.
-    pub fn run(&self, arguments: &[&str]) -> Run {
+    pub fn run(&self, arguments: &[&str]) -> Finished {
         let output = self
             .ringtrue(arguments)
             .output()
             .expect("the program starts");
-        Run {
+        Finished {
             status: output.status.code().expect("the program ends by itself"),
             out: String::from_utf8(output.stdout).expect("text"),
             err: String::from_utf8(output.stderr).expect("text"),
@@ -60,13 +60,13 @@ impl Desk {
 }
 
 /// What a finished program left.
-pub struct Run {
+pub struct Finished {
     pub status: i32,
     pub out: String,
     pub err: String,
 }
 
-impl Run {
+impl Finished {
     /// The output's lines, each read as JSON.
     pub fn json(&self) -> Vec<Value> {
         self.out

@@ -4,22 +4,22 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 use ringtrue::fretboard::Tuning;
-use ringtrue::synth::compose::{Conditions, Sound, compose};
+use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::random::gauss;
 
-/// One strum: when its first string is struck, in seconds, and what the strings do.
+/// One strum: when its first stroke falls, in seconds, and what the strings do.
 #[derive(Debug, Clone, Copy)]
 pub struct Strike {
     pub at_s: f64,
-    pub sounds: [Sound; 6],
+    pub sounds: [StringSound; 6],
     /// Struck while the hand holds on to the chord of the strike before: that one rings until then.
     pub again: bool,
 }
 
 /// How it is played and recorded.
 #[derive(Debug, Clone, Copy)]
-pub struct Manner {
+pub struct PlayingStyle {
     /// From string to string, in seconds.
     pub step_s: (f64, f64),
     /// How long before the next strum the hand lets go of the chord, in seconds.
@@ -30,9 +30,9 @@ pub struct Manner {
     pub level_db: f64,
 }
 
-impl Manner {
+impl PlayingStyle {
     pub fn usual() -> Self {
-        Manner {
+        PlayingStyle {
             step_s: (0.005, 0.025),
             gap_s: (0.03, 0.25),
             noise_db: 50.0,
@@ -83,7 +83,7 @@ const PEAK: f32 = 0.4;
 pub fn play(
     guitar: &Guitar,
     strikes: &[Strike],
-    manner: &Manner,
+    manner: &PlayingStyle,
     length_s: f64,
     rng: &mut SmallRng,
 ) -> (Vec<f32>, Vec<f64>) {

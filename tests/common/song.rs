@@ -1,7 +1,7 @@
 //! A song played untidily, with every moment known.
 
 use ringtrue::fretboard::Frets;
-use ringtrue::synth::compose::Sound;
+use ringtrue::synth::compose::StringSound;
 use ringtrue::synth::notes::Guitar;
 
 use super::guitars::ARCHTOP_TRIMMED;
@@ -41,7 +41,9 @@ pub fn strike(bar: usize, at_s: f64, again: bool) -> Strike {
     let frets: Frets = SHAPES[bar % SHAPES.len()].parse().unwrap();
     Strike {
         at_s,
-        sounds: frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings)),
+        sounds: frets
+            .0
+            .map(|f| f.map_or(StringSound::Nothing, StringSound::Rings)),
         again,
     }
 }

@@ -4,7 +4,7 @@
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::synth::compose::{Conditions, Sound, compose};
+use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::notes::NOTE_RATE_HZ;
 
 use super::guitars::ARCHTOP;
@@ -16,7 +16,7 @@ const STOP_S: f64 = 0.03;
 pub struct Tape {
     rng: SmallRng,
     pub samples: Vec<f32>,
-    /// When the first string of each strum is struck and when the hand stops it, in seconds.
+    /// When the first stroke of each strum falls and when the hand stops it, in seconds.
     pub strums: Vec<(f64, f64)>,
 }
 
@@ -44,13 +44,16 @@ impl Tape {
     }
 
     /// Strums clean but for the strings named (6 to 1), lets ring and stops.
-    pub fn strum(&mut self, frets: &str, faults: &[(u8, Sound)], ring_s: f64) {
+    pub fn strum(&mut self, frets: &str, faults: &[(u8, StringSound)], ring_s: f64) {
         let frets: Frets = frets.parse().expect("frets");
-        let sounds: [Sound; STRINGS] = std::array::from_fn(|i| {
+        let sounds: [StringSound; STRINGS] = std::array::from_fn(|i| {
             let fault = faults
                 .iter()
                 .find(|(string, _)| usize::from(6 - string) == i);
-            fault.map_or(frets.0[i].map_or(Sound::Nothing, Sound::Rings), |f| f.1)
+            fault.map_or(
+                frets.0[i].map_or(StringSound::Nothing, StringSound::Rings),
+                |f| f.1,
+            )
         });
         let quiet = Conditions {
             tuning_cents: 4.0,
@@ -77,7 +80,7 @@ impl Tape {
     }
 
     /// Strums and waits, at an easy pace.
-    pub fn play(&mut self, frets: &str, faults: &[(u8, Sound)]) {
+    pub fn play(&mut self, frets: &str, faults: &[(u8, StringSound)]) {
         self.strum(frets, faults, 1.6);
         self.wait(0.6);
     }

@@ -1,10 +1,10 @@
 //! A recording of somebody who does what a trial asks.
 
 use ringtrue::fretboard::Tuning;
-use ringtrue::synth::compose::Sound;
-use ringtrue::trial::plan::Plan;
-use ringtrue::trial::{Choice, Deed, Step};
-use ringtrue::verdict::Voicing;
+use ringtrue::synth::compose::StringSound;
+use ringtrue::trial::plan::TrialPlan;
+use ringtrue::trial::{Choice, Deed, PlannedStrum};
+use ringtrue::verdict::ExpectedVoicing;
 
 use super::tape::Tape;
 
@@ -15,25 +15,25 @@ pub const FAULTS: &str = "touched high rings missed";
 pub const SEED: u64 = 7;
 
 /// The plan of three minutes that the program draws from these.
-pub fn plan() -> Plan {
+pub fn plan() -> TrialPlan {
     let tuning = Tuning::default();
-    let voicing = |frets: &str| Voicing::usual(frets.parse().unwrap(), None, &tuning);
+    let voicing = |frets: &str| ExpectedVoicing::usual(frets.parse().unwrap(), None, &tuning);
     let choice = Choice {
         chords: CHORDS.split(' ').map(voicing).collect(),
         deeds: vec![Deed::Touched, Deed::High, Deed::Rings, Deed::Missed],
     };
-    Plan::draw(&choice, 3, SEED)
+    TrialPlan::draw(&choice, 3, SEED)
 }
 
 /// What the strings of a step do when it is done as asked.
-pub fn sounds(step: &Step) -> Vec<(u8, Sound)> {
+pub fn sounds(step: &PlannedStrum) -> Vec<(u8, StringSound)> {
     let fault = step.string.map(|index| {
         let fret = step.voicing.frets.0[index];
         let sound = match (step.deed, fret) {
-            (Deed::Rings, _) => Sound::Rings(0),
-            (Deed::High, Some(fret)) => Sound::Rings(fret + 1),
-            (Deed::Missed, _) => Sound::Nothing,
-            (_, Some(fret)) => Sound::Thud(fret),
+            (Deed::Rings, _) => StringSound::Rings(0),
+            (Deed::High, Some(fret)) => StringSound::Rings(fret + 1),
+            (Deed::Missed, _) => StringSound::Nothing,
+            (_, Some(fret)) => StringSound::Thud(fret),
             other => panic!("{other:?}"),
         };
         (6 - index as u8, sound)
@@ -42,7 +42,7 @@ pub fn sounds(step: &Step) -> Vec<(u8, Sound)> {
 }
 
 /// Plays these steps (from 0) of the plan, and waits as long as a strum needs to be kept.
-pub fn play(tape: &mut Tape, plan: &Plan, steps: impl IntoIterator<Item = usize>) {
+pub fn play(tape: &mut Tape, plan: &TrialPlan, steps: impl IntoIterator<Item = usize>) {
     for step in steps {
         let step = &plan.steps[step];
         tape.strum(&step.voicing.frets.to_string(), &sounds(step), 1.4);

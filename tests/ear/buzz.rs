@@ -6,22 +6,24 @@ use rand::SeedableRng;
 use rand::rngs::SmallRng;
 use ringtrue::audio::read_all;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::listening::{Heard, Listener};
-use ringtrue::synth::buzz::{Maker, Material, Subject, Truth, contact, draw};
+use ringtrue::listening::{Listener, Message};
+use ringtrue::synth::buzz::{BuzzTruth, Maker, Material, Subject, contact, draw};
 use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::instrument::Instrument;
 use ringtrue::synth::notes::{self, NOTE_RATE_HZ};
-use ringtrue::synth::strum::{Behaviour, Part, Stroke, strum};
+use ringtrue::synth::strum::{Behaviour, Gesture, StringPart, strum};
 use ringtrue::take::{Manner, strums};
-use ringtrue::verdict::{Analyser, Expected, Settings, Take, Verdict, Voicing, Warning};
+use ringtrue::verdict::{
+    Analyser, AnalyserSettings, Expected, ExpectedVoicing, JudgedTake, Verdict, Warning,
+};
 
 /// Judges the computed chord with `behaviour` on one string (index 0 = string 6).
-fn judged(frets: &str, buzzing: Option<usize>, stroke: &Stroke, rattle: bool) -> Take {
+fn judged(frets: &str, buzzing: Option<usize>, stroke: &Gesture, rattle: bool) -> JudgedTake {
     let tuning = Tuning::default();
     let frets: Frets = frets.parse().expect("frets");
     let parts = std::array::from_fn(|s| {
-        frets.0[s].map(|fret| Part {
+        frets.0[s].map(|fret| StringPart {
             fret,
             behaviour: match buzzing {
                 Some(string) if string == s => Behaviour::Buzzes { strength: 0.9 },
@@ -46,14 +48,14 @@ fn judged(frets: &str, buzzing: Option<usize>, stroke: &Stroke, rattle: bool) ->
     samples.iter_mut().for_each(|s| *s *= 0.5 / peak);
     let found = strums(&samples, NOTE_RATE_HZ);
     assert_eq!(found.len(), 1, "one take");
-    let settings = Settings {
+    let settings = AnalyserSettings {
         tuning,
         rate_hz: NOTE_RATE_HZ,
     };
     Analyser::new(settings).analyse(&found[0], &frets)
 }
 
-fn buzzing(take: &Take) -> Vec<u8> {
+fn buzzing(take: &JudgedTake) -> Vec<u8> {
     let buzzes = |s: &&ringtrue::verdict::StringVerdict| s.verdict == Verdict::Buzzing;
     take.strings
         .iter()
@@ -65,17 +67,17 @@ fn buzzing(take: &Take) -> Vec<u8> {
 #[test]
 fn a_string_that_strikes_a_fret_is_named_and_no_other_is() {
     for (string, frets) in [(1, "x24442"), (2, "x24442"), (1, "133211")] {
-        let take = judged(frets, Some(string), &Stroke::usual(), false);
+        let take = judged(frets, Some(string), &Gesture::usual(), false);
         assert_eq!(buzzing(&take), [6 - string as u8], "{frets}: {take:?}");
     }
 }
 
 #[test]
 fn a_string_that_strikes_a_fret_is_named_where_strings_are_picked_one_by_one() {
-    let picked = Stroke {
+    let picked = Gesture {
         manner: Manner::Picked,
         step_s: 0.6,
-        ..Stroke::usual()
+        ..Gesture::usual()
     };
     let named = (0..STRINGS).filter(|&string| {
         let take = judged("133211", Some(string), &picked, false);
@@ -91,14 +93,14 @@ fn a_string_that_strikes_a_fret_is_named_where_strings_are_picked_one_by_one() {
 
 #[test]
 fn a_clean_chord_does_not_buzz_calm_or_hard_strummed_or_picked() {
-    let mut hard = Stroke::usual();
+    let mut hard = Gesture::usual();
     hard.pluck.aside_m *= 1.5;
-    let picked = Stroke {
+    let picked = Gesture {
         manner: Manner::Picked,
         step_s: 0.6,
-        ..Stroke::usual()
+        ..Gesture::usual()
     };
-    for stroke in [Stroke::usual(), hard, picked] {
+    for stroke in [Gesture::usual(), hard, picked] {
         for frets in ["x24442", "133211", "x32010"] {
             let take = judged(frets, None, &stroke, false);
             assert!(buzzing(&take).is_empty(), "{frets} {stroke:?}: {take:?}");
@@ -108,7 +110,7 @@ fn a_clean_chord_does_not_buzz_calm_or_hard_strummed_or_picked() {
 
 #[test]
 fn a_rattle_that_follows_no_string_is_told_as_such() {
-    let take = judged("x24442", None, &Stroke::usual(), true);
+    let take = judged("x24442", None, &Gesture::usual(), true);
     assert!(buzzing(&take).is_empty(), "{take:?}");
     let rattles = |w: &Warning| matches!(w, Warning::Rattle { .. });
     assert!(take.warnings.iter().any(rattles), "{:?}", take.warnings);
@@ -117,7 +119,7 @@ fn a_rattle_that_follows_no_string_is_told_as_such() {
 #[test]
 fn sound_that_was_lost_on_its_way_is_no_buzz() {
     let tuning = Tuning::default();
-    let settings = Settings {
+    let settings = AnalyserSettings {
         tuning,
         rate_hz: NOTE_RATE_HZ,
     };
@@ -151,7 +153,7 @@ fn a_buzz_that_begins_late_puts_the_verdict_right() {
         contact: &contact,
     };
     let tuning = Tuning::default();
-    let settings = Settings {
+    let settings = AnalyserSettings {
         tuning,
         rate_hz: NOTE_RATE_HZ,
     };
@@ -160,18 +162,18 @@ fn a_buzz_that_begins_late_puts_the_verdict_right() {
         let about = (Subject::Buzz { strings: 1 }, Maker::Bursts);
         let conditions = Conditions::measuring();
         let take = draw(&material, &tuning, about, &conditions, false, &mut rng);
-        let string = (0..STRINGS).find(|&s| matches!(take.truth[s], Truth::Buzzes { .. }));
+        let string = (0..STRINGS).find(|&s| matches!(take.truth[s], BuzzTruth::Buzzes { .. }));
         let string = string.expect("one buzzes");
         let swell = take.swells[string].expect("it was made to");
         assert!(swell.from_s > 1.0, "{swell:?}");
 
-        let expected = Expected::Named(Voicing::usual(take.frets, None, &tuning));
+        let expected = Expected::Named(ExpectedVoicing::usual(take.frets, None, &tuning));
         let mut listener = Listener::new(settings, expected);
         let mut heard = Vec::new();
         listener.push(&take.made.samples, &mut heard);
         listener.finish(&mut heard);
         let settled = heard.iter().filter_map(|heard| match heard {
-            Heard::Settled { number: 1, take } => Some(buzzing(take)),
+            Message::Settled { number: 1, take } => Some(buzzing(take)),
             _ => None,
         });
         let late = vec![6 - string as u8];

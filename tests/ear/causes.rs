@@ -7,14 +7,14 @@
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::synth::compose::{Conditions, Sound, compose};
+use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::take::strums;
-use ringtrue::verdict::{Analyser, Cause, Hand, Settings, Take, Verdict};
+use ringtrue::verdict::{Analyser, AnalyserSettings, Cause, Hand, JudgedTake, Verdict};
 
 use crate::common::guitars;
 
-use Sound::{Choked, Nothing, Rings, Thud};
+use StringSound::{Choked, Nothing, Rings, Thud};
 
 /// Takes composed of each pattern, and how many must be told its cause: half, since a dead string under
 /// an octave of itself is often not heard to be one. This guards the way from sound to advice; how often
@@ -27,7 +27,7 @@ fn guitar() -> &'static Guitar {
 }
 
 /// Everything rings as it should but for the strings named (6 to 1).
-fn sounds(frets: &Frets, changes: &[(u8, Sound)]) -> [Sound; STRINGS] {
+fn sounds(frets: &Frets, changes: &[(u8, StringSound)]) -> [StringSound; STRINGS] {
     let mut sounds = frets.0.map(|fret| fret.map_or(Nothing, Rings));
     for &(string, sound) in changes {
         sounds[6 - usize::from(string)] = sound;
@@ -35,29 +35,29 @@ fn sounds(frets: &Frets, changes: &[(u8, Sound)]) -> [Sound; STRINGS] {
     sounds
 }
 
-fn strum(sounds: &[Sound; STRINGS], seed: u64) -> Vec<f32> {
+fn strum(sounds: &[StringSound; STRINGS], seed: u64) -> Vec<f32> {
     let mut rng = SmallRng::seed_from_u64(seed);
     let conditions = Conditions::measuring();
     compose(guitar(), &Tuning::default(), sounds, &conditions, &mut rng).samples
 }
 
 /// The first take in the samples, judged.
-fn judged(samples: &[f32], frets: &Frets) -> Option<Take> {
+fn judged(samples: &[f32], frets: &Frets) -> Option<JudgedTake> {
     let rate_hz = notes::NOTE_RATE_HZ;
-    let mut analyser = Analyser::new(Settings {
+    let mut analyser = Analyser::new(AnalyserSettings {
         tuning: Tuning::default(),
         rate_hz,
     });
     Some(analyser.analyse(strums(samples, rate_hz).first()?, frets))
 }
 
-fn take(frets: &str, changes: &[(u8, Sound)], seed: u64) -> Option<Take> {
+fn take(frets: &str, changes: &[(u8, StringSound)], seed: u64) -> Option<JudgedTake> {
     let frets: Frets = frets.parse().unwrap();
     judged(&strum(&sounds(&frets, changes), seed), &frets)
 }
 
 /// A strum of which one string is off by so many cents.
-fn off(frets: &str, string: u8, cents: f64, seed: u64) -> Option<Take> {
+fn off(frets: &str, string: u8, cents: f64, seed: u64) -> Option<JudgedTake> {
     let frets: Frets = frets.parse().unwrap();
     let fret = frets.0[6 - usize::from(string)].unwrap();
     let mut samples = strum(&sounds(&frets, &[(string, Nothing)]), seed);
@@ -84,12 +84,12 @@ fn off(frets: &str, string: u8, cents: f64, seed: u64) -> Option<Take> {
 }
 
 /// In half of the strums or more of `frets` with these changes, `cause` is told of the strings named.
-fn tells(frets: &str, changes: &[(u8, Sound)], cause: Cause, strings: &[u8]) {
+fn tells(frets: &str, changes: &[(u8, StringSound)], cause: Cause, strings: &[u8]) {
     tell(|seed| take(frets, changes, 40 + seed), cause, strings);
 }
 
 /// Half of these takes or more are told `cause` of the strings named.
-fn tell(take: impl Fn(u64) -> Option<Take>, cause: Cause, strings: &[u8]) {
+fn tell(take: impl Fn(u64) -> Option<JudgedTake>, cause: Cause, strings: &[u8]) {
     let told: Vec<Vec<_>> = (0..TAKES)
         .filter_map(take)
         .map(|take| {
@@ -179,7 +179,7 @@ fn most_strings_dying_early_are_told_to_be_a_palm_or_the_guitar_after_good_chord
         let frets: Frets = "355433".parse().unwrap();
         (string, Choked(frets.0[6 - usize::from(string)].unwrap()))
     });
-    let elsewhere: Vec<Take> = (0..3)
+    let elsewhere: Vec<JudgedTake> = (0..3)
         .filter_map(|seed| take("577655", &[], seed))
         .collect();
     let mut told = Vec::new();
@@ -188,7 +188,7 @@ fn most_strings_dying_early_are_told_to_be_a_palm_or_the_guitar_after_good_chord
         let Some(mut dull) = take("355433", &most, seed) else {
             continue;
         };
-        let causes = |take: &Take| take.advice.iter().map(|a| a.cause).collect::<Vec<_>>();
+        let causes = |take: &JudgedTake| take.advice.iter().map(|a| a.cause).collect::<Vec<_>>();
         let alone = causes(&dull);
         dull.explain(&Hand::usual(&dull.frets, &Tuning::default()), &elsewhere);
         told.push((alone, causes(&dull)));

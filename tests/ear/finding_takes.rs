@@ -11,19 +11,19 @@ use measure::{Row, picked, strummed};
 use proptest::prelude::*;
 use rand::Rng;
 use ringtrue::fretboard::Tuning;
-use ringtrue::take::{Finder, Manner, Strum, strums, strums_of};
+use ringtrue::take::{Finder, Manner, Take, strums, strums_of};
 
-fn notes() -> &'static Notes {
-    static NOTES: OnceLock<Notes> = OnceLock::new();
-    NOTES.get_or_init(|| Notes::read(&["nylon", "archtop", "solid-electric"]))
+fn notes() -> &'static SoundLibrary {
+    static NOTES: OnceLock<SoundLibrary> = OnceLock::new();
+    NOTES.get_or_init(|| SoundLibrary::read(&["nylon", "archtop", "solid-electric"]))
 }
 
-fn starts(found: &[Strum]) -> Vec<f64> {
-    found.iter().map(Strum::start_s).collect()
+fn starts(found: &[Take]) -> Vec<f64> {
+    found.iter().map(Take::start_s).collect()
 }
 
 /// Every true take, and nothing else, within some milliseconds.
-fn assert_found(scene: &Scene, found: &[Strum], manner: Manner, within_s: f64) {
+fn assert_found(scene: &Scene, found: &[Take], manner: Manner, within_s: f64) {
     let truth: Vec<f64> = scene.truth.iter().map(|t| t.onsets_s[0]).collect();
     let starts = starts(found);
     assert_eq!(
@@ -34,9 +34,9 @@ fn assert_found(scene: &Scene, found: &[Strum], manner: Manner, within_s: f64) {
     for (f, t) in found.iter().zip(&truth) {
         assert_eq!(f.manner, manner, "at {t}");
         assert!(
-            (f.first_string_s() - t).abs() < within_s,
+            (f.first_stroke_s() - t).abs() < within_s,
             "wanted {t}, found {}",
-            f.first_string_s()
+            f.first_stroke_s()
         );
     }
 }
@@ -185,7 +185,7 @@ fn a_take_holds_its_pre_roll_and_ends_before_the_next() {
     let scene = strummed(notes(), "nylon", 44_100, Row::PLAIN, 1);
     let found = strums(&scene.samples, 44_100);
     for f in &found {
-        assert_eq!(f.onsets[0], (Strum::PRE_ROLL_S * 44_100.0) as usize);
+        assert_eq!(f.onsets[0], (Take::PRE_ROLL_S * 44_100.0) as usize);
         let (first, last) = (f.first as usize, f.first as usize + f.samples.len());
         assert_eq!(f.samples, scene.samples[first..last]);
         assert!(f.onsets.is_sorted() && *f.onsets.last().unwrap() < f.samples.len());
@@ -276,7 +276,7 @@ fn a_chord_struck_again_while_it_rings_is_a_take_that_begins_where_its_label_is(
 }
 
 /// What is found in a scene where these frets are meant.
-fn found_of(scene: &Scene, frets: &str) -> Vec<Strum> {
+fn found_of(scene: &Scene, frets: &str) -> Vec<Take> {
     let frets = frets.parse().unwrap();
     strums_of(&scene.samples, scene.rate_hz, &Tuning::default(), &frets)
 }
@@ -293,7 +293,7 @@ fn a_strum_over_six_dead_strings_is_a_take_only_where_a_chord_is_meant() {
     assert_eq!(starts(&strums(&scene.samples, 44_100)), [0f64; 0]);
     let found = found_of(&scene, "133211");
     assert_eq!(found.len(), 1);
-    let begins_s = found[0].first_string_s();
+    let begins_s = found[0].first_stroke_s();
     assert!((begins_s - 0.6).abs() < 0.02, "{begins_s}");
 }
 
@@ -349,7 +349,7 @@ fn a_hand_that_touches_the_strings_is_no_strum_where_a_chord_is_meant() {
 fn a_chord_of_two_strings_is_picked_in_two_strokes() {
     let mut scene = Scene::new(44_100, 4.0, 8);
     let (midi, mut voices) = chord(12);
-    voices[2] = Voice::Absent;
+    voices[2] = StringFate::Absent;
     let struck = Struck {
         at_s: 0.6,
         midi,
@@ -501,8 +501,8 @@ fn a_finder_starts_over_after_the_end() {
 }
 
 /// Strums and a pass at 8 kHz, and what is found when they come as one block.
-fn mixed() -> &'static (Vec<f32>, Vec<Strum>) {
-    static MIXED: OnceLock<(Vec<f32>, Vec<Strum>)> = OnceLock::new();
+fn mixed() -> &'static (Vec<f32>, Vec<Take>) {
+    static MIXED: OnceLock<(Vec<f32>, Vec<Take>)> = OnceLock::new();
     MIXED.get_or_init(|| {
         let row = Row {
             gap_s: 0.6,

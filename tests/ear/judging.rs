@@ -9,26 +9,26 @@ use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::fretboard::{Frets, STRINGS, Tuning, library};
 use ringtrue::listening::Judge;
-use ringtrue::synth::compose::{Conditions, Sound, compose};
+use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::{labelled, notes, voicings};
-use ringtrue::take::{Manner, Strum, strums, strums_of};
+use ringtrue::take::{Manner, Take, strums, strums_of};
 use ringtrue::verdict::wording::headline;
 use ringtrue::verdict::{
-    Analyser, Cause, Expected, SURE_ENOUGH, Settings, StringVerdict, Take, Verdict, Voicing,
-    Warning,
+    Analyser, AnalyserSettings, Cause, Expected, ExpectedVoicing, JudgedTake, SURE_ENOUGH,
+    StringVerdict, Verdict, Warning,
 };
 
 use crate::common::guitars::{ALL, ARCHTOP};
 use crate::common::{chance, command};
 
 fn analyser() -> Analyser {
-    Analyser::new(Settings {
+    Analyser::new(AnalyserSettings {
         tuning: Tuning::default(),
         rate_hz: notes::NOTE_RATE_HZ,
     })
 }
 
-fn judge(samples: &[f32], frets: &Frets) -> Vec<Take> {
+fn judge(samples: &[f32], frets: &Frets) -> Vec<JudgedTake> {
     let mut analyser = analyser();
     strums_of(samples, notes::NOTE_RATE_HZ, &Tuning::default(), frets)
         .iter()
@@ -41,11 +41,13 @@ fn clean_strum(frets: &Frets) -> Vec<f32> {
 }
 
 fn clean(frets: &Frets, manner: Manner) -> Vec<f32> {
-    let sounds = frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings));
+    let sounds = frets
+        .0
+        .map(|f| f.map_or(StringSound::Nothing, StringSound::Rings));
     composed(&sounds, manner)
 }
 
-fn composed(sounds: &[Sound; STRINGS], manner: Manner) -> Vec<f32> {
+fn composed(sounds: &[StringSound; STRINGS], manner: Manner) -> Vec<f32> {
     let conditions = Conditions {
         manner,
         ..Conditions::measuring()
@@ -89,7 +91,7 @@ fn most_strings_of_composed_strums_are_judged_as_they_were_played() {
                     continue;
                 };
                 let verdict = said.strings[string].verdict;
-                if sound == Sound::Rings(fret) {
+                if sound == StringSound::Rings(fret) {
                     ringing += 1;
                     ringing_right += usize::from(verdict == Verdict::Clean);
                 } else {
@@ -128,7 +130,7 @@ fn real_strums_are_heard_string_by_string() {
     assert!(strums.len() >= 5, "{} chords", strums.len());
     let (mut heard, mut played, mut quiet, mut unplayed) = (0, 0, 0, 0);
     for real in &strums {
-        let mut analyser = Analyser::new(Settings {
+        let mut analyser = Analyser::new(AnalyserSettings {
             tuning,
             rate_hz: real.strum.rate_hz,
         });
@@ -164,7 +166,7 @@ fn a_short_chord_of_real_playing_is_not_refused_for_noise() {
         let chords = labelled::strums(&file("mic.flac"), &file("notes.csv"), 0.3, &tuning).unwrap();
         assert!(chords.len() > 4, "{} chords", chords.len());
         for real in chords {
-            let mut analyser = Analyser::new(Settings {
+            let mut analyser = Analyser::new(AnalyserSettings {
                 tuning,
                 rate_hz: real.strum.rate_hz,
             });
@@ -183,7 +185,7 @@ fn a_short_chord_of_real_playing_is_not_refused_for_noise() {
 fn a_real_chord_that_a_hand_stops_at_once_is_found_and_judged_by_what_it_has() {
     let file = Path::new("fixtures/strums/guitarset/00_BN1-129-Eb_comp_mic.flac");
     let sound = ringtrue::audio::read_all(file, 60.0).unwrap();
-    // From shortly before the first string to shortly before the next stroke: the strings sound for 0.11 to 0.2 s.
+    // From shortly before the first stroke to shortly before the next stroke: the strings sound for 0.11 to 0.2 s.
     for (first_s, end_s, frets) in [
         (12.77, 13.27, "x6x786"),
         (19.27, 19.72, "xx876x"),
@@ -193,7 +195,7 @@ fn a_real_chord_that_a_hand_stops_at_once_is_found_and_judged_by_what_it_has() {
         let samples = &sound.samples[at(first_s)..at(end_s)];
         let frets: Frets = frets.parse().unwrap();
         let tuning = Tuning::default();
-        let expected = Expected::Named(Voicing::usual(frets, None, &tuning));
+        let expected = Expected::Named(ExpectedVoicing::usual(frets, None, &tuning));
         let takes = Judge::new(tuning).samples(samples, sound.rate_hz, &expected);
         assert_eq!(takes.len(), 1, "{frets}");
         let strings = takes[0].take.strings;
@@ -212,7 +214,7 @@ fn noise_alone_is_refused_however_long_it_lasts() {
     for seconds in [0.3, 0.6, 1.5] {
         let count = (seconds * f64::from(notes::NOTE_RATE_HZ)) as usize;
         let noise: Vec<f32> = (0..count).map(|_| rng.random_range(-0.3..0.3)).collect();
-        let strum = Strum::with_onset(&noise, notes::NOTE_RATE_HZ, 0);
+        let strum = Take::with_onset(&noise, notes::NOTE_RATE_HZ, 0);
         let frets = "x13331".parse().unwrap();
         let take = analyser().analyse(&strum, &frets);
         assert!(
@@ -228,10 +230,12 @@ fn strings_that_are_all_dead_are_told_as_almost_nothing_and_not_as_another_chord
     let all = ["x13331", "133211", "x32010", "577655", "022100", "x57775"];
     for frets in all {
         let frets: Frets = frets.parse().unwrap();
-        let sounds = frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Thud));
+        let sounds = frets
+            .0
+            .map(|f| f.map_or(StringSound::Nothing, StringSound::Thud));
         let samples = composed(&sounds, Manner::Strummed);
         let onset = (0.3 * f64::from(notes::NOTE_RATE_HZ)) as usize;
-        let strum = Strum::with_onset(&samples, notes::NOTE_RATE_HZ, onset);
+        let strum = Take::with_onset(&samples, notes::NOTE_RATE_HZ, onset);
         let take = analyser().analyse(&strum, &frets);
         let cause = take.advice.first().map(|a| a.cause);
         let first = headline(&take).starts_with("Almost nothing rings");
@@ -245,8 +249,9 @@ fn any_voicing(chord: &str) -> Expected {
     let tuning = Tuning::default();
     let chord = chord.parse().unwrap();
     let voicings = library::voicings(&chord, &tuning).into_iter();
-    let named = |v: library::Voicing| Voicing::usual(v.frets, Some(chord.to_string()), &tuning);
-    let mut all: Vec<Voicing> = voicings.map(named).collect();
+    let named =
+        |v: library::Voicing| ExpectedVoicing::usual(v.frets, Some(chord.to_string()), &tuning);
+    let mut all: Vec<ExpectedVoicing> = voicings.map(named).collect();
     all.dedup_by_key(|v| v.frets);
     Expected::Chord(all)
 }
@@ -379,7 +384,7 @@ fn which_chord_is_picked_is_guessed_and_mostly_told_surely_from_a_few() {
     let known: Vec<Frets> = library::all(&tuning).iter().map(|v| v.frets).collect();
     let few: [Frets; 5] =
         ["x13331", "022100", "x57775", "x32010", "320003"].map(|f| f.parse().unwrap());
-    let mut analyser = Analyser::new(Settings {
+    let mut analyser = Analyser::new(AnalyserSettings {
         tuning,
         rate_hz: notes::NOTE_RATE_HZ,
     });
@@ -399,7 +404,7 @@ fn which_chord_is_picked_is_guessed_and_mostly_told_surely_from_a_few() {
 
 #[test]
 fn picked_dead_strings_wrong_frets_and_a_string_too_many_are_no_other_chord() {
-    use Sound::{Nothing, Rings, Thud};
+    use StringSound::{Nothing, Rings, Thud};
     use Verdict::{Clean, Muted, Ringing, Silent, WrongFret};
     let takes = [
         (

@@ -4,34 +4,34 @@ use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::audio::read_all;
 use ringtrue::fretboard::{Frets, Tuning};
-use ringtrue::listening::{Heard, Judge, Listener};
+use ringtrue::listening::{Judge, Listener, Message};
 use ringtrue::synth::compose::{Conditions, compose};
 use ringtrue::synth::{notes, voicings};
 use ringtrue::take::Manner;
-use ringtrue::verdict::{Expected, Settings, Take, Voicing, Warning};
+use ringtrue::verdict::{AnalyserSettings, Expected, ExpectedVoicing, JudgedTake, Warning};
 
 use crate::common::audio;
 use crate::common::guitars::ALL;
 
 fn named(frets: &Frets) -> Expected {
-    Expected::Named(Voicing::usual(*frets, None, &Tuning::default()))
+    Expected::Named(ExpectedVoicing::usual(*frets, None, &Tuning::default()))
 }
 
-fn settings(rate_hz: u32) -> Settings {
-    Settings {
+fn settings(rate_hz: u32) -> AnalyserSettings {
+    AnalyserSettings {
         tuning: Tuning::default(),
         rate_hz,
     }
 }
 
 /// Takes as a file gives them.
-fn checked(samples: &[f32], rate_hz: u32, expected: &Expected) -> Vec<Take> {
+fn checked(samples: &[f32], rate_hz: u32, expected: &Expected) -> Vec<JudgedTake> {
     let judged = Judge::new(Tuning::default()).samples(samples, rate_hz, expected);
     judged.into_iter().map(|judged| judged.take).collect()
 }
 
 /// What a listener says, each with the seconds of sound after which it said so.
-fn heard(samples: &[f32], rate_hz: u32, expected: &Expected, block: usize) -> Vec<(f64, Heard)> {
+fn heard(samples: &[f32], rate_hz: u32, expected: &Expected, block: usize) -> Vec<(f64, Message)> {
     let mut listener = Listener::new(settings(rate_hz), expected.clone());
     let (mut all, mut now) = (Vec::new(), Vec::new());
     for piece in samples.chunks(block) {
@@ -72,11 +72,11 @@ fn session(takes: usize, gap_s: f64, seed: u64) -> (Vec<f32>, Frets) {
     (all, frets)
 }
 
-fn over(heard: &[(f64, Heard)]) -> Vec<&Take> {
+fn over(heard: &[(f64, Message)]) -> Vec<&JudgedTake> {
     heard
         .iter()
         .filter_map(|(_, h)| match h {
-            Heard::Over { take, .. } => Some(take),
+            Message::Over { take, .. } => Some(take),
             _ => None,
         })
         .collect()
@@ -94,11 +94,11 @@ fn live_verdicts_are_those_of_check_on_the_same_samples_in_blocks_of_any_length(
             assert_eq!(over(&all), wanted.iter().collect::<Vec<_>>());
             // What was shown as settled is what it stayed, unless it was withdrawn.
             for (_, h) in &all {
-                let Heard::Over { number, take, .. } = h else {
+                let Message::Over { number, take, .. } = h else {
                     continue;
                 };
                 let last_word = all.iter().rev().find_map(|(_, h)| match h {
-                    Heard::Settled { number: n, take } if n == number => Some(take),
+                    Message::Settled { number: n, take } if n == number => Some(take),
                     _ => None,
                 });
                 assert_eq!(last_word, Some(take));
@@ -114,7 +114,7 @@ fn the_first_picture_comes_within_0_6_s_and_the_verdict_within_1_3_s_of_the_stru
         let (samples, frets) = session(6, 1.0, seed);
         let all = heard(&samples, notes::NOTE_RATE_HZ, &named(&frets), 441);
         for (_, h) in &all {
-            let Heard::Over { number, take, .. } = h else {
+            let Message::Over { number, take, .. } = h else {
                 continue;
             };
             if take.manner != Manner::Strummed {
@@ -122,7 +122,7 @@ fn the_first_picture_comes_within_0_6_s_and_the_verdict_within_1_3_s_of_the_stru
             }
             strums += 1;
             let first = all.iter().find_map(|(at, h)| match h {
-                Heard::First { number: n, .. } | Heard::Settled { number: n, .. }
+                Message::First { number: n, .. } | Message::Settled { number: n, .. }
                     if n == number =>
                 {
                     Some(*at)
@@ -130,7 +130,7 @@ fn the_first_picture_comes_within_0_6_s_and_the_verdict_within_1_3_s_of_the_stru
                 _ => None,
             });
             let settled = all.iter().find_map(|(at, h)| match h {
-                Heard::Settled { number: n, .. } if n == number => Some(*at),
+                Message::Settled { number: n, .. } if n == number => Some(*at),
                 _ => None,
             });
             // What is allowed, less 50 ms for computing and 40 ms for the sound to reach the program.
@@ -199,7 +199,7 @@ fn however_much_was_lost_the_next_take_is_judged() {
     assert_eq!(takes.len(), 1, "{all:?}");
     assert!(takes[0].judged(), "{:?}", takes[0].warnings);
     // To the sample, onsets lie where the frames since the stream's beginning put them.
-    let verdicts = |take: &Take| take.strings.map(|s| s.verdict);
+    let verdicts = |take: &JudgedTake| take.strings.map(|s| s.verdict);
     assert_eq!(verdicts(takes[0]), verdicts(&wanted[0]));
 }
 

@@ -6,7 +6,7 @@ mod causes;
 mod common;
 mod composed;
 mod finding_takes;
-mod first_strings;
+mod first_strokes;
 mod judging;
 mod listening;
 mod one_string;

@@ -10,9 +10,9 @@ use rand::rngs::SmallRng;
 use ringtrue::audio::read_all;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::listening::Judge;
-use ringtrue::synth::compose::{Conditions, Sound, compose};
+use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
-use ringtrue::verdict::{Expected, StringVerdict, Take, Verdict, Voicing};
+use ringtrue::verdict::{Expected, ExpectedVoicing, JudgedTake, StringVerdict, Verdict};
 
 /// One note in so many is judged: the others say the same, and take long.
 const EVERY: usize = 13;
@@ -33,10 +33,16 @@ fn in_a_room(samples: &[f32]) -> Vec<f32> {
     [&hiss(0.3, 2e-4)[..], samples, &hiss(0.5, 2e-4)].concat()
 }
 
-fn takes(judge: &mut Judge, samples: &[f32], rate_hz: u32, string: usize, fret: u8) -> Vec<Take> {
+fn takes(
+    judge: &mut Judge,
+    samples: &[f32],
+    rate_hz: u32,
+    string: usize,
+    fret: u8,
+) -> Vec<JudgedTake> {
     let mut frets = Frets([None; STRINGS]);
     frets.0[string] = Some(fret);
-    let meant = Voicing::usual(frets, None, &Tuning::default());
+    let meant = ExpectedVoicing::usual(frets, None, &Tuning::default());
     let judged = judge.samples(samples, rate_hz, &Expected::Named(meant));
     judged.into_iter().map(|judged| judged.take).collect()
 }
@@ -85,9 +91,9 @@ fn a_string_that_dies_early_and_a_dead_one_are_takes_of_their_own() {
     };
     let (mut wrong, mut all) = (0, 0);
     for (seed, string) in (0..2).flat_map(|seed| (0..STRINGS).map(move |s| (seed, s))) {
-        for sound in [Sound::Thud(3), Sound::Choked(3)] {
+        for sound in [StringSound::Thud(3), StringSound::Choked(3)] {
             let mut rng = SmallRng::seed_from_u64(seed);
-            let mut sounds = [Sound::Nothing; STRINGS];
+            let mut sounds = [StringSound::Nothing; STRINGS];
             sounds[string] = sound;
             let made = compose(guitar(), &Tuning::default(), &sounds, &quiet, &mut rng);
             let said = said(&mut judge, &made.samples, string, 3);

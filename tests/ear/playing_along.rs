@@ -5,21 +5,21 @@ use crate::common::playing;
 use crate::common::song;
 
 use command::Desk;
-use playing::{Manner, Strike, mix_in, play};
+use playing::{PlayingStyle, Strike, mix_in, play};
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use ringtrue::audio::{read_all, write_wav};
 use ringtrue::fretboard::Tuning;
-use ringtrue::listening::{Heard, Listener};
+use ringtrue::listening::{Listener, Message};
 use ringtrue::progression::backing::arrangement;
 use ringtrue::progression::band::sound;
 use ringtrue::progression::live::Live;
-use ringtrue::progression::session::{Beginning, Part, judge};
-use ringtrue::progression::timing::{Strums, beats};
-use ringtrue::progression::{Feel, Limits, Plan, Progression, Style, Timing, Weights};
+use ringtrue::progression::performance::{Beginning, Part, judge};
+use ringtrue::progression::timing::{StrumPlaces, beats};
+use ringtrue::progression::{Feel, HandWeights, Limits, Plan, Progression, Style, Timing};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
 use ringtrue::synth::room::room;
-use ringtrue::verdict::Settings;
+use ringtrue::verdict::AnalyserSettings;
 use serde_json::Value;
 use song::{BAR_S, COUNT_IN_S, SONG, STRUCK_MS, strike, strikes};
 
@@ -32,7 +32,7 @@ fn guitar() -> &'static Guitar {
 fn recorded(desk: &Desk, start_s: f64, backing_db: Option<f32>) {
     let mut rng = SmallRng::seed_from_u64(5);
     let length_s = start_s + COUNT_IN_S + 8.0 * BAR_S + 1.0;
-    let (strikes, manner) = (strikes(start_s), Manner::usual());
+    let (strikes, manner) = (strikes(start_s), PlayingStyle::usual());
     let (mut samples, _) = play(guitar(), &strikes, &manner, length_s, &mut rng);
     if let Some(db) = backing_db {
         let made = desk.run(&[&["backing", "--out", "backing.wav"][..], &SONG].concat());
@@ -177,8 +177,8 @@ fn part() -> Part {
         swing: 50.0,
     };
     let plan = Plan::new(&Progression::read(SONG[0]).unwrap(), &timing).unwrap();
-    let wanted = beats(&plan, &style, Strums::Chord);
-    let (limits, weights) = (Limits::default(), Weights::default());
+    let wanted = beats(&plan, &style, StrumPlaces::Chord);
+    let (limits, weights) = (Limits::default(), HandWeights::default());
     Part::new(plan, wanted, &limits, &weights, false, Tuning::default()).unwrap()
 }
 
@@ -207,10 +207,16 @@ fn of_a_chord_struck_twice_the_strum_nearer_to_its_beat_is_taken_for_it() {
             })
             .collect();
         let length_s = START_S + COUNT_IN_S + 9.0 * BAR_S + 1.0;
-        let (samples, _) = play(guitar(), &strikes, &Manner::usual(), length_s, &mut rng);
+        let (samples, _) = play(
+            guitar(),
+            &strikes,
+            &PlayingStyle::usual(),
+            length_s,
+            &mut rng,
+        );
         let beginning = Beginning::At(START_S);
-        let session = judge(&samples, NOTE_RATE_HZ, &part, beginning, None).unwrap();
-        for (bar, (outcome, struck)) in session.outcomes.iter().zip(&played).enumerate() {
+        let performance = judge(&samples, NOTE_RATE_HZ, &part, beginning, None).unwrap();
+        for (bar, (outcome, struck)) in performance.outcomes.iter().zip(&played).enumerate() {
             // All come late, so the first is the nearer one.
             let wanted_ms = 1e3 * struck[0];
             let near = |off: f64| (off - wanted_ms).abs() < 10.0;
@@ -285,7 +291,7 @@ fn where_no_temporary_file_can_be_made_its_folder_is_named() {
     assert!(said.contains("none: cannot be written"), "{said}");
 }
 
-/// How sessions with rests came out.
+/// How performances with rests came out.
 #[derive(Debug, Default, PartialEq)]
 struct Rests {
     /// Strums told in bars of rest, at their beat or beside it.
@@ -297,7 +303,7 @@ struct Rests {
 
 /// What comes between the loudspeaker and what is judged.
 #[derive(Debug, Clone, Copy)]
-enum Way {
+enum Channel {
     Straight,
     Room,
     Evened,
@@ -316,11 +322,11 @@ struct Rested {
 }
 
 /// Playing in which only some bars are struck, the backing so many dB below a bar that is.
-fn rested(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) -> Rested {
+fn rested(struck: [bool; 8], backing_db: f32, way: Channel, feel: Feel, seed: u64) -> Rested {
     const SPREAD_S: f64 = 0.03;
     let mut part = part();
     let style = Style { feel, swing: 50.0 };
-    part.beats = beats(&part.plan, &style, Strums::Chord);
+    part.beats = beats(&part.plan, &style, StrumPlaces::Chord);
     let hits = arrangement(&part.plan, &style, &Tuning::default());
     let backing = sound(&hits, &part.plan, 1.0, NOTE_RATE_HZ);
     let mut rng = SmallRng::seed_from_u64(seed);
@@ -332,9 +338,15 @@ fn rested(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) -
         })
         .collect();
     let length_s = START_S + COUNT_IN_S + 8.0 * BAR_S + 1.0;
-    let (mut samples, _) = play(guitar(), &strikes, &Manner::usual(), length_s, &mut rng);
+    let (mut samples, _) = play(
+        guitar(),
+        &strikes,
+        &PlayingStyle::usual(),
+        length_s,
+        &mut rng,
+    );
     let mut heard = backing.clone();
-    if matches!(way, Way::Room) {
+    if matches!(way, Channel::Room) {
         room(&mut heard, (0.3, 0.5), (4.0, 10.0), &mut rng);
     }
     // A bar that is struck has this RMS, within some dB.
@@ -344,7 +356,7 @@ fn rested(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) -
     for (sample, b) in samples[at..].iter_mut().zip(&heard) {
         *sample += gain * b;
     }
-    if matches!(way, Way::Evened) {
+    if matches!(way, Channel::Evened) {
         evened(&mut samples);
     }
     Rested {
@@ -361,7 +373,7 @@ fn bar_at_s(bar: usize) -> f64 {
 }
 
 /// How playing with rests came out.
-fn rests(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) -> Rests {
+fn rests(struck: [bool; 8], backing_db: f32, way: Channel, feel: Feel, seed: u64) -> Rests {
     let Rested {
         samples,
         part,
@@ -369,13 +381,13 @@ fn rests(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) ->
         at_s,
     } = rested(struck, backing_db, way, feel, seed);
     let beginning = Beginning::At(START_S);
-    let Some(session) = judge(&samples, NOTE_RATE_HZ, &part, beginning, Some(&backing)) else {
+    let Some(performance) = judge(&samples, NOTE_RATE_HZ, &part, beginning, Some(&backing)) else {
         return Rests {
             played: at_s.len(),
             ..Rests::default()
         };
     };
-    let offs: Vec<Option<f64>> = session.outcomes.iter().map(|o| o.off_ms).collect();
+    let offs: Vec<Option<f64>> = performance.outcomes.iter().map(|o| o.off_ms).collect();
     let made_up = (0..8).filter(|bar| !struck[*bar] && offs[*bar].is_some());
     let bars = (0..8).filter(|bar| struck[*bar]).zip(&at_s);
     let near = |(bar, at_s): &(usize, &f64)| {
@@ -383,7 +395,7 @@ fn rests(struck: [bool; 8], backing_db: f32, way: Way, feel: Feel, seed: u64) ->
         offs[*bar].is_some_and(|off| (off - late_ms).abs() < 10.0)
     };
     Rests {
-        made_up: made_up.count() + session.extra_s.len(),
+        made_up: made_up.count() + performance.extra_s.len(),
         played: at_s.len(),
         told: bars.filter(near).count(),
     }
@@ -404,17 +416,17 @@ fn where_the_player_rests_the_backings_drums_are_no_strums() {
     let few = [true, false, false, false, false, true, false, false];
     let most = [true, true, true, false, true, true, true, true];
     for (struck, way, db) in [
-        (none, Way::Room, -10.0),
-        (few, Way::Room, -10.0),
-        (most, Way::Room, -10.0),
-        (few, Way::Straight, -20.0),
-        (few, Way::Evened, -10.0),
+        (none, Channel::Room, -10.0),
+        (few, Channel::Room, -10.0),
+        (most, Channel::Room, -10.0),
+        (few, Channel::Straight, -20.0),
+        (few, Channel::Evened, -10.0),
     ] {
         let found = rests(struck, db, way, Feel::Quarters, 1);
         println!("{struck:?} {way:?} {db} dB: {found:?}");
         assert_eq!(found.made_up, 0, "{struck:?} {way:?} {db} dB");
         // A level that goes up and down moves what is heard of a strum's beginning.
-        if !matches!(way, Way::Evened) {
+        if !matches!(way, Channel::Evened) {
             assert_eq!(found.told, found.played, "{struck:?} {way:?} {db} dB");
         }
     }
@@ -428,7 +440,7 @@ fn told(
     beginning: Beginning,
     start_s: f64,
 ) -> Vec<f64> {
-    let settings = Settings {
+    let settings = AnalyserSettings {
         tuning: part.tuning,
         rate_hz: NOTE_RATE_HZ,
     };
@@ -447,7 +459,7 @@ fn told(
         listener.push(block, &mut heard);
         let so_far = &samples[..1024 * index];
         for heard in heard.drain(..) {
-            if let Heard::Settled { take, .. } = heard
+            if let Message::Settled { take, .. } = heard
                 && live.counts(so_far, part, beginning, take.start_s)
             {
                 told.push(take.start_s);
@@ -465,7 +477,7 @@ fn while_the_music_plays_no_drum_of_the_backing_is_told_as_a_strum() {
         part,
         backing,
         at_s,
-    } = rested(struck, -10.0, Way::Room, Feel::Quarters, 1);
+    } = rested(struck, -10.0, Channel::Room, Feel::Quarters, 1);
     // As `play` knows it: not how late sound is heard.
     let beginning = Beginning::live(START_S - 0.1, None);
     let told = told(&samples, &part, backing, beginning, START_S);

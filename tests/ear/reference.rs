@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use ringtrue::audio::read_all;
 use ringtrue::spectrum::{Frames, LinePlan, LineSpectrum, chroma};
-use ringtrue::take::{Strum, strums};
+use ringtrue::take::{Take, strums};
 
 #[derive(serde::Deserialize)]
 struct Reference {
@@ -56,7 +56,7 @@ fn spectrum(rate_hz: u32, samples: &[f32]) -> LineSpectrum {
     spectrum
 }
 
-fn takes(path: &Path) -> Vec<Strum> {
+fn takes(path: &Path) -> Vec<Take> {
     let recording = read_all(path, 120.0).unwrap();
     strums(&recording.samples, recording.rate_hz)
 }
@@ -121,7 +121,7 @@ fn a_take_begins_where_an_onset_is() {
     for (name, sound) in reference().sounds {
         let found = takes(&fixtures().join("strums").join(&name));
         assert_eq!(found.len(), 1, "{name}");
-        let start_s = found[0].first_string_s();
+        let start_s = found[0].first_stroke_s();
         let near = sound.onsets_s.iter().any(|t| (t - start_s).abs() < 0.02);
         assert!(
             near,
@@ -131,10 +131,10 @@ fn a_take_begins_where_an_onset_is() {
     }
     for (name, onsets_s) in reference().playing_onsets_s {
         let found = takes(&fixtures().join("strums/guitarset").join(&name));
-        let near = |s: &&Strum| {
+        let near = |s: &&Take| {
             onsets_s
                 .iter()
-                .any(|t| (t - s.first_string_s()).abs() < 0.05)
+                .any(|t| (t - s.first_stroke_s()).abs() < 0.05)
         };
         let share = found.iter().filter(near).count() as f64 / found.len() as f64;
         assert!(

@@ -14,15 +14,15 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use ringtrue::audio::{AudioError, MIN_RATE_HZ, read_all};
 use ringtrue::fretboard::{
-    ChordName, Fingering, Frets, Note, STRINGS, Shape, Tuning, library, string_number,
+    ChordName, Fingering, Frets, NoteName, STRINGS, Shape, Tuning, library, string_number,
 };
 use ringtrue::listening::saved;
 use ringtrue::practice::diary::{Diary, Entry, Filter, exchange};
-use ringtrue::practice::progress::Gatherer;
+use ringtrue::practice::progress::ProgressGatherer;
 use ringtrue::practice::{Lesson, Session};
 use ringtrue::progression::{MOST_BARS, Progression, ProgressionError};
 use ringtrue::report::json::Json;
-use ringtrue::report::page::{self, Played};
+use ringtrue::report::page::{self, PlayedTake};
 use ringtrue::report::text::Text;
 use ringtrue::report::{self, Form, progress_picture};
 use ringtrue::strings::profile::Profiles;
@@ -65,7 +65,7 @@ pub fn parse(bytes: &[u8]) {
     let Ok(text) = std::str::from_utf8(bytes) else {
         return;
     };
-    if let Some(note) = read::<Note>(text) {
+    if let Some(note) = read::<NoteName>(text) {
         assert_eq!(read(&note.to_string()), Some(note));
     }
     if let Some(frets) = read::<Frets>(text) {
@@ -212,7 +212,7 @@ pub fn import(bytes: &[u8]) {
     let mut out = Vec::new();
     // A day after the year of the made-up takes; all zones sum up alike.
     let now: Timestamp = "2026-11-25T18:00:00Z".parse().expect("a moment");
-    let mut gatherer = Gatherer::new(now, TimeZone::UTC);
+    let mut gatherer = ProgressGatherer::new(now, TimeZone::UTC);
     let all = diary.scan(&Filter::default(), |row| gatherer.add(row));
     all.expect("takes kept");
     let progress = gatherer.report();
@@ -257,8 +257,8 @@ pub fn saved(bytes: &[u8]) {
         form.end(&mut out, None).expect("memory takes all");
         form.summary(&mut out).expect("memory takes all");
     }
-    let played: Vec<Played> = (saved.takes.iter())
-        .map(|take| Played {
+    let played: Vec<PlayedTake> = (saved.takes.iter())
+        .map(|take| PlayedTake {
             when: saved.recorded_at.map(|moment| moment.on_the_wall),
             guitar: saved.guitar.clone(),
             name: "take.wav".to_owned(),
@@ -269,7 +269,7 @@ pub fn saved(bytes: &[u8]) {
             sound: None,
         })
         .collect();
-    let mut gatherer = page::Gatherer::default();
+    let mut gatherer = page::SummaryGatherer::default();
     played.into_iter().for_each(|take| gatherer.add(take));
     let (summary, named) = gatherer.finish();
     report::csv::summary(&mut out, &summary).expect("memory takes all");

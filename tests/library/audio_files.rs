@@ -301,7 +301,7 @@ fn twenty_minutes_are_read_without_holding_more_than_blocks() {
     let folder = TempDir::new().unwrap();
     let path = folder.path().join("practice.wav");
     let frames = u64::from(RATE_HZ) * 60 * MINUTES;
-    // A header and a hole: the file system gives zeros that take no room.
+    // A header and a hole: the file system gives zeros that take no space.
     let mut header = wav_file(&wav_format(1, 2, RATE_HZ, 16), &[]);
     let data_bytes = (frames * 4) as u32;
     header[40..44].copy_from_slice(&data_bytes.to_le_bytes());
@@ -332,7 +332,7 @@ fn recordings_of_more_than_four_gigabytes_are_opened_as_whole_ones() {
     const RATE_HZ: u32 = 192_000;
     let folder = TempDir::new().unwrap();
     let path = folder.path().join("long.wav");
-    // 5 GiB of 8 channels, each of 4 bytes: holes that take no room.
+    // 5 GiB of 8 channels, each of 4 bytes: holes that take no space.
     let data_bytes = 5u64 << 30;
     let format = wav_format(3, 8, RATE_HZ, 32);
     for size in [u32::MAX, data_bytes as u32] {

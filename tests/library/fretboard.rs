@@ -3,7 +3,7 @@
 use approx::assert_abs_diff_eq;
 use proptest::prelude::*;
 use ringtrue::fretboard::library;
-use ringtrue::fretboard::{ChordName, Frets, Note, Quality, STRINGS, Tuning, pitch};
+use ringtrue::fretboard::{ChordName, Frets, NoteName, Quality, STRINGS, Tuning, pitch};
 
 fn chord(text: &str) -> ChordName {
     text.parse().unwrap()
@@ -86,7 +86,7 @@ fn the_rule_of_eighteen_is_not_the_twelve_tone_scale() {
 fn root_notes_along_strings_six_and_five_are_the_known_ones() {
     let tuning = Tuning::default();
     let along = |index: usize| -> Vec<String> {
-        let note = |fret| Note::usual(tuning.midi(index, fret) % 12).to_string();
+        let note = |fret| NoteName::usual(tuning.midi(index, fret) % 12).to_string();
         (0..=12).map(note).collect()
     };
     let six = "E F F# G Ab A Bb B C C# D Eb E";
@@ -142,7 +142,11 @@ fn chords_have_the_tones_that_harte_gives() {
 #[test]
 fn chord_tones_are_spelled_by_letter() {
     let tones = |name: &str| {
-        let tones: Vec<String> = chord(name).tones().iter().map(Note::to_string).collect();
+        let tones: Vec<String> = chord(name)
+            .tones()
+            .iter()
+            .map(NoteName::to_string)
+            .collect();
         tones.join(" ")
     };
     assert_eq!(tones("Bb"), "Bb D F");
@@ -190,7 +194,7 @@ fn the_same_chord_may_be_written_in_many_ways() {
 fn every_chord_is_read_back_as_it_is_written() {
     for root in 0..12 {
         for quality in Quality::ALL {
-            for bass in [None, Some(Note::usual(root + 5))] {
+            for bass in [None, Some(NoteName::usual(root + 5))] {
                 let plain = ChordName::on(root, quality);
                 let name = ChordName { bass, ..plain };
                 assert_eq!(name.to_string().parse(), Ok(name));

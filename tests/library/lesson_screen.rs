@@ -4,11 +4,11 @@ use jiff::Timestamp;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
-use ringtrue::listening::Heard;
+use ringtrue::listening::Message;
 use ringtrue::practice::{Circumstances, Event, Lesson, Practice};
 use ringtrue::report::live::{Board, Guide, view};
 use ringtrue::take::Manner;
-use ringtrue::verdict::{Expected, Hand, StringVerdict, Take, Verdict, Voicing};
+use ringtrue::verdict::{Expected, ExpectedVoicing, Hand, JudgedTake, StringVerdict, Verdict};
 
 const LESSON: &str = r#"
 title = "First barre"
@@ -28,15 +28,15 @@ say = "No hurry here."
 "#;
 
 /// A lesson under way before a screen.
-struct Room {
+struct ScreenedLesson {
     practice: Practice,
     board: Board,
     guide: Guide,
     number: u64,
 }
 
-impl Room {
-    fn new() -> Room {
+impl ScreenedLesson {
+    fn new() -> ScreenedLesson {
         let lesson = Lesson::read(LESSON).unwrap_or_else(|p| panic!("{p:?}"));
         let circumstances = Circumstances {
             began: Timestamp::UNIX_EPOCH,
@@ -48,11 +48,11 @@ impl Room {
         practice.begin(&mut Vec::new());
         let tuning = Tuning::default();
         let frets = "111111".parse().unwrap();
-        let expected = Expected::Named(Voicing::usual(frets, None, &tuning));
+        let expected = Expected::Named(ExpectedVoicing::usual(frets, None, &tuning));
         let mut board = Board::new(&expected, &tuning, false);
         let mut guide = Guide::default();
         guide.open(&mut board, &practice);
-        Room {
+        ScreenedLesson {
             practice,
             board,
             guide,
@@ -60,10 +60,10 @@ impl Room {
         }
     }
 
-    fn begun() -> Room {
-        let mut room = Room::new();
-        room.guide.begin(&mut room.board, &room.practice);
-        room
+    fn begun() -> ScreenedLesson {
+        let mut lesson = ScreenedLesson::new();
+        lesson.guide.begin(&mut lesson.board, &lesson.practice);
+        lesson
     }
 
     /// A take of what is asked, with these verdicts.
@@ -78,8 +78,8 @@ impl Room {
         self.hear(take, start_s);
     }
 
-    fn hear(&mut self, take: Take, start_s: f64) {
-        let heard = Heard::Settled {
+    fn hear(&mut self, take: JudgedTake, start_s: f64) {
+        let heard = Message::Settled {
             number: self.number,
             take,
         };
@@ -119,7 +119,7 @@ impl Room {
     }
 }
 
-fn take(frets: &Frets, hand: &Hand, faults: &[(u8, Verdict)], start_s: f64) -> Take {
+fn take(frets: &Frets, hand: &Hand, faults: &[(u8, Verdict)], start_s: f64) -> JudgedTake {
     let strings: [StringVerdict; STRINGS] = std::array::from_fn(|i| {
         let string = 6 - i as u8;
         let fault = faults.iter().find(|(s, _)| *s == string);
@@ -139,7 +139,7 @@ fn take(frets: &Frets, hand: &Hand, faults: &[(u8, Verdict)], start_s: f64) -> T
             reason: None,
         }
     });
-    let mut take = Take {
+    let mut take = JudgedTake {
         start_s,
         manner: Manner::Strummed,
         chord: None,
@@ -161,9 +161,9 @@ fn shows(screen: &str, words: &str) -> bool {
 
 #[test]
 fn before_it_begins_the_teachers_words_and_the_steps_are_read() {
-    let mut room = Room::new();
+    let mut lesson = ScreenedLesson::new();
     for (width, height) in [(80, 24), (120, 40), (50, 18)] {
-        let screen = room.screen(width, height);
+        let screen = lesson.screen(width, height);
         for words in [
             "Short is fine; stop when the hand is tired.",
             "1. a chord from its parts: F (133211)",
@@ -180,9 +180,9 @@ fn before_it_begins_the_teachers_words_and_the_steps_are_read() {
 
 #[test]
 fn the_task_the_teachers_words_the_picture_and_how_far_along_are_all_there() {
-    let mut room = Room::begun();
-    room.now(70.0);
-    let usual = room.screen(80, 24);
+    let mut lesson = ScreenedLesson::begun();
+    lesson.now(70.0);
+    let usual = lesson.screen(80, 24);
     for words in [
         "Step 1 of 2, a chord from its parts",
         "0 of 2   6:50 left",
@@ -193,20 +193,20 @@ fn the_task_the_teachers_words_the_picture_and_how_far_along_are_all_there() {
     ] {
         assert!(usual.contains(words), "{words}\n{usual}");
     }
-    room.play(&[(2, Verdict::Muted)]);
-    insta::assert_snapshot!("a_lesson_at_80_by_24", room.screen(80, 24));
-    insta::assert_snapshot!("a_lesson_at_120_by_40", room.screen(120, 40));
-    insta::assert_snapshot!("a_lesson_in_a_small_window", room.screen(44, 16));
+    lesson.play(&[(2, Verdict::Muted)]);
+    insta::assert_snapshot!("a_lesson_at_80_by_24", lesson.screen(80, 24));
+    insta::assert_snapshot!("a_lesson_at_120_by_40", lesson.screen(120, 40));
+    insta::assert_snapshot!("a_lesson_in_a_small_window", lesson.screen(44, 16));
 }
 
 #[test]
 fn when_the_step_changes_nothing_of_the_old_one_stays_under_the_new_one() {
-    let mut room = Room::begun();
-    room.play(&[]);
-    assert!(room.screen(80, 24).contains("clean"));
-    room.play(&[(6, Verdict::WrongFret)]);
-    room.now(12.0);
-    let screen = room.screen(80, 24);
+    let mut lesson = ScreenedLesson::begun();
+    lesson.play(&[]);
+    assert!(lesson.screen(80, 24).contains("clean"));
+    lesson.play(&[(6, Verdict::WrongFret)]);
+    lesson.now(12.0);
+    let screen = lesson.screen(80, 24);
     assert!(screen.contains("Step 2 of 2"), "{screen}");
     assert!(screen.contains("No hurry here."), "{screen}");
     assert!(screen.contains("step 1: done"), "{screen}");
@@ -217,9 +217,9 @@ fn when_the_step_changes_nothing_of_the_old_one_stays_under_the_new_one() {
 
 #[test]
 fn where_another_part_was_played_the_screen_says_what_to_do_and_not_that_all_is_well() {
-    let mut room = Room::begun();
-    room.play_another("133211");
-    let usual = room.screen(80, 24);
+    let mut lesson = ScreenedLesson::begun();
+    lesson.play_another("133211");
+    let usual = lesson.screen(80, 24);
     let to_do = "That was the whole F: lay only the index finger. It does not count.";
     assert!(
         shows(
@@ -228,21 +228,21 @@ fn where_another_part_was_played_the_screen_says_what_to_do_and_not_that_all_is_
         ),
         "{usual}"
     );
-    assert_eq!(room.board.advice(), to_do);
+    assert_eq!(lesson.board.advice(), to_do);
     assert!(!usual.contains("Every string"), "{usual}");
     // It goes with the next strum.
-    room.play(&[(2, Verdict::Muted)]);
-    assert!(!room.screen(80, 24).contains("the whole F"));
+    lesson.play(&[(2, Verdict::Muted)]);
+    assert!(!lesson.screen(80, 24).contains("the whole F"));
 }
 
 #[test]
 fn before_it_begins_nothing_that_is_to_be_read_is_cut_off() {
-    let mut room = Room::begun();
-    room.board.begun = false;
-    room.board.prompt = "Strum once, or press a key, to begin.".to_owned();
+    let mut lesson = ScreenedLesson::begun();
+    lesson.board.begun = false;
+    lesson.board.prompt = "Strum once, or press a key, to begin.".to_owned();
     let words: Vec<String> = (0..80).map(|n| format!("word{n}")).collect();
-    room.board.say = words.join(" ");
-    let screen = room.screen(80, 24);
+    lesson.board.say = words.join(" ");
+    let screen = lesson.screen(80, 24);
     for words in [
         "word79",
         "Strum once, or press a key, to begin.",
@@ -254,11 +254,11 @@ fn before_it_begins_nothing_that_is_to_be_read_is_cut_off() {
 
 #[test]
 fn while_it_is_paused_the_screen_says_so_and_shows_nothing_that_is_played() {
-    let mut room = Room::begun();
-    room.practice.pause(3.0);
-    room.board.paused = true;
-    room.now(4.0);
-    room.board.hear(&Heard::First {
+    let mut lesson = ScreenedLesson::begun();
+    lesson.practice.pause(3.0);
+    lesson.board.paused = true;
+    lesson.now(4.0);
+    lesson.board.hear(&Message::First {
         number: 9,
         take: take(
             &"111111".parse().unwrap(),
@@ -267,7 +267,7 @@ fn while_it_is_paused_the_screen_says_so_and_shows_nothing_that_is_played() {
             5.0,
         ),
     });
-    let screen = room.screen(80, 24);
+    let screen = lesson.screen(80, 24);
     assert!(
         screen.contains("Paused: nothing that you play counts."),
         "{screen}"
@@ -277,9 +277,9 @@ fn while_it_is_paused_the_screen_says_so_and_shows_nothing_that_is_played() {
 
 #[test]
 fn no_size_of_terminal_breaks_the_screen_of_a_lesson() {
-    let mut room = Room::begun();
-    room.play(&[(5, Verdict::Buzzing), (2, Verdict::Muted)]);
+    let mut lesson = ScreenedLesson::begun();
+    lesson.play(&[(5, Verdict::Buzzing), (2, Verdict::Muted)]);
     for (width, height) in [(1, 1), (10, 3), (20, 60), (73, 23), (200, 7), (300, 100)] {
-        room.screen(width, height);
+        lesson.screen(width, height);
     }
 }

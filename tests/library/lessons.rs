@@ -4,7 +4,7 @@ use std::path::Path;
 
 use proptest::prelude::*;
 use ringtrue::disk::DiskError;
-use ringtrue::practice::{Drill, Lesson, LessonError, Stage};
+use ringtrue::practice::{BuildStage, Drill, Lesson, LessonError};
 
 fn problems(text: &str) -> Vec<String> {
     let problems = Lesson::read(text).expect_err("no lesson");
@@ -65,7 +65,7 @@ fn build_takes_a_barre_chord_apart() {
         };
         assert_eq!(barre.to_string(), barre_alone);
         assert_eq!(*shape, held);
-        assert_eq!(stages, &Stage::ALL);
+        assert_eq!(stages, &BuildStage::ALL);
     }
 }
 

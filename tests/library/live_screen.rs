@@ -3,23 +3,27 @@
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ringtrue::fretboard::Tuning;
-use ringtrue::listening::Heard;
+use ringtrue::listening::Message;
 use ringtrue::report::live::{Board, view};
 use ringtrue::take::Manner;
-use ringtrue::verdict::{Expected, StringVerdict, Take, Verdict, Voicing, Warning};
+use ringtrue::verdict::{Expected, ExpectedVoicing, JudgedTake, StringVerdict, Verdict, Warning};
 
 fn expected() -> Expected {
     let tuning = Tuning::default();
     let frets = "x13331".parse().unwrap();
-    Expected::Named(Voicing::usual(frets, Some("Bb".to_owned()), &tuning))
+    Expected::Named(ExpectedVoicing::usual(
+        frets,
+        Some("Bb".to_owned()),
+        &tuning,
+    ))
 }
 
 /// A take of the chord with these verdicts, string 6 first.
-fn take(verdicts: [Verdict; 6]) -> Take {
+fn take(verdicts: [Verdict; 6]) -> JudgedTake {
     let Expected::Named(voicing) = expected() else {
         unreachable!()
     };
-    let mut take = Take {
+    let mut take = JudgedTake {
         start_s: 1.0,
         manner: Manner::Strummed,
         chord: voicing.chord,
@@ -43,7 +47,7 @@ fn take(verdicts: [Verdict; 6]) -> Take {
     take
 }
 
-fn all_kinds() -> Take {
+fn all_kinds() -> JudgedTake {
     use Verdict::*;
     take([Ringing, Clean, Muted, WrongFret, Choked, Unsure])
 }
@@ -66,8 +70,8 @@ fn board() -> Board {
     board
 }
 
-fn settled(number: u64, take: Take) -> Heard {
-    Heard::Settled { number, take }
+fn settled(number: u64, take: JudgedTake) -> Message {
+    Message::Settled { number, take }
 }
 
 #[test]
@@ -147,7 +151,7 @@ fn a_string_that_is_dead_or_dies_early_is_said_to_be_either() {
 fn a_first_picture_gives_way_to_the_verdict_and_a_withdrawn_take_disappears() {
     let mut board = board();
     let first = take([Verdict::Silent; 6]);
-    board.hear(&Heard::First {
+    board.hear(&Message::First {
         number: 1,
         take: first,
     });
@@ -156,7 +160,7 @@ fn a_first_picture_gives_way_to_the_verdict_and_a_withdrawn_take_disappears() {
     board.hear(&settled(1, all_kinds()));
     assert!(!screen(&board, 80, 24).contains("first guess"));
     assert_eq!(board.history(0).collect::<Vec<_>>(), [Verdict::Ringing]);
-    board.hear(&Heard::Withdrawn { number: 1 });
+    board.hear(&Message::Withdrawn { number: 1 });
     assert_eq!(board.history(0).count(), 0);
     assert!(board.take().is_none());
 }

@@ -13,4 +13,5 @@ mod lesson_screen;
 mod lessons;
 mod licences;
 mod live_screen;
+mod names;
 mod voicings;

@@ -5,8 +5,8 @@ use std::sync::atomic::Ordering;
 
 use ringtrue::audio::read_all;
 use ringtrue::fretboard::Tuning;
-use ringtrue::listening::{Heard, Listener};
-use ringtrue::verdict::{Expected, Settings, Voicing};
+use ringtrue::listening::{Listener, Message};
+use ringtrue::verdict::{AnalyserSettings, Expected, ExpectedVoicing};
 
 use crate::counting::{HELD, TURN};
 
@@ -27,8 +27,8 @@ fn many_takes_in_a_row_leave_nothing_behind() {
         .extend((0..second).map(|i| 1e-4 * ((i * 7919 % 199) as f32 / 99.5 - 1.0)));
     let tuning = Tuning::default();
     let frets = "x13331".parse().unwrap();
-    let expected = Expected::Named(Voicing::usual(frets, None, &tuning));
-    let mut listener = Listener::new(Settings { tuning, rate_hz }, expected);
+    let expected = Expected::Named(ExpectedVoicing::usual(frets, None, &tuning));
+    let mut listener = Listener::new(AnalyserSettings { tuning, rate_hz }, expected);
     let mut heard = Vec::with_capacity(100);
     let mut takes = 0;
     let mut held = Vec::with_capacity(20);
@@ -39,7 +39,7 @@ fn many_takes_in_a_row_leave_nothing_behind() {
                 listener.push(block, &mut heard);
                 takes += heard
                     .drain(..)
-                    .filter(|h| matches!(h, Heard::Over { .. }))
+                    .filter(|h| matches!(h, Message::Over { .. }))
                     .count();
             }
         }

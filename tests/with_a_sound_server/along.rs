@@ -11,7 +11,7 @@ use ringtrue::audio::{read_all, write_wav};
 use serde_json::Value;
 
 use crate::common::placed::place;
-use crate::common::playing::{Manner, play};
+use crate::common::playing::{PlayingStyle, play};
 use crate::common::song::{self, BAR_S, COUNT_IN_S, SONG, STRUCK_MS, strikes};
 use crate::server::{RATE_HZ, Server, signal};
 
@@ -20,7 +20,7 @@ const LEAD_S: f64 = 0.3;
 /// Volumes at which the backing is some 20 and 12 dB below these strums.
 pub const SOFT: &str = "--volume=-22";
 pub const LOUD: &str = "--volume=-14";
-/// A strum is sought from so long before its first string to so long after, in seconds.
+/// A strum is sought from so long before its first stroke to so long after, in seconds.
 const BEFORE_S: f64 = 0.02;
 const AFTER_S: f64 = 0.4;
 /// The player comes in before this, in seconds: a little later, of a bar struck twice the second strum is nearer to the
@@ -53,7 +53,7 @@ impl Tune {
         making.extend(SONG);
         assert!(server.ringtrue(&making).output().unwrap().status.success());
         let mut rng = SmallRng::seed_from_u64(5);
-        let (strikes, manner) = (strikes(LEAD_S), Manner::usual());
+        let (strikes, manner) = (strikes(LEAD_S), PlayingStyle::usual());
         let (strums, _) = play(song::guitar(), &strikes, &manner, 11.0 * BAR_S, &mut rng);
         Tune {
             backing: read_all(&file, 60.0).unwrap().samples,
@@ -242,7 +242,7 @@ impl Truth {
     /// time.
     pub fn is_enough(&self) -> bool {
         let strums = self.strums.iter().flatten().flatten().count();
-        // The guitar's sound sets in with a step of its own, which may be taken for the first string.
+        // The guitar's sound sets in with a step of its own, which may be taken for the first stroke.
         let sets_in_before = self.ahead.is_some_and(|ahead_s| ahead_s > AHEAD_S);
         strums >= 7
             && self.starts.iter().flatten().count() >= 6

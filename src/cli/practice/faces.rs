@@ -5,13 +5,13 @@ use std::time::{Duration, Instant};
 
 use super::super::hands::WHAT;
 use super::SOFTLY;
-use crate::listening::{Ear, Face, Heard, Notice, Wish};
-use crate::practice::diary::Said;
+use crate::listening::{Ear, Face, Message, Notice, Wish};
+use crate::practice::diary::Correction;
 use crate::practice::{Along, Drill, Event, Practice, wording};
-use crate::report::live::along::{Along as View, last};
+use crate::report::live::along::{AlongView, last};
 use crate::report::live::{Following, Guide, Screen};
 use crate::report::practice as screen;
-use crate::verdict::{Expected, Take};
+use crate::verdict::{Expected, JudgedTake};
 use crate::words;
 
 /// How long the words on a break stay on the screen.
@@ -28,9 +28,9 @@ pub trait Led: Face {
     /// Shows, or no longer shows, the question how the last take really was.
     fn asks(&mut self, on: bool);
     /// The last take is put right so; `None`: there is none that can be.
-    fn put_right(&mut self, said: Option<&Said>);
+    fn put_right(&mut self, said: Option<&Correction>);
     /// Shows a strum that the result will count, while playing along.
-    fn strum(&mut self, take: &Take);
+    fn strum(&mut self, take: &JudgedTake);
     /// Something has happened in the lesson.
     fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()>;
     /// Time goes on.
@@ -38,7 +38,7 @@ pub trait Led: Face {
 }
 
 /// A practice in lines.
-pub struct InLines<'a> {
+pub struct PracticeLines<'a> {
     pub out: &'a mut dyn Write,
     /// Chord pictures as a left-handed player sees the neck.
     pub left: bool,
@@ -46,12 +46,12 @@ pub struct InLines<'a> {
     pub bar: Option<i64>,
 }
 
-impl Face for InLines<'_> {
+impl Face for PracticeLines<'_> {
     fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
         Ok(())
     }
 
-    fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, _heard: &Message) -> io::Result<()> {
         Ok(())
     }
 
@@ -65,7 +65,7 @@ impl Face for InLines<'_> {
     }
 }
 
-impl Led for InLines<'_> {
+impl Led for PracticeLines<'_> {
     fn opens(&mut self, _practice: &Practice) -> bool {
         false
     }
@@ -74,9 +74,9 @@ impl Led for InLines<'_> {
 
     fn asks(&mut self, _on: bool) {}
 
-    fn put_right(&mut self, _said: Option<&Said>) {}
+    fn put_right(&mut self, _said: Option<&Correction>) {}
 
-    fn strum(&mut self, _take: &Take) {}
+    fn strum(&mut self, _take: &JudgedTake) {}
 
     fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()> {
         screen::event(self.out, practice.lesson(), event, self.left)
@@ -93,7 +93,7 @@ impl Led for InLines<'_> {
         let bar = along.part.plan.grid.bar_at(into_s);
         if into_s > 0.0 && self.bar != Some(bar) {
             self.bar = Some(bar);
-            let view = View {
+            let view = AlongView {
                 part: &along.part,
                 now_s: into_s,
                 last: "",
@@ -110,7 +110,7 @@ impl Led for InLines<'_> {
 
 /// A practice on a whole terminal: the board of `listen` with what the lesson asks, the screen of `play`
 /// while playing along.
-pub struct Whole {
+pub struct PracticeScreen {
     screen: Screen,
     guide: Guide,
     /// Whether the opening is still to be read.
@@ -123,9 +123,9 @@ pub struct Whole {
     words_end: Option<Instant>,
 }
 
-impl Whole {
+impl PracticeScreen {
     pub fn new(screen: Screen, left: bool, delay_known: bool) -> Self {
-        Whole {
+        PracticeScreen {
             screen,
             guide: Guide::default(),
             opening: false,
@@ -141,17 +141,17 @@ impl Whole {
     }
 }
 
-impl Face for Whole {
+impl Face for PracticeScreen {
     /// What was heard last stays to be read until the next strum, though another chord is asked.
     fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
         Ok(())
     }
 
-    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, heard: &Message) -> io::Result<()> {
         if self.opening {
             return Ok(());
         }
-        if let Heard::First { .. } = heard {
+        if let Message::First { .. } = heard {
             self.screen.board.note.clear();
         }
         self.screen.hear(heard)
@@ -170,7 +170,7 @@ impl Face for Whole {
     }
 }
 
-impl Led for Whole {
+impl Led for PracticeScreen {
     fn opens(&mut self, practice: &Practice) -> bool {
         self.opening = true;
         self.guide.open(&mut self.screen.board, practice);
@@ -188,7 +188,7 @@ impl Led for Whole {
         self.screen.board.question = on.then_some(WHAT);
     }
 
-    fn put_right(&mut self, said: Option<&Said>) {
+    fn put_right(&mut self, said: Option<&Correction>) {
         let board = &mut self.screen.board;
         match said {
             Some(said) => {
@@ -199,7 +199,7 @@ impl Led for Whole {
         }
     }
 
-    fn strum(&mut self, take: &Take) {
+    fn strum(&mut self, take: &JudgedTake) {
         if let Some(following) = &mut self.screen.following {
             let at_s = take.start_s - following.count_in_s;
             following.last = last(&following.part, take, at_s, self.delay_known);

@@ -13,7 +13,7 @@ use crate::listening::saved::{self, SavedTake};
 use crate::practice::diary::{Diary, Entry, Filter, named_or_usual};
 use crate::trial::put_right::{by_word, is_same};
 use crate::trial::set::{LONGEST_S, TABLE};
-use crate::trial::{Labelled, Set};
+use crate::trial::{LabelledTake, Set};
 use crate::words;
 use crate::words::foreign::shown;
 use crate::words::help::trial_add as help;
@@ -149,7 +149,7 @@ fn add(args: &Args, set: &mut Set, entry: &Entry, sound: &Path) -> anyhow::Resul
         if before.deeds == take.deeds {
             return Ok(false);
         }
-        let relabelled = Labelled {
+        let relabelled = LabelledTake {
             deeds: take.deeds,
             ..before.clone()
         };

@@ -8,7 +8,7 @@ use crate::report::live::choice::{self, Choosing, Item};
 use crate::report::live::{Key, Stage};
 use crate::trial::plan::{FAULTS, MINUTES, PER_MINUTE};
 use crate::trial::{Choice, Deed};
-use crate::verdict::Voicing;
+use crate::verdict::ExpectedVoicing;
 use crate::words;
 
 /// Chords that are offered: those that rhythm guitar begins with (common practice).
@@ -18,7 +18,7 @@ const CHORD_KEYS: &str = "abcdefghij";
 
 /// Beginning of a trial, as it is asked for.
 #[derive(Debug, Clone)]
-pub struct Wanted {
+pub struct WantedTrial {
     pub choice: Choice,
     pub minutes: u8,
     pub licence: String,
@@ -28,16 +28,16 @@ pub struct Wanted {
 ///
 /// # Errors
 /// One that is not known, as a sentence.
-pub fn chords(text: &str, tuning: &Tuning) -> anyhow::Result<Vec<Voicing>> {
+pub fn chords(text: &str, tuning: &Tuning) -> anyhow::Result<Vec<ExpectedVoicing>> {
     let words = text.split([' ', ',']).filter(|word| !word.is_empty());
-    let voicing = |word: &str| -> anyhow::Result<Voicing> {
+    let voicing = |word: &str| -> anyhow::Result<ExpectedVoicing> {
         let expected = ChordArgs::of(word, None)
             .expected(tuning)
             .with_context(|| words::trial::no_such_chord(word))?;
         let example = expected.example().cloned();
         example.ok_or_else(|| anyhow!(words::trial::no_such_chord(word)))
     };
-    let chords: Vec<Voicing> = words.map(voicing).collect::<Result<_, _>>()?;
+    let chords: Vec<ExpectedVoicing> = words.map(voicing).collect::<Result<_, _>>()?;
     if chords.is_empty() {
         bail!(words::trial::no_such_chord(text));
     }
@@ -45,7 +45,7 @@ pub fn chords(text: &str, tuning: &Tuning) -> anyhow::Result<Vec<Voicing>> {
 }
 
 /// Chords of the offered ones that a tuning has.
-pub fn offered(tuning: &Tuning) -> Vec<Voicing> {
+pub fn offered(tuning: &Tuning) -> Vec<ExpectedVoicing> {
     let chords = OFFERED.map(|name| chords(name, tuning)).into_iter();
     chords.flatten().flatten().collect()
 }
@@ -71,11 +71,11 @@ pub fn faults(text: &str) -> anyhow::Result<Vec<Deed>> {
 /// Where the terminal is gone.
 pub fn ask(
     stage: &mut Stage,
-    offered: &[Voicing],
-    wanted: Wanted,
-) -> anyhow::Result<Option<Wanted>> {
-    let chord_name = |v: &Voicing| v.chord.clone().unwrap_or_else(|| v.frets.to_string());
-    let mut chords: Vec<(&Voicing, bool)> = (offered.iter().take(CHORD_KEYS.len()))
+    offered: &[ExpectedVoicing],
+    wanted: WantedTrial,
+) -> anyhow::Result<Option<WantedTrial>> {
+    let chord_name = |v: &ExpectedVoicing| v.chord.clone().unwrap_or_else(|| v.frets.to_string());
+    let mut chords: Vec<(&ExpectedVoicing, bool)> = (offered.iter().take(CHORD_KEYS.len()))
         .map(|voicing| (voicing, wanted.choice.chords.contains(voicing)))
         .collect();
     let mut deeds = FAULTS.map(|deed| (deed, wanted.choice.deeds.contains(&deed)));
@@ -134,7 +134,7 @@ pub fn ask(
         match stage.wait()? {
             Key::Quit => return Ok(None),
             Key::Letter('n' | ' ') | Key::Forward if !chosen.chords.is_empty() => {
-                return Ok(Some(Wanted {
+                return Ok(Some(WantedTrial {
                     choice: chosen,
                     minutes,
                     licence,

@@ -4,8 +4,8 @@ use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
 use crate::fretboard::Tuning;
-use crate::listening::{Ear, Face, Heard, Notice, Wish};
-use crate::report::live::asked::{self, Asked};
+use crate::listening::{Ear, Face, Message, Notice, Wish};
+use crate::report::live::asked::{self, AskedScreen};
 use crate::report::live::{ChordPicture, Key, Stage};
 use crate::trial::{Run, wording};
 use crate::verdict::Expected;
@@ -40,23 +40,23 @@ pub enum Waits {
 }
 
 /// A trial in lines.
-pub struct InLines<'a> {
+pub struct TrialLines<'a> {
     pub out: &'a mut dyn Write,
 }
 
-impl InLines<'_> {
+impl TrialLines<'_> {
     fn line(&mut self, said: &str) -> io::Result<()> {
         writeln!(self.out, "{said}")?;
         self.out.flush()
     }
 }
 
-impl Face for InLines<'_> {
+impl Face for TrialLines<'_> {
     fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
         Ok(())
     }
 
-    fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, _heard: &Message) -> io::Result<()> {
         Ok(())
     }
 
@@ -69,7 +69,7 @@ impl Face for InLines<'_> {
     }
 }
 
-impl Leads for InLines<'_> {
+impl Leads for TrialLines<'_> {
     fn announce(&mut self, run: &Run, step: usize, said: &str) -> io::Result<()> {
         if !said.is_empty() {
             self.line(said)?;
@@ -112,7 +112,7 @@ impl Face for Unseen {
         Ok(())
     }
 
-    fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, _heard: &Message) -> io::Result<()> {
         Ok(())
     }
 
@@ -144,9 +144,9 @@ impl Leads for Unseen {
 }
 
 /// A trial on a whole terminal.
-pub struct Whole {
+pub struct TrialScreen {
     stage: Stage,
-    asked: Asked,
+    asked: AskedScreen,
     tuning: Tuning,
     /// Chord pictures as a left-handed player sees the neck.
     left: bool,
@@ -157,12 +157,12 @@ pub struct Whole {
     trouble: Option<(String, Option<Instant>)>,
 }
 
-impl Whole {
+impl TrialScreen {
     /// Takes the terminal.
-    pub fn new(stage: Stage, tuning: Tuning, left: bool) -> Whole {
-        Whole {
+    pub fn new(stage: Stage, tuning: Tuning, left: bool) -> TrialScreen {
+        TrialScreen {
             stage,
-            asked: Asked::default(),
+            asked: AskedScreen::default(),
             tuning,
             left,
             drawn: None,
@@ -178,13 +178,13 @@ impl Whole {
     }
 }
 
-impl Face for Whole {
+impl Face for TrialScreen {
     fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
         Ok(())
     }
 
     /// What is made of a strum is not shown: the player alone says whether it was done as asked.
-    fn hear(&mut self, _heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, _heard: &Message) -> io::Result<()> {
         Ok(())
     }
 
@@ -230,15 +230,15 @@ impl Face for Whole {
 }
 
 /// A fault of the sound above the state: what is waited for stays to be read.
-fn beside(trouble: &str, asked: &Asked) -> Asked {
-    Asked {
+fn beside(trouble: &str, asked: &AskedScreen) -> AskedScreen {
+    AskedScreen {
         state: format!("{trouble}\n{}", asked.state),
         alarms: true,
         ..asked.clone()
     }
 }
 
-impl Leads for Whole {
+impl Leads for TrialScreen {
     fn announce(&mut self, run: &Run, step: usize, said: &str) -> io::Result<()> {
         self.asking = false;
         words::trial::KEYS.clone_into(&mut self.asked.keys);
@@ -313,11 +313,11 @@ mod tests {
 
     #[test]
     fn beside_a_fault_of_the_sound_it_is_still_said_what_to_do() {
-        let asked = Asked {
+        let asked = AskedScreen {
             ask: words::trial::AS_ASKED.to_owned(),
             in_full: words::trial::you_were_asked(words::trial::SLACKEN),
             state: words::trial::ANSWER.to_owned(),
-            ..Asked::default()
+            ..AskedScreen::default()
         };
         let trouble = words::devices::NO_SOUND_AT_ALL;
         let mut terminal = Terminal::new(TestBackend::new(80, 24)).unwrap();

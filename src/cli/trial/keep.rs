@@ -7,10 +7,10 @@ use serde::Deserialize;
 
 use crate::cli::guitar::GuitarArgs;
 use crate::disk;
-use crate::report::trial::{self, Outcome};
+use crate::report::trial::{self, TrialOutcome};
 use crate::trial::begun::{file_of, step_of};
 use crate::trial::set::TABLE;
-use crate::trial::{Begun, KnownBy, Labelled, Set, Step};
+use crate::trial::{Begun, KnownBy, LabelledTake, PlannedStrum, Set};
 use crate::words;
 use crate::words::foreign::shown;
 
@@ -18,17 +18,17 @@ use crate::words::foreign::shown;
 const MOST_TRIALS: u32 = 10_000;
 
 /// A trial and its set.
-pub struct Kept {
+pub struct KeptTrial {
     pub begun: Begun,
     pub set: Set,
 }
 
-impl Kept {
+impl KeptTrial {
     /// The trial in a folder; `None` where there is none.
     ///
     /// # Errors
     /// A file or a set that is damaged, or a set that no trial made, as a sentence.
-    pub fn open(folder: &Path) -> anyhow::Result<Option<Kept>> {
+    pub fn open(folder: &Path) -> anyhow::Result<Option<KeptTrial>> {
         let Some(begun) = Begun::read(folder)? else {
             if folder.join(TABLE).exists() {
                 bail!(words::trial::not_a_trial(shown(folder)));
@@ -40,26 +40,26 @@ impl Kept {
             true => open(folder)?,
             false => Set::create(folder).map_err(|refusal| anyhow!(refusal.to_string()))?,
         };
-        Ok(Some(Kept { begun, set }))
+        Ok(Some(KeptTrial { begun, set }))
     }
 
     /// Begins a trial in a folder.
     ///
     /// # Errors
     /// A folder that cannot be made or written, as a sentence.
-    pub fn begin(folder: &Path, begun: Begun) -> anyhow::Result<Kept> {
+    pub fn begin(folder: &Path, begun: Begun) -> anyhow::Result<KeptTrial> {
         std::fs::create_dir_all(folder)
             .map_err(|why| anyhow!(words::labelled::folder_not_made(shown(folder), why)))?;
         begun.write(folder)?;
         let set = Set::create(folder).map_err(|refusal| anyhow!(refusal.to_string()))?;
-        Ok(Kept { begun, set })
+        Ok(KeptTrial { begun, set })
     }
 
     /// Writes what the trial came to beside its sounds, for the report.
     ///
     /// # Errors
     /// Where it cannot be written.
-    pub fn write_result(&self, result: &Outcome) -> anyhow::Result<()> {
+    pub fn write_result(&self, result: &TrialOutcome) -> anyhow::Result<()> {
         let mut text = Vec::new();
         trial::json(&mut text, result)?;
         Ok(disk::write_bytes(&self.set.folder().join(RESULT), &text)?)
@@ -77,18 +77,18 @@ impl Kept {
     pub fn keep(
         &mut self,
         number: usize,
-        step: &Step,
+        step: &PlannedStrum,
         samples: &[f32],
         rate_hz: u32,
     ) -> anyhow::Result<()> {
-        let labelled = Labelled {
+        let labelled = LabelledTake {
             deeds: step.deeds(),
             chord: step.voicing.chord.clone(),
             guitar: self.begun.guitar.clone(),
             microphone: self.begun.microphone.clone(),
             licence: self.begun.licence.clone(),
             known_by: KnownBy::Deed,
-            ..Labelled::clean(&file_of(number), step.voicing.frets)
+            ..LabelledTake::clean(&file_of(number), step.voicing.frets)
         };
         Ok(self.set.add(&labelled, samples, rate_hz)?)
     }
@@ -156,7 +156,7 @@ fn open(folder: &Path) -> anyhow::Result<Set> {
 /// another is wanted (`anew`).
 ///
 /// # Errors
-/// As [`Kept::open`].
+/// As [`KeptTrial::open`].
 pub fn folder_of(trials: &Path, guitar: &str, anew: bool) -> anyhow::Result<PathBuf> {
     let named = |number| named(trials, guitar, number);
     let free = (1..MOST_TRIALS).find(|number: &u32| !named(*number).exists());
@@ -164,7 +164,7 @@ pub fn folder_of(trials: &Path, guitar: &str, anew: bool) -> anyhow::Result<Path
     let last = named(free - 1);
     if free > 1
         && !anew
-        && let Some(kept) = Kept::open(&last)?
+        && let Some(kept) = KeptTrial::open(&last)?
         && kept.done().count() < kept.begun.plan().steps.len()
     {
         return Ok(last);

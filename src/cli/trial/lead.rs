@@ -6,25 +6,25 @@ use std::process::ExitCode;
 
 use anyhow::{Context, bail};
 
-use super::choice::{self, Wanted};
-use super::faces::{InLines, Leads, THROW_AWAY, Unseen, Waits, Whole};
-use super::keep::{Kept, folder_of, trials_of};
+use super::choice::{self, WantedTrial};
+use super::faces::{Leads, THROW_AWAY, TrialLines, TrialScreen, Unseen, Waits};
+use super::keep::{KeptTrial, folder_of, trials_of};
 use crate::audio::live::Source;
 use crate::cli::guitar::{GuitarArgs, input_of, tuning_of};
 use crate::cli::hands::{PAUSE, Rest};
-use crate::cli::sound::{self, Sound};
+use crate::cli::sound::{self, SoundInput};
 use crate::cli::stop::Stop;
 use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Sitting, Stream, Wish};
 use crate::report::live::Stage;
-use crate::report::trial::{self, Outcome};
+use crate::report::trial::{self, TrialOutcome};
 use crate::strings::Learnt;
 use crate::strings::profile::{Profile, ProfileError};
 use crate::trial::begun::About;
 use crate::trial::plan::{FAULTS, MINUTES};
 use crate::trial::range::{Before, Told, range};
-use crate::trial::run::{Event, Why};
+use crate::trial::run::{TrialEvent, Why};
 use crate::trial::{Begun, Choice, Run, learning};
 use crate::verdict::Expected;
 use crate::words;
@@ -98,7 +98,7 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
     let from = args.from.as_deref();
     let input = input_of(args.input.as_deref(), profile.as_ref(), from);
     let folder = folder(args)?;
-    let (begun, is_new) = match Kept::open(&folder)? {
+    let (begun, is_new) = match KeptTrial::open(&folder)? {
         Some(kept) if args.anew && args.out.is_some() => {
             bail!(words::trial::there_already(shown(kept.set.folder())))
         }
@@ -115,7 +115,7 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
     let seed = args
         .seed
         .unwrap_or_else(|| jiff::Timestamp::now().as_millisecond() as u64);
-    let new = |wanted: &Wanted| {
+    let new = |wanted: &WantedTrial| {
         let about = About {
             licence: wanted.licence.clone(),
             ..about.clone()
@@ -128,10 +128,10 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
         return Ok(AS_IT_SHOULD_BE.into());
     }
     let tuning = begun.as_ref().map_or(usual, |kept| kept.begun.tuning());
-    let Sound {
+    let SoundInput {
         mut source,
         recording,
-    } = Sound::open(from, input.as_deref())?;
+    } = SoundInput::open(from, input.as_deref())?;
     // Devices are open by now: sound systems write on the terminal.
     let mut stage = match whole_screen {
         true => Some(Stage::open()?),
@@ -154,7 +154,7 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
             if stage.is_some() {
                 let_go(&mut *source);
             }
-            Kept::begin(&folder, new(&wanted))?
+            KeptTrial::begin(&folder, new(&wanted))?
         }
     };
     let mut run = Run::new(kept.begun.plan(), kept.done());
@@ -165,7 +165,7 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
     let ear = Ear::new(source, input, tuning, Expected::Named(first));
     let mut sitting = Sitting::new(ear, None, false);
     let mut face: Box<dyn Leads> = match stage {
-        Some(stage) => Box::new(Whole::new(stage, tuning, left)),
+        Some(stage) => Box::new(TrialScreen::new(stage, tuning, left)),
         None if args.json => Box::new(Unseen),
         None => {
             if is_new {
@@ -174,7 +174,7 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
                 let of = run.plan().steps.len();
                 writeln!(console.out, "{}", words::trial::goes_on(run.kept(), of))?;
             }
-            Box::new(InLines { out: console.out })
+            Box::new(TrialLines { out: console.out })
         }
     };
     let trouble = lead(
@@ -218,7 +218,7 @@ fn folder(args: &Leading) -> anyhow::Result<PathBuf> {
 }
 
 /// What the options say that the player can do.
-fn wanted(args: &Leading, tuning: &Tuning) -> anyhow::Result<Wanted> {
+fn wanted(args: &Leading, tuning: &Tuning) -> anyhow::Result<WantedTrial> {
     let chords = match &args.chords {
         Some(text) => choice::chords(text, tuning)?,
         None => choice::offered(tuning),
@@ -231,7 +231,7 @@ fn wanted(args: &Leading, tuning: &Tuning) -> anyhow::Result<Wanted> {
         None => FAULTS.to_vec(),
     };
     let usual = words::trial::LICENCES[0].0;
-    Ok(Wanted {
+    Ok(WantedTrial {
         choice: Choice { chords, deeds },
         minutes: args.minutes,
         licence: args.licence.clone().unwrap_or_else(|| usual.to_owned()),
@@ -243,7 +243,7 @@ fn lead(
     run: &mut Run,
     sitting: &mut Sitting,
     face: &mut dyn Leads,
-    kept: &mut Kept,
+    kept: &mut KeptTrial,
     recorded: bool,
 ) -> anyhow::Result<Option<String>> {
     let stop = Stop::new()?;
@@ -260,13 +260,13 @@ fn lead(
         let mut over = false;
         for event in std::mem::take(&mut events) {
             match &event {
-                Event::Announced { step } => {
+                TrialEvent::Announced { step } => {
                     let voicing = run.plan().steps[*step].voicing.clone();
                     sitting.expect(Expected::Named(voicing), face)?;
                 }
-                Event::Rest if recorded => continue,
-                Event::Rest => rest.begin(now_s, true),
-                Event::End => over = true,
+                TrialEvent::Rest if recorded => continue,
+                TrialEvent::Rest => rest.begin(now_s, true),
+                TrialEvent::End => over = true,
                 _ => {}
             }
             desk.event(run, face, &event)?;
@@ -274,13 +274,13 @@ fn lead(
         if over {
             break;
         }
-        let step = sitting.step(face, &mut heard)?;
+        let polled = sitting.poll(face, &mut heard)?;
         let now_s = sitting.ear.now_s();
         run.sound(sitting.ear.block(), sitting.ear.rate_hz(), now_s);
-        if matches!(step.stream, Stream::Lost(_) | Stream::Gone(_)) {
+        if matches!(polled.stream, Stream::Lost(_) | Stream::Gone(_)) {
             run.lost(&mut events);
         }
-        let mut wish = step.wish;
+        let mut wish = polled.wish;
         if rest.is_over(&heard, &mut wish) {
             rest.end(now_s);
             run.go_on(now_s);
@@ -302,7 +302,7 @@ fn lead(
             Some(Wish::Key(THROW_AWAY)) => run.throw_away(now_s, &mut events),
             _ => {}
         }
-        if step.stream == Stream::Ended || stop.is_asked() {
+        if polled.stream == Stream::Ended || stop.is_asked() {
             break;
         }
     }
@@ -312,7 +312,7 @@ fn lead(
     }
     run.finish(now_s, &mut events);
     for event in &events {
-        if !matches!(event, Event::Announced { .. } | Event::Rest) {
+        if !matches!(event, TrialEvent::Announced { .. } | TrialEvent::Rest) {
             desk.event(run, face, event)?;
         }
     }
@@ -321,7 +321,7 @@ fn lead(
 
 /// Keeps what is to be kept and tells what has happened.
 struct Desk<'a> {
-    kept: &'a mut Kept,
+    kept: &'a mut KeptTrial,
     /// The first thing that was wrong with keeping.
     trouble: Option<String>,
     /// What became of the last strum, to be told with the next announcement.
@@ -329,14 +329,19 @@ struct Desk<'a> {
 }
 
 impl Desk<'_> {
-    fn event(&mut self, run: &mut Run, face: &mut dyn Leads, event: &Event) -> anyhow::Result<()> {
+    fn event(
+        &mut self,
+        run: &mut Run,
+        face: &mut dyn Leads,
+        event: &TrialEvent,
+    ) -> anyhow::Result<()> {
         match event {
-            Event::Announced { step } => {
+            TrialEvent::Announced { step } => {
                 face.announce(run, *step, std::mem::take(&mut self.said))?;
             }
-            Event::Struck => face.tell(words::trial::STRUCK, false)?,
-            Event::NotStruck => face.tell(words::trial::NOT_STRUCK, false)?,
-            Event::Kept {
+            TrialEvent::Struck => face.tell(words::trial::STRUCK, false)?,
+            TrialEvent::NotStruck => face.tell(words::trial::NOT_STRUCK, false)?,
+            TrialEvent::Kept {
                 step,
                 samples,
                 rate_hz,
@@ -352,7 +357,7 @@ impl Desk<'_> {
                     }
                 }
             }
-            Event::ThrownAway { why, kept } => {
+            TrialEvent::ThrownAway { why, kept } => {
                 if kept.is_some()
                     && let Err(error) = self.kept.set.take_back()
                 {
@@ -369,9 +374,9 @@ impl Desk<'_> {
                     None => face.tell(said, true)?,
                 }
             }
-            Event::AskedBack => face.ask_back(run)?,
-            Event::Rest => face.rests(run, Some(Waits::Rest))?,
-            Event::End => {}
+            TrialEvent::AskedBack => face.ask_back(run)?,
+            TrialEvent::Rest => face.rests(run, Some(Waits::Rest))?,
+            TrialEvent::End => {}
         }
         Ok(())
     }
@@ -381,7 +386,7 @@ impl Desk<'_> {
 fn tell(
     args: &Leading,
     run: &Run,
-    kept: &Kept,
+    kept: &KeptTrial,
     profile: Option<Profile>,
     console: &mut Console,
 ) -> anyhow::Result<bool> {
@@ -399,7 +404,7 @@ fn tell(
         let told: Vec<Told> = told.iter().map(of).collect();
         range(&told, before).1
     };
-    let outcome = Outcome {
+    let outcome = TrialOutcome {
         ranges: [
             range_of(|told| told.1, &Before::OF_TAKES),
             range_of(|told| told.0, &Before::OF_STRINGS),

@@ -11,7 +11,7 @@ use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::disk;
 use crate::trial::pack::{pack, words_of};
 use crate::trial::set::TABLE;
-use crate::trial::{Labelled, Set};
+use crate::trial::{LabelledTake, Set};
 use crate::words;
 use crate::words::foreign::shown;
 use crate::words::help::trial_pack as help;
@@ -97,7 +97,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
 }
 
 /// The set's takes, with other words where options have some.
-fn rows(args: &Args, set: &Set) -> anyhow::Result<Vec<Labelled>> {
+fn rows(args: &Args, set: &Set) -> anyhow::Result<Vec<LabelledTake>> {
     if set.rows().is_empty() {
         bail!(words::labelled::nothing_to_pack(shown(&args.set)));
     }

@@ -8,8 +8,8 @@ pub static STRUMS: &[u8] = include_bytes!("strums.safetensors");
 pub static STROKES: &[u8] = include_bytes!("strokes.safetensors");
 /// Tells which string buzzes.
 pub static BUZZ: &[u8] = include_bytes!("buzz.safetensors");
-/// Tells when the first string of a strum was struck.
-pub static FIRST_STRING: &[u8] = include_bytes!("first_string.safetensors");
+/// Tells when the first stroke of a strum fell.
+pub static FIRST_STROKE: &[u8] = include_bytes!("first_string.safetensors");
 /// Tells when a hand sweeps over the strings.
 pub static SWEEP: &[u8] = include_bytes!("sweep.safetensors");
 

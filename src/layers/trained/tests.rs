@@ -10,12 +10,12 @@ use super::*;
 use crate::layers::testing::head_of;
 
 /// The built-in networks.
-const ALL: [&[u8]; 5] = [STRUMS, STROKES, BUZZ, FIRST_STRING, SWEEP];
+const ALL: [&[u8]; 5] = [STRUMS, STROKES, BUZZ, FIRST_STROKE, SWEEP];
 
 /// An entry of `networks.toml`.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Entry {
+struct NetworkEntry {
     file: String,
     layout: String,
     sha256: String,
@@ -55,7 +55,7 @@ impl<T> Known<T> {
     }
 }
 
-fn listed() -> BTreeMap<String, Entry> {
+fn listed() -> BTreeMap<String, NetworkEntry> {
     toml::from_str(include_str!("networks.toml")).expect("networks.toml says what is asked of it")
 }
 

@@ -70,7 +70,7 @@ async function thin(sounds, left) {
   for (const old of await asPromise(sounds.getAllKeys(null, many))) await asPromise(sounds.delete(old));
 }
 
-/** Stores takes; where there is no room, sounds make room. */
+/** Stores takes; where there is no space, sounds make way. */
 async function put(entries) {
   const all = (takes) => Promise.all(entries.map((entry) => asPromise(takes.put(entry))));
   try {
@@ -99,7 +99,7 @@ export async function keep(entry) {
 /** Whether takes that could not be stored would be lost with the page. */
 export const wouldLose = () => trouble !== null && unstored.size > 0;
 
-/** Keeps the sound of a take, where there is room. */
+/** Keeps the sound of a take, where there is space. */
 export async function keepSound(at, wav) {
   try {
     await transact("readwrite", async (_, sounds) => {
@@ -107,7 +107,7 @@ export async function keepSound(at, wav) {
       await thin(sounds, MOST_SOUNDS);
     });
   } catch (fault) {
-    // Sounds are worth less than takes: half of them make room.
+    // Sounds are worth less than takes: half of them make way.
     await transact("readwrite", async (_, sounds) => thin(sounds, Math.floor((await asPromise(sounds.count())) / 2))).catch(() => {});
     trouble ??= isFull(fault) ? words.soundsFull : null;
   }
@@ -176,7 +176,7 @@ export async function forget() {
   }
 }
 
-/** Asks the browser to keep the diary when room gets scarce; gives what it said, as a sentence. */
+/** Asks the browser to keep the diary when space gets scarce; gives what it said, as a sentence. */
 export async function persist() {
   const asked = await navigator.storage?.persist?.().catch(() => false);
   return asked ? words.staysStored : words.mayBeCleared;

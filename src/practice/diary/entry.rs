@@ -7,7 +7,7 @@ use std::time::Duration;
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
-use super::Said;
+use super::Correction;
 use crate::fretboard::library::{self, shape_name};
 use crate::fretboard::{Frets, Tuning};
 use crate::layers::trained;
@@ -15,7 +15,7 @@ use crate::listening::saved::{MOST_REMARKS, check_strings};
 use crate::progression::grid::TEMPOS_BPM;
 use crate::strings::bounds::{self, CENTS, LONGEST_NAME, LONGEST_TEXT, OutOfBounds, TextError};
 use crate::take::Manner;
-use crate::verdict::{ALL_STRINGS, StringVerdict, Take, clean};
+use crate::verdict::{ALL_STRINGS, JudgedTake, StringVerdict, clean};
 use crate::words;
 
 /// Moments that the diary holds, in milliseconds since 1970 began: those that [`Timestamp::from_millisecond`] can
@@ -51,7 +51,7 @@ pub fn moment(began: Timestamp, into_s: f64) -> Timestamp {
 /// One take: as a row of the diary, as a JSON line, as a line of the export.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Entry {
-    /// Moment at which the first string was struck.
+    /// Moment at which the first stroke fell.
     pub at: Timestamp,
     /// The user's name for the guitar, where one was given.
     pub guitar: Option<String>,
@@ -103,7 +103,7 @@ pub struct Entry {
     pub sound: Option<String>,
     /// Word of the player on it, where it was heard otherwise.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub said: Option<Said>,
+    pub said: Option<Correction>,
 }
 
 impl Entry {
@@ -162,7 +162,7 @@ impl Entry {
 
     /// A take played at `at`, with nothing said about the practice around it. Clean where no string
     /// has a fault and at most one stays unsure.
-    pub fn of(take: &Take, at: Timestamp, tuning: &Tuning) -> Entry {
+    pub fn of(take: &JudgedTake, at: Timestamp, tuning: &Tuning) -> Entry {
         let named = library::name_voicing(&take.frets, tuning);
         let shape = named.and_then(|n| Some((shape_name(n.shape?, n.chord.quality), n.at?)));
         Entry {

@@ -63,7 +63,7 @@ pub enum DiaryError {
         /// Moment at which the take was played.
         at: Timestamp,
     },
-    /// No room.
+    /// No space left on the disk.
     #[error("{}", words::diary::disk_full(path.display()))]
     Full {
         /// The diary's file.

@@ -9,13 +9,13 @@ use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
-use super::{Diary, DiaryError, Entry, Said};
+use super::{Correction, Diary, DiaryError, Entry};
 use crate::audio::write_wav;
-use crate::take::Strum;
+use crate::take::Take;
 
 /// Place where a take was put.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kept {
+pub enum KeptIn {
     /// Entry of the diary, under this number.
     Diary(i64),
     /// Entry that was there already.
@@ -27,7 +27,7 @@ pub enum Kept {
 /// Keeps takes in a diary; what the diary cannot take goes into a file of JSON lines at once, and
 /// where no file can be made either, stays here until the end.
 #[derive(Debug)]
-pub struct Keeper {
+pub struct DiaryKeeper {
     diary: Option<Diary>,
     /// The first thing that went wrong.
     trouble: Option<DiaryError>,
@@ -37,15 +37,15 @@ pub struct Keeper {
     file: Option<(PathBuf, File)>,
 }
 
-impl Keeper {
+impl DiaryKeeper {
     /// Keeps in the diary, or without one where it cannot be had. `folders` are tried in their order
     /// for what the diary cannot take.
-    pub fn new(diary: Result<Diary, DiaryError>, folders: Vec<PathBuf>) -> Keeper {
+    pub fn new(diary: Result<Diary, DiaryError>, folders: Vec<PathBuf>) -> DiaryKeeper {
         let (diary, trouble) = match diary {
             Ok(diary) => (Some(diary), None),
             Err(error) => (None, Some(error)),
         };
-        Keeper {
+        DiaryKeeper {
             diary,
             trouble,
             folders,
@@ -70,14 +70,14 @@ impl Keeper {
     }
 
     /// Keeps a take, somewhere.
-    pub fn keep(&mut self, entry: &Entry) -> Kept {
+    pub fn keep(&mut self, entry: &Entry) -> KeptIn {
         let kept = match &self.diary {
             Some(diary) => diary.keep(entry),
             None => return self.keep_line(entry),
         };
         match kept {
-            Ok(Some(number)) => Kept::Diary(number),
-            Ok(None) => Kept::Before,
+            Ok(Some(number)) => KeptIn::Diary(number),
+            Ok(None) => KeptIn::Before,
             Err(error) => {
                 self.complain(error);
                 self.keep_line(entry)
@@ -87,8 +87,8 @@ impl Keeper {
 
     /// Notes what the player says of a take; gives whether that could be kept. What the diary could not take
     /// stays as it was heard.
-    pub fn put_right(&mut self, kept: Kept, said: &Said) -> bool {
-        let (Kept::Diary(number), Some(diary)) = (kept, &self.diary) else {
+    pub fn put_right(&mut self, kept: KeptIn, said: &Correction) -> bool {
+        let (KeptIn::Diary(number), Some(diary)) = (kept, &self.diary) else {
             return false;
         };
         match diary.put_right(number, Some(said)) {
@@ -101,14 +101,14 @@ impl Keeper {
     }
 
     /// Takes a take out again that has turned out to be none; of lines only the last one can go.
-    pub fn remove(&mut self, kept: Kept) {
+    pub fn remove(&mut self, kept: KeptIn) {
         match (kept, &self.diary) {
-            (Kept::Diary(number), Some(diary)) => {
+            (KeptIn::Diary(number), Some(diary)) => {
                 if let Err(error) = diary.remove(number) {
                     self.complain(error);
                 }
             }
-            (Kept::Line(line), _) if line + 1 == self.lines.len() => {
+            (KeptIn::Line(line), _) if line + 1 == self.lines.len() => {
                 let gone = self.lines.pop().map_or(0, |line| line.len() as u64 + 1);
                 if let Some((_, file)) = &mut self.file
                     && let Ok(length) = file.stream_position()
@@ -122,23 +122,23 @@ impl Keeper {
     }
 
     /// Keeps takes in the place of others that were only preliminary.
-    pub fn replace(&mut self, preliminary: &[Kept], entries: &[Entry]) -> Vec<Kept> {
+    pub fn replace(&mut self, preliminary: &[KeptIn], entries: &[Entry]) -> Vec<KeptIn> {
         let numbers: Vec<i64> = (preliminary.iter())
             .filter_map(|kept| match kept {
-                Kept::Diary(number) => Some(*number),
+                KeptIn::Diary(number) => Some(*number),
                 _ => None,
             })
             .collect();
         // Lines go from the last one back.
         for kept in preliminary.iter().rev() {
-            if matches!(kept, Kept::Line(_)) {
+            if matches!(kept, KeptIn::Line(_)) {
                 self.remove(*kept);
             }
         }
         match self.diary.as_mut().map(|d| d.replace(&numbers, entries)) {
             Some(Ok(numbers)) => {
                 return (numbers.into_iter())
-                    .map(|number| number.map_or(Kept::Before, Kept::Diary))
+                    .map(|number| number.map_or(KeptIn::Before, KeptIn::Diary))
                     .collect();
             }
             Some(Err(error)) => self.complain(error),
@@ -148,8 +148,8 @@ impl Keeper {
     }
 
     /// Keeps the sound of a take that is in the diary, as a WAV file beside it.
-    pub fn keep_sound(&mut self, kept: Kept, at: Timestamp, strum: &Strum) {
-        let (Kept::Diary(number), Some(diary)) = (kept, &self.diary) else {
+    pub fn keep_sound(&mut self, kept: KeptIn, at: Timestamp, strum: &Take) {
+        let (KeptIn::Diary(number), Some(diary)) = (kept, &self.diary) else {
             return;
         };
         let folder = diary.sounds();
@@ -176,18 +176,18 @@ impl Keeper {
         self.trouble.get_or_insert(error);
     }
 
-    fn keep_line(&mut self, entry: &Entry) -> Kept {
+    fn keep_line(&mut self, entry: &Entry) -> KeptIn {
         let line = serde_json::to_string(entry).expect("an entry has text keys and plain values");
         let written = match &mut self.file {
             Some((_, file)) => append(file, std::slice::from_ref(&line)),
             None => Ok(()),
         };
         self.lines.push(line);
-        // A file in which a line did not find room whole is left, another one holds all lines.
+        // A file in which a line did not find space whole is left, another one holds all lines.
         if written.is_err() || self.file.is_none() {
             self.file = self.new_file();
         }
-        Kept::Line(self.lines.len() - 1)
+        KeptIn::Line(self.lines.len() - 1)
     }
 
     /// A new file in the first folder left that takes one, with the lines so far. Folders that do not are
@@ -236,7 +236,7 @@ mod tests {
         let (first, second) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
         let folders = [&first, &second].map(|folder| folder.path().to_owned());
         let no_diary = Err(DiaryError::ReadOnly { path: "d".into() });
-        let mut keeper = Keeper::new(no_diary, folders.to_vec());
+        let mut keeper = DiaryKeeper::new(no_diary, folders.to_vec());
         keeper.keep(&entry(1));
         keeper.keep(&entry(2));
         let path = keeper.file().unwrap().to_owned();

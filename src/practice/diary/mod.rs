@@ -3,6 +3,7 @@
 //! What a take is kept as ([`Entry`]) and how it is exchanged ([`exchange`]) need no file: without the feature
 //! `diary` these are all there is.
 
+mod correction;
 mod entry;
 mod error;
 pub mod exchange;
@@ -13,7 +14,6 @@ mod path;
 mod row;
 #[cfg(feature = "diary")]
 mod rows;
-mod said;
 #[cfg(feature = "diary")]
 mod schema;
 #[cfg(feature = "diary")]
@@ -21,11 +21,11 @@ mod sounds;
 #[cfg(feature = "diary")]
 mod store;
 
+pub use correction::Correction;
 pub use entry::{Entry, MOMENTS_MS, moment};
 pub use error::DiaryError;
 #[cfg(feature = "diary")]
-pub use keeper::{Keeper, Kept};
-pub use row::Row;
-pub use said::Said;
+pub use keeper::{DiaryKeeper, KeptIn};
+pub use row::DiaryRow;
 #[cfg(feature = "diary")]
 pub use store::{Diary, Filter, files_of, named_or_usual, open, open_existing};

@@ -1,13 +1,13 @@
 use jiff::Timestamp;
 
-use super::said::clean_then;
-use super::{Entry, Said};
+use super::correction::clean_then;
+use super::{Correction, Entry};
 use crate::fretboard::STRINGS;
 use crate::verdict::Verdict;
 
 /// Values that tables and pictures need of a take; borrowed from the row that is being read.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Row<'r> {
+pub struct DiaryRow<'r> {
     /// Milliseconds since 1970 began, UTC.
     pub at_ms: i64,
     /// The frets that it was judged against, as written.
@@ -42,15 +42,15 @@ pub struct Row<'r> {
     pub counts: bool,
 }
 
-impl<'r> Row<'r> {
+impl<'r> DiaryRow<'r> {
     /// The row of a take that is in no file; `frets` and `from` are its own, as they are written.
     pub fn of(entry: &'r Entry, frets: &'r str, from: Option<&'r str>) -> Self {
         let (mut strings, mut clean) = (entry.strings, entry.clean);
-        if let Some(said @ Said::Right(_)) = &entry.said {
+        if let Some(said @ Correction::Right(_)) = &entry.said {
             said.stand(&mut strings);
             clean = clean_then(clean, strings.iter().any(|s| s.verdict.is_fault()));
         }
-        Row {
+        DiaryRow {
             at_ms: entry.at.as_millisecond(),
             frets,
             clean,
@@ -66,7 +66,7 @@ impl<'r> Row<'r> {
             tempo_bpm: entry.tempo_bpm,
             verdicts: strings.map(|string| string.verdict),
             put_right: entry.said.is_some(),
-            counts: entry.said.as_ref().is_none_or(Said::counts),
+            counts: entry.said.as_ref().is_none_or(Correction::counts),
         }
     }
 }

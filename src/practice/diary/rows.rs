@@ -9,9 +9,9 @@ use rusqlite::{Connection, Row as SqlRow, params_from_iter};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
+use super::correction::{clean_then, right_of};
 use super::entry::{GAP_S, OFF_MS, TEMPO_BPM};
-use super::said::{clean_then, right_of};
-use super::{Entry, MOMENTS_MS, Row, Said};
+use super::{Correction, DiaryRow, Entry, MOMENTS_MS};
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::strings::bounds::{CENTS, PROBABILITY};
 use crate::verdict::{StringVerdict, Verdict};
@@ -91,13 +91,13 @@ fn strange(
 struct UnknownWord(String);
 
 /// Writes what the player said as the column has it.
-pub(super) fn said_text(said: &Said) -> String {
+pub(super) fn said_text(said: &Correction) -> String {
     serde_json::to_string(said).expect("it has words and numbers")
 }
 
 /// What a column says; what no program of ours has written says nothing.
-fn said(text: Option<String>) -> Option<Said> {
-    let said: Said = serde_json::from_str(&text?).ok()?;
+fn said(text: Option<String>) -> Option<Correction> {
+    let said: Correction = serde_json::from_str(&text?).ok()?;
     said.is_possible().then_some(said)
 }
 
@@ -315,7 +315,7 @@ pub(super) fn scan(
     connection: &Connection,
     condition: &str,
     values: Vec<Value>,
-    mut each: impl FnMut(&Row),
+    mut each: impl FnMut(&DiaryRow),
 ) -> rusqlite::Result<()> {
     let verdicts: Vec<String> = (0..STRINGS)
         .map(|i| format!("verdict_{}", string_number(i)))
@@ -341,7 +341,7 @@ pub(super) fn scan(
         let frets = row.get_ref(1)?.as_str()?;
         let mut clean: Option<bool> = row.get(2)?;
         let said = said(row.get(13)?);
-        if let Some(Said::Right(strings)) = &said {
+        if let Some(Correction::Right(strings)) = &said {
             let own: Frets = frets.parse().map_err(|e| strange(1, e))?;
             for (i, verdict) in verdicts.iter_mut().enumerate() {
                 if strings.contains(&string_number(i)) {
@@ -350,7 +350,7 @@ pub(super) fn scan(
             }
             clean = clean_then(clean, verdicts.iter().any(|v| v.is_fault()));
         }
-        each(&Row {
+        each(&DiaryRow {
             at_ms: known(row.get(0)?),
             frets,
             clean,

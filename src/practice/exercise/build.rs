@@ -1,14 +1,14 @@
 //! Build: a barre chord put together from its parts.
 
-use super::{Ask, Exercise, Findings, Note, Played, Progress, Reply};
+use super::{Ask, Exercise, Findings, Progress, Remark, Reply, TimedTake};
 use crate::fretboard::{Fingering, Frets, STRINGS};
-use crate::practice::lesson::{Stage, Target};
-use crate::verdict::{Take, clean};
+use crate::practice::lesson::{BuildStage, Target};
+use crate::verdict::{JudgedTake, clean};
 use crate::words;
 
 /// A part of a barre chord, or all of it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Part {
+pub enum ChordPart {
     /// The barre finger alone.
     Barre,
     /// The other fingers alone.
@@ -24,7 +24,7 @@ const INDEX: u8 = 1;
 #[derive(Debug, Clone, PartialEq)]
 pub struct StageFindings {
     /// Task of the hand in this stage.
-    pub stage: Stage,
+    pub stage: BuildStage,
     /// Takes of which it could be told whether they were clean.
     pub takes: u32,
     /// Rounds in which every part was clean.
@@ -37,7 +37,7 @@ pub struct StageFindings {
 
 /// The state of a build.
 #[derive(Debug, Clone)]
-pub struct Build {
+pub struct BuildExercise {
     chord: String,
     whole: Ask,
     barre: Ask,
@@ -48,16 +48,16 @@ pub struct Build {
     part: usize,
 }
 
-impl Build {
+impl BuildExercise {
     /// `barre` alone, and which strings the `shape` holds: as [`crate::practice::Drill::Build`] has
     /// them.
     pub fn new(
         target: &Target,
         barre: &Frets,
         shape: &[bool; STRINGS],
-        stages: &[Stage],
+        stages: &[BuildStage],
         wanted: u32,
-    ) -> Build {
+    ) -> BuildExercise {
         let alone = |frets: Frets| Target {
             frets,
             chord: None,
@@ -75,7 +75,7 @@ impl Build {
         let barre = alone(*barre);
         let voicings = [target.clone(), barre.clone(), held.clone()];
         let fingers = target.voicing.as_ref().map(|voicing| voicing.fingering);
-        Build {
+        BuildExercise {
             chord: target.name(),
             whole: Ask::whole(target, words::lesson::whole_chord(target)).among(&voicings),
             barre: Ask {
@@ -107,39 +107,39 @@ impl Build {
         }
     }
 
-    fn parts(stage: Stage) -> &'static [Part] {
+    fn parts(stage: BuildStage) -> &'static [ChordPart] {
         match stage {
-            Stage::Barre => &[Part::Barre],
-            Stage::Shape => &[Part::Shape],
-            Stage::BarreThenShape => &[Part::Barre, Part::Whole],
-            Stage::ShapeThenBarre => &[Part::Shape, Part::Whole],
-            Stage::Together => &[Part::Whole],
+            BuildStage::Barre => &[ChordPart::Barre],
+            BuildStage::Shape => &[ChordPart::Shape],
+            BuildStage::BarreThenShape => &[ChordPart::Barre, ChordPart::Whole],
+            BuildStage::ShapeThenBarre => &[ChordPart::Shape, ChordPart::Whole],
+            BuildStage::Together => &[ChordPart::Whole],
         }
     }
 
-    fn ask_of(&self, part: Part) -> &Ask {
+    fn ask_of(&self, part: ChordPart) -> &Ask {
         match part {
-            Part::Barre => &self.barre,
-            Part::Shape => &self.shape,
-            Part::Whole => &self.whole,
+            ChordPart::Barre => &self.barre,
+            ChordPart::Shape => &self.shape,
+            ChordPart::Whole => &self.whole,
         }
     }
 
     /// The part to play now.
-    fn asked(&self) -> Part {
+    fn asked(&self) -> ChordPart {
         let at = self.stage.min(self.stages.len() - 1);
         Self::parts(self.stages[at].stage)[self.part]
     }
 
     /// The part that a take is of: the one that it was surely heard as, or the one that the frets of its
     /// other strings show.
-    fn heard(&self, take: &Take) -> Part {
-        let all = [Part::Barre, Part::Shape, Part::Whole];
+    fn heard(&self, take: &JudgedTake) -> ChordPart {
+        let all = [ChordPart::Barre, ChordPart::Shape, ChordPart::Whole];
         let judged = all
             .into_iter()
             .find(|p| self.ask_of(*p).target.frets == take.frets);
-        let judged = judged.unwrap_or(Part::Whole);
-        let shown = |part: Part| {
+        let judged = judged.unwrap_or(ChordPart::Whole);
+        let shown = |part: ChordPart| {
             let frets = &self.ask_of(part).target.frets;
             // Where the two parts differ, the strings sound as in the other one.
             let differs = |i: &usize| frets.0[*i] != take.frets.0[*i] && frets.0[*i].is_some();
@@ -152,18 +152,18 @@ impl Build {
     }
 
     /// What to do in this part of the stage, where the order matters.
-    fn text(&self, stage: Stage, part: usize) -> Option<String> {
+    fn text(&self, stage: BuildStage, part: usize) -> Option<String> {
         let text = match (stage, part) {
-            (Stage::BarreThenShape, 1) => words::lesson::LAY_FINGERS_DOWN,
-            (Stage::ShapeThenBarre, 1) => words::lesson::LAY_BARRE_DOWN,
-            (Stage::Together, _) => words::lesson::ALL_AT_ONCE,
+            (BuildStage::BarreThenShape, 1) => words::lesson::LAY_FINGERS_DOWN,
+            (BuildStage::ShapeThenBarre, 1) => words::lesson::LAY_BARRE_DOWN,
+            (BuildStage::Together, _) => words::lesson::ALL_AT_ONCE,
             _ => return None,
         };
         Some(text.to_owned())
     }
 }
 
-impl Exercise for Build {
+impl Exercise for BuildExercise {
     fn ask(&self) -> Ask {
         let at = self.stage.min(self.stages.len() - 1);
         let stage = self.stages[at].stage;
@@ -175,7 +175,7 @@ impl Exercise for Build {
         }
     }
 
-    fn hear(&mut self, played: &Played) -> Reply {
+    fn hear(&mut self, played: &TimedTake) -> Reply {
         let ask = self.ask();
         let (asked, heard) = (self.asked(), self.heard(played.take));
         if heard != asked && played.take.judged() {
@@ -185,7 +185,7 @@ impl Exercise for Build {
                     // It was held against what was asked.
                     false => None,
                 },
-                note: Note::Part {
+                note: Remark::Part {
                     chord: self.chord.clone(),
                     heard,
                     asked,

@@ -3,7 +3,7 @@
 use rand::rngs::SmallRng;
 use rand::seq::SliceRandom;
 
-use super::{Ask, Exercise, Findings, Played, Progress, Reply, Tally};
+use super::{Ask, Exercise, Findings, Progress, Reply, TimedTake, VoicingTally};
 use crate::practice::lesson::{Order, Target};
 use crate::words;
 
@@ -12,7 +12,7 @@ use crate::words;
 #[derive(Debug, Clone)]
 pub(super) struct Walk {
     targets: Vec<Target>,
-    tallies: Vec<Tally>,
+    tallies: Vec<VoicingTally>,
     /// Indices into the targets.
     visits: Vec<usize>,
     at: usize,
@@ -27,7 +27,7 @@ pub(super) struct Walk {
 impl Walk {
     pub fn new(targets: &[Target], visits: Vec<usize>, wanted: u32, tries: u32) -> Walk {
         Walk {
-            tallies: targets.iter().map(Tally::new).collect(),
+            tallies: targets.iter().map(VoicingTally::new).collect(),
             targets: targets.to_vec(),
             visits,
             at: 0,
@@ -53,7 +53,7 @@ impl Walk {
         Ask::whole(self.target(), text).among(&self.targets)
     }
 
-    pub fn hear(&mut self, played: &Played, ask: &Ask) -> Reply {
+    pub fn hear(&mut self, played: &TimedTake, ask: &Ask) -> Reply {
         if played.take.frets != ask.target.frets {
             return Reply::other(played, ask);
         }
@@ -96,18 +96,18 @@ impl Walk {
         }
     }
 
-    pub fn tallies(&self) -> Vec<Tally> {
+    pub fn tallies(&self) -> Vec<VoicingTally> {
         self.tallies.clone()
     }
 }
 
 /// The state of a climb.
 #[derive(Debug, Clone)]
-pub struct Climb {
+pub struct ClimbExercise {
     walk: Walk,
 }
 
-impl Climb {
+impl ClimbExercise {
     /// `places` up the neck, at least one; each wants so many clean takes and gets so many tries.
     pub fn new(
         places: &[Target],
@@ -115,7 +115,7 @@ impl Climb {
         wanted: u32,
         tries: u32,
         rng: &mut SmallRng,
-    ) -> Climb {
+    ) -> ClimbExercise {
         let mut visits: Vec<usize> = (0..places.len()).collect();
         match order {
             Order::Up => {}
@@ -124,13 +124,13 @@ impl Climb {
             Order::UpAndDown => visits.extend((0..places.len() - 1).rev()),
             Order::Random => visits.shuffle(rng),
         }
-        Climb {
+        ClimbExercise {
             walk: Walk::new(places, visits, wanted, tries),
         }
     }
 }
 
-impl Exercise for Climb {
+impl Exercise for ClimbExercise {
     fn ask(&self) -> Ask {
         let target = self.walk.target();
         let place = target.voicing.as_ref().map(|v| v.describe());
@@ -141,7 +141,7 @@ impl Exercise for Climb {
         self.walk.ask(text)
     }
 
-    fn hear(&mut self, played: &Played) -> Reply {
+    fn hear(&mut self, played: &TimedTake) -> Reply {
         let ask = self.ask();
         self.walk.hear(played, &ask)
     }

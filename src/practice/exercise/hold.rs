@@ -1,23 +1,23 @@
 //! Hold: a progression at the learner's own pace.
 
 use super::climb::Walk;
-use super::{Ask, Exercise, Findings, Played, Progress, Reply};
+use super::{Ask, Exercise, Findings, Progress, Reply, TimedTake};
 use crate::practice::lesson::Target;
 use crate::words;
 
 /// The state of a hold.
 #[derive(Debug, Clone)]
-pub struct Hold {
+pub struct HoldExercise {
     walk: Walk,
 }
 
-impl Hold {
+impl HoldExercise {
     /// The chords in their order, `rounds` times; each wants so many clean takes and gets so many
     /// tries.
-    pub fn new(chords: &[Target], rounds: u32, wanted: u32, tries: u32) -> Hold {
+    pub fn new(chords: &[Target], rounds: u32, wanted: u32, tries: u32) -> HoldExercise {
         let (distinct, once) = once_each(chords);
         let visits = once.repeat(rounds as usize);
-        Hold {
+        HoldExercise {
             walk: Walk::new(&distinct, visits, wanted, tries),
         }
     }
@@ -37,14 +37,14 @@ pub(super) fn once_each(chords: &[Target]) -> (Vec<Target>, Vec<usize>) {
     (distinct, once)
 }
 
-impl Exercise for Hold {
+impl Exercise for HoldExercise {
     fn ask(&self) -> Ask {
         let Progress { done, of } = self.walk.progress();
         let text = words::lesson::chord_of_all(self.walk.target(), (done + 1).min(of), of);
         self.walk.ask(text)
     }
 
-    fn hear(&mut self, played: &Played) -> Reply {
+    fn hear(&mut self, played: &TimedTake) -> Reply {
         let ask = self.ask();
         self.walk.hear(played, &ask)
     }

@@ -16,17 +16,17 @@ use rand::rngs::SmallRng;
 
 use super::lesson::{Drill, Step, Target};
 use crate::fretboard::{Fingering, Frets, STRINGS, Tuning, string_number};
-use crate::progression::session::Session;
-use crate::verdict::{ALL_STRINGS, Expected, Hand, Take, Voicing, clean};
+use crate::progression::performance::Performance;
+use crate::verdict::{ALL_STRINGS, Expected, ExpectedVoicing, Hand, JudgedTake, clean};
 
-pub use build::{Build, Part, StageFindings};
-pub use climb::Climb;
-pub use hold::Hold;
-pub use name::{Name, RootFindings};
-pub use place::{Place, Placement};
-pub use play::{Play, landed};
-pub use route::{Landing, Route};
-pub use switch::{Change, ChangeTimes, Kind, Switch, SwitchFindings};
+pub use build::{BuildExercise, ChordPart, StageFindings};
+pub use climb::ClimbExercise;
+pub use hold::HoldExercise;
+pub use name::{NameExercise, RootFindings};
+pub use place::{PlaceExercise, Placement};
+pub use play::{PlayExercise, landed};
+pub use route::{Landing, RouteExercise};
+pub use switch::{Change, ChangeTimes, SwitchExercise, SwitchFindings, SwitchKind};
 
 /// Task that is to be played next.
 #[derive(Debug, Clone, PartialEq)]
@@ -90,10 +90,10 @@ impl Ask {
     pub fn expected(&self, tuning: &Tuning) -> Expected {
         let voicing = |target: &Target| {
             let chord = target.chord.map(|chord| chord.to_string());
-            let usual = Voicing::usual(target.frets, chord, tuning);
+            let usual = ExpectedVoicing::usual(target.frets, chord, tuning);
             match &target.voicing {
                 // The lesson may ask for other fingers than the usual ones.
-                Some(lesson) => Voicing {
+                Some(lesson) => ExpectedVoicing {
                     hand: Hand {
                         fingers: lesson.fingering,
                         may_go_quiet: lesson.may_go_quiet,
@@ -122,9 +122,9 @@ impl Ask {
 
 /// A judged take, and when.
 #[derive(Debug, Clone, Copy)]
-pub struct Played<'a> {
+pub struct TimedTake<'a> {
     /// The take, judged.
-    pub take: &'a Take,
+    pub take: &'a JudgedTake,
     /// Moment at which it was struck, in seconds since the practice began.
     pub start_s: f64,
     /// Moment at which its verdict was there.
@@ -137,7 +137,7 @@ pub struct Reply {
     /// True where the strings that count did what they should; `None` where that cannot be told.
     pub clean: Option<bool>,
     /// Remark beside the verdict.
-    pub note: Note,
+    pub note: Remark,
     /// The frets left, where the take ends a change.
     pub from: Option<Frets>,
     /// Time from the old chord's end to this chord's clean sound, in seconds.
@@ -146,7 +146,7 @@ pub struct Reply {
 
 /// Remark to the learner beside the verdict.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Note {
+pub enum Remark {
     /// Nothing: the verdict says it.
     Verdict,
     /// Another chord of the exercise than the asked one was played.
@@ -161,9 +161,9 @@ pub enum Note {
         /// Name of the whole chord.
         chord: String,
         /// The part played.
-        heard: Part,
+        heard: ChordPart,
         /// The part asked.
-        asked: Part,
+        asked: ChordPart,
     },
     /// The finger was moved, and this is how the chord rang there.
     Placed {
@@ -198,20 +198,20 @@ pub enum Note {
 }
 
 impl Reply {
-    fn of(played: &Played, ask: &Ask) -> Reply {
+    fn of(played: &TimedTake, ask: &Ask) -> Reply {
         Reply {
             clean: clean(played.take, &ask.counts),
-            note: Note::Verdict,
+            note: Remark::Verdict,
             from: None,
             gap_s: None,
         }
     }
 
     /// As [`Self::of`], where the take is one of the others that were possible.
-    fn other(played: &Played, ask: &Ask) -> Reply {
+    fn other(played: &TimedTake, ask: &Ask) -> Reply {
         let heard = ask.others.iter().find(|o| o.frets == played.take.frets);
         Reply {
-            note: Note::Other {
+            note: Remark::Other {
                 heard: heard.map_or_else(String::new, Target::to_string),
                 asked: ask.target.to_string(),
             },
@@ -220,10 +220,10 @@ impl Reply {
     }
 
     /// Gives what is said of a take that came too late for any ask.
-    pub fn late(take: &Take) -> Reply {
+    pub fn late(take: &JudgedTake) -> Reply {
         Reply {
             clean: clean(take, &ALL_STRINGS),
-            note: Note::Late,
+            note: Remark::Late,
             from: None,
             gap_s: None,
         }
@@ -247,22 +247,22 @@ pub enum Findings {
     /// Placement by placement, in the order played.
     Place(Vec<Placement>),
     /// Fret by fret, up the neck.
-    Climb(Vec<Tally>),
+    Climb(Vec<VoicingTally>),
     /// Root by root.
     Name(Vec<RootFindings>),
     /// Change by change.
     Switch(SwitchFindings),
     /// Chord by chord, each once.
-    Hold(Vec<Tally>),
+    Hold(Vec<VoicingTally>),
     /// Move by move.
     Route(Vec<Landing>),
     /// Each time through.
-    Play(Vec<Session>),
+    Play(Vec<Performance>),
 }
 
 /// Counts over the takes of one voicing.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Tally {
+pub struct VoicingTally {
     /// The voicing.
     pub target: Target,
     /// Takes of which it could be told whether they were clean.
@@ -273,9 +273,9 @@ pub struct Tally {
     pub faults: [u32; STRINGS],
 }
 
-impl Tally {
-    fn new(target: &Target) -> Tally {
-        Tally {
+impl VoicingTally {
+    fn new(target: &Target) -> VoicingTally {
+        VoicingTally {
             target: target.clone(),
             takes: 0,
             clean: 0,
@@ -283,7 +283,7 @@ impl Tally {
         }
     }
 
-    fn add(&mut self, take: &Take, clean: Option<bool>, counts: &[bool; STRINGS]) {
+    fn add(&mut self, take: &JudgedTake, clean: Option<bool>, counts: &[bool; STRINGS]) {
         let Some(clean) = clean else { return };
         self.takes += 1;
         self.clean += u32::from(clean);
@@ -302,10 +302,10 @@ pub trait Exercise: Debug + Copied {
     fn begin(&mut self, _now_s: f64) {}
 
     /// Takes a take that answers [`Self::ask`].
-    fn hear(&mut self, played: &Played) -> Reply;
+    fn hear(&mut self, played: &TimedTake) -> Reply;
 
     /// Takes a time through with a backing.
-    fn along(&mut self, _session: &Session) {}
+    fn along(&mut self, _session: &Performance) {}
 
     /// The last take stopped sounding.
     fn ended(&mut self, _end_s: f64) {}
@@ -349,32 +349,36 @@ pub fn exercise(step: &Step, rng: &mut SmallRng) -> Box<dyn Exercise> {
             barre,
             shape,
             stages,
-        } => Box::new(Build::new(target, barre, shape, stages, wanted)),
-        Drill::Place { target } => Box::new(Place::new(target, wanted)),
+        } => Box::new(BuildExercise::new(target, barre, shape, stages, wanted)),
+        Drill::Place { target } => Box::new(PlaceExercise::new(target, wanted)),
         Drill::Climb {
             places,
             order,
             tries,
-        } => Box::new(Climb::new(places, *order, wanted, *tries, rng)),
+        } => Box::new(ClimbExercise::new(places, *order, wanted, *tries, rng)),
         Drill::Name {
             string,
             roots,
             answers,
             tries,
-        } => Box::new(Name::new(*string, roots, answers, wanted, *tries, rng)),
-        Drill::Switch { chords } => Box::new(Switch::new(chords, wanted)),
+        } => Box::new(NameExercise::new(
+            *string, roots, answers, wanted, *tries, rng,
+        )),
+        Drill::Switch { chords } => Box::new(SwitchExercise::new(chords, wanted)),
         Drill::Hold {
             chords,
             rounds,
             tries,
-        } => Box::new(Hold::new(chords, *rounds, wanted, *tries)),
-        Drill::Route { way, rounds, tries } => Box::new(Route::new(way, *rounds, wanted, *tries)),
+        } => Box::new(HoldExercise::new(chords, *rounds, wanted, *tries)),
+        Drill::Route { way, rounds, tries } => {
+            Box::new(RouteExercise::new(way, *rounds, wanted, *tries))
+        }
         Drill::Play {
             part,
             within_ms,
             tries,
             ..
-        } => Box::new(Play::new(part, wanted, *within_ms, *tries)),
+        } => Box::new(PlayExercise::new(part, wanted, *within_ms, *tries)),
     }
 }
 

@@ -5,10 +5,10 @@ use std::collections::VecDeque;
 use rand::rngs::SmallRng;
 use rand::seq::SliceRandom;
 
-use super::{Ask, Exercise, Findings, Note as Saying, Played, Progress, Reply};
-use crate::fretboard::Note;
+use super::{Ask, Exercise, Findings, Progress, Remark, Reply, TimedTake};
+use crate::fretboard::NoteName;
 use crate::practice::lesson::Target;
-use crate::verdict::{Take, Verdict};
+use crate::verdict::{JudgedTake, Verdict};
 use crate::words;
 
 /// A root that took more than one try comes again after so many others: soon, but not at once.
@@ -21,7 +21,7 @@ const CLEAR: f64 = 0.5;
 #[derive(Debug, Clone, PartialEq)]
 pub struct RootFindings {
     /// The root that was asked.
-    pub root: Note,
+    pub root: NoteName,
     /// Number of times that it was asked to the end.
     pub asked: u32,
     /// Number of times that the first chord played was right.
@@ -34,7 +34,7 @@ pub struct RootFindings {
 
 /// The state of a name exercise.
 #[derive(Debug, Clone)]
-pub struct Name {
+pub struct NameExercise {
     string: u8,
     answers: Vec<Target>,
     roots: Vec<RootFindings>,
@@ -48,17 +48,17 @@ pub struct Name {
     rng: SmallRng,
 }
 
-impl Name {
+impl NameExercise {
     /// Roots on string 6 or 5, each of which one of the `answers` has; at least one.
     pub fn new(
         string: u8,
-        roots: &[Note],
+        roots: &[NoteName],
         answers: &[Target],
         wanted: u32,
         tries: u32,
         rng: &mut SmallRng,
-    ) -> Name {
-        let mut name = Name {
+    ) -> NameExercise {
+        let mut name = NameExercise {
             string,
             answers: answers.to_vec(),
             roots: roots
@@ -121,13 +121,13 @@ impl Name {
     }
 }
 
-fn has_root(target: &Target, root: Note) -> bool {
+fn has_root(target: &Target, root: NoteName) -> bool {
     let chord = target.chord.as_ref();
     chord.is_some_and(|chord| chord.root.pitch_class() == root.pitch_class())
 }
 
 /// Whether enough strings ring clean for the chord to be the one that the take was held against.
-fn is_clear(take: &Take) -> bool {
+fn is_clear(take: &JudgedTake) -> bool {
     let sounding = take.frets.sounding().count().max(1);
     let clean = take
         .strings
@@ -137,7 +137,7 @@ fn is_clear(take: &Take) -> bool {
     take.judged() && clean as f64 >= CLEAR * sounding as f64
 }
 
-impl Exercise for Name {
+impl Exercise for NameExercise {
     fn ask(&self) -> Ask {
         let root = self.roots[self.here()].root;
         let quality = self
@@ -156,7 +156,7 @@ impl Exercise for Name {
         self.asked_s = now_s;
     }
 
-    fn hear(&mut self, played: &Played) -> Reply {
+    fn hear(&mut self, played: &TimedTake) -> Reply {
         let ask = self.ask();
         let reply = Reply::of(played, &ask);
         if self.done() || !is_clear(played.take) {
@@ -176,7 +176,7 @@ impl Exercise for Name {
             self.next(played.now_s, !at_once);
             let name = ask.target.name();
             return Reply {
-                note: Saying::Right { name, seconds },
+                note: Remark::Right { name, seconds },
                 ..reply
             };
         }
@@ -186,11 +186,11 @@ impl Exercise for Name {
         let note = if self.wrong_here >= self.tries {
             self.roots[here].asked += 1;
             self.next(played.now_s, true);
-            Saying::Shown {
+            Remark::Shown {
                 place: ask.target.to_string(),
             }
         } else {
-            Saying::Wrong {
+            Remark::Wrong {
                 heard,
                 asked: ask.target.name(),
             }

@@ -1,6 +1,6 @@
 //! Place: one chord held, the barre finger moved a little from take to take.
 
-use super::{Ask, Exercise, Findings, Note, Played, Progress, Reply};
+use super::{Ask, Exercise, Findings, Progress, Remark, Reply, TimedTake};
 use crate::fretboard::STRINGS;
 use crate::practice::lesson::Target;
 use crate::verdict::{StringVerdict, Verdict};
@@ -40,16 +40,16 @@ impl Placement {
 
 /// The state of a place exercise.
 #[derive(Debug, Clone)]
-pub struct Place {
+pub struct PlaceExercise {
     target: Target,
     wanted: u32,
     placements: Vec<Placement>,
 }
 
-impl Place {
+impl PlaceExercise {
     /// `wanted` placements are to be clean.
-    pub fn new(target: &Target, wanted: u32) -> Place {
-        Place {
+    pub fn new(target: &Target, wanted: u32) -> PlaceExercise {
+        PlaceExercise {
             target: target.clone(),
             wanted,
             placements: Vec::new(),
@@ -61,7 +61,7 @@ impl Place {
     }
 }
 
-impl Exercise for Place {
+impl Exercise for PlaceExercise {
     fn ask(&self) -> Ask {
         let text = match self.placements.len() {
             0 => words::lesson::hold_and_strum(&self.target),
@@ -74,7 +74,7 @@ impl Exercise for Place {
         }
     }
 
-    fn hear(&mut self, played: &Played) -> Reply {
+    fn hear(&mut self, played: &TimedTake) -> Reply {
         let ask = self.ask();
         let reply = Reply::of(played, &ask);
         let (Some(clean), false) = (reply.clean, self.done()) else {
@@ -93,7 +93,7 @@ impl Exercise for Place {
         };
         self.placements.push(placement);
         Reply {
-            note: Note::Placed {
+            note: Remark::Placed {
                 number: self.placements.len(),
                 right: (STRINGS - placement.faults(), STRINGS),
                 best: Placement::best(&self.placements).map(|best| best + 1),

@@ -3,9 +3,9 @@
 
 use super::climb::Walk;
 use super::hold::once_each;
-use super::{Ask, Exercise, Findings, Note, Played, Progress, Reply};
+use super::{Ask, Exercise, Findings, Progress, Remark, Reply, TimedTake};
 use crate::practice::lesson::Target;
-use crate::progression::Route as Way;
+use crate::progression::Route;
 use crate::words;
 
 /// Outcome of one move of the route.
@@ -23,7 +23,7 @@ pub struct Landing {
 
 /// The state of a route.
 #[derive(Debug, Clone)]
-pub struct Route {
+pub struct RouteExercise {
     walk: Walk,
     /// For each chord of the way what the hand does to get there, in words; for the first one of a later
     /// round too.
@@ -35,9 +35,9 @@ pub struct Route {
     wanted: u32,
 }
 
-impl Route {
+impl RouteExercise {
     /// The way `rounds` times; so many landings are to be clean, and each chord gets so many tries.
-    pub fn new(way: &Way, rounds: u32, wanted: u32, tries: u32) -> Route {
+    pub fn new(way: &Route, rounds: u32, wanted: u32, tries: u32) -> RouteExercise {
         let targets: Vec<Target> = way.steps.iter().map(|s| Target::from(&s.voicing)).collect();
         let moves = way.moves();
         let told = |to: usize, from: usize| {
@@ -45,7 +45,7 @@ impl Route {
             moves[from].describe(from_voicing, to_voicing)
         };
         let (distinct, once) = once_each(&targets);
-        Route {
+        RouteExercise {
             walk: Walk::new(&distinct, once.repeat(rounds as usize), 1, tries),
             ways: (1..targets.len()).map(|to| told(to, to - 1)).collect(),
             back: (moves.len() == targets.len()).then(|| told(0, targets.len() - 1)),
@@ -86,7 +86,7 @@ impl Route {
     }
 }
 
-impl Exercise for Route {
+impl Exercise for RouteExercise {
     fn ask(&self) -> Ask {
         let Progress { done, of } = self.walk.progress();
         let visit = done.min(of.saturating_sub(1)) as usize;
@@ -105,14 +105,14 @@ impl Exercise for Route {
         self.walk.ask(text)
     }
 
-    fn hear(&mut self, played: &Played) -> Reply {
+    fn hear(&mut self, played: &TimedTake) -> Reply {
         let ask = self.ask();
         let landing = self.walk.is_fresh();
         let visit = self.walk.progress().done as usize;
         let reply = self.walk.hear(played, &ask);
         match (reply.clean, &reply.note) {
             // Whatever is struck at a chord after its first strum mends it, but is no landing.
-            (Some(clean), Note::Verdict) if landing => {
+            (Some(clean), Remark::Verdict) if landing => {
                 self.land(visit, clean);
                 let from = self.at(visit).1.map(|from| self.targets[from].frets);
                 Reply {

@@ -1,13 +1,13 @@
 //! Switch: from chord to chord and round again, for as long as the step says.
 
-use super::{Ask, Exercise, Findings, Played, Progress, Reply};
+use super::{Ask, Exercise, Findings, Progress, Reply, TimedTake};
 use crate::practice::lesson::Target;
 use crate::progression::timing::Spread;
 use crate::words;
 
 /// Difference from one chord to the next.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Kind {
+pub enum SwitchKind {
     /// Another shape at the same fret.
     Shape,
     /// The same shape at another fret.
@@ -18,30 +18,30 @@ pub enum Kind {
     Other,
 }
 
-impl Kind {
+impl SwitchKind {
     /// Gives what it is called.
     pub fn phrase(self) -> &'static str {
         match self {
-            Kind::Shape => words::lesson::ANOTHER_SHAPE,
-            Kind::Slide => words::lesson::ANOTHER_FRET,
-            Kind::Both => words::lesson::ANOTHER_SHAPE_AND_FRET,
-            Kind::Other => words::lesson::OTHER_CHANGES,
+            SwitchKind::Shape => words::lesson::ANOTHER_SHAPE,
+            SwitchKind::Slide => words::lesson::ANOTHER_FRET,
+            SwitchKind::Both => words::lesson::ANOTHER_SHAPE_AND_FRET,
+            SwitchKind::Other => words::lesson::OTHER_CHANGES,
         }
     }
 
-    fn of(from: &Target, to: &Target) -> Kind {
+    fn of(from: &Target, to: &Target) -> SwitchKind {
         let place = |target: &Target| {
             let voicing = target.voicing.as_ref()?;
             Some((voicing.shape?, voicing.chord.quality, voicing.at))
         };
         match (place(from), place(to)) {
             (Some(a), Some(b)) => match ((a.0, a.1) == (b.0, b.1), a.2 == b.2) {
-                (false, true) => Kind::Shape,
-                (true, false) => Kind::Slide,
-                (false, false) => Kind::Both,
-                (true, true) => Kind::Other,
+                (false, true) => SwitchKind::Shape,
+                (true, false) => SwitchKind::Slide,
+                (false, false) => SwitchKind::Both,
+                (true, true) => SwitchKind::Other,
             },
-            _ => Kind::Other,
+            _ => SwitchKind::Other,
         }
     }
 }
@@ -54,7 +54,7 @@ pub struct Change {
     /// Index of the new chord.
     pub to: usize,
     /// Motion of the hand from one to the other.
-    pub kind: Kind,
+    pub kind: SwitchKind,
     /// Moment at which the old chord stopped sounding, in seconds.
     pub left_s: f64,
     /// True where the first strum of the new chord was clean; `None` where that cannot be told.
@@ -97,7 +97,7 @@ impl ChangeTimes {
 
 /// The state of a switch.
 #[derive(Debug, Clone)]
-pub struct Switch {
+pub struct SwitchExercise {
     chords: Vec<Target>,
     wanted: u32,
     /// The chord last heard.
@@ -107,10 +107,10 @@ pub struct Switch {
     end_s: Option<f64>,
 }
 
-impl Switch {
+impl SwitchExercise {
     /// Round and round the chords, two or more; so many landings are to be clean.
-    pub fn new(chords: &[Target], wanted: u32) -> Switch {
-        Switch {
+    pub fn new(chords: &[Target], wanted: u32) -> SwitchExercise {
+        SwitchExercise {
             chords: chords.to_vec(),
             wanted,
             at: None,
@@ -129,7 +129,7 @@ impl Switch {
     }
 }
 
-impl Exercise for Switch {
+impl Exercise for SwitchExercise {
     fn ask(&self) -> Ask {
         let next = &self.chords[self.next()];
         let text = match self.at {
@@ -139,7 +139,7 @@ impl Exercise for Switch {
         Ask::whole(next, text).among(&self.chords)
     }
 
-    fn hear(&mut self, played: &Played) -> Reply {
+    fn hear(&mut self, played: &TimedTake) -> Reply {
         let ask = self.ask();
         let mut reply = Reply::of(played, &ask);
         if !played.take.judged() {
@@ -174,7 +174,7 @@ impl Exercise for Switch {
                 self.changes.push(Change {
                     from,
                     to: heard,
-                    kind: Kind::of(&self.chords[from], &self.chords[heard]),
+                    kind: SwitchKind::of(&self.chords[from], &self.chords[heard]),
                     left_s,
                     landed_clean: reply.clean,
                     gap_s,

@@ -1,12 +1,12 @@
 use rand::SeedableRng;
 
 use super::*;
-use crate::practice::{Lesson, Stage};
+use crate::practice::{BuildStage, Lesson};
 use crate::take::Manner;
 use crate::verdict::{Reason, StringVerdict, Verdict, Warning};
 
 /// A take of these frets, clean but for the strings named.
-pub(in crate::practice) fn take(frets: &str, faults: &[(u8, Verdict)], start_s: f64) -> Take {
+pub(in crate::practice) fn take(frets: &str, faults: &[(u8, Verdict)], start_s: f64) -> JudgedTake {
     let frets: Frets = frets.parse().unwrap();
     let strings = std::array::from_fn(|i| {
         let expected_fret = frets.0[i];
@@ -33,7 +33,7 @@ pub(in crate::practice) fn take(frets: &str, faults: &[(u8, Verdict)], start_s: 
             reason: (verdict == Verdict::Unsure).then_some(Reason::Balanced),
         }
     });
-    Take {
+    JudgedTake {
         start_s,
         manner: Manner::Strummed,
         chord: None,
@@ -45,7 +45,7 @@ pub(in crate::practice) fn take(frets: &str, faults: &[(u8, Verdict)], start_s: 
     }
 }
 
-fn not_judged(frets: &str, start_s: f64) -> Take {
+fn not_judged(frets: &str, start_s: f64) -> JudgedTake {
     let mut take = take(frets, &[], start_s);
     take.warnings.push(Warning::WrongChord { heard: None });
     for string in &mut take.strings {
@@ -64,14 +64,14 @@ fn begin(step: &str) -> Box<dyn Exercise> {
     exercise
 }
 
-fn play(exercise: &mut Box<dyn Exercise>, take: &Take) -> Reply {
+fn play(exercise: &mut Box<dyn Exercise>, take: &JudgedTake) -> Reply {
     assert!(
         exercise.ask().is_answered_by(&take.frets),
         "{} was asked, {} is no answer",
         exercise.ask().target,
         take.frets
     );
-    exercise.hear(&Played {
+    exercise.hear(&TimedTake {
         take,
         start_s: take.start_s,
         now_s: take.start_s + 1.2,
@@ -85,7 +85,7 @@ fn asked(exercise: &dyn Exercise) -> String {
 #[test]
 fn build_goes_through_its_stages_each_with_its_own_voicing() {
     let mut build = begin("kind = \"build\"\nfrets = \"x35553\"\nclean = 1");
-    let stages: Vec<&str> = Stage::ALL.iter().map(|s| s.word()).collect();
+    let stages: Vec<&str> = BuildStage::ALL.iter().map(|s| s.word()).collect();
     let expected = [
         (stages[0], "x33333"),
         (stages[1], "x05550"),
@@ -120,7 +120,7 @@ fn without_the_barre_only_the_held_strings_count() {
 }
 
 /// What is said of a take of one part where another one is asked.
-fn said_of(stages: &str, played: &Take) -> (Reply, Progress) {
+fn said_of(stages: &str, played: &JudgedTake) -> (Reply, Progress) {
     let step = format!("kind = \"build\"\nchord = \"F\"\nstages = [{stages}]\nclean = 1");
     let mut build = begin(&step);
     let reply = play(&mut build, played);
@@ -129,7 +129,7 @@ fn said_of(stages: &str, played: &Take) -> (Reply, Progress) {
 
 #[test]
 fn the_whole_chord_is_no_answer_where_a_part_of_it_is_asked() {
-    let told = |note: &Note| crate::practice::wording::note(note).unwrap();
+    let told = |note: &Remark| crate::practice::wording::note(note).unwrap();
     let whole = take("133211", &[], 0.0);
     let (reply, progress) = said_of("\"shape\"", &whole);
     assert_eq!(
@@ -156,8 +156,8 @@ fn a_whole_chord_that_was_held_against_a_part_is_known_by_its_frets() {
     assert!(
         matches!(
             reply.note,
-            Note::Part {
-                heard: Part::Whole,
+            Remark::Part {
+                heard: ChordPart::Whole,
                 ..
             }
         ),
@@ -324,7 +324,7 @@ fn another_fret_than_the_asked_one_is_told_and_does_not_count() {
     let reply = play(&mut climb, &take("355433", &[], 0.0));
     assert_eq!(
         reply.note,
-        Note::Other {
+        Remark::Other {
             heard: "G (355433)".into(),
             asked: "F (133211)".into()
         }
@@ -350,19 +350,19 @@ fn name_hears_the_answer_in_any_octave_and_shows_it_in_the_end() {
     let wrong = play(&mut name, &take("577655", &[], 4.0));
     assert_eq!(
         wrong.note,
-        Note::Wrong {
+        Remark::Wrong {
             heard: "A".into(),
             asked: first.into()
         }
     );
     let shown = play(&mut name, &take(frets(second), &[], 8.0));
-    assert!(matches!(shown.note, Note::Shown { .. }), "{shown:?}");
+    assert!(matches!(shown.note, Remark::Shown { .. }), "{shown:?}");
     // The next root is on since its verdict was there.
     let right = play(
         &mut name,
         &take(frets(second), &[(3, Verdict::Muted)], 11.2),
     );
-    let Note::Right { seconds, .. } = right.note else {
+    let Remark::Right { seconds, .. } = right.note else {
         panic!("{right:?}")
     };
     assert!((seconds - 2.0).abs() < 1e-9);
@@ -419,7 +419,7 @@ fn switch_measures_from_the_old_chords_end_to_the_new_ones_clean_sound() {
         panic!()
     };
     assert_eq!(found.changes.len(), 3);
-    assert!(found.changes.iter().all(|c| c.kind == Kind::Shape));
+    assert!(found.changes.iter().all(|c| c.kind == SwitchKind::Shape));
     let landed: Vec<_> = found.changes.iter().map(|c| c.landed_clean).collect();
     assert_eq!(landed, [Some(true), Some(false), Some(true)]);
     // Each from the old chord's end to the clean landing, however often it was struck until then.
@@ -446,8 +446,16 @@ fn what_changes_is_known_for_each_change() {
     let Findings::Switch(found) = switch.findings() else {
         panic!()
     };
-    let kinds: Vec<Kind> = found.changes.iter().map(|c| c.kind).collect();
-    assert_eq!(kinds, [Kind::Slide, Kind::Shape, Kind::Both, Kind::Both]);
+    let kinds: Vec<SwitchKind> = found.changes.iter().map(|c| c.kind).collect();
+    assert_eq!(
+        kinds,
+        [
+            SwitchKind::Slide,
+            SwitchKind::Shape,
+            SwitchKind::Both,
+            SwitchKind::Both
+        ]
+    );
 }
 
 #[test]

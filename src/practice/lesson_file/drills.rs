@@ -7,8 +7,10 @@ use toml::de::DeValue;
 use super::chords::{chords, movable, target};
 use super::fields::{Fields, Page, choice, required, text};
 use crate::fretboard::library::{self, HIGHEST_LISTED};
-use crate::fretboard::{ChordName, Frets, Note, Quality, Shape, Tuning, shortened, string_number};
-use crate::practice::lesson::{Drill, Order, Stage, Target};
+use crate::fretboard::{
+    ChordName, Frets, NoteName, Quality, Shape, Tuning, shortened, string_number,
+};
+use crate::practice::lesson::{BuildStage, Drill, Order, Target};
 use crate::words;
 
 pub(super) const TRIES: RangeInclusive<u32> = 1..=20;
@@ -19,9 +21,9 @@ pub(super) fn build(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Op
     let stages = match fields.list(page, "stages", "[\"barre\", \"together\"]") {
         Some(list) => list
             .into_iter()
-            .filter_map(|value| choice(page, value, "stages", &Stage::ALL, Stage::word))
+            .filter_map(|value| choice(page, value, "stages", &BuildStage::ALL, BuildStage::word))
             .collect(),
-        None => Stage::ALL.to_vec(),
+        None => BuildStage::ALL.to_vec(),
     };
     let (target, span) = target?;
     let voicing = target.voicing.as_ref();
@@ -84,7 +86,7 @@ pub(super) fn name(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Opt
     let quality = quality(page, fields);
     let frets = fret_range(page, fields);
     let tries = tries(page, fields);
-    let asked: Option<Vec<(Note, Range<usize>)>> =
+    let asked: Option<Vec<(NoteName, Range<usize>)>> =
         fields.list(page, "roots", "[\"G\", \"Bb\"]").map(|list| {
             let mut roots = Vec::new();
             for value in list {
@@ -114,7 +116,7 @@ pub(super) fn name(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Opt
         page.wrong(fields.span.clone(), no_such_shape(shape, quality));
         return None;
     }
-    let there = |root: Note| {
+    let there = |root: NoteName| {
         answers
             .iter()
             .filter_map(|a| a.chord)
@@ -133,7 +135,7 @@ pub(super) fn name(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Opt
             asked.into_iter().map(|(root, _)| root).collect()
         }
         None => {
-            let mut roots: Vec<Note> = Vec::new();
+            let mut roots: Vec<NoteName> = Vec::new();
             for chord in answers.iter().filter_map(|a| a.chord) {
                 if roots
                     .iter()
@@ -298,7 +300,9 @@ fn quality(page: &mut Page, fields: &mut Fields) -> Option<Quality> {
     };
     let symbol = if text == "major" { "" } else { text.as_str() };
     match format!("C{symbol}").parse::<ChordName>() {
-        Ok(chord) if chord.root == Note::usual(0) && chord.bass.is_none() => Some(chord.quality),
+        Ok(chord) if chord.root == NoteName::usual(0) && chord.bass.is_none() => {
+            Some(chord.quality)
+        }
         _ => {
             page.wrong(span, words::lesson_file::quality_is(shortened(&text)));
             None

@@ -9,10 +9,10 @@ use crate::fretboard::{Shape, Tuning, shortened};
 use crate::practice::lesson::Drill;
 use crate::progression::backing::{BARS_EACH, COUNT_IN_BARS, SWINGS};
 use crate::progression::grid::{BEATS, TEMPOS_BPM};
-use crate::progression::session::Part;
-use crate::progression::timing::{IN_TIME_MS, Strums, beats};
+use crate::progression::performance::Part;
+use crate::progression::timing::{IN_TIME_MS, StrumPlaces, beats};
 use crate::progression::{
-    Feel, Limits, Plan, Progression, RouteError, Style, Timing, Weights, route,
+    Feel, HandWeights, Limits, Plan, Progression, RouteError, Style, Timing, route,
 };
 use crate::words;
 
@@ -95,8 +95,8 @@ pub(super) fn play(page: &mut Page, fields: &mut Fields, tuning: &Tuning) -> Opt
     let timing = timing(page, fields);
     let style = style(page, fields);
     let strums = match fields.get("strum") {
-        Some(value) => choice(page, value, "strum", &Strums::ALL, Strums::word),
-        None => Some(Strums::Chord),
+        Some(value) => choice(page, value, "strum", &StrumPlaces::ALL, StrumPlaces::word),
+        None => Some(StrumPlaces::Chord),
     };
     let closed = fields.yes(page, "loop");
     let meaning = words::lesson_file::WITHIN_MS;
@@ -155,7 +155,7 @@ fn progression(page: &mut Page, fields: &mut Fields) -> Option<Progression> {
 }
 
 /// What the hand may do, and what counts how much.
-fn hand(page: &mut Page, fields: &mut Fields) -> Option<(Limits, Weights)> {
+fn hand(page: &mut Page, fields: &mut Fields) -> Option<(Limits, HandWeights)> {
     let shapes: Option<Vec<Shape>> = (fields.list(page, "shapes", "[\"E\", \"A\"]"))
         .map(|list| {
             list.into_iter()
@@ -197,8 +197,8 @@ fn root_string(page: &mut Page, value: &Value) -> Option<u8> {
 }
 
 /// The weights of a route, as documented there, but for those that the lesson sets.
-fn weights(page: &mut Page, fields: &mut Fields) -> Option<Weights> {
-    let mut weights = Weights::default();
+fn weights(page: &mut Page, fields: &mut Fields) -> Option<HandWeights> {
+    let mut weights = HandWeights::default();
     let Some(value) = fields.get("weights") else {
         return Some(weights);
     };

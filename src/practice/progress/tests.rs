@@ -6,7 +6,7 @@ fn now() -> Timestamp {
 
 /// A take so many days before now, as the diary hands it over.
 struct Made {
-    row: Row<'static>,
+    row: DiaryRow<'static>,
 }
 
 fn made(days: f64, frets: &'static str, chord: &'static str, clean: bool) -> Made {
@@ -15,7 +15,7 @@ fn made(days: f64, frets: &'static str, chord: &'static str, clean: bool) -> Mad
         verdicts[4] = Verdict::Choked;
     }
     Made {
-        row: Row {
+        row: DiaryRow {
             at_ms: now().as_millisecond() - (days * DAY_MS as f64) as i64,
             frets,
             clean: Some(clean),
@@ -36,9 +36,9 @@ fn made(days: f64, frets: &'static str, chord: &'static str, clean: bool) -> Mad
     }
 }
 
-fn report(mut rows: Vec<Made>) -> Report {
+fn report(mut rows: Vec<Made>) -> ProgressReport {
     rows.sort_by_key(|made| made.row.at_ms);
-    let mut gatherer = Gatherer::new(now(), TimeZone::UTC);
+    let mut gatherer = ProgressGatherer::new(now(), TimeZone::UTC);
     for made in &rows {
         gatherer.add(&made.row);
     }
@@ -47,7 +47,7 @@ fn report(mut rows: Vec<Made>) -> Report {
 
 #[test]
 fn an_empty_diary_tells_nothing() {
-    assert_eq!(report(vec![]), Report::default());
+    assert_eq!(report(vec![]), ProgressReport::default());
 }
 
 #[test]
@@ -84,7 +84,7 @@ fn days_are_those_of_the_place() {
         .parse::<Timestamp>()
         .unwrap()
         .as_millisecond();
-    let mut gatherer = Gatherer::new(now(), TimeZone::fixed(jiff::tz::offset(1)));
+    let mut gatherer = ProgressGatherer::new(now(), TimeZone::fixed(jiff::tz::offset(1)));
     gatherer.add(&take.row);
     assert_eq!(gatherer.report().days[0].date.to_string(), "2026-11-25");
 }

@@ -3,18 +3,18 @@ use crate::practice::exercise::tests::take;
 use crate::verdict::Verdict;
 
 /// A lesson played by a hand that needs `every_s` from strum to strum.
-struct Player {
+struct SteadyPlayer {
     session: Session,
     now_s: f64,
     number: u64,
     events: Vec<Event>,
 }
 
-impl Player {
-    fn new(steps: &str) -> Player {
+impl SteadyPlayer {
+    fn new(steps: &str) -> SteadyPlayer {
         let lesson =
             Lesson::read(&format!("title = \"t\"\n{steps}")).unwrap_or_else(|p| panic!("{p:?}"));
-        let mut player = Player {
+        let mut player = SteadyPlayer {
             session: Session::new(&lesson, 1),
             now_s: 0.0,
             number: 0,
@@ -58,7 +58,7 @@ impl Player {
             .expect("every take is told")
     }
 
-    fn outcomes(&self) -> Vec<(usize, Outcome)> {
+    fn outcomes(&self) -> Vec<(usize, StepOutcome)> {
         self.events
             .iter()
             .filter_map(|event| match event {
@@ -74,7 +74,7 @@ const TWO: &str = "[[step]]\nkind = \"place\"\nchord = \"F\"\nclean = 2\nminutes
 
 #[test]
 fn steps_come_in_the_teachers_order_and_are_passed() {
-    let mut player = Player::new(TWO);
+    let mut player = SteadyPlayer::new(TWO);
     assert_eq!(player.asked(), "133211");
     player.play(1.0, &[]);
     assert_eq!(player.asked(), "133211");
@@ -83,7 +83,7 @@ fn steps_come_in_the_teachers_order_and_are_passed() {
     player.play(1.0, &[]);
     assert_eq!(
         player.outcomes(),
-        [(0, Outcome::Passed), (1, Outcome::Passed)]
+        [(0, StepOutcome::Passed), (1, StepOutcome::Passed)]
     );
     assert_eq!(player.events.last(), Some(&Event::End));
     assert!(player.session.ask().is_none() && player.session.step().is_none());
@@ -91,7 +91,7 @@ fn steps_come_in_the_teachers_order_and_are_passed() {
 
 #[test]
 fn after_its_time_a_step_is_over() {
-    let mut player = Player::new(TWO);
+    let mut player = SteadyPlayer::new(TWO);
     player.play(1.0, &[(1, Verdict::Muted)]);
     let mut events = Vec::new();
     player.session.tick(61.0, &mut events);
@@ -105,7 +105,7 @@ fn after_its_time_a_step_is_over() {
         [
             Event::Over {
                 step: 0,
-                outcome: Outcome::TimeUp
+                outcome: StepOutcome::TimeUp
             },
             Event::Step { step: 1 }
         ]
@@ -114,19 +114,19 @@ fn after_its_time_a_step_is_over() {
 
 #[test]
 fn a_take_struck_in_time_counts_one_struck_later_does_not() {
-    let mut player = Player::new(TWO);
+    let mut player = SteadyPlayer::new(TWO);
     let take = player.play(59.5, &[]);
     assert_eq!((take.step, take.reply.clean), (0, Some(true)));
     assert!(player.outcomes().is_empty());
     // Struck after the limit, but before anyone said so.
     let take = player.play_frets("133211", 0.0, &[]).clone();
-    assert_eq!(take.reply.note, crate::practice::exercise::Note::Late);
-    assert_eq!(player.outcomes(), [(0, Outcome::TimeUp)]);
+    assert_eq!(take.reply.note, crate::practice::exercise::Remark::Late);
+    assert_eq!(player.outcomes(), [(0, StepOutcome::TimeUp)]);
 }
 
 #[test]
 fn the_minute_of_changes_runs_from_the_first_strum_and_is_used_up() {
-    let mut player = Player::new(
+    let mut player = SteadyPlayer::new(
         "[[step]]\nkind = \"switch\"\nchords = [\"F\", \"C\"]\nclean = 3\nminutes = 1\n",
     );
     assert_eq!(player.session.left_s(0.0), None);
@@ -137,12 +137,12 @@ fn the_minute_of_changes_runs_from_the_first_strum_and_is_used_up() {
     }
     assert!(player.outcomes().is_empty());
     player.session.tick(182.0, &mut player.events);
-    assert_eq!(player.outcomes(), [(0, Outcome::Passed)]);
+    assert_eq!(player.outcomes(), [(0, StepOutcome::Passed)]);
 }
 
 #[test]
 fn a_take_that_was_none_is_taken_back() {
-    let mut player = Player::new(TWO);
+    let mut player = SteadyPlayer::new(TWO);
     player.play(1.0, &[]);
     let mut events = Vec::new();
     player.session.withdraw(player.number, &mut events);
@@ -150,12 +150,12 @@ fn a_take_that_was_none_is_taken_back() {
     player.play(1.0, &[]);
     assert!(player.outcomes().is_empty(), "one clean take, not two");
     player.play(1.0, &[]);
-    assert_eq!(player.outcomes(), [(0, Outcome::Passed)]);
+    assert_eq!(player.outcomes(), [(0, StepOutcome::Passed)]);
 }
 
 #[test]
 fn a_later_word_on_a_take_replaces_the_earlier_one() {
-    let mut player = Player::new(TWO);
+    let mut player = SteadyPlayer::new(TWO);
     player.play(1.0, &[]);
     let again = take("133211", &[(2, Verdict::Muted)], 1.0);
     player.session.hear(1, &again, 3.0, &mut player.events);
@@ -165,10 +165,10 @@ fn a_later_word_on_a_take_replaces_the_earlier_one() {
 
 #[test]
 fn a_later_word_on_a_take_changes_nothing_once_something_else_is_asked() {
-    let mut player = Player::new(TWO);
+    let mut player = SteadyPlayer::new(TWO);
     player.play(1.0, &[]);
     let start_s = player.play(1.0, &[]).take.start_s;
-    assert_eq!(player.outcomes(), [(0, Outcome::Passed)]);
+    assert_eq!(player.outcomes(), [(0, StepOutcome::Passed)]);
     let last = player.number;
     let again = take("133211", &[(2, Verdict::Buzzing)], start_s);
     let mut events = Vec::new();
@@ -180,7 +180,7 @@ fn a_later_word_on_a_take_changes_nothing_once_something_else_is_asked() {
 
 #[test]
 fn steps_take_turns_on_request() {
-    let mut player = Player::new(&format!(
+    let mut player = SteadyPlayer::new(&format!(
         "alternate = true\n{}",
         TWO.replace("clean = 2", "clean = 6")
             .replace("clean = 1", "clean = 5")
@@ -194,13 +194,13 @@ fn steps_take_turns_on_request() {
     assert_eq!(turns, [4, 4, 2, 1]);
     assert_eq!(
         player.outcomes(),
-        [(0, Outcome::Passed), (1, Outcome::Passed)]
+        [(0, StepOutcome::Passed), (1, StepOutcome::Passed)]
     );
 }
 
 #[test]
 fn the_clock_of_a_step_stands_while_another_one_has_its_turn() {
-    let mut player = Player::new(&format!(
+    let mut player = SteadyPlayer::new(&format!(
         "alternate = true\n{}",
         TWO.replace("clean = 1", "clean = 9")
     ));
@@ -219,17 +219,20 @@ fn the_clock_of_a_step_stands_while_another_one_has_its_turn() {
 
 #[test]
 fn leaving_a_step_goes_on_to_the_next() {
-    let mut player = Player::new(TWO);
+    let mut player = SteadyPlayer::new(TWO);
     player.session.leave(5.0, &mut player.events);
-    assert_eq!(player.outcomes(), [(0, Outcome::Left)]);
+    assert_eq!(player.outcomes(), [(0, StepOutcome::Left)]);
     assert_eq!(player.asked(), "x32010");
     let results = player.session.results();
-    assert_eq!((results[1].step, results[1].outcome), (1, Outcome::Stopped));
+    assert_eq!(
+        (results[1].step, results[1].outcome),
+        (1, StepOutcome::Stopped)
+    );
 }
 
 #[test]
 fn nothing_is_told_of_steps_that_were_not_begun() {
-    let mut player = Player::new(TWO);
+    let mut player = SteadyPlayer::new(TWO);
     player.play(1.0, &[]);
     let steps: Vec<usize> = player.session.results().iter().map(|r| r.step).collect();
     assert_eq!(steps, [0]);
@@ -237,7 +240,7 @@ fn nothing_is_told_of_steps_that_were_not_begun() {
 
 #[test]
 fn a_pause_takes_no_time_from_the_step() {
-    let mut player = Player::new(TWO);
+    let mut player = SteadyPlayer::new(TWO);
     player.session.pause(20.0);
     assert_eq!(player.session.left_s(50.0), None);
     player.session.tick(500.0, &mut player.events);
@@ -254,7 +257,7 @@ fn a_pause_takes_no_time_from_the_step() {
 }
 
 fn breaks(pause_s: f64, takes: usize) -> usize {
-    let mut player = Player::new(
+    let mut player = SteadyPlayer::new(
         "[[step]]\nkind = \"place\"\nchord = \"F\"\nclean = 100\nminutes = 60\n\
          [[step]]\nkind = \"place\"\nchord = \"F\"\nclean = 100\nminutes = 60\n",
     );

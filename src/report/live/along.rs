@@ -9,14 +9,14 @@ use ratatui::widgets::{Paragraph, Wrap};
 use super::{ChordPicture, font};
 use crate::fretboard::Frets;
 use crate::progression::Grid;
-use crate::progression::session::Part;
+use crate::progression::performance::Part;
 use crate::report::playing::late;
-use crate::verdict::Take;
+use crate::verdict::JudgedTake;
 use crate::verdict::wording::brief;
 use crate::words::screen;
 
 /// View of one moment.
-pub struct Along<'a> {
+pub struct AlongView<'a> {
     /// Beats and voicings.
     pub part: &'a Part,
     /// Seconds since the start of the count-in, as the player hears it.
@@ -33,7 +33,7 @@ pub struct Along<'a> {
 
 /// A strum in words: `F: 12 ms late, as it should be`. `at_s`: since the start of the count-in; where it is not
 /// known how late sound is heard (`delay_known`), only the strings are told.
-pub fn last(part: &Part, take: &Take, at_s: f64, delay_known: bool) -> String {
+pub fn last(part: &Part, take: &JudgedTake, at_s: f64, delay_known: bool) -> String {
     let chord = take.chord.clone().unwrap_or_default();
     if !delay_known {
         return format!("{chord}: {}", brief(take));
@@ -44,7 +44,7 @@ pub fn last(part: &Part, take: &Take, at_s: f64, delay_known: bool) -> String {
     format!("{chord}: {}, {}", late(off_ms), brief(take))
 }
 
-impl Along<'_> {
+impl AlongView<'_> {
     /// Chord of the plan that sounds now and the one after it; before the first beat the first is next.
     fn chords(&self) -> (Option<usize>, Option<usize>) {
         let plan = &self.part.plan;
@@ -128,7 +128,7 @@ const GAP: u16 = 6;
 const LETTER: u16 = 4;
 
 /// Draws the screen. Pictures that do not fit whole are left out: the names have the frets.
-pub fn draw(frame: &mut Frame, along: &Along) {
+pub fn draw(frame: &mut Frame, along: &AlongView) {
     let area = frame.area();
     let (now, next) = along.chords();
     let bold = Style::new().add_modifier(Modifier::BOLD);
@@ -225,7 +225,7 @@ fn drawn(both: &[Option<ChordPicture>; 2], width: u16, height: u16) -> Option<[V
 }
 
 /// The beats of the bar, the one that sounds alone in full light.
-fn draw_beats(frame: &mut Frame, area: Rect, along: &Along) {
+fn draw_beats(frame: &mut Frame, area: Rect, along: &AlongView) {
     let (beats, in_bar) = along.beats();
     let mut lines: Vec<Vec<Span>> = vec![Vec::new(); 3];
     for beat in 0..beats {
@@ -247,7 +247,7 @@ fn draw_beats(frame: &mut Frame, area: Rect, along: &Along) {
 fn draw_name(
     frame: &mut Frame,
     area: Rect,
-    along: &Along,
+    along: &AlongView,
     placed: Option<usize>,
     look: Style,
     next: bool,
@@ -274,8 +274,8 @@ fn draw_name(
     frame.render_widget(Paragraph::new(lines.collect::<Vec<_>>()), area);
 }
 
-/// A few lines of text, where there is no room for more.
-fn draw_small(frame: &mut Frame, along: &Along, last: &str) {
+/// A few lines of text, where there is no space for more.
+fn draw_small(frame: &mut Frame, along: &AlongView, last: &str) {
     let (now, next) = along.chords();
     let bold = Style::new().add_modifier(Modifier::BOLD);
     let [place, now_area, next_area, last_strum, notice, keys] = Layout::vertical([
@@ -308,7 +308,7 @@ fn draw_small(frame: &mut Frame, along: &Along, last: &str) {
 mod tests {
     use super::*;
     use crate::fretboard::Tuning;
-    use crate::progression::timing::{Strums, beats};
+    use crate::progression::timing::{StrumPlaces, beats};
     use crate::progression::{Feel, Plan, Progression, Style as Manner, Timing};
     use ratatui::Terminal;
     use ratatui::backend::TestBackend;
@@ -328,7 +328,7 @@ mod tests {
             swing: 50.0,
         };
         Part {
-            beats: beats(&plan, &manner, Strums::Chord),
+            beats: beats(&plan, &manner, StrumPlaces::Chord),
             plan,
             voicings: vec!["133211".parse().ok(), "x13331".parse().ok()],
             tuning: Tuning::default(),
@@ -336,7 +336,7 @@ mod tests {
         }
     }
 
-    fn shown(along: &Along, width: u16, height: u16) -> String {
+    fn shown(along: &AlongView, width: u16, height: u16) -> String {
         let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
         terminal.draw(|frame| draw(frame, along)).unwrap();
         let lines = terminal.backend().to_string();
@@ -355,7 +355,7 @@ mod tests {
     #[test]
     fn the_screen_shows_bar_beat_chord_and_what_comes_next() {
         let part = part();
-        let along = Along {
+        let along = AlongView {
             part: &part,
             now_s: 5.2,
             last: "12 ms late, as it should be",
@@ -392,7 +392,7 @@ mod tests {
     fn the_count_in_and_the_end_are_told() {
         let part = part();
         let at = |now_s: f64| {
-            let along = Along {
+            let along = AlongView {
                 part: &part,
                 now_s,
                 last: "",

@@ -26,7 +26,7 @@ const SENTENCE: u16 = 2;
 
 /// Content of the screen.
 #[derive(Debug, Clone, Default)]
-pub struct Asked {
+pub struct AskedScreen {
     /// Line at the top: how far the trial is.
     pub status: String,
     /// Chord to play.
@@ -48,7 +48,7 @@ pub struct Asked {
 }
 
 /// Draws the screen.
-pub fn draw(frame: &mut Frame, asked: &Asked) {
+pub fn draw(frame: &mut Frame, asked: &AskedScreen) {
     let bold = Style::new().add_modifier(Modifier::BOLD);
     let dim = Style::new().add_modifier(Modifier::DIM);
     let wrapped = Wrap { trim: true };
@@ -63,14 +63,14 @@ pub fn draw(frame: &mut Frame, asked: &Asked) {
     let middle = draw_picture(frame, middle, asked);
     let width = middle.width;
     // What does not fit in large letters is written in usual ones.
-    let letters = |text: &str, most: usize, room: u16| {
-        let lines = font::lines(text, width, most).filter(|lines| lines.len() < room.into());
+    let letters = |text: &str, most: usize, height: u16| {
+        let lines = font::lines(text, width, most).filter(|lines| lines.len() < height.into());
         lines.unwrap_or_else(|| vec![text.to_owned()])
     };
-    let room = middle.height.saturating_sub(2 * (SENTENCE + 1));
-    let chord = letters(&asked.chord, MOST_CHORD, room);
-    let room = room.saturating_sub(chord.len() as u16 + 1);
-    let ask = letters(&asked.ask, MOST_ASK, room);
+    let height = middle.height.saturating_sub(2 * (SENTENCE + 1));
+    let chord = letters(&asked.chord, MOST_CHORD, height);
+    let height = height.saturating_sub(chord.len() as u16 + 1);
+    let ask = letters(&asked.ask, MOST_ASK, height);
     let [chord_at, ask_at, in_full, state] = Layout::vertical([
         Constraint::Length(chord.len() as u16 + 1),
         Constraint::Length(ask.len() as u16 + 1),
@@ -95,8 +95,8 @@ pub fn draw(frame: &mut Frame, asked: &Asked) {
     frame.render_widget(Line::styled(asked.keys.as_str(), dim), keys);
 }
 
-/// Draws the picture on the right, the largest that leaves room, and gives what is left.
-fn draw_picture(frame: &mut Frame, area: Rect, asked: &Asked) -> Rect {
+/// Draws the picture on the right, the largest that fits, and gives what is left.
+fn draw_picture(frame: &mut Frame, area: Rect, asked: &AskedScreen) -> Rect {
     let Some(picture) = &asked.picture else {
         return area;
     };
@@ -125,15 +125,15 @@ mod tests {
     use ratatui::Terminal;
     use ratatui::backend::TestBackend;
 
-    fn screen(asked: &Asked, width: u16, height: u16) -> String {
+    fn screen(asked: &AskedScreen, width: u16, height: u16) -> String {
         let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
         terminal.draw(|frame| draw(frame, asked)).unwrap();
         terminal.backend().to_string()
     }
 
-    fn asked() -> Asked {
+    fn asked() -> AskedScreen {
         let frets = "133211".parse().unwrap();
-        Asked {
+        AskedScreen {
             status: "strum 7 of 30".to_owned(),
             chord: "F".to_owned(),
             ask: "lift the little finger".to_owned(),

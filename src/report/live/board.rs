@@ -4,9 +4,9 @@ use std::collections::VecDeque;
 
 use super::chord_picture::ChordPicture;
 use crate::fretboard::{Fingering, Frets, STRINGS, Tuning};
-use crate::listening::Heard;
-use crate::practice::diary::Said;
-use crate::verdict::{Expected, Take, Verdict, Warning, wording};
+use crate::listening::Message;
+use crate::practice::diary::Correction;
+use crate::verdict::{Expected, JudgedTake, Verdict, Warning, wording};
 use crate::words;
 
 /// Takes kept beside each string.
@@ -62,7 +62,7 @@ pub struct Board {
 #[derive(Debug, Clone)]
 struct Shown {
     number: u64,
-    take: Take,
+    take: JudgedTake,
     settled: bool,
 }
 
@@ -122,17 +122,17 @@ impl Board {
     }
 
     /// Shows what was heard. Gives whether anything changed.
-    pub fn hear(&mut self, heard: &Heard) -> bool {
+    pub fn hear(&mut self, heard: &Message) -> bool {
         if self.paused {
             return false;
         }
         match heard {
-            Heard::First { number, take } => {
+            Message::First { number, take } => {
                 self.forget(*number);
                 self.instead = None;
                 self.show(*number, take, false);
             }
-            Heard::Settled { number, take } => {
+            Message::Settled { number, take } => {
                 self.forget(*number);
                 if take.judged() {
                     let verdicts = std::array::from_fn(|i| take.strings[i].verdict);
@@ -146,19 +146,19 @@ impl Board {
                     self.show(*number, take, true);
                 }
             }
-            Heard::Withdrawn { number } => {
+            Message::Withdrawn { number } => {
                 self.forget(*number);
                 if self.take.as_ref().is_some_and(|t| t.number == *number) {
                     self.take = None;
                     self.instead = None;
                 }
             }
-            Heard::Cut { .. } | Heard::Over { .. } => return false,
+            Message::Cut { .. } | Message::Over { .. } => return false,
         }
         true
     }
 
-    fn show(&mut self, number: u64, take: &Take, settled: bool) {
+    fn show(&mut self, number: u64, take: &JudgedTake, settled: bool) {
         self.take = Some(Shown {
             number,
             take: take.clone(),
@@ -171,7 +171,7 @@ impl Board {
     }
 
     /// Shows the take as it stands with what the player said of it; one that counts for nothing is taken down.
-    pub fn put_right(&mut self, said: &Said) {
+    pub fn put_right(&mut self, said: &Correction) {
         let Some(shown) = &mut self.take else { return };
         let number = shown.number;
         if !said.counts() {
@@ -188,7 +188,7 @@ impl Board {
     }
 
     /// The take that is shown, and whether its verdict is settled.
-    pub fn take(&self) -> Option<(&Take, bool)> {
+    pub fn take(&self) -> Option<(&JudgedTake, bool)> {
         self.take.as_ref().map(|t| (&t.take, t.settled))
     }
 

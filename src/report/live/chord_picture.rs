@@ -1,8 +1,8 @@
-//! The picture of what to play, in the two sizes that screens have room for.
+//! The picture of what to play, in the two sizes that fit on screens.
 
 use super::font;
 use crate::fretboard::library::voicing_of;
-use crate::fretboard::{Diagram, Fingering, Frets, Note, STRINGS, Tuning, string_number};
+use crate::fretboard::{Diagram, Fingering, Frets, NoteName, STRINGS, Tuning, string_number};
 
 /// Columns from one string to the next in the large form.
 const STEP: usize = 6;
@@ -34,7 +34,7 @@ impl ChordPicture {
             let pitch = frets.0[i].map(|fret| tuning.midi(i, fret))?;
             Some(match &known {
                 Some(voicing) => voicing.chord.spell(pitch % 12),
-                None => Note::usual(pitch % 12),
+                None => NoteName::usual(pitch % 12),
             })
         });
         let small = diagram.notes(notes).left_handed(left).to_string();
@@ -48,7 +48,7 @@ impl ChordPicture {
 fn large(
     frets: &Frets,
     diagram: &Diagram,
-    notes: &[Option<Note>; STRINGS],
+    notes: &[Option<NoteName>; STRINGS],
     left: bool,
 ) -> Vec<String> {
     let string_in = |column: usize| match left {

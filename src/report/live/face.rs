@@ -3,13 +3,13 @@
 use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
-use super::along::{self, Along};
+use super::along::{self, AlongView};
 use super::board::Board;
-use super::lines::Lines;
+use super::lines::LineForm;
 use super::stage::{Key, Stage};
 use super::view;
-use crate::listening::{Ear, Face, Heard, Notice, Wish};
-use crate::progression::session::Part;
+use crate::listening::{Ear, Face, Message, Notice, Wish};
+use crate::progression::performance::Part;
 use crate::verdict::Expected;
 
 /// A face of lines.
@@ -17,7 +17,7 @@ pub struct LineFace<'a> {
     /// Stream that the lines go to.
     pub out: &'a mut dyn Write,
     /// Writer of the lines on what was heard.
-    pub lines: Box<dyn Lines>,
+    pub lines: Box<dyn LineForm>,
 }
 
 impl Face for LineFace<'_> {
@@ -25,7 +25,7 @@ impl Face for LineFace<'_> {
         self.lines.expect(self.out, expected)
     }
 
-    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, heard: &Message) -> io::Result<()> {
         self.lines.hear(self.out, heard)
     }
 
@@ -90,7 +90,7 @@ impl Face for Screen {
         Ok(())
     }
 
-    fn hear(&mut self, heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, heard: &Message) -> io::Result<()> {
         if self.board.hear(heard) {
             self.drawn = None;
             // What is said of the last strum is worth more than what has passed.
@@ -126,7 +126,7 @@ impl Face for Screen {
             let peak = ear.has_microphone().then(|| ear.meter().peak_dbfs());
             self.board.level_dbfs = peak;
             let board = &self.board;
-            let following = self.following.as_ref().map(|following| Along {
+            let following = self.following.as_ref().map(|following| AlongView {
                 part: &following.part,
                 now_s: following.now_s,
                 last: &following.last,

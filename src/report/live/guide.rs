@@ -1,7 +1,7 @@
 //! A lesson on the board: what the teacher says, what is to be played, how far the learner has come.
 
 use super::board::{Board, STRUM};
-use crate::practice::exercise::{Ask, Note};
+use crate::practice::exercise::{Ask, Remark};
 use crate::practice::{Event, Practice, wording};
 use crate::report::practice::status;
 use crate::words;
@@ -54,7 +54,7 @@ impl Guide {
             // The strings are of the take heard last, whatever is asked by now.
             Event::Take(event) => {
                 // Of a take that was not asked for it is not the strings that are to be mended.
-                let other = matches!(event.reply.note, Note::Other { .. } | Note::Part { .. });
+                let other = matches!(event.reply.note, Remark::Other { .. } | Remark::Part { .. });
                 board.instead = wording::note(&event.reply.note).filter(|_| other);
                 let note = wording::note_in_short(&event.take, &event.reply.note);
                 board.note = match event.reply.gap_s {

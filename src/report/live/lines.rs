@@ -5,18 +5,18 @@ use std::io::{self, Write};
 use serde_json::{Value, json};
 
 use crate::fretboard::STRINGS;
-use crate::listening::Heard;
+use crate::listening::Message;
 use crate::listening::saved::take_object;
 use crate::report::picture::{LIST_HEADING, clock, symbol};
-use crate::verdict::{Expected, Take, wording};
+use crate::verdict::{Expected, JudgedTake, wording};
 use crate::words;
 
 /// One form of lines. Every method fails only where `out` cannot be written.
-pub trait Lines {
+pub trait LineForm {
     /// Listening begins, or another chord is meant.
     fn expect(&mut self, out: &mut dyn Write, expected: &Expected) -> io::Result<()>;
     /// Something was heard.
-    fn hear(&mut self, out: &mut dyn Write, heard: &Heard) -> io::Result<()>;
+    fn hear(&mut self, out: &mut dyn Write, heard: &Message) -> io::Result<()>;
     /// Something happened to the sound: `word` for programs, `sentence` for people.
     fn notice(&mut self, out: &mut dyn Write, word: &str, sentence: &str) -> io::Result<()>;
 }
@@ -25,7 +25,7 @@ pub trait Lines {
 #[derive(Debug, Default)]
 pub struct Plain;
 
-impl Lines for Plain {
+impl LineForm for Plain {
     fn expect(&mut self, out: &mut dyn Write, expected: &Expected) -> io::Result<()> {
         match (expected.named(), expected.example()) {
             (Some(voicing), _) => match &voicing.chord {
@@ -46,9 +46,9 @@ impl Lines for Plain {
         out.flush()
     }
 
-    fn hear(&mut self, out: &mut dyn Write, heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, out: &mut dyn Write, heard: &Message) -> io::Result<()> {
         match heard {
-            Heard::Settled { number, take } => {
+            Message::Settled { number, take } => {
                 let symbols: Vec<&str> = (0..STRINGS)
                     .map(|i| match take.judged() {
                         true => symbol(take.strings[i].verdict),
@@ -73,10 +73,10 @@ impl Lines for Plain {
                     writeln!(out, "                {note}")?;
                 }
             }
-            Heard::Withdrawn { number } => {
+            Message::Withdrawn { number } => {
                 writeln!(out, "{}", words::screen::belongs_to_another(number))?;
             }
-            Heard::First { .. } | Heard::Cut { .. } | Heard::Over { .. } => return Ok(()),
+            Message::First { .. } | Message::Cut { .. } | Message::Over { .. } => return Ok(()),
         }
         out.flush()
     }
@@ -98,12 +98,12 @@ impl JsonLines {
         out.flush()
     }
 
-    fn take(event: &str, number: u64, take: &Take) -> Value {
+    fn take(event: &str, number: u64, take: &JudgedTake) -> Value {
         json!({ "event": event, "number": number, "take": take_object(take) })
     }
 }
 
-impl Lines for JsonLines {
+impl LineForm for JsonLines {
     fn expect(&mut self, out: &mut dyn Write, expected: &Expected) -> io::Result<()> {
         let (chord, frets) = match expected.named() {
             Some(v) => (v.chord.clone(), Some(v.frets.to_string())),
@@ -113,12 +113,12 @@ impl Lines for JsonLines {
         Self::put(out, &value)
     }
 
-    fn hear(&mut self, out: &mut dyn Write, heard: &Heard) -> io::Result<()> {
+    fn hear(&mut self, out: &mut dyn Write, heard: &Message) -> io::Result<()> {
         let value = match heard {
-            Heard::First { number, take } => Self::take("first", *number, take),
-            Heard::Settled { number, take } => Self::take("settled", *number, take),
-            Heard::Withdrawn { number } => json!({ "event": "withdrawn", "number": number }),
-            Heard::Cut { .. } | Heard::Over { .. } => return Ok(()),
+            Message::First { number, take } => Self::take("first", *number, take),
+            Message::Settled { number, take } => Self::take("settled", *number, take),
+            Message::Withdrawn { number } => json!({ "event": "withdrawn", "number": number }),
+            Message::Cut { .. } | Message::Over { .. } => return Ok(()),
         };
         Self::put(out, &value)
     }

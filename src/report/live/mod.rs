@@ -34,7 +34,7 @@ pub use chord_picture::ChordPicture;
 pub use face::{Following, LineFace, Screen};
 #[cfg(feature = "diary")]
 pub use guide::Guide;
-pub use lines::{JsonLines, Lines, Plain};
+pub use lines::{JsonLines, LineForm, Plain};
 #[cfg(feature = "terminal")]
 pub use pages::Pages;
 #[cfg(feature = "terminal")]

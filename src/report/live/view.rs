@@ -12,7 +12,7 @@ use super::font;
 use crate::fretboard::STRINGS;
 use crate::report::bar;
 use crate::report::picture::{lines, symbol};
-use crate::verdict::{StringVerdict, Take, Verdict, wording};
+use crate::verdict::{JudgedTake, StringVerdict, Verdict, wording};
 use crate::words::{grammar, screen};
 
 // The colours of the printed picture, for the same reasons.
@@ -86,7 +86,7 @@ pub fn draw(frame: &mut Frame, board: &Board) {
     };
     let say_lines = fitted(&board.say, area.width, most);
     let say = say_lines.len() as u16;
-    // A line of air on both sides of the strings, where there is room.
+    // A line of air on both sides of the strings, where there is space.
     let gap = u16::from(spare - say >= 4);
     let [status, goal, said, _, middle, level, keys] = Layout::vertical([
         Constraint::Length(status),
@@ -111,8 +111,8 @@ pub fn draw(frame: &mut Frame, board: &Board) {
     frame.render_widget(Paragraph::new(board.keys.as_str()).style(dim), keys);
 }
 
-/// Draws the picture on the right, the largest that leaves room for the strings, and gives what is left.
-/// Without room there is none: the task names the frets.
+/// Draws the picture on the right, the largest that leaves space for the strings, and gives what is left.
+/// Without space there is none: the task names the frets.
 fn draw_picture(frame: &mut Frame, area: Rect, board: &Board) -> Rect {
     let Some(picture) = &board.picture else {
         return area;
@@ -157,8 +157,8 @@ fn draw_take(frame: &mut Frame, area: Rect, board: &Board) {
     let grown = calm + faults * (BIG - CALM);
     let big = area.width >= BIG_WIDTH && area.height > grown + advice_lines;
     let strings = if big { grown } else { calm };
-    let room = area.height.saturating_sub(1 + strings);
-    let air = u16::from(room > advice_lines);
+    let free = area.height.saturating_sub(1 + strings);
+    let air = u16::from(free > advice_lines);
     let [state, shown, _, advised] = Layout::vertical([
         Constraint::Length(1),
         Constraint::Length(strings),
@@ -182,8 +182,8 @@ fn draw_take(frame: &mut Frame, area: Rect, board: &Board) {
         font::lines(text, advised.width, most).filter(|_| large)
     };
     let in_short = || {
-        let room = advised.height.saturating_sub(advice_lines + 1);
-        letters(&board.advice_in_short()?, room)
+        let free = advised.height.saturating_sub(advice_lines + 1);
+        letters(&board.advice_in_short()?, free)
     };
     let (big, below) = match letters(&advice, advised.height) {
         Some(lines) => (lines, false),
@@ -219,7 +219,7 @@ fn state_of(board: &Board) -> String {
 fn draw_strings(frame: &mut Frame, area: Rect, board: &Board, big: bool) {
     let take = board.take();
     let is_big = |index: usize| {
-        let fault = |(take, _): (&Take, bool)| take.strings[index].verdict.is_fault();
+        let fault = |(take, _): (&JudgedTake, bool)| take.strings[index].verdict.is_fault();
         big && take.is_some_and(fault)
     };
     let heights: Vec<Constraint> = (0..STRINGS)
@@ -238,7 +238,7 @@ fn draw_strings(frame: &mut Frame, area: Rect, board: &Board, big: bool) {
 }
 
 /// A string in one line: number, symbol, words, history.
-fn line_row(board: &Board, index: usize, take: Option<(&Take, bool)>) -> Vec<Line<'static>> {
+fn line_row(board: &Board, index: usize, take: Option<(&JudgedTake, bool)>) -> Vec<Line<'static>> {
     let mut spans = vec![Span::raw(format!("{} ", STRINGS - index))];
     match take {
         Some((take, settled)) => {
@@ -319,9 +319,9 @@ fn big_row(
                 spans.push(Span::styled(format!("  {more}"), look));
             }
             let used: usize = spans.iter().map(Span::width).sum();
-            let room = usize::from(width).saturating_sub(used + HISTORY);
-            if line == middle && room > 0 {
-                spans.push(Span::raw(" ".repeat(room)));
+            let free = usize::from(width).saturating_sub(used + HISTORY);
+            if line == middle && free > 0 {
+                spans.push(Span::raw(" ".repeat(free)));
                 spans.extend(history(board, index));
             }
             Line::from(spans)

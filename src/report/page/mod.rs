@@ -1,6 +1,6 @@
 //! A page for the teacher: one HTML file with its pictures and sounds in it. No script, no network.
 //!
-//! The page is fed judged takes ([`Played`]) one by one: from files, from what was saved beside them, or from the
+//! The page is fed judged takes ([`PlayedTake`]) one by one: from files, from what was saved beside them, or from the
 //! diary. It keeps the worst and the best take of each chord, and counts of the others. Its numbers ([`Summary`])
 //! are the same in page, CSV and JSON.
 
@@ -24,13 +24,15 @@ use serde::Serialize;
 
 pub use exhibit::{Exhibit, meant, nearest};
 pub use last::Last;
-pub use notes::Note;
-pub use played::Played;
+pub use notes::TypedNote;
+pub use played::PlayedTake;
 pub use sound::wav;
-pub use summary::{CauseSummary, ChordSummary, Gatherer, LeftOut, Part, StringSummary, Summary};
-pub use timing::{Kept, TimeSummary, Timing};
+pub use summary::{
+    CauseSummary, ChordSummary, LeftOut, Period, StringSummary, Summary, SummaryGatherer,
+};
+pub use timing::{StrumTiming, TimeSummary, TimedStrum};
 
-use super::plot::{self, Drawing, FONT, FONT_NAME, Kind};
+use super::plot::{self, Drawing, FONT, FONT_NAME, PictureKind};
 use crate::fretboard::STRINGS;
 use crate::practice::REST_S;
 use crate::progression::timing::IN_TIME_MS;
@@ -79,7 +81,7 @@ struct ChordView<'a> {
     strings: String,
     over_time: Option<String>,
     causes: Vec<CauseView<'a>>,
-    takes: Vec<TakeView>,
+    takes: Vec<TakeCard>,
 }
 
 #[derive(Serialize)]
@@ -101,7 +103,7 @@ struct TimeView<'a> {
 }
 
 #[derive(Serialize)]
-struct TakeView {
+struct TakeCard {
     heading: &'static str,
     name: String,
     when: Option<String>,
@@ -144,7 +146,7 @@ pub struct Head {
     /// The report before, where there is one.
     pub last: Option<Last>,
     /// Notes that were typed into earlier pages.
-    pub notes: Vec<Note>,
+    pub notes: Vec<TypedNote>,
     /// Result of a trial of the guitar, in sentences; none where there was none.
     pub trial: Vec<String>,
 }
@@ -156,7 +158,7 @@ pub struct Head {
 /// When a take that the summary names is not among `takes`.
 pub fn html(
     head: &Head,
-    takes: &HashMap<usize, Played>,
+    takes: &HashMap<usize, PlayedTake>,
     summary: &Summary,
     exhibits: &HashMap<usize, Exhibit>,
 ) -> String {
@@ -172,7 +174,7 @@ pub fn html(
         title: &head.title,
         learner: head.learner.as_deref(),
         numbers: numbers.element(),
-        carried: Note::element(&head.notes),
+        carried: TypedNote::element(&head.notes),
         notes: (head.notes.iter())
             .map(|note| (note.heading(), note.text()))
             .collect(),
@@ -224,7 +226,7 @@ fn add_sentences(environment: &mut Environment) {
 
 fn chord_view<'a>(
     chord: &'a ChordSummary,
-    takes: &HashMap<usize, Played>,
+    takes: &HashMap<usize, PlayedTake>,
     with_takes: bool,
     exhibits: &HashMap<usize, Exhibit>,
 ) -> ChordView<'a> {
@@ -267,10 +269,10 @@ fn chord_view<'a>(
     }
 }
 
-fn take_view(heading: &'static str, played: &Played, exhibit: Option<&Exhibit>) -> TakeView {
+fn take_view(heading: &'static str, played: &PlayedTake, exhibit: Option<&Exhibit>) -> TakeCard {
     let take = &played.take;
     let advice = take.advice.iter();
-    let drawn = |kinds: &[Kind], what: &str| {
+    let drawn = |kinds: &[PictureKind], what: &str| {
         let exhibit = exhibit?;
         let drawing = plot::draw_bare(kinds, &exhibit.shown, PLOT_WIDTH);
         Some(labelled(
@@ -278,7 +280,7 @@ fn take_view(heading: &'static str, played: &Played, exhibit: Option<&Exhibit>) 
             &words::page::picture_of(what, &played.name),
         ))
     };
-    TakeView {
+    TakeCard {
         heading,
         name: played.name.clone(),
         when: played.when.map(words::dates::minute),
@@ -286,9 +288,9 @@ fn take_view(heading: &'static str, played: &Played, exhibit: Option<&Exhibit>) 
         advice: advice
             .map(|a| (a.what.clone(), a.try_first.clone()))
             .collect(),
-        ringdown: drawn(&[Kind::Ringdown], words::page::RINGDOWN_IN_SHORT),
+        ringdown: drawn(&[PictureKind::Ringdown], words::page::RINGDOWN_IN_SHORT),
         more: drawn(
-            &[Kind::Spectrum, Kind::Chroma],
+            &[PictureKind::Spectrum, PictureKind::Chroma],
             words::page::SPECTRUM_IN_SHORT,
         ),
         sound: exhibit.map(|e| BASE64.encode(&e.sound)),
@@ -341,7 +343,7 @@ fn of_attribute(value: &str) -> String {
     })
 }
 
-fn time_views(timing: &Timing) -> Vec<TimeView<'_>> {
+fn time_views(timing: &StrumTiming) -> Vec<TimeView<'_>> {
     let all = std::iter::once(&timing.all);
     all.chain(&timing.tempos)
         .chain(&timing.changes)

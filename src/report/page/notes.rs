@@ -21,7 +21,7 @@ const UNREAD: [&str; 2] = ["style", "script"];
 
 /// Note that somebody typed into an earlier page.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Note {
+pub struct TypedNote {
     /// Who typed it: "Learner" or "Teacher".
     by: String,
     /// First and last day of that page's takes, where they were known.
@@ -30,17 +30,17 @@ pub struct Note {
     text: String,
 }
 
-impl Note {
+impl TypedNote {
     /// Notes that a page carries: those of the pages before it, then what was typed into it.
-    pub fn all_in(page: &str) -> Vec<Note> {
-        let mut notes: Vec<Note> = (page.split_once(BEFORE))
+    pub fn all_in(page: &str) -> Vec<TypedNote> {
+        let mut notes: Vec<TypedNote> = (page.split_once(BEFORE))
             .and_then(|(_, rest)| rest.split_once(BEHIND))
             .and_then(|(text, _)| serde_json::from_str(&of_attribute(text)).ok())
             .unwrap_or_default();
         let days = Last::in_page(page).and_then(|last| last.days());
         notes.extend(WRITERS.into_iter().filter_map(|(by, id)| {
             let text = typed(page, id).filter(|text| !text.is_empty())?;
-            Some(Note {
+            Some(TypedNote {
                 by: by.to_owned(),
                 days,
                 text,
@@ -50,7 +50,7 @@ impl Note {
     }
 
     /// Element in which a page carries notes.
-    pub(super) fn element(notes: &[Note]) -> String {
+    pub(super) fn element(notes: &[TypedNote]) -> String {
         let text = serde_json::to_string(notes).expect("texts and days are JSON");
         format!("{BEFORE}{}{BEHIND}", attribute(&text))
     }
@@ -154,7 +154,7 @@ mod tests {
     }
 
     fn texts(html: &str) -> Vec<String> {
-        let notes = Note::all_in(&page(html)).into_iter();
+        let notes = TypedNote::all_in(&page(html)).into_iter();
         notes.map(|note| note.text).collect()
     }
 
@@ -181,10 +181,11 @@ mod tests {
 
     #[test]
     fn notes_go_from_page_to_page() {
-        let first = Note::all_in(&page("<i>Slower</i> \"F\"")).remove(0);
+        let first = TypedNote::all_in(&page("<i>Slower</i> \"F\"")).remove(0);
         assert_eq!(first.heading(), "Teacher, on a page before");
-        let next = page("next").replace("<body>", &Note::element(std::slice::from_ref(&first)));
-        let notes = Note::all_in(&next);
+        let next =
+            page("next").replace("<body>", &TypedNote::element(std::slice::from_ref(&first)));
+        let notes = TypedNote::all_in(&next);
         assert_eq!(notes[0], first);
         assert_eq!((notes.len(), notes[1].text()), (2, "next"));
     }
@@ -194,7 +195,7 @@ mod tests {
         let whole = page("one<div>two</div>");
         let complete = whole.find("<p>after").unwrap();
         for end in 0..whole.len() {
-            let notes = Note::all_in(&whole[..end]);
+            let notes = TypedNote::all_in(&whole[..end]);
             assert_eq!(notes.is_empty(), end < complete, "{end}");
         }
     }

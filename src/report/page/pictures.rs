@@ -1,7 +1,7 @@
 //! The small pictures of a page: how often each string did what it should, and how that changed.
 
-use super::summary::{ChordSummary, Part};
-use crate::report::plot::drawing::{Anchor, Area, Drawing, HAIR, Tone, cut_middle, text_width};
+use super::summary::{ChordSummary, Period};
+use crate::report::plot::drawing::{Anchor, Area, Colour, Drawing, HAIR, cut_middle, text_width};
 use crate::words;
 
 const EM: f32 = 13.0;
@@ -24,27 +24,33 @@ pub fn strings(chord: &ChordSummary) -> Drawing {
             ..bars
         };
         let name = words::grammar::string(string.string);
-        drawing.text((EM * 0.2, bar.middle()), Anchor::Left, EM, Tone::Ink, name);
-        drawing.fill(bar, Tone::Ground);
+        drawing.text(
+            (EM * 0.2, bar.middle()),
+            Anchor::Left,
+            EM,
+            Colour::Ink,
+            name,
+        );
+        drawing.fill(bar, Colour::Ground);
         let share = string.as_it_should as f32 / string.told.max(1) as f32;
         let filled = Area {
             width: bar.width * share,
             ..bar
         };
-        drawing.fill(filled, Tone::Blue);
+        drawing.fill(filled, Colour::Blue);
         frame(&mut drawing, &bar);
         let said = match string.told {
             0 => words::page::NOT_TOLD.to_owned(),
             told => words::page::part_of(string.as_it_should, told),
         };
         let at = (bar.right() + 0.6 * EM, bar.middle());
-        drawing.text(at, Anchor::Left, EM, Tone::Ink, said);
+        drawing.text(at, Anchor::Left, EM, Colour::Ink, said);
     }
     drawing
 }
 
 /// A bar for each part of the time, as high as the share of its takes that were clean.
-pub fn over_time(parts: &[Part]) -> Drawing {
+pub fn over_time(parts: &[Period]) -> Drawing {
     let mut drawing = Drawing::new(WIDTH, ROW * parts.len() as f32 + EM);
     let names = parts.iter().map(|p| text_width(&p.label, EM));
     let left = names.fold(0.0, f32::max).min(WIDTH * 0.45) + EM;
@@ -56,17 +62,23 @@ pub fn over_time(parts: &[Part]) -> Drawing {
             height: ROW - 0.6 * EM,
         };
         let label = cut_middle(&part.label, EM, left - EM);
-        drawing.text((EM * 0.2, bar.middle()), Anchor::Left, EM, Tone::Ink, label);
-        drawing.fill(bar, Tone::Ground);
+        drawing.text(
+            (EM * 0.2, bar.middle()),
+            Anchor::Left,
+            EM,
+            Colour::Ink,
+            label,
+        );
+        drawing.fill(bar, Colour::Ground);
         let filled = Area {
             width: bar.width * part.clean as f32 / part.judged.max(1) as f32,
             ..bar
         };
-        drawing.fill(filled, Tone::Blue);
+        drawing.fill(filled, Colour::Blue);
         frame(&mut drawing, &bar);
         let at = (bar.right() + 0.6 * EM, bar.middle());
         let said = words::page::part_of(part.clean, part.judged);
-        drawing.text(at, Anchor::Left, EM, Tone::Ink, said);
+        drawing.text(at, Anchor::Left, EM, Colour::Ink, said);
     }
     drawing
 }
@@ -79,5 +91,5 @@ fn frame(drawing: &mut Drawing, bar: &Area) {
         (bar.x, bar.bottom()),
         (bar.x, bar.y),
     ];
-    drawing.line(corners, HAIR * EM, Tone::Grey);
+    drawing.line(corners, HAIR * EM, Colour::Grey);
 }

@@ -5,12 +5,12 @@ use std::path::PathBuf;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
 
-use super::timing::Kept;
+use super::timing::TimedStrum;
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::listening::saved::SavedTake;
 use crate::practice::diary::Entry;
-use crate::take::Strum;
-use crate::verdict::{ALL_STRINGS, Advice, Cause, Hand, Take, Warning, clean, wording};
+use crate::take::Take;
+use crate::verdict::{ALL_STRINGS, Advice, Cause, Hand, JudgedTake, Warning, clean, wording};
 use crate::words;
 
 /// The kinds of warning that say that a chord was guessed.
@@ -18,7 +18,7 @@ const GUESSED: [&str; 2] = ["chord-guessed", "voicing-guessed"];
 
 /// A take that somebody played, for a report.
 #[derive(Debug, Clone)]
-pub struct Played {
+pub struct PlayedTake {
     /// Moment by the clock on the wall there; where nobody noted it, `None`.
     pub when: Option<DateTime>,
     /// Name that the player gives the guitar.
@@ -26,27 +26,31 @@ pub struct Played {
     /// The recording's name, or what else it is called.
     pub name: String,
     /// The take, judged.
-    pub take: Take,
+    pub take: JudgedTake,
     /// True where every string that counted did what it should; `None` where that could not be told.
     pub clean: Option<bool>,
     /// Reason why the take was not judged, in words, where it was not.
     pub why_not: Option<String>,
     /// Timing of it, where it was played along with a backing.
-    pub kept: Option<Kept>,
+    pub kept: Option<TimedStrum>,
     /// The file that its sound is in, where there is one.
     pub sound: Option<PathBuf>,
 }
 
-impl Played {
+impl PlayedTake {
     /// Makes one of a take of a diary on a guitar in `tuning`; its sound is only a name as yet. `name_of` names the chord
     /// that is left for another.
-    pub fn of_entry(entry: Entry, tuning: &Tuning, name_of: &dyn Fn(&Frets) -> String) -> Played {
+    pub fn of_entry(
+        entry: Entry,
+        tuning: &Tuning,
+        name_of: &dyn Fn(&Frets) -> String,
+    ) -> PlayedTake {
         // The diary keeps kinds, not sentences: the rules say them again of the same strings.
         let cause = |kind: String| serde_json::from_value::<Cause>(kind.into()).ok();
         let causes: Vec<Cause> = entry.causes.into_iter().filter_map(cause).collect();
-        let mut take = Take {
+        let mut take = JudgedTake {
             // Where it begins in the sound kept of it.
-            start_s: Strum::PRE_ROLL_S,
+            start_s: Take::PRE_ROLL_S,
             manner: entry.manner,
             chord: entry.chord,
             frets: entry.frets,
@@ -74,37 +78,42 @@ impl Played {
             .sound
             .clone()
             .unwrap_or_else(|| words::page::A_TAKE.to_owned());
-        Played {
+        PlayedTake {
             when: Some(TimeZone::system().to_datetime(entry.at)),
             guitar: entry.guitar,
             clean: entry.clean,
-            kept: entry.off_ms.map(|off_ms| Kept {
+            kept: entry.off_ms.map(|off_ms| TimedStrum {
                 off_ms,
                 tempo_bpm: entry.tempo_bpm,
                 from: entry.from.map(|frets| name_of(&frets)),
             }),
             sound: entry.sound.map(PathBuf::from),
-            ..Played::of(take, name, is_guess, why_not)
+            ..PlayedTake::of(take, name, is_guess, why_not)
         }
     }
 
     /// Makes one of a take of the recording `name` that is judged now.
-    pub fn of_judged(take: Take, name: String) -> Played {
+    pub fn of_judged(take: JudgedTake, name: String) -> PlayedTake {
         use Warning::{ChordGuessed, VoicingGuessed};
         let guess = |w: &Warning| matches!(w, ChordGuessed { .. } | VoicingGuessed { .. });
         let is_guess = take.warnings.iter().any(guess);
         let why_not = take.warnings.last().map(wording::general_warning);
-        Played::of(take, name, is_guess, why_not)
+        PlayedTake::of(take, name, is_guess, why_not)
     }
 
     /// Makes one of a take of the recording `name` as it was saved.
-    pub fn of_saved(saved: &SavedTake, name: String) -> Played {
+    pub fn of_saved(saved: &SavedTake, name: String) -> PlayedTake {
         let is_guess = is_guess(saved.warnings.iter().map(|w| &*w.kind));
         let why_not = saved.warnings.last().map(|w| w.text.clone());
-        Played::of(saved.take(), name, is_guess, why_not)
+        PlayedTake::of(saved.take(), name, is_guess, why_not)
     }
 
-    fn of(mut take: Take, name: String, is_guess: bool, why_not: Option<String>) -> Played {
+    fn of(
+        mut take: JudgedTake,
+        name: String,
+        is_guess: bool,
+        why_not: Option<String>,
+    ) -> PlayedTake {
         let is_judged = take.judged();
         let clean = clean(&take, &ALL_STRINGS);
         if is_guess && !is_judged {
@@ -112,7 +121,7 @@ impl Played {
             take.chord = None;
             take.frets = Frets([None; STRINGS]);
         }
-        Played {
+        PlayedTake {
             when: None,
             guitar: None,
             name,

@@ -4,7 +4,7 @@ use crate::audio::{at_rate, wav_file};
 
 /// Rate of the sound in a page, in Hz: what strings say about ringing lies below 5 kHz.
 const RATE_HZ: u32 = 16_000;
-/// Sound kept from before the first string and after it, in seconds.
+/// Sound kept from before the first stroke and after it, in seconds.
 const BEFORE_S: f64 = 0.1;
 const AFTER_S: f64 = 3.0;
 /// The end fades out over this long, in seconds.
@@ -12,7 +12,7 @@ const FADE_S: f64 = 0.1;
 /// Loudest sample: a quiet take is brought up to it, so that takes can be compared by ear.
 const PEAK: f32 = 0.9;
 
-/// A WAV file (16 bit, mono, at most 16 kHz) of a take, from shortly before its first string.
+/// A WAV file (16 bit, mono, at most 16 kHz) of a take, from shortly before its first stroke.
 /// `first` is that string's onset in `samples` at `rate_hz`.
 pub fn wav(samples: &[f32], rate_hz: u32, first: usize) -> Vec<u8> {
     let at = |seconds: f64| (seconds * f64::from(rate_hz)) as usize;

@@ -5,14 +5,14 @@ use std::collections::{BTreeMap, HashMap};
 use serde::Serialize;
 
 use super::super::playing::late;
-use super::Played;
+use super::PlayedTake;
 use crate::practice::progress::{tempo_from, tempo_range};
 use crate::progression::timing::{Spread, in_time};
 use crate::words;
 
 /// A strum against its beat.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Kept {
+pub struct TimedStrum {
     /// Late by so many ms, early where negative.
     pub off_ms: f64,
     /// Tempo in beats a minute.
@@ -41,7 +41,7 @@ pub struct TimeSummary {
 
 /// All strums that were played along; `None` where none were.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Timing {
+pub struct StrumTiming {
     /// All strums together.
     pub all: TimeSummary,
     /// The same by tempo, the slowest first.
@@ -52,7 +52,7 @@ pub struct Timing {
 
 /// Takes that kept time, as they come.
 #[derive(Debug, Default)]
-pub(super) struct Gatherer {
+pub(super) struct TimingGatherer {
     offs_ms: Vec<f64>,
     tempos: BTreeMap<u32, Vec<f64>>,
     /// As they came, and where each one is.
@@ -60,8 +60,8 @@ pub(super) struct Gatherer {
     by_name: HashMap<String, usize>,
 }
 
-impl Gatherer {
-    pub fn add(&mut self, played: &Played) {
+impl TimingGatherer {
+    pub fn add(&mut self, played: &PlayedTake) {
         let Some(kept) = played.kept.as_ref().filter(|k| k.off_ms.is_finite()) else {
             return;
         };
@@ -82,11 +82,11 @@ impl Gatherer {
         }
     }
 
-    pub fn finish(mut self) -> Option<Timing> {
+    pub fn finish(mut self) -> Option<StrumTiming> {
         self.changes
             .sort_by_key(|(_, offs)| std::cmp::Reverse(offs.len()));
         let tempo = |(from, offs): (u32, Vec<f64>)| TimeSummary::of(tempo_range(from), &offs);
-        Some(Timing {
+        Some(StrumTiming {
             all: TimeSummary::of(words::playing::ALL.to_owned(), &self.offs_ms)?,
             tempos: self.tempos.into_iter().filter_map(tempo).collect(),
             changes: (self.changes.into_iter())
@@ -115,8 +115,8 @@ mod tests {
     use super::*;
     use crate::verdict::examples::bb;
 
-    fn strum(off_ms: f64, tempo_bpm: f64, from: &str) -> Played {
-        Played {
+    fn strum(off_ms: f64, tempo_bpm: f64, from: &str) -> PlayedTake {
+        PlayedTake {
             when: None,
             guitar: None,
             name: "a take".to_owned(),
@@ -124,7 +124,7 @@ mod tests {
             clean: Some(true),
             why_not: None,
             sound: None,
-            kept: Some(Kept {
+            kept: Some(TimedStrum {
                 off_ms,
                 tempo_bpm: Some(tempo_bpm),
                 from: Some(from.to_owned()),
@@ -132,8 +132,8 @@ mod tests {
         }
     }
 
-    fn sum_up(takes: &[Played]) -> Option<Timing> {
-        let mut gatherer = Gatherer::default();
+    fn sum_up(takes: &[PlayedTake]) -> Option<StrumTiming> {
+        let mut gatherer = TimingGatherer::default();
         takes.iter().for_each(|take| gatherer.add(take));
         gatherer.finish()
     }

@@ -1,6 +1,6 @@
 //! Scales and their ticks.
 
-use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
+use super::drawing::{Anchor, Area, Colour, Drawing, HAIR, text_width};
 
 /// A scale from values to pixels along one side of an area.
 #[derive(Debug, Clone, Copy)]
@@ -69,7 +69,7 @@ impl Scale {
     }
 }
 
-/// Ticks under an area with their labels and the axis's name, as many as have room. `grid` draws
+/// Ticks under an area with their labels and the axis's name, as many as fit. `grid` draws
 /// lines across the area, too.
 pub fn under(
     drawing: &mut Drawing,
@@ -84,7 +84,7 @@ pub fn under(
     drawing.line(
         vec![(area.x, area.bottom()), (area.right(), area.bottom())],
         HAIR * em,
-        Tone::Grey,
+        Colour::Grey,
     );
     for (value, label) in ticks.iter().filter(|(value, _)| scale.holds(*value)) {
         let x = scale.at(*value);
@@ -96,12 +96,18 @@ pub fn under(
         drawing.line(
             vec![(x, area.bottom()), (x, area.bottom() + 0.3 * em)],
             HAIR * em,
-            Tone::Grey,
+            Colour::Grey,
         );
-        drawing.text((x, y), Anchor::Middle, em, Tone::Ink, label.as_str());
+        drawing.text((x, y), Anchor::Middle, em, Colour::Ink, label.as_str());
     }
     let middle = area.x + area.width / 2.0;
-    drawing.text((middle, y + 1.2 * em), Anchor::Middle, em, Tone::Ink, name);
+    drawing.text(
+        (middle, y + 1.2 * em),
+        Anchor::Middle,
+        em,
+        Colour::Ink,
+        name,
+    );
 }
 
 /// Height that [`under`] needs below its area.
@@ -113,10 +119,20 @@ pub fn height_under(em: f32) -> f32 {
 pub fn beside(drawing: &mut Drawing, area: &Area, scale: &Scale, values: &[f32], em: f32) {
     for &value in values {
         let y = scale.at(value);
-        drawing.line(vec![(area.x, y), (area.right(), y)], HAIR * em, Tone::Pale);
+        drawing.line(
+            vec![(area.x, y), (area.right(), y)],
+            HAIR * em,
+            Colour::Pale,
+        );
         // The minus sign of print, not the hyphen.
         let label = format!("{value:.0}").replace('-', "−");
-        drawing.text((area.x - 0.4 * em, y), Anchor::Right, em, Tone::Ink, label);
+        drawing.text(
+            (area.x - 0.4 * em, y),
+            Anchor::Right,
+            em,
+            Colour::Ink,
+            label,
+        );
     }
 }
 

@@ -1,9 +1,9 @@
 //! Notes that sound, in whatever octave: expected against heard, and which string each comes from.
 
-use super::Shown;
+use super::PlottedTake;
 use super::axis::Scale;
-use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
-use crate::fretboard::{ChordName, Note, string_number};
+use super::drawing::{Anchor, Area, Colour, Drawing, HAIR, text_width};
+use crate::fretboard::{ChordName, NoteName, string_number};
 use crate::spectrum::chroma::{PITCH_CLASSES, expected, heard};
 use crate::words;
 
@@ -19,13 +19,13 @@ pub fn height(em: f32, width: f32) -> f32 {
 }
 
 /// Draws the pitch classes of one take.
-pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
+pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake) {
     let Some(view) = &shown.view else { return };
     let is_chord_known = shown.is_chord_known();
     drawing.text_within(
         (area.x, area.y + 0.8 * em),
         em,
-        Tone::Ink,
+        Colour::Ink,
         &[
             match is_chord_known {
                 true => words::picture::CHROMA_TITLE,
@@ -38,20 +38,20 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
     );
     let inner = area.inset(8.2 * em, 3.4 * em, 1.2 * em, 4.0 * em);
     let share = Scale::up(&inner, 0.0, 1.0);
-    drawing.fill(inner, Tone::Ground);
+    drawing.fill(inner, Colour::Ground);
     for value in [0.0, 0.5, 1.0] {
         let y = share.at(value);
         drawing.line(
             vec![(inner.x, y), (inner.right(), y)],
             HAIR * em,
-            Tone::Pale,
+            Colour::Pale,
         );
         let at = (inner.x - 0.4 * em, y);
         drawing.text(
             at,
             Anchor::Right,
             0.8 * em,
-            Tone::Ink,
+            Colour::Ink,
             format!("{value:.1}"),
         );
     }
@@ -98,14 +98,14 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
             height: inner.bottom() - share.at(value),
         };
         outline(drawing, &bar(-0.34 * step, wanted[class]), em);
-        drawing.fill(bar(0.04 * step, sounding[class] / most), Tone::Blue);
+        drawing.fill(bar(0.04 * step, sounding[class] / most), Colour::Blue);
         let named = ((class + PITCH_CLASSES - capo % PITCH_CLASSES) % PITCH_CLASSES) as u8;
         let note = match &chord {
             Some(chord) => chord.spell(named),
-            None => Note::usual(named),
+            None => NoteName::usual(named),
         };
         let at = (centre, inner.bottom() + 0.9 * em);
-        drawing.text(at, Anchor::Middle, em, Tone::Ink, note.to_string());
+        drawing.text(at, Anchor::Middle, em, Colour::Ink, note.to_string());
         if wanted[class].max(sounding[class] / most) < TRACED {
             continue;
         }
@@ -115,7 +115,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
                 at,
                 Anchor::Middle,
                 0.7 * em,
-                Tone::Ink,
+                Colour::Ink,
                 strings_at(class, away),
             );
         }
@@ -126,12 +126,12 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
     ];
     for (line, text) in traces.into_iter().filter(|_| is_chord_known).enumerate() {
         let at = (area.x, inner.bottom() + (2.2 + 1.2 * line as f32) * em);
-        drawing.text(at, Anchor::Left, 0.8 * em, Tone::Grey, text);
+        drawing.text(at, Anchor::Left, 0.8 * em, Colour::Grey, text);
     }
     drawing.line(
         vec![(inner.x, inner.bottom()), (inner.right(), inner.bottom())],
         HAIR * em,
-        Tone::Grey,
+        Colour::Grey,
     );
 }
 
@@ -145,7 +145,7 @@ fn outline(drawing: &mut Drawing, bar: &Area, em: f32) {
         (bar.right(), bar.y),
         (bar.right(), bar.bottom()),
     ];
-    drawing.line(points, 0.12 * em, Tone::Orange);
+    drawing.line(points, 0.12 * em, Colour::Orange);
 }
 
 fn legend(drawing: &mut Drawing, (left, y): (f32, f32), em: f32) {
@@ -161,16 +161,16 @@ fn legend(drawing: &mut Drawing, (left, y): (f32, f32), em: f32) {
         (left + 1.2 * em, y),
         Anchor::Left,
         small,
-        Tone::Ink,
+        Colour::Ink,
         words::picture::BOX_EXPECTED,
     );
     let second = left + 1.2 * em + text_width(words::picture::BOX_EXPECTED, small) + 1.4 * em;
-    drawing.fill(box_at(second), Tone::Blue);
+    drawing.fill(box_at(second), Colour::Blue);
     drawing.text(
         (second + 1.2 * em, y),
         Anchor::Left,
         small,
-        Tone::Ink,
+        Colour::Ink,
         words::picture::BOX_HEARD,
     );
 }

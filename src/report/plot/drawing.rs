@@ -14,7 +14,7 @@ pub(super) const SIZE_PER_EM: f32 = 1.24;
 /// Tones that stay apart in grey and to colour-blind people: blue and orange differ in lightness, and
 /// shape says the same everywhere.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Tone {
+pub enum Colour {
     /// Text and axes.
     Ink,
     /// Less important text and lines.
@@ -66,7 +66,7 @@ pub enum Mark {
         /// Width of the stroke.
         width: f32,
         /// Colour.
-        tone: Tone,
+        colour: Colour,
     },
     /// A circle.
     Dot {
@@ -75,7 +75,7 @@ pub enum Mark {
         /// Radius.
         radius: f32,
         /// Colour.
-        tone: Tone,
+        colour: Colour,
         /// True where it is filled; else only its edge is drawn.
         filled: bool,
     },
@@ -84,7 +84,7 @@ pub enum Mark {
         /// The rectangle.
         area: Area,
         /// Colour.
-        tone: Tone,
+        colour: Colour,
     },
     /// A line of text.
     Text {
@@ -95,7 +95,7 @@ pub enum Mark {
         /// Size of the letters.
         em: f32,
         /// Colour.
-        tone: Tone,
+        colour: Colour,
         /// The text, without control characters.
         text: String,
     },
@@ -170,16 +170,16 @@ impl Drawing {
     }
 
     /// Adds a line through `points`, `width` pixels wide.
-    pub fn line(&mut self, points: Vec<(f32, f32)>, width: f32, tone: Tone) {
+    pub fn line(&mut self, points: Vec<(f32, f32)>, width: f32, colour: Colour) {
         self.marks.push(Mark::Line {
             points,
             width,
-            tone,
+            colour,
         });
     }
 
     /// A line of dashes: `dash` pixels of line, as much of gap.
-    pub fn dashed(&mut self, points: &[(f32, f32)], width: f32, dash: f32, tone: Tone) {
+    pub fn dashed(&mut self, points: &[(f32, f32)], width: f32, dash: f32, colour: Colour) {
         let (mut drawn, mut piece) = (0.0, Vec::new());
         for pair in points.windows(2) {
             let ((x0, y0), (x1, y1)) = (pair[0], pair[1]);
@@ -195,43 +195,43 @@ impl Drawing {
                     }
                     piece.push(at(to));
                 } else if !piece.is_empty() {
-                    self.line(std::mem::take(&mut piece), width, tone);
+                    self.line(std::mem::take(&mut piece), width, colour);
                 }
                 drawn += (to - from).max(1e-3);
                 from = to.max(from + 1e-3);
             }
         }
         if piece.len() > 1 {
-            self.line(piece, width, tone);
+            self.line(piece, width, colour);
         }
     }
 
     /// Adds a circle of so many pixels' radius around `at`.
-    pub fn dot(&mut self, at: (f32, f32), radius: f32, tone: Tone, filled: bool) {
+    pub fn dot(&mut self, at: (f32, f32), radius: f32, colour: Colour, filled: bool) {
         self.marks.push(Mark::Dot {
             at,
             radius,
-            tone,
+            colour,
             filled,
         });
     }
 
     /// A cross, centred.
-    pub fn cross(&mut self, (x, y): (f32, f32), reach: f32, width: f32, tone: Tone) {
+    pub fn cross(&mut self, (x, y): (f32, f32), reach: f32, width: f32, colour: Colour) {
         self.line(
             vec![(x - reach, y - reach), (x + reach, y + reach)],
             width,
-            tone,
+            colour,
         );
         self.line(
             vec![(x - reach, y + reach), (x + reach, y - reach)],
             width,
-            tone,
+            colour,
         );
     }
 
     /// A diamond, centred.
-    pub fn diamond(&mut self, (x, y): (f32, f32), reach: f32, width: f32, tone: Tone) {
+    pub fn diamond(&mut self, (x, y): (f32, f32), reach: f32, width: f32, colour: Colour) {
         let corners = vec![
             (x - reach, y),
             (x, y - reach),
@@ -239,12 +239,12 @@ impl Drawing {
             (x, y + reach),
             (x - reach, y),
         ];
-        self.line(corners, width, tone);
+        self.line(corners, width, colour);
     }
 
     /// Adds a filled rectangle.
-    pub fn fill(&mut self, area: Area, tone: Tone) {
-        self.marks.push(Mark::Fill { area, tone });
+    pub fn fill(&mut self, area: Area, colour: Colour) {
+        self.marks.push(Mark::Fill { area, colour });
     }
 
     /// Adds a line of text; control characters in it are replaced.
@@ -253,7 +253,7 @@ impl Drawing {
         at: (f32, f32),
         anchor: Anchor,
         em: f32,
-        tone: Tone,
+        colour: Colour,
         text: impl Into<String>,
     ) {
         // Control characters, which a file name may hold, are not allowed in an SVG file.
@@ -262,7 +262,7 @@ impl Drawing {
             at,
             anchor,
             em,
-            tone,
+            colour,
             text,
         });
     }
@@ -272,16 +272,16 @@ impl Drawing {
         &mut self,
         at: (f32, f32),
         em: f32,
-        tone: Tone,
+        colour: Colour,
         wordings: &[&str],
-        room: f32,
+        width: f32,
     ) {
-        let fits = wordings.iter().find(|w| text_width(w, em) <= room);
+        let fits = wordings.iter().find(|w| text_width(w, em) <= width);
         match fits {
-            Some(wording) => self.text(at, Anchor::Left, em, tone, *wording),
+            Some(wording) => self.text(at, Anchor::Left, em, colour, *wording),
             None => {
                 let last = wordings.last().copied().unwrap_or_default();
-                self.text(at, Anchor::Left, em, tone, cut_middle(last, em, room));
+                self.text(at, Anchor::Left, em, colour, cut_middle(last, em, width));
             }
         }
     }
@@ -328,8 +328,8 @@ fn register() {
 }
 
 /// The text with its middle left out so far that it fits: of a file name, beginning and end say most.
-pub fn cut_middle(text: &str, em: f32, room: f32) -> String {
-    if text_width(text, em) <= room {
+pub fn cut_middle(text: &str, em: f32, width: f32) -> String {
+    if text_width(text, em) <= width {
         return text.to_owned();
     }
     let letters: Vec<char> = text.chars().collect();
@@ -342,7 +342,7 @@ pub fn cut_middle(text: &str, em: f32, room: f32) -> String {
     let (mut fits, mut too_long) = (0, letters.len());
     while too_long - fits > 1 {
         let middle = (fits + too_long) / 2;
-        if text_width(&cut(middle), em) <= room {
+        if text_width(&cut(middle), em) <= width {
             fits = middle;
         } else {
             too_long = middle;
@@ -353,13 +353,13 @@ pub fn cut_middle(text: &str, em: f32, room: f32) -> String {
 
 /// The text in lines of at most so many pixels, broken between words; a word that is too long alone
 /// loses its middle.
-pub fn wrapped(text: &str, em: f32, room: f32) -> Vec<String> {
+pub fn wrapped(text: &str, em: f32, width: f32) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in text.split_whitespace() {
         let longer = lines.last().map(|line| format!("{line} {word}"));
-        match longer.filter(|longer| text_width(longer, em) <= room) {
+        match longer.filter(|longer| text_width(longer, em) <= width) {
             Some(longer) => *lines.last_mut().expect("there is a line") = longer,
-            None => lines.push(cut_middle(word, em, room)),
+            None => lines.push(cut_middle(word, em, width)),
         }
     }
     lines
@@ -394,7 +394,7 @@ mod tests {
             &[(0.0, 0.0), (40.0, 0.0), (100.0, 0.0)],
             1.0,
             5.0,
-            Tone::Ink,
+            Colour::Ink,
         );
         let drawn: f32 = drawing
             .marks

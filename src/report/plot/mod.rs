@@ -17,13 +17,13 @@ mod spectrum;
 pub use drawing::{Drawing, FONT, FONT_NAME};
 pub use ringdown::{LOWEST_DB, Lane, lanes};
 
-use drawing::{Anchor, Area, Tone, cut_middle, text_width, wrapped};
+use drawing::{Anchor, Area, Colour, cut_middle, text_width, wrapped};
 
 use super::picture::{clock, manner};
-use crate::fretboard::{ChordName, Note, STRINGS, Tuning};
+use crate::fretboard::{ChordName, NoteName, STRINGS, Tuning};
 use crate::strings::view::{View, Viewer};
-use crate::take::{Manner, Strum};
-use crate::verdict::{Take, Verdict, Warning, wording};
+use crate::take::{Manner, Take};
+use crate::verdict::{JudgedTake, Verdict, Warning, wording};
 use crate::words;
 
 /// Narrowest and widest picture, in pixels.
@@ -39,7 +39,7 @@ const LONGEST_S: f32 = 3.0;
 
 /// Subject of a picture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum PictureKind {
     /// Level of each string's own partials over time.
     Ringdown,
     /// Spectrum of the ringing part with each string's partials.
@@ -50,49 +50,49 @@ pub enum Kind {
     Chroma,
 }
 
-impl Kind {
+impl PictureKind {
     /// All of them, in the order of the sheet.
-    pub const ALL: [Kind; 4] = [
-        Kind::Ringdown,
-        Kind::Spectrum,
-        Kind::Spectrogram,
-        Kind::Chroma,
+    pub const ALL: [PictureKind; 4] = [
+        PictureKind::Ringdown,
+        PictureKind::Spectrum,
+        PictureKind::Spectrogram,
+        PictureKind::Chroma,
     ];
 
     /// Height in pixels, of a take or more of which the chord is known, or of takes of which it is not.
     fn height(self, em: f32, width: f32, is_chord_known: bool) -> f32 {
         match self {
-            Kind::Ringdown => ringdown::height(em, width, is_chord_known),
-            Kind::Spectrum => spectrum::height(em, width, is_chord_known),
-            Kind::Spectrogram => spectrogram::height(em, width),
-            Kind::Chroma => chroma::height(em, width),
+            PictureKind::Ringdown => ringdown::height(em, width, is_chord_known),
+            PictureKind::Spectrum => spectrum::height(em, width, is_chord_known),
+            PictureKind::Spectrogram => spectrogram::height(em, width),
+            PictureKind::Chroma => chroma::height(em, width),
         }
     }
 }
 
 /// A judged take with its sound, ready to be shown.
 #[derive(Debug, Clone)]
-pub struct Shown {
+pub struct PlottedTake {
     /// Name of the recording, as people may read it.
     pub name: String,
     /// The take, judged.
-    pub take: Take,
+    pub take: JudgedTake,
     /// Capo and tuning that the take was judged in.
     pub tuning: Tuning,
     view: Option<View>,
     samples: Vec<f32>,
     rate_hz: u32,
-    /// First string struck, as an index into `samples`.
+    /// First stroke, as an index into `samples`.
     first: usize,
     onsets_s: Vec<f32>,
 }
 
-impl Shown {
+impl PlottedTake {
     /// Looks at the strum that `take` is the judgement of.
     pub fn new(
         viewer: &mut Viewer,
-        strum: Strum,
-        take: Take,
+        strum: Take,
+        take: JudgedTake,
         tuning: Tuning,
         name: String,
     ) -> Self {
@@ -103,7 +103,7 @@ impl Shown {
         }
         let view = viewer.look(&strum, &take.frets, &heard);
         let first = strum.onsets[0].min(strum.samples.len());
-        Shown {
+        PlottedTake {
             name,
             take,
             tuning,
@@ -134,7 +134,7 @@ impl Shown {
         self.take.judged() || is_named && !self.take.warnings.iter().any(of_chord)
     }
 
-    /// Sound after the first string, as far as it is shown, in seconds: as far as levels are known.
+    /// Sound after the first stroke, as far as it is shown, in seconds: as far as levels are known.
     fn seconds(&self) -> f32 {
         let all = (self.samples.len() - self.first) as f32 / self.rate_hz as f32;
         let known = self.view.as_ref().and_then(|v| v.times_s.last().copied());
@@ -170,21 +170,21 @@ impl Shown {
 
 /// Draws the kinds asked for, under each other, of one take or of two to compare; `width` in pixels
 /// should lie within [`WIDTHS`].
-pub fn draw(kinds: &[Kind], takes: &[Shown], width: u32) -> Drawing {
+pub fn draw(kinds: &[PictureKind], takes: &[PlottedTake], width: u32) -> Drawing {
     draw_under(headings, kinds, takes, width)
 }
 
 /// The same of one take without its chord, moment and file over it, for where they are told anyway.
-pub fn draw_bare(kinds: &[Kind], take: &Shown, width: u32) -> Drawing {
-    let nothing = |_: &Shown, _: f32, _: f32| Vec::new();
+pub fn draw_bare(kinds: &[PictureKind], take: &PlottedTake, width: u32) -> Drawing {
+    let nothing = |_: &PlottedTake, _: f32, _: f32| Vec::new();
     draw_under(nothing, kinds, std::slice::from_ref(take), width)
 }
 
-/// Draws takes under headings: lines with their sizes, from the take, the size of text and the room.
+/// Draws takes under headings: lines with their sizes, from the take, the size of text and the width.
 fn draw_under(
-    headings: impl Fn(&Shown, f32, f32) -> Vec<(f32, String)>,
-    kinds: &[Kind],
-    takes: &[Shown],
+    headings: impl Fn(&PlottedTake, f32, f32) -> Vec<(f32, String)>,
+    kinds: &[PictureKind],
+    takes: &[PlottedTake],
     width: u32,
 ) -> Drawing {
     let width = width as f32;
@@ -203,12 +203,12 @@ fn draw_under(
         .unwrap_or(0) as f32;
     let head = if head > 0.0 { 1.5 * head + 1.0 } else { 0.0 } * em;
     let gap = 1.4 * em;
-    let is_chord_known = takes.iter().any(Shown::is_chord_known);
-    let height = |kind: &Kind| kind.height(em, column, is_chord_known);
+    let is_chord_known = takes.iter().any(PlottedTake::is_chord_known);
+    let height = |kind: &PictureKind| kind.height(em, column, is_chord_known);
     let body: f32 = kinds.iter().map(|kind| height(kind) + gap).sum();
     let rows = (takes.len() as f32 / across).ceil();
     let mut drawing = Drawing::new(width, (rows * (head + body) - gap + 2.0 * margin).ceil());
-    let seconds = takes.iter().map(Shown::seconds).fold(0.1, f32::max);
+    let seconds = takes.iter().map(PlottedTake::seconds).fold(0.1, f32::max);
     for (i, shown) in takes.iter().enumerate() {
         let (row, place) = (i / across as usize, i % across as usize);
         let mut area = Area {
@@ -219,26 +219,28 @@ fn draw_under(
         };
         for (line, (size, text)) in headings(shown, em, column).into_iter().enumerate() {
             let at = (area.x, area.y + (0.8 + 1.5 * line as f32) * em);
-            drawing.text(at, Anchor::Left, size, Tone::Ink, text);
+            drawing.text(at, Anchor::Left, size, Colour::Ink, text);
         }
         area.y += head;
         for kind in kinds {
             area.height = height(kind);
-            if shown.view.is_none() && *kind != Kind::Spectrogram {
+            if shown.view.is_none() && *kind != PictureKind::Spectrogram {
                 let at = (area.x, area.y + em);
                 drawing.text(
                     at,
                     Anchor::Left,
                     em,
-                    Tone::Ink,
+                    Colour::Ink,
                     words::picture::TOO_LITTLE_SOUND,
                 );
             }
             match kind {
-                Kind::Ringdown => ringdown::draw(&mut drawing, &area, em, shown, seconds),
-                Kind::Spectrum => spectrum::draw(&mut drawing, &area, em, shown),
-                Kind::Spectrogram => spectrogram::draw(&mut drawing, &area, em, shown, seconds),
-                Kind::Chroma => chroma::draw(&mut drawing, &area, em, shown),
+                PictureKind::Ringdown => ringdown::draw(&mut drawing, &area, em, shown, seconds),
+                PictureKind::Spectrum => spectrum::draw(&mut drawing, &area, em, shown),
+                PictureKind::Spectrogram => {
+                    spectrogram::draw(&mut drawing, &area, em, shown, seconds)
+                }
+                PictureKind::Chroma => chroma::draw(&mut drawing, &area, em, shown),
             }
             area.y += area.height + gap;
         }
@@ -247,24 +249,24 @@ fn draw_under(
 }
 
 /// The lines over a take's pictures, with their size: chord, frets and moment; file; what was heard.
-fn headings(shown: &Shown, em: f32, room: f32) -> Vec<(f32, String)> {
+fn headings(shown: &PlottedTake, em: f32, width: f32) -> Vec<(f32, String)> {
     let mut lines = Vec::new();
     let big = 1.25 * em;
     let (title, name) = (shown.title(), &shown.name);
     let both = format!("{title}: {name}");
-    if text_width(&both, big) <= room {
+    if text_width(&both, big) <= width {
         lines.push((big, both));
     } else {
-        lines.push((big, cut_middle(&title, big, room)));
-        lines.push((em, cut_middle(name, em, room)));
+        lines.push((big, cut_middle(&title, big, width)));
+        lines.push((em, cut_middle(name, em, width)));
     }
-    let said = wrapped(&wording::headline(&shown.take), em, room);
+    let said = wrapped(&wording::headline(&shown.take), em, width);
     lines.extend(said.into_iter().map(|line| (em, line)));
     lines
 }
 
 /// A string's name and its note, for the left of a lane.
-fn label(shown: &Shown, index: usize) -> (String, String) {
+fn label(shown: &PlottedTake, index: usize) -> (String, String) {
     let string = &shown.take.strings[index];
     // Of a string that must not sound, the note that is looked at.
     let seen = shown.view.as_ref().map(|v| v.strings[index].note.fret);
@@ -272,7 +274,7 @@ fn label(shown: &Shown, index: usize) -> (String, String) {
     let pitch_class = shown.tuning.open[index].saturating_add(fret) % 12;
     let note = match shown.take.chord.as_deref().map(str::parse::<ChordName>) {
         Some(Ok(chord)) => chord.spell(pitch_class),
-        _ => Note::usual(pitch_class),
+        _ => NoteName::usual(pitch_class),
     };
     let place = match (string.expected_fret, fret) {
         (None, _) => words::picture::note_not_played(note),
@@ -292,7 +294,7 @@ mod tests {
     const RATE_HZ: u32 = 22_050;
 
     /// Bb as x13331 with 10 ms from string to string, 1.5 s long.
-    fn strum() -> Strum {
+    fn strum() -> Take {
         let hz = [116.54, 174.61, 233.08, 293.66, 349.23];
         let start = RATE_HZ as usize / 4;
         let samples = (0..RATE_HZ as usize * 7 / 4).map(|i| {
@@ -310,7 +312,7 @@ mod tests {
             let hiss = f64::from((i as u32).wrapping_mul(2_654_435_761) >> 8) / f64::from(1 << 24);
             (hz.iter().enumerate().map(tone).sum::<f64>() + 1e-4 * (hiss - 0.5)) as f32
         });
-        Strum {
+        Take {
             samples: samples.collect(),
             rate_hz: RATE_HZ,
             first: 0,
@@ -321,9 +323,9 @@ mod tests {
         }
     }
 
-    fn shown(take: Take, name: &str) -> Shown {
+    fn shown(take: JudgedTake, name: &str) -> PlottedTake {
         let mut viewer = Viewer::new(RATE_HZ, Tuning::default());
-        Shown::new(
+        PlottedTake::new(
             &mut viewer,
             strum(),
             take,
@@ -332,7 +334,7 @@ mod tests {
         )
     }
 
-    fn takes() -> Vec<Shown> {
+    fn takes() -> Vec<PlottedTake> {
         use Verdict::*;
         let all = |verdict| (1..=6).fold(bb(), |take, s| with(take, s, verdict, 0.6));
         let mut worst = with(with(all(Muted), 6, Ringing, 0.7), 2, WrongFret, 0.7);
@@ -407,7 +409,7 @@ mod tests {
         for width in [600, 700, 850, 1000, 1187, 1188, 1200, 1500, 2200, 3000] {
             for count in [1, 2] {
                 for some in takes.windows(count) {
-                    let drawing = draw(&Kind::ALL, some, width);
+                    let drawing = draw(&PictureKind::ALL, some, width);
                     assert!(texts(&drawing).len() > 60 * count);
                     assert_eq!(misplaced(&drawing), None, "at {width}");
                 }
@@ -418,19 +420,19 @@ mod tests {
     #[test]
     fn texts_that_overlap_or_are_cut_off_would_be_noticed() {
         let mut drawing = Drawing::new(200.0, 100.0);
-        drawing.text((10.0, 50.0), Anchor::Left, 12.0, Tone::Ink, "one");
+        drawing.text((10.0, 50.0), Anchor::Left, 12.0, Colour::Ink, "one");
         assert_eq!(misplaced(&drawing), None);
         let mut over = drawing.clone();
-        over.text((20.0, 55.0), Anchor::Middle, 12.0, Tone::Ink, "two");
+        over.text((20.0, 55.0), Anchor::Middle, 12.0, Colour::Ink, "two");
         assert!(misplaced(&over).is_some());
-        drawing.text((195.0, 20.0), Anchor::Left, 12.0, Tone::Ink, "out");
+        drawing.text((195.0, 20.0), Anchor::Left, 12.0, Colour::Ink, "out");
         assert!(misplaced(&drawing).is_some());
     }
 
     #[test]
     fn every_kind_is_drawn_alone_as_both_kinds_of_file() {
         let takes = &takes()[..1];
-        for kind in Kind::ALL {
+        for kind in PictureKind::ALL {
             let drawing = draw(&[kind], takes, 600);
             let svg = drawing.svg();
             assert!(svg.starts_with("<svg ") && svg.trim_end().ends_with("</svg>"));
@@ -452,7 +454,7 @@ mod tests {
         for take in [not_judged(guessed), unknown, another] {
             let shown = shown(take, "a.wav");
             assert!(lanes(&shown).is_none());
-            let drawing = draw(&Kind::ALL, std::slice::from_ref(&shown), 1200);
+            let drawing = draw(&PictureKind::ALL, std::slice::from_ref(&shown), 1200);
             let said: Vec<&str> = texts(&drawing).into_iter().map(|(_, text)| text).collect();
             for of_strings in [
                 "string 5",
@@ -472,7 +474,7 @@ mod tests {
 
     #[test]
     fn a_name_cannot_break_out_of_a_picture() {
-        let drawing = draw(&[Kind::Chroma], &takes()[2..3], 1200);
+        let drawing = draw(&[PictureKind::Chroma], &takes()[2..3], 1200);
         let svg = drawing.bare_svg();
         assert!(
             svg.contains("&lt;b&gt;&amp;&quot;quoted&quot;&apos;.wav"),
@@ -480,14 +482,14 @@ mod tests {
         );
         assert!(!svg.contains("<b>"));
         let mut odd = Drawing::new(10.0, 10.0);
-        odd.text((0.0, 0.0), Anchor::Left, 11.0, Tone::Ink, "a\u{1}b\nc");
+        odd.text((0.0, 0.0), Anchor::Left, 11.0, Colour::Ink, "a\u{1}b\nc");
         assert!(odd.bare_svg().contains("a\u{fffd}b\u{fffd}c"));
     }
 
     #[test]
     fn two_takes_stand_side_by_side_where_there_is_room() {
         let takes = takes();
-        let height = |takes: &[Shown], width| draw(&Kind::ALL, takes, width).height;
+        let height = |takes: &[PlottedTake], width| draw(&PictureKind::ALL, takes, width).height;
         assert!(height(&takes[..2], 600) > 1.9 * height(&takes[..1], 600));
         assert!(height(&takes[..2], 1200) < 1.3 * height(&takes[..1], 1200));
     }

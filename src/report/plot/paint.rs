@@ -10,20 +10,20 @@ use plotters::style::{
     Color, FontDesc, FontFamily, FontStyle, RGBColor, ShapeStyle, TextStyle, WHITE,
 };
 
-use super::drawing::{Anchor, Drawing, FONT, FONT_NAME, Mark, SIZE_PER_EM, Tone, use_font};
+use super::drawing::{Anchor, Colour, Drawing, FONT, FONT_NAME, Mark, SIZE_PER_EM, use_font};
 
 /// Widest picture that is painted larger first, in pixels.
 const LARGEST_SCALED: u32 = 1600;
 
-impl Tone {
-    fn colour(self) -> RGBColor {
+impl Colour {
+    fn rgb(self) -> RGBColor {
         match self {
-            Tone::Ink => RGBColor(0x1a, 0x1a, 0x1a),
-            Tone::Grey => RGBColor(0x59, 0x59, 0x59),
-            Tone::Pale => RGBColor(0xc4, 0xc4, 0xc4),
-            Tone::Ground => RGBColor(0xf4, 0xf4, 0xf4),
-            Tone::Blue => RGBColor(0x0b, 0x4f, 0x8a),
-            Tone::Orange => RGBColor(0xb8, 0x4a, 0x00),
+            Colour::Ink => RGBColor(0x1a, 0x1a, 0x1a),
+            Colour::Grey => RGBColor(0x59, 0x59, 0x59),
+            Colour::Pale => RGBColor(0xc4, 0xc4, 0xc4),
+            Colour::Ground => RGBColor(0xf4, 0xf4, 0xf4),
+            Colour::Blue => RGBColor(0x0b, 0x4f, 0x8a),
+            Colour::Orange => RGBColor(0xb8, 0x4a, 0x00),
         }
     }
 }
@@ -87,10 +87,10 @@ fn paint<B: DrawingBackend>(mark: &Mark, backend: &mut B, scale: f32) -> bool {
         Mark::Line {
             points,
             width,
-            tone,
+            colour,
         } => {
             let style = ShapeStyle {
-                color: tone.colour().to_rgba(),
+                color: colour.rgb().to_rgba(),
                 filled: false,
                 stroke_width: (width * scale).round().max(1.0) as u32,
             };
@@ -99,29 +99,29 @@ fn paint<B: DrawingBackend>(mark: &Mark, backend: &mut B, scale: f32) -> bool {
         Mark::Dot {
             at,
             radius,
-            tone,
+            colour,
             filled,
         } => {
             let outer = (radius * scale).round().max(2.0) as u32;
             let inner = outer - (outer / 4).max(1);
-            let done = backend.draw_circle(whole(*at), outer, &tone.colour(), true);
+            let done = backend.draw_circle(whole(*at), outer, &colour.rgb(), true);
             // An outlined one is opaque, so that a stem ends at it.
             match done {
                 Ok(()) if !filled => backend.draw_circle(whole(*at), inner, &WHITE, true),
                 done => done,
             }
         }
-        Mark::Fill { area, tone } => backend.draw_rect(
+        Mark::Fill { area, colour } => backend.draw_rect(
             whole((area.x, area.y)),
             whole((area.right(), area.bottom())),
-            &tone.colour(),
+            &colour.rgb(),
             true,
         ),
         Mark::Text {
             at,
             anchor,
             em,
-            tone,
+            colour,
             text,
         } => {
             let font = FontDesc::new(
@@ -134,7 +134,7 @@ fn paint<B: DrawingBackend>(mark: &Mark, backend: &mut B, scale: f32) -> bool {
                 Anchor::Middle => HPos::Center,
                 Anchor::Right => HPos::Right,
             };
-            let colour = tone.colour();
+            let colour = colour.rgb();
             let style = TextStyle::from(font)
                 .color(&colour)
                 .pos(Pos::new(side, VPos::Center));

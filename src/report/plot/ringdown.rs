@@ -1,8 +1,8 @@
 //! Ringing of each string over time: six lanes, low to high.
 
 use super::axis::{self, Scale};
-use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, wrapped};
-use super::{Shown, label};
+use super::drawing::{Anchor, Area, Colour, Drawing, HAIR, wrapped};
+use super::{PlottedTake, label};
 use crate::fretboard::STRINGS;
 use crate::report::picture::symbol;
 use crate::strings::view::{Followed, StringView};
@@ -10,7 +10,7 @@ use crate::take::Manner;
 use crate::verdict::{Verdict, wording};
 use crate::words;
 
-/// Room for the verdict beside its lane, in ems.
+/// Space for the verdict beside its lane, in ems.
 const VERDICT_EMS: f32 = 12.5;
 /// Lowest level shown, in dB against the loudest lane of the take.
 pub const LOWEST_DB: f32 = -60.0;
@@ -20,7 +20,7 @@ const ABOVE_NOISE_DB: f32 = 6.0;
 /// Sound that lasts shorter than this, of a string that is quiet or dead, is the attack of others or a touch, in seconds: an
 /// attack looks up to 0.2 s wide on either side under the longest window, and a thud lasts as long.
 const ATTACK_S: f32 = 0.5;
-/// Longest from the first string of a strum to another one's own sound, in seconds: a strum takes 0.15 s.
+/// Longest from the first stroke of a strum to another one's own sound, in seconds: a strum takes 0.15 s.
 const OWN_S: f32 = 0.2;
 /// From diamond to diamond of a line, in ems.
 const DIAMONDS_EMS: f32 = 2.2;
@@ -28,7 +28,7 @@ const DIAMONDS_EMS: f32 = 2.2;
 /// One string's line as it is drawn.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lane {
-    /// Moments, in seconds after the first string struck.
+    /// Moments, in seconds after the first stroke.
     pub times_s: Vec<f32>,
     /// Level at each moment in dB against the loudest of the take; `None` where nothing is drawn.
     pub levels_db: Vec<Option<f32>>,
@@ -71,7 +71,7 @@ fn why_empty(verdict: Verdict, string: &StringView) -> [&'static str; 2] {
 ///
 /// A string's own partials are drawn whatever was said of it. Those that it shares may be any string's: they are counted for
 /// strings that sound, as the verdict has it, and for no others. So a dead string is not drawn with its neighbour's sound.
-pub fn lanes(shown: &Shown) -> Option<[Lane; STRINGS]> {
+pub fn lanes(shown: &PlottedTake) -> Option<[Lane; STRINGS]> {
     let view = shown.view.as_ref().filter(|_| shown.is_chord_known())?;
     let partials_db = view.loudest_db();
     let strummed = shown.take.manner == Manner::Strummed;
@@ -163,18 +163,18 @@ fn lane_height(em: f32, width: f32) -> f32 {
     (3.9 * em).max(width * 0.05)
 }
 
-/// Draws the lanes of one take, to `seconds` after the first string.
-pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds: f32) {
+/// Draws the lanes of one take, to `seconds` after the first stroke.
+pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, seconds: f32) {
     let Some(view) = &shown.view else { return };
     let at = (area.x, area.y + 0.8 * em);
     let Some(lanes_drawn) = lanes(shown) else {
         let said = words::picture::CHORD_NOT_KNOWN;
-        return drawing.text(at, Anchor::Left, em, Tone::Ink, said);
+        return drawing.text(at, Anchor::Left, em, Colour::Ink, said);
     };
     drawing.text_within(
         at,
         em,
-        Tone::Ink,
+        Colour::Ink,
         &[
             words::picture::RINGDOWN_TITLE,
             words::picture::RINGDOWN_TITLE_SHORT,
@@ -185,7 +185,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
     drawing.text_within(
         (area.x, area.y + 2.2 * em),
         0.9 * em,
-        Tone::Grey,
+        Colour::Grey,
         &[
             words::picture::RINGDOWN_LEGEND,
             words::picture::RINGDOWN_LEGEND_SHORT,
@@ -203,7 +203,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
             height: each - 0.7 * em,
             ..lanes
         };
-        drawing.fill(lane, Tone::Ground);
+        drawing.fill(lane, Colour::Ground);
         let level = Scale::up(&lane, LOWEST_DB, 0.0);
         axis::beside(
             drawing,
@@ -214,7 +214,11 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
         );
         for &onset in view.onsets_s.iter().filter(|&&o| o <= seconds) {
             let x = time.at(onset);
-            drawing.line(vec![(x, lane.y), (x, lane.bottom())], HAIR * em, Tone::Pale);
+            drawing.line(
+                vec![(x, lane.y), (x, lane.bottom())],
+                HAIR * em,
+                Colour::Pale,
+            );
         }
         let (first, second) = label(shown, index);
         let left = area.x;
@@ -222,27 +226,27 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
             (left, lane.middle() - 0.6 * em),
             Anchor::Left,
             em,
-            Tone::Ink,
+            Colour::Ink,
             first,
         );
         drawing.text(
             (left, lane.middle() + 0.6 * em),
             Anchor::Left,
             em,
-            Tone::Ink,
+            Colour::Ink,
             second,
         );
-        let tone = match shown.take.strings[index].verdict {
-            _ if !shown.take.judged() => Tone::Grey,
-            Verdict::Silent => Tone::Grey,
-            fault if fault.is_fault() => Tone::Orange,
-            _ => Tone::Blue,
+        let colour = match shown.take.strings[index].verdict {
+            _ if !shown.take.judged() => Colour::Grey,
+            Verdict::Silent => Colour::Grey,
+            fault if fault.is_fault() => Colour::Orange,
+            _ => Colour::Blue,
         };
-        line(drawing, drawn, (&time, &level), seconds, tone, em);
+        line(drawing, drawn, (&time, &level), seconds, colour, em);
         if !drawn.is_drawn_until(seconds) {
             let why = why_empty(shown.take.strings[index].verdict, &view.strings[index]);
             let at = (lane.x + 0.7 * em, lane.middle());
-            drawing.text_within(at, 0.9 * em, Tone::Grey, &why, lane.width - 1.4 * em);
+            drawing.text_within(at, 0.9 * em, Colour::Grey, &why, lane.width - 1.4 * em);
         }
         verdict(drawing, &lane, em, shown, index, &view.strings[index]);
     }
@@ -267,13 +271,13 @@ fn line(
     lane: &Lane,
     (time, level): (&Scale, &Scale),
     end_s: f32,
-    tone: Tone,
+    colour: Colour,
     em: f32,
 ) {
     if lane.noise_db > LOWEST_DB {
         let y = level.at(lane.noise_db);
         let ends = vec![(time.at(f32::MIN), y), (time.at(f32::MAX), y)];
-        drawing.line(ends, HAIR * em, Tone::Grey);
+        drawing.line(ends, HAIR * em, Colour::Grey);
     }
     let moments = lane.times_s.iter().zip(&lane.levels_db).zip(&lane.shared);
     let points: Vec<Option<((f32, f32), bool)>> = moments
@@ -292,8 +296,8 @@ fn line(
                 .count();
             let stretch: Vec<(f32, f32)> = piece[from..=from + same].iter().map(|p| p.0).collect();
             match shared {
-                true => drawing.dashed(&stretch, width, 0.6 * em, tone),
-                false => drawing.line(stretch, width, tone),
+                true => drawing.dashed(&stretch, width, 0.6 * em, colour),
+                false => drawing.line(stretch, width, colour),
             }
             from += same;
         }
@@ -301,7 +305,7 @@ fn line(
             let mut next = f32::MIN;
             for &((x, y), _) in &piece {
                 if x >= next {
-                    drawing.diamond((x, y), 0.35 * em, 0.12 * em, tone);
+                    drawing.diamond((x, y), 0.35 * em, 0.12 * em, colour);
                     next = x + DIAMONDS_EMS * em;
                 }
             }
@@ -319,7 +323,7 @@ fn verdict(
     drawing: &mut Drawing,
     lane: &Area,
     em: f32,
-    shown: &Shown,
+    shown: &PlottedTake,
     index: usize,
     seen: &StringView,
 ) {
@@ -331,17 +335,23 @@ fn verdict(
     let shows = (seen.heard.as_ref()).map(|heard| words::picture::drawn_fret(heard.fret));
     lines.extend(shows);
     lines.truncate(3);
-    let tone = match string.verdict.is_fault() {
-        true => Tone::Orange,
-        false => Tone::Ink,
+    let colour = match string.verdict.is_fault() {
+        true => Colour::Orange,
+        false => Colour::Ink,
     };
     let step = 1.15 * small;
     let top = lane.middle() - step * (lines.len() as f32 - 1.0) / 2.0;
     let left = lane.right() + 0.7 * em;
-    drawing.text((left, top), Anchor::Left, em, tone, symbol(string.verdict));
+    drawing.text(
+        (left, top),
+        Anchor::Left,
+        em,
+        colour,
+        symbol(string.verdict),
+    );
     for (i, line) in lines.into_iter().enumerate() {
         let at = (left + 1.3 * em, top + step * i as f32);
-        drawing.text(at, Anchor::Left, small, tone, line);
+        drawing.text(at, Anchor::Left, small, colour, line);
     }
 }
 

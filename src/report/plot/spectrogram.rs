@@ -1,8 +1,8 @@
 //! The sound over time and frequency, with the onsets of the strum.
 
-use super::Shown;
+use super::PlottedTake;
 use super::axis::{self, Scale};
-use super::drawing::{Anchor, Area, Drawing, HAIR, Mark, Tone};
+use super::drawing::{Anchor, Area, Colour, Drawing, HAIR, Mark};
 use crate::spectrum::Frames;
 use crate::words;
 
@@ -10,7 +10,7 @@ use crate::words;
 const RANGE_HZ: (f32, f32) = (60.0, 5_000.0);
 /// Levels shown, in dB under the loudest: white to black.
 const RANGE_DB: f32 = 60.0;
-/// Sound shown before the first string, in seconds.
+/// Sound shown before the first stroke, in seconds.
 const LEAD_S: f32 = 0.15;
 
 /// Height in pixels.
@@ -18,12 +18,12 @@ pub fn height(em: f32, width: f32) -> f32 {
     (16.0 * em).max(width * 0.22) + 3.6 * em + axis::height_under(em)
 }
 
-/// Draws the sound of one take, to `seconds` after the first string.
-pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds: f32) {
+/// Draws the sound of one take, to `seconds` after the first stroke.
+pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, seconds: f32) {
     drawing.text_within(
         (area.x, area.y + 0.8 * em),
         em,
-        Tone::Ink,
+        Colour::Ink,
         &[
             words::picture::SPECTROGRAM_TITLE,
             words::picture::SPECTROGRAM_TITLE_SHORT,
@@ -51,13 +51,19 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
             drawing.line(
                 vec![(inner.x - 0.3 * em, y), (inner.x, y)],
                 HAIR * em,
-                Tone::Grey,
+                Colour::Grey,
             );
             let at = (inner.x - 0.5 * em, y);
-            drawing.text(at, Anchor::Right, 0.9 * em, Tone::Ink, label);
+            drawing.text(at, Anchor::Right, 0.9 * em, Colour::Ink, label);
         }
     }
-    drawing.text((area.x, inner.middle()), Anchor::Left, em, Tone::Ink, "Hz");
+    drawing.text(
+        (area.x, inner.middle()),
+        Anchor::Left,
+        em,
+        Colour::Ink,
+        "Hz",
+    );
     for &onset in &shown.onsets_s {
         if onset > seconds {
             continue;
@@ -70,7 +76,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
             (x + reach, y - 2.0 * reach),
             (x, y),
         ];
-        drawing.line(triangle, 0.14 * em, Tone::Orange);
+        drawing.line(triangle, 0.14 * em, Colour::Orange);
     }
     let ticks = axis::steps(-lead, seconds, inner.width / (4.5 * em));
     axis::under(
@@ -86,7 +92,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown, seconds:
 fn image(
     drawing: &mut Drawing,
     inner: &Area,
-    shown: &Shown,
+    shown: &PlottedTake,
     time: &Scale,
     pitch: &Scale,
     first_s: f32,

@@ -2,10 +2,10 @@
 //! how far they stand out.
 
 use super::axis::{self, Scale};
-use super::drawing::{Anchor, Area, Drawing, HAIR, Tone, text_width};
-use super::{Shown, label};
+use super::drawing::{Anchor, Area, Colour, Drawing, HAIR, text_width};
+use super::{PlottedTake, label};
 use crate::fretboard::STRINGS;
-use crate::strings::view::{FOUND_DB, NoteView, Partial, View};
+use crate::strings::view::{FOUND_DB, NoteView, PartialView, View};
 use crate::take::Manner;
 use crate::verdict::Verdict;
 use crate::words;
@@ -45,7 +45,7 @@ fn lane_height(em: f32, width: f32) -> f32 {
 }
 
 /// Draws the spectrum of one take.
-pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
+pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake) {
     let Some(view) = &shown.view else { return };
     let captions = match shown.take.manner {
         Manner::Strummed => [
@@ -60,7 +60,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
         ],
     };
     let at = (area.x, area.y + 0.8 * em);
-    drawing.text_within(at, em, Tone::Ink, &captions, area.width);
+    drawing.text_within(at, em, Colour::Ink, &captions, area.width);
     let inner = area.inset(8.2 * em, 2.0 * em, 1.2 * em, axis::height_under(em));
     let curve_area = Area {
         height: curve_height(em, area.width),
@@ -75,7 +75,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
     drawing.text_within(
         (area.x, top + 0.9 * em),
         em,
-        Tone::Ink,
+        Colour::Ink,
         &[
             words::picture::PARTIALS_TITLE,
             words::picture::PARTIALS_TITLE_SHORT,
@@ -104,7 +104,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &Shown) {
 
 fn curve(drawing: &mut Drawing, area: &Area, pitch: &Scale, view: &View, em: f32) {
     let level = Scale::up(area, -RANGE_DB, 0.0);
-    drawing.fill(*area, Tone::Ground);
+    drawing.fill(*area, Colour::Ground);
     axis::beside(
         drawing,
         area,
@@ -123,8 +123,8 @@ fn curve(drawing: &mut Drawing, area: &Area, pitch: &Scale, view: &View, em: f32
         let at = |l: &(i32, f32, f32)| (l.0 as f32, level.at(of(l) - loudest));
         levels.iter().map(at).collect()
     };
-    drawing.line(points(|l| l.1), 0.08 * em, Tone::Ink);
-    drawing.dashed(&points(|l| l.2), 0.12 * em, 0.5 * em, Tone::Orange);
+    drawing.line(points(|l| l.1), 0.08 * em, Colour::Ink);
+    drawing.dashed(&points(|l| l.2), 0.12 * em, 0.5 * em, Colour::Orange);
 }
 
 /// What the signs mean, in as many lines as are needed, two at most.
@@ -143,7 +143,7 @@ fn legend(drawing: &mut Drawing, (left, top): (f32, f32), em: f32, width: f32) {
             (x, y) = (left, y + 1.3 * em);
         }
         sign.draw(drawing, (x + 0.5 * em, y), em);
-        drawing.text((x + 1.3 * em, y), Anchor::Left, small, Tone::Ink, text);
+        drawing.text((x + 1.3 * em, y), Anchor::Left, small, Colour::Ink, text);
         x += needed;
     }
 }
@@ -160,10 +160,10 @@ impl Sign {
     fn draw(self, drawing: &mut Drawing, at: (f32, f32), em: f32) {
         let reach = 0.32 * em;
         match self {
-            Sign::Own => drawing.dot(at, reach, Tone::Blue, true),
-            Sign::Shared => drawing.dot(at, reach, Tone::Blue, false),
-            Sign::Missing => drawing.cross(at, reach, 0.12 * em, Tone::Orange),
-            Sign::Instead => drawing.diamond(at, 1.2 * reach, 0.12 * em, Tone::Orange),
+            Sign::Own => drawing.dot(at, reach, Colour::Blue, true),
+            Sign::Shared => drawing.dot(at, reach, Colour::Blue, false),
+            Sign::Missing => drawing.cross(at, reach, 0.12 * em, Colour::Orange),
+            Sign::Instead => drawing.diamond(at, 1.2 * reach, 0.12 * em, Colour::Orange),
         }
     }
 }
@@ -174,15 +174,15 @@ fn string(
     lane: &Area,
     pitch: &Scale,
     em: f32,
-    shown: &Shown,
+    shown: &PlottedTake,
     view: &View,
     index: usize,
 ) {
-    drawing.fill(*lane, Tone::Ground);
+    drawing.fill(*lane, Colour::Ground);
     drawing.line(
         vec![(lane.x, lane.bottom()), (lane.right(), lane.bottom())],
         HAIR * em,
-        Tone::Grey,
+        Colour::Grey,
     );
     let (first, second) = label(shown, index);
     let left = lane.x - 8.2 * em;
@@ -190,14 +190,14 @@ fn string(
         (left, lane.middle() - 0.6 * em),
         Anchor::Left,
         em,
-        Tone::Ink,
+        Colour::Ink,
         first,
     );
     drawing.text(
         (left, lane.middle() + 0.6 * em),
         Anchor::Left,
         em,
-        Tone::Ink,
+        Colour::Ink,
         second,
     );
     let stand = standing(lane, em);
@@ -208,7 +208,7 @@ fn string(
     let verdict = shown.take.strings[index].verdict;
     // A string that rings lacks a partial now and then: nothing is to be made of it.
     let faulty = expected && verdict.is_fault() && verdict != Verdict::Buzzing;
-    let lacks = |partial: &Partial| faulty && should_stand_out(view, partial);
+    let lacks = |partial: &PartialView| faulty && should_stand_out(view, partial);
     if let Some(heard) = &seen.heard {
         stems(drawing, lane, pitch, em, heard, true, &lacks, None);
     }
@@ -241,7 +241,7 @@ fn standing(lane: &Area, em: f32) -> Scale {
 
 /// Whether a partial that is not found should have been: it is a low one and no other string's, and the partials around it
 /// are so loud that it would stand above its surroundings.
-fn should_stand_out(view: &View, partial: &Partial) -> bool {
+fn should_stand_out(view: &View, partial: &PartialView) -> bool {
     let around = partial.hz / AROUND..partial.hz * AROUND;
     let mut levels: Vec<f32> = (view.strings.iter())
         .flat_map(|string| &string.note.partials)
@@ -264,7 +264,7 @@ fn stems(
     em: f32,
     note: &NoteView,
     unwanted: bool,
-    lacks: &dyn Fn(&Partial) -> bool,
+    lacks: &dyn Fn(&PartialView) -> bool,
     mut names: Option<&mut Names>,
 ) {
     let small = 0.75 * em;
@@ -288,13 +288,13 @@ fn stems(
             true => stand.at(partial.standing_db.max(FOUND_DB)),
             false => lane.bottom(),
         };
-        let tone = match sign {
-            Sign::Instead => Tone::Orange,
-            _ => Tone::Blue,
+        let colour = match sign {
+            Sign::Instead => Colour::Orange,
+            _ => Colour::Blue,
         };
         if partial.found() {
             let width = if partial.own { 0.14 } else { 0.07 } * em;
-            drawing.line(vec![(x, lane.bottom()), (x, y)], width, tone);
+            drawing.line(vec![(x, lane.bottom()), (x, y)], width, colour);
         }
         sign.draw(drawing, (x, y), em);
         let Some(names) = names.as_deref_mut() else {
@@ -305,7 +305,7 @@ fn stems(
         if x - half >= names.free_from && x + half <= lane.right() {
             names.free_from = x + half + 0.4 * em;
             let at = (x, lane.y + 0.45 * em);
-            drawing.text(at, Anchor::Middle, small, Tone::Ink, name);
+            drawing.text(at, Anchor::Middle, small, Colour::Ink, name);
         }
     }
 }

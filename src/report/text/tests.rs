@@ -11,7 +11,7 @@ const RIGHT: Look = Look {
     left: false,
 };
 
-fn report(look: Look, files: &[(&str, Vec<Take>)]) -> String {
+fn report(look: Look, files: &[(&str, Vec<JudgedTake>)]) -> String {
     let mut text = Text::new(look, Tuning::default(), files.len());
     let mut out = Vec::new();
     for (file, takes) in files {
@@ -27,15 +27,15 @@ fn report(look: Look, files: &[(&str, Vec<Take>)]) -> String {
     out
 }
 
-fn one(take: Take) -> String {
+fn one(take: JudgedTake) -> String {
     report(RIGHT, &[("take.wav", vec![take])])
 }
 
-fn two_dead() -> Take {
+fn two_dead() -> JudgedTake {
     with(with(bb(), 4, Verdict::Muted, 0.97), 3, Verdict::Muted, 0.7)
 }
 
-fn all_kinds() -> Take {
+fn all_kinds() -> JudgedTake {
     let mut take = with(bb(), 6, Verdict::Ringing, 0.9);
     take = with(take, 5, Verdict::Choked, 0.9);
     take = with(take, 4, Verdict::Buzzing, 0.55);
@@ -187,7 +187,7 @@ fn several_recordings_have_one_summary() {
 }
 
 /// `take` as the usual fingering explains it.
-fn explained(mut take: Take) -> Take {
+fn explained(mut take: JudgedTake) -> JudgedTake {
     take.explain(&Hand::usual(&take.frets, &Tuning::default()), &[]);
     take
 }

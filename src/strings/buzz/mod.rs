@@ -33,7 +33,7 @@
 mod network;
 pub mod treble;
 
-pub use network::{CONSTANTS, LAYOUT, Network, Said, Scratch};
+pub use network::{BuzzProbabilities, CONSTANTS, LAYOUT, Network, Scratch};
 
 use crate::fretboard::STRINGS;
 
@@ -48,7 +48,7 @@ const RATTLES: f32 = 0.9;
 
 /// Strings and things that buzz.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Found {
+pub struct BuzzFindings {
     /// Probability that the string buzzes, where that is to be said.
     pub strings: [Option<f32>; STRINGS],
     /// The two strings that buzz most probably, where something does and it cannot be told which.
@@ -59,7 +59,7 @@ pub struct Found {
     pub rattle: Option<f32>,
 }
 
-impl Found {
+impl BuzzFindings {
     /// Tells whether anything is said to buzz.
     pub fn is_any(&self) -> bool {
         self.either.is_some() || self.strings.iter().any(Option::is_some)
@@ -67,10 +67,10 @@ impl Found {
 }
 
 /// Gives what is to be said of a take.
-pub fn found(said: &Said) -> Found {
-    let mut found = Found {
+pub fn found(said: &BuzzProbabilities) -> BuzzFindings {
+    let mut found = BuzzFindings {
         any: said.any,
-        ..Found::default()
+        ..BuzzFindings::default()
     };
     let mut strings: Vec<(usize, f32)> = (said.buzzes.iter().enumerate())
         .filter_map(|(s, p)| Some((s, (*p)?)))
@@ -92,8 +92,8 @@ pub fn found(said: &Said) -> Found {
 mod tests {
     use super::*;
 
-    fn said(fifth: f32, fourth: f32, any: f32, rattles: f32) -> Said {
-        Said {
+    fn said(fifth: f32, fourth: f32, any: f32, rattles: f32) -> BuzzProbabilities {
+        BuzzProbabilities {
             buzzes: [None, Some(fifth), Some(fourth), Some(0.02), None, None],
             any,
             rattles,

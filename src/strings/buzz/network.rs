@@ -10,8 +10,8 @@
 use super::treble::{self, BAND_WIDTH, PULSE_WIDTH, PULSES, ROW_WIDTH, SeenString, SeenTreble};
 use crate::fretboard::STRINGS;
 use crate::layers::{
-    Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Norm, PLACES, Pair, Pool, Relations,
-    Ruler, Weights, add, relate, trained,
+    AttentionPool, Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Norm, PLACES,
+    Relations, RowPair, Ruler, Weights, add, relate, trained,
 };
 
 const FRETS: usize = 26;
@@ -75,8 +75,8 @@ pub struct Network {
     layers: Vec<Layer>,
     /// Kinship: kind by kind; then the same of rows that are not of one string.
     relations: Relations,
-    of_string: Pool,
-    of_take: Pool,
+    of_string: AttentionPool,
+    of_take: AttentionPool,
     notes: Vec<Layer>,
     end: Norm,
     buzzes: Linear,
@@ -84,18 +84,18 @@ pub struct Network {
     take: Linear,
 }
 
-/// Room for one strum.
+/// Buffers for one strum, used again for the next.
 #[derive(Debug, Clone, Default)]
 pub struct Scratch {
     between: Vec<f32>,
     rows: Vec<f32>,
-    pairs: Vec<Pair>,
+    pairs: Vec<RowPair>,
     layer: LayerScratch,
 }
 
 /// Probability that strings buzz or that something rattles, each by itself from 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Said {
+pub struct BuzzProbabilities {
     /// Probability for each string that has a note.
     pub buzzes: [Option<f32>; STRINGS],
     /// Probability that any string buzzes, whichever it is.
@@ -141,8 +141,8 @@ impl Network {
                 from.take("near", &[PLACES, all])?,
                 from.take("kin", &[2 * KINDS * KINDS, all])?,
             ),
-            of_string: Pool::read(from, "of_string", width, heads)?,
-            of_take: Pool::read(from, "of_take", width, heads)?,
+            of_string: AttentionPool::read(from, "of_string", width, heads)?,
+            of_take: AttentionPool::read(from, "of_take", width, heads)?,
             notes: Layer::read_each(from, "notes", NOTE_LAYERS, width, heads)?,
             end: Norm::read(from, "end", width)?,
             buzzes: Linear::read(from, "buzzes", width, 1)?,
@@ -153,11 +153,11 @@ impl Network {
     }
 
     /// Gives what buzzes in a strum: nothing, where a click makes all strings seem to.
-    pub fn hear(&self, seen: &SeenTreble, scratch: &mut Scratch) -> Said {
+    pub fn hear(&self, seen: &SeenTreble, scratch: &mut Scratch) -> BuzzProbabilities {
         if seen.has_click {
-            return Said {
+            return BuzzProbabilities {
                 buzzes: seen.strings.each_ref().map(|s| s.as_ref().map(|_| 0.0)),
-                ..Said::default()
+                ..BuzzProbabilities::default()
             };
         }
         let width = self.width;
@@ -175,7 +175,7 @@ impl Network {
         let Scratch {
             rows,
             pairs,
-            layer: room,
+            layer: scratch,
             ..
         } = scratch;
         for (number, layer) in self.layers.iter().enumerate() {
@@ -184,20 +184,20 @@ impl Network {
                 layer: number,
                 pairs,
             };
-            layer.run(rows, heeded, room);
+            layer.run(rows, heeded, scratch);
         }
 
         let mut left = &rows[..];
         for ((_, string), onto) in strings.iter().zip(notes.chunks_exact_mut(width)) {
             let (own, rest) = left.split_at(count_of(string) * width);
-            self.of_string.run_onto(own, onto, room);
+            self.of_string.run_onto(own, onto, scratch);
             left = rest;
         }
         notes.extend_from_slice(&whole);
         let take = strings.len() * width;
-        self.of_take.run_onto(left, &mut notes[take..], room);
+        self.of_take.run_onto(left, &mut notes[take..], scratch);
         for layer in &self.notes {
-            layer.run(&mut notes, Heeded::Alike, room);
+            layer.run(&mut notes, Heeded::Alike, scratch);
         }
         self.end.run(&notes, rows);
         self.judge(&strings, rows)
@@ -252,15 +252,15 @@ impl Network {
     }
 
     /// Scores to probabilities.
-    fn judge(&self, strings: &[(usize, &SeenString)], notes: &[f32]) -> Said {
+    fn judge(&self, strings: &[(usize, &SeenString)], notes: &[f32]) -> BuzzProbabilities {
         let probability = |score: f32| 1.0 / (1.0 + (-score).exp());
         let (own, take) = notes.split_at(strings.len() * self.width);
         let mut scores = Vec::new();
         self.take.run(take, &mut scores);
-        let mut said = Said {
+        let mut said = BuzzProbabilities {
             any: probability(scores[0]),
             rattles: probability(scores[1]),
-            ..Said::default()
+            ..BuzzProbabilities::default()
         };
         self.buzzes.run(own, &mut scores);
         for ((string, _), score) in strings.iter().zip(&scores) {
@@ -276,7 +276,7 @@ fn count_of(string: &SeenString) -> usize {
 }
 
 /// How every row stands to every row.
-fn put_pairs(seen: &SeenTreble, strings: &[(usize, &SeenString)], pairs: &mut Vec<Pair>) {
+fn put_pairs(seen: &SeenTreble, strings: &[(usize, &SeenString)], pairs: &mut Vec<RowPair>) {
     let (mut hz, mut of) = (Vec::new(), Vec::new());
     for &(string, seen) in strings {
         hz.extend(&seen.hz);

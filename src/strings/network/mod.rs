@@ -13,13 +13,13 @@
 use super::partials::{self, Seen, SeenNote};
 use crate::fretboard::STRINGS;
 use crate::layers::{
-    Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, PLACES, Pair, Pool, Relations, Ruler,
-    Weights, add, relate, to_shares, trained,
+    AttentionPool, Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, PLACES, Relations,
+    RowPair, Ruler, Weights, add, relate, to_shares, trained,
 };
 
 /// Fate of an expected note, in the order of the network's scores.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Outcome {
+pub enum NoteOutcome {
     /// Rings on.
     Rings,
     /// Sounds, but dies early.
@@ -94,7 +94,7 @@ pub struct Network {
     layers: Vec<Layer>,
     /// Kinship 0: of one note; 1: of one string; 2: neither.
     relations: Relations,
-    pool: Pool,
+    pool: AttentionPool,
     notes: Vec<Layer>,
     outcome: Linear,
     sounds: Linear,
@@ -102,23 +102,23 @@ pub struct Network {
     beside: Linear,
 }
 
-/// Room for one strum.
+/// Buffers for one strum, used again for the next.
 #[derive(Debug, Clone, Default)]
 pub struct Scratch {
     inputs: Vec<f32>,
     rows: Vec<f32>,
     wide: Vec<f32>,
-    pairs: Vec<Pair>,
+    pairs: Vec<RowPair>,
     layer: LayerScratch,
 }
 
 /// Scores of a note.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Said {
-    /// Probability of each [`Outcome`] of an expected one, and when its string is struck, in seconds after the
+pub enum NoteProbabilities {
+    /// Probability of each [`NoteOutcome`] of an expected one, and when its string is struck, in seconds after the
     /// first onset that was heard.
     Expected {
-        /// Probability of each [`Outcome`], 0 to 1.
+        /// Probability of each [`NoteOutcome`], 0 to 1.
         outcomes: [f32; OUTCOMES],
         /// Moment at which its string is struck, in seconds after the first onset that was heard.
         onset_s: f32,
@@ -165,7 +165,7 @@ impl Network {
             whole: Linear::read(&mut from, "whole", 2, width)?,
             layers: Layer::read_each(&mut from, "layers", layers, width, heads)?,
             relations: relations(&mut from, (layers, heads))?,
-            pool: Pool::read(&mut from, "pool", width, heads)?,
+            pool: AttentionPool::read(&mut from, "pool", width, heads)?,
             notes: Layer::read_each(&mut from, "notes", NOTE_LAYERS, width, heads)?,
             outcome: Linear::read(&mut from, "outcome", width, OUTCOMES)?,
             sounds: Linear::read(&mut from, "sounds", width, 1)?,
@@ -176,7 +176,7 @@ impl Network {
     }
 
     /// Gives what became of each note of `seen`.
-    pub fn hear(&self, seen: &Seen, scratch: &mut Scratch) -> Vec<Said> {
+    pub fn hear(&self, seen: &Seen, scratch: &mut Scratch) -> Vec<NoteProbabilities> {
         let width = self.width;
         let notes = &seen.notes;
         let places = self.places(seen);
@@ -185,7 +185,7 @@ impl Network {
             rows,
             wide,
             pairs,
-            layer: room,
+            layer: scratch,
         } = scratch;
 
         inputs.clear();
@@ -205,17 +205,17 @@ impl Network {
                 layer: number,
                 pairs,
             };
-            layer.run(rows, heeded, room);
+            layer.run(rows, heeded, scratch);
         }
 
         let (mut left, mut whole) = (&rows[..], places);
         for (note, onto) in notes.iter().zip(whole.chunks_exact_mut(width)) {
             let (own, rest) = left.split_at(note.hz.len() * width);
-            self.pool.run_onto(own, onto, room);
+            self.pool.run_onto(own, onto, scratch);
             left = rest;
         }
         for layer in &self.notes {
-            layer.run(&mut whole, Heeded::Alike, room);
+            layer.run(&mut whole, Heeded::Alike, scratch);
         }
         let mut said = Vec::new();
         notes
@@ -227,13 +227,13 @@ impl Network {
                     to_shares(&mut said);
                     let outcomes = std::array::from_fn(|i| said[i]);
                     self.beside.run(row, &mut said);
-                    Said::Expected {
+                    NoteProbabilities::Expected {
                         outcomes,
                         onset_s: said[0] / ONSET,
                     }
                 } else {
                     self.sounds.run(row, &mut said);
-                    Said::Other(1.0 / (1.0 + (-said[0]).exp()))
+                    NoteProbabilities::Other(1.0 / (1.0 + (-said[0]).exp()))
                 }
             })
             .collect()
@@ -280,7 +280,7 @@ fn relations(from: &mut Weights, shape: (usize, usize)) -> Result<Relations, Net
 }
 
 /// How every partial stands to every partial.
-fn put_pairs(notes: &[SeenNote], pairs: &mut Vec<Pair>) {
+fn put_pairs(notes: &[SeenNote], pairs: &mut Vec<RowPair>) {
     let hz: Vec<f32> = notes.iter().flat_map(|n| n.hz.iter().copied()).collect();
     let of: Vec<(usize, usize)> = (notes.iter().enumerate())
         .flat_map(|(k, n)| n.hz.iter().map(move |_| (k, n.string)))
@@ -359,7 +359,7 @@ mod tests {
             let said = network.hear(&seen, &mut Scratch::default());
             for ((string, k), said) in places.into_iter().zip(said) {
                 let off = match said {
-                    Said::Expected { outcomes, onset_s } => {
+                    NoteProbabilities::Expected { outcomes, onset_s } => {
                         let wanted = &golden["outcomes"][OUTCOMES * string..][..OUTCOMES];
                         far_off(&outcomes, wanted, NEAR).or(far_off(
                             &[onset_s],
@@ -367,7 +367,7 @@ mod tests {
                             NEAR,
                         ))
                     }
-                    Said::Other(sounds) => {
+                    NoteProbabilities::Other(sounds) => {
                         let place = MOST_BESIDE * string + k - 1;
                         far_off(&[sounds], &golden["sounds"][place..=place], NEAR)
                     }
@@ -416,12 +416,12 @@ mod tests {
         assert_eq!(said.len(), 4);
         for (note, said) in seen.notes.iter().zip(said) {
             match said {
-                Said::Expected { outcomes, onset_s } => {
+                NoteProbabilities::Expected { outcomes, onset_s } => {
                     assert!(note.instead_of.is_none());
                     assert!(onset_s.is_finite());
                     assert!((outcomes.iter().sum::<f32>() - 1.0).abs() < 1e-5);
                 }
-                Said::Other(sounds) => {
+                NoteProbabilities::Other(sounds) => {
                     assert!(note.instead_of.is_some());
                     assert!((0.0..=1.0).contains(&sounds));
                 }

@@ -33,12 +33,12 @@ fn fits(strokes: &[Stroke], tuning: &Tuning, library: &[Frets]) -> Vec<f32> {
     notes.sort_unstable();
     notes.dedup();
     let common_cents = note::common_cents(strokes, tuning, &notes);
-    let heard: Vec<Heard> = strokes
+    let heard: Vec<StrokeFits> = strokes
         .iter()
         .map(|stroke| {
             let any = note::any(stroke);
             let fit = |&(s, f): &(usize, u8)| note::fit_near(stroke, tuning, (s, f), common_cents);
-            Heard {
+            StrokeFits {
                 any,
                 fits: notes.iter().map(fit).collect(),
             }
@@ -57,12 +57,12 @@ fn fits(strokes: &[Stroke], tuning: &Tuning, library: &[Frets]) -> Vec<f32> {
 }
 
 /// What any note explains of a stroke, and each one that a voicing of the library has.
-struct Heard {
+struct StrokeFits {
     any: f32,
     fits: Vec<f32>,
 }
 
-impl Heard {
+impl StrokeFits {
     /// What the notes of a voicing explain; `notes` are those of `fits`, rising.
     fn on_strings(&self, frets: &Frets, notes: &[(usize, u8)]) -> [Sounded; STRINGS] {
         std::array::from_fn(|string| {
@@ -79,7 +79,7 @@ impl Heard {
 }
 
 /// What a voicing counts, of whose notes `strokes` holds what they explain of each stroke heard.
-fn fit(heard: &[Heard], strokes: &[[Sounded; STRINGS]], frets: &Frets) -> f32 {
+fn fit(heard: &[StrokeFits], strokes: &[[Sounded; STRINGS]], frets: &Frets) -> f32 {
     let struck = turns::assign(strokes, frets);
     let is_plain = |&stroke: &usize| note::is_plain(heard[stroke].any);
     let of_strings = (0..STRINGS).map(|string| {

@@ -21,7 +21,7 @@ const RISE_CAP_DB: f32 = 18.0;
 const FAINT: f32 = 3e-3;
 
 /// Findings on a pass.
-pub struct Heard<'a> {
+pub struct HeardPass<'a> {
     /// The sound, its rate in Hz, and the strokes heard in it.
     pub sound: &'a [f32],
     pub rate_hz: f64,
@@ -30,7 +30,7 @@ pub struct Heard<'a> {
     pub common_cents: f64,
 }
 
-impl Heard<'_> {
+impl HeardPass<'_> {
     /// The plainest stroke, a sample index, on a string that is not among those `struck`.
     pub fn missed(&self, frets: &Frets, struck: &[Option<usize>; STRINGS]) -> Option<usize> {
         let notes = (0..STRINGS).filter(|&s| struck[s].is_none()).flat_map(|s| {

@@ -27,25 +27,25 @@ mod stroke;
 mod tone;
 mod turns;
 
-use missed::Heard;
+use missed::HeardPass;
 use note::Sounded;
-use stroke::{Reader, Stroke};
+use stroke::{Stroke, StrokeReader};
 
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::spectrum::Decimator;
-use crate::strings::{Moments, Notes, SHORTEST_S, Spectra};
+use crate::strings::{CandidateNotes, Moments, SHORTEST_S, Spectra};
 
 /// Reads picked passes: planned once.
 pub struct Picked {
     decimator: Decimator,
     sound: Vec<f32>,
-    reader: Reader,
+    reader: StrokeReader,
     strokes: Vec<Stroke>,
 }
 
 /// The stroke on one string of a pass.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Struck {
+pub struct StringStroke {
     /// The stroke and the next one on another string, or the end, as indices into the samples.
     pub from: usize,
     /// Index of the first sample after the stroke's sound.
@@ -62,7 +62,7 @@ pub struct Pass {
     /// Share of the strokes that are plainly a note which are one of the voicing's; `None` where too few are plain.
     pub of_voicing: Option<f32>,
     /// Strings 6 to 1; `None` where no stroke fell on it.
-    pub strings: [Option<Struck>; STRINGS],
+    pub strings: [Option<StringStroke>; STRINGS],
 }
 
 /// Sound before a stroke that is read with it, in seconds: the network looks back 0.08 s, and what brings the
@@ -74,12 +74,12 @@ impl Pass {
     /// `frets` to it.
     pub fn notes(
         &self,
-        stroke: Struck,
+        stroke: StringStroke,
         (samples, rate_hz): (&[f32], u32),
         tuning: &Tuning,
         frets: &Frets,
         spectra: &mut Spectra,
-    ) -> Notes {
+    ) -> CandidateNotes {
         let before = (BEFORE_S * f64::from(rate_hz)) as usize;
         let begin = stroke.from.saturating_sub(before);
         let at = stroke.from - begin;
@@ -92,11 +92,11 @@ impl Pass {
         let off_cents = self
             .strings
             .map(|s| s.and_then(|s| s.off_cents).unwrap_or(0.0));
-        Notes::fit_tuned(spectra, tuning, frets, self.tuning_cents, &off_cents)
+        CandidateNotes::fit_tuned(spectra, tuning, frets, self.tuning_cents, &off_cents)
     }
 
     /// Keeps those of `notes` whose strings are struck by this stroke or were before.
-    pub fn struck_by(&self, stroke: Struck, notes: &Notes) -> Notes {
+    pub fn struck_by(&self, stroke: StringStroke, notes: &CandidateNotes) -> CandidateNotes {
         let mut struck = notes.clone();
         for (note, own) in struck.expected.iter_mut().zip(&self.strings) {
             if own.is_none_or(|own| own.from > stroke.from) {
@@ -127,7 +127,7 @@ impl Picked {
         let decimator = Decimator::new(rate_hz);
         Picked {
             sound: Vec::new(),
-            reader: Reader::new(decimator.rate_hz()),
+            reader: StrokeReader::new(decimator.rate_hz()),
             strokes: Vec::new(),
             decimator,
         }
@@ -158,7 +158,7 @@ impl Picked {
             let later = struck.iter().flatten().map(|&s| begin(s));
             let next = later.chain(cut).filter(|&at| at > from).min();
             let note = notes[stroke][string];
-            Some(Struck {
+            Some(StringStroke {
                 from: from * factor,
                 to: next.unwrap_or(self.sound.len()) * factor,
                 off_cents: (note.fit >= KNOWN_FIT).then_some(f64::from(note.cents)),
@@ -222,7 +222,7 @@ impl Picked {
             };
             let notes: Vec<[Sounded; STRINGS]> = self.strokes.iter().map(best).collect();
             let struck = self.assign(&notes, frets);
-            let heard = Heard {
+            let heard = HeardPass {
                 sound: &self.sound,
                 rate_hz: self.decimator.rate_hz(),
                 strokes: &self.strokes,

@@ -29,18 +29,18 @@ pub struct Stroke {
 }
 
 /// Reads strokes: planned once.
-pub struct Reader {
+pub struct StrokeReader {
     rate_hz: f64,
     plan: LinePlan,
     before: LineSpectrum,
     after: LineSpectrum,
 }
 
-impl Reader {
+impl StrokeReader {
     /// Plans for sound at `rate_hz`.
     pub fn new(rate_hz: f64) -> Self {
         let plan = LinePlan::new(rate_hz);
-        Reader {
+        StrokeReader {
             rate_hz,
             before: plan.spectrum(),
             after: plan.spectrum(),

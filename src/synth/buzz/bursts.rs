@@ -11,7 +11,7 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 
 use super::contact::RattlingNote;
-use super::recorded::{Onset, Recorded, levels_db};
+use super::recorded::{ContactSpan, RecordedGuitars, levels_db};
 use super::twins::{Twins, at};
 use super::{Aim, Make};
 use crate::synth::effects::{filter_by, stretch};
@@ -20,7 +20,7 @@ use crate::synth::random::gauss;
 
 /// Contact from recorded notes, and the guitars whose notes it is laid on.
 pub(super) struct Bursts<'a> {
-    pub notes: Recorded<'a>,
+    pub notes: RecordedGuitars<'a>,
     pub contact: &'a [RattlingNote],
 }
 
@@ -169,7 +169,7 @@ impl Make for Bursts<'_> {
         if levels_db.is_empty() || self.contact.is_empty() {
             return Twins::judged(free, []);
         }
-        let onset = Onset::drawn(rng);
+        let onset = ContactSpan::drawn(rng);
         let note = &self.contact[rng.random_range(0..self.contact.len())];
         let burst = Burst::of(note, rng);
         let from = at(onset.from_s);

@@ -5,15 +5,15 @@ use rand::rngs::SmallRng;
 
 use crate::synth::random::gauss;
 use crate::synth::string::{Pluck, Touch};
-use crate::synth::strum::Stroke;
+use crate::synth::strum::Gesture;
 use crate::take::Manner;
 
 /// A hand and what it strikes with: any.
-pub(super) struct Hand(Stroke);
+pub(super) struct StrikingHand(Gesture);
 
-impl Hand {
+impl StrikingHand {
     pub fn drawn(rng: &mut SmallRng) -> Self {
-        Hand(Stroke {
+        StrikingHand(Gesture {
             manner: Manner::Strummed,
             down: true,
             step_s: 0.0,
@@ -32,7 +32,7 @@ impl Hand {
     }
 
     /// Its stroke on a string held at `fret`.
-    pub fn on(&self, fret: u8, rng: &mut SmallRng) -> Stroke {
+    pub fn on(&self, fret: u8, rng: &mut SmallRng) -> Gesture {
         let mut own = self.0;
         // The hand stays at its place: on a shorter string that is a larger share.
         own.pluck.from_bridge =

@@ -7,19 +7,19 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::recorded::{Onset, Recorded, levels_db};
+use super::recorded::{ContactSpan, RecordedGuitars, levels_db};
 use super::twins::{Twins, at};
 use super::{Aim, Make};
 use crate::fretboard::OPEN_B;
 use crate::spectrum::partials::{flexible_hz, partial_hz};
-use crate::synth::body::Filter;
+use crate::synth::body::Biquad;
 use crate::synth::effects::{add, filter_by};
 use crate::synth::notes::NOTE_RATE_HZ;
 use crate::synth::random::gauss;
 
 /// The guitars whose notes the bursts are laid on.
 pub(super) struct Hits<'a> {
-    pub notes: Recorded<'a>,
+    pub notes: RecordedGuitars<'a>,
 }
 
 /// Lowest and highest frequency of what a hit sounds of, in Hz.
@@ -33,13 +33,13 @@ const RINGS_S: f64 = 0.15;
 const PARTIALS: usize = 40;
 
 /// What a hit sounds of: tones that fall at once, and noise.
-struct Hit {
+struct HitSound {
     tones: Vec<(f64, f64, f64)>,
     noise: f64,
     length: usize,
 }
 
-impl Hit {
+impl HitSound {
     fn drawn(rng: &mut SmallRng) -> Self {
         let octaves = (TO_HZ / FROM_HZ).log2();
         let tones = (0..rng.random_range(2..9))
@@ -49,7 +49,7 @@ impl Hit {
                 (hz, t60_s, rng.random_range(0.1..1.0))
             })
             .collect();
-        Hit {
+        HitSound {
             tones,
             noise: rng.random_range(0.0..1.5f64).powi(2),
             length: at(LONGEST_S),
@@ -82,7 +82,7 @@ impl Hit {
 
 /// Hits at `moments` (in samples), as one train.
 fn train(moments: &[f64], period: f64, rng: &mut SmallRng) -> Vec<f32> {
-    let hit = Hit::drawn(rng);
+    let hit = HitSound::drawn(rng);
     let alike = rng.random_bool(0.5);
     let jitter = 0.04 * period * rng.random_range(0.0f64..1.0).powi(2);
     let uneven_db = rng.random_range(0.0..6.0);
@@ -130,7 +130,7 @@ fn ring_on(train: &mut [f32], (string, hz): (usize, f64), rng: &mut SmallRng) {
         }
         // A band of this width falls by 60 dB in the time that is wanted.
         let width_hz = 6.9078 / (std::f64::consts::PI * t60_s * 2f64.powf(0.4 * gauss(rng)));
-        let mut bell = Filter::band_pass(partial, partial / width_hz);
+        let mut bell = Biquad::band_pass(partial, partial / width_hz);
         let gain = 10f64.powf(4.0 * gauss(rng) / 20.0);
         for (r, s) in rung.iter_mut().zip(train.iter()) {
             *r += gain * bell.next(f64::from(*s));
@@ -156,7 +156,7 @@ impl Make for Hits<'_> {
         if levels_db.is_empty() {
             return Twins::judged(free, []);
         }
-        let onset = Onset::drawn(rng);
+        let onset = ContactSpan::drawn(rng);
         let moments = self.notes.periods(&free, hz, &onset, rng);
         let period = f64::from(NOTE_RATE_HZ) / hz;
         let mut contact = train(&moments, period, rng);

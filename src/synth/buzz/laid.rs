@@ -6,9 +6,9 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::recorded::Recorded;
+use super::recorded::RecordedGuitars;
 use super::twins::{JUDGED_S, Swell, Twins, at, octaves_db};
-use super::{AUDIBLE_DB, Aim, BuzzTake, LEAST_JUDGED_S, Maker, Material, OCTAVES_HZ, Truth};
+use super::{AUDIBLE_DB, Aim, BuzzTake, BuzzTruth, LEAST_JUDGED_S, Maker, Material, OCTAVES_HZ};
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use crate::strings::Moments;
 use crate::synth::compose::Composed;
@@ -68,7 +68,7 @@ pub fn lay(
             level_db: [0.0; STRINGS],
         },
         frets: strum.frets,
-        truth: [Truth::Clean; STRINGS],
+        truth: [BuzzTruth::Clean; STRINGS],
         computed: [false; STRINGS],
         met_a_fret: false,
         lifts_db: [0.0; OCTAVES_HZ.len()],
@@ -79,7 +79,7 @@ pub fn lay(
         rattle_db: 0.0,
     };
     let Some(maker) = maker else { return take };
-    let notes = Recorded {
+    let notes = RecordedGuitars {
         guitars: material.guitars,
         tuning,
         transpose: 0.0,
@@ -100,7 +100,7 @@ pub fn lay(
         samples: without,
         ..take.made.clone()
     });
-    take.truth[string] = Truth::Buzzes {
+    take.truth[string] = BuzzTruth::Buzzes {
         excess_db: target_db,
     };
     take.lifts_db = lifts_db;

@@ -7,17 +7,17 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::recorded::{Onset, Recorded, levels_db, swing};
+use super::recorded::{ContactSpan, RecordedGuitars, levels_db, swing};
 use super::twins::{Twins, at};
 use super::{Aim, Make};
-use crate::synth::body::Filter;
+use crate::synth::body::Biquad;
 use crate::synth::effects::filter_by;
 use crate::synth::notes::NOTE_RATE_HZ;
 use crate::synth::random::gauss;
 
 /// The guitars whose notes are limited.
 pub(super) struct Limited<'a> {
-    pub notes: Recorded<'a>,
+    pub notes: RecordedGuitars<'a>,
 }
 
 /// A bound further away than the swing by this factor limits nothing.
@@ -30,7 +30,7 @@ impl Make for Limited<'_> {
         if levels_db.is_empty() {
             return Twins::judged(free, []);
         }
-        let onset = Onset::drawn(rng);
+        let onset = ContactSpan::drawn(rng);
         let from = at(onset.from_s);
         let cut = cut(&free, hz, &onset, rng);
         let (first, last) = (
@@ -46,7 +46,7 @@ impl Make for Limited<'_> {
 }
 
 /// How far the swing goes beyond the bound, from the onset on.
-fn cut(note: &[f32], hz: f64, onset: &Onset, rng: &mut SmallRng) -> Vec<f32> {
+fn cut(note: &[f32], hz: f64, onset: &ContactSpan, rng: &mut SmallRng) -> Vec<f32> {
     let corner_hz = hz * rng.random_range(1.2..8.0);
     let mut swing = swing(note, hz, corner_hz, rng.random_range(2..8));
     if rng.random_bool(0.5) {
@@ -125,11 +125,11 @@ fn sound(cut: &[f32], rng: &mut SmallRng) -> Vec<f32> {
     }
     let rough = rng.random_range(0.0f64..1.0).powi(2);
     let straight = rng.random_range(0.1..1.0);
-    let mut bells: Vec<(f64, Filter)> = (0..rng.random_range(0..4))
+    let mut bells: Vec<(f64, Biquad)> = (0..rng.random_range(0..4))
         .map(|_| {
             let hz = 1_000.0 * 2f64.powf(rng.random_range(0.0..3.3));
             let gain = rng.random_range(0.0..2.0);
-            (gain, Filter::band_pass(hz, rng.random_range(0.5..8.0)))
+            (gain, Biquad::band_pass(hz, rng.random_range(0.5..8.0)))
         })
         .collect();
     let mut heard: Vec<f32> = sound

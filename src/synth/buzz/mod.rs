@@ -13,8 +13,8 @@
 //! | limited | recorded | its swing is cut off on one side |
 //! | hits | recorded | drawn bursts, one a period |
 //!
-//! Hits are there to be learnt from: they are like no real string, and as varied as no other maker. No network learns
-//! waves: they are there to measure all of them.
+//! Hits are there to be learnt from: they are like no real string, and as varied as no other maker. Each other maker is
+//! left out of what one network learns, and measures it.
 //!
 //! As many clean strings come from the same maker: computed ones, some struck hard enough to meet a fret for a moment,
 //! and recorded ones with contact that nobody hears. Every string that strikes a fret has a twin without it.
@@ -43,13 +43,13 @@ mod twins;
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::compose::{Composed, Conditions, Given, Sound, compose_with};
+use super::compose::{Composed, Conditions, Given, StringSound, compose_with};
 use super::distractor::Distractor;
 use super::notes::Guitar;
 use super::voicings;
 use crate::fretboard::{Frets, STRINGS, Tuning};
 use contact::RattlingNote;
-use recorded::Recorded;
+use recorded::RecordedGuitars;
 use twins::{ATTACK_S, JUDGED_S, LATEST_S, Twins, at, octaves_db};
 pub use twins::{OCTAVES_HZ, Swell};
 
@@ -66,7 +66,7 @@ pub enum Maker {
     Limited,
     /// Drawn bursts, one a period, laid onto recorded notes.
     Hits,
-    /// A computed string of waves in delay lines, over a whole fingerboard. Only measured.
+    /// A computed string of waves in delay lines, over a whole fingerboard.
     Waves,
 }
 
@@ -81,19 +81,10 @@ impl Maker {
         Maker::Waves,
     ];
 
-    /// Makers that networks learn.
-    pub const LEARNT: [Maker; 5] = [
-        Maker::Modal,
-        Maker::Grid,
-        Maker::Bursts,
-        Maker::Limited,
-        Maker::Hits,
-    ];
-
     /// One of its strings or hands, on notes of these guitars.
     fn drawn<'a>(
         self,
-        notes: Recorded<'a>,
+        notes: RecordedGuitars<'a>,
         contact: &'a [RattlingNote],
         rng: &mut SmallRng,
     ) -> Box<dyn Make + 'a> {
@@ -120,7 +111,7 @@ pub struct Material<'a> {
 
 /// Truth of one string.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Truth {
+pub enum BuzzTruth {
     /// Strikes no fret, or so little that it is no fault.
     Clean,
     /// Buzzes: in some octave of the treble the take has this much more than without the fret, in dB.
@@ -141,7 +132,7 @@ pub struct BuzzTake {
     /// The voicing that was meant.
     pub frets: Frets,
     /// Truth of each string, 6 to 1.
-    pub truth: [Truth; STRINGS],
+    pub truth: [BuzzTruth; STRINGS],
     /// True for strings that come from the maker: computed, or recorded and processed, or real contact.
     pub computed: [bool; STRINGS],
     /// True where clean strings of the maker met a fret for a moment, or so lightly that nobody hears it.
@@ -228,7 +219,7 @@ pub fn voice(
     at: (usize, u8),
     rng: &mut SmallRng,
 ) -> Option<Vec<f32>> {
-    let notes = Recorded {
+    let notes = RecordedGuitars {
         guitars: material.guitars,
         tuning,
         transpose: 0.0,
@@ -239,7 +230,7 @@ pub fn voice(
         return None;
     }
     let twins = make.twins(at, Aim::Buzz, rng);
-    matches!(twins.truth, Truth::Buzzes { .. }).then_some(twins.struck)
+    matches!(twins.truth, BuzzTruth::Buzzes { .. }).then_some(twins.struck)
 }
 
 /// Subject of the take.
@@ -292,7 +283,7 @@ pub fn draw(
 ) -> BuzzTake {
     let transpose = rng.random_range(-1.0..=1.0) * conditions.transpose;
     let contact = material.contact;
-    let notes = Recorded {
+    let notes = RecordedGuitars {
         guitars: material.guitars,
         tuning,
         transpose,
@@ -346,8 +337,10 @@ pub fn draw_real(
 }
 
 /// Every string of a voicing rings.
-fn ringing(frets: &Frets) -> [Sound; STRINGS] {
-    frets.0.map(|f| f.map_or(Sound::Nothing, Sound::Rings))
+fn ringing(frets: &Frets) -> [StringSound; STRINGS] {
+    frets
+        .0
+        .map(|f| f.map_or(StringSound::Nothing, StringSound::Rings))
 }
 
 /// What a take's strings have in common.
@@ -381,7 +374,7 @@ struct Parts {
     voices: [Option<Vec<f32>>; STRINGS],
     /// ... and what those that buzz would sound like without the fret.
     free: [Option<Vec<f32>>; STRINGS],
-    truth: [Option<Truth>; STRINGS],
+    truth: [Option<BuzzTruth>; STRINGS],
     swells: [Option<Swell>; STRINGS],
     hits_s: [f64; STRINGS],
     met_a_fret: bool,
@@ -389,7 +382,7 @@ struct Parts {
 
 /// What strings that were made to strike a fret come to in the take.
 struct Judged {
-    truth: [Truth; STRINGS],
+    truth: [BuzzTruth; STRINGS],
     lifts_db: [f64; OCTAVES_HZ.len()],
     free: Option<Composed>,
 }
@@ -398,14 +391,14 @@ impl Chord<'_> {
     fn take(
         &self,
         frets: Frets,
-        sounds: &[Sound; STRINGS],
+        sounds: &[StringSound; STRINGS],
         subject: Subject,
         make: &dyn Make,
         rng: &mut SmallRng,
     ) -> BuzzTake {
         let able = (0..STRINGS)
             .filter_map(|s| Some((s, frets.0[s]?)))
-            .filter(|&(s, fret)| sounds[s] == Sound::Rings(fret) && make.can(s, fret))
+            .filter(|&(s, fret)| sounds[s] == StringSound::Rings(fret) && make.can(s, fret))
             .collect();
         let parts = self.parts(shuffled(able, rng), subject, make, rng);
         let given = Given {
@@ -480,7 +473,7 @@ impl Chord<'_> {
 
     fn compose(
         &self,
-        sounds: &[Sound; STRINGS],
+        sounds: &[StringSound; STRINGS],
         given: &Given<'_>,
         rng: &mut SmallRng,
     ) -> Composed {
@@ -511,7 +504,7 @@ fn distractor(subject: Subject, rng: &mut SmallRng) -> Option<Distractor> {
 impl Parts {
     /// Takes in a string as the maker made it.
     fn put(&mut self, string: usize, aim: Aim, twins: Twins) {
-        let clean = twins.truth == Truth::Clean;
+        let clean = twins.truth == BuzzTruth::Clean;
         self.met_a_fret |= clean && twins.hits_s > 0.0;
         match aim {
             Aim::Buzz => {
@@ -535,7 +528,7 @@ impl Parts {
         twin: impl Fn(&Given<'_>) -> Composed,
     ) -> Judged {
         let mut judged = Judged {
-            truth: self.truth.map(|truth| truth.unwrap_or(Truth::Clean)),
+            truth: self.truth.map(|truth| truth.unwrap_or(BuzzTruth::Clean)),
             lifts_db: [0.0; OCTAVES_HZ.len()],
             free: None,
         };
@@ -567,8 +560,8 @@ impl Parts {
             let excess_db = alone.into_iter().fold(0.0, f64::max);
             let truth = &mut judged.truth[string];
             *truth = match *truth {
-                Truth::Buzzes { .. } if excess_db < AUDIBLE_DB => Truth::Between,
-                Truth::Buzzes { .. } => Truth::Buzzes { excess_db },
+                BuzzTruth::Buzzes { .. } if excess_db < AUDIBLE_DB => BuzzTruth::Between,
+                BuzzTruth::Buzzes { .. } => BuzzTruth::Buzzes { excess_db },
                 other => other,
             };
         }

@@ -3,25 +3,25 @@
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::hand::Hand;
+use super::hand::StrikingHand;
 use super::twins::{Attempt, Twins, noise, scale};
 use super::{Aim, Make, SECONDS};
 use crate::fretboard::Tuning;
 use crate::synth::effects::add;
 use crate::synth::instrument::Instrument;
-use crate::synth::strum::{Behaviour, Part, voices};
+use crate::synth::strum::{Behaviour, StringPart, voices};
 
 /// A guitar of modal strings and the hand that strikes it.
 pub(super) struct Modal {
     instrument: Instrument,
-    hand: Hand,
+    hand: StrikingHand,
 }
 
 impl Modal {
     pub fn drawn(tuning: &Tuning, rng: &mut SmallRng) -> Self {
         Modal {
             instrument: Instrument::drawn(tuning, rng),
-            hand: Hand::drawn(rng),
+            hand: StrikingHand::drawn(rng),
         }
     }
 }
@@ -40,7 +40,7 @@ impl Make for Modal {
         };
         // A fret ten times as far away as the string swings is none.
         let strengths = std::iter::once(-10.0).chain(aim.strengths(rng));
-        let parts = strengths.map(|strength| Part {
+        let parts = strengths.map(|strength| StringPart {
             fret,
             behaviour: behaviour(strength),
         });

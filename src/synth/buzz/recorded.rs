@@ -6,13 +6,13 @@ use rand::rngs::SmallRng;
 use super::Aim;
 use super::twins::at;
 use crate::fretboard::{STRINGS, Tuning};
-use crate::synth::compose::{Pitch, Sound, voice};
+use crate::synth::compose::{Pitch, StringSound, voice};
 use crate::synth::effects::{equalise, filter_by};
 use crate::synth::notes::{Guitar, NOTE_RATE_HZ};
 use crate::synth::random::gauss;
 
 /// The guitars that notes are taken from, one for each string.
-pub(super) struct Recorded<'a> {
+pub(super) struct RecordedGuitars<'a> {
     pub guitars: [&'a Guitar; STRINGS],
     pub tuning: &'a Tuning,
     /// Semitones by which the guitars are moved.
@@ -29,10 +29,10 @@ const WANDERS_S: (f64, f64) = (0.05, 0.4);
 /// Share of contact that is varied.
 const VARIED: f64 = 0.7;
 
-impl Recorded<'_> {
+impl RecordedGuitars<'_> {
     /// A recorded note moved to what the string sounds at `fret`, and its fundamental in Hz.
     pub fn note(&self, string: usize, fret: u8, rng: &mut SmallRng) -> (Vec<f32>, f64) {
-        let rings = Sound::Rings(fret);
+        let rings = StringSound::Rings(fret);
         let guitar = self.guitars[string];
         let pitch = Pitch {
             tuning: self.tuning,
@@ -62,7 +62,13 @@ impl Recorded<'_> {
 
     /// Moments at which the string comes nearest to the fret, as long as contact goes on: once a period, at some phase. In
     /// samples after the onset.
-    pub fn periods(&self, note: &[f32], hz: f64, onset: &Onset, rng: &mut SmallRng) -> Vec<f64> {
+    pub fn periods(
+        &self,
+        note: &[f32],
+        hz: f64,
+        onset: &ContactSpan,
+        rng: &mut SmallRng,
+    ) -> Vec<f64> {
         let swing = swing(note, hz, 1.25 * hz, 16);
         let period = f64::from(NOTE_RATE_HZ) / hz;
         let from = at(onset.from_s);
@@ -96,7 +102,7 @@ pub(super) fn swing(note: &[f32], hz: f64, corner_hz: f64, steep: i32) -> Vec<f3
 
 /// When contact begins and how long it goes on.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Onset {
+pub(super) struct ContactSpan {
     /// Beginning in seconds after the stroke; 0 where it begins with the attack.
     pub from_s: f64,
     pub lasts_s: f64,
@@ -111,15 +117,15 @@ const LATE_LASTS_S: (f64, f64) = (0.1, 0.6);
 /// How long contact from the attack goes on, in seconds. A choice.
 const ATTACK_LASTS_S: (f64, f64) = (0.2, 2.4);
 
-impl Onset {
+impl ContactSpan {
     pub fn drawn(rng: &mut SmallRng) -> Self {
         if rng.random_bool(FROM_ATTACK) {
-            return Onset {
+            return ContactSpan {
                 from_s: 0.0,
                 lasts_s: rng.random_range(ATTACK_LASTS_S.0..ATTACK_LASTS_S.1),
             };
         }
-        Onset {
+        ContactSpan {
             from_s: rng.random_range(LATE_S.0..LATE_S.1),
             lasts_s: rng.random_range(LATE_LASTS_S.0..LATE_LASTS_S.1),
         }

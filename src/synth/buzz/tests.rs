@@ -35,7 +35,9 @@ fn takes(maker: Maker, subject: Subject, seeds: std::ops::Range<u64>) -> Vec<Buz
 
 fn buzzing(take: &BuzzTake) -> usize {
     let truth = take.truth.iter();
-    truth.filter(|t| matches!(t, Truth::Buzzes { .. })).count()
+    truth
+        .filter(|t| matches!(t, BuzzTruth::Buzzes { .. }))
+        .count()
 }
 
 #[test]
@@ -62,11 +64,11 @@ fn a_struck_take_is_louder_in_the_treble_than_its_twin_by_the_told_lift_and_fini
             let Some(string) = take
                 .truth
                 .iter()
-                .position(|t| matches!(t, Truth::Buzzes { .. }))
+                .position(|t| matches!(t, BuzzTruth::Buzzes { .. }))
             else {
                 continue;
             };
-            let Truth::Buzzes { excess_db } = take.truth[string] else {
+            let BuzzTruth::Buzzes { excess_db } = take.truth[string] else {
                 unreachable!()
             };
             let free = take.free.as_ref().expect("a twin");

@@ -5,7 +5,7 @@ use std::ops::Range;
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::Truth;
+use super::BuzzTruth;
 use crate::synth::effects::{add, filter_by};
 use crate::synth::notes::{NOTE_RATE_HZ, NOTE_RMS};
 use crate::synth::random::gauss;
@@ -49,7 +49,7 @@ pub struct Swell {
 pub(super) struct Twins {
     pub struck: Vec<f32>,
     pub free: Vec<f32>,
-    pub truth: Truth,
+    pub truth: BuzzTruth,
     /// Time from the first to the last contact, in seconds.
     pub hits_s: f64,
     pub swell: Swell,
@@ -66,7 +66,7 @@ impl Twins {
     pub fn judged(free: Vec<f32>, attempts: impl IntoIterator<Item = Attempt>) -> Self {
         let mut twins = Twins {
             struck: free.clone(),
-            truth: Truth::Clean,
+            truth: BuzzTruth::Clean,
             hits_s: 0.0,
             swell: Swell::of(&free, &free),
             free,
@@ -76,7 +76,7 @@ impl Twins {
             twins.swell = Swell::of(&attempt.samples, &twins.free);
             twins.struck = attempt.samples;
             twins.hits_s = attempt.hits_s;
-            if matches!(twins.truth, Truth::Buzzes { .. }) {
+            if matches!(twins.truth, BuzzTruth::Buzzes { .. }) {
                 break;
             }
         }
@@ -100,7 +100,7 @@ impl Twins {
         Twins::judged(free, attempts)
     }
 
-    fn judge(&self, attempt: &Attempt) -> Truth {
+    fn judge(&self, attempt: &Attempt) -> BuzzTruth {
         let swell = Swell::of(&attempt.samples, &self.free);
         let excess_db = swell
             .windows_s()
@@ -108,11 +108,11 @@ impl Twins {
             .fold(0.0, f64::max);
         let lasts = swell.is_late() || attempt.hits_s >= BUZZES_S;
         if excess_db >= BUZZES_DB && lasts {
-            Truth::Buzzes { excess_db }
+            BuzzTruth::Buzzes { excess_db }
         } else if excess_db < CLEAN_DB {
-            Truth::Clean
+            BuzzTruth::Clean
         } else {
-            Truth::Between
+            BuzzTruth::Between
         }
     }
 }

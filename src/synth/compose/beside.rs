@@ -6,8 +6,8 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 
 use super::strings::{Pitch, voice};
-use super::stroke::Stroke;
-use super::{Sound, at};
+use super::stroke::StrokePlaces;
+use super::{StringSound, at};
 use crate::fretboard::STRINGS;
 use crate::synth::effects::add;
 use crate::synth::notes::{Guitar, NOTE_RATE_HZ};
@@ -50,7 +50,7 @@ pub(super) fn add_previous_chord(
     samples: &mut [f32],
     guitar: &Guitar,
     pitch: &Pitch<'_>,
-    stroke: &Stroke,
+    stroke: &StrokePlaces,
     rng: &mut SmallRng,
 ) {
     for (string, own_onset) in stroke.onsets.iter().enumerate() {
@@ -58,7 +58,7 @@ pub(super) fn add_previous_chord(
             continue;
         }
         let fret = rng.random_range(FRETS);
-        let mut tail = voice(guitar, pitch, (string, fret), Sound::Rings(fret), rng);
+        let mut tail = voice(guitar, pitch, (string, fret), StringSound::Rings(fret), rng);
         let begun = at(rng.random_range(BEGUN_S));
         if tail.len() <= begun + stroke.first {
             continue;
@@ -101,7 +101,13 @@ pub(super) fn add_next_chord(
     for string in 0..STRINGS {
         if rng.random_bool(SOUNDS_AFTER) {
             let fret = rng.random_range(FRETS);
-            let sound = voice(guitar, &pitch, (string, fret), Sound::Rings(fret), rng);
+            let sound = voice(
+                guitar,
+                &pitch,
+                (string, fret),
+                StringSound::Rings(fret),
+                rng,
+            );
             add(&mut samples[end..], &sound, 1.0);
         }
     }

@@ -19,16 +19,16 @@ use super::disguise::sound_along;
 use super::distractor::Distractor;
 use super::notes::{Guitar, NOTE_RATE_HZ};
 use crate::fretboard::{Frets, STRINGS, Tuning};
-use crate::take::{Strum, strum_near, strums_of};
+use crate::take::{Take, strum_near, strums_of};
 
 pub use conditions::Conditions;
-use strings::Struck;
+use strings::ComposedStrings;
 pub(super) use strings::{Pitch, voice};
-use stroke::Stroke;
+use stroke::StrokePlaces;
 
 /// Behaviour of one string in a composed take.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Sound {
+pub enum StringSound {
     /// Rings on at this fret.
     Rings(u8),
     /// A dead thud of the note at this fret.
@@ -58,14 +58,14 @@ pub struct Composed {
 
 impl Composed {
     /// The strum as the program itself finds it; nothing where no string is struck, or none is found.
-    pub fn found(&self, tuning: &Tuning, frets: &Frets) -> Option<Strum> {
+    pub fn found(&self, tuning: &Tuning, frets: &Frets) -> Option<Take> {
         let first = self.onsets.iter().flatten().min()?;
         let all = strums_of(&self.samples, NOTE_RATE_HZ, tuning, frets);
         strum_near(all, *first)
     }
 
     /// Finds the take with most strokes as the program does: a picked pass, where it is found.
-    pub fn found_longest(&self, tuning: &Tuning, frets: &Frets) -> Option<Strum> {
+    pub fn found_longest(&self, tuning: &Tuning, frets: &Frets) -> Option<Take> {
         let found = strums_of(&self.samples, NOTE_RATE_HZ, tuning, frets);
         found.into_iter().max_by_key(|strum| strum.onsets.len())
     }
@@ -99,7 +99,7 @@ pub struct Given<'a> {
 pub fn compose(
     guitar: &Guitar,
     tuning: &Tuning,
-    sounds: &[Sound; STRINGS],
+    sounds: &[StringSound; STRINGS],
     conditions: &Conditions,
     rng: &mut SmallRng,
 ) -> Composed {
@@ -110,13 +110,13 @@ pub fn compose(
 pub fn compose_with(
     guitar: &Guitar,
     tuning: &Tuning,
-    sounds: &[Sound; STRINGS],
+    sounds: &[StringSound; STRINGS],
     given: &Given<'_>,
     conditions: &Conditions,
     rng: &mut SmallRng,
 ) -> Composed {
     let pitch = Pitch::draw(tuning, given.transpose, conditions, rng);
-    let stroke = Stroke::draw(sounds, conditions, rng);
+    let stroke = StrokePlaces::draw(sounds, conditions, rng);
     let length = stroke.last + at(given.tail_s.unwrap_or(TAIL_S));
     let early = rng.random_bool(conditions.ends_early);
     let end = match early {
@@ -124,7 +124,7 @@ pub fn compose_with(
         false => length,
     };
     let mut samples = vec![0f32; length];
-    let Struck {
+    let ComposedStrings {
         mut end,
         dies_s,
         level_db,

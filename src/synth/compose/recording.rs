@@ -15,7 +15,7 @@ const PHONE_HIGH_HZ: Range<f64> = 4000.0..12000.0;
 /// Peaks of recordings, in dBFS. A choice: from soft to as loud as goes without clipping.
 const PEAK_DBFS: Range<f32> = -16.0..-2.0;
 
-/// Records sound whose first string is struck at `first`. Gives the factor that brought it to its level at last.
+/// Records sound whose first stroke falls at `first`. Gives the factor that brought it to its level at last.
 pub(super) fn record(
     samples: &mut [f32],
     first: usize,

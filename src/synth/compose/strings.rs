@@ -5,12 +5,12 @@ use std::ops::Range;
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::stroke::Stroke;
-use super::{Conditions, Given, Sound, at};
+use super::stroke::StrokePlaces;
+use super::{Conditions, Given, StringSound, at};
 use crate::fretboard::{STRINGS, Tuning};
 use crate::synth::disguise::Disguise;
 use crate::synth::effects::{add, damp, stretch};
-use crate::synth::notes::{Guitar, Note};
+use crate::synth::notes::{Guitar, RecordedNote};
 use crate::synth::random::gauss;
 
 /// Silence at the end of a recorded note that belongs to its fade, in seconds.
@@ -63,7 +63,7 @@ impl<'a> Pitch<'a> {
 }
 
 /// What came of the strings.
-pub(super) struct Struck {
+pub(super) struct ComposedStrings {
     /// End of the take: no recording ends before it.
     pub end: usize,
     /// T60 in seconds with which each string was made to die, where it was.
@@ -78,13 +78,13 @@ pub(super) fn strike(
     samples: &mut [f32],
     (guitar, given): (&Guitar, &Given<'_>),
     pitch: &Pitch<'_>,
-    sounds: &[Sound; STRINGS],
-    stroke: &Stroke,
+    sounds: &[StringSound; STRINGS],
+    stroke: &StrokePlaces,
     end: usize,
     conditions: &Conditions,
     rng: &mut SmallRng,
-) -> Struck {
-    let mut struck = Struck {
+) -> ComposedStrings {
+    let mut struck = ComposedStrings {
         end,
         dies_s: [None; STRINGS],
         level_db: [0.0; STRINGS],
@@ -117,15 +117,15 @@ pub(super) fn strike(
         // A recording that ends early would look like a choked string: the take ends with it. Of a
         // picked pass only the last string is still to be heard then.
         let counts = !stroke.picked || onset == stroke.last;
-        if counts && matches!(sound, Sound::Rings(_)) {
+        if counts && matches!(sound, StringSound::Rings(_)) {
             struck.end = struck
                 .end
                 .min(onset + voice.len().saturating_sub(at(FADE_S)));
         }
         let dies = match sound {
-            Sound::Thud(_) => Some((MUTED_T60_S, MUTED_UPPER)),
-            Sound::Choked(_) => Some((CHOKED_T60_S, CHOKED_UPPER)),
-            Sound::Rings(_) | Sound::Nothing => None,
+            StringSound::Thud(_) => Some((MUTED_T60_S, MUTED_UPPER)),
+            StringSound::Choked(_) => Some((CHOKED_T60_S, CHOKED_UPPER)),
+            StringSound::Rings(_) | StringSound::Nothing => None,
         };
         if let Some((t60_s, upper)) = dies {
             let t60_s = rng.random_range(t60_s);
@@ -138,10 +138,10 @@ pub(super) fn strike(
     struck
 }
 
-fn fret_of(sound: Sound) -> Option<u8> {
+fn fret_of(sound: StringSound) -> Option<u8> {
     match sound {
-        Sound::Rings(f) | Sound::Thud(f) | Sound::Choked(f) => Some(f),
-        Sound::Nothing => None,
+        StringSound::Rings(f) | StringSound::Thud(f) | StringSound::Choked(f) => Some(f),
+        StringSound::Nothing => None,
     }
 }
 
@@ -150,17 +150,18 @@ pub(in crate::synth) fn voice(
     guitar: &Guitar,
     pitch: &Pitch<'_>,
     (string, fret): (usize, u8),
-    sound: Sound,
+    sound: StringSound,
     rng: &mut SmallRng,
 ) -> Vec<f32> {
     let strikes = &guitar.dead_strikes;
-    if matches!(sound, Sound::Thud(_)) && !strikes.is_empty() && rng.random_bool(REAL_STRIKE) {
+    if matches!(sound, StringSound::Thud(_)) && !strikes.is_empty() && rng.random_bool(REAL_STRIKE)
+    {
         let strike = &strikes[rng.random_range(0..strikes.len())];
         return stretch(strike, 2f64.powf(rng.random_range(STRIKE_MOVED) / 12.0));
     }
     let midi = pitch.tuning.midi(string, fret);
     let wanted = f64::from(midi) + pitch.transpose;
-    let distance = |n: &Note| {
+    let distance = |n: &RecordedNote| {
         let off_place = match n.place {
             Some((s, f)) => {
                 OFF_STRING * (s as f64 - string as f64).abs()
@@ -171,7 +172,7 @@ pub(in crate::synth) fn voice(
         (f64::from(n.midi) - wanted).abs() + off_place
     };
     let nearest = guitar.notes.iter().map(distance).fold(f64::MAX, f64::min);
-    let near: Vec<&Note> = (guitar.notes.iter())
+    let near: Vec<&RecordedNote> = (guitar.notes.iter())
         .filter(|n| distance(n) <= nearest + AS_NEAR)
         .collect();
     let note = near[rng.random_range(0..near.len())];

@@ -5,7 +5,7 @@ use std::ops::Range;
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::{Conditions, Sound, at};
+use super::{Conditions, StringSound, at};
 use crate::fretboard::STRINGS;
 use crate::take::Manner;
 
@@ -21,7 +21,7 @@ const UNEVEN: Range<f64> = 0.5..1.5;
 const PICKED_UNEVEN: Range<f64> = 0.9..1.1;
 
 /// The strokes of a take, as places among its samples.
-pub(super) struct Stroke {
+pub(super) struct StrokePlaces {
     /// Places at which the strings are struck, strings 6 to 1.
     pub onsets: [Option<usize>; STRINGS],
     /// Place of the first one; 0 where none is struck.
@@ -32,9 +32,13 @@ pub(super) struct Stroke {
     pub picked: bool,
 }
 
-impl Stroke {
+impl StrokePlaces {
     /// Struck strings lie within the outermost ones that do anything.
-    pub fn draw(sounds: &[Sound; STRINGS], conditions: &Conditions, rng: &mut SmallRng) -> Self {
+    pub fn draw(
+        sounds: &[StringSound; STRINGS],
+        conditions: &Conditions,
+        rng: &mut SmallRng,
+    ) -> Self {
         let picked = conditions.manner == Manner::Picked;
         let step_s = if picked {
             rng.random_range(PICKED_STEP_S)
@@ -46,13 +50,13 @@ impl Stroke {
         let mut at_s = LEAD_S;
         for i in 0..STRINGS {
             let string = if down { i } else { STRINGS - 1 - i };
-            if sounds[string] != Sound::Nothing {
+            if sounds[string] != StringSound::Nothing {
                 onsets[string] = Some(at(at_s));
                 at_s += step_s * rng.random_range(if picked { PICKED_UNEVEN } else { UNEVEN });
             }
         }
         let struck = || onsets.iter().flatten().copied();
-        Stroke {
+        StrokePlaces {
             first: struck().min().unwrap_or(0),
             last: struck().max().unwrap_or(at(LEAD_S)),
             onsets,

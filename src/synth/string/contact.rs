@@ -15,7 +15,7 @@ const MOST_STEPS: usize = 40;
 pub struct Obstacle {
     /// Distance from the string's stopped end in metres.
     pub at_m: f64,
-    /// Room between the resting string and the obstacle in metres.
+    /// Clearance between the resting string and the obstacle in metres.
     pub gap_m: f64,
     /// Force in newtons when compressed by 1 m, a number that says how hard the obstacle is.
     pub stiffness: f64,

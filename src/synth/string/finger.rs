@@ -11,7 +11,7 @@ pub enum Finger {
     Half {
         /// Distance behind the fret, in metres.
         behind_m: f64,
-        /// Room over the fret, in metres.
+        /// Clearance over the fret, in metres.
         gap_m: f64,
         /// Loss in the flesh, in dB per second.
         flesh_db_s: f64,
@@ -25,7 +25,7 @@ pub enum Finger {
 
 /// A string that is held, ready to be plucked: its vibrating part and what touches it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Held {
+pub struct HeldString {
     /// The part of the string that vibrates.
     pub spec: Spec,
     /// Things that touch it, and where.
@@ -41,7 +41,7 @@ const PLACES: usize = 3;
 /// millimetre. A choice.
 pub const FRET_STIFFNESS: f64 = 3e6;
 
-impl Held {
+impl HeldString {
     /// Holds `open` (the open string) at `fret` with `finger`. `loss` is the stopped string's own.
     pub fn new(open: &Spec, fret: u8, finger: Finger, loss: Loss) -> Self {
         let share = 2f64.powf(-f64::from(fret) / 12.0);
@@ -58,7 +58,7 @@ impl Held {
         };
         let length_m = open.length_m * share;
         match finger {
-            Finger::Pressed => Held {
+            Finger::Pressed => HeldString {
                 spec: stopped(length_m),
                 contacts: Vec::new(),
             },
@@ -69,7 +69,7 @@ impl Held {
             } => {
                 let mut spec = stopped(length_m + behind_m);
                 spec.loss.db_s += flesh_db_s;
-                Held {
+                HeldString {
                     spec,
                     contacts: vec![Contact::Fret(Obstacle {
                         at_m: behind_m,
@@ -89,7 +89,7 @@ impl Held {
                         resistance: resistance / PLACES as f64,
                     })
                 });
-                Held {
+                HeldString {
                     spec: Spec { loss, ..*open },
                     contacts: contacts.collect(),
                 }

@@ -25,7 +25,7 @@ mod finger;
 mod pluck;
 
 pub use contact::{Contact, Flesh, Obstacle};
-pub use finger::{Finger, Held};
+pub use finger::{Finger, HeldString};
 use pluck::Driven;
 pub use pluck::{Pluck, Touch};
 

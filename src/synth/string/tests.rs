@@ -47,10 +47,10 @@ proptest! {
         fret in 0u8..13, aside_m in 0.000_5..0.004f64, gap_m in 0.0..0.000_5f64, which in 0..4,
     ) {
         let held = match which {
-            0 => Held::new(&A, fret, Finger::Pressed, A.loss).over(1, gap_m).over(2, 2.0 * gap_m),
-            1 => Held::new(&A, fret, Finger::Half { behind_m: 0.006, gap_m, flesh_db_s: 60.0 }, A.loss),
-            2 => Held::new(&A, fret.max(1), Finger::Touching { resistance: 2.0 }, A.loss),
-            _ => Held::new(&A, fret, Finger::Pressed, A.loss),
+            0 => HeldString::new(&A, fret, Finger::Pressed, A.loss).over(1, gap_m).over(2, 2.0 * gap_m),
+            1 => HeldString::new(&A, fret, Finger::Half { behind_m: 0.006, gap_m, flesh_db_s: 60.0 }, A.loss),
+            2 => HeldString::new(&A, fret.max(1), Finger::Touching { resistance: 2.0 }, A.loss),
+            _ => HeldString::new(&A, fret, Finger::Pressed, A.loss),
         };
         let mut string = PhysicalString::new(held.spec, &held.contacts, STEP_RATE_HZ);
         string.pluck(&Pluck { aside_m, ..PLUCK });
@@ -139,8 +139,8 @@ fn partials_die_with_the_time_set() {
 
 #[test]
 fn a_touching_finger_leaves_a_thud_and_half_a_press_a_short_note() {
-    let held = |finger| Held::new(&A, 3, finger, A.loss);
-    let level_db = |held: &Held, at_s: f64| {
+    let held = |finger| HeldString::new(&A, 3, finger, A.loss);
+    let level_db = |held: &HeldString, at_s: f64| {
         let samples = sound(held.spec, &held.contacts, PLUCK, 2, at_s + 0.1);
         let part = &samples[(at_s * 44_100.0) as usize..];
         10.0 * (part.iter().map(|s| s * s).sum::<f32>() / part.len() as f32).log10()
@@ -152,7 +152,7 @@ fn a_touching_finger_leaves_a_thud_and_half_a_press_a_short_note() {
         flesh_db_s: 150.0,
     });
     let touching = held(Finger::Touching { resistance: 2.0 });
-    let fall_db = |held: &Held| level_db(held, 0.02) - level_db(held, 0.42);
+    let fall_db = |held: &HeldString| level_db(held, 0.02) - level_db(held, 0.42);
     let (pressed, half, touching) = (fall_db(&pressed), fall_db(&half), fall_db(&touching));
     assert!(pressed < 10.0, "pressed: {pressed:.0} dB in 0.4 s");
     assert!((40.0..90.0).contains(&half), "half: {half:.0} dB");

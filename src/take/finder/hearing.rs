@@ -9,13 +9,13 @@ use super::{Finder, LEVEL_S};
 use crate::take::attack::{Attack, Brought, GAP_S, SURE};
 use crate::take::expected::{ChordFit, Explained};
 use crate::take::onset::Onset;
-use crate::take::ringing::{self, Hearing};
+use crate::take::ringing::{self, RingingMeasures};
 use crate::take::sweep::Sweep;
 use crate::take::{dead, meant, stop};
 
-/// The first string of an attack is struck at least this long after the last of the one before.
+/// The first stroke of an attack falls at least this long after the last of the one before.
 const AFTER_HEARD_S: f64 = 0.03;
-/// A line's beginning is known to this much: on composed takes 10 ms lost soft first strings, and
+/// A line's beginning is known to this much: on composed takes 10 ms lost soft first strokes, and
 /// 35 ms let the scrape of a hand in.
 const ENTRY_ERROR_S: f64 = 0.02;
 /// Two onsets this near to each other are one.
@@ -37,9 +37,11 @@ const BEGINNING_S: f64 = 0.05;
 /// [`is_unclear`]).
 const STEADY_FROM_S: f64 = 0.02;
 const STEADY_DB: f64 = 1.2;
+/// The next attack may begin so long before its first onset is heard.
+const NEXT_BEGINS_S: f64 = 0.02;
 
 /// The first attack, all of whose sound is there.
-struct Whole {
+struct WholeAttack {
     first: u64,
     last: u64,
     faint: bool,
@@ -50,7 +52,7 @@ struct Whole {
 }
 
 /// What was heard of it.
-struct Heard {
+struct HeardAttack {
     /// Lines of the spectrum that are new.
     lines: usize,
     /// Until where it was heard.
@@ -85,7 +87,7 @@ impl Finder {
     }
 
     /// The first attack that waits, where all its sound is there. After a chord no faint one is waited for.
-    fn first_whole(&mut self, settled: u64, end: u64) -> Option<Whole> {
+    fn first_whole(&mut self, settled: u64, end: u64) -> Option<WholeAttack> {
         let is_faint = |attack: &Vec<Onset>| attack[0].faint;
         while self.chord && self.attacks.front().is_some_and(is_faint) {
             self.attacks.pop_front();
@@ -100,7 +102,7 @@ impl Finder {
         let loud = (1..self.attacks.len()).find(|&i| !is_faint(&self.attacks[i]));
         let after = if faint { Some(1) } else { loud };
         let next = after.and_then(|i| self.attacks.get(i));
-        Some(Whole {
+        Some(WholeAttack {
             first,
             last,
             faint,
@@ -110,8 +112,8 @@ impl Finder {
     }
 
     /// Hears the first attack.
-    fn hear_whole(&mut self, whole: &Whole) -> Heard {
-        let &Whole {
+    fn hear_whole(&mut self, whole: &WholeAttack) -> HeardAttack {
+        let &WholeAttack {
             first, last, faint, ..
         } = whole;
         let mut next = whole.next;
@@ -139,7 +141,7 @@ impl Finder {
         } else {
             self.hint(&hearing)
         };
-        Heard {
+        HeardAttack {
             lines: hearing.lines,
             next,
             sweep,
@@ -148,16 +150,25 @@ impl Finder {
         }
     }
 
-    /// May the soft middle of a slow strum have gone unheard between this attack and the next?
-    fn is_broken(&self, whole: &Whole, heard: &Heard) -> bool {
-        !heard.brought.rings()
-            && heard.lines >= CHORD_LINES
-            && heard.next <= whole.last + self.samples(BROKEN_S)
-            && heard.next.saturating_sub(whole.first) <= self.samples(LONGEST_ATTACK_S)
+    /// May the soft middle of a slow strum have gone unheard between this attack and the next? Where a recording begins, all is
+    /// new at once, and little that comes soon after stands out.
+    fn is_broken(&self, whole: &WholeAttack, heard: &HeardAttack) -> bool {
+        let near = |next: u64| {
+            next <= whole.last + self.samples(BROKEN_S)
+                && next.saturating_sub(whole.first) <= self.samples(LONGEST_ATTACK_S)
+        };
+        let begins = self.is_beginning(whole) && heard.is_unclear && near(whole.next);
+        let soft = !heard.brought.rings() && heard.lines >= CHORD_LINES && near(heard.next);
+        begins || soft
+    }
+
+    /// May it be the beginning of the recording itself?
+    fn is_beginning(&self, whole: &WholeAttack) -> bool {
+        whole.first < self.samples(BEGINNING_S)
     }
 
     /// Hands an attack with these onsets on to what tells strums from passes.
-    fn settle(&mut self, whole: &Whole, heard: &Heard, onsets: &[Onset]) {
+    fn settle(&mut self, whole: &WholeAttack, heard: &HeardAttack, onsets: &[Onset]) {
         let brought = match heard.brought {
             Brought::Thud if !whole.faint && self.is_dead_strum(onsets, heard.sweep) => {
                 Brought::Dead
@@ -171,8 +182,8 @@ impl Finder {
             other => other,
         };
         // The recording itself begins: noise out of nothing is no attack.
-        let beginning = whole.first < self.samples(BEGINNING_S);
-        let noise = beginning && heard.is_unclear && self.is_steady(whole.last);
+        let beginning = self.is_beginning(whole);
+        let noise = beginning && heard.is_unclear && self.is_steady(whole.last, whole.next);
         if !noise && (brought.may_be_strum() || !beginning) {
             let attack = Attack {
                 onsets: self.strings_only(onsets, brought),
@@ -188,7 +199,7 @@ impl Finder {
     }
 
     /// Is what rings plainly a note of the chord that is meant, however many onsets there were?
-    fn is_expected_note(&self, h: &Hearing) -> bool {
+    fn is_expected_note(&self, h: &RingingMeasures) -> bool {
         h.lines >= LEAST_LINES
             && h.clarity() >= RICH_CLARITY
             && h.hum < MOST_HUM
@@ -207,9 +218,10 @@ impl Finder {
         after < before * 10f64.powf(STOP_DB / 10.0)
     }
 
-    /// Does what sounds after an attack with this last onset keep its level? Hum and noise do.
-    fn is_steady(&self, last: u64) -> bool {
-        let end = (last + self.samples(ringing::LATEST_S)).min(self.history.end());
+    /// Does what sounds after an attack with this last onset keep its level until the next one begins? Hum and noise do.
+    fn is_steady(&self, last: u64, next: u64) -> bool {
+        let latest = (last + self.samples(ringing::LATEST_S)).min(self.history.end());
+        let end = latest.min(next.saturating_sub(self.samples(NEXT_BEGINS_S)));
         let (from, stretch) = (last + self.samples(STEADY_FROM_S), self.samples(LEVEL_S));
         let early = self.history.power(from, from + stretch);
         let late = self.history.power(end.saturating_sub(stretch), end);
@@ -232,7 +244,7 @@ impl Finder {
         last: u64,
         next: u64,
         onsets: usize,
-    ) -> (Hearing, u64, bool) {
+    ) -> (RingingMeasures, u64, bool) {
         let stop = self.stopped(last, next);
         let brief = last + self.samples(meant::BRIEF_S);
         let is_meant = self.sequence.expected() >= Some(meant::STRINGS);
@@ -257,7 +269,7 @@ impl Finder {
     }
 
     /// Is what was heard last plainly not the chord that is meant, but a hand laid on the strings?
-    fn is_touch(&self, h: &Hearing) -> bool {
+    fn is_touch(&self, h: &RingingMeasures) -> bool {
         let note =
             || (self.expected.best(self.ringing.lines(), KNOWN_TO_HZ)).map_or(0.0, |e| e.fit);
         self.sequence.expected() > Some(1) && meant::is_touch(h, self.chord_fit(), note())
@@ -281,7 +293,7 @@ impl Finder {
     }
 
     /// What does not ring by itself may still be an expected note.
-    fn hint(&self, h: &Hearing) -> Brought {
+    fn hint(&self, h: &RingingMeasures) -> Brought {
         let heard = h.lines >= LEAST_LINES && h.hum < MOST_HUM && h.loss_db < MOST_LOSS_DB;
         if !heard {
             return Brought::Thud;
@@ -292,7 +304,7 @@ impl Finder {
         }
     }
 
-    /// The onsets from the first string on, without what the hand did just before.
+    /// The onsets from the first stroke on, without what the hand did just before.
     fn strings_only(&mut self, onsets: &[Onset], brought: Brought) -> Vec<u64> {
         let all = || onsets.iter().map(|o| o.at);
         if !brought.rings() {

@@ -11,14 +11,14 @@ use std::collections::VecDeque;
 
 use super::around::Around;
 use super::departure::Departure;
-use super::entry::Entry;
+use super::entry::EntryBuffers;
 use super::expected::ExpectedNotes;
-use super::history::History;
+use super::history::RecentSamples;
 use super::onset::{Onset, OnsetDetector};
 use super::ringing::{LONG_WINDOW_S, Ringing, WINDOW_S};
 use super::sequence::{Cut, Sequence};
 use super::sweep::{Sweep, Sweeps};
-use super::{Manner, Strum};
+use super::{Manner, Take};
 use crate::fretboard::{Frets, Tuning};
 
 /// A take ends this long before the first onset of the next one.
@@ -37,7 +37,7 @@ const LEVEL_S: f64 = 0.1;
 
 /// A take that is still sounding; positions in samples from the start of the stream.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Open {
+pub struct OpenTake {
     /// Its first onset.
     pub first: u64,
     /// The first onset of its last stroke; equal to `first` for a strum.
@@ -50,18 +50,18 @@ pub struct Open {
 }
 
 /// All takes of a recording, in order.
-pub fn strums(samples: &[f32], rate_hz: u32) -> Vec<Strum> {
+pub fn strums(samples: &[f32], rate_hz: u32) -> Vec<Take> {
     all(Finder::new(rate_hz), samples)
 }
 
 /// All takes of a recording in which this chord is meant, in order.
-pub fn strums_of(samples: &[f32], rate_hz: u32, tuning: &Tuning, frets: &Frets) -> Vec<Strum> {
+pub fn strums_of(samples: &[f32], rate_hz: u32, tuning: &Tuning, frets: &Frets) -> Vec<Take> {
     let mut finder = Finder::new(rate_hz);
     finder.expect(tuning, Some(frets));
     all(finder, samples)
 }
 
-fn all(mut finder: Finder, samples: &[f32]) -> Vec<Strum> {
+fn all(mut finder: Finder, samples: &[f32]) -> Vec<Take> {
     let mut found = Vec::new();
     finder.push(samples, &mut found);
     finder.finish(&mut found);
@@ -71,8 +71,8 @@ fn all(mut finder: Finder, samples: &[f32]) -> Vec<Strum> {
 /// Picks the take that begins nearest to `onset`, a position in their recording; none where none begins within
 /// [`NEAR_S`] of it.
 #[cfg(feature = "measuring")]
-pub fn strum_near(strums: Vec<Strum>, onset: usize) -> Option<Strum> {
-    let off = |s: &Strum| (s.first + s.onsets[0] as u64).abs_diff(onset as u64);
+pub fn strum_near(strums: Vec<Take>, onset: usize) -> Option<Take> {
+    let off = |s: &Take| (s.first + s.onsets[0] as u64).abs_diff(onset as u64);
     strums
         .into_iter()
         .min_by_key(off)
@@ -82,7 +82,7 @@ pub fn strum_near(strums: Vec<Strum>, onset: usize) -> Option<Strum> {
 /// Finds takes in a stream of mono samples.
 pub struct Finder {
     rate_hz: u32,
-    history: History,
+    history: RecentSamples,
     detector: OnsetDetector,
     sweeps: Sweeps,
     /// Sweeps of attacks that are not yet heard out.
@@ -93,7 +93,7 @@ pub struct Finder {
     /// Attacks not yet heard out, the last one perhaps still growing.
     attacks: VecDeque<Vec<Onset>>,
     departure: Departure,
-    entry: Entry,
+    entry: EntryBuffers,
     /// Last onset of the attack heard before.
     heard: u64,
     /// ... and whether it was a chord rather than one string. After one, no faint onset is waited for: what is
@@ -115,7 +115,7 @@ impl Finder {
         Finder {
             beside_music: false,
             rate_hz,
-            history: History::default(),
+            history: RecentSamples::default(),
             sweeps: Sweeps::new(f64::from(rate_hz), detector.frame, detector.hop, size),
             swept: VecDeque::new(),
             detector,
@@ -123,7 +123,7 @@ impl Finder {
             ringing_long: Ringing::new(&around, LONG_WINDOW_S),
             attacks: VecDeque::new(),
             departure: Departure::new(rate_hz),
-            entry: Entry::new(&around),
+            entry: EntryBuffers::new(&around),
             around,
             heard: 0,
             chord: false,
@@ -151,7 +151,7 @@ impl Finder {
     /// Takes the next samples, in blocks of any length, and adds the takes that have become
     /// certain to `found`, in the order in which they were played. The blocks make no difference
     /// to what is found.
-    pub fn push(&mut self, samples: &[f32], found: &mut Vec<Strum>) {
+    pub fn push(&mut self, samples: &[f32], found: &mut Vec<Take>) {
         // Long blocks go in piece by piece, so that memory does not depend on them.
         for piece in samples.chunks(self.rate_hz as usize) {
             self.history.push(piece);
@@ -163,7 +163,7 @@ impl Finder {
     }
 
     /// Ends the recording: gives the takes still open. The finder then starts over; the same chord is meant.
-    pub fn finish(&mut self, found: &mut Vec<Strum>) {
+    pub fn finish(&mut self, found: &mut Vec<Take>) {
         let end = self.history.end();
         // Every onset before the end becomes certain once the frames have passed it.
         while self.detector.settled_until() < end {
@@ -181,7 +181,7 @@ impl Finder {
     }
 
     /// The take that is sounding, where one is: known about 0.45 s after its last onset.
-    pub fn open(&self) -> Option<Open> {
+    pub fn open(&self) -> Option<OpenTake> {
         let settled = self.detector.settled_until();
         let unheard = self.attacks.front().map_or(settled, |a| a[0].at);
         self.sequence.sounding(unheard.min(settled))
@@ -189,7 +189,7 @@ impl Finder {
 
     /// Adds the takes that [`finish`](Finder::finish) would give, and goes on listening. A take
     /// that is still sounding comes with the sound that there is so far.
-    pub fn peek(&mut self, found: &mut Vec<Strum>) {
+    pub fn peek(&mut self, found: &mut Vec<Take>) {
         let waiting = self.sequence.clone();
         self.sequence.finish(self.history.end(), &mut self.cuts);
         self.give(found);
@@ -200,7 +200,7 @@ impl Finder {
         (seconds * f64::from(self.rate_hz)) as u64
     }
 
-    fn step(&mut self, found: &mut Vec<Strum>) {
+    fn step(&mut self, found: &mut Vec<Take>) {
         self.step_onset();
         let settled = self.detector.settled_until();
         self.hear(settled, u64::MAX);
@@ -224,9 +224,9 @@ impl Finder {
     }
 
     /// Cuts the takes out of the history.
-    fn give(&mut self, found: &mut Vec<Strum>) {
+    fn give(&mut self, found: &mut Vec<Take>) {
         let rate = f64::from(self.rate_hz);
-        let pre_roll = (Strum::PRE_ROLL_S * rate) as u64;
+        let pre_roll = (Take::PRE_ROLL_S * rate) as u64;
         let margin = self.samples(MARGIN_S);
         for cut in self.cuts.drain(..) {
             let first = self.history.clamp(cut.onsets[0].saturating_sub(pre_roll));
@@ -239,7 +239,7 @@ impl Finder {
             let end = self.history.clamp(end.max(last + 1));
             let died = died_away(&self.history, rate, cut.onsets[0], last, end);
             let samples = self.history.slice(first, died.unwrap_or(end)).to_vec();
-            found.push(Strum {
+            found.push(Take {
                 samples,
                 rate_hz: self.rate_hz,
                 first,
@@ -261,12 +261,18 @@ impl Finder {
             .min(waiting)
             .min(next);
         self.history
-            .forget(oldest.saturating_sub(self.samples(Strum::PRE_ROLL_S + LOOK_BACK_S)));
+            .forget(oldest.saturating_sub(self.samples(Take::PRE_ROLL_S + LOOK_BACK_S)));
     }
 }
 
 /// Where the sound of a take has died away, if it has before `end`.
-fn died_away(history: &History, rate_hz: f64, first: u64, last: u64, end: u64) -> Option<u64> {
+fn died_away(
+    history: &RecentSamples,
+    rate_hz: f64,
+    first: u64,
+    last: u64,
+    end: u64,
+) -> Option<u64> {
     let stretch = (LEVEL_S * rate_hz) as u64;
     let loudest = history.power(first, last + stretch);
     let silent = loudest * 10f64.powf(DIED_DB / 10.0);

@@ -3,7 +3,7 @@
 use crate::take::attack::{Brought, SURE};
 use crate::take::expected::Explained;
 use crate::take::onset::Onset;
-use crate::take::ringing::Hearing;
+use crate::take::ringing::RingingMeasures;
 use crate::take::several;
 
 // What is heard rings where these hold. Chosen on the scenes of tests/ear/finding_takes/measure.rs: of
@@ -59,7 +59,7 @@ const SWEPT_TONAL_DB: f64 = -6.0;
 const SWEPT_MOST_GAIN_DB: f64 = 10.0;
 
 /// Are strings that rang swept over again, by an attack with these onsets and log odds of a sweep?
-pub(super) fn is_swept(h: &Hearing, onsets: &[Onset], sweep: f64) -> bool {
+pub(super) fn is_swept(h: &RingingMeasures, onsets: &[Onset], sweep: f64) -> bool {
     h.lines > 0
         && h.something_rang()
         && several::swept(h, onsets, sweep) > 0.0
@@ -70,16 +70,16 @@ pub(super) fn is_swept(h: &Hearing, onsets: &[Onset], sweep: f64) -> bool {
 }
 
 /// May it be the noise or the hum of a room?
-pub(super) fn is_unclear(h: &Hearing) -> bool {
+pub(super) fn is_unclear(h: &RingingMeasures) -> bool {
     h.clarity() < NOISE_CLARITY || h.hum > NOISE_HUM
 }
 
-fn is_one_series(h: &Hearing) -> bool {
+fn is_one_series(h: &RingingMeasures) -> bool {
     h.one_series >= ONE_SERIES
 }
 
 /// Is what rang before struck again, by an attack with these onsets?
-pub(super) fn is_struck_again(h: &Hearing, onsets: &[Onset]) -> bool {
+pub(super) fn is_struck_again(h: &RingingMeasures, onsets: &[Onset]) -> bool {
     let (least, most) = AGAIN_GAINS_DB;
     h.lines > 0
         && !h.is_one_voice()
@@ -92,7 +92,7 @@ pub(super) fn is_struck_again(h: &Hearing, onsets: &[Onset]) -> bool {
 }
 
 /// Does something ring after an attack with so many onsets?
-pub(super) fn rings(h: &Hearing, onsets: usize) -> bool {
+pub(super) fn rings(h: &RingingMeasures, onsets: usize) -> bool {
     let one = is_one_series(h);
     let plain = h.lines >= LEAST_LINES && h.clarity() >= LEAST_CLARITY;
     let again = h.lines >= CHORD_LINES
@@ -111,8 +111,8 @@ pub(super) fn rings(h: &Hearing, onsets: usize) -> bool {
 /// What rings after an attack with these onsets, heard with short windows and with long ones; and which expected note
 /// explains it best. `sweep`: log odds of a sweep, where nothing else tells that something rings.
 pub(super) fn strings(
-    h: &Hearing,
-    long: &Hearing,
+    h: &RingingMeasures,
+    long: &RingingMeasures,
     onsets: &[Onset],
     expected: Option<Explained>,
     sweep: Option<f64>,
@@ -121,7 +121,7 @@ pub(super) fn strings(
     let several = sweep.map_or(several, |odds| several.max(several::swept(h, onsets, odds)));
     let few = h.lines < CHORD_LINES && !is_struck_again(h, onsets) && sweep.is_none();
     let several = if few { several.min(-SURE) } else { several };
-    let pitch_hz = |h: &Hearing| is_one_series(h).then_some(h.fundamental_hz);
+    let pitch_hz = |h: &RingingMeasures| is_one_series(h).then_some(h.fundamental_hz);
     let resolved = long.lines >= LEAST_LINES && long.clarity() >= AS_CLEAR * h.clarity();
     let heard_hz = pitch_hz(long).filter(|_| resolved).or(pitch_hz(h));
     let expected = expected.filter(|e| e.fit >= EXPLAINED);

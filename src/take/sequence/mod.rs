@@ -3,7 +3,7 @@
 mod ways;
 
 use super::attack::Attack;
-use super::{Manner, Open, Strum};
+use super::{Manner, OpenTake, Take};
 use crate::fretboard::STRINGS;
 use ways::{Piece, Way};
 
@@ -29,13 +29,13 @@ const MOST_WAITING: usize = 2 * STRINGS;
 
 /// A take whose end is not known yet.
 #[derive(Debug, Clone, PartialEq)]
-struct Sounding {
+struct UnendedTake {
     onsets: Vec<u64>,
     manner: Manner,
     middle: Option<u64>,
 }
 
-impl Sounding {
+impl UnendedTake {
     fn first(&self) -> u64 {
         self.onsets[0]
     }
@@ -50,7 +50,7 @@ impl Sounding {
 pub(super) struct Sequence {
     rate_hz: f64,
     /// The take that is sounding, where it is certain that it is one.
-    open: Option<Sounding>,
+    open: Option<UnendedTake>,
     /// When the last strum among the attacks told began.
     strum: Option<u64>,
     /// How many strings the chord has that is meant.
@@ -99,12 +99,12 @@ impl Sequence {
 
     /// The earliest onset that may still be part of a take to come.
     pub fn oldest(&self) -> Option<u64> {
-        let open = self.open.iter().map(Sounding::first);
+        let open = self.open.iter().map(UnendedTake::first);
         open.chain(self.waiting.first().map(Attack::first)).min()
     }
 
     /// The take that is sounding; no attack before `unheard` will come.
-    pub fn sounding(&self, unheard: u64) -> Option<Open> {
+    pub fn sounding(&self, unheard: u64) -> Option<OpenTake> {
         let waits = self.pieces.iter().rev().find_map(|p| Some((p, p.manner?)));
         let (manner, first, last, rest) = match waits {
             Some((piece, manner)) => {
@@ -121,11 +121,11 @@ impl Sequence {
             Manner::Picked => (last, unheard > last + self.samples(LONGEST_PASS_GAP_S)),
             Manner::Strummed => {
                 let next = rest.iter().find(|a| a.may_be_strum()).map(Attack::first);
-                let enough = first + self.samples(Strum::JUDGED_S);
+                let enough = first + self.samples(Take::JUDGED_S);
                 (first, next.unwrap_or(unheard) >= enough)
             }
         };
-        Some(Open {
+        Some(OpenTake {
             first,
             last,
             manner,
@@ -157,7 +157,7 @@ impl Sequence {
             self.tell_all(cuts);
         }
         let tail = self.samples(LONGEST_TAIL_S);
-        let over = |open: &Sounding| now > open.last() + tail;
+        let over = |open: &UnendedTake| now > open.last() + tail;
         if self.waiting.is_empty() && self.open.as_ref().is_some_and(over) {
             self.close(now, false, cuts);
         }
@@ -203,7 +203,7 @@ impl Sequence {
                     (strokes.map(Attack::first).collect(), None)
                 }
             };
-            self.open = Some(Sounding {
+            self.open = Some(UnendedTake {
                 onsets,
                 manner,
                 middle,

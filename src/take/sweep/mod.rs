@@ -8,11 +8,11 @@ use std::collections::VecDeque;
 use rustfft::num_complex::Complex;
 
 #[cfg(feature = "measuring")]
-use super::history::History;
+use super::history::RecentSamples;
 #[cfg(feature = "measuring")]
 use super::onset::OnsetDetector;
 use super::onset::{FRAME_S, HOP_S};
-use network::Running;
+use network::StreamMemory;
 
 pub use network::{BANDS, LAYOUT, Network};
 
@@ -71,7 +71,7 @@ pub(super) struct Sweeps {
     bands: Vec<std::ops::Range<usize>>,
     norm: f64,
     network: Network,
-    running: Running,
+    running: StreamMemory,
     /// Levels of the last frames in dB, newest last, and the loudest band of each.
     levels: VecDeque<Vec<f32>>,
     begun: bool,
@@ -198,7 +198,7 @@ impl Sweeps {
 /// wholly in it.
 #[cfg(feature = "measuring")]
 pub fn levels(samples: &[f32], rate_hz: u32) -> Vec<f32> {
-    let mut history = History::default();
+    let mut history = RecentSamples::default();
     history.push(samples);
     let mut detector = OnsetDetector::new(rate_hz);
     let (_, size) = detector.spectrum();

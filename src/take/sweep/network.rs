@@ -33,7 +33,7 @@ pub struct Network {
 
 /// Memory of the network of a stream.
 #[derive(Debug, Clone)]
-pub struct Running {
+pub struct StreamMemory {
     begin: Line,
     rounds: Vec<Line>,
     near: Vec<f32>,
@@ -118,8 +118,8 @@ impl Network {
     }
 
     /// The state in which a stream begins.
-    pub fn running(&self) -> Running {
-        Running {
+    pub fn running(&self) -> StreamMemory {
+        StreamMemory {
             begin: Line::new(SEEN, 1, true),
             rounds: rounds()
                 .map(|(apart, middle)| Line::new(self.width, apart, middle))
@@ -132,8 +132,8 @@ impl Network {
 
     /// Takes the next frame; gives the log odds of a sweep eight frames before it, which the rounds look ahead; `None`
     /// before the first.
-    pub fn step(&self, seen: &[f32], state: &mut Running) -> Option<f32> {
-        let Running {
+    pub fn step(&self, seen: &[f32], state: &mut StreamMemory) -> Option<f32> {
+        let StreamMemory {
             begin,
             rounds,
             near,

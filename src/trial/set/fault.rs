@@ -16,7 +16,7 @@ pub struct Refusal {
     /// Line of the table, from 1; `None` for a fault of the whole.
     pub line: Option<u64>,
     /// Fault of that line.
-    pub fault: Fault,
+    pub fault: SetFault,
 }
 
 impl fmt::Display for Refusal {
@@ -32,7 +32,7 @@ impl fmt::Display for Refusal {
 /// Fault of a set. Foreign text in it is shortened and in quotation marks.
 #[derive(Debug, Error)]
 #[non_exhaustive]
-pub enum Fault {
+pub enum SetFault {
     /// The table, or the folder, cannot be had: a sentence that names the file.
     #[error("{0}")]
     Disk(String),

@@ -45,7 +45,7 @@ impl KnownBy {
 
 /// One take of a set.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Labelled {
+pub struct LabelledTake {
     /// Name of its file, in the set's folder.
     pub file: String,
     /// Beginning in its file, in seconds; `None` where it is the only take there.
@@ -70,10 +70,10 @@ pub struct Labelled {
     pub rate_hz: Option<u32>,
 }
 
-impl Labelled {
+impl LabelledTake {
     /// A clean take of `frets`, with nothing said about the guitar.
-    pub fn clean(file: &str, frets: Frets) -> Labelled {
-        Labelled {
+    pub fn clean(file: &str, frets: Frets) -> LabelledTake {
+        LabelledTake {
             file: file.to_owned(),
             at_s: None,
             frets,

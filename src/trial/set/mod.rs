@@ -11,8 +11,8 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-pub use fault::{Fault, Refusal};
-pub use labelled::{KnownBy, Labelled};
+pub use fault::{Refusal, SetFault};
+pub use labelled::{KnownBy, LabelledTake};
 
 use crate::audio::write_wav;
 use crate::disk::{self, DiskError};
@@ -38,7 +38,7 @@ const LENGTH_S: f64 = 0.011;
 #[derive(Debug)]
 pub struct Set {
     folder: PathBuf,
-    rows: Vec<Labelled>,
+    rows: Vec<LabelledTake>,
     left_over: Vec<String>,
 }
 
@@ -51,7 +51,7 @@ impl Set {
         let refusal = |what: String| Refusal {
             table: shown(folder),
             line: None,
-            fault: Fault::Disk(what),
+            fault: SetFault::Disk(what),
         };
         fs::create_dir_all(folder)
             .map_err(|why| refusal(words::labelled::folder_not_made(shown(folder), why)))?;
@@ -82,7 +82,7 @@ impl Set {
             fault,
         };
         let text = disk::read_text(&path, MOST_TABLE_BYTES)
-            .map_err(|error| vec![refusal(None, Fault::Disk(error.to_string()))])?;
+            .map_err(|error| vec![refusal(None, SetFault::Disk(error.to_string()))])?;
         let read = table::read(&text, &name);
         let mut refusals: Vec<Refusal> = (read.faults.into_iter())
             .map(|(line, fault)| refusal(line, fault))
@@ -104,7 +104,7 @@ impl Set {
             refusals.sort_by_key(|refusal| refusal.line);
             return Err(refusals);
         }
-        let rows: Vec<Labelled> = read.takes.into_iter().map(|(_, take)| take).collect();
+        let rows: Vec<LabelledTake> = read.takes.into_iter().map(|(_, take)| take).collect();
         let known: BTreeSet<&str> = rows.iter().map(|take| take.file.as_str()).collect();
         let left_over = sounds_in(folder).filter(|name| !known.contains(name.as_str()));
         let mut left_over: Vec<String> = left_over.collect();
@@ -122,7 +122,7 @@ impl Set {
     }
 
     /// The takes, in the order of the table.
-    pub fn rows(&self) -> &[Labelled] {
+    pub fn rows(&self) -> &[LabelledTake] {
         &self.rows
     }
 
@@ -132,8 +132,8 @@ impl Set {
     }
 
     /// Takes by file, in the order in which the table names the files: where the file lies, and what is labelled in it.
-    pub fn by_file(&self) -> Vec<(PathBuf, Vec<&Labelled>)> {
-        let mut files: Vec<(PathBuf, Vec<&Labelled>)> = Vec::new();
+    pub fn by_file(&self) -> Vec<(PathBuf, Vec<&LabelledTake>)> {
+        let mut files: Vec<(PathBuf, Vec<&LabelledTake>)> = Vec::new();
         let mut places: HashMap<&str, usize> = HashMap::new();
         for row in &self.rows {
             let place = *places.entry(&row.file).or_insert(files.len());
@@ -146,7 +146,7 @@ impl Set {
     }
 
     /// Path of the sound of a take.
-    pub fn path(&self, take: &Labelled) -> PathBuf {
+    pub fn path(&self, take: &LabelledTake) -> PathBuf {
         self.folder.join(&take.file)
     }
 
@@ -166,9 +166,14 @@ impl Set {
     ///
     /// # Errors
     /// [`DiskError::Unwritable`]; the table is then as it was.
-    pub fn add(&mut self, take: &Labelled, samples: &[f32], rate_hz: u32) -> Result<(), DiskError> {
+    pub fn add(
+        &mut self,
+        take: &LabelledTake,
+        samples: &[f32],
+        rate_hz: u32,
+    ) -> Result<(), DiskError> {
         write_wav(&self.path(take), rate_hz, samples)?;
-        self.rows.push(Labelled {
+        self.rows.push(LabelledTake {
             at_s: None,
             seconds: Some(hundredths(samples.len() as f64 / f64::from(rate_hz))),
             rate_hz: Some(rate_hz),
@@ -183,14 +188,14 @@ impl Set {
     ///
     /// # Errors
     /// A sound that cannot be had or is not whole, and what the table cannot hold.
-    pub fn label(&mut self, take: &Labelled) -> Result<(), Refusal> {
+    pub fn label(&mut self, take: &LabelledTake) -> Result<(), Refusal> {
         let refusal = |fault| Refusal {
             table: shown(&self.folder.join(TABLE)),
             line: None,
             fault,
         };
         let holds = sound::holds(&self.path(take), &take.file).map_err(refusal)?;
-        let labelled = Labelled {
+        let labelled = LabelledTake {
             seconds: Some(hundredths(holds.seconds)),
             rate_hz: Some(holds.rate_hz),
             ..take.clone()
@@ -203,7 +208,7 @@ impl Set {
             Refusal {
                 table: shown(&self.folder.join(TABLE)),
                 line: None,
-                fault: Fault::Disk(error.to_string()),
+                fault: SetFault::Disk(error.to_string()),
             }
         })
     }
@@ -212,8 +217,8 @@ impl Set {
     ///
     /// # Errors
     /// [`DiskError::Unwritable`]; the table is then as it was.
-    pub fn relabel(&mut self, take: &Labelled) -> Result<(), DiskError> {
-        let is_it = |row: &&mut Labelled| row.file == take.file && row.at_s == take.at_s;
+    pub fn relabel(&mut self, take: &LabelledTake) -> Result<(), DiskError> {
+        let is_it = |row: &&mut LabelledTake| row.file == take.file && row.at_s == take.at_s;
         let Some(row) = self.rows.iter_mut().find(is_it) else {
             return Ok(());
         };
@@ -231,7 +236,7 @@ impl Set {
     ///
     /// # Errors
     /// [`DiskError::Unwritable`]; the take is then still there.
-    pub fn take_back(&mut self) -> Result<Option<Labelled>, DiskError> {
+    pub fn take_back(&mut self) -> Result<Option<LabelledTake>, DiskError> {
         let Some(last) = self.rows.pop() else {
             return Ok(None);
         };
@@ -255,7 +260,7 @@ impl Set {
 ///
 /// # Errors
 /// None that is known: it is written into memory.
-pub fn table_of(takes: &[Labelled]) -> io::Result<Vec<u8>> {
+pub fn table_of(takes: &[LabelledTake]) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     table::write(&mut bytes, takes)?;
     Ok(bytes)

@@ -3,8 +3,8 @@
 use std::fs;
 use std::path::Path;
 
-use super::fault::Fault;
-use super::{LENGTH_S, LONGEST_S, Labelled, MOST_BYTES};
+use super::fault::SetFault;
+use super::{LENGTH_S, LONGEST_S, LabelledTake, MOST_BYTES};
 use crate::audio::{AudioError, Reader};
 use crate::fretboard::quoted;
 use crate::listening::damage;
@@ -22,16 +22,16 @@ pub struct Holds {
 ///
 /// # Errors
 /// What is no plain file, is too long, is cut or holds something else.
-pub fn holds(path: &Path, name: &str) -> Result<Holds, Fault> {
-    let sound = |error: AudioError| Fault::Sound(error.to_string());
+pub fn holds(path: &Path, name: &str) -> Result<Holds, SetFault> {
+    let sound = |error: AudioError| SetFault::Sound(error.to_string());
     let name = || quoted(name);
     if let Ok(about) = fs::symlink_metadata(path) {
         if about.is_symlink() {
-            return Err(Fault::Link(name()));
+            return Err(SetFault::Link(name()));
         }
         if about.len() > MOST_BYTES {
             let bytes = about.len();
-            return Err(Fault::Huge {
+            return Err(SetFault::Huge {
                 name: name(),
                 bytes,
             });
@@ -44,11 +44,11 @@ pub fn holds(path: &Path, name: &str) -> Result<Holds, Fault> {
     while reader.read(&mut block).map_err(sound)? {
         samples += block.len();
         if samples > most {
-            return Err(Fault::Long(name()));
+            return Err(SetFault::Long(name()));
         }
     }
     if let Some(damage) = damage(path, &reader.health(), rate_hz) {
-        return Err(Fault::Sound(damage));
+        return Err(SetFault::Sound(damage));
     }
     Ok(Holds {
         seconds: samples as f64 / f64::from(rate_hz),
@@ -60,11 +60,11 @@ pub fn holds(path: &Path, name: &str) -> Result<Holds, Fault> {
 ///
 /// # Errors
 /// Where the table claims something else.
-pub fn check(take: &Labelled, holds: Holds) -> Result<(), Fault> {
+pub fn check(take: &LabelledTake, holds: Holds) -> Result<(), SetFault> {
     let name = || quoted(&take.file);
     if let Some(said) = take.rate_hz.filter(|&said| said != holds.rate_hz) {
         let found = holds.rate_hz;
-        return Err(Fault::Rate {
+        return Err(SetFault::Rate {
             name: name(),
             found,
             said,
@@ -73,14 +73,14 @@ pub fn check(take: &Labelled, holds: Holds) -> Result<(), Fault> {
     let found = holds.seconds;
     let is_off = |said: &f64| (said - found).abs() > LENGTH_S;
     if let Some(said) = take.seconds.filter(is_off) {
-        return Err(Fault::Length {
+        return Err(SetFault::Length {
             name: name(),
             found,
             said,
         });
     }
     match take.at_s {
-        Some(at_s) if at_s >= found => Err(Fault::AfterEnd {
+        Some(at_s) if at_s >= found => Err(SetFault::AfterEnd {
             name: name(),
             at_s,
             found,

@@ -4,8 +4,8 @@ use std::collections::HashMap;
 use std::io::{self, Write};
 use std::path::{Component, Path};
 
-use super::fault::Fault;
-use super::{ENDINGS, KnownBy, LONGEST_S, Labelled, MOST_ROWS};
+use super::fault::SetFault;
+use super::{ENDINGS, KnownBy, LONGEST_S, LabelledTake, MOST_ROWS};
 use crate::audio::{MAX_RATE_HZ, MIN_RATE_HZ};
 use crate::disk::{Table, cell_meant};
 use crate::fretboard::{Frets, STRINGS, quoted, string_number};
@@ -38,16 +38,16 @@ const LONGEST_FILE: usize = 255;
 #[derive(Debug, Default)]
 pub struct Rows {
     /// Takes in the order of their first lines.
-    pub takes: Vec<(u64, Labelled)>,
+    pub takes: Vec<(u64, LabelledTake)>,
     /// Faults with their lines.
-    pub faults: Vec<(Option<u64>, Fault)>,
+    pub faults: Vec<(Option<u64>, SetFault)>,
 }
 
 /// Writes the whole table.
 ///
 /// # Errors
 /// Where `out` cannot be written.
-pub fn write(out: &mut dyn Write, takes: &[Labelled]) -> io::Result<()> {
+pub fn write(out: &mut dyn Write, takes: &[LabelledTake]) -> io::Result<()> {
     let mut table = Table::new(out, COLUMNS)?;
     for take in takes {
         let faults: Vec<usize> = (0..STRINGS)
@@ -84,9 +84,9 @@ fn number(number: Option<f64>) -> String {
 }
 
 /// A take that is being put together from its lines.
-struct Begun {
+struct BegunTake {
     line: u64,
-    take: Labelled,
+    take: LabelledTake,
     /// Line that names each string.
     named: [Option<u64>; STRINGS],
     /// Line that calls it clean.
@@ -95,7 +95,7 @@ struct Begun {
 
 /// What one line says.
 struct Line {
-    take: Labelled,
+    take: LabelledTake,
     string: Option<(usize, Deed)>,
 }
 
@@ -112,7 +112,7 @@ pub fn read(text: &str, shown: &str) -> Rows {
     let columns = reader.headers().cloned().unwrap_or_default();
     let place = |name: &str| columns.iter().position(|c| c.eq_ignore_ascii_case(name));
     if let Some(missing) = NEEDED.into_iter().find(|name| place(name).is_none()) {
-        let fault = Fault::Column {
+        let fault = SetFault::Column {
             table: shown.to_owned(),
             expected: words::labelled::NEEDED_COLUMNS,
             missing,
@@ -121,7 +121,7 @@ pub fn read(text: &str, shown: &str) -> Rows {
         return rows;
     }
     let places = COLUMNS.map(place);
-    let mut begun: Vec<Begun> = Vec::new();
+    let mut begun: Vec<BegunTake> = Vec::new();
     // By file, and by file and moment.
     let mut files: HashMap<String, usize> = HashMap::new();
     let mut takes: HashMap<(String, Option<u64>), usize> = HashMap::new();
@@ -130,14 +130,14 @@ pub fn read(text: &str, shown: &str) -> Rows {
         let (line, record) = match record {
             Ok(record) => (record.position().map(csv::Position::line), record),
             Err(error) => {
-                let fault = Fault::Line(csv_words(&error));
+                let fault = SetFault::Line(csv_words(&error));
                 rows.faults.push((at_reader(&error), fault));
                 continue;
             }
         };
         let number = line.unwrap_or(0);
         if count >= MOST_ROWS {
-            rows.faults.push((line, Fault::TooManyRows));
+            rows.faults.push((line, SetFault::TooManyRows));
             break;
         }
         let cell = |column: &str| {
@@ -157,7 +157,7 @@ pub fn read(text: &str, shown: &str) -> Rows {
         };
         let of_file = files.get(&said.take.file).map(|&first| &begun[first]);
         if let Some(first) = of_file.filter(|b| b.take.at_s.is_some() != said.take.at_s.is_some()) {
-            let fault = Fault::SomeAt {
+            let fault = SetFault::SomeAt {
                 before: first.line,
                 with: first.take.at_s.is_some(),
             };
@@ -166,7 +166,7 @@ pub fn read(text: &str, shown: &str) -> Rows {
         }
         let key = (said.take.file.clone(), said.take.at_s.map(f64::to_bits));
         let index = *takes.entry(key).or_insert_with(|| {
-            begun.push(Begun {
+            begun.push(BegunTake {
                 line: number,
                 take: said.take.clone(),
                 named: [None; STRINGS],
@@ -193,9 +193,9 @@ fn csv_words(error: &csv::Error) -> String {
     }
 }
 
-impl Begun {
+impl BegunTake {
     /// Takes in what a line says.
-    fn add(&mut self, said: &Line, line: u64) -> Result<(), Fault> {
+    fn add(&mut self, said: &Line, line: u64) -> Result<(), SetFault> {
         let (mine, theirs) = (&self.take, &said.take);
         let differs = [
             ("frets", mine.frets != theirs.frets),
@@ -209,12 +209,12 @@ impl Begun {
         ];
         if let Some((column, _)) = differs.into_iter().find(|(_, differs)| *differs) {
             let before = self.line;
-            return Err(Fault::Differs { column, before });
+            return Err(SetFault::Differs { column, before });
         }
         let Some((string, deed)) = said.string else {
             let named = self.named.iter().flatten().next();
             return match named.or(self.clean.as_ref()) {
-                Some(&before) => Err(Fault::CleanAndNot { before }),
+                Some(&before) => Err(SetFault::CleanAndNot { before }),
                 None => {
                     self.clean = Some(line);
                     Ok(())
@@ -222,11 +222,11 @@ impl Begun {
             };
         };
         if let Some(before) = self.clean {
-            return Err(Fault::CleanAndNot { before });
+            return Err(SetFault::CleanAndNot { before });
         }
         if let Some(before) = self.named[string] {
             let string = string_number(string);
-            return Err(Fault::Twice { string, before });
+            return Err(SetFault::Twice { string, before });
         }
         self.named[string] = Some(line);
         self.take.deeds[string] = deed;
@@ -235,30 +235,30 @@ impl Begun {
 }
 
 /// Reads one line, whose cells `cell` gives by their column.
-fn parsed<'a>(cell: impl Fn(&str) -> &'a str) -> Result<Line, Fault> {
+fn parsed<'a>(cell: impl Fn(&str) -> &'a str) -> Result<Line, SetFault> {
     let file = cell("file");
     check_name(file)?;
     let frets = match cell("frets") {
-        "" => return Err(Fault::Empty("frets")),
+        "" => return Err(SetFault::Empty("frets")),
         text => text.parse::<Frets>(),
     };
-    let frets = frets.map_err(|error| Fault::Frets(error.to_string()))?;
+    let frets = frets.map_err(|error| SetFault::Frets(error.to_string()))?;
     let deed = match cell("deed") {
         "" => Deed::Clean,
-        word => Deed::parse(word).ok_or_else(|| Fault::Deed {
+        word => Deed::parse(word).ok_or_else(|| SetFault::Deed {
             found: quoted(word),
             expected: Deed::ALL.map(Deed::word).join(", "),
         })?,
     };
     let string = match (cell("string"), deed) {
         ("", Deed::Clean) => None,
-        ("", deed) => return Err(Fault::NoString(deed.word())),
+        ("", deed) => return Err(SetFault::NoString(deed.word())),
         (text, deed) => {
             let number = text.parse::<u8>().ok().filter(|n| (1..=6).contains(n));
-            let number = number.ok_or_else(|| Fault::String(quoted(text)))?;
+            let number = number.ok_or_else(|| SetFault::String(quoted(text)))?;
             let string = STRINGS - usize::from(number);
             if !deed.can_be_done(frets.0[string]) {
-                return Err(Fault::Impossible {
+                return Err(SetFault::Impossible {
                     string: number,
                     deed: deed.word(),
                     frets: frets.to_string(),
@@ -274,12 +274,12 @@ fn parsed<'a>(cell: impl Fn(&str) -> &'a str) -> Result<Line, Fault> {
     let chord = text("chord", LONGEST_NAME)?;
     let known_by = match cell("known_by") {
         "" => KnownBy::default(),
-        word => KnownBy::parse(word).ok_or_else(|| Fault::KnownBy {
+        word => KnownBy::parse(word).ok_or_else(|| SetFault::KnownBy {
             expected: KnownBy::ALL.map(KnownBy::word).join(", "),
             found: quoted(word),
         })?,
     };
-    let take = Labelled {
+    let take = LabelledTake {
         file: file.to_owned(),
         at_s: decimal("at_s", cell("at_s"), 0.0..=LONGEST_S)?,
         frets,
@@ -299,25 +299,28 @@ fn decimal(
     column: &'static str,
     text: &str,
     range: std::ops::RangeInclusive<f64>,
-) -> Result<Option<f64>, Fault> {
+) -> Result<Option<f64>, SetFault> {
     if text.is_empty() {
         return Ok(None);
     }
     // A spreadsheet may write a comma.
-    let number: f64 = text.replace(',', ".").parse().map_err(|_| Fault::Number {
-        column,
-        found: quoted(text),
-    })?;
+    let number: f64 = text
+        .replace(',', ".")
+        .parse()
+        .map_err(|_| SetFault::Number {
+            column,
+            found: quoted(text),
+        })?;
     bounds::number(column, number, &range)?;
     // Without the sign of a zero, by which one moment would be two.
     Ok(Some(number + 0.0))
 }
 
-fn rate(column: &'static str, text: &str) -> Result<Option<u32>, Fault> {
+fn rate(column: &'static str, text: &str) -> Result<Option<u32>, SetFault> {
     let range = f64::from(MIN_RATE_HZ)..=f64::from(MAX_RATE_HZ);
     let rate = decimal(column, text, range)?;
     match rate {
-        Some(rate) if rate.fract() != 0.0 => Err(Fault::Number {
+        Some(rate) if rate.fract() != 0.0 => Err(SetFault::Number {
             column,
             found: quoted(text),
         }),
@@ -326,9 +329,9 @@ fn rate(column: &'static str, text: &str) -> Result<Option<u32>, Fault> {
 }
 
 /// Makes sure that a name is a sound in the set's own folder and nothing more, here and on another system.
-fn check_name(name: &str) -> Result<(), Fault> {
+fn check_name(name: &str) -> Result<(), SetFault> {
     if name.is_empty() {
-        return Err(Fault::Empty("file"));
+        return Err(SetFault::Empty("file"));
     }
     let mut parts = Path::new(name).components();
     let only = (parts.next(), parts.next());
@@ -338,7 +341,7 @@ fn check_name(name: &str) -> Result<(), Fault> {
         && visible(name) == name
         && name.chars().count() <= LONGEST_FILE;
     if !is_bare {
-        return Err(Fault::Name(quoted(name)));
+        return Err(SetFault::Name(quoted(name)));
     }
     let ending = name.rsplit_once('.').map(|(_, ending)| ending);
     let is_sound = |e: &str| {
@@ -347,7 +350,7 @@ fn check_name(name: &str) -> Result<(), Fault> {
     };
     match ending.is_some_and(is_sound) {
         true => Ok(()),
-        false => Err(Fault::Ending { name: quoted(name) }),
+        false => Err(SetFault::Ending { name: quoted(name) }),
     }
 }
 
@@ -358,7 +361,7 @@ mod tests {
 
     const SHOWN: &str = "truth.csv";
 
-    fn written(takes: &[Labelled]) -> String {
+    fn written(takes: &[LabelledTake]) -> String {
         let mut out = Vec::new();
         write(&mut out, takes).unwrap();
         String::from_utf8(out).unwrap()
@@ -393,12 +396,12 @@ mod tests {
             known_by in 0..KnownBy::ALL.len(),
             hundredths in prop::option::of(0u32..60_000),
             rate_hz in prop::option::of(MIN_RATE_HZ..MAX_RATE_HZ),
-        ) -> Labelled {
+        ) -> LabelledTake {
             let deeds: [Deed; STRINGS] = std::array::from_fn(|string| {
                 let deed = Deed::ALL[deeds[string]];
                 if deed.can_be_done(frets[string]) { deed } else { Deed::Clean }
             });
-            Labelled {
+            LabelledTake {
                 at_s: with_at.then(|| f64::from(at_ms) / 1000.0),
                 deeds,
                 chord: Some(chord).filter(|chord| !chord.is_empty()),
@@ -408,7 +411,7 @@ mod tests {
                 known_by: KnownBy::ALL[known_by],
                 seconds: hundredths.map(|h| f64::from(h) / 100.0),
                 rate_hz,
-                ..Labelled::clean(&format!("{index:03}.wav"), Frets(frets))
+                ..LabelledTake::clean(&format!("{index:03}.wav"), Frets(frets))
             }
         }
     }
@@ -420,7 +423,7 @@ mod tests {
             let text = written(&takes);
             let rows = read(&text, SHOWN);
             prop_assert!(rows.faults.is_empty(), "{:?} of\n{}", rows.faults, text);
-            let back: Vec<Labelled> = rows.takes.into_iter().map(|(_, take)| take).collect();
+            let back: Vec<LabelledTake> = rows.takes.into_iter().map(|(_, take)| take).collect();
             prop_assert_eq!(back.as_slice(), &takes[..], "{}", text);
         }
 

@@ -5,7 +5,7 @@
 
 use super::{AS_IT_SHOULD, Analyser, fit, well};
 use crate::fretboard::Frets;
-use crate::strings::{Heard, Outcome};
+use crate::strings::{Estimate, NoteOutcome};
 use crate::verdict::string::{CLEAN, not_judged};
 use crate::verdict::{StringVerdict, Verdict};
 
@@ -27,7 +27,7 @@ pub(super) struct Elsewhere {
     /// The fret where it sounds.
     pub fret: u8,
     /// Evidence of the strum held against that fret.
-    pub heard: Heard,
+    pub heard: Estimate,
 }
 
 impl Elsewhere {
@@ -51,10 +51,10 @@ impl Elsewhere {
 pub(super) fn elsewhere(
     analyser: &mut Analyser,
     expected: &Frets,
-    heard: &Heard,
+    heard: &Estimate,
 ) -> Option<Elsewhere> {
     let (string, meant) = only(expected)?;
-    let rings = heard.outcomes[string].is_some_and(|of| of[Outcome::Rings as usize] >= CLEAN);
+    let rings = heard.outcomes[string].is_some_and(|of| of[NoteOutcome::Rings as usize] >= CLEAN);
     let off_cents = match rings {
         true => heard.notes.tuning_cents.abs(),
         false => f64::INFINITY,
@@ -75,7 +75,7 @@ pub(super) fn elsewhere(
         .filter(|fret| tuning.reaches(&at(*fret)).is_ok())
         .collect();
     let voicings: Vec<Frets> = frets.iter().map(|fret| at(*fret)).collect();
-    let cents = |heard: &Heard| heard.notes.tuning_cents.abs();
+    let cents = |heard: &Estimate| heard.notes.tuning_cents.abs();
     let (place, heard) = (analyser.look_closely(&voicings).into_iter())
         .filter(|(_, heard)| well(fit(heard)) >= AS_IT_SHOULD && cents(heard) < off_cents)
         .min_by(|(_, a), (_, b)| cents(a).total_cmp(&cents(b)))?;

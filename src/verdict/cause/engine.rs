@@ -1,23 +1,23 @@
 //! Choice of the rules that hold for a take, and of the two that are told.
 
+use super::facts::Facts;
 use super::hand::Hand;
 use super::rules::{RULES, Rule};
-use super::scene::Scene;
 use super::words::Words;
 use super::{Advice, Cause};
 use crate::fretboard::{STRINGS, string_number};
-use crate::verdict::Take;
+use crate::verdict::JudgedTake;
 use crate::words::advice;
 
 /// More than two things at once nobody changes in a hand.
 const MOST: usize = 2;
 
 /// Finds what to say about a judged take.
-pub(super) fn advise(take: &Take, hand: &Hand, history: &[Take]) -> Vec<Advice> {
-    let scene = Scene::of(take, hand, history);
+pub(super) fn advise(take: &JudgedTake, hand: &Hand, history: &[JudgedTake]) -> Vec<Advice> {
+    let facts = Facts::of(take, hand, history);
     let holding: Vec<(&Rule, Vec<usize>)> = RULES
         .iter()
-        .map(|rule| (rule, scene.strings_of(rule)))
+        .map(|rule| (rule, facts.strings_of(rule)))
         .filter(|(_, strings)| !strings.is_empty())
         .collect();
     let mut explained = [false; STRINGS];
@@ -34,39 +34,39 @@ pub(super) fn advise(take: &Take, hand: &Hand, history: &[Take]) -> Vec<Advice> 
         for &s in strings {
             explained[s] = true;
         }
-        advice.push(said(&scene, rule, strings, also));
+        advice.push(said(&facts, rule, strings, also));
     }
     advice
 }
 
 /// The advice of a rule about these strings, and the other rule that may hold for some of them.
 fn said(
-    scene: &Scene<'_>,
+    facts: &Facts<'_>,
     rule: &Rule,
     strings: &[usize],
     also: Option<&(&Rule, Vec<usize>)>,
 ) -> Advice {
-    let words = Words { scene, strings };
+    let words = Words { facts, strings };
     let numbers: Vec<u8> = strings.iter().map(|&s| string_number(s)).collect();
     let mut what = words.fill(rule.says.what);
     if let Some((other, theirs)) = also {
         let words = Words {
-            scene,
+            facts,
             strings: theirs,
         };
         what += &advice::or_else(words.fill(other.says.otherwise));
     }
-    let last = scene.last_alike().unwrap_or_default();
-    let said_before = |take: &&Take| {
+    let last = facts.last_alike().unwrap_or_default();
+    let said_before = |take: &&JudgedTake| {
         take.advice
             .iter()
             .any(|a| a.cause == rule.cause && a.strings.iter().any(|s| numbers.contains(s)))
     };
-    let fine_before = |take: &&Take| {
+    let fine_before = |take: &&JudgedTake| {
         let fine = |&s: &usize| !take.strings[s].verdict.is_fault();
         strings.iter().all(fine)
     };
-    let fault = |&s: &usize| scene.take.strings[s].verdict.is_fault();
+    let fault = |&s: &usize| facts.take.strings[s].verdict.is_fault();
     let try_first = if last.is_empty() {
         words.fill(rule.says.try_first)
     } else if !rule.says.then.is_empty() && last.iter().all(said_before) {

@@ -5,7 +5,7 @@ use crate::words;
 
 /// Part of the hand that holds a string.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Held {
+pub enum HeldBy {
     /// The index finger's barre alone.
     Barre,
     /// Another finger that lies across several strings.
@@ -95,13 +95,13 @@ impl Hand {
     }
 
     /// Gives what holds the string at `index` (0 = string 6).
-    pub fn held(&self, index: usize) -> Held {
+    pub fn held(&self, index: usize) -> HeldBy {
         match (self.frets.0[index], self.fingers.0[index]) {
-            (None, _) => Held::Damped,
-            (Some(0), _) | (_, None) => Held::Open,
-            (Some(_), Some(finger)) if self.strings_of(finger).count() < 2 => Held::Tip,
-            (Some(_), Some(1)) => Held::Barre,
-            _ => Held::Across,
+            (None, _) => HeldBy::Damped,
+            (Some(0), _) | (_, None) => HeldBy::Open,
+            (Some(_), Some(finger)) if self.strings_of(finger).count() < 2 => HeldBy::Tip,
+            (Some(_), Some(1)) => HeldBy::Barre,
+            _ => HeldBy::Across,
         }
     }
 
@@ -120,7 +120,7 @@ impl Hand {
 
     /// Tells whether a string lies under a barre between the barre's first and last string.
     pub fn inside_barre(&self, index: usize) -> bool {
-        self.held(index) == Held::Barre
+        self.held(index) == HeldBy::Barre
             && self.strings_of(1).any(|i| i < index)
             && self.strings_of(1).any(|i| i > index)
     }
@@ -131,7 +131,7 @@ impl Hand {
         [index.checked_sub(1), Some(index + 1)]
             .into_iter()
             .flatten()
-            .filter(|&i| i < STRINGS && self.held(i) == Held::Tip)
+            .filter(|&i| i < STRINGS && self.held(i) == HeldBy::Tip)
     }
 }
 
@@ -199,7 +199,7 @@ mod tests {
 
     #[test]
     fn every_string_is_known_by_what_holds_it() {
-        use Held::*;
+        use HeldBy::*;
         let held = |frets: &str| std::array::from_fn::<_, 6, _>(|i| hand(frets).held(i));
         assert_eq!(held("133211"), [Barre, Tip, Tip, Tip, Barre, Barre]);
         assert_eq!(held("x24442"), [Damped, Barre, Tip, Tip, Tip, Barre]);
@@ -226,7 +226,10 @@ mod tests {
         let tuning = Tuning::default();
         let ring = Hand::with_fingers(&frets, "x13331".parse().unwrap(), &tuning).unwrap();
         assert_eq!(ring.may_go_quiet, Some(1));
-        assert_eq!((ring.held(1), ring.held(2)), (Held::Barre, Held::Across));
+        assert_eq!(
+            (ring.held(1), ring.held(2)),
+            (HeldBy::Barre, HeldBy::Across)
+        );
         let four = Hand::with_fingers(&frets, "x12341".parse().unwrap(), &tuning).unwrap();
         assert_eq!((four.may_go_quiet, four.quiet_otherwise), (None, None));
     }
@@ -245,7 +248,7 @@ mod tests {
     #[test]
     fn frets_of_no_known_shape_get_a_plausible_hand() {
         let held = |frets: &str| std::array::from_fn::<_, 6, _>(|i| hand(frets).held(i));
-        use Held::*;
+        use HeldBy::*;
         assert_eq!(held("x13361"), [Damped, Barre, Tip, Tip, Tip, Barre]);
         assert_eq!(held("x04060"), [Damped, Open, Tip, Open, Tip, Open]);
         assert_eq!(held("000000"), [Open; 6]);

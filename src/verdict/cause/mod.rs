@@ -10,18 +10,18 @@
 //! elsewhere rang.
 
 mod engine;
+mod facts;
 mod hand;
 pub mod rules;
-mod scene;
 #[cfg(test)]
 mod tests;
 mod words;
 
-pub use hand::{FingersError, Hand, Held};
+pub use hand::{FingersError, Hand, HeldBy};
 
 use serde::{Deserialize, Serialize};
 
-use super::{Reason, Take, Verdict};
+use super::{JudgedTake, Reason, Verdict};
 
 /// Likely causes of what was heard.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
@@ -81,12 +81,12 @@ pub struct Advice {
     pub try_first: String,
 }
 
-impl Take {
-    /// Explains the verdicts: fills [`Take::advice`] by how `hand` holds the chord, and takes a string
+impl JudgedTake {
+    /// Explains the verdicts: fills [`JudgedTake::advice`] by how `hand` holds the chord, and takes a string
     /// that its fingering lets go quiet for silent rather than at fault.
     ///
     /// `history` are the takes before this one, the oldest first; it may be empty.
-    pub fn explain(&mut self, hand: &Hand, history: &[Take]) {
+    pub fn explain(&mut self, hand: &Hand, history: &[JudgedTake]) {
         let judged = self.judged();
         for (string, free) in self.strings.iter_mut().zip(hand.free) {
             if free && judged {

@@ -3,14 +3,14 @@
 //! All of it is common practice among teachers unless a rule names a source. The sentences stand in `words::advice`.
 
 use super::Cause;
-use super::hand::Held;
+use super::hand::HeldBy;
 use crate::words::advice::{self, Says};
 
 /// A condition on one string.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Each {
     /// Held by one of these.
-    By(&'static [Held]),
+    By(&'static [HeldBy]),
     /// Muted or choked.
     Dead,
     /// Muted, or open whether muted or choked: a string that surely dies early was struck.
@@ -93,8 +93,8 @@ pub struct Rule {
     pub says: Says,
 }
 
-const HELD: &[Held] = &[Held::Barre, Held::Across, Held::Tip];
-const EXPECTED: &[Held] = &[Held::Barre, Held::Across, Held::Tip, Held::Open];
+const HELD: &[HeldBy] = &[HeldBy::Barre, HeldBy::Across, HeldBy::Tip];
+const EXPECTED: &[HeldBy] = &[HeldBy::Barre, HeldBy::Across, HeldBy::Tip, HeldBy::Open];
 
 /// All rules, the most useful first: a guitar out of tune or a whole hand that damps spoils
 /// everything after it; then wrong notes, dead strings, buzz, strings that should be quiet, pitch.
@@ -151,7 +151,7 @@ pub const RULES: &[Rule] = &[
     Rule {
         cause: Cause::FingerNotDown,
         reason: "the barre lies under every fingertip, so its fret is what a string sounds when the fingertip does not press",
-        each: &[Each::By(&[Held::Tip, Held::Across]), Each::SoundsBarre],
+        each: &[Each::By(&[HeldBy::Tip, HeldBy::Across]), Each::SoundsBarre],
         all: &[],
         says: advice::SOUNDS_THE_BARRE,
     },
@@ -165,14 +165,14 @@ pub const RULES: &[Rule] = &[
     Rule {
         cause: Cause::BarreCrease,
         reason: "the finger is soft at the creases of its joints, and a string that lies in one is not pressed",
-        each: &[Each::By(&[Held::Barre]), Each::Inside, Each::DeadOrBuzzes],
+        each: &[Each::By(&[HeldBy::Barre]), Each::Inside, Each::DeadOrBuzzes],
         all: &[All::AloneUnderBarre, All::TipsRing],
         says: advice::BARRE_CREASE,
     },
     Rule {
         cause: Cause::BarreSlack,
         reason: "where fingertips' strings ring and the barre's do not, the barre alone is to blame",
-        each: &[Each::By(&[Held::Barre]), Each::DeadOrBuzzes],
+        each: &[Each::By(&[HeldBy::Barre]), Each::DeadOrBuzzes],
         all: &[All::TipsRing],
         says: advice::BARRE_SLACK,
     },
@@ -186,21 +186,21 @@ pub const RULES: &[Rule] = &[
     Rule {
         cause: Cause::FingerLeans,
         reason: "nothing presses an open string; what stops it is a finger beside it that bends over",
-        each: &[Each::By(&[Held::Open]), Each::Dead, Each::BesideTip],
+        each: &[Each::By(&[HeldBy::Open]), Each::Dead, Each::BesideTip],
         all: &[],
         says: advice::FINGER_LEANS,
     },
     Rule {
         cause: Cause::BarreSlack,
         reason: "a finger other than the index that lies across several strings presses the outer ones least",
-        each: &[Each::By(&[Held::Across]), Each::DeadOrBuzzes],
+        each: &[Each::By(&[HeldBy::Across]), Each::DeadOrBuzzes],
         all: &[],
         says: advice::FINGER_ACROSS,
     },
     Rule {
         cause: Cause::FingerFlat,
         reason: "a fingertip that comes down flat or short of the fret does not press its string down",
-        each: &[Each::By(&[Held::Tip]), Each::Dead],
+        each: &[Each::By(&[HeldBy::Tip]), Each::Dead],
         all: &[],
         says: advice::FINGER_FLAT,
     },
@@ -221,28 +221,28 @@ pub const RULES: &[Rule] = &[
     Rule {
         cause: Cause::BarreSlack,
         reason: "a barre that has not settled lets the fingertips slip too, so it comes first",
-        each: &[Each::By(&[Held::Barre]), Each::DeadOrBuzzes],
+        each: &[Each::By(&[HeldBy::Barre]), Each::DeadOrBuzzes],
         all: &[],
         says: advice::BARRE_AND_TIPS,
     },
     Rule {
         cause: Cause::StrumMissed,
         reason: "an open string with no finger near it is dead only where it is not struck, or something else lies on it",
-        each: &[Each::By(&[Held::Open]), Each::Dead, Each::AwayFromTips],
+        each: &[Each::By(&[HeldBy::Open]), Each::Dead, Each::AwayFromTips],
         all: &[],
         says: advice::OPEN_STRING_DEAD,
     },
     Rule {
         cause: Cause::FarFromFret,
         reason: "a string pressed far from its fret, or lightly, rattles on it",
-        each: &[Each::By(&[Held::Tip]), Each::Buzzes],
+        each: &[Each::By(&[HeldBy::Tip]), Each::Buzzes],
         all: &[],
         says: advice::FAR_FROM_FRET,
     },
     Rule {
         cause: Cause::FretOfGuitar,
         reason: "no finger is on an open string, so its buzz comes from the guitar or the strum",
-        each: &[Each::By(&[Held::Open]), Each::Buzzes],
+        each: &[Each::By(&[HeldBy::Open]), Each::Buzzes],
         all: &[],
         says: advice::OPEN_STRING_BUZZES,
     },

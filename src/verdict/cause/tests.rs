@@ -10,11 +10,11 @@ use crate::fretboard::Tuning;
 use crate::take::Manner;
 use crate::verdict::examples::{clean, not_judged, with};
 use crate::verdict::wording::{capital, does, doubt_of_all, headline};
-use crate::verdict::{Reason, StringVerdict, Take, Verdict, Warning};
+use crate::verdict::{JudgedTake, Reason, StringVerdict, Verdict, Warning};
 use crate::words::grammar::strings;
 
 /// The frets with these strings changed; at a fret where one is named.
-fn take(frets: &str, changes: &[(u8, Verdict, Option<u8>)]) -> Take {
+fn take(frets: &str, changes: &[(u8, Verdict, Option<u8>)]) -> JudgedTake {
     let mut take = clean(frets);
     for &(string, verdict, heard) in changes {
         take = with(take, string, verdict, 0.95);
@@ -24,7 +24,7 @@ fn take(frets: &str, changes: &[(u8, Verdict, Option<u8>)]) -> Take {
 }
 
 /// These strings off by so many cents, all others in tune.
-fn off(frets: &str, cents: &[(u8, f32)]) -> Take {
+fn off(frets: &str, cents: &[(u8, f32)]) -> JudgedTake {
     let mut take = clean(frets);
     for &(string, cents) in cents {
         take.strings[6 - string as usize].cents = Some(cents);
@@ -32,17 +32,17 @@ fn off(frets: &str, cents: &[(u8, f32)]) -> Take {
     take
 }
 
-fn usual(take: &Take) -> Hand {
+fn usual(take: &JudgedTake) -> Hand {
     Hand::usual(&take.frets, &Tuning::default())
 }
 
-fn explained(mut take: Take, history: &[Take]) -> Take {
+fn explained(mut take: JudgedTake, history: &[JudgedTake]) -> JudgedTake {
     let hand = usual(&take);
     take.explain(&hand, history);
     take
 }
 
-fn with_fingers(mut take: Take, fingers: &str) -> Take {
+fn with_fingers(mut take: JudgedTake, fingers: &str) -> JudgedTake {
     let fingers = fingers.parse().unwrap();
     let hand = Hand::with_fingers(&take.frets, fingers, &Tuning::default()).unwrap();
     take.explain(&hand, &[]);
@@ -171,7 +171,7 @@ fn a_dead_open_string_beside_a_fingertip_is_leaned_on() {
     );
 }
 
-fn clean_but_dead(frets: &str, strings: &[u8]) -> Take {
+fn clean_but_dead(frets: &str, strings: &[u8]) -> JudgedTake {
     let changes: Vec<_> = strings.iter().map(|&s| (s, Muted, None)).collect();
     take(frets, &changes)
 }
@@ -459,7 +459,7 @@ fn every_rule_has_a_reason_and_words() {
 }
 
 /// Any judged take of a few voicings: what was heard, and how far off.
-fn any_take() -> impl Strategy<Value = Take> {
+fn any_take() -> impl Strategy<Value = JudgedTake> {
     let frets = prop::sample::select(vec![
         "133211", "x24442", "x32010", "022000", "x02220", "133xxx", "3x0003", "xx0232", "x13361",
         "000000",
@@ -521,7 +521,7 @@ fn contradicts(what: &str, string: &StringVerdict) -> bool {
 
 /// Whether a sentence is surer, or less sure, of what strings did than the table and the headline are; what is said of most
 /// strings together is as sure as the headline.
-fn is_differently_sure(advice: &Advice, take: &Take) -> bool {
+fn is_differently_sure(advice: &Advice, take: &JudgedTake) -> bool {
     let named = strings(&advice.strings);
     let subject = |what: &'static str| what.replace("{}", &named);
     let begins = [
@@ -573,7 +573,7 @@ proptest! {
     fn only_what_was_heard_is_explained_and_in_plain_sentences(
         last in prop::collection::vec(any_take(), 0..4), take in any_take()
     ) {
-        let last: Vec<Take> = last.into_iter().map(|t| explained(t, &[])).collect();
+        let last: Vec<JudgedTake> = last.into_iter().map(|t| explained(t, &[])).collect();
         let take = explained(take, &last);
         prop_assert!(take.advice.len() <= 2);
         let mut all = BTreeSet::new();

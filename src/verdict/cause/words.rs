@@ -1,14 +1,14 @@
 //! Fills the gaps in the rules' sentences.
 
-use super::hand::Held;
-use super::scene::{Scene, fret_off, off_cents};
+use super::facts::{Facts, fret_off, off_cents};
+use super::hand::HeldBy;
 use crate::fretboard::string_number;
 use crate::verdict::wording::{does, doubt_of_all};
 use crate::words::{advice, grammar, take};
 
 /// Words that fill the gaps of one rule's sentences.
 pub(super) struct Words<'a> {
-    pub scene: &'a Scene<'a>,
+    pub facts: &'a Facts<'a>,
     pub strings: &'a [usize],
 }
 
@@ -20,8 +20,8 @@ impl Words<'_> {
     }
 
     fn gap(&self, name: &str) -> String {
-        let scene_take = self.scene.take;
-        let first = &scene_take.strings[self.strings[0]];
+        let take = self.facts.take;
+        let first = &take.strings[self.strings[0]];
         let high = fret_off(first).is_some_and(|off| off > 0);
         match name {
             "S" => grammar::capital(&grammar::strings(&self.numbers())),
@@ -33,7 +33,7 @@ impl Words<'_> {
             "finger" => self.own_fingers(),
             "beside leans" => self.leaning(),
             "barre" => self
-                .scene
+                .facts
                 .hand
                 .barre_fret()
                 .map_or_else(String::new, |fret| fret.to_string()),
@@ -53,8 +53,8 @@ impl Words<'_> {
                 let sharp = off_cents(first).is_some_and(|cents| cents > 0.0);
                 grammar::sharp_or_flat(sharp).to_owned()
             }
-            "guitar" => grammar::off_pitch(scene_take.tuning_cents),
-            "root" => scene_take
+            "guitar" => grammar::off_pitch(take.tuning_cents),
+            "root" => take
                 .frets
                 .sounding()
                 .next()
@@ -69,14 +69,14 @@ impl Words<'_> {
 
     /// How sure it is what the strings did, before the verb; nothing where that is quite sure.
     fn perhaps(&self) -> String {
-        let all = &self.scene.take.strings;
+        let all = &self.facts.take.strings;
         let doubt = doubt_of_all(self.strings.iter().map(|&s| &all[s]));
         doubt.map_or_else(String::new, |doubt| format!("{doubt} "))
     }
 
     /// What the strings did, in a verb for so many: "does not ring".
     fn does(&self, how_many: usize) -> &'static str {
-        let did = |&s: &usize| does(&self.scene.take.strings[s]);
+        let did = |&s: &usize| does(&self.facts.take.strings[s]);
         let (one, many) = did(&self.strings[0]);
         match self.strings.iter().all(|s| did(s) == (one, many)) {
             true if how_many == 1 => one,
@@ -87,7 +87,7 @@ impl Words<'_> {
 
     /// The fingers that hold the strings that the sentence is about.
     fn own_fingers(&self) -> String {
-        let across = |&&s: &&usize| self.scene.hand.held(s) == Held::Across;
+        let across = |&&s: &&usize| self.facts.hand.held(s) == HeldBy::Across;
         match (self.named(self.strings), self.strings.iter().find(across)) {
             (Some(named), _) => named,
             (None, Some(_)) => advice::FINGER_ACROSS_STRINGS.to_owned(),
@@ -98,7 +98,7 @@ impl Words<'_> {
 
     /// The fingers on these strings by name, where the player said which they are.
     fn named(&self, strings: &[usize]) -> Option<String> {
-        let hand = self.scene.hand;
+        let hand = self.facts.hand;
         let mut names: Vec<u8> = strings.iter().filter_map(|&s| hand.fingers.0[s]).collect();
         names.sort_unstable();
         names.dedup();
@@ -118,7 +118,7 @@ impl Words<'_> {
         let mut beside: Vec<usize> = self
             .strings
             .iter()
-            .filter_map(|&s| self.scene.leaning_on(s))
+            .filter_map(|&s| self.facts.leaning_on(s))
             .collect();
         beside.sort_unstable();
         beside.dedup();
@@ -130,7 +130,7 @@ impl Words<'_> {
         let mut off: Vec<i32> = self
             .strings
             .iter()
-            .filter_map(|&s| off_cents(&self.scene.take.strings[s]))
+            .filter_map(|&s| off_cents(&self.facts.take.strings[s]))
             .map(|cents| cents.abs().round() as i32)
             .collect();
         off.sort_unstable();

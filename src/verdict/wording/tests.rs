@@ -176,7 +176,7 @@ fn a_shape_a_fret_off_is_told_where_the_chord_alone_was_named() {
 }
 
 /// A take that was not judged, of a chord whose shape nobody named.
-fn of_chord_alone(chord: &str) -> Take {
+fn of_chord_alone(chord: &str) -> JudgedTake {
     let mut take = not_judged(Warning::WrongChord { heard: None });
     take.chord = Some(chord.to_owned());
     take.frets = Frets([None; 6]);
@@ -185,7 +185,7 @@ fn of_chord_alone(chord: &str) -> Take {
 
 #[test]
 fn the_voicing_taken_for_the_one_played_is_in_the_first_line() {
-    let guessed = |mut take: Take, sure| {
+    let guessed = |mut take: JudgedTake, sure| {
         let voicings = Candidates::of(["x13331", "688766"].map(named));
         let guessed = Warning::VoicingGuessed { sure, voicings };
         take.warnings = vec![guessed];
@@ -290,7 +290,7 @@ fn cents_are_mentioned_only_where_they_are_heard() {
 #[test]
 fn a_line_of_a_list_is_brief() {
     let dead = with(with(bb(), 4, Verdict::Muted, 0.9), 3, Verdict::Muted, 0.9);
-    let guessed = |mut take: Take, sure| {
+    let guessed = |mut take: JudgedTake, sure| {
         take.warnings.insert(0, Warning::ChordGuessed { sure });
         take
     };

@@ -10,22 +10,22 @@ use ringtrue::audio::read_all;
 use ringtrue::take::Manner;
 
 /// A single recorded note at 44.1 kHz; `head` is its first sample within 26 dB of its peak.
-pub struct Note {
+pub struct NoteSound {
     midi: f64,
     samples: Vec<f32>,
     head: usize,
 }
 
-impl Note {
+impl NoteSound {
     pub fn samples(&self) -> &[f32] {
         &self.samples
     }
 }
 
 /// Recorded notes, guitar by guitar, and the sounds that are no notes.
-pub struct Notes {
-    pub guitars: BTreeMap<String, Vec<Note>>,
-    pub dead_strikes: Vec<Note>,
+pub struct SoundLibrary {
+    pub guitars: BTreeMap<String, Vec<NoteSound>>,
+    pub dead_strikes: Vec<NoteSound>,
     pub body_noises: Vec<(String, Vec<f32>)>,
 }
 
@@ -41,11 +41,11 @@ pub fn fixtures() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures")
 }
 
-impl Notes {
+impl SoundLibrary {
     /// Reads the notes of some guitars from the fixtures, with the dead strikes and knocks.
-    pub fn read(guitars: &[&str]) -> Notes {
+    pub fn read(guitars: &[&str]) -> SoundLibrary {
         let folder = fixtures().join("notes");
-        let mut notes = Notes {
+        let mut notes = SoundLibrary {
             guitars: BTreeMap::new(),
             dead_strikes: Vec::new(),
             body_noises: Vec::new(),
@@ -62,7 +62,7 @@ impl Notes {
             let peak = samples.iter().fold(0.0f32, |m, s| m.max(s.abs()));
             let head = samples.iter().position(|s| s.abs() > 0.05 * peak).unwrap();
             let midi = row[5].parse().unwrap_or(0.0);
-            let note = Note {
+            let note = NoteSound {
                 midi,
                 samples,
                 head,
@@ -83,7 +83,7 @@ impl Notes {
 
 /// What one string of a struck chord does.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Voice {
+pub enum StringFate {
     Rings,
     Muted,
     /// Not struck at all.
@@ -95,7 +95,7 @@ pub enum Voice {
 pub struct Struck {
     pub at_s: f64,
     pub midi: [f64; 6],
-    pub voices: [Voice; 6],
+    pub voices: [StringFate; 6],
     pub step_s: f64,
     pub up: bool,
     /// When the hand damps the strings, and the T60 it leaves them, if it does.
@@ -134,7 +134,7 @@ impl Scene {
     }
 
     /// Adds one chord, and its truth as one take.
-    pub fn strike(&mut self, notes: &Notes, guitar: &str, struck: &Struck, manner: Manner) {
+    pub fn strike(&mut self, notes: &SoundLibrary, guitar: &str, struck: &Struck, manner: Manner) {
         let mut onsets_s = Vec::new();
         let mut at_s = struck.at_s;
         let order: Vec<usize> = if struck.up {
@@ -143,19 +143,19 @@ impl Scene {
             (0..6).collect()
         };
         for string in order {
-            if struck.voices[string] == Voice::Absent {
+            if struck.voices[string] == StringFate::Absent {
                 continue;
             }
             let gain = 10f64.powf(self.gauss() * struck.spread_db / 20.0);
             let cents = self.gauss() * 3.0;
             let midi = struck.midi[string];
-            let muted = struck.voices[string] == Voice::Muted;
+            let muted = struck.voices[string] == StringFate::Muted;
             let pool = &notes.guitars[guitar];
             let nearest = pool
                 .iter()
                 .map(|n| (n.midi - midi).abs())
                 .fold(f64::INFINITY, f64::min);
-            let same: Vec<&Note> = pool
+            let same: Vec<&NoteSound> = pool
                 .iter()
                 .filter(|n| (n.midi - midi).abs() < nearest + 0.1)
                 .collect();
@@ -279,10 +279,16 @@ pub const CHORDS: [[u8; 6]; 13] = [
 ];
 
 /// The chord as notes and voices, all ringing.
-pub fn chord(index: usize) -> ([f64; 6], [Voice; 6]) {
+pub fn chord(index: usize) -> ([f64; 6], [StringFate; 6]) {
     let notes = CHORDS[index % CHORDS.len()];
     (
         notes.map(f64::from),
-        notes.map(|n| if n == 0 { Voice::Absent } else { Voice::Rings }),
+        notes.map(|n| {
+            if n == 0 {
+                StringFate::Absent
+            } else {
+                StringFate::Rings
+            }
+        }),
     )
 }

@@ -5,7 +5,7 @@
 
 use rand::Rng;
 use ringtrue::fretboard::{Frets, Tuning};
-use ringtrue::take::{Manner, Strum, strums, strums_of};
+use ringtrue::take::{Manner, Take, strums, strums_of};
 
 use super::compose::*;
 
@@ -43,7 +43,7 @@ impl Row {
 }
 
 /// Eight strums in a row.
-pub fn strummed(notes: &Notes, guitar: &str, rate_hz: u32, row: Row, seed: u64) -> Scene {
+pub fn strummed(notes: &SoundLibrary, guitar: &str, rate_hz: u32, row: Row, seed: u64) -> Scene {
     let count = 8;
     let mut scene = Scene::new(rate_hz, 0.7 + row.gap_s * count as f64 + 1.2, seed);
     let mut at_s = 0.6;
@@ -53,11 +53,11 @@ pub fn strummed(notes: &Notes, guitar: &str, rate_hz: u32, row: Row, seed: u64) 
             which = scene.rng.random_range(0..CHORDS.len());
         }
         let (midi, mut voices) = chord(which);
-        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == Voice::Rings).collect();
+        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == StringFate::Rings).collect();
         for _ in 0..row.muted {
             if played.len() > 2 {
                 let i = scene.rng.random_range(0..played.len());
-                voices[played.remove(i)] = Voice::Muted;
+                voices[played.remove(i)] = StringFate::Muted;
             }
         }
         let next_s = at_s + row.gap_s * scene.rng.random_range(0.95..1.05);
@@ -86,7 +86,7 @@ pub fn strummed(notes: &Notes, guitar: &str, rate_hz: u32, row: Row, seed: u64) 
 
 /// Accompaniment as it is played: few strings, chords stopped early, the touch of the hand when it
 /// stops the strings and when it comes back to them, dead strokes in between.
-pub fn comped(notes: &Notes, guitar: &str, rate_hz: u32, dead: f64, seed: u64) -> Scene {
+pub fn comped(notes: &SoundLibrary, guitar: &str, rate_hz: u32, dead: f64, seed: u64) -> Scene {
     let mut scene = Scene::new(rate_hz, 12.0, seed);
     let mut at_s = 0.6;
     let mut which = 0;
@@ -95,10 +95,10 @@ pub fn comped(notes: &Notes, guitar: &str, rate_hz: u32, dead: f64, seed: u64) -
             which = scene.rng.random_range(0..CHORDS.len());
         }
         let (midi, mut voices) = chord(which);
-        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == Voice::Rings).collect();
+        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == StringFate::Rings).collect();
         while played.len() > 3 && scene.rng.random_bool(0.5) {
             let i = scene.rng.random_range(0..played.len());
-            voices[played.remove(i)] = Voice::Absent;
+            voices[played.remove(i)] = StringFate::Absent;
         }
         let gap_s = scene.rng.random_range(0.35..1.2);
         let next_s = at_s + gap_s;
@@ -150,7 +150,7 @@ pub fn comped(notes: &Notes, guitar: &str, rate_hz: u32, dead: f64, seed: u64) -
 
 /// Two slow passes over the strings.
 pub fn picked(
-    notes: &Notes,
+    notes: &SoundLibrary,
     guitar: &str,
     rate_hz: u32,
     gap_s: (f64, f64),
@@ -163,10 +163,10 @@ pub fn picked(
     for _ in 0..2 {
         let which = scene.rng.random_range(0..CHORDS.len() - 1);
         let (midi, mut voices) = chord(which);
-        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == Voice::Rings).collect();
+        let mut played: Vec<usize> = (0..6).filter(|&i| voices[i] == StringFate::Rings).collect();
         for _ in 0..muted {
             let i = scene.rng.random_range(0..played.len());
-            voices[played.remove(i)] = Voice::Muted;
+            voices[played.remove(i)] = StringFate::Muted;
         }
         let step_s = scene.rng.random_range(gap_s.0..=gap_s.1);
         let end_s = at_s + 6.0 * step_s + 2.0;
@@ -189,14 +189,14 @@ pub fn picked(
 }
 
 /// Slow passes over the strings, each followed by a strum of the chord when the next string would be due.
-pub fn picked_then_strummed(notes: &Notes, guitar: &str, rate_hz: u32, seed: u64) -> Scene {
+pub fn picked_then_strummed(notes: &SoundLibrary, guitar: &str, rate_hz: u32, seed: u64) -> Scene {
     let mut scene = Scene::new(rate_hz, 14.0, seed);
     let mut at_s = 0.6;
     for _ in 0..2 {
         let which = scene.rng.random_range(0..CHORDS.len() - 1);
         let (midi, voices) = chord(which);
         let step_s = scene.rng.random_range(0.45..0.7);
-        let strokes = voices.iter().filter(|v| **v != Voice::Absent).count();
+        let strokes = voices.iter().filter(|v| **v != StringFate::Absent).count();
         let strum_s = at_s + step_s * strokes as f64;
         let end_s = strum_s + 2.0;
         let up = scene.rng.random_bool(0.3);
@@ -226,7 +226,7 @@ pub fn picked_then_strummed(notes: &Notes, guitar: &str, rate_hz: u32, seed: u64
 
 /// Found takes held against the truth.
 #[derive(Default)]
-pub struct Score {
+pub struct FinderScore {
     pub wanted: usize,
     pub found: usize,
     pub false_takes: usize,
@@ -234,15 +234,15 @@ pub struct Score {
     pub pass_onsets: (usize, usize),
 }
 
-impl Score {
-    pub fn add(&mut self, scene: &Scene, found: &[Strum]) {
+impl FinderScore {
+    pub fn add(&mut self, scene: &Scene, found: &[Take]) {
         self.wanted += scene.truth.len();
         let mut used = vec![false; found.len()];
         for truth in &scene.truth {
             let hit = found.iter().enumerate().find(|(i, f)| {
                 !used[*i]
                     && f.manner == truth.manner
-                    && (f.first_string_s() - truth.onsets_s[0]).abs() < 0.07
+                    && (f.first_stroke_s() - truth.onsets_s[0]).abs() < 0.07
             });
             let Some((i, strum)) = hit else {
                 continue;
@@ -250,7 +250,7 @@ impl Score {
             used[i] = true;
             self.found += 1;
             self.onset_errors_ms
-                .push((strum.first_string_s() - truth.onsets_s[0]) * 1000.0);
+                .push((strum.first_stroke_s() - truth.onsets_s[0]) * 1000.0);
             if truth.manner == Manner::Picked {
                 let rate = f64::from(strum.rate_hz);
                 let times: Vec<f64> = strum
@@ -303,7 +303,7 @@ impl Score {
 #[test]
 #[ignore = "prints figures, takes minutes"]
 fn composed_takes() {
-    let notes = Notes::read(&ALL_GUITARS);
+    let notes = SoundLibrary::read(&ALL_GUITARS);
     let number = |name: &str, usual: u64| {
         std::env::var(name).map_or(usual, |s| s.parse().expect("a whole number"))
     };
@@ -397,7 +397,7 @@ fn composed_takes() {
         if !name.contains(&only) {
             return;
         }
-        let mut score = Score::default();
+        let mut score = FinderScore::default();
         for guitar in ALL_GUITARS {
             for seed in seeds.clone() {
                 let scene = scene(guitar, seed);
@@ -472,7 +472,7 @@ fn no_guitar() {
             found.len()
         );
     }
-    let notes = Notes::read(&[]);
+    let notes = SoundLibrary::read(&[]);
     for (kind, pool) in [("knocks", 0), ("dead strikes", 1)] {
         let mut total = 0;
         let mut count = 0;
@@ -519,18 +519,18 @@ fn real_strums() {
             }
         }
         let found = strums(&samples, rate);
-        let near = |t: f64| found.iter().find(|f| (f.first_string_s() - t).abs() < 0.06);
+        let near = |t: f64| found.iter().find(|f| (f.first_stroke_s() - t).abs() < 0.06);
         let chords: Vec<&Vec<f64>> = groups.iter().filter(|g| g.len() >= 3).collect();
         let hits: Vec<f64> = chords
             .iter()
-            .filter_map(|g| near(g[0]).map(|f| (f.first_string_s() - g[0]) * 1000.0))
+            .filter_map(|g| near(g[0]).map(|f| (f.first_stroke_s() - g[0]) * 1000.0))
             .collect();
         let elsewhere = found
             .iter()
             .filter(|f| {
                 !groups
                     .iter()
-                    .any(|g| (f.first_string_s() - g[0]).abs() < 0.06)
+                    .any(|g| (f.first_stroke_s() - g[0]).abs() < 0.06)
             })
             .count();
         let few = found.len() - elsewhere - hits.len();

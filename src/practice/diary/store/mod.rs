@@ -12,7 +12,7 @@ use jiff::Timestamp;
 use rusqlite::{Connection, ErrorCode, OpenFlags, params_from_iter};
 
 use super::path::{uri_path, with_ending};
-use super::{DiaryError, Entry, MOMENTS_MS, Row, Said, rows, schema, sounds};
+use super::{Correction, DiaryError, DiaryRow, Entry, MOMENTS_MS, rows, schema, sounds};
 use crate::fretboard::Frets;
 use crate::words;
 
@@ -157,7 +157,7 @@ impl Diary {
         }
         check_file(path)?;
         match Diary::connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE) {
-            // Nothing needs room to be read.
+            // Nothing needs space to be read.
             Err(
                 DiaryError::ReadOnly { .. }
                 | DiaryError::Unreachable { .. }
@@ -348,7 +348,7 @@ impl Diary {
     ///
     /// # Errors
     /// Where the file cannot be written.
-    pub fn put_right(&self, number: i64, said: Option<&Said>) -> Result<bool, DiaryError> {
+    pub fn put_right(&self, number: i64, said: Option<&Correction>) -> Result<bool, DiaryError> {
         let text = said.map(rows::said_text);
         self.connection
             .execute("UPDATE take SET said = ? WHERE id = ?", (text, number))
@@ -405,7 +405,7 @@ impl Diary {
     ///
     /// # Errors
     /// Where the file cannot be read.
-    pub fn scan(&self, filter: &Filter, each: impl FnMut(&Row)) -> Result<(), DiaryError> {
+    pub fn scan(&self, filter: &Filter, each: impl FnMut(&DiaryRow)) -> Result<(), DiaryError> {
         let (condition, values) = filter.sql();
         rows::scan(&self.connection, &condition, values, each).map_err(|e| self.failed(e))
     }

@@ -1,6 +1,6 @@
 use super::*;
 use crate::fretboard::Tuning;
-use crate::practice::diary::{Keeper, Kept, Said};
+use crate::practice::diary::{Correction, DiaryKeeper, KeptIn};
 use crate::verdict::examples::{bb, with};
 use crate::verdict::{Advice, Cause, Verdict};
 
@@ -59,7 +59,7 @@ fn what_is_kept_is_read_back_whole() {
             assert_eq!(row.clean, Some(false));
             assert_eq!(row.verdicts[3], Verdict::Muted);
             let (frets, from) = (kept.frets.to_string(), kept.from.map(|f| f.to_string()));
-            assert_eq!(*row, Row::of(&kept, &frets, from.as_deref()));
+            assert_eq!(*row, DiaryRow::of(&kept, &frets, from.as_deref()));
         })
         .unwrap();
     assert_eq!(seen, 1);
@@ -221,7 +221,7 @@ fn what_the_player_said_is_kept_beside_what_was_heard_and_goes_out_and_in() {
     wrong.clean = Some(false);
     let number = diary.keep(&wrong).unwrap().unwrap();
     diary.keep(&entry(2)).unwrap();
-    let said = Said::Right(vec![3]);
+    let said = Correction::Right(vec![3]);
     assert!(diary.put_right(number, Some(&said)).unwrap());
     assert!(!diary.put_right(number + 100, Some(&said)).unwrap());
     let latest = diary.latest(10).unwrap();
@@ -237,10 +237,10 @@ fn what_the_player_said_is_kept_beside_what_was_heard_and_goes_out_and_in() {
     let before = serde_json::to_string(&latest[0].1).unwrap();
     assert!(!before.contains("said"), "{before}");
     let mut rows = Vec::new();
-    let see = |row: &Row| rows.push((row.clean, row.verdicts[3], row.put_right, row.counts));
+    let see = |row: &DiaryRow| rows.push((row.clean, row.verdicts[3], row.put_right, row.counts));
     diary.scan(&Filter::default(), see).unwrap();
     assert_eq!(rows[0], (Some(true), Verdict::Clean, true, true));
-    diary.put_right(number, Some(&Said::Forget)).unwrap();
+    diary.put_right(number, Some(&Correction::Forget)).unwrap();
     let mut counts = Vec::new();
     diary
         .scan(&Filter::default(), |row| counts.push(row.counts))
@@ -254,14 +254,14 @@ fn what_the_player_said_is_kept_beside_what_was_heard_and_goes_out_and_in() {
 fn what_was_preliminary_gives_way_to_what_was_judged() {
     let folder = folder();
     let path = folder.path().join("d");
-    let mut keeper = Keeper::new(Diary::open(&path), vec![]);
+    let mut keeper = DiaryKeeper::new(Diary::open(&path), vec![]);
     keeper.keep(&entry(1));
     let preliminary = [2, 3].map(|ms| keeper.keep(&entry(ms)));
     // One of them at the very millisecond of before.
     let kept = keeper.replace(&preliminary, &[entry(2), entry(4), entry(1)]);
     assert!(matches!(
         kept[..],
-        [Kept::Diary(_), Kept::Diary(_), Kept::Before]
+        [KeptIn::Diary(_), KeptIn::Diary(_), KeptIn::Before]
     ));
     drop(keeper);
     let entries = Diary::open(&path)
@@ -270,7 +270,7 @@ fn what_was_preliminary_gives_way_to_what_was_judged() {
         .unwrap();
     assert_eq!(entries, [entry(1), entry(2), entry(4)]);
     let nowhere = Err(DiaryError::ReadOnly { path: "d".into() });
-    let mut keeper = Keeper::new(nowhere, vec![folder.path().to_owned()]);
+    let mut keeper = DiaryKeeper::new(nowhere, vec![folder.path().to_owned()]);
     keeper.keep(&entry(1));
     let preliminary = [2, 3].map(|ms| keeper.keep(&entry(ms)));
     keeper.replace(&preliminary, &[entry(4)]);
@@ -348,8 +348,8 @@ fn practice_goes_on_when_the_disk_is_full_and_nothing_is_lost() {
         .connection
         .pragma_update_and_check(None, "max_page_count", pages, |_| Ok(()))
         .unwrap();
-    let mut keeper = Keeper::new(Ok(diary), vec![folder.path().to_owned()]);
-    let kept: Vec<Kept> = (1..200).map(|i| keeper.keep(&entry(i))).collect();
+    let mut keeper = DiaryKeeper::new(Ok(diary), vec![folder.path().to_owned()]);
+    let kept: Vec<KeptIn> = (1..200).map(|i| keeper.keep(&entry(i))).collect();
     assert!(
         matches!(keeper.trouble(), Some(DiaryError::Full { .. })),
         "{:?}",
@@ -365,7 +365,7 @@ fn practice_goes_on_when_the_disk_is_full_and_nothing_is_lost() {
     assert!(!lines.is_empty());
     assert_eq!(stored.len() + lines.len(), 200);
     assert_eq!(
-        kept.iter().filter(|k| matches!(k, Kept::Line(_))).count(),
+        kept.iter().filter(|k| matches!(k, KeptIn::Line(_))).count(),
         lines.len()
     );
     // Taken in later, all are there.
@@ -379,7 +379,7 @@ fn without_a_diary_takes_become_lines_in_the_first_folder_that_takes_them() {
     let folder = folder();
     let missing = folder.path().join("not there");
     let diary = Err(DiaryError::ReadOnly { path: "d".into() });
-    let mut keeper = Keeper::new(diary, vec![missing, folder.path().to_owned()]);
+    let mut keeper = DiaryKeeper::new(diary, vec![missing, folder.path().to_owned()]);
     keeper.keep(&entry(1));
     let last = keeper.keep(&entry(2));
     keeper.remove(last);
@@ -387,7 +387,7 @@ fn without_a_diary_takes_become_lines_in_the_first_folder_that_takes_them() {
     assert_eq!(keeper.lines().len(), 2);
     let text = std::fs::read_to_string(keeper.file().unwrap()).unwrap();
     assert_eq!(text.lines().collect::<Vec<_>>(), keeper.lines());
-    let mut nowhere = Keeper::new(Err(DiaryError::ReadOnly { path: "d".into() }), vec![]);
+    let mut nowhere = DiaryKeeper::new(Err(DiaryError::ReadOnly { path: "d".into() }), vec![]);
     nowhere.keep(&entry(1));
     assert_eq!((nowhere.file(), nowhere.lines().len()), (None, 1));
 }
@@ -395,7 +395,7 @@ fn without_a_diary_takes_become_lines_in_the_first_folder_that_takes_them() {
 #[test]
 fn a_withdrawn_take_leaves_the_diary() {
     let folder = folder();
-    let mut keeper = Keeper::new(Diary::open(&folder.path().join("d")), vec![]);
+    let mut keeper = DiaryKeeper::new(Diary::open(&folder.path().join("d")), vec![]);
     keeper.keep(&entry(1));
     let second = keeper.keep(&entry(2));
     keeper.remove(second);
@@ -432,11 +432,11 @@ fn what_no_calendar_knows_is_not_written_and_where_it_was_the_rest_can_be_read()
     assert!(Timestamp::from_millisecond(last + 1).is_err());
     let folder = folder();
     let path = folder.path().join("d");
-    let mut keeper = Keeper::new(Diary::open(&path), vec![folder.path().to_owned()]);
+    let mut keeper = DiaryKeeper::new(Diary::open(&path), vec![folder.path().to_owned()]);
     let mut late = entry(1);
     late.at = "9999-12-30T22:00:00.5Z".parse().unwrap();
-    assert_eq!(keeper.keep(&late), Kept::Line(0));
-    assert!(matches!(keeper.keep(&entry(2)), Kept::Diary(_)));
+    assert_eq!(keeper.keep(&late), KeptIn::Line(0));
+    assert!(matches!(keeper.keep(&entry(2)), KeptIn::Diary(_)));
     let said = keeper.trouble().unwrap().to_string();
     assert!(said.contains("set the computer's clock"), "{said}");
     let text = std::fs::read_to_string(keeper.file().unwrap()).unwrap();
@@ -458,7 +458,7 @@ fn what_no_calendar_knows_is_not_written_and_where_it_was_the_rest_can_be_read()
     assert_eq!(entries[1].at.as_millisecond(), last);
     assert_eq!(diary.misdated(&Filter::default()).unwrap(), 1);
     let mut moments = Vec::new();
-    let each = |row: &Row| moments.push(row.at_ms);
+    let each = |row: &DiaryRow| moments.push(row.at_ms);
     diary.scan(&Filter::default(), each).unwrap();
     assert_eq!(moments, [at(2).as_millisecond(), last]);
 }

@@ -4,14 +4,14 @@ use std::cmp::Reverse;
 
 use super::CauseSummary;
 use crate::fretboard::STRINGS;
-use crate::verdict::Take;
+use crate::verdict::JudgedTake;
 
 /// Likely causes as they are named, one by one.
 #[derive(Debug, Default)]
 pub(super) struct Causes(Vec<CauseSummary>);
 
 impl Causes {
-    pub(super) fn add(&mut self, take: &Take) {
+    pub(super) fn add(&mut self, take: &JudgedTake) {
         for advice in &take.advice {
             let at = self.0.iter().position(|f| f.cause == advice.cause);
             let at = at.unwrap_or_else(|| {

@@ -5,18 +5,18 @@ use std::collections::{BTreeSet, HashMap};
 use jiff::civil::DateTime;
 
 use super::causes::Causes;
-use super::voicing::Voicing;
+use super::voicing::VoicingCounts;
 use super::{LeftOut, MOST_LISTED, Summary};
 use crate::fretboard::Frets;
 use crate::practice::practised_s;
-use crate::report::page::played::Played;
+use crate::report::page::played::PlayedTake;
 use crate::report::page::timing;
 use crate::words;
 
 /// Takes one after the other and sums them up; of the takes themselves it keeps those alone that a page may
 /// show.
 #[derive(Debug, Default)]
-pub struct Gatherer {
+pub struct SummaryGatherer {
     takes: usize,
     judged: usize,
     clean: usize,
@@ -26,18 +26,18 @@ pub struct Gatherer {
     last: Option<DateTime>,
     guitars: BTreeSet<String>,
     /// As they came, and where each one is.
-    voicings: Vec<Voicing>,
+    voicings: Vec<VoicingCounts>,
     by_frets: HashMap<Frets, usize>,
     causes: Causes,
     not_judged: Counts,
     unread: usize,
     left_out: Vec<LeftOut>,
-    timing: timing::Gatherer,
+    timing: timing::TimingGatherer,
 }
 
-impl Gatherer {
+impl SummaryGatherer {
     /// Takes the next take, which should be in the order of time.
-    pub fn add(&mut self, played: Played) {
+    pub fn add(&mut self, played: PlayedTake) {
         let at = self.takes;
         self.takes += 1;
         self.clean += usize::from(played.is_clean());
@@ -75,7 +75,7 @@ impl Gatherer {
             return;
         }
         let index = *self.by_frets.entry(frets).or_insert_with(|| {
-            self.voicings.push(Voicing::new(frets));
+            self.voicings.push(VoicingCounts::new(frets));
             self.voicings.len() - 1
         });
         self.voicings[index].add(at, played);
@@ -99,7 +99,7 @@ impl Gatherer {
     }
 
     /// Gives what it all comes to, and the takes that it names, by their positions among all.
-    pub fn finish(mut self) -> (Summary, HashMap<usize, Played>) {
+    pub fn finish(mut self) -> (Summary, HashMap<usize, PlayedTake>) {
         // As they came where they were played equally often.
         self.voicings.sort_by_key(|v| std::cmp::Reverse(v.takes));
         let mut named = HashMap::new();

@@ -8,12 +8,12 @@ mod voicing;
 use jiff::civil::DateTime;
 use serde::Serialize;
 
-use super::played::Played;
-use super::timing::Timing;
+use super::played::PlayedTake;
+use super::timing::StrumTiming;
 use crate::fretboard::{Frets, STRINGS};
 use crate::verdict::Cause;
 
-pub use gatherer::Gatherer;
+pub use gatherer::SummaryGatherer;
 
 /// The numbers of a report.
 #[derive(Debug, Clone, Serialize)]
@@ -43,7 +43,7 @@ pub struct Summary {
     /// List of what could not be judged, by name, in order: at most [`MOST_LISTED`] of them.
     pub left_out: Vec<LeftOut>,
     /// Timing of what was played along with a backing.
-    pub timing: Option<Timing>,
+    pub timing: Option<StrumTiming>,
 }
 
 /// Take or recording that could not be judged: a take, or a recording as a whole.
@@ -76,7 +76,7 @@ pub struct ChordSummary {
     /// String 6 to string 1.
     pub strings: Vec<StringSummary>,
     /// Parts in the order of time, or of the files where no dates were noted.
-    pub over_time: Vec<Part>,
+    pub over_time: Vec<Period>,
     /// Likely causes, the commonest first.
     pub causes: Vec<CauseSummary>,
     /// The take with most faults, as a position in the list summed up; `None` where nothing was judged, and where every
@@ -113,7 +113,7 @@ pub struct StringSummary {
 
 /// One part of the time.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Part {
+pub struct Period {
     /// "2 March", "week of 2 March", "March 2026", "takes 1 to 5".
     pub label: String,
     /// Takes of which strings were judged.
@@ -140,8 +140,8 @@ pub struct CauseSummary {
 
 impl Summary {
     /// Sums up takes, which should be in the order of time.
-    pub fn of(takes: &[Played]) -> Self {
-        let mut gatherer = Gatherer::default();
+    pub fn of(takes: &[PlayedTake]) -> Self {
+        let mut gatherer = SummaryGatherer::default();
         takes.iter().cloned().for_each(|take| gatherer.add(take));
         gatherer.finish().0
     }

@@ -2,7 +2,7 @@
 
 use jiff::civil::{Date, Weekday};
 
-use super::Part;
+use super::Period;
 use crate::words;
 
 /// Time is told in so many parts at most: days, else weeks, months or years.
@@ -33,7 +33,7 @@ impl OverTime {
     }
 
     /// Part by part of the time.
-    pub(super) fn finish(self) -> Vec<Part> {
+    pub(super) fn finish(self) -> Vec<Period> {
         let days: Option<Vec<Date>> = self.days.iter().map(|(day, ..)| *day).collect();
         let labelled: Vec<(String, usize, usize)> = match days {
             Some(days) if different(&days, words::dates::day) > 1 => {
@@ -57,14 +57,14 @@ impl OverTime {
                 self.cleans.chunks(each).enumerate().map(part).collect()
             }
         };
-        let mut parts: Vec<Part> = Vec::new();
+        let mut parts: Vec<Period> = Vec::new();
         for (label, judged, clean) in labelled {
             match parts.last_mut().filter(|p| p.label == label) {
                 Some(part) => {
                     part.judged += judged;
                     part.clean += clean;
                 }
-                None => parts.push(Part {
+                None => parts.push(Period {
                     label,
                     judged,
                     clean,

@@ -1,10 +1,10 @@
 use super::*;
 use crate::report::csv;
 use crate::verdict::examples::{bb, not_judged, with};
-use crate::verdict::{ALL_STRINGS, Advice, Take, Verdict, Warning, clean};
+use crate::verdict::{ALL_STRINGS, Advice, JudgedTake, Verdict, Warning, clean};
 
-fn played(take: Take, when: Option<&str>) -> Played {
-    Played {
+fn played(take: JudgedTake, when: Option<&str>) -> PlayedTake {
+    PlayedTake {
         when: when.map(|w| w.parse().unwrap()),
         guitar: None,
         name: "a.wav".to_owned(),
@@ -16,14 +16,14 @@ fn played(take: Take, when: Option<&str>) -> Played {
     }
 }
 
-fn dead(string: u8) -> Take {
+fn dead(string: u8) -> JudgedTake {
     with(bb(), string, Verdict::Muted, 0.9)
 }
 
 #[test]
 fn a_take_is_clean_where_it_was_called_so_when_it_was_played() {
     // In a part of a chord not every string counts.
-    let counted = Played {
+    let counted = PlayedTake {
         clean: Some(true),
         ..played(dead(3), None)
     };
@@ -66,7 +66,7 @@ fn a_single_take_is_not_shown_twice() {
 #[test]
 fn time_is_told_by_days_weeks_or_takes() {
     let on = |days: &[&str]| {
-        let takes: Vec<Played> = days
+        let takes: Vec<PlayedTake> = days
             .iter()
             .map(|day| played(bb(), Some(&format!("{day}T18:00:00"))))
             .collect();

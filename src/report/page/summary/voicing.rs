@@ -7,14 +7,14 @@ use super::causes::Causes;
 use super::over_time::OverTime;
 use super::{ChordSummary, StringSummary};
 use crate::fretboard::{Frets, STRINGS, string_number};
-use crate::report::page::played::Played;
-use crate::verdict::{Take, Verdict};
+use crate::report::page::played::PlayedTake;
+use crate::verdict::{JudgedTake, Verdict};
 
 /// How good a take is: of two with as many faults, the one of which less is known, or whose strings rang less,
 /// is the worse.
 type Goodness = (Reverse<(usize, usize)>, f32);
 
-fn goodness(take: &Take) -> Goodness {
+fn goodness(take: &JudgedTake) -> Goodness {
     let rang = take.strings.iter().map(|s| match s.expected_fret {
         Some(_) => s.rings,
         None => 1.0 - s.rings,
@@ -32,12 +32,12 @@ fn order(a: &Goodness, b: &Goodness) -> Ordering {
 struct Example {
     goodness: Goodness,
     at: usize,
-    played: Played,
+    played: PlayedTake,
 }
 
 /// What is counted of one voicing.
 #[derive(Debug)]
-pub(super) struct Voicing {
+pub(super) struct VoicingCounts {
     frets: Frets,
     chord: Option<String>,
     pub(super) takes: usize,
@@ -51,9 +51,9 @@ pub(super) struct Voicing {
     best: Option<Example>,
 }
 
-impl Voicing {
+impl VoicingCounts {
     pub(super) fn new(frets: Frets) -> Self {
-        Voicing {
+        VoicingCounts {
             frets,
             chord: None,
             takes: 0,
@@ -67,7 +67,7 @@ impl Voicing {
         }
     }
 
-    pub(super) fn add(&mut self, at: usize, played: Played) {
+    pub(super) fn add(&mut self, at: usize, played: PlayedTake) {
         let take = &played.take;
         self.takes += 1;
         self.clean += usize::from(played.is_clean());
@@ -105,7 +105,7 @@ impl Voicing {
         }
     }
 
-    pub(super) fn finish(self, named: &mut HashMap<usize, Played>) -> ChordSummary {
+    pub(super) fn finish(self, named: &mut HashMap<usize, PlayedTake>) -> ChordSummary {
         let mut name = |example: Option<Example>| {
             let Example { at, played, .. } = example?;
             named.insert(at, played);
@@ -131,12 +131,12 @@ impl Voicing {
     }
 }
 
-fn unsure(take: &Take) -> usize {
+fn unsure(take: &JudgedTake) -> usize {
     let verdicts = take.strings.iter().map(|s| s.verdict);
     verdicts.filter(|&v| v == Verdict::Unsure).count()
 }
 
-fn faults(take: &Take) -> usize {
+fn faults(take: &JudgedTake) -> usize {
     take.strings.iter().filter(|s| s.verdict.is_fault()).count()
 }
 

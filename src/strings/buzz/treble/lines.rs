@@ -33,14 +33,14 @@ const DECADE_COST_DB: f64 = 4.0;
 
 /// A string's lines as fitted in the treble.
 #[derive(Debug, Clone)]
-pub struct Lines {
+pub struct StringLines {
     /// Frequencies from the first partial on.
     pub hz: Vec<f32>,
     /// Distance of stiffness from the fit below, in decades.
     pub decades: f32,
 }
 
-impl Lines {
+impl StringLines {
     /// Distance from line `n` to the next one, in Hz.
     pub fn spacing_hz(&self, n: usize) -> f32 {
         match self.hz.get(n + 1) {
@@ -107,7 +107,7 @@ impl Standing {
     }
 
     /// Tells where the string's lines are, from where `fit` has put its partials below.
-    pub fn lines(&self, fit: &Fit) -> Lines {
+    pub fn lines(&self, fit: &Fit) -> StringLines {
         let score = |cents: f64, decades: f64| {
             let (f0_hz, b) = moved(fit, cents, decades);
             let (mut sum, mut count) = (0.0, 0.0);
@@ -152,7 +152,7 @@ impl Standing {
             .take_while(|hz| *hz < HIGHEST_HZ)
             .map(|hz| hz as f32)
             .collect();
-        Lines {
+        StringLines {
             hz,
             decades: decades as f32,
         }
@@ -166,7 +166,7 @@ fn moved(fit: &Fit, cents: f64, decades: f64) -> (f64, f64) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::spectrum::{Hann, Plan};
+    use super::super::spectrum::{FftPlan, Hann};
     use super::*;
 
     #[test]
@@ -189,7 +189,7 @@ mod tests {
             *s += 0.001 * (state as f32 / u32::MAX as f32 - 0.5);
         }
         let (mut spectrum, mut standing) = (Spectrum::default(), Standing::default());
-        Plan::new(32_768, 44_100.0).read(&samples, &mut Hann::default(), &mut spectrum);
+        FftPlan::new(32_768, 44_100.0).read(&samples, &mut Hann::default(), &mut spectrum);
         standing.fill(&[spectrum, Spectrum::default()]);
         // Stiffness as known from below is a third off.
         let lines = standing.lines(&Fit::nominal(f0_hz, 1.35 * b, 5_000.0));

@@ -13,12 +13,12 @@ pub use pulses::{BANDS as PULSES, WIDTH as PULSE_WIDTH};
 pub use rows::ROWS;
 
 use crate::fretboard::STRINGS;
-use crate::strings::{Moments, Notes};
-use crate::take::Strum;
-use lines::{HIGHEST_HZ, Lines, Standing};
+use crate::strings::{CandidateNotes, Moments};
+use crate::take::Take;
+use lines::{HIGHEST_HZ, Standing, StringLines};
 use pulses::Pulses;
-use rows::Sound;
-use spectrum::{Hann, Plan, Spectrum};
+use rows::TrebleSpectra;
+use spectrum::{FftPlan, Hann, Spectrum};
 
 /// Short frames: length in seconds, first centre after the last onset, step, and how many; then the late ones, further
 /// apart. The lines are read from frame [`LINES_FROM`] on; those before say what was there already.
@@ -118,8 +118,8 @@ fn frame_s(k: usize) -> f64 {
 /// Sees the treble of one strum: planned once.
 pub struct Treble {
     rate_hz: f64,
-    short: Plan,
-    long: Plan,
+    short: FftPlan,
+    long: FftPlan,
     frames: Vec<Spectrum>,
     frame_window: Hann,
     windows: Vec<Spectrum>,
@@ -141,8 +141,8 @@ impl Treble {
             |at_44: usize| ((at_44 as f64 * rate_hz / 44_100.0) as usize).next_power_of_two();
         Treble {
             rate_hz,
-            short: Plan::new(size(SHORT_SIZE), rate_hz),
-            long: Plan::new(size(LONG_SIZE), rate_hz),
+            short: FftPlan::new(size(SHORT_SIZE), rate_hz),
+            long: FftPlan::new(size(LONG_SIZE), rate_hz),
             frames: vec![Spectrum::default(); FRAMES],
             frame_window: Hann::default(),
             windows: vec![Spectrum::default(); LONG_S.len()],
@@ -152,14 +152,19 @@ impl Treble {
         }
     }
 
-    /// Sees the strum in `samples`, at most [`Strum::BUZZ_S`] of it and as long as it sounds alone, which `notes` were fitted to.
+    /// Sees the strum in `samples`, at most [`Take::BUZZ_S`] of it and as long as it sounds alone, which `notes` were fitted to.
     /// Nothing where the rate leaves out lines that are looked at, or too little sounds.
-    pub fn see(&mut self, samples: &[f32], moments: Moments, notes: &Notes) -> Option<SeenTreble> {
+    pub fn see(
+        &mut self,
+        samples: &[f32],
+        moments: Moments,
+        notes: &CandidateNotes,
+    ) -> Option<SeenTreble> {
         let rate = self.rate_hz;
         if rate < 2.0 * HIGHEST_HZ {
             return None;
         }
-        let heard = moments.first + (Strum::BUZZ_S * rate) as usize;
+        let heard = moments.first + (Take::BUZZ_S * rate) as usize;
         let end = moments.end.min(heard).min(samples.len());
         let end = alone::until(&samples[..end], moments.last, rate);
         let least = moments.last + (LEAST_S * rate) as usize;
@@ -181,12 +186,12 @@ impl Treble {
         let samples = &samples[..end];
         self.pulses.fill(samples, moments);
         let low = self.low();
-        let sound = Sound {
+        let sound = TrebleSpectra {
             frames: &self.frames[LINES_FROM..],
             windows: &self.windows,
             low,
         };
-        let lines: [Option<Lines>; STRINGS] = notes
+        let lines: [Option<StringLines>; STRINGS] = notes
             .expected
             .map(|note| note.map(|n| self.standing.lines(&n.fit)));
         let strings = std::array::from_fn(|s| {
@@ -297,7 +302,7 @@ mod tests {
         let mut spectra = Spectra::new(rate_hz);
         spectra.fill(&samples, moments);
         let frets: Frets = "x022xx".parse().expect("a voicing");
-        let notes = Notes::fit(&spectra, &Tuning::default(), &frets);
+        let notes = CandidateNotes::fit(&spectra, &Tuning::default(), &frets);
         Treble::new(rate_hz).see(&samples, moments, &notes)
     }
 

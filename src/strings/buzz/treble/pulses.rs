@@ -11,7 +11,7 @@ use realfft::num_complex::Complex32;
 use rustfft::{Fft, FftPlanner};
 
 use super::level;
-use super::spectrum::{Hann, Plan};
+use super::spectrum::{FftPlan, Hann};
 use crate::strings::Moments;
 
 /// Windows in which the pulse is read, in seconds from the last onset; half of one still tells.
@@ -60,7 +60,7 @@ fn band_hz(k: usize) -> (f32, f32) {
 /// The bands' envelopes in all windows: planned once, filled strum by strum.
 pub struct Pulses {
     rate_hz: f64,
-    whole: Plan,
+    whole: FftPlan,
     /// Of each band that the rate has.
     inverse: Vec<Arc<dyn Fft<f32>>>,
     work: Vec<Complex32>,
@@ -97,7 +97,7 @@ impl Pulses {
         let most = |of: fn(&Arc<dyn Fft<f32>>) -> usize| inverse.iter().map(of).max().unwrap_or(0);
         Pulses {
             rate_hz,
-            whole: Plan::new(size, rate_hz),
+            whole: FftPlan::new(size, rate_hz),
             work: vec![Complex32::default(); most(|f| f.len())],
             scratch: vec![Complex32::default(); most(|f| f.get_inplace_scratch_len())],
             envelopes: vec![[0.0; BANDS]; ENVELOPE],

@@ -4,7 +4,7 @@
 
 use super::spectrum::Spectrum;
 use crate::fretboard::STRINGS;
-use crate::strings::Notes;
+use crate::strings::CandidateNotes;
 
 /// A string's own lines are sought among so many, below so many Hz, and at least so far from another string's: a frame of 60 ms
 /// sees 33 Hz to either side of a line.
@@ -25,7 +25,7 @@ const HIDDEN_DB: f32 = 25.0;
 
 /// Gives when the first of the strings of `notes` is let go, in seconds after the last string is struck; `None` where none is seen
 /// to be. `frames` lie at `times_s`, in order.
-pub fn released_s(frames: &[Spectrum], times_s: &[f64], notes: &Notes) -> Option<f64> {
+pub fn released_s(frames: &[Spectrum], times_s: &[f64], notes: &CandidateNotes) -> Option<f64> {
     let levels: [Option<Vec<f32>>; STRINGS] =
         std::array::from_fn(|s| Some(levels_db(frames, &own_lines(notes, s)?)));
     let loudest: Vec<f32> = (0..frames.len())
@@ -58,7 +58,7 @@ fn is_let_go(levels_db: &[f32], times_s: &[f64]) -> bool {
 }
 
 /// The lines of a string that no other expected one has near, in Hz; `None` where it has none.
-fn own_lines(notes: &Notes, string: usize) -> Option<Vec<f32>> {
+fn own_lines(notes: &CandidateNotes, string: usize) -> Option<Vec<f32>> {
     let fit = &notes.expected[string].as_ref()?.fit;
     let others: Vec<f32> = (notes.expected.iter().enumerate())
         .filter(|(other, _)| *other != string)

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::level;
-use super::lines::Lines;
+use super::lines::StringLines;
 use super::spectrum::Spectrum;
 use crate::strings::fit::distance_hz;
 
@@ -34,7 +34,7 @@ pub const fn width(frames: usize, windows: usize) -> usize {
 }
 
 /// Spectra that the lines of a string are read from.
-pub struct Sound<'a> {
+pub struct TrebleSpectra<'a> {
     pub frames: &'a [Spectrum],
     pub windows: &'a [Spectrum],
     /// Level that levels are held against.
@@ -43,7 +43,12 @@ pub struct Sound<'a> {
 
 /// The mean frequency in Hz of the lines of each row, and their numbers, of a string with `own` lines and
 /// a pitch of `f1_hz`; `others` are the other strings' lines, ascending.
-pub fn describe(sound: &Sound, own: &Lines, f1_hz: f32, others: &[f32]) -> (Vec<f32>, Vec<f32>) {
+pub fn describe(
+    sound: &TrebleSpectra,
+    own: &StringLines,
+    f1_hz: f32,
+    others: &[f32],
+) -> (Vec<f32>, Vec<f32>) {
     let (mut hz, mut rows) = (Vec::new(), Vec::new());
     for group in groups(own) {
         let distance = |n: usize| distance_hz(others, own.hz[n]);
@@ -79,8 +84,8 @@ pub fn describe(sound: &Sound, own: &Lines, f1_hz: f32, others: &[f32]) -> (Vec<
     (hz, rows)
 }
 
-/// Lines that are taken together, as indices into [`Lines::hz`].
-fn groups(lines: &Lines) -> Vec<Range<usize>> {
+/// Lines that are taken together, as indices into [`StringLines::hz`].
+fn groups(lines: &StringLines) -> Vec<Range<usize>> {
     let low = lines.hz.iter().take_while(|hz| **hz < TREBLE_HZ).count();
     let mut groups: Vec<_> = (0..low.min(LOW_LINES)).map(|n| n..n + 1).collect();
     let mut from = low;
@@ -98,9 +103,9 @@ fn mean(values: impl Iterator<Item = f32>) -> f32 {
     sum / f32::max(count, 1.0)
 }
 
-impl Sound<'_> {
+impl TrebleSpectra<'_> {
     /// Levels on the lines and between them, frame by frame.
-    fn put_frames(&self, row: &mut Vec<f32>, lines: &Lines, read: &[usize]) {
+    fn put_frames(&self, row: &mut Vec<f32>, lines: &StringLines, read: &[usize]) {
         let mut put = |of: &dyn Fn(&Spectrum, usize) -> f32| {
             row.extend(self.frames.iter().map(|f| match f.is_filled() {
                 true => mean(read.iter().map(|&n| level(of(f, n), self.low))),

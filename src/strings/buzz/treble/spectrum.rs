@@ -24,7 +24,7 @@ impl Hann {
 }
 
 /// A planned transform.
-pub struct Plan {
+pub struct FftPlan {
     forward: Arc<dyn RealToComplex<f32>>,
     input: Vec<f32>,
     output: Vec<Complex32>,
@@ -34,11 +34,11 @@ pub struct Plan {
     bins: usize,
 }
 
-impl Plan {
+impl FftPlan {
     pub fn new(size: usize, rate_hz: f64) -> Self {
         let forward = RealFftPlanner::new().plan_fft_forward(size);
         let bin_hz = rate_hz / size as f64;
-        Plan {
+        FftPlan {
             input: forward.make_input_vec(),
             output: forward.make_output_vec(),
             scratch: forward.make_scratch_vec(),
@@ -125,7 +125,7 @@ mod tests {
 
     #[test]
     fn a_line_reads_its_power_wherever_it_lies_and_nothing_lies_beside_it() {
-        let mut plan = Plan::new(8192, 44_100.0);
+        let mut plan = FftPlan::new(8192, 44_100.0);
         let (mut hann, mut spectrum) = (Hann::default(), Spectrum::default());
         for hz in [1_000.0f32, 3_003.0] {
             let step = std::f32::consts::TAU * hz / 44_100.0;

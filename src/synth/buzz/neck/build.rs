@@ -6,7 +6,7 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 
 use crate::synth::string::Spec;
-use crate::synth::strum::Stroke;
+use crate::synth::strum::Gesture;
 
 /// Force by which a string resists being stretched to twice its length, in newtons: thin plain steel to thick steel cores
 /// (200 GPa times the section), nylon below. From memory.
@@ -53,7 +53,7 @@ pub(super) struct Bridge {
 pub(super) struct Fret {
     /// Distance from the string's fixed end in metres.
     pub at_m: f64,
-    /// Room under the resting string in metres.
+    /// Clearance under the resting string in metres.
     pub gap_m: f64,
 }
 
@@ -71,7 +71,7 @@ impl Build {
 
     /// Share of the swing along the frets that the bridge has turned towards them half a beat later, of the first
     /// swing.
-    pub fn turned(&self, stroke: &Stroke) -> f64 {
+    pub fn turned(&self, stroke: &Gesture) -> f64 {
         let half_beat_s = 0.5 / self.apart_hz();
         let along = (1.0 - stroke.towards_frets.powi(2)).sqrt();
         let fallen = 10f64.powf(-self.loss_db_s * half_beat_s / 20.0);

@@ -35,14 +35,14 @@ pub(super) struct Draw {
 
 /// A place between two points of the grid.
 #[derive(Debug, Clone, Copy)]
-struct Place {
+struct GridPlace {
     point: usize,
     share: f64,
 }
 
 #[derive(Debug, Clone, Copy)]
-struct Contact {
-    place: Place,
+struct GridContact {
+    place: GridPlace,
     gap_m: f64,
     /// Metres that a newton moves the string here in one step.
     mobility: f64,
@@ -78,7 +78,7 @@ struct Factors {
 pub(super) struct GridString {
     swings: [Swing; 2],
     factors: Factors,
-    contacts: Vec<Contact>,
+    contacts: Vec<GridContact>,
     hardness: Hardness,
     bridge: Bridge,
     bridge_kg: f64,
@@ -97,7 +97,7 @@ pub(super) struct GridString {
 }
 
 const STEP_S: f64 = 1.0 / STEP_RATE_HZ;
-/// Room left under the limit of stability, for the rise of tension.
+/// Margin left under the limit of stability, for the rise of tension.
 const MARGIN: f64 = 1.03;
 /// Steps of Newton's method in contact, and what may be left of a step, as a share of it, once it has settled.
 const MOST_STEPS: usize = 40;
@@ -169,11 +169,11 @@ impl GridString {
         for fret in frets {
             let place = string.place(fret.at_m);
             // Two frets on the same points would not see each other: the grid is too coarse for them there.
-            let taken = |c: &Contact| c.place.point + 1 >= place.point;
+            let taken = |c: &GridContact| c.place.point + 1 >= place.point;
             if string.contacts.iter().any(taken) || place.point + 2 >= count {
                 continue;
             }
-            string.contacts.push(Contact {
+            string.contacts.push(GridContact {
                 place,
                 gap_m: fret.gap_m,
                 mobility: string.mobility(place),
@@ -185,10 +185,10 @@ impl GridString {
     }
 
     /// The place `at_m` from the fixed end. Frets have to come in order of place.
-    fn place(&self, at_m: f64) -> Place {
+    fn place(&self, at_m: f64) -> GridPlace {
         let at = (at_m / self.spacing_m).max(0.0);
         let point = (at as usize).min(self.swings[0].now.len() - 3);
-        Place {
+        GridPlace {
             point,
             share: (at - point as f64).clamp(0.0, 1.0),
         }
@@ -199,7 +199,7 @@ impl GridString {
         STEP_S * STEP_S / (self.density_kg_m * self.spacing_m * (1.0 + self.damping * STEP_S))
     }
 
-    fn mobility(&self, place: Place) -> f64 {
+    fn mobility(&self, place: GridPlace) -> f64 {
         let first = if place.point == 0 {
             0.0
         } else {
@@ -290,7 +290,7 @@ impl GridString {
             rise += more;
         }
         for contact in &mut self.contacts {
-            let Place { point, share } = contact.place;
+            let GridPlace { point, share } = contact.place;
             let now = &self.swings[TOWARDS].now;
             contact.before_m = contact.now_m;
             let gap_m = contact.gap_m + self.off_m;
@@ -308,7 +308,7 @@ impl GridString {
         let mut met = 0.0;
         self.touches = false;
         for contact in &self.contacts {
-            let Place { point, share } = contact.place;
+            let GridPlace { point, share } = contact.place;
             let gap_m = contact.gap_m + self.off_m;
             let free_m = -gap_m - (1.0 - share) * now[point] - share * now[point + 1];
             let force =

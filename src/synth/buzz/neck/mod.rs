@@ -20,7 +20,7 @@ use rand::rngs::SmallRng;
 use self::build::{Build, Fret};
 use self::grid::{Draw, GridString, Hardness};
 use self::waves::{WaveString, Waves};
-use super::hand::Hand;
+use super::hand::StrikingHand;
 use super::twins::{Attempt, Twins, at, noise, scale};
 use super::{Aim, Make, SECONDS};
 use crate::fretboard::Tuning;
@@ -29,7 +29,7 @@ use crate::synth::instrument::Instrument;
 use crate::synth::notes::NOTE_RATE_HZ;
 use crate::synth::random::gauss;
 use crate::synth::string::{Pluck, Spec};
-use crate::synth::strum::Stroke;
+use crate::synth::strum::Gesture;
 
 /// Frets of a neck.
 const FRETS: usize = 20;
@@ -38,7 +38,7 @@ const UNEVEN_M: (f64, f64) = (0.000_01, 0.000_06);
 const RELIEF_M: (f64, f64) = (-0.000_05, 0.000_4);
 /// How high the nut stands over the line of the frets, in metres. From memory.
 const NUT_M: (f64, f64) = (0.000_2, 0.000_6);
-/// Least room over a fret, in metres: a string that lies on one sounds another note.
+/// Least clearance over a fret, in metres: a string that lies on one sounds another note.
 const LEAST_GAP_M: f64 = 0.000_02;
 /// Where a fret is met by a calm stroke, the clean string's lies this much further than it swings.
 const CLEAR: f64 = 1.2;
@@ -101,7 +101,7 @@ trait OverFrets {
 /// A guitar of such strings and the hand that strikes it.
 pub(super) struct Neck {
     instrument: Instrument,
-    hand: Hand,
+    hand: StrikingHand,
     /// How high each fret stands over the line of the frets, from the first on; the nut's height.
     heights_m: [f64; FRETS],
     nut_m: f64,
@@ -123,7 +123,7 @@ impl Neck {
         let gives_m = GIVES_M.0 * (GIVES_M.1 / GIVES_M.0).powf(rng.random_range(0.0..1.0));
         Neck {
             instrument: Instrument::drawn(tuning, rng),
-            hand: Hand::drawn(rng),
+            hand: StrikingHand::drawn(rng),
             heights_m,
             nut_m: rng.random_range(NUT_M.0..NUT_M.1),
             kind: Kind::Grid(Hardness {
@@ -141,7 +141,7 @@ impl Neck {
             kind: Kind::Waves(Waves::drawn(rng)),
             heights_m: heights_m(rng),
             instrument: Instrument::drawn(tuning, rng),
-            hand: Hand::drawn(rng),
+            hand: StrikingHand::drawn(rng),
             nut_m: rng.random_range(NUT_M.0..NUT_M.1),
             sideways: rng.random_range(SIDEWAYS.0..SIDEWAYS.1),
         }
@@ -307,7 +307,7 @@ impl Make for Neck {
             build.loss_db_s += flesh_db_s;
         }
         let turned = build.turned(&stroke);
-        let Stroke { pluck, .. } = stroke;
+        let Gesture { pluck, .. } = stroke;
         // At first a corner runs along the string; what is turned later is the fundamental alone, as of a plucked string.
         let p = pluck.from_bridge;
         let fundamental = 2.0 * (PI * p).sin() / (PI * PI * p * (1.0 - p));
@@ -358,7 +358,7 @@ impl Neck {
         &self,
         build: &Build,
         frets: &[Fret],
-        (stroke, slack): (&Stroke, Option<Slack>),
+        (stroke, slack): (&Gesture, Option<Slack>),
     ) -> (Vec<f32>, f64) {
         let mut string: Box<dyn OverFrets> = match &self.kind {
             Kind::Grid(hardness) => Box::new(Plucked {
@@ -416,7 +416,7 @@ struct Drawn {
 }
 
 impl Drawn {
-    fn new(build: &Build, stroke: &Stroke) -> Self {
+    fn new(build: &Build, stroke: &Gesture) -> Self {
         let Pluck {
             from_bridge,
             aside_m,

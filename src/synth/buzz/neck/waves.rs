@@ -16,7 +16,7 @@ use rand::rngs::SmallRng;
 use super::build::{Build, Fret};
 use super::{ALONG, OverFrets, STEP_RATE_HZ, TOWARDS};
 use crate::synth::string::Pluck;
-use crate::synth::strum::Stroke;
+use crate::synth::strum::Gesture;
 
 /// Share of what goes beyond a fret that it turns back in one step, softest and hardest. A choice.
 const FIRM: (f64, f64) = (0.15, 1.0);
@@ -124,7 +124,7 @@ struct Swing {
 }
 
 /// A fret at a place of the delay lines.
-struct Stop {
+struct FretStop {
     place: usize,
     gap_m: f64,
 }
@@ -134,7 +134,7 @@ pub(super) struct WaveString {
     swings: [Swing; 2],
     ends: [End; 2],
     askew: f64,
-    stops: Vec<Stop>,
+    stops: Vec<FretStop>,
     firm: f64,
     off_m: f64,
     before: [f64; 2],
@@ -143,7 +143,7 @@ pub(super) struct WaveString {
 
 impl WaveString {
     /// A string that is let go where a hand has drawn it.
-    pub fn plucked(build: &Build, frets: &[Fret], waves: &Waves, stroke: &Stroke) -> Self {
+    pub fn plucked(build: &Build, frets: &[Fret], waves: &Waves, stroke: &Gesture) -> Self {
         let turn = TAU * build.f1_hz / STEP_RATE_HZ;
         let period = STEP_RATE_HZ / build.f1_hz;
         let a = stiff(build);
@@ -183,11 +183,11 @@ impl WaveString {
                 back: line(),
             }
         });
-        let mut stops: Vec<Stop> = Vec::new();
+        let mut stops: Vec<FretStop> = Vec::new();
         for fret in frets {
             let place = (fret.at_m / build.length_m * length as f64).round() as usize;
             if place + 1 < length && stops.last().is_none_or(|last| last.place < place) {
-                stops.push(Stop {
+                stops.push(FretStop {
                     place: place.max(1),
                     gap_m: fret.gap_m,
                 });
@@ -312,7 +312,7 @@ fn shape(build: &Build, pluck: &Pluck, length: usize) -> Vec<f64> {
 mod tests {
     use super::super::build::Bridge;
     use super::*;
-    use crate::synth::strum::Stroke;
+    use crate::synth::strum::Gesture;
 
     fn a_string() -> Build {
         Build {
@@ -335,7 +335,7 @@ mod tests {
     /// Force towards the frets over so many seconds, and how many steps touched a fret.
     fn force(frets: &[Fret], firm: f64, seconds: f64) -> (Vec<f64>, usize) {
         let waves = Waves { firm };
-        let mut string = WaveString::plucked(&a_string(), frets, &waves, &Stroke::usual());
+        let mut string = WaveString::plucked(&a_string(), frets, &waves, &Gesture::usual());
         let mut touches = 0;
         let force = (0..(seconds * STEP_RATE_HZ) as usize)
             .map(|_| {

@@ -1,9 +1,9 @@
-//! When the first string of a strum was struck, on recorded notes whose beginning is known.
+//! When the first stroke of a strum fell, on recorded notes whose beginning is known.
 
 use crate::common::{guitars, playing};
 
 use playing::trimmed;
-use ringtrue::progression::first_string::{Network, first_strings};
+use ringtrue::progression::first_stroke::{Network, first_strokes};
 use ringtrue::synth::notes::{Guitar, NOTE_RATE_HZ};
 
 /// A note: MIDI number, when it is struck in seconds, level.
@@ -46,14 +46,14 @@ fn sound(guitar: &Guitar, struck: &[Struck], let_go_s: f64) -> Vec<f32> {
     samples
 }
 
-/// Where the first string is put of the strum that the finder would have begin at so many seconds.
+/// Where the first stroke is put of the strum that the finder would have begin at so many seconds.
 fn found(samples: &[f32], at_s: f64, longest_s: f64) -> f64 {
     let network = Network::built_in();
-    first_strings(&network, &samples, NOTE_RATE_HZ, &[at_s], longest_s, None)[0]
+    first_strokes(&network, &samples, NOTE_RATE_HZ, &[at_s], longest_s, None)[0]
 }
 
 #[test]
-fn the_soft_first_string_of_a_slow_strum_is_found_though_another_chord_rings() {
+fn the_soft_first_stroke_of_a_slow_strum_is_found_though_another_chord_rings() {
     let new = [(45, 1.2, 0.4), (50, 1.24, 0.4), (55, 1.28, 1.5)];
     let samples = sound(&guitar(), &[&RINGING[..], &new[..]].concat(), f64::INFINITY);
     let at_s = found(&samples, 1.28, 0.2);

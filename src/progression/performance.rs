@@ -2,7 +2,7 @@
 //!
 //! The steps: find the start; take the backing out of the recording; find the strums; drop those that bring much
 //! less that is new than the others, and add onsets of the finder that bring as much (`attacks`). Then put each
-//! strum's first string to the millisecond (`first_string`), match strums to beats in order (`timing`), and judge
+//! strum's first stroke to the millisecond (`first_stroke`), match strums to beats in order (`timing`), and judge
 //! each strum. A strum that was found twice is joined. "New" is what linear prediction foretells neither from the
 //! tenth of a second before nor from the whole recording.
 
@@ -12,18 +12,20 @@ use super::attacks::{Sought, joined};
 use super::backing::Plan;
 use super::bleed::{Bleed, NOTHING_DB, TOO_LOUD_DB, TakenOut, bleed};
 #[cfg(feature = "measuring")]
-use super::first_string::{BEFORE, Sounds, hear_each};
-use super::first_string::{Network, first_strings, longest_strum_s};
+use super::first_stroke::{BEFORE, StrumSounds, hear_each};
+use super::first_stroke::{Network, first_strokes, longest_strum_s};
 use super::gap::silence_before_next;
-use super::hand::Weights;
+use super::hand::HandWeights;
 use super::route::{Limits, RouteError, route};
 use super::span::Span;
-use super::start::{Found, Start, best_fit, from_backing};
-use super::timing::{Beat, Matched, Outcome, matched};
+use super::start::{Start, StartSource, best_fit, from_backing};
+use super::timing::{Beat, BeatOutcome, Matched, matched};
 use crate::audio::Mono;
 use crate::fretboard::{Frets, Tuning};
 use crate::strings::Learnt;
-use crate::verdict::{ALL_STRINGS, Analyser, Expected, History, Settings, Take, Voicing, clean};
+use crate::verdict::{
+    ALL_STRINGS, Analyser, AnalyserSettings, Expected, ExpectedVoicing, History, JudgedTake, clean,
+};
 
 /// A strum that comes no more than so many seconds after its beat is late, not missed: as long as a hand takes
 /// over the strings twice. A choice.
@@ -67,7 +69,7 @@ impl Part {
         plan: Plan,
         beats: Vec<Beat>,
         limits: &Limits,
-        weights: &Weights,
+        weights: &HandWeights,
         closed: bool,
         tuning: Tuning,
     ) -> Result<Part, RouteError> {
@@ -95,7 +97,11 @@ impl Part {
     pub fn expected(&self, placed: usize) -> Option<Expected> {
         let frets = self.voicings.get(placed).copied().flatten()?;
         let chord = self.plan.placed[placed].chord.map(|c| c.to_string());
-        Some(Expected::Named(Voicing::usual(frets, chord, &self.tuning)))
+        Some(Expected::Named(ExpectedVoicing::usual(
+            frets,
+            chord,
+            &self.tuning,
+        )))
     }
 
     /// The beat nearest to a moment, in seconds from the start of the count-in.
@@ -153,15 +159,15 @@ const CLOCKS_S: f64 = 0.15;
 
 /// A recording judged.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Session {
+pub struct Performance {
     /// Place where the count-in starts in the recording, and what told it.
     pub start: Start,
     /// One for each beat.
-    pub outcomes: Vec<Outcome>,
+    pub outcomes: Vec<BeatOutcome>,
     /// Beats left out because playing was broken off before them.
     pub not_reached: usize,
     /// The take at each beat, where there was one.
-    pub takes: Vec<Option<Take>>,
+    pub takes: Vec<Option<JudgedTake>>,
     /// Strums that belong to no beat, in seconds from the start of the recording; what is struck during
     /// the count-in or after the end is nobody's business.
     pub extra_s: Vec<f64>,
@@ -169,7 +175,7 @@ pub struct Session {
     pub bleed_db: Option<f64>,
 }
 
-impl Session {
+impl Performance {
     /// Tells whether the backing is so loud in the microphone that verdicts cannot be trusted.
     pub fn backing_too_loud(&self) -> bool {
         self.bleed_db.is_some_and(|db| db > TOO_LOUD_DB)
@@ -179,7 +185,7 @@ impl Session {
     /// may have been late: nobody missed them.
     pub fn end_at(&mut self, length_s: f64) {
         let latest_s = length_s - self.start.at_s - LATE_S;
-        let is_reached = |o: &Outcome| o.beat.at_s < latest_s || o.off_ms.is_some();
+        let is_reached = |o: &BeatOutcome| o.beat.at_s < latest_s || o.off_ms.is_some();
         let reached = self
             .outcomes
             .iter()
@@ -199,12 +205,12 @@ pub fn judge(
     part: &Part,
     beginning: Beginning,
     backing: Option<&dyn Mono>,
-) -> Option<Session> {
+) -> Option<Performance> {
     let network = Network::built_in();
     judge_by(&network, recording, rate_hz, part, beginning, backing)
 }
 
-/// The same with a network of one's own for first strings, as measuring needs.
+/// The same with a network of one's own for first strokes, as measuring needs.
 pub fn judge_by(
     network: &Network,
     recording: &dyn Mono,
@@ -212,11 +218,11 @@ pub fn judge_by(
     part: &Part,
     beginning: Beginning,
     backing: Option<&dyn Mono>,
-) -> Option<Session> {
+) -> Option<Performance> {
     let beats_s: Vec<f64> = part.beats.iter().map(|b| b.at_s).collect();
     let told = |at_s: f64| Start {
         at_s,
-        found: Found::Told,
+        found: StartSource::Told,
         sure: 1.0,
     };
     let by_backing = || from_backing(recording, backing?, rate_hz, beginning.range());
@@ -229,13 +235,13 @@ pub fn judge_by(
     let heard =
         (known.zip(backing)).and_then(|(start, b)| bleed(recording, b, start.at_s, rate_hz));
     let bleed_db = heard.as_ref().map(|h| h.level_db);
-    let heard = Heard::of(recording, heard.as_ref());
+    let heard = Separated::of(recording, heard.as_ref());
     let longest_s = longest_strum_s(part.closest_s());
     let (strums, strums_s) = heard.strums(network, rate_hz, longest_s);
     if strums.is_empty() {
         return None;
     }
-    let mut judge = Judge::new(part, heard.sound, rate_hz);
+    let mut judge = PartJudge::new(part, heard.sound, rate_hz);
     let mut by_strums = || {
         // Many starts hold the same strum against the same chord.
         let mut fits = HashMap::new();
@@ -268,7 +274,7 @@ pub fn judge_by(
     let (outcomes, takes) = judge.outcomes(&strums, &from_start, &found);
     let grid = &part.plan.grid;
     let played = grid.seconds(-HALF_A_BEAT)..grid.end_s();
-    Some(Session {
+    Some(Performance {
         start,
         outcomes,
         takes,
@@ -282,24 +288,24 @@ pub fn judge_by(
 }
 
 /// Hearing of a recording.
-pub(super) struct Heard<'a> {
+pub(super) struct Separated<'a> {
     /// The playing alone.
     pub(super) sound: &'a dyn Mono,
     /// The backing, where it was taken out.
     taken_out: Option<TakenOut<'a>>,
 }
 
-impl<'a> Heard<'a> {
+impl<'a> Separated<'a> {
     pub(super) fn of(recording: &'a dyn Mono, bleed: Option<&'a Bleed>) -> Self {
         let Some(bleed) = bleed.filter(|bleed| bleed.level_db > NOTHING_DB) else {
-            return Heard {
+            return Separated {
                 sound: recording,
                 taken_out: None,
             };
         };
         let without = &bleed.without;
         let taken_out = Some(TakenOut { recording, without });
-        Heard {
+        Separated {
             sound: without,
             taken_out,
         }
@@ -315,13 +321,13 @@ impl<'a> Heard<'a> {
         Sought::of(self.sound, rate_hz).strums(self.sound, rate_hz, self.backing())
     }
 
-    /// The strums, none of which takes longer than `longest_s`, and when the first string of each was struck, in
+    /// The strums, none of which takes longer than `longest_s`, and when the first stroke of each fell, in
     /// seconds.
     fn strums(&self, network: &Network, rate_hz: u32, longest_s: f64) -> (Vec<Span>, Vec<f64>) {
         let strums = self.sought(rate_hz);
         let found_s = starts_s(&strums, rate_hz);
         let backing = self.backing();
-        let strums_s = first_strings(network, self.sound, rate_hz, &found_s, longest_s, backing);
+        let strums_s = first_strokes(network, self.sound, rate_hz, &found_s, longest_s, backing);
         joined(strums, strums_s, longest_s)
     }
 }
@@ -331,7 +337,7 @@ fn starts_s(strums: &[Span], rate_hz: u32) -> Vec<f64> {
     strums.iter().map(|strum| strum.start_s(rate_hz)).collect()
 }
 
-/// Gives what the network for first strings hears of each strum of a recording, and when the finder has it begin, in
+/// Gives what the network for first strokes hears of each strum of a recording, and when the finder has it begin, in
 /// seconds: to learn from. `backing` starts at so many seconds; strums are wanted so many from each other.
 #[cfg(feature = "measuring")]
 pub fn heard(
@@ -339,9 +345,9 @@ pub fn heard(
     rate_hz: u32,
     backing: Option<(&dyn Mono, f64)>,
     closest_s: f64,
-) -> Vec<(f64, Sounds)> {
+) -> Vec<(f64, StrumSounds)> {
     let bleed = backing.and_then(|(b, start_s)| bleed(recording, b, start_s, rate_hz));
-    let heard = Heard::of(recording, bleed.as_ref());
+    let heard = Separated::of(recording, bleed.as_ref());
     let found_s = starts_s(&heard.sought(rate_hz), rate_hz);
     let mut all = Vec::new();
     let longest_s = longest_strum_s(closest_s);
@@ -360,20 +366,20 @@ pub fn heard(
 }
 
 /// Holds strums against the chords of a part.
-struct Judge<'a> {
+struct PartJudge<'a> {
     part: &'a Part,
     /// In which the strums lie.
     sound: &'a dyn Mono,
     analyser: Analyser,
 }
 
-impl<'a> Judge<'a> {
+impl<'a> PartJudge<'a> {
     /// Plans an analyser for the part's tuning and strums of `sound`.
     fn new(part: &'a Part, sound: &'a dyn Mono, rate_hz: u32) -> Self {
         let tuning = part.tuning;
-        let mut analyser = Analyser::new(Settings { tuning, rate_hz });
+        let mut analyser = Analyser::new(AnalyserSettings { tuning, rate_hz });
         analyser.refine(part.learnt);
-        Judge {
+        PartJudge {
             part,
             sound,
             analyser,
@@ -385,7 +391,7 @@ impl<'a> Judge<'a> {
     }
 
     /// The take of a strum held against the chord of a beat; `history`: the takes before it.
-    fn take(&mut self, strum: &Span, beat: &Beat, history: &[Take]) -> Option<Take> {
+    fn take(&mut self, strum: &Span, beat: &Beat, history: &[JudgedTake]) -> Option<JudgedTake> {
         let expected = self.part.expected(beat.placed)?;
         let strum = strum.read(self.sound, self.rate_hz());
         Some(expected.judge(&mut self.analyser, &strum, history))
@@ -436,7 +442,7 @@ impl<'a> Judge<'a> {
         strums: &[Span],
         strums_s: &[f64],
         found: &Matched,
-    ) -> (Vec<Outcome>, Vec<Option<Take>>) {
+    ) -> (Vec<BeatOutcome>, Vec<Option<JudgedTake>>) {
         let part = self.part;
         let (mut outcomes, mut takes) = (Vec::new(), Vec::new());
         let mut history = History::default();
@@ -446,7 +452,7 @@ impl<'a> Judge<'a> {
             if let Some(take) = &take {
                 history.remember(take.clone());
             }
-            outcomes.push(Outcome {
+            outcomes.push(BeatOutcome {
                 beat: *beat,
                 off_ms: strum.map(|i| (strums_s[i] - beat.at_s) * 1e3),
                 gap_ms: strum

@@ -1,4 +1,4 @@
-//! The trained network that points at the moment the first string of a strum is struck.
+//! The trained network that points at the moment the first stroke of a strum falls.
 //!
 //! Filters turn the sound into powers, a millisecond a frame; in a few rounds each frame takes in others,
 //! ever further away; what each has become says how likely it is that the string is struck there.
@@ -81,7 +81,7 @@ impl Network {
     /// # Panics
     /// When it is damaged, which a test rules out.
     pub fn built_in() -> Network {
-        Network::read(trained::FIRST_STRING).expect("the built-in network is checked by a test")
+        Network::read(trained::FIRST_STROKE).expect("the built-in network is checked by a test")
     }
 
     /// Reads a network's file.
@@ -122,7 +122,7 @@ impl Network {
         Ok(network)
     }
 
-    /// The sample of `sounds`, each of [`HEARD`], at which the first string is struck, none before `from`; any
+    /// The sample of `sounds`, each of [`HEARD`], at which the first stroke falls, none before `from`; any
     /// scale will do.
     pub fn point(&self, sounds: [&[f32]; SOUNDS], from: usize) -> f32 {
         HOP as f32 * (middle(&self.scores(sounds), from / HOP) + 0.5)
@@ -246,7 +246,7 @@ mod tests {
 
     #[test]
     fn a_damaged_network_is_refused() {
-        refuses_what_is_damaged(trained::FIRST_STRING, CONSTANTS, Network::read);
+        refuses_what_is_damaged(trained::FIRST_STROKE, CONSTANTS, Network::read);
     }
 
     #[test]

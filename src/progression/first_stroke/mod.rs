@@ -1,4 +1,4 @@
-//! Moment of the first string of a strum, to a few milliseconds, though another chord rings, the hand lets
+//! Moment of the first stroke of a strum, to a few milliseconds, though another chord rings, the hand lets
 //! go of it, the string is soft or dead, and the one that stands out comes up to a fifth of a second later.
 //!
 //! What was sounding before is predictable: coefficients learned from it (linear prediction) leave little of it,
@@ -33,16 +33,16 @@ const STRUM_S: f64 = 0.2;
 /// ... and no more than this share of the time from strum to strum.
 const STRUM_SHARE: f64 = 0.5;
 
-/// Seconds that a strum takes at most from its first string to its last where strums are wanted so many
+/// Seconds that a strum takes at most from its first stroke to its last where strums are wanted so many
 /// seconds from each other at least.
 pub fn longest_strum_s(closest_s: f64) -> f64 {
     STRUM_S.min(STRUM_SHARE * closest_s)
 }
 
-/// The moments in seconds from the start of a recording at which the first strings of its strums were struck, none
+/// The moments in seconds from the start of a recording at which the first strokes of its strums fell, none
 /// of which takes longer than `longest_s`. `found_s`: when the finder has each begin, in order. `taken_out`: the
 /// backing that was heard with them.
-pub fn first_strings(
+pub fn first_strokes(
     network: &Network,
     sound: &dyn Mono,
     rate_hz: u32,
@@ -50,12 +50,13 @@ pub fn first_strings(
     longest_s: f64,
     taken_out: Option<&dyn Mono>,
 ) -> Vec<f64> {
-    let point = |sounds: &Sounds, from| network.point(sounds.each_ref().map(Vec::as_slice), from);
+    let point =
+        |sounds: &StrumSounds, from| network.point(sounds.each_ref().map(Vec::as_slice), from);
     hear_each(sound, rate_hz, found_s, longest_s, taken_out, point)
 }
 
 /// Sounds of a strum that the network hears: each [`HEARD`] samples.
-pub type Sounds = [Vec<f32>; SOUNDS];
+pub type StrumSounds = [Vec<f32>; SOUNDS];
 
 /// Gives for each strum the moment in seconds that `point` gives as a sample of what is heard of it, given that and the
 /// first sample that it may be.
@@ -65,7 +66,7 @@ pub fn hear_each(
     found_s: &[f64],
     longest_s: f64,
     taken_out: Option<&dyn Mono>,
-    mut point: impl FnMut(&Sounds, usize) -> f32,
+    mut point: impl FnMut(&StrumSounds, usize) -> f32,
 ) -> Vec<f64> {
     let mut hearing = Hearing {
         sound: BroughtDown::new(sound, rate_hz),
@@ -160,7 +161,7 @@ fn count(seconds: f64) -> usize {
 impl Hearing<'_> {
     /// What is heard from a sample on; what lies outside the recording is silent. The strum before has all its
     /// strings before `free`. Of what lies much before `from` no more can be heard afterwards.
-    fn heard(&mut self, from: isize, free: usize) -> Sounds {
+    fn heard(&mut self, from: isize, free: usize) -> StrumSounds {
         let places = from..from + HEARD as isize;
         let learned = count(APART_S) + count(LEARNED_S);
         let held =
@@ -221,14 +222,14 @@ mod tests {
 
     const RINGING: [(f64, f64, f64); 3] = [(82.4, 0.3, 1.0), (123.5, 0.3, 1.0), (164.8, 0.3, 1.0)];
 
-    /// Where the network puts the first string of the strum that the finder would have begin at so many seconds.
+    /// Where the network puts the first stroke of the strum that the finder would have begin at so many seconds.
     fn found_in(samples: &[f32], at_s: f64) -> Vec<f64> {
         let network = Network::built_in();
-        first_strings(&network, &samples, RATE_HZ, &[at_s], 0.2, None)
+        first_strokes(&network, &samples, RATE_HZ, &[at_s], 0.2, None)
     }
 
     #[test]
-    fn a_first_string_is_found_behind_an_onset_that_the_finder_put_too_early() {
+    fn a_first_stroke_is_found_behind_an_onset_that_the_finder_put_too_early() {
         let new = [(110.0, 1.2, 1.0), (146.8, 1.21, 1.0)];
         let samples = sound(&[&RINGING[..], &new[..]].concat(), f64::INFINITY);
         let found = found_in(&samples, 1.14);
@@ -244,7 +245,7 @@ mod tests {
     }
 
     #[test]
-    fn a_dead_first_string_is_found_though_the_hand_lets_go_as_it_is_struck() {
+    fn a_dead_first_stroke_is_found_though_the_hand_lets_go_as_it_is_struck() {
         let mut samples = sound(&[&RINGING[..], &[(146.8, 1.25, 1.0)]].concat(), 1.2);
         let rate = f64::from(RATE_HZ);
         for (i, sample) in samples.iter_mut().enumerate() {

@@ -10,7 +10,7 @@ use crate::words;
 /// Word of the player.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Said {
+pub enum Correction {
     /// Strings (6 to 1) that did what they should.
     Right(Vec<u8>),
     /// Another chord was played: the take counts for nothing.
@@ -19,15 +19,15 @@ pub enum Said {
     Forget,
 }
 
-impl Said {
+impl Correction {
     /// Gives what stands when this is said after what was said `before`: strings add up.
-    pub fn after(self, before: Option<&Said>) -> Said {
+    pub fn after(self, before: Option<&Correction>) -> Correction {
         match (self, before) {
-            (Said::Right(now), Some(Said::Right(then))) => {
+            (Correction::Right(now), Some(Correction::Right(then))) => {
                 let mut strings: Vec<u8> = then.iter().chain(&now).copied().collect();
                 strings.sort_by_key(|string| std::cmp::Reverse(*string));
                 strings.dedup();
-                Said::Right(strings)
+                Correction::Right(strings)
             }
             (now, _) => now,
         }
@@ -35,39 +35,41 @@ impl Said {
 
     /// Tells whether the take still counts.
     pub fn counts(&self) -> bool {
-        matches!(self, Said::Right(_))
+        matches!(self, Correction::Right(_))
     }
 
     /// Tells whether it is something that can be said: strings that there are.
     pub(super) fn is_possible(&self) -> bool {
         match self {
-            Said::Right(strings) => {
+            Correction::Right(strings) => {
                 !strings.is_empty()
                     && strings.len() <= 6
                     && strings.iter().all(|s| (1..=6).contains(s))
             }
-            Said::AnotherChord | Said::Forget => true,
+            Correction::AnotherChord | Correction::Forget => true,
         }
     }
 
     /// "strings 2 and 1 did ring", as a player would say it.
     pub fn words(&self) -> String {
         match self {
-            Said::Right(strings) => match strings.as_slice() {
+            Correction::Right(strings) => match strings.as_slice() {
                 [one] => words::diary::string_was_right(one),
                 several => {
                     let numbers: Vec<String> = several.iter().map(u8::to_string).collect();
                     words::diary::strings_were_right(numbers.join(", "))
                 }
             },
-            Said::AnotherChord => words::diary::ANOTHER_CHORD.to_owned(),
-            Said::Forget => words::diary::DOES_NOT_COUNT.to_owned(),
+            Correction::AnotherChord => words::diary::ANOTHER_CHORD.to_owned(),
+            Correction::Forget => words::diary::DOES_NOT_COUNT.to_owned(),
         }
     }
 
     /// The verdicts (string 6 to 1) as they stand then.
     pub fn stand(&self, strings: &mut [StringVerdict; 6]) {
-        let Said::Right(right) = self else { return };
+        let Correction::Right(right) = self else {
+            return;
+        };
         for string in strings.iter_mut().filter(|s| right.contains(&s.string)) {
             string.verdict = right_of(string.expected_fret.is_some());
             string.heard_fret = None;
@@ -118,7 +120,7 @@ mod tests {
     use crate::verdict::examples::{bb, with};
     use jiff::Timestamp;
 
-    fn entry(said: Option<Said>) -> Entry {
+    fn entry(said: Option<Correction>) -> Entry {
         let take = with(with(bb(), 3, Verdict::Muted, 0.9), 6, Verdict::Ringing, 0.9);
         Entry {
             said,
@@ -128,17 +130,17 @@ mod tests {
 
     #[test]
     fn what_the_player_said_stands_and_what_was_heard_is_kept() {
-        let one = entry(Some(Said::Right(vec![3])));
+        let one = entry(Some(Correction::Right(vec![3])));
         assert_eq!(one.strings[3].verdict, Verdict::Muted);
         let stands = one.standing().unwrap();
         assert_eq!(stands.strings[3].verdict, Verdict::Clean);
         assert_eq!(stands.clean, Some(false));
-        let both = Said::Right(vec![6]).after(Some(&Said::Right(vec![3])));
-        assert_eq!(both, Said::Right(vec![6, 3]));
+        let both = Correction::Right(vec![6]).after(Some(&Correction::Right(vec![3])));
+        assert_eq!(both, Correction::Right(vec![6, 3]));
         let stands = entry(Some(both)).standing().unwrap();
         assert_eq!(stands.strings[0].verdict, Verdict::Silent);
         assert_eq!(stands.clean, Some(true));
-        for said in [Said::AnotherChord, Said::Forget] {
+        for said in [Correction::AnotherChord, Correction::Forget] {
             assert_eq!(entry(Some(said)).standing(), None);
         }
         assert_eq!(entry(None).standing(), Some(entry(None)));
@@ -146,9 +148,9 @@ mod tests {
 
     #[test]
     fn only_strings_that_there_are_can_be_put_right() {
-        assert!(Said::Right(vec![6, 1]).is_possible() && Said::Forget.is_possible());
+        assert!(Correction::Right(vec![6, 1]).is_possible() && Correction::Forget.is_possible());
         for wrong in [vec![], vec![0], vec![7], vec![1; 7]] {
-            assert!(!Said::Right(wrong).is_possible());
+            assert!(!Correction::Right(wrong).is_possible());
         }
     }
 }

@@ -1,11 +1,11 @@
 //! A take with what is needed to hold the rules against it.
 
-use super::hand::{Hand, Held};
+use super::hand::{Hand, HeldBy};
 use super::rules::{All, Each, Rule};
 use crate::fretboard::STRINGS;
 use crate::verdict::history::LAST_TAKES;
 use crate::verdict::wording::{GUITAR_OFF_CENTS, STRING_OFF_CENTS};
-use crate::verdict::{Reason, StringVerdict, Take, Verdict};
+use crate::verdict::{JudgedTake, Reason, StringVerdict, Verdict};
 
 /// Fewer strings than this are not most of a chord.
 const MOST_STRINGS_LEAST: usize = 3;
@@ -15,16 +15,16 @@ const IN_A_ROW: usize = 2;
 const FINE: f32 = 0.75;
 
 /// A take with what is needed to hold the rules against it.
-pub(super) struct Scene<'a> {
-    pub take: &'a Take,
+pub(super) struct Facts<'a> {
+    pub take: &'a JudgedTake,
     pub hand: &'a Hand,
-    history: &'a [Take],
+    history: &'a [JudgedTake],
 }
 
-impl<'a> Scene<'a> {
+impl<'a> Facts<'a> {
     /// `history`: the takes before, of which the last few count.
-    pub fn of(take: &'a Take, hand: &'a Hand, history: &'a [Take]) -> Self {
-        Scene {
+    pub fn of(take: &'a JudgedTake, hand: &'a Hand, history: &'a [JudgedTake]) -> Self {
+        Facts {
             take,
             hand,
             history: &history[history.len().saturating_sub(LAST_TAKES)..],
@@ -115,7 +115,7 @@ impl<'a> Scene<'a> {
             }
             All::TipsRing => {
                 let tips: Vec<usize> = (0..STRINGS)
-                    .filter(|&s| matches!(self.hand.held(s), Held::Tip | Held::Across))
+                    .filter(|&s| matches!(self.hand.held(s), HeldBy::Tip | HeldBy::Across))
                     .collect();
                 tips.iter().filter(|&&s| self.rings(s)).count() * 2 > tips.len()
             }
@@ -153,9 +153,9 @@ impl<'a> Scene<'a> {
     }
 
     /// The last takes of the same frets, as many as count as a row; `None` where there are fewer.
-    pub fn last_alike(&self) -> Option<Vec<&Take>> {
-        let alike = |t: &&Take| t.judged() && t.frets == self.take.frets;
-        let last: Vec<&Take> = self
+    pub fn last_alike(&self) -> Option<Vec<&JudgedTake>> {
+        let alike = |t: &&JudgedTake| t.judged() && t.frets == self.take.frets;
+        let last: Vec<&JudgedTake> = self
             .history
             .iter()
             .rev()
