@@ -7,7 +7,7 @@
 //! - [`put_right`] makes labels of what players put right.
 //! - [`Score`] counts verdicts against deeds.
 //! - [`range`](mod@range) says where the true share lies.
-//! - [`learning`] finds the few offsets that make more strings right on one guitar, and none that does not help.
+//! - [`learning`] finds how readily the strings of one guitar are to be said to ring, where that loses nothing.
 //! - [`TrialPlan`] says which chord is asked with which deed; [`Run`] is a trial under way; [`Begun`] is what lies beside its
 //!   sounds, so that it goes on after it was broken off.
 
