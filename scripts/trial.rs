@@ -1,5 +1,5 @@
 //! Measures trials on simulated players, and prints the tables of fixtures/measured/trial.md.
-//! trial FOLDER develop|report|GUITARS VARIANTS SEED [PULL:GAIN ...]: composes the strums of guitars (GUITARS: their places in
+//! trial FOLDER develop|report|GUITARS VARIANTS SEED [dump | SPREAD ...]: composes the strums of guitars (GUITARS: their places in
 //! `synth::notes::all`, as in 0,8), has networks judge them that never heard the guitar (FOLDER, as scripts/accuracy has them
 //! trained), and measures hundreds of trials drawn from them. Each guitar is told by itself, then all together.
 
@@ -9,19 +9,21 @@ use std::path::Path;
 use rand::rngs::SmallRng;
 use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
-use ringtrue::fretboard::{STRINGS, Tuning};
+use ringtrue::fretboard::{STRINGS, Tuning, string_number};
 use ringtrue::practice::Share;
 use ringtrue::strings::{Learnt, Networks};
 use ringtrue::synth::buzz::{Maker, Material, contact};
 use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
-use ringtrue::trial::learning::{HOLDING, Holding, KnownTake, Learning, learn_holding};
+use ringtrue::trial::learning::{KnownTake, Learning, SPREAD, learn_within};
 use ringtrue::trial::plan::{FAULTS, can};
-use ringtrue::trial::range::{Told, range};
+use ringtrue::trial::range::{Before, Told, range};
 use ringtrue::trial::run::is_asked_about;
 use ringtrue::trial::simulated::{Player, done};
 use ringtrue::trial::{Choice, Deed, PlannedStrum, Score, TrialPlan, sum};
-use ringtrue::verdict::{Analyser, AnalyserSettings, Evidence, ExpectedVoicing, Verdict};
+use ringtrue::verdict::{
+    Analyser, AnalyserSettings, Evidence, ExpectedVoicing, JudgedTake, Verdict,
+};
 
 /// Chords of every trial, with a barre and without.
 const CHORDS: [&str; 5] = ["022100", "x32010", "xx0232", "133211", "x13331"];
@@ -51,6 +53,16 @@ const MINUTES: [u8; 3] = [3, 5, 10];
 struct Pooled {
     step: PlannedStrum,
     evidence: Option<Evidence>,
+}
+
+impl Pooled {
+    /// What is known of it, done as asked.
+    fn known(&self) -> KnownTake {
+        KnownTake {
+            deeds: self.step.deeds(),
+            evidence: self.evidence.clone(),
+        }
+    }
 }
 
 /// All strums of a guitar, by what is done: half of them to draw trials from, half to try on what was learnt.
@@ -112,7 +124,7 @@ impl Pool {
             tuning,
             rate_hz: NOTE_RATE_HZ,
         };
-        let maker = unheard_maker(which);
+        let maker = unheard_maker(which, folder)?;
         let material = Material {
             guitars: [guitar; STRINGS],
             contact: notes_left_out,
@@ -179,17 +191,61 @@ impl Pool {
         })
     }
 
-    /// A strum of what is done, from one half.
-    fn draw(&self, step: &PlannedStrum, half: usize, rng: &mut SmallRng) -> Option<&Pooled> {
-        let some = &self.strums.get(&place(step))?[half];
-        (!some.is_empty()).then(|| &some[rng.random_range(0..some.len())])
+    /// All strums, each with its half.
+    fn all(&self) -> impl Iterator<Item = (usize, &Pooled)> {
+        let halves = self
+            .strums
+            .values()
+            .flat_map(|halves| halves.iter().enumerate());
+        halves.flat_map(|(half, some)| some.iter().map(move |pooled| (half, pooled)))
+    }
+
+    /// Writes a line for each strum: guitar, half of the pool, chord, deed and string of the step, then deed and verdict of each
+    /// string, 6 to 1.
+    fn dump(&self) {
+        for (half, pooled) in self.all() {
+            let step = &pooled.step;
+            let string = step
+                .string
+                .map_or(String::new(), |index| string_number(index).to_string());
+            let take = pooled.evidence.as_ref().map(|e| e.take(&Learnt::default()));
+            let said = take
+                .filter(JudgedTake::judged)
+                .map(|take| take.strings.map(|string| string.verdict.word()));
+            let said = said.unwrap_or(["not judged"; STRINGS]);
+            let strings = step.deeds().into_iter().zip(said);
+            let strings: Vec<String> = strings
+                .map(|(deed, said)| format!("{},{said}", deed.word()))
+                .collect();
+            let (frets, deed) = (&step.voicing.frets, step.deed.word());
+            println!(
+                "{},{half},{frets},{deed},{string},{}",
+                self.name,
+                strings.join(",")
+            );
+        }
+    }
+
+    /// A strum of what is done, from one half or from all.
+    fn draw(
+        &self,
+        step: &PlannedStrum,
+        half: Option<usize>,
+        rng: &mut SmallRng,
+    ) -> Option<&Pooled> {
+        let halves = self.strums.get(&place(step))?;
+        let some: Vec<&Pooled> = match half {
+            Some(half) => halves[half].iter().collect(),
+            None => halves.iter().flatten().collect(),
+        };
+        (!some.is_empty()).then(|| some[rng.random_range(0..some.len())])
     }
 
     /// A trial: what the player believes, and what was really done, of each strum that is kept.
     fn trial(
         &self,
         minutes: u8,
-        half: usize,
+        half: Option<usize>,
         (wrong, answers): (f64, Option<f64>),
         rng: &mut SmallRng,
     ) -> Vec<(KnownTake, [Deed; STRINGS])> {
@@ -221,11 +277,21 @@ impl Pool {
     }
 }
 
-/// The maker of buzz that the networks without this guitar never heard: by its group in scripts/tools.sh.
-fn unheard_maker(guitar: usize) -> Maker {
-    const GROUPS: [&[usize]; 4] = [&[0, 4, 8], &[1, 5, 9], &[2, 6, 7], &[3, 10]];
-    let group = GROUPS.iter().position(|group| group.contains(&guitar));
-    Maker::ALL[group.expect("every guitar is in a group")]
+/// The maker of buzz that the network without this guitar never heard, as scripts/tools.sh has it: the one whose number is the
+/// first guitar's of the group that the network's file names.
+fn unheard_maker(guitar: usize, folder: &Path) -> anyhow::Result<Maker> {
+    for entry in std::fs::read_dir(folder)? {
+        let name = entry?.file_name().to_string_lossy().into_owned();
+        let group = name
+            .strip_prefix("buzz.")
+            .and_then(|name| name.strip_suffix(".safetensors"));
+        let numbers = group.into_iter().flat_map(|group| group.split(','));
+        let group: Vec<usize> = numbers.filter_map(|number| number.parse().ok()).collect();
+        if group.contains(&guitar) {
+            return Ok(Maker::LEARNT[group[0]]);
+        }
+    }
+    anyhow::bail!("no network for buzz without guitar {guitar}")
 }
 
 fn score<'a>(
@@ -262,17 +328,14 @@ fn main() -> anyhow::Result<()> {
             .collect::<Result<_, _>>()?,
     };
     let (variants, seed): (usize, u64) = (variants.parse()?, seed.parse()?);
-    // PULL:GAIN, as in 0.5:2: other ways to hold to what is built in.
-    let mut holdings = Vec::new();
-    for text in more {
-        let (pull, gain) = text.split_once(':').unwrap_or((text, "2"));
-        holdings.push(Holding {
-            pull: pull.parse()?,
-            least_gain: gain.parse()?,
-        });
-    }
-    if holdings.is_empty() {
-        holdings.push(HOLDING);
+    let dumps = more.first().is_some_and(|word| word == "dump");
+    // Other spreads of the guitars, with which learning is tried.
+    let mut spreads = vec![SPREAD];
+    if !dumps && !more.is_empty() {
+        spreads = more
+            .iter()
+            .map(|text| text.parse())
+            .collect::<Result<_, _>>()?;
     }
     let mut guitars = notes::all(Path::new("fixtures"))?;
     notes::leave_contact_out(&mut guitars);
@@ -283,24 +346,37 @@ fn main() -> anyhow::Result<()> {
         let folder = Path::new(folder);
         let pool = Pool::compose(which, &guitars, &contact, folder, variants, seed)?;
         eprintln!("{}: {:.0} s", pool.name, began.elapsed().as_secs_f64());
+        if dumps {
+            pool.dump();
+            continue;
+        }
         println!("\n## {}\n", pool.name);
         let mut rng = SmallRng::seed_from_u64(seed + 77);
         // All that learning does not draw, as often as plans ask for it.
         let rest: Vec<(KnownTake, [Deed; STRINGS])> = (0..REST_TRIALS)
-            .flat_map(|_| pool.trial(10, 1, PLAYERS[0], &mut rng))
+            .flat_map(|_| pool.trial(10, Some(1), PLAYERS[0], &mut rng))
             .collect();
         kinds(&rest);
         hindsight(&rest);
-        for holding in &holdings {
-            println!("Held with {holding:?}\n");
-            gains(&pool, &rest, seed, *holding);
+        for spread in &spreads {
+            println!("Learnt with a spread of {spread}:\n");
+            gains(&pool, &rest, seed, *spread);
         }
         coverage(std::slice::from_ref(&pool), seed);
         pools.push(pool);
     }
+    if dumps {
+        return Ok(());
+    }
     println!("\n## All\n");
+    before(&pools);
     coverage(&pools, seed);
     Ok(())
+}
+
+/// How often a player who is asked back answers rightly, in a word.
+fn answered((_, answers): (f64, Option<f64>)) -> String {
+    answers.map_or("no".to_owned(), |rightly| rightly.to_string())
 }
 
 /// What one trial reports: of takes and of strings, the share and its range.
@@ -311,10 +387,50 @@ fn reported(takes: &[(KnownTake, [Deed; STRINGS])]) -> Reported {
     let told: Vec<(Told, Told)> = takes.iter().map(|take| take.0.told(&nothing)).collect();
     let strings: Vec<Told> = told.iter().map(|told| told.0).collect();
     let whole: Vec<Told> = told.iter().map(|told| told.1).collect();
-    [range(&whole), range(&strings)]
+    [
+        range(&whole, &Before::OF_TAKES),
+        range(&strings, &Before::OF_STRINGS),
+    ]
 }
 
-/// How often the reported share lies where its own range says. "Labelled": against what trials with the same player come to
+/// What is known of a take before it is heard, as `range::Before` has it, every kind of deed on every guitar counted alike.
+fn before(pools: &[Pool]) {
+    println!("| cases | wrong ones of a take | squared | takes that this counts as much as |");
+    println!("|{}", " --- |".repeat(4));
+    type Pick = fn((Told, Told)) -> Told;
+    let cases: [(&str, Pick); 2] = [("takes", |told| told.1), ("strings", |told| told.0)];
+    for (name, pick) in cases {
+        let mut kinds: BTreeMap<(usize, Deed), Vec<f64>> = BTreeMap::new();
+        for (guitar, pool) in pools.iter().enumerate() {
+            for (_, pooled) in pool.all() {
+                let told = pick(pooled.known().told(&Learnt::default()));
+                let kind = kinds.entry((guitar, told.kind)).or_default();
+                kind.push(f64::from(told.of - told.right));
+            }
+        }
+        let mean = |of: &[f64]| of.iter().sum::<f64>() / of.len() as f64;
+        let over = |of: &dyn Fn(&[f64]) -> f64| {
+            mean(&kinds.values().map(|kind| of(kind)).collect::<Vec<_>>())
+        };
+        let squared = |of: &[f64]| mean(&of.iter().map(|x| x * x).collect::<Vec<_>>());
+        let count = |of: &[f64]| of.len() as f64;
+        let variance =
+            |of: &[f64]| (squared(of) - mean(of).powi(2)) * count(of) / (count(of) - 1.0);
+        let means: Vec<f64> = kinds.values().map(|kind| mean(kind)).collect();
+        // What lies between kinds, less the luck of so few strums of each.
+        let between = variance(&means) - over(&|kind| variance(kind) / count(kind));
+        println!(
+            "| {name} | {:.3} | {:.3} | {:.2} |",
+            over(&mean),
+            over(&squared),
+            over(&variance) / between
+        );
+    }
+    println!();
+}
+
+/// How often the true share lies where the range of a trial says, trials drawn from all strums: a pool of few makes the luck of a
+/// trial smaller than that of a player. "Labelled": against what trials with the same player come to
 /// in the long run; "true": against what trials with a player come to who does everything as asked.
 fn coverage(pools: &[Pool], seed: u64) {
     println!(
@@ -334,7 +450,7 @@ fn coverage(pools: &[Pool], seed: u64) {
                             ^ (((number * TRIALS + trial) as u64) << 8)
                             ^ (u64::from(minutes) << 40);
                         let mut rng = SmallRng::seed_from_u64(own);
-                        reported(&pool.trial(minutes, 0, player, &mut rng))
+                        reported(&pool.trial(minutes, None, player, &mut rng))
                     })
                     .collect();
                 let mut labelled = [Share::default(); 2];
@@ -359,10 +475,10 @@ fn coverage(pools: &[Pool], seed: u64) {
                 }
             }
             let percent = hit.map(|hit| format!("{:.1} %", 100.0 * hit as f64 / all as f64));
-            let (wrong, answers) = player;
-            let answers = answers.map_or("no".to_owned(), |rightly| rightly.to_string());
             println!(
-                "| {minutes} | {wrong} | {answers} | {all} | {} |",
+                "| {minutes} | {} | {} | {all} | {} |",
+                player.0,
+                answered(player),
                 percent.join(" | ")
             );
         }
@@ -477,23 +593,27 @@ fn hindsight(rest: &[(KnownTake, [Deed; STRINGS])]) {
 }
 
 /// What learning brings on strums that no trial drew.
-fn gains(pool: &Pool, rest: &[(KnownTake, [Deed; STRINGS])], seed: u64, holding: Holding) {
+fn gains(pool: &Pool, rest: &[(KnownTake, [Deed; STRINGS])], seed: u64, spread: f32) {
     println!(
-        "| minutes | strings right, built in | with what was learnt | gained of what is missing | worst trial | trials that learnt | that lose more than 0.005 | false alarms, built in / learnt | faults called, built in / learnt | mean offsets |"
+        "| minutes | asked back, answered rightly | strings right, built in | with what was learnt | gained of what is missing | worst trial | trials that learnt | that lose more than 0.005 | false alarms, built in / learnt | faults called, built in / learnt | mean offset |"
     );
-    println!("|{}", " --- |".repeat(10));
+    println!("|{}", " --- |".repeat(11));
     let of_rest = |learnt: &Learnt| score(rest.iter().map(|(k, d)| (k, d)), learnt);
     let before = of_rest(&Learnt::default());
     let base = share(before.strings);
-    for minutes in MINUTES {
+    let players = [PLAYERS[1], PLAYERS[3]];
+    for (minutes, player) in MINUTES
+        .into_iter()
+        .flat_map(|minutes| players.map(|player| (minutes, player)))
+    {
         let lessons: Vec<(Learning, Score)> = (0..LESSONS)
             .into_par_iter()
             .map(|trial| {
                 let own = seed + 991 * (trial as u64 + 1) + u64::from(minutes);
                 let mut rng = SmallRng::seed_from_u64(own);
-                let takes = pool.trial(minutes, 0, PLAYERS[1], &mut rng);
+                let takes = pool.trial(minutes, Some(0), player, &mut rng);
                 let takes: Vec<KnownTake> = takes.into_iter().map(|take| take.0).collect();
-                let lesson = learn_holding(&takes, holding);
+                let lesson = learn_within(&takes, spread);
                 let after = match lesson.learnt.is_nothing() {
                     true => before.clone(),
                     false => of_rest(&lesson.learnt),
@@ -515,15 +635,14 @@ fn gains(pool: &Pool, rest: &[(KnownTake, [Deed; STRINGS])], seed: u64, holding:
         let alarms = |score: &Score| share(sum(&score.false_alarms()));
         let found = |score: &Score| share(sum(&score.found()));
         println!(
-            "| {minutes} | {base:.4} | {after:.4} | {:.2} | {worst:+.4} | {learning} of {LESSONS} | {losing} | {:.4} / {:.4} | {:.3} / {:.3} | {:+.2} {:+.2} {:+.2} |",
+            "| {minutes} | {} | {base:.4} | {after:.4} | {:.2} | {worst:+.4} | {learning} of {LESSONS} | {losing} | {:.4} / {:.4} | {:.3} / {:.3} | {:+.2} |",
+            answered(player),
             (after - base) / (1.0 - base).max(1e-9),
             alarms(&before),
             mean(&|_, after| alarms(after)),
             found(&before),
             mean(&|_, after| found(after)),
             mean(&|lesson, _| f64::from(lesson.learnt.rings)),
-            mean(&|lesson, _| f64::from(lesson.learnt.unwanted)),
-            mean(&|lesson, _| f64::from(lesson.learnt.buzzes)),
         );
     }
     println!();

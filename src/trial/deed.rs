@@ -97,6 +97,22 @@ impl Deed {
         !matches!(self, Deed::Clean | Deed::Unknown)
     }
 
+    /// Tells whether a string that is to sound rings on at its fret then; `None` where that is not known or beside the point.
+    pub fn rings(self) -> Option<bool> {
+        match self {
+            Deed::Clean => Some(true),
+            Deed::Touched
+            | Deed::Lifted
+            | Deed::Slack
+            | Deed::Missed
+            | Deed::Muted
+            | Deed::Choked
+            | Deed::High
+            | Deed::OtherFret => Some(false),
+            Deed::Buzzes | Deed::Rings | Deed::Unknown => None,
+        }
+    }
+
     /// Tells whether a verdict tells this deed. Damping and a slack finger leave a string dead or dying early, and
     /// which of the two no hand can choose; a slack barre may buzz too. Nothing tells what is not known.
     pub fn told_by(self, verdict: Verdict) -> bool {

@@ -1,71 +1,87 @@
-//! Takes of a set, judged as `check` judges a recording whose chord is named.
+//! Takes of a set, found as `check` finds them in a recording whose chord is named.
 
 use std::path::Path;
 
 use rayon::prelude::*;
 
-use super::LabelledTake;
+use super::{LabelledTake, Set};
 use crate::audio::{AudioError, Reader};
 use crate::fretboard::{Frets, Tuning};
-use crate::listening::Judge;
+use crate::listening::FoundTakes;
 use crate::listening::saved::SAME_TAKE_S;
+use crate::strings::Networks;
 use crate::take::{Finder, Take};
-use crate::verdict::{Expected, ExpectedVoicing, JudgedTake};
+use crate::verdict::{Analyser, AnalyserSettings, Expected, ExpectedVoicing};
 
 /// So many samples are read before strums are looked for in them: some seconds, so that chords are looked for side by side.
 const READ_AT_ONCE: usize = 1 << 18;
 
 /// Result of one take of a set.
 #[derive(Debug, Clone, PartialEq)]
-pub struct TakeResult {
-    /// Verdicts on it; `None` where no strum was found.
-    pub take: Option<JudgedTake>,
+pub struct TakeResult<T> {
+    /// What is said of its strum; `None` where none was found.
+    pub said: Option<T>,
     /// Further strums that were found in a file that holds one.
     pub further: usize,
 }
 
-/// Listens to a file of a set for its only take: the first strum counts.
+/// Listens to all takes of a set, several at once, and has `say` judge each strum that is found against what was meant. Gives the
+/// takes of one file after those of another, in the order of [`Set::by_file`].
 ///
 /// # Errors
-/// As [`Judge::recording`].
-pub fn hear(
-    judge: &mut Judge,
-    path: &Path,
-    labelled: &LabelledTake,
-) -> Result<TakeResult, AudioError> {
-    let expected = meant(judge.tuning(), labelled);
-    let mut takes = judge.recording(path, &expected)?;
-    let first = takes.next().map(|judged| judged.take);
-    Ok(TakeResult {
-        further: takes.count(),
-        take: first,
-    })
+/// As [`hear_file`].
+pub fn hear<'a, T: Send>(
+    set: &'a Set,
+    tuning: &Tuning,
+    networks: &Networks,
+    say: impl Fn(&mut Analyser, &Take, &Expected) -> T + Sync,
+) -> Result<Vec<(&'a LabelledTake, TakeResult<T>)>, AudioError> {
+    let files = set.by_file();
+    let heard: Vec<Vec<TakeResult<T>>> = (files.par_iter())
+        .map(|(path, takes)| hear_file(path, takes, tuning, networks, &say))
+        .collect::<Result<_, _>>()?;
+    let takes = files.into_iter().flat_map(|(_, takes)| takes);
+    Ok(takes.zip(heard.into_iter().flatten()).collect())
 }
 
-/// Listens to a file of a set for all its takes, and reads it once. Each is the strum that begins where its label says, within
-/// [`SAME_TAKE_S`]. Gives one for each of `labelled`, in their order.
+/// Does as [`hear`] for the takes that are labelled in one file, and reads it once. Of a file that is one take the first strum
+/// counts; a take that has a place of its own is the strum that begins there, within [`SAME_TAKE_S`].
 ///
 /// # Errors
 /// As [`Reader::open`] and [`Reader::read`].
-pub fn hear_all(
-    judge: &mut Judge,
+pub fn hear_file<T: Send>(
     path: &Path,
     labelled: &[&LabelledTake],
-) -> Result<Vec<TakeResult>, AudioError> {
-    let tuning = *judge.tuning();
-    let strums = find_all(path, &tuning, labelled)?;
-    let heard = labelled.iter().zip(strums).map(|(of, strum)| TakeResult {
-        take: strum.map(|strum| judge.strum(&strum, &meant(&tuning, of))),
-        further: 0,
+    tuning: &Tuning,
+    networks: &Networks,
+    say: impl Fn(&mut Analyser, &Take, &Expected) -> T + Sync,
+) -> Result<Vec<TakeResult<T>>, AudioError> {
+    let (strums, further) = match labelled {
+        [only] if only.at_s.is_none() => {
+            let mut strums = FoundTakes::open(path, tuning, &meant(tuning, only))?;
+            (vec![strums.next()], strums.count())
+        }
+        labelled => (find_all(path, tuning, labelled)?, 0),
+    };
+    let judged = labelled.par_iter().zip(strums).map(|(of, strum)| {
+        let said = strum.map(|strum| {
+            let settings = AnalyserSettings {
+                tuning: *tuning,
+                rate_hz: strum.rate_hz,
+            };
+            let mut analyser = Analyser::with_networks(settings, networks.clone());
+            say(&mut analyser, &strum, &meant(tuning, of))
+        });
+        TakeResult { said, further }
     });
-    Ok(heard.collect())
+    Ok(judged.collect())
 }
 
 /// Finds the strum of each take that is labelled in one file, as if its chord alone were meant there; `None` where there is none.
 ///
 /// # Errors
 /// As [`Reader::open`] and [`Reader::read`].
-pub(super) fn find_all(
+fn find_all(
     path: &Path,
     tuning: &Tuning,
     labelled: &[&LabelledTake],

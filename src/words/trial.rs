@@ -151,8 +151,8 @@ pub fn you_were_asked(ask: impl Display) -> String {
     format!("You were asked: {ask}.")
 }
 
-pub const ANSWER: &str =
-    "y or page down: yes. x, page up or another strum: no; it is thrown away, and asked again.";
+pub const ANSWER: &str = "Press y or page down if it was. If not, press x or page up, or strum again: it is thrown \
+                          away and asked for again.";
 pub const KEYS_ASKING: &str =
     "y yes, keep it   x no, throw it away   p pause   q quit, go on later";
 pub const KEYS_PAUSED: &str = "p go on   q quit, go on later";
@@ -278,12 +278,13 @@ pub const CAUTION_IN_LINES: &str = "Stop when it hurts, and press no harder than
 
 pub fn learnt(built_in: impl Display, left_out: impl Display, of: impl Display) -> String {
     format!(
-        "Something was learnt of this guitar. Of {of} strings {left_out} are then right instead of {built_in}, each \
-         strum judged by what the others teach."
+        "It was learnt how readily a string of this guitar is said to ring. Of {of} strings {left_out} are right with that, \
+         each strum judged by what the others teach, and {built_in} without."
     )
 }
 
-pub const NOTHING_LEARNT: &str = "Nothing was learnt: no other thresholds would have made strums right that they were not taken from.";
+pub const NOTHING_LEARNT: &str =
+    "Nothing was learnt: what is built in tells the strums of this guitar best.";
 
 pub fn used_from_now_on(guitar: impl Debug) -> String {
     format!(

@@ -11,9 +11,10 @@ use ringtrue::audio::write_wav;
 use ringtrue::fretboard::{Frets, STRINGS, Tuning};
 use ringtrue::listening::saved::SAME_TAKE_S;
 use ringtrue::listening::{FoundTakes, Judge};
+use ringtrue::strings::Networks;
 use ringtrue::synth::labelled;
 use ringtrue::take::Take;
-use ringtrue::trial::{Deed, KnownBy, LabelledTake, Set, hear_all};
+use ringtrue::trial::{Deed, KnownBy, LabelledTake, Set, hear_file};
 use ringtrue::verdict::{Expected, ExpectedVoicing};
 
 fn frets(text: &str) -> Frets {
@@ -61,8 +62,17 @@ fn takes_that_share_a_file_are_heard_as_if_it_were_read_for_each() {
     .to_vec();
     let tuning = Tuning::default();
     let mut judge = Judge::new(tuning);
-    let heard = hear_all(&mut judge, &path, &labelled.iter().collect::<Vec<_>>()).expect("a sound");
-    let starts: Vec<bool> = heard.iter().map(|heard| heard.take.is_some()).collect();
+    let networks = Networks::built_in();
+    let labels: Vec<&LabelledTake> = labelled.iter().collect();
+    let heard = hear_file(
+        &path,
+        &labels,
+        &tuning,
+        &networks,
+        |analyser, strum, expected| expected.judge(analyser, strum, &[]),
+    );
+    let heard = heard.expect("a sound");
+    let starts: Vec<bool> = heard.iter().map(|heard| heard.said.is_some()).collect();
     assert_eq!(starts, [true, true, false, true, true]);
     for (heard, of) in heard.iter().zip(&labelled) {
         let expected = Expected::Named(ExpectedVoicing::usual(of.frets, None, &tuning));
@@ -71,7 +81,7 @@ fn takes_that_share_a_file_are_heard_as_if_it_were_read_for_each() {
         let nearest = strums.min_by(|a, b| off(a).total_cmp(&off(b)));
         let nearest = nearest.filter(|strum| off(strum) <= SAME_TAKE_S);
         let take = nearest.map(|strum| judge.strum(&strum, &expected));
-        assert_eq!(heard.take, take);
+        assert_eq!(heard.said, take);
     }
 }
 

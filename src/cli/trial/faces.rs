@@ -153,7 +153,7 @@ pub struct TrialScreen {
     drawn: Option<Instant>,
     /// An answer is waited for.
     asking: bool,
-    /// A fault of the sound: shown instead of the state, until then where it passes.
+    /// A fault of the sound: shown above the state, until then where it passes.
     trouble: Option<(String, Option<Instant>)>,
 }
 
@@ -219,17 +219,22 @@ impl Face for TrialScreen {
             let peak = ear.has_microphone().then(|| ear.meter().peak_dbfs());
             self.asked.level_dbfs = peak;
             let shown = match &self.trouble {
-                Some((trouble, _)) => &AskedScreen {
-                    state: trouble.clone(),
-                    alarms: true,
-                    ..self.asked.clone()
-                },
+                Some((trouble, _)) => &beside(trouble, &self.asked),
                 None => &self.asked,
             };
             self.stage.draw(|frame| asked::draw(frame, shown))?;
             self.drawn = Some(Instant::now());
         }
         Ok(wish)
+    }
+}
+
+/// A fault of the sound above the state: what is waited for stays to be read.
+fn beside(trouble: &str, asked: &AskedScreen) -> AskedScreen {
+    AskedScreen {
+        state: format!("{trouble}\n{}", asked.state),
+        alarms: true,
+        ..asked.clone()
     }
 }
 
@@ -297,5 +302,29 @@ impl Leads for TrialScreen {
         self.asked.in_full.clear();
         self.say(said, true);
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ratatui::Terminal;
+    use ratatui::backend::TestBackend;
+
+    #[test]
+    fn beside_a_fault_of_the_sound_it_is_still_said_what_to_do() {
+        let asked = AskedScreen {
+            ask: words::trial::AS_ASKED.to_owned(),
+            in_full: words::trial::you_were_asked(words::trial::SLACKEN),
+            state: words::trial::ANSWER.to_owned(),
+            ..AskedScreen::default()
+        };
+        let trouble = words::devices::NO_SOUND_AT_ALL;
+        let mut terminal = Terminal::new(TestBackend::new(80, 24)).unwrap();
+        (terminal.draw(|frame| asked::draw(frame, &beside(trouble, &asked)))).unwrap();
+        let screen = terminal.backend().to_string();
+        for word in ["microphone", "Press y", "asked for again"] {
+            assert!(screen.contains(word), "{word}\n{screen}");
+        }
     }
 }

@@ -23,7 +23,7 @@ use crate::strings::Learnt;
 use crate::strings::profile::{Profile, ProfileError};
 use crate::trial::begun::About;
 use crate::trial::plan::{FAULTS, MINUTES};
-use crate::trial::range::{Told, range};
+use crate::trial::range::{Before, Told, range};
 use crate::trial::run::{TrialEvent, Why};
 use crate::trial::{Begun, Choice, Run, learning};
 use crate::verdict::Expected;
@@ -400,12 +400,15 @@ fn tell(
     }
     let takes = learning::known(&kept.set, &kept.begun.tuning())?;
     let told: Vec<(Told, Told)> = takes.iter().map(|t| t.told(&Learnt::default())).collect();
-    let range_of = |of: fn(&(Told, Told)) -> Told| {
+    let range_of = |of: fn(&(Told, Told)) -> Told, before| {
         let told: Vec<Told> = told.iter().map(of).collect();
-        range(&told).1
+        range(&told, before).1
     };
     let outcome = TrialOutcome {
-        ranges: [range_of(|told| told.1), range_of(|told| told.0)],
+        ranges: [
+            range_of(|told| told.1, &Before::OF_TAKES),
+            range_of(|told| told.0, &Before::OF_STRINGS),
+        ],
         set: shown(kept.set.folder()),
         score: learning::score(&takes, &Learnt::default()),
         lesson: (takes.len() >= learning::FEWEST).then(|| learning::learn(&takes)),

@@ -10,9 +10,9 @@ use tempfile::TempDir;
 use crate::cli::guitar::{GuitarArgs, TuningArgs};
 use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
-use crate::listening::Judge;
 use crate::report::score::{Scored, Wrong, json, list, text};
-use crate::trial::{KnownBy, Score, Set, hear, hear_all, pack};
+use crate::strings::Networks;
+use crate::trial::{KnownBy, Score, Set, hear, pack};
 use crate::words;
 use crate::words::foreign::shown;
 use crate::words::help::trial_score as help;
@@ -44,7 +44,7 @@ pub struct Args {
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let guitar = args.guitar.guitar()?;
     let tuning = args.tuning.tuning(guitar.tuning())?;
-    let mut judge = Judge::new(tuning);
+    let networks = Networks::built_in().with(guitar.learnt());
     let (mut scored, mut wrong) = (Vec::new(), Vec::new());
     let mut status = AS_IT_SHOULD_BE;
     for path in &args.sets {
@@ -67,8 +67,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
                     console.complain(&said);
                 }
                 let named = name_of(path);
-                let as_in = (named.as_str(), &tuning);
-                scored.extend(score(&set, as_in, &mut judge, &mut wrong)?);
+                scored.extend(score(&set, &named, &tuning, &networks, &mut wrong)?);
             }
             Err(refusals) => {
                 status = NOT_JUDGED;
@@ -95,31 +94,29 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
 /// Scores a set by its name, each kind of knowledge by itself; takes that are not right go into `wrong`.
 fn score(
     set: &Set,
-    (name, tuning): (&str, &Tuning),
-    judge: &mut Judge,
+    name: &str,
+    tuning: &Tuning,
+    networks: &Networks,
     wrong: &mut Vec<Wrong>,
 ) -> anyhow::Result<Vec<Scored>> {
     for take in set.rows() {
         let of_set = || shown(&set.path(take));
         tuning.reaches(&take.frets).with_context(of_set)?;
     }
+    let heard = hear(set, tuning, networks, |analyser, strum, expected| {
+        expected.judge(analyser, strum, &[])
+    })?;
     let mut by: BTreeMap<KnownBy, Scored> = BTreeMap::new();
-    for (file, takes) in set.by_file() {
-        let heard = match takes.as_slice() {
-            [only] if only.at_s.is_none() => vec![hear(judge, &file, only)?],
-            takes => hear_all(judge, &file, takes)?,
-        };
-        for (take, heard) in takes.into_iter().zip(heard) {
-            let scored = by.entry(take.known_by).or_insert_with(|| Scored {
-                set: name.to_owned(),
-                known_by: take.known_by,
-                score: Score::default(),
-                further: 0,
-            });
-            scored.score.add(&take.deeds, heard.take.as_ref());
-            scored.further += u32::from(heard.further > 0);
-            wrong.extend(Wrong::of(name, take, heard.take.as_ref()));
-        }
+    for (take, heard) in heard {
+        let scored = by.entry(take.known_by).or_insert_with(|| Scored {
+            set: name.to_owned(),
+            known_by: take.known_by,
+            score: Score::default(),
+            further: 0,
+        });
+        scored.score.add(&take.deeds, heard.said.as_ref());
+        scored.further += u32::from(heard.further > 0);
+        wrong.extend(Wrong::of(name, take, heard.said.as_ref()));
     }
     Ok(by.into_values().collect())
 }

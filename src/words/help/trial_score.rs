@@ -5,8 +5,9 @@ pub const LONG_ABOUT: &str = "\
 Say how right the verdicts are on sets of sounds whose strings are known
 
 A set is a folder with sounds and a table, truth.csv; fixtures/LABELLED.md
-describes it. Each take is judged as check judges it, its chord named. A set
-that was packed is read too.";
+describes it. Each take is judged as check judges it, its chord named, and with
+--guitar by what a trial learnt of that guitar too. A set that was packed is
+read too.";
 pub const AFTER: &str = "\
 Exit status:
   0  all sets were scored
