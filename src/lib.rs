@@ -73,6 +73,7 @@
 pub mod audio;
 #[cfg(feature = "cli")]
 pub mod cli;
+pub(crate) mod decibels;
 pub mod disk;
 pub mod fretboard;
 pub mod layers;

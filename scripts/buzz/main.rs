@@ -5,6 +5,7 @@
 //! buzz measure FOLDER TAKES_PER_GUITAR: prints the tables of fixtures/measured/buzz.md. FOLDER holds networks that never heard
 //! some guitars and one maker, as scripts/accuracy has them trained.
 //! buzz real FOLDER: its last table alone, of real strums.
+//! buzz unlearnt FOLDER TAKES_PER_GUITAR: its row of the maker that no network learns alone.
 //! buzz thresholds FOLDER TAKES_PER_GUITAR: what thresholds give with these networks, on other takes.
 
 mod ears;
@@ -25,7 +26,7 @@ use std::path::Path;
 use ringtrue::synth::buzz::contact;
 use ringtrue::synth::notes;
 
-use measure::measure;
+use measure::{measure, unlearnt};
 use real::real_strums;
 use recorded::Recorded;
 use table::{Counts, table};
@@ -57,7 +58,11 @@ fn main() -> anyhow::Result<()> {
             )
         }
         ["real", folder] => real_strums(Path::new(folder)),
-        [what @ ("measure" | "thresholds"), folder, takes] => {
+        [
+            what @ ("measure" | "thresholds" | "unlearnt"),
+            folder,
+            takes,
+        ] => {
             let recorded = Recorded {
                 guitars: &guitars,
                 contact: &contact,
@@ -66,11 +71,12 @@ fn main() -> anyhow::Result<()> {
             };
             match what {
                 "measure" => measure(&recorded),
+                "unlearnt" => unlearnt(&recorded),
                 _ => thresholds(&recorded),
             }
         }
         _ => anyhow::bail!(
-            "table, measure, real or thresholds expected, and what scripts/buzz.rs says"
+            "table, measure, unlearnt or thresholds expected, and what scripts/buzz.rs says"
         ),
     }
 }

@@ -1,6 +1,7 @@
 //! The tables that are published.
 
 use ringtrue::strings::buzz;
+use ringtrue::synth::buzz::Maker;
 
 use crate::ears::CUES;
 use crate::judged::{Judged, Truly, share};
@@ -9,8 +10,19 @@ use crate::recorded::{LEFT_OUT, REPORTED, Recorded};
 
 /// Bounds of the lifts that are reported, in dB: from faint to plain.
 pub const LIFTS_DB: [(f64, f64); 3] = [(1.0, 3.0), (3.0, 6.0), (6.0, f64::INFINITY)];
+/// The maker that no network learns, on all guitars, each by networks that never heard it.
+pub fn unlearnt(recorded: &Recorded<'_>) -> anyhow::Result<()> {
+    let mut judged = Vec::new();
+    for guitar in 0..recorded.guitars.len() {
+        judged.extend(recorded.of_maker(Maker::Waves, guitar, REPORTED)?);
+    }
+    println!(
+        "{}",
+        row("Waves, learnt by none", &judged.iter().collect::<Vec<_>>())
+    );
+    Ok(())
+}
 
-/// Prints them.
 pub fn measure(recorded: &Recorded<'_>) -> anyhow::Result<()> {
     println!(
         "| left out with its guitars | found at 1-3 / 3-6 / over 6 dB | the right string, or one of two, of those | several buzz: told / all as it should be | clean called buzzing | hard clean called buzzing | rattle told | rattle called buzzing |"
@@ -26,6 +38,7 @@ pub fn measure(recorded: &Recorded<'_>) -> anyhow::Result<()> {
         .flat_map(|(_, judged)| judged);
     let makers: Vec<&Judged> = makers.collect();
     println!("{}", row("all makers", &makers));
+    unlearnt(recorded)?;
     cues(&makers);
     recorded_only(recorded)?;
     real_strums(recorded.folder)

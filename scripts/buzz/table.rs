@@ -181,7 +181,7 @@ impl Stock<'_> {
             contact: self.contact,
         };
         // Drawn for laid takes too, whose makers are others.
-        let maker = Maker::ALL[rng.random_range(0..Maker::ALL.len())];
+        let maker = Maker::LEARNT[rng.random_range(0..Maker::LEARNT.len())];
         let (take, maker) = match kind {
             Kind::Guitar(_) | Kind::Mixed => {
                 let take = take(&material, maker, (wide, self.train), rng);

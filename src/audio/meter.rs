@@ -1,6 +1,7 @@
 //! Loudness at the microphone, moment by moment.
 
 use super::health::{RAIL, RAIL_RUN};
+use crate::decibels;
 
 /// A peak falls back this fast on the meter, in dB per second (common practice).
 const FALL_DB_S: f32 = 20.0;
@@ -46,7 +47,7 @@ impl Meter {
     /// Takes the next samples.
     pub fn push(&mut self, samples: &[f32]) {
         let seconds = samples.len() as f32 / self.rate_hz as f32;
-        self.peak *= 10f32.powf(-FALL_DB_S * seconds / 20.0);
+        self.peak *= decibels::to_amplitude(-FALL_DB_S * seconds);
         let length = (STRETCH_S * f64::from(self.rate_hz)) as usize;
         for &sample in samples {
             let size = sample.abs();
@@ -70,7 +71,7 @@ impl Meter {
 
     /// Peak, falling back slowly, in dBFS.
     pub fn peak_dbfs(&self) -> f32 {
-        (20.0 * self.peak.log10()).max(LOWEST_DBFS)
+        decibels::of_amplitude(self.peak).max(LOWEST_DBFS)
     }
 
     /// Level of the quietest tenth of a second of the last five to ten seconds, in dBFS (a
@@ -79,7 +80,7 @@ impl Meter {
         let least = self.quietest[0].min(self.quietest[1]);
         least
             .is_finite()
-            .then(|| (10.0 * least.log10()).max(f64::from(LOWEST_DBFS)) as f32)
+            .then(|| decibels::of_power(least).max(f64::from(LOWEST_DBFS)) as f32)
     }
 
     /// Flat tops so far.

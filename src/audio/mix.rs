@@ -9,6 +9,8 @@
 //!
 //! A file with one string in each channel is no single microphone: only the loudest is heard.
 
+use crate::decibels;
+
 /// Length of sound that one decision looks at, and so the longest that is held back, in seconds:
 /// long enough to hold several periods of any rumble beside the sound.
 const WINDOW_S: f64 = 1.0;
@@ -125,7 +127,7 @@ impl Mixer {
 
     fn decide(&mut self) {
         let peak = self.held.iter().fold(0.0f32, |peak, x| peak.max(x.abs()));
-        if peak < 10f32.powf(DECIDING_PEAK_DB / 20.0) {
+        if peak < decibels::to_amplitude(DECIDING_PEAK_DB) {
             return;
         }
         let frames = (self.held.len() / self.channels) as f64;
@@ -137,7 +139,7 @@ impl Mixer {
             // Without the mean: a converter's offset is no sound.
             self.energies[c] = samples().map(|&x| (f64::from(x) - mean).powi(2)).sum();
         }
-        let far_quieter = 10f64.powf(-QUIETER_DB / 10.0);
+        let far_quieter = decibels::to_power(-QUIETER_DB);
         let Some(loudest) = (0..self.channels).max_by(|&a, &b| louder(&self.energies, a, b)) else {
             return;
         };

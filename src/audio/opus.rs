@@ -1,5 +1,6 @@
 //! Opus sound, as voice notes of messengers hold it: what the decoding library lacks, from a crate of its own.
 
+use crate::decibels;
 use crate::words;
 use opus_decoder::OpusDecoder;
 use symphonia::core::audio::{
@@ -74,7 +75,7 @@ impl RegisterableAudioDecoder for Opus {
 /// The factor that a stream's header asks for.
 fn gain(header: &[u8]) -> f32 {
     let db = f32::from(i16::from_le_bytes(two_bytes(header, GAIN_AT))) / 256.0;
-    10f32.powf(db / 20.0)
+    decibels::to_amplitude(db)
 }
 
 /// The frames at a stream's beginning that its header says are no sound.

@@ -8,7 +8,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::care;
 use super::chord::ChordArgs;
-use super::guitar::{GuitarArgs, learnt_of, tuning_of};
+use super::guitar::GuitarArgs;
 use super::{AS_IT_SHOULD_BE, Console, FAULT, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::listening::Judge;
@@ -150,15 +150,15 @@ fn progress(length: u64, unit: &str) -> ProgressBar {
 
 /// The typed arguments as plain settings.
 fn settings(args: &Args) -> anyhow::Result<Settings> {
-    let profile = args.guitar.profile()?;
-    let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
+    let guitar = args.guitar.guitar()?;
+    let tuning = args.chord.tuning(&guitar)?;
     let expected = args.chord.expected(&tuning)?;
     Ok(Settings {
         files: args.files.clone(),
         expected,
         tuning,
-        learnt: learnt_of(profile.as_ref()),
-        left: args.left || profile.is_some_and(|p| p.left),
+        learnt: guitar.learnt(),
+        left: guitar.is_left(args.left),
         json: args.json,
     })
 }

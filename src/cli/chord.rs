@@ -1,8 +1,8 @@
-//! The options that say what is played and how the guitar is tuned; the same for every command that
-//! judges.
+//! The options that say what is played; the same for every command that judges.
 
-use anyhow::{Context, anyhow, bail};
+use anyhow::{Context, bail};
 
+use super::guitar::{Guitar, TuningArgs, fret};
 use crate::fretboard::library::{self, name_voicing, voicing_for};
 use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning};
 use crate::verdict::{Expected, ExpectedVoicing, Hand};
@@ -26,52 +26,6 @@ pub struct ChordArgs {
     tuning: TuningArgs,
 }
 
-/// Tuning of the guitar.
-#[derive(Debug, Clone, Default, clap::Args)]
-pub struct TuningArgs {
-    #[arg(long, value_name = "NOTES", help = help::TUNING)]
-    tuning: Option<String>,
-    #[arg(long, value_name = "FRET", allow_negative_numbers = true, help = help::CAPO)]
-    capo: Option<String>,
-    #[arg(long, value_name = "HZ", allow_negative_numbers = true, help = help::A4)]
-    a4: Option<String>,
-}
-
-impl TuningArgs {
-    /// The tuning that the options name.
-    ///
-    /// # Errors
-    /// An option that makes no sense, as a sentence.
-    pub fn tuning(&self) -> anyhow::Result<Tuning> {
-        self.tuning_from(Tuning::default())
-    }
-
-    /// Gives [`tuning`](Self::tuning) where options change what is usual on a guitar.
-    ///
-    /// # Errors
-    /// An option that makes no sense, as a sentence.
-    pub fn tuning_from(&self, usual: Tuning) -> anyhow::Result<Tuning> {
-        let mut tuning = usual;
-        if let Some(text) = &self.tuning {
-            let named: Tuning = text.parse().context("--tuning")?;
-            tuning.open = named.open;
-        }
-        if let Some(text) = &self.capo {
-            let capo = fret("--capo", text, Tuning::HIGHEST_CAPO)?;
-            tuning = tuning.with_capo(capo).context("--capo")?;
-        }
-        if let Some(text) = &self.a4 {
-            let a4_hz = text
-                .trim()
-                .replace(',', ".")
-                .parse()
-                .map_err(|_| anyhow!(words::commands::a4_expected(text)))?;
-            tuning = tuning.with_a4_hz(a4_hz).context("--a4")?;
-        }
-        Ok(tuning)
-    }
-}
-
 impl ChordArgs {
     /// A chord's name, in a shape where one is named, or frets: what stands in one word of a table.
     pub fn of(chord: &str, shape: Option<&str>) -> ChordArgs {
@@ -89,12 +43,12 @@ impl ChordArgs {
         self.frets.is_some() || self.chord.is_some()
     }
 
-    /// The tuning that the options name, where nothing else is usual.
+    /// The guitar's tuning, where options do not say otherwise.
     ///
     /// # Errors
     /// An option that makes no sense, as a sentence.
-    pub fn tuning(&self, usual: Option<Tuning>) -> anyhow::Result<Tuning> {
-        self.tuning.tuning_from(usual.unwrap_or_default())
+    pub fn tuning(&self, guitar: &Guitar) -> anyhow::Result<Tuning> {
+        self.tuning.tuning(guitar.tuning())
     }
 
     /// Gives what takes are held against: the voicing named, all voicings of a chord named without its shape, or all that are
@@ -184,13 +138,4 @@ pub fn further(text: &str, tuning: &Tuning) -> anyhow::Result<Expected> {
     ChordArgs::of(text, None)
         .expected(tuning)
         .with_context(|| format!("--then {text}"))
-}
-
-/// The fret that an option names.
-fn fret(option: &str, text: &str, highest: u8) -> anyhow::Result<u8> {
-    text.trim()
-        .parse()
-        .ok()
-        .filter(|&fret| fret <= highest)
-        .with_context(|| words::commands::fret_expected(option, highest, text))
 }

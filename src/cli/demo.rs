@@ -10,9 +10,11 @@ use rand::SeedableRng;
 use rand::rngs::SmallRng;
 
 use super::chord::ChordArgs;
+use super::guitar::Guitar;
 use super::picture::check_ending;
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::audio::write_wav;
+use crate::decibels;
 use crate::fretboard::{Frets, STRINGS, Tuning, string_number};
 use crate::report::terminal::shown;
 use crate::synth::instrument::Instrument;
@@ -126,13 +128,13 @@ fn level(samples: &mut [f32]) -> anyhow::Result<()> {
     if peak == 0.0 {
         bail!(words::demo::ALL_MISSED);
     }
-    let most_db = HIGHEST_PEAK_DBFS - 20.0 * f64::from(peak).log10();
+    let most_db = HIGHEST_PEAK_DBFS - decibels::of_amplitude(f64::from(peak));
     // A sound too short or too soft to have a loudness is held by its peak alone.
     let gain_db = match loudness_lufs {
         lufs if lufs.is_finite() => (LOUDNESS_LUFS - lufs).min(most_db),
         _ => most_db,
     };
-    let gain = 10f64.powf(gain_db / 20.0) as f32;
+    let gain = decibels::to_amplitude(gain_db) as f32;
     samples.iter_mut().for_each(|s| *s *= gain);
     Ok(())
 }
@@ -175,7 +177,7 @@ impl FromStr for Fault {
 
 /// The typed arguments as plain settings.
 fn settings(args: &Args) -> anyhow::Result<Settings> {
-    let tuning = args.chord.tuning(None)?;
+    let tuning = args.chord.tuning(&Guitar::default())?;
     let expected = args.chord.expected(&tuning)?;
     let Some(voicing) = expected.example() else {
         bail!(words::demo::WHICH_CHORD);

@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use jiff::Timestamp;
 
 use super::chord::ChordArgs;
-use super::guitar::{GuitarArgs, input_of, learnt_of, tuning_of};
+use super::guitar::GuitarArgs;
 use super::hands::{InARow, PAUSE, PutRight, Quiet, Rest, WHAT, silence};
 use super::sound::{self, SoundInput};
 use super::stop::Stop;
@@ -70,17 +70,17 @@ pub struct Args {
 /// Arguments that make no sense, a microphone or a file that cannot be opened, as a sentence;
 /// output that cannot be written, as an [`io::Error`].
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
-    let profile = args.guitar.profile()?;
-    let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
+    let guitar = args.guitar.guitar()?;
+    let tuning = args.chord.tuning(&guitar)?;
     let from = args.from.as_deref();
-    let input = input_of(args.input.as_deref(), profile.as_ref(), from);
+    let input = guitar.input(args.input.as_deref(), from);
     let mut goals = vec![args.chord.expected(&tuning)?];
     for text in &args.then {
         goals.push(super::chord::further(text, &tuning)?);
     }
-    let left = args.left || profile.as_ref().is_some_and(|p| p.left);
-    let learnt = learnt_of(profile.as_ref());
-    let guitar = profile.map(|p| p.guitar);
+    let left = guitar.is_left(args.left);
+    let learnt = guitar.learnt();
+    let guitar = guitar.name();
     let folder = match &args.save {
         Some(folder) => Some(FolderKeeper::new(folder, guitar.clone())?),
         None => None,
@@ -213,17 +213,17 @@ fn go_on(
         let mut wish = polled.wish;
         if keeper.diary.is_some() {
             if let Some(said) = right.key(&mut wish) {
-                face.put_right(keeper.put_right(said).as_ref());
+                face.face.put_right(keeper.put_right(said).as_ref());
             }
-            face.asks(right.is_asking());
+            face.face.asks(right.is_asking());
         }
         if rest.is_over(&[], &mut wish) {
             rest.end(now_s);
             quiet.heard(now_s);
-            face.rests(false);
+            face.face.rests(false);
         } else if wish == Some(Wish::Key(PAUSE)) {
             rest.begin(now_s, false);
-            face.rests(true);
+            face.face.rests(true);
         }
         let several = goals.len() > 1;
         let by_itself = row.is_enough() || !rest.is_on() && quiet.is_long(now_s);
@@ -294,28 +294,14 @@ impl Face for Gate<'_> {
     }
 }
 
-impl WaitingFace for Gate<'_> {
-    fn rests(&mut self, on: bool) {
-        self.face.rests(on);
-    }
-
-    fn asks(&mut self, on: bool) {
-        self.face.asks(on);
-    }
-
-    fn put_right(&mut self, said: Option<&Correction>) {
-        self.face.put_right(said);
-    }
-}
-
-/// A face that can wait for the player.
+/// A face that can wait for the player, where keys can be pressed.
 trait WaitingFace: Face {
     /// What is played is not shown from now on, or shown again.
-    fn rests(&mut self, on: bool);
+    fn rests(&mut self, _on: bool) {}
     /// Whether the player is being asked how the last take really was.
-    fn asks(&mut self, on: bool);
+    fn asks(&mut self, _on: bool) {}
     /// The last take is put right so; `None`: there is none that can be.
-    fn put_right(&mut self, said: Option<&Correction>);
+    fn put_right(&mut self, _said: Option<&Correction>) {}
 }
 
 impl WaitingFace for Screen {
@@ -338,14 +324,7 @@ impl WaitingFace for Screen {
     }
 }
 
-impl WaitingFace for LineFace<'_> {
-    /// Nobody can press a key there.
-    fn rests(&mut self, _on: bool) {}
-
-    fn asks(&mut self, _on: bool) {}
-
-    fn put_right(&mut self, _said: Option<&Correction>) {}
-}
+impl WaitingFace for LineFace<'_> {}
 
 /// Where takes are kept.
 struct Keeping {

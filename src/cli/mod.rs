@@ -19,6 +19,7 @@ mod put_right;
 mod report;
 mod route;
 mod shapes;
+mod song;
 mod sound;
 mod soundcheck;
 mod spool;

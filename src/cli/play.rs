@@ -9,11 +9,10 @@ use std::time::Duration;
 use anyhow::{Result, bail};
 use ratatui::widgets::Paragraph;
 
-use super::backing::{DELAY_UNKNOWN, HEARING, Pace, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
-use super::guitar::{GuitarArgs, input_of, learnt_of, tuning_of};
+use super::guitar::{Guitar, GuitarArgs};
 use super::picture::check_ending;
-use super::route::{HandLimits, ProgressionArgs, wrapped};
+use super::song::{HandLimits, Pace, ProgressionArgs, VolumeArgs, warn};
 use super::spool::Spool;
 use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, NOT_JUDGED, decimal};
@@ -33,6 +32,7 @@ use crate::progression::grid::LONGEST_S;
 use crate::progression::live::Live;
 use crate::progression::performance::{Beginning, Part, Performance, judge};
 use crate::progression::timing::{StrumPlaces, beats};
+use crate::report::json::json_line;
 use crate::report::live::along::{AlongView, draw, last};
 use crate::report::live::{Board, Key, Pages, Stage, view};
 use crate::report::playing;
@@ -52,11 +52,7 @@ const CHECKED_AFTER_S: f64 = 8.0;
 
 /// Arguments of `ringtrue play`.
 #[derive(Debug, Clone, clap::Args)]
-#[command(
-    about = help::ABOUT,
-    long_about = help::LONG_ABOUT,
-    after_help = help::AFTER
-)]
+#[command(about = help::ABOUT, long_about = help::LONG_ABOUT, after_help = help::AFTER)]
 pub struct Args {
     #[command(flatten)]
     song: ProgressionArgs,
@@ -89,15 +85,8 @@ pub struct Args {
     save: Option<PathBuf>,
     #[arg(long, help = help::LEFT)]
     left: bool,
-    #[arg(
-        long,
-        value_name = "DB",
-        default_value_t = START_VOLUME_DB,
-        allow_negative_numbers = true,
-        value_parser = decimal,
-        help = help::VOLUME,
-    )]
-    volume: f64,
+    #[command(flatten)]
+    volume: VolumeArgs,
     #[arg(long, help = help::PLAIN)]
     plain: bool,
     #[arg(long, help = help::JSON)]
@@ -125,14 +114,14 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
         check_ending("--save", file, &["wav"])?;
     }
     let song = args.song.read()?;
-    let profile = args.guitar.profile()?;
-    let tuning = args.hand.tuning(&song, profile.as_ref().map(tuning_of))?;
+    let guitar = args.guitar.guitar()?;
+    let tuning = args.hand.tuning(&song, guitar.tuning())?;
     let plan = args.pace.plan(&song)?;
     let style = args.pace.style()?;
     let beats = beats(&plan, &style, args.strum);
     let (limits, weights) = (args.hand.limits(), args.hand.weights()?);
     let part = Part {
-        learnt: learnt_of(profile.as_ref()),
+        learnt: guitar.learnt(),
         ..Part::new(plan, beats, &limits, &weights, args.closed, tuning)?
     };
     let hits = arrangement(&part.plan, &style, &tuning);
@@ -153,11 +142,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
             performance
         }
         None => {
-            let input = input_of(args.input.as_deref(), profile.as_ref(), None);
-            let delay_s = profile.as_ref().and_then(|p| p.delay_s);
-            let left = args.left || profile.as_ref().is_some_and(|p| p.left);
-            let known = Known { delay_s, left };
-            let played = live(args, &part, &hits, input.as_deref(), known, console)?;
+            let played = live(args, &part, &hits, &guitar, console)?;
             (stage, too_loud) = (played.stage, played.too_loud);
             played.performance
         }
@@ -183,7 +168,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     if let Some(keeper) = &mut keeper {
         for (_, entry) in entries(&performance, &part, began) {
             keeper.keep(&Entry {
-                guitar: profile.as_ref().map(|p| p.guitar.clone()),
+                guitar: guitar.name(),
                 began: Some(began),
                 ..entry
             });
@@ -196,8 +181,7 @@ pub fn run(args: &Args, console: &mut Console) -> Result<ExitCode> {
     }
     drop(stage);
     if args.json {
-        serde_json::to_writer(&mut *console.out, &playing::value(&performance))?;
-        writeln!(console.out)?;
+        json_line(console.out, &playing::value(&performance))?;
     } else {
         playing::text(&performance, console.out)?;
     }
@@ -237,10 +221,10 @@ fn wait(
     let grid = &part.plan.grid;
     let mut board = Board::new(&expected(part, 0), &part.tuning, left);
     board.goal = words::playing::bars_to_come(grid.bars, grid.tempo_bpm(0.0), grid.count_in);
-    board.say = HEARING.to_owned();
+    board.say = words::playing::HEARING.to_owned();
     if !delay_known {
         board.say += "\n";
-        board.say += DELAY_UNKNOWN;
+        board.say += words::playing::DELAY_UNKNOWN;
     }
     board.prompt = words::playing::STRUM_TO_BEGIN.to_owned();
     board.begun = false;
@@ -268,15 +252,6 @@ fn wait(
     }
 }
 
-/// What a soundcheck brought.
-#[derive(Debug, Clone, Copy)]
-struct Known {
-    /// From playing to hearing, in seconds, where that was measured.
-    delay_s: Option<f64>,
-    /// Whether pictures are as a left-handed player sees the neck.
-    left: bool,
-}
-
 /// How a time through ended.
 enum Ended {
     Played,
@@ -300,13 +275,13 @@ fn live(
     args: &Args,
     part: &Part,
     hits: &[Hit],
-    input: Option<&str>,
-    known: Known,
+    guitar: &Guitar,
     console: &mut Console,
 ) -> Result<Played> {
-    let Known { delay_s, left } = known;
-    let gain = volume(args.volume)?;
-    let mut source = open_input(input)?;
+    let (delay_s, left) = (guitar.delay_s(), guitar.is_left(args.left));
+    let gain = args.volume.gain()?;
+    let input = guitar.input(args.input.as_deref(), None);
+    let mut source = open_input(input.as_deref())?;
     let mut sounds = Sounds::new(open_output, part.tuning)?;
     let no_loudspeaker = DeviceError::None(Direction::Loudspeaker);
     let backing = sound(
@@ -320,10 +295,7 @@ fn live(
     let words: &mut dyn Write = if args.json { console.err } else { console.out };
     let full = io::stdout().is_terminal() && !args.plain && !args.json;
     if !full {
-        wrapped(words, "", HEARING)?;
-        if delay_s.is_none() {
-            wrapped(words, "", DELAY_UNKNOWN)?;
-        }
+        warn(words, delay_s.is_some())?;
         words.flush()?;
     }
     let shown = match (full, args.json) {
@@ -357,7 +329,6 @@ fn live(
     };
     caught_up(&mut *source)?;
     sounds.backing(backing);
-    let input = input.map(str::to_owned);
     let ear = Ear::new(source, input, part.tuning, expected(part, 0))
         .refined(part.learnt)
         .beside_music();
@@ -461,10 +432,6 @@ struct TimeThrough<'a> {
 }
 
 impl Face for TimeThrough<'_> {
-    fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
-        Ok(())
-    }
-
     fn hear(&mut self, heard: &Message) -> io::Result<()> {
         match heard {
             Message::Settled { number, take } => {

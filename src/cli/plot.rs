@@ -8,7 +8,7 @@ use anyhow::bail;
 use clap::ValueEnum;
 
 use super::chord::ChordArgs;
-use super::guitar::{GuitarArgs, learnt_of, tuning_of};
+use super::guitar::GuitarArgs;
 use super::picture::PictureFormat;
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::disk;
@@ -24,11 +24,7 @@ use crate::words::help::plot as help;
 
 /// Arguments of `ringtrue plot`.
 #[derive(Debug, clap::Args)]
-#[command(
-    about = help::ABOUT,
-    long_about = help::LONG_ABOUT,
-    after_help = help::AFTER
-)]
+#[command(about = help::ABOUT, long_about = help::LONG_ABOUT, after_help = help::AFTER)]
 pub struct Args {
     #[arg(help = help::FILE)]
     file: PathBuf,
@@ -99,10 +95,10 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     for recording in iter::once(&args.file).chain(&args.against) {
         disk::keep_apart(&args.out, [recording, &saved::path_beside(recording)])?;
     }
-    let profile = args.guitar.profile()?;
-    let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
+    let guitar = args.guitar.guitar()?;
+    let tuning = args.chord.tuning(&guitar)?;
     let named = args.chord.expected(&tuning)?;
-    let mut judge = Judge::of_guitar(tuning, learnt_of(profile.as_ref()));
+    let mut judge = Judge::of_guitar(tuning, guitar.learnt());
     let first = look(
         &args.file,
         args.take,

@@ -9,14 +9,13 @@ use std::process::ExitCode;
 use anyhow::bail;
 
 use self::faces::{Led, PracticeLines, PracticeScreen};
-use super::backing::{DELAY_UNKNOWN, HEARING, START_VOLUME_DB, volume};
 use super::diary::{self, DiaryArgs};
-use super::guitar::{GuitarArgs, input_of, learnt_of, tuning_of};
+use super::guitar::GuitarArgs;
 use super::hands::{PAUSE, PutRight, Quiet, Rest, silence};
-use super::route::wrapped;
+use super::song::{VolumeArgs, warn};
 use super::sound::{self, SoundInput};
 use super::stop::Stop;
-use super::{AS_IT_SHOULD_BE, Console, decimal};
+use super::{AS_IT_SHOULD_BE, Console};
 use crate::disk;
 use crate::fretboard::Tuning;
 use crate::listening::{Ear, Sitting, Sounds, Stream, Wish};
@@ -27,12 +26,13 @@ use crate::practice::{
 use crate::progression::backing::arrangement;
 use crate::progression::band;
 use crate::report::live::{Board, Screen, Stage};
+use crate::report::picture::wrapped;
 use crate::report::practice as screen;
 use crate::report::terminal::shown;
 use crate::words;
 use crate::words::help::practice as help;
 
-/// The same as [`HEARING`], as short as a screen asks for.
+/// The same as [`words::playing::HEARING`], as short as a screen asks for.
 const SOFTLY: &str = words::commands::SOFTLY;
 
 /// A file so called is standard output, as in other commands of a shell.
@@ -43,11 +43,7 @@ const KEYS: &str = words::commands::PRACTICE_KEYS;
 
 /// Arguments of `ringtrue practice`.
 #[derive(Debug, clap::Args)]
-#[command(
-    about = help::ABOUT,
-    long_about = help::LONG_ABOUT,
-    after_help = help::AFTER
-)]
+#[command(about = help::ABOUT, long_about = help::LONG_ABOUT, after_help = help::AFTER)]
 pub struct Args {
     #[arg(required_unless_present_any = ["list", "new"], help = help::LESSON)]
     lesson: Option<PathBuf>,
@@ -85,15 +81,8 @@ pub struct Args {
     plain: bool,
     #[arg(long, help = help::LEFT)]
     left: bool,
-    #[arg(
-        long,
-        value_name = "DB",
-        default_value_t = START_VOLUME_DB,
-        allow_negative_numbers = true,
-        value_parser = decimal,
-        help = help::VOLUME,
-    )]
-    volume: f64,
+    #[command(flatten)]
+    volume: VolumeArgs,
 }
 
 /// Runs the lesson to its end, to the recording's, or until the learner stops.
@@ -108,15 +97,14 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if let Some(file) = &args.new {
         return write_new(file, console);
     }
-    let profile = args.guitar.profile()?;
-    let usual = profile.as_ref().map(tuning_of).unwrap_or_default();
-    let left = args.left || profile.as_ref().is_some_and(|p| p.left);
+    let guitar = args.guitar.guitar()?;
+    let left = guitar.is_left(args.left);
     let Some(path) = &args.lesson else {
         bail!(words::commands::NAME_A_LESSON);
     };
-    let mut lesson = open(path, usual)?;
+    let mut lesson = open(path, guitar.tuning())?;
     lesson.alternate |= args.alternate;
-    let learnt = learnt_of(profile.as_ref());
+    let learnt = guitar.learnt();
     for step in &mut lesson.steps {
         if let Drill::Play { part, .. } = &mut step.drill {
             part.learnt = learnt;
@@ -127,7 +115,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         return Ok(AS_IT_SHOULD_BE.into());
     }
     let from = args.from.as_deref();
-    let input = input_of(args.input.as_deref(), profile.as_ref(), from);
+    let input = guitar.input(args.input.as_deref(), from);
     let SoundInput { source, recording } = SoundInput::open(from, input.as_deref())?;
     let length_s = recording.as_ref().and_then(|r| r.length_s);
     let began = args
@@ -141,14 +129,14 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let seed = args.seed.unwrap_or(began.as_millisecond() as u64);
     let circumstances = Circumstances {
         began,
-        guitar: profile.as_ref().map(|p| p.guitar.clone()),
+        guitar: guitar.name(),
         sounds: args.save,
         recorded: args.from.is_some(),
     };
     let plays_along = (lesson.steps.iter()).any(|s| matches!(s.drill, Drill::Play { .. }));
-    let delay_s = profile.as_ref().and_then(|p| p.delay_s);
+    let delay_s = guitar.delay_s();
     let mut band = Band {
-        volume: volume(args.volume)?,
+        volume: args.volume.gain()?,
         delay_s,
         ready: Vec::new(),
     };
@@ -158,15 +146,15 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     let Some(first) = practice.session().ask().map(|ask| ask.expected(&tuning)) else {
         bail!(words::commands::NO_STEP);
     };
-    let sounds = sounds(args, tuning, console);
+    let sounds = match args.from {
+        Some(_) => None,
+        None => sound::loudspeaker(tuning, args.tones, "practice", console),
+    };
     let can_play = sounds.is_some();
     let ear = Ear::new(source, input, tuning, first.clone()).refined(learnt);
     let mut sitting = Sitting::new(ear, sounds, args.tones);
     if plays_along && args.from.is_none() {
-        wrapped(console.out, "", HEARING)?;
-        if delay_s.is_none() {
-            wrapped(console.out, "", DELAY_UNKNOWN)?;
-        }
+        warn(console.out, delay_s.is_some())?;
         if !can_play {
             console.complain(words::commands::NO_LOUDSPEAKER);
         }
@@ -399,13 +387,5 @@ fn takes_of(event: &Event) -> usize {
         Event::Take(_) => 1,
         Event::Along(along) => along.played.takes.iter().flatten().count(),
         _ => 0,
-    }
-}
-
-/// The loudspeaker, where the microphone is heard.
-fn sounds(args: &Args, tuning: Tuning, console: &mut Console) -> Option<Sounds> {
-    match args.from {
-        Some(_) => None,
-        None => sound::loudspeaker(tuning, args.tones, "practice", console),
     }
 }

@@ -20,11 +20,7 @@ use crate::words::help::progress as help;
 
 /// Arguments of `ringtrue progress`.
 #[derive(Debug, clap::Args)]
-#[command(
-    about = help::ABOUT,
-    long_about = help::LONG_ABOUT,
-    after_help = help::AFTER
-)]
+#[command(about = help::ABOUT, long_about = help::LONG_ABOUT, after_help = help::AFTER)]
 pub struct Args {
     #[arg(long, value_name = "FILE", help = help::DIARY)]
     diary: Option<PathBuf>,
@@ -160,12 +156,12 @@ fn forget(
         writeln!(console.out, "{}", nothing(filter))?;
         return Ok(AS_IT_SHOULD_BE.into());
     }
-    let takes = words::diary::take_or_takes(count == 1);
+    let takes = words::grammar::takes(count as usize);
     if !args.yes {
         if !io::stdin().is_terminal() {
-            bail!(words::diary::would_remove(count, takes));
+            bail!(words::diary::would_remove(takes));
         }
-        write!(console.out, "{}", words::diary::remove_now(count, takes))?;
+        write!(console.out, "{}", words::diary::remove_now(takes))?;
         console.out.flush()?;
         let mut answer = String::new();
         io::stdin().read_line(&mut answer)?;
@@ -175,7 +171,8 @@ fn forget(
         }
     }
     let gone = diary.forget(filter)?;
-    writeln!(console.out, "{}", words::diary::removed(gone, takes))?;
+    let gone = words::grammar::takes(gone as usize);
+    writeln!(console.out, "{}", words::diary::removed(gone))?;
     Ok(AS_IT_SHOULD_BE.into())
 }
 

@@ -18,11 +18,7 @@ const FARTHEST: usize = 1000;
 
 /// Arguments of `ringtrue put-right`.
 #[derive(Debug, clap::Args)]
-#[command(
-    about = help::ABOUT,
-    long_about = help::LONG_ABOUT,
-    after_help = help::AFTER
-)]
+#[command(about = help::ABOUT, long_about = help::LONG_ABOUT, after_help = help::AFTER)]
 pub struct Args {
     #[arg(long, value_name = "FILE", help = help::DIARY)]
     diary: Option<PathBuf>,

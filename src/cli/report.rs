@@ -12,7 +12,7 @@ use jiff::tz::TimeZone;
 use rayon::prelude::*;
 
 use super::chord::ChordArgs;
-use super::guitar::{GuitarArgs, learnt_of, tuning_of};
+use super::guitar::GuitarArgs;
 use super::picture::check_ending;
 use super::takes::{Tables, of_name};
 use super::trial::result_of;
@@ -23,6 +23,7 @@ use crate::listening::saved::{self, Saved};
 use crate::listening::{FoundTakes, Judge};
 use crate::practice::diary::{self, Diary, Filter};
 use crate::report::csv;
+use crate::report::json::json_line;
 use crate::report::page::{
     self, Exhibit, Head, Last, LeftOut, PlayedTake, Summary, SummaryGatherer, TypedNote,
 };
@@ -40,11 +41,7 @@ const SOUND: [&str; 11] = [
 
 /// Arguments of `ringtrue report`.
 #[derive(Debug, clap::Args)]
-#[command(
-    about = help::ABOUT,
-    long_about = help::LONG_ABOUT,
-    after_help = help::AFTER
-)]
+#[command(about = help::ABOUT, long_about = help::LONG_ABOUT, after_help = help::AFTER)]
 pub struct Args {
     #[arg(required_unless_present = "diary", value_name = "FILE|FOLDER", help = help::PATHS)]
     paths: Vec<PathBuf>,
@@ -92,14 +89,14 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         check_ending("--out", out, &["html", "htm"])?;
     }
     let before = pages_before(args)?;
-    let profile = args.guitar.profile()?;
-    let tuning = args.chord.tuning(profile.as_ref().map(tuning_of))?;
+    let guitar = args.guitar.guitar()?;
+    let tuning = args.chord.tuning(&guitar)?;
     let expected = args.chord.expected(&tuning)?;
     let (summary, played, problems) = match &args.diary {
         Some(diary) => from_diary(diary, args.since, args.before, &tuning)?,
         None => {
             let named = args.chord.is_named().then_some(&expected);
-            let learnt = learnt_of(profile.as_ref());
+            let learnt = guitar.learnt();
             from_files(&args.paths, named, &expected, (&tuning, learnt))
         }
     };
@@ -112,8 +109,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
     if args.csv {
         csv::summary(console.out, &summary)?;
     } else if args.json {
-        serde_json::to_writer(&mut *console.out, &summary)?;
-        writeln!(console.out)?;
+        json_line(console.out, &summary)?;
     }
     if let Some(out) = &args.out {
         let (exhibits, problems) = exhibits(&played, &page::wanted(&summary), &tuning);

@@ -7,8 +7,7 @@ use std::time::{Duration, Instant};
 
 use anyhow::{Context, bail};
 
-use super::chord::TuningArgs;
-use super::guitar::GuitarArgs;
+use super::guitar::{GuitarArgs, TuningArgs};
 use super::sound::SoundInput;
 use super::stop::Stop;
 use super::{AS_IT_SHOULD_BE, Console, FAULT};
@@ -41,11 +40,7 @@ const OVER_ROOM_DB: f32 = 15.0;
 
 /// Arguments of `ringtrue soundcheck`.
 #[derive(Debug, clap::Args)]
-#[command(
-    about = help::ABOUT,
-    long_about = help::LONG_ABOUT,
-    after_help = help::AFTER
-)]
+#[command(about = help::ABOUT, long_about = help::LONG_ABOUT, after_help = help::AFTER)]
 pub struct Args {
     #[command(flatten)]
     tuning: TuningArgs,
@@ -83,7 +78,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         }
         return Ok(AS_IT_SHOULD_BE.into());
     }
-    let tuning = args.tuning.tuning()?;
+    let tuning = args.tuning.tuning(Tuning::default())?;
     if args.delay && args.from.is_some() {
         bail!(words::soundcheck::DELAY_NEEDS_DEVICES);
     }
@@ -109,12 +104,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
         let delay_s = Some(delay(&mut *source, out)?);
         if let Some(profile) = known {
             let profile = Profile { delay_s, ..profile };
-            let path = args.guitar.profiles()?.keep(&profile)?;
-            writeln!(
-                out,
-                "{}",
-                words::soundcheck::kept(&profile.guitar, shown(&path))
-            )?;
+            keep(&profile, &args.guitar, out)?;
         }
         return Ok(AS_IT_SHOULD_BE.into());
     }
@@ -178,12 +168,7 @@ pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
             learnt: known.map_or_else(Default::default, |p| p.learnt),
             strings: strings.clone(),
         };
-        let path = args.guitar.profiles()?.keep(&profile)?;
-        writeln!(
-            out,
-            "{}",
-            words::soundcheck::kept(&profile.guitar, shown(&path))
-        )?;
+        keep(&profile, &args.guitar, out)?;
         writeln!(out, "{}", words::soundcheck::next(&profile.guitar))?;
         writeln!(out, "{}", words::soundcheck::is_it_right(&profile.guitar))?;
     }
@@ -484,6 +469,13 @@ impl Soundcheck {
 const BROKEN_OFF: &str = words::soundcheck::BROKEN_OFF;
 const DEAD: &str = words::soundcheck::NO_SOUND_AT_ALL;
 
+/// Keeps a profile and says where.
+fn keep(profile: &Profile, guitars: &GuitarArgs, out: &mut dyn Write) -> anyhow::Result<()> {
+    let path = guitars.profiles()?.keep(profile)?;
+    let kept = words::soundcheck::kept(&profile.guitar, shown(&path));
+    Ok(writeln!(out, "{kept}")?)
+}
+
 /// Measures the delay between playing and hearing.
 fn delay(source: &mut dyn Source, out: &mut dyn Write) -> anyhow::Result<f64> {
     let mut sink = open_output()?;
@@ -492,11 +484,8 @@ fn delay(source: &mut dyn Source, out: &mut dyn Write) -> anyhow::Result<f64> {
     let begun = Instant::now();
     let delays = round_trip(source, &mut *sink)?;
     let found = delays.context(words::soundcheck::NO_CLICKS)?;
-    writeln!(
-        out,
-        "{}",
-        words::soundcheck::delay(1e3 * found.delay_s, 1e3 * found.spread_s)
-    )?;
+    let said = words::soundcheck::delay(1e3 * found.delay_s, 1e3 * found.spread_s);
+    writeln!(out, "{said}")?;
     log::debug!("measured in {:?}", begun.elapsed().max(Duration::ZERO));
     Ok(found.delay_s)
 }

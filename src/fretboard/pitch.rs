@@ -28,16 +28,6 @@ pub fn midi_to_hz(midi: f64, a4_hz: f64) -> f64 {
     a4_hz * 2f64.powf((midi - f64::from(A4_MIDI)) / 12.0)
 }
 
-/// MIDI note, fractional, of a frequency in Hz: the inverse of [`midi_to_hz`].
-pub fn hz_to_midi(hz: f64, a4_hz: f64) -> f64 {
-    f64::from(A4_MIDI) + 12.0 * (hz / a4_hz).log2()
-}
-
-/// Interval from `reference_hz` up to `hz` in cents: 1200 log2(f / f_ref).
-pub fn cents(hz: f64, reference_hz: f64) -> f64 {
-    1200.0 * (hz / reference_hz).log2()
-}
-
 /// Distance from the nut to `fret` as a share of the string's length: 1 − 2^(−n/12).
 pub fn fret_position(fret: u8) -> f64 {
     1.0 - 2f64.powf(-f64::from(fret) / 12.0)

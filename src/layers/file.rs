@@ -17,6 +17,21 @@ pub struct NetworkError(pub String);
 /// Constants that a network was fitted by and is run by: names and values, the same in both.
 pub type Constants<'a> = &'a [(&'static str, f32)];
 
+/// Puts `more` constants behind a network's `own`.
+pub const fn joined<const OWN: usize, const MORE: usize, const ALL: usize>(
+    own: [(&'static str, f32); OWN],
+    more: [(&'static str, f32); MORE],
+) -> [(&'static str, f32); ALL] {
+    assert!(OWN + MORE == ALL);
+    let mut all = [("", 0.0); ALL];
+    let mut k = 0;
+    while k < ALL {
+        all[k] = if k < OWN { own[k] } else { more[k - OWN] };
+        k += 1;
+    }
+    all
+}
+
 /// Key of the head under which the layout's name stands.
 const LAYOUT: &str = "layout";
 

@@ -12,7 +12,7 @@ pub use attention::{AttentionPool, Heeded, Layer, LayerScratch};
 pub use curves::to_shares;
 #[cfg(test)]
 pub use file::testing;
-pub use file::{Constants, NetworkError, Weights};
+pub use file::{Constants, NetworkError, Weights, joined};
 pub use linear::{Embed, Linear, Norm};
 pub use product::{Matrix, add_product};
 pub use relations::{PLACES, Relations, RowPair, Ruler, relate};

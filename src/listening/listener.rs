@@ -63,7 +63,7 @@ pub enum Message {
 /// Listens to one guitar: planned once, then fed block by block.
 pub struct Listener {
     settings: AnalyserSettings,
-    expected: Expected,
+    told: Told,
     finder: Finder,
     analyser: Analyser,
     /// Samples taken so far.
@@ -82,6 +82,12 @@ pub struct Listener {
     deaf_until: u64,
     /// The last takes that are over.
     history: History,
+}
+
+/// What a listener is told of the sound: it outlasts a stream.
+#[derive(Clone)]
+struct Told {
+    expected: Expected,
     /// What was learnt of the guitar.
     learnt: Learnt,
     /// Whether music is heard beside the strings.
@@ -138,11 +144,26 @@ impl Listener {
 
     /// A listener for one stream; rate and tuning as in `settings`.
     pub fn new(settings: AnalyserSettings, expected: Expected) -> Self {
-        Listener {
-            finder: expected.finder(settings.rate_hz, &settings.tuning),
-            analyser: Analyser::new(settings),
+        Self::of(
             settings,
-            expected,
+            Told {
+                expected,
+                learnt: Learnt::default(),
+                beside_music: false,
+            },
+        )
+    }
+
+    fn of(settings: AnalyserSettings, told: Told) -> Self {
+        let mut finder = told.expected.finder(settings.rate_hz, &settings.tuning);
+        finder.beside_music(told.beside_music);
+        let mut analyser = Analyser::new(settings);
+        analyser.refine(told.learnt);
+        Listener {
+            finder,
+            analyser,
+            settings,
+            told,
             position: 0,
             losses: Vec::new(),
             shown: Vec::new(),
@@ -152,26 +173,24 @@ impl Listener {
             earlier_s: 0.0,
             deaf_until: 0,
             history: History::default(),
-            learnt: Learnt::default(),
-            beside_music: false,
         }
     }
 
     /// Judges takes from now on by what was learnt of the guitar too.
     pub fn refine(&mut self, learnt: Learnt) {
-        self.learnt = learnt;
+        self.told.learnt = learnt;
         self.analyser.refine(learnt);
     }
 
     /// Expects music beside the strings from now on, or no more.
     pub fn beside_music(&mut self, beside: bool) {
-        self.beside_music = beside;
+        self.told.beside_music = beside;
         self.finder.beside_music(beside);
     }
 
     /// Gives what the takes are held against.
     pub fn expected(&self) -> &Expected {
-        &self.expected
+        &self.told.expected
     }
 
     /// Gives what was planned for.
@@ -182,7 +201,7 @@ impl Listener {
     /// Expects another chord from the next take on.
     pub fn expect(&mut self, expected: Expected) {
         expected.tell(&mut self.finder, &self.settings.tuning);
-        self.expected = expected;
+        self.told.expected = expected;
     }
 
     /// Takes struck in the next seconds are not the player's: the program itself is heard.
@@ -239,15 +258,12 @@ impl Listener {
             rate_hz,
             ..self.settings
         };
-        let (earlier_s, learnt, beside_music) = (self.now_s(), self.learnt, self.beside_music);
         *self = Listener {
             next_number: self.next_number,
-            earlier_s,
+            earlier_s: self.now_s(),
             history: std::mem::take(&mut self.history),
-            ..Listener::new(settings, self.expected.clone())
+            ..Listener::of(settings, self.told.clone())
         };
-        self.refine(learnt);
-        self.beside_music(beside_music);
     }
 
     /// Hands over the takes that are over.
@@ -431,11 +447,11 @@ impl Listener {
             .map(|&(b, e)| e.min(end).saturating_sub(b.max(strum.first)))
             .sum();
         let mut take = match lost {
-            0 => self.expected.judge(&mut self.analyser, strum, history),
+            0 => self.told.expected.judge(&mut self.analyser, strum, history),
             _ => {
                 let seconds = lost as f32 / strum.rate_hz as f32;
                 let why = Warning::SoundLost { seconds };
-                self.expected.not_judged(strum, why)
+                self.told.expected.not_judged(strum, why)
             }
         };
         take.start_s += self.earlier_s;

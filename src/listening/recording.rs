@@ -12,6 +12,7 @@ use std::thread::{self, JoinHandle};
 use rayon::prelude::*;
 
 use crate::audio::{AudioError, Health, Reader};
+use crate::decibels;
 use crate::fretboard::Tuning;
 use crate::strings::{Learnt, Networks};
 use crate::take::{Finder, Take};
@@ -458,7 +459,7 @@ fn nothing_found(file: &Path, health: &Health) -> String {
     let name = file.display();
     if health.is_all_zero() {
         words::recording::complete_silence(&name)
-    } else if 20.0 * health.peak.log10() < HARDLY_ANY_SOUND_DBFS {
+    } else if decibels::of_amplitude(health.peak) < HARDLY_ANY_SOUND_DBFS {
         words::recording::hardly_any_sound(&name)
     } else {
         words::recording::no_strum(&name)

@@ -84,22 +84,31 @@ pub enum Wish {
 /// Screen or lines that show a session.
 pub trait Face {
     /// Shows what is to be played now.
-    fn expect(&mut self, expected: &Expected) -> io::Result<()>;
+    ///
+    /// # Errors
+    /// Where it cannot be shown.
+    fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
+        Ok(())
+    }
     /// Shows what the listener said of a take.
     ///
     /// # Errors
     /// Where it cannot be shown.
-    fn hear(&mut self, heard: &Message) -> io::Result<()>;
+    fn hear(&mut self, _heard: &Message) -> io::Result<()> {
+        Ok(())
+    }
     /// Shows what happened to the sound.
     ///
     /// # Errors
     /// Where it cannot be shown.
     fn notice(&mut self, notice: &Notice) -> io::Result<()>;
     /// Called about every 20 ms: shows the level, asks for keys.
-    fn tick(&mut self, ear: &Ear) -> io::Result<Option<Wish>>;
+    fn tick(&mut self, _ear: &Ear) -> io::Result<Option<Wish>> {
+        Ok(None)
+    }
 }
 
-/// What came since the last look: a key, events of the sound.
+/// Key and events of the sound since the last look.
 #[derive(Debug, Default)]
 pub struct Polled {
     /// The key that was pressed, if any.
@@ -265,14 +274,6 @@ mod tests {
     }
 
     impl Face for ListeningFace {
-        fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
-            Ok(())
-        }
-
-        fn hear(&mut self, _heard: &Message) -> io::Result<()> {
-            Ok(())
-        }
-
         fn notice(&mut self, notice: &Notice) -> io::Result<()> {
             self.told.push(notice.clone());
             Ok(())

@@ -2,6 +2,7 @@
 //!
 //! A chord ends where its level falls by 10 dB within 0.1 s for good: no ringing chord does, and a hand does.
 
+use crate::decibels;
 use crate::take::Take;
 
 /// Frames in which the level is followed, in seconds.
@@ -28,7 +29,7 @@ pub fn end_s(strum: &Take) -> f64 {
         .chunks_exact(frame)
         .map(|frame| {
             let power = frame.iter().map(|s| s * s).sum::<f32>() / frame.len() as f32;
-            10.0 * (power + 1e-12).log10()
+            decibels::level(power)
         })
         .collect();
     // The loudest that is still to come, from each frame on.
@@ -62,7 +63,7 @@ mod tests {
                 let t = i as f64 / f64::from(rate_hz);
                 let slow_db = 20.0 * (t - 0.25).max(0.0);
                 let fast_db = 400.0 * (t - stop_s).max(0.0);
-                let level = 0.3 * 10f64.powf(-(slow_db + fast_db.min(60.0)) / 20.0);
+                let level = 0.3 * decibels::to_amplitude(-(slow_db + fast_db.min(60.0)));
                 let tone = (std::f64::consts::TAU * 196.0 * t).sin();
                 (if t < 0.25 { 0.0 } else { level * tone }) as f32
             })

@@ -90,17 +90,13 @@ fn wanted(step: &Step) -> String {
         other => words::lesson::minutes((other * 10.0).round() / 10.0),
     };
     let n = step.clean;
-    let takes = if n == 1 {
-        words::lesson::CLEAN_TAKE
-    } else {
-        words::lesson::CLEAN_TAKES
-    };
+    let takes = words::lesson::clean_takes(n);
     match &step.drill {
         Drill::Build { stages, .. } if stages.len() > 1 => {
-            words::lesson::wanted_in_each_stage(n, takes, &minutes)
+            words::lesson::wanted_in_each_stage(takes, &minutes)
         }
-        Drill::Build { .. } | Drill::Place { .. } => words::lesson::wanted(n, takes, &minutes),
-        Drill::Climb { .. } => words::lesson::wanted_at_each_fret(n, takes, &minutes),
+        Drill::Build { .. } | Drill::Place { .. } => words::lesson::wanted(takes, &minutes),
+        Drill::Climb { .. } => words::lesson::wanted_at_each_fret(takes, &minutes),
         Drill::Name { .. } => words::lesson::wanted_answers(n, &minutes),
         Drill::Switch { .. } => words::lesson::wanted_landings(&minutes, n),
         Drill::Hold { rounds, .. } => {
@@ -108,7 +104,7 @@ fn wanted(step: &Step) -> String {
                 1 => words::lesson::ONCE_THROUGH.to_owned(),
                 n => words::lesson::times_through_short(n),
             };
-            words::lesson::wanted_of_each_chord(n, takes, &rounds, &minutes)
+            words::lesson::wanted_of_each_chord(takes, &rounds, &minutes)
         }
         Drill::Route { rounds, way, .. } => {
             words::lesson::wanted_along_the_way(n, way.steps.len() as u32 * rounds, &minutes)

@@ -5,6 +5,7 @@
 
 use super::span::Span;
 use crate::audio::{Mono, PIECE};
+use crate::decibels;
 use crate::spectrum::prediction::{Predictor, Products, Thinner, thinned, thinned_by};
 use crate::take::{Finder, Manner, Onset, Onsets, Take};
 
@@ -211,7 +212,7 @@ impl<'a> Newness<'a> {
                     .min(self.all.error(&sound, i))
             })
             .sum();
-        10.0 * (new + 1e-12).log10()
+        decibels::level(new)
     }
 }
 

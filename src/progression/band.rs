@@ -11,6 +11,7 @@ use rand::{Rng, SeedableRng};
 use super::backing::{Hit, Plan, Voice};
 use super::grid::Grid;
 use crate::audio::{Mono, PIECE};
+use crate::decibels;
 use crate::fretboard::pitch::midi_to_hz;
 
 /// Integrated loudness of a backing, in LUFS, and the highest true peak, in dBTP (EBU R 128).
@@ -78,7 +79,7 @@ impl Backing {
                     stroke => strokes.of(stroke).len(),
                 },
                 voice: hit.voice,
-                gain: 10f32.powf(hit.level_db as f32 / 20.0),
+                gain: decibels::to_amplitude(hit.level_db as f32),
             })
             .collect();
         struck.sort_by_key(|hit| hit.at);
@@ -236,7 +237,7 @@ fn noise(above_hz: f64, t60_s: f64, level: f64, rate: f64) -> Vec<f32> {
 /// A bass note of so many samples, its fundamental at `hz`.
 fn bass(hz: f64, length: usize, rate: f64, note: &mut Vec<f32>) {
     let (attack, release) = (BASS_ATTACK_S * rate, BASS_RELEASE_S * rate);
-    let levels = BASS_PARTIALS.map(|(n, db)| (n, 10f64.powf(db / 20.0)));
+    let levels = BASS_PARTIALS.map(|(n, db)| (n, decibels::to_amplitude(db)));
     note.clear();
     note.extend((0..length).map(|i| {
         let t = i as f64 / rate;
@@ -271,7 +272,7 @@ pub fn loudness(sound: &dyn Mono, rate_hz: u32) -> Option<Loudness> {
     taken.ok()?;
     Some(Loudness {
         lufs: meter.loudness_global().ok()?,
-        peak_dbtp: 20.0 * meter.true_peak(0).ok()?.max(1e-12).log10(),
+        peak_dbtp: decibels::of_amplitude(meter.true_peak(0).ok()?.max(decibels::SILENCE)),
     })
 }
 
@@ -281,7 +282,7 @@ fn level(found: Loudness) -> f32 {
         return 1.0;
     }
     let room_db = HIGHEST_PEAK_DBTP - PEAK_ROOM_DB - found.peak_dbtp;
-    10f32.powf((LOUDNESS_LUFS - found.lufs).min(room_db) as f32 / 20.0)
+    decibels::to_amplitude((LOUDNESS_LUFS - found.lufs).min(room_db) as f32)
 }
 
 /// All samples of a [`Backing`].

@@ -9,6 +9,7 @@ use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
 use rustfft::num_complex::{Complex32, Complex64};
 
 use crate::audio::{Mono, PIECE};
+use crate::decibels;
 
 /// Frames of this length, in seconds, half overlapping.
 const FRAME_S: f64 = 0.15;
@@ -74,10 +75,9 @@ pub fn bleed<'a>(
     };
     // What chance puts into any stretch of that length is no backing.
     let gain = strength(&path) - strength(&chance);
-    let level_db = 10.0
-        * (gain * wanted.power() / sound.power().max(1e-20))
-            .max(1e-12)
-            .log10();
+    let level_db = decibels::of_power(
+        (gain * wanted.power() / sound.power().max(1e-20)).max(decibels::SILENCE),
+    );
     let without = Without {
         recording,
         from: skip_recording,

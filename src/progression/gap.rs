@@ -2,6 +2,7 @@
 
 use super::span::Span;
 use crate::audio::Mono;
+use crate::decibels;
 
 /// Power is read in pieces of this length, in seconds, so many at a time.
 const PIECE_S: f64 = 0.005;
@@ -31,7 +32,7 @@ pub fn silence_before_next(strum: &Span, sound: &dyn Mono, rate_hz: u32) -> Opti
     sound.pieces(range, AT_A_TIME * piece, &mut |samples| {
         levels_db.extend(samples.chunks_exact(piece).map(|part| {
             let power: f64 = part.iter().map(|s| f64::from(*s).powi(2)).sum();
-            10.0 * (power / piece as f64 + 1e-12).log10()
+            decibels::level(power / piece as f64)
         }));
     });
     // Smoothed over three pieces, so that the swing of a low string is no fall.
@@ -72,7 +73,7 @@ mod tests {
                 let t = f64::from(i) / f64::from(RATE_HZ);
                 let late = (t - (1.0 - gap_s)).max(0.0);
                 let level_db = -15.0 * t - 600.0 * late;
-                (0.3 * 10f64.powf(level_db.max(-70.0) / 20.0) * (t * 900.0).sin()) as f32
+                (0.3 * decibels::to_amplitude(level_db.max(-70.0)) * (t * 900.0).sin()) as f32
             })
             .collect();
         let strum = Span {

@@ -9,6 +9,15 @@ use super::Form;
 use crate::listening::saved::TakeObject;
 use crate::verdict::JudgedTake;
 
+/// Writes a value as one line.
+///
+/// # Errors
+/// Where `out` cannot be written.
+pub fn json_line(out: &mut dyn Write, value: &impl Serialize) -> io::Result<()> {
+    serde_json::to_writer(&mut *out, value).map_err(io::Error::from)?;
+    writeln!(out)
+}
+
 /// The JSON form. Takes are kept until their recording is through.
 #[derive(Debug, Default)]
 pub struct Json {
@@ -41,8 +50,7 @@ impl Form for Json {
             takes: &self.takes,
             error: problem,
         };
-        serde_json::to_writer(&mut *out, &object).map_err(io::Error::from)?;
-        writeln!(out)
+        json_line(out, &object)
     }
 
     fn summary(&mut self, _out: &mut dyn Write) -> io::Result<()> {

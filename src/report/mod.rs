@@ -15,7 +15,9 @@ pub mod practice;
 pub mod progress;
 #[cfg(feature = "pictures")]
 pub mod progress_picture;
+pub(crate) mod route;
 pub mod score;
+pub(crate) mod shapes;
 pub mod sitting;
 pub mod terminal;
 pub mod text;

@@ -207,17 +207,40 @@ pub fn paragraph(out: &mut dyn Write, text: &str) -> io::Result<()> {
     Ok(())
 }
 
+/// Columns of a terminal.
+const TERMINAL: usize = 80;
+
+/// Writes a line whose last part goes on below itself where it is too long for a terminal.
+///
+/// # Errors
+/// Where `out` cannot be written.
+pub fn wrapped(out: &mut dyn Write, line: &str, last: &str) -> io::Result<()> {
+    let indent = line.chars().count();
+    let lines = lines(last.split(' '), TERMINAL.saturating_sub(indent));
+    for (index, part) in lines.iter().enumerate() {
+        let before = if index == 0 { line } else { "" };
+        let text = format!("{before:indent$}{part}");
+        writeln!(out, "{}", text.trim_end())?;
+    }
+    Ok(())
+}
+
 /// Words in lines of at most `width` characters; a longer word has a line of its own.
 pub fn lines<'a>(words: impl Iterator<Item = &'a str>, width: usize) -> Vec<String> {
+    filled(words, |line| line.chars().count() <= width)
+}
+
+/// Words in lines, as many in each as fit; a word that does not has a line of its own.
+pub fn filled<W: Into<String>>(
+    words: impl Iterator<Item = W>,
+    fits: impl Fn(&str) -> bool,
+) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
-    for word in words {
-        let fits = |line: &String| line.chars().count() + 1 + word.chars().count() <= width;
-        match lines.last_mut().filter(|line| fits(line)) {
-            Some(line) => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            None => lines.push(word.to_owned()),
+    for word in words.map(Into::into) {
+        let longer = lines.last().map(|line| format!("{line} {word}"));
+        match longer.filter(|longer| fits(longer)) {
+            Some(longer) => *lines.last_mut().expect("there is a line") = longer,
+            None => lines.push(word),
         }
     }
     lines

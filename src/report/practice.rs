@@ -407,11 +407,7 @@ pub fn left_over(out: &mut dyn Write, keeper: &DiaryKeeper) -> io::Result<()> {
     if count == 0 {
         return Ok(());
     }
-    let takes = if count == 1 {
-        words::lesson::ONE_TAKE_IS
-    } else {
-        &words::lesson::takes_are(count)
-    };
+    let takes = words::lesson::takes_are(count);
     writeln!(out)?;
     match keeper.file() {
         Some(file) => {

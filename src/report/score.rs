@@ -4,6 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::json::json_line;
 use crate::fretboard::{Frets, STRINGS, string_number};
 use crate::practice::Share;
 use crate::trial::{Deed, KnownBy, LabelledTake, Score, sum};
@@ -366,6 +367,5 @@ pub fn json(out: &mut dyn Write, scored: &[Scored], wrong: Option<&[Wrong]>) -> 
         let wrong: Vec<WrongObject> = wrong.iter().map(WrongObject::from).collect();
         object["wrong"] = serde_json::to_value(wrong).map_err(io::Error::from)?;
     }
-    serde_json::to_writer(&mut *out, &object).map_err(io::Error::from)?;
-    writeln!(out)
+    json_line(out, &object)
 }

@@ -4,6 +4,7 @@ use std::io::{self, Write};
 
 use serde_json::json;
 
+use super::json::json_line;
 use super::page::accuracy;
 use super::picture::lines;
 use super::score::{self, ScoreObject};
@@ -194,8 +195,7 @@ pub fn json(out: &mut dyn Write, result: &TrialOutcome) -> io::Result<()> {
         })),
         "in_words": sentences(result),
     });
-    serde_json::to_writer(&mut *out, &object).map_err(io::Error::from)?;
-    writeln!(out)
+    json_line(out, &object)
 }
 
 fn paragraph(out: &mut dyn Write, text: &str) -> io::Result<()> {

@@ -1,6 +1,7 @@
 //! Shares of a sound that lie on the twelve pitch classes.
 
 use super::LineSpectrum;
+use crate::decibels;
 use crate::spectrum::partials::shifted_hz;
 
 /// Pitch classes: 0 is C, 11 is B.
@@ -19,7 +20,7 @@ pub fn heard(spectrum: &LineSpectrum, a4_hz: f64, tuning_cents: f64) -> [f32; PI
     let lines = spectrum.lines(RANGE_HZ, LINE_DB, BELOW_STRONGEST_DB);
     folded(
         lines.iter().map(|&(hz, _)| {
-            let amplitude = 10f32.powf(spectrum.at_db(hz) / 20.0);
+            let amplitude = decibels::to_amplitude(spectrum.at_db(hz));
             (f64::from(hz), amplitude)
         }),
         shifted_hz(a4_hz, tuning_cents),

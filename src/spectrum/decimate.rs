@@ -2,6 +2,8 @@
 
 use multiversion::multiversion;
 
+use super::blackman_at;
+
 /// Lowest rate in Hz that decimation may lead to.
 const LOWEST_RATE_HZ: u32 = 10_600;
 /// Filter taps on each side, per factor: stop band below -70 dB from 0.55 of the new rate on (measured
@@ -35,8 +37,8 @@ impl Decimator {
                 } else {
                     (std::f64::consts::TAU * cutoff * x).sin() / (std::f64::consts::PI * x)
                 };
-                let t = std::f64::consts::PI * x / half as f64;
-                (sinc * (0.42 + 0.5 * t.cos() + 0.08 * (2.0 * t).cos())) as f32
+                let angle = std::f64::consts::PI * (1.0 + x / half as f64);
+                (sinc * blackman_at(angle)) as f32
             })
             .collect();
         let sum: f32 = taps.iter().sum();

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use realfft::{RealFftPlanner, RealToComplex, num_complex::Complex32};
 
-use super::db;
+use super::{blackman_at, db, peak_shift, quantile};
 
 /// Half the width, in Hz, of the neighbourhood whose level counts as the local floor.
 const FLOOR_HALF_WIDTH_HZ: f32 = 90.0;
@@ -72,9 +72,7 @@ impl LinePlan {
         let mut sum = 0.0;
         let step = std::f64::consts::TAU / length.max(1) as f64;
         for (i, (input, s)) in self.input.iter_mut().zip(&samples[..length]).enumerate() {
-            let cos = (step * (i as f64 + 0.5)).cos();
-            // Blackman's window; the cosine of twice the angle is 2 cos^2 - 1.
-            let w = (0.34 - 0.5 * cos + 0.16 * cos * cos) as f32;
+            let w = blackman_at(step * (i as f64 + 0.5)) as f32;
             sum += w;
             *input = w * s;
         }
@@ -100,9 +98,8 @@ impl LinePlan {
             let range = centre.saturating_sub(half)..(centre + half).min(into.db.len());
             self.sorted.clear();
             self.sorted.extend(into.db[range].iter().step_by(3));
-            let at = (self.sorted.len() as f32 * FLOOR_QUANTILE) as usize;
-            let (_, floor, _) = self.sorted.select_nth_unstable_by(at, f32::total_cmp);
-            into.floor_db.push(*floor);
+            into.floor_db
+                .push(quantile(&mut self.sorted, FLOOR_QUANTILE));
         }
     }
 }
@@ -243,13 +240,7 @@ impl LineSpectrum {
         let top = (low..=high.max(low))
             .max_by(|&a, &b| self.db[a].total_cmp(&self.db[b]))
             .unwrap_or(low);
-        let (a, b, c) = (self.db[top - 1], self.db[top], self.db[top + 1]);
-        let bend = a - 2.0 * b + c;
-        let shift = if bend < -1e-6 {
-            (0.5 * (a - c) / bend).clamp(-0.5, 0.5)
-        } else {
-            0.0
-        };
+        let shift = peak_shift([self.db[top - 1], self.db[top], self.db[top + 1]]);
         (
             (top as f64 + f64::from(shift)) * f64::from(self.bin_hz),
             self.standing_db[top],
@@ -284,10 +275,9 @@ impl LineSpectrum {
             let near = from.saturating_sub(around)..(to + around).min(self.db.len());
             sorted.clear();
             sorted.extend(self.db[near].iter().step_by(3));
-            let at = (sorted.len() as f32 * FLOOR_QUANTILE) as usize;
-            let (_, floor, _) = sorted.select_nth_unstable_by(at, f32::total_cmp);
+            let floor = quantile(&mut sorted, FLOOR_QUANTILE);
             let peak = self.db[from..to].iter().copied().fold(f32::MIN, f32::max);
-            highest = highest.max(peak - *floor);
+            highest = highest.max(peak - floor);
         }
         highest
     }

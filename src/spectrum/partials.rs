@@ -17,6 +17,12 @@ pub fn cents(from_hz: f64, to_hz: f64) -> f64 {
     1200.0 * (to_hz / from_hz).log2()
 }
 
+/// Gives offsets to be tried, in cents: in such steps, and as many of them to either side as lie within `reach_cents`.
+pub fn offsets_cents(reach_cents: f64, step_cents: f64) -> impl Iterator<Item = f64> + Clone {
+    let steps = (reach_cents / step_cents) as i32;
+    (-steps..=steps).map(move |i| f64::from(i) * step_cents)
+}
+
 /// Frequency `cents` above `hz`.
 pub fn shifted_hz(hz: f64, cents: f64) -> f64 {
     hz * (cents / 1200.0).exp2()

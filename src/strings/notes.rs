@@ -48,18 +48,21 @@ impl CandidateNotes {
         CandidateNotes::fit_near(spectra, tuning, frets, common, &[0.0; STRINGS])
     }
 
-    /// The same where it is known how many cents the guitar is off as a whole, and each string beyond that.
-    pub fn fit_tuned(
-        spectra: &Spectra,
-        tuning: &Tuning,
-        frets: &Frets,
-        tuning_cents: f64,
-        off_cents: &[f64; STRINGS],
-    ) -> CandidateNotes {
-        CandidateNotes::fit_near(spectra, tuning, frets, (tuning_cents, 0.0), off_cents)
+    /// Gives the partials of all strings but one, as they are expected, or as they were `heard` instead, in Hz, ascending.
+    pub fn foreign(&self, heard: &[Option<u8>; STRINGS], without: usize) -> Vec<f32> {
+        let instead = self.others.iter().flatten();
+        let instead = instead.filter(|note| heard[note.string] == Some(note.fret));
+        let sounding = self.expected.iter().flatten().chain(instead);
+        let mut all: Vec<f32> = sounding
+            .filter(|note| note.string != without)
+            .flat_map(|note| (1..=note.fit.count).map(|n| note.fit.hz(n)))
+            .collect();
+        all.sort_unstable_by(f32::total_cmp);
+        all
     }
 
-    fn fit_near(
+    /// The same where it is known how many cents the guitar is off as a whole, how much speaks for that, and each string beyond it.
+    pub fn fit_near(
         spectra: &Spectra,
         tuning: &Tuning,
         frets: &Frets,

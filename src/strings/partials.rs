@@ -7,6 +7,7 @@ use realfft::num_complex::{Complex32, Complex64};
 use super::fit::Fit;
 use super::notes::{CandidateNote, CandidateNotes};
 use super::spectra::Spectra;
+use crate::decibels;
 use crate::fretboard::MOST_BESIDE;
 use crate::layers::{Matrix, add_product};
 use crate::spectrum::hann;
@@ -301,7 +302,7 @@ impl Partial {
         row.extend(turned.clone().map(|c| c.re));
         row.extend(turned.map(|c| c.im));
         let windows = [&spectra.early, &spectra.mid, &spectra.long, &spectra.late];
-        let reference_db = 20.0 * loudest.log10();
+        let reference_db = decibels::of_amplitude(loudest);
         row.extend(windows.map(|s| match s.is_filled() {
             true => s.standing_near_db(self.hz, s.reach_hz()) / 20.0,
             false => 0.0,

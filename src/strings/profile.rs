@@ -11,9 +11,10 @@ use thiserror::Error;
 use super::bounds::{self, CENTS, LEVEL_DBFS, LONGEST_NAME, OutOfBounds};
 use super::fit::{Fit, fit};
 use super::learnt::{Learnt, OFFSET};
+use crate::decibels;
 use crate::disk::{self, DiskError};
 use crate::fretboard::{STRINGS, Tuning, string_number, usual_b};
-use crate::spectrum::partials::{cents, shifted_hz};
+use crate::spectrum::partials::{cents, offsets_cents, shifted_hz};
 use crate::spectrum::{Decimator, LinePlan, LineSpectrum};
 use crate::words;
 
@@ -131,7 +132,7 @@ impl StringReader {
         Sounding::String(OpenString {
             string: string_number(index),
             cents: cents as f32,
-            level_dbfs: 10.0 * (power + 1e-12).log10(),
+            level_dbfs: decibels::level(power),
         })
     }
 
@@ -157,9 +158,8 @@ impl StringReader {
         self.plan.fill(part, &mut self.spectrum);
         let usual = usual_b(index, tuning.capo);
         let nominal_hz = tuning.hz(index, 0);
-        let steps = (REACH_CENTS / STEP_CENTS) as i32;
-        let mut fits: Vec<Fit> = (-steps..=steps)
-            .map(|i| shifted_hz(nominal_hz, f64::from(i) * STEP_CENTS))
+        let mut fits: Vec<Fit> = offsets_cents(REACH_CENTS, STEP_CENTS)
+            .map(|cents| shifted_hz(nominal_hz, cents))
             .map(|hz| fit(&self.spectrum, hz, usual, None, None))
             .collect();
         fits.sort_by(|a, b| b.score.total_cmp(&a.score));

@@ -8,8 +8,9 @@
 use super::fit::{Fit, distance_hz, own_hz};
 use super::notes::{CandidateNote, CandidateNotes};
 use super::spectra::{Moments, Spectra};
+use crate::decibels;
 use crate::fretboard::{Frets, STRINGS, Tuning};
-use crate::spectrum::{Decimator, LineSpectrum, db};
+use crate::spectrum::{Decimator, LineSpectrum, blackman_at, db};
 use crate::take::{Manner, Take};
 
 /// A partial counts as found from this far above its surroundings on, in dB: what noise alone reaches
@@ -198,7 +199,7 @@ impl Viewer {
                 let Some(note) = expected.or(instead).or_else(|| other(0)) else {
                     continue;
                 };
-                let foreign = foreign(&notes, heard, string);
+                let foreign = notes.foreign(heard, string);
                 let view = |note: &CandidateNote| NoteView {
                     fret: note.fret,
                     partials: partials(long, &note.fit, &foreign),
@@ -215,7 +216,7 @@ impl Viewer {
                         let window_s =
                             (MAIN_LOBE / distance_hz(&foreign, p.hz)).clamp(WINDOW_S.0, WINDOW_S.1);
                         // The shorter the window, the more noise falls into it.
-                        let shorter = 10.0 * (long.seconds() / window_s).log10();
+                        let shorter = decibels::of_power(long.seconds() / window_s);
                         Followed {
                             n: p.n,
                             levels_db: self.over_time(p.hz, window_s, start_s, &times),
@@ -266,8 +267,7 @@ impl Viewer {
         let length = (f64::from(window_s) * rate_hz) as usize;
         let turn = std::f64::consts::TAU / length as f64;
         let window: Vec<f64> = (0..length)
-            .map(|i| turn * (i as f64 + 0.5))
-            .map(|t| 0.42 - 0.5 * t.cos() + 0.08 * (2.0 * t).cos())
+            .map(|i| blackman_at(turn * (i as f64 + 0.5)))
             .collect();
         let (sin, cos) = (std::f64::consts::TAU * f64::from(hz) / rate_hz).sin_cos();
         let scale = 2.0 / window.iter().sum::<f64>();
@@ -304,19 +304,6 @@ fn strokes(strum: &Take) -> Vec<Moments> {
             end,
         })
         .collect()
-}
-
-/// The partials of all strings but one, as they are expected and as they were heard, in Hz, ascending.
-fn foreign(notes: &CandidateNotes, heard: &[Option<u8>; STRINGS], without: usize) -> Vec<f32> {
-    let instead = notes.others.iter().flatten();
-    let instead = instead.filter(|note| heard[note.string] == Some(note.fret));
-    let sounding = notes.expected.iter().flatten().chain(instead);
-    let mut all: Vec<f32> = sounding
-        .filter(|note| note.string != without)
-        .flat_map(|note| (1..=note.fit.count).map(|n| note.fit.hz(n)))
-        .collect();
-    all.sort_unstable_by(f32::total_cmp);
-    all
 }
 
 fn partials(spectrum: &LineSpectrum, fit: &Fit, foreign: &[f32]) -> Vec<PartialView> {
@@ -377,7 +364,7 @@ mod tests {
                 let sum: f64 = tones
                     .iter()
                     .map(|&(hz, fall)| {
-                        let level = 10f64.powf(-fall * t / 20.0);
+                        let level = decibels::to_amplitude(-fall * t);
                         let wave = |n: i32| {
                             (std::f64::consts::TAU * f64::from(n) * hz * t).sin() / f64::from(n)
                         };

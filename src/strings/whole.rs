@@ -1,7 +1,7 @@
 //! Strum as a whole: its common tuning, and how much of it a voicing explains.
 
 use crate::fretboard::{Frets, Tuning, usual_b};
-use crate::spectrum::partials::{cents, partial_hz};
+use crate::spectrum::partials::{cents, offsets_cents, partial_hz};
 use crate::spectrum::{LineSpectrum, db};
 use crate::strings::fit::Fit;
 use crate::strings::spectra::Spectra;
@@ -14,8 +14,7 @@ const TUNING_PARTIALS: usize = 6;
 
 /// The common offset that puts most sound on the expected notes' low partials, and how much that is.
 pub fn common_tuning(spectrum: &LineSpectrum, tuning: &Tuning, frets: &Frets) -> (f64, f32) {
-    const STEP: f64 = 2.0;
-    let steps = (REACH_TUNING_CENTS / STEP) as i32;
+    const STEP_CENTS: f64 = 2.0;
     let notes: Vec<Fit> = frets
         .sounding()
         .map(|(s, f)| {
@@ -37,14 +36,15 @@ pub fn common_tuning(spectrum: &LineSpectrum, tuning: &Tuning, frets: &Frets) ->
         }
         sum
     };
-    let best = (-steps..=steps)
-        .map(|i| f64::from(i) * STEP)
-        .map(|c| (c, score(c) - 0.02 * c.abs() as f32))
-        .fold((0.0, f32::MIN), |a, b| if b.1 > a.1 { b } else { a });
-    (
-        best.0,
-        best.1 / (notes.len() * TUNING_PARTIALS).max(1) as f32,
-    )
+    let (cents, most) = best_offset(STEP_CENTS, 0.02, score);
+    (cents, most / (notes.len() * TUNING_PARTIALS).max(1) as f32)
+}
+
+/// Finds the common offset of a guitar, in cents, at which `score` less so much for each cent off is highest, and how high.
+pub fn best_offset(step_cents: f64, per_cent: f32, score: impl Fn(f64) -> f32) -> (f64, f32) {
+    offsets_cents(REACH_TUNING_CENTS, step_cents)
+        .map(|cents| (cents, score(cents) - per_cent * cents.abs() as f32))
+        .fold((0.0, f32::MIN), |a, b| if b.1 > a.1 { b } else { a })
 }
 
 /// Range in which lines are counted, in Hz: fundamentals and the partials next to them.

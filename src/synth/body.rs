@@ -5,6 +5,7 @@ use rand::rngs::SmallRng;
 
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;
+use crate::decibels;
 
 /// A resonance.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -74,7 +75,7 @@ impl Body {
         for r in &mut body.resonances {
             r.hz *= 2f64.powf(0.2 * gauss(rng));
             r.q *= 2f64.powf(0.5 * gauss(rng));
-            r.gain *= 10f64.powf(4.0 * gauss(rng) / 20.0);
+            r.gain *= decibels::to_amplitude(4.0 * gauss(rng));
         }
         body.low_hz *= 2f64.powf(0.4 * gauss(rng));
         body.high_hz = 800.0 * 2f64.powf(rng.random_range(0.0..3.5));

@@ -7,6 +7,7 @@ use rustfft::num_complex::Complex32;
 
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;
+use crate::decibels;
 use crate::fretboard::OPEN_B;
 use crate::fretboard::Tuning;
 use crate::spectrum::partials::{flexible_hz, partial_hz};
@@ -81,7 +82,7 @@ pub fn sound_along(
         let hz = tuning.hz(string, 0) * 2f64.powf((cents + 4.0 * gauss(rng)) / 1200.0);
         let f0_hz = flexible_hz(hz, b);
         let t60_s = rng.random_range(1.5..5.0);
-        let level = 10f64.powf(gauss(rng) * 3.0 / 20.0);
+        let level = decibels::to_amplitude(gauss(rng) * 3.0);
         for n in 1..=PARTIALS {
             let turn = std::f64::consts::TAU * partial_hz(f0_hz, b, n) / rate;
             let fall = 6.9078 * (1.0 + 0.15 * n as f64) / (t60_s * rate);
@@ -99,7 +100,7 @@ pub fn sound_along(
     let (loud, heard) = (power(&samples[first..end]), power(&answer[first..end]));
     if heard > 0.0 {
         let below_db = rng.random_range(16.0f32..34.0);
-        let gain = (loud / heard).sqrt() * 10f32.powf(-below_db / 20.0);
+        let gain = (loud / heard).sqrt() * decibels::to_amplitude(-below_db);
         samples
             .iter_mut()
             .zip(&answer)

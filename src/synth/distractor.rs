@@ -7,6 +7,7 @@ use super::body::Biquad;
 use super::effects::filter_by;
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;
+use crate::decibels;
 
 /// A sound that no string makes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,7 +44,7 @@ fn add_below(samples: &mut [f32], sound: &[f64], first: usize, below_db: f64) {
         return;
     }
     let mean = (loud / (end - first) as f64).sqrt();
-    let gain = rms(&samples[first..end]) * 10f64.powf(-below_db / 20.0) / mean;
+    let gain = rms(&samples[first..end]) * decibels::to_amplitude(-below_db) / mean;
     samples
         .iter_mut()
         .zip(sound)
@@ -63,7 +64,7 @@ fn rattle(samples: &mut [f32], first: usize, rng: &mut SmallRng) {
         .sum();
     // How hard the panel moves at first; the thing lies still once that has fallen by so many dB.
     let hard = (2.0 * hard / end.saturating_sub(first).max(1) as f64).sqrt();
-    let weight = hard * 10f64.powf(-rng.random_range(3.0..26.0) / 20.0);
+    let weight = hard * decibels::to_amplitude(-rng.random_range(3.0..26.0));
     let bounce = rng.random_range(0.1..0.7);
     let mut bells: Vec<Biquad> = (0..rng.random_range(2..5))
         .map(|_| {
@@ -117,7 +118,7 @@ fn squeak(samples: &mut [f32], first: usize, rng: &mut SmallRng) {
 /// A shelf that lifts the treble.
 fn brighten(samples: &mut [f32], rng: &mut SmallRng) {
     let from_hz = 1_000.0 * 2f64.powf(rng.random_range(0.0..1.6));
-    let lift = 10f64.powf(rng.random_range(4.0..14.0) / 20.0);
+    let lift = decibels::to_amplitude(rng.random_range(4.0..14.0));
     filter_by(samples, |hz| {
         let over = (hz / from_hz).powi(2);
         ((1.0 + lift * over) / (1.0 + over)) as f32

@@ -7,6 +7,7 @@ use rustfft::{FftDirection, num_complex::Complex32};
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;
 use super::room::fft;
+use crate::decibels;
 
 /// Resamples so that the pitch rises by `ratio` (band-limited enough for ratios near 1: 16-point
 /// windowed sinc).
@@ -96,7 +97,7 @@ pub(super) fn equalise(samples: &mut [f32], depth_db: f64, rng: &mut SmallRng) {
     filter_by(samples, |hz| {
         let at = (hz.max(62.0) / 62.0).log2().min(8.999);
         let (i, t) = (at as usize, at.fract());
-        10f64.powf((points[i] * (1.0 - t) + points[i + 1] * t) / 20.0) as f32
+        decibels::to_amplitude(points[i] * (1.0 - t) + points[i + 1] * t) as f32
     });
 }
 
@@ -113,7 +114,7 @@ pub(super) fn band_limit(samples: &mut [f32], low_hz: f64, high_hz: f64) {
 pub(super) fn compress(samples: &mut [f32], rng: &mut SmallRng) {
     let rate = f64::from(NOTE_RATE_HZ);
     let peak = samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
-    let threshold = peak * 10f32.powf(-rng.random_range(12.0f32..30.0) / 20.0);
+    let threshold = peak * decibels::to_amplitude(-rng.random_range(12.0f32..30.0));
     let ratio = rng.random_range(2.0f32..6.0);
     let mut pole = |s: (f64, f64)| (-1.0 / (rng.random_range(s.0..s.1) * rate)).exp() as f32;
     let (attack, release) = (pole((0.002, 0.02)), pole((0.1, 0.6)));
@@ -130,7 +131,7 @@ pub(super) fn compress(samples: &mut [f32], rng: &mut SmallRng) {
 /// Gives what a microphone does that is too near: peaks are cut off, hard or softly, 1 to 9 dB under the highest.
 pub(super) fn overdrive(samples: &mut [f32], rng: &mut SmallRng) {
     let peak = samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
-    let most = peak * 10f32.powf(-rng.random_range(1.0f32..9.0) / 20.0);
+    let most = peak * decibels::to_amplitude(-rng.random_range(1.0f32..9.0));
     let soft = rng.random_bool(0.5);
     for s in samples {
         *s = match soft {
@@ -159,7 +160,7 @@ pub(super) fn tear(samples: &mut [f32], rng: &mut SmallRng) {
                 let t60_s = rng.random_range(0.02..0.15);
                 let turn = std::f64::consts::TAU * hz / f64::from(NOTE_RATE_HZ);
                 let fall = 6.9078 / (t60_s * f64::from(NOTE_RATE_HZ));
-                let level = f64::from(peak) * 10f64.powf(-rng.random_range(6.0..30.0) / 20.0);
+                let level = f64::from(peak) * decibels::to_amplitude(-rng.random_range(6.0..30.0));
                 let rough = rng.random_range(0.1..1.0);
                 for (i, s) in samples[from..].iter_mut().take(at(2.0 * t60_s)).enumerate() {
                     let i = i as f64;
@@ -198,7 +199,7 @@ pub(super) fn add_background(samples: &mut [f32], below_db: (f64, f64), rng: &mu
     }
     // Noise is stated by its RMS below the strum's peak.
     let rms = (noise.iter().map(|n| n * n).sum::<f32>() / noise.len() as f32).sqrt();
-    let gain = peak * 10f32.powf(-below_db as f32 / 20.0) / rms.max(1e-9);
+    let gain = peak * decibels::to_amplitude(-below_db as f32) / rms.max(1e-9);
     add(samples, &noise, gain);
 }
 
@@ -221,7 +222,7 @@ mod tests {
             assert_eq!(samples[..half], before[..half], "seed {seed}");
             let rms = |s: &[f32]| (s.iter().map(|s| s * s).sum::<f32>() / s.len() as f32).sqrt();
             let late = half + half / 2;
-            let gain_db = 20.0 * (rms(&samples[late..]) / rms(&before[late..])).log10();
+            let gain_db = decibels::of_amplitude(rms(&samples[late..]) / rms(&before[late..]));
             assert!(
                 (-25.0..-2.0).contains(&gain_db),
                 "seed {seed}: {gain_db} dB"

@@ -7,6 +7,7 @@ use rand::{Rng, SeedableRng};
 use super::instrument::{NYLON_B, PLAIN_THIRD_B};
 use super::notes::{Guitar, NOTE_RATE_HZ, NOTE_RMS, RecordedNote};
 use super::random::gauss;
+use crate::decibels;
 use crate::fretboard::{OPEN_B, Tuning};
 use crate::spectrum::partials::{flexible_hz, partial_hz};
 
@@ -103,10 +104,10 @@ fn note(
             .iter()
             .map(|&(at, width, db)| db * (-0.5 * ((hz / at).log2() / width).powi(2)).exp())
             .sum();
-        let level = shape * 10f64.powf((body_db + 2.5 * gauss(rng)) / 20.0);
+        let level = shape * decibels::to_amplitude(body_db + 2.5 * gauss(rng));
         let loss_db_s = (loss.0 + loss.1 * hz / 1000.0) * 2f64.powf(0.35 * gauss(rng));
         // Two directions of motion, a little apart in pitch and decay.
-        let second = 10f64.powf(-rng.random_range(6.0..30.0) / 20.0);
+        let second = decibels::to_amplitude(-rng.random_range(6.0..30.0));
         let apart_hz = 0.25 * gauss(rng) * (hz / 500.0).sqrt();
         for (share, hz, loss_db_s) in [
             (1.0, hz, loss_db_s),

@@ -8,6 +8,7 @@ use rustfft::{FftDirection, FftPlanner, num_complex::Complex32};
 
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;
+use crate::decibels;
 
 /// A small room: its T60 in seconds, and how far its sound is below the direct one, in dB. A choice.
 pub(super) const SMALL_ROOM_S: (f64, f64) = (0.15, 0.45);
@@ -25,7 +26,7 @@ pub fn room(samples: &mut [f32], t60_s: (f64, f64), below_db: (f32, f32), rng: &
         *tap = (gauss(rng) * (-6.9078 * i as f64 / taps as f64).exp()) as f32;
         energy += *tap * *tap;
     }
-    let level = 10f32.powf(-rng.random_range(below_db.0..below_db.1) / 20.0) / energy.sqrt();
+    let level = decibels::to_amplitude(-rng.random_range(below_db.0..below_db.1)) / energy.sqrt();
     let size = (samples.len() + taps).next_power_of_two();
     let mut sound: Vec<Complex32> = samples.iter().map(|&s| Complex32::new(s, 0.0)).collect();
     sound.resize(size, Complex32::default());

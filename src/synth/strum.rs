@@ -8,6 +8,7 @@ use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;
 use super::room::{SMALL_ROOM_DB, SMALL_ROOM_S, room};
 use super::string::{Finger, HeldString, PhysicalString, Pluck, STEP_RATE_HZ, Touch};
+use crate::decibels;
 use crate::fretboard::STRINGS;
 use crate::take::Manner;
 
@@ -237,7 +238,7 @@ pub fn strum(
         // The pluck draws the string for a while before it lets go.
         let begin = onset.saturating_sub((stroke.pluck.draw_s * rate) as usize);
         let mut own = *stroke;
-        own.pluck.aside_m *= 10f64.powf(gauss(rng) / 20.0);
+        own.pluck.aside_m *= decibels::to_amplitude(gauss(rng));
         own.pluck.from_bridge *= rng.random_range(0.95..1.05);
         let seconds = (length - begin) as f64 / rate;
         let (sound, _) = voices(instrument, string, [part], &own, seconds)
@@ -259,7 +260,7 @@ mod tests {
     use crate::fretboard::Tuning;
 
     fn level_db(samples: &[f32]) -> f32 {
-        10.0 * (samples.iter().map(|s| s * s).sum::<f32>() / samples.len() as f32 + 1e-12).log10()
+        decibels::level(samples.iter().map(|s| s * s).sum::<f32>() / samples.len() as f32)
     }
 
     fn alone(behaviour: Behaviour) -> (Vec<f32>, f64) {

@@ -4,6 +4,7 @@ use super::attack::GAP_S;
 use super::history::RecentSamples;
 use super::onset::Onset;
 use super::strokes::AttackStrokes;
+use crate::decibels;
 
 /// A chord of so many strings is meant at least.
 const STRINGS: usize = 3;
@@ -62,7 +63,7 @@ pub(super) fn is_strum(
     let power = |from: u64| history.power(from, from + stretch);
     let after = |i: u32| power(first + samples(f64::from(i) * STRETCH_S));
     let loudest = (0..STRETCHES).map(after).fold(0.0, f64::max);
-    let less = |db: f64| loudest * 10f64.powf(db / 10.0);
+    let less = |db: f64| loudest * decibels::to_power(db);
     let before = power(first.saturating_sub(2 * stretch));
     let left = power(last + samples(LEFT_S));
     let strokes = AttackStrokes::of(history, rate_hz, first);

@@ -4,7 +4,7 @@
 use super::ringing::HIGHEST_HZ;
 use crate::fretboard::{Frets, STRINGS, Tuning, other_frets, usual_b};
 use crate::spectrum::WeighedLines;
-use crate::spectrum::partials::{flexible_hz, partial_hz, shifted_hz};
+use crate::spectrum::partials::{flexible_hz, offsets_cents, partial_hz, shifted_hz};
 
 /// The guitar may be off by somewhat less than half a fret, tried in steps; a place that explains the same is rather
 /// the one nearer to in tune.
@@ -18,6 +18,11 @@ const NEAR: f64 = 0.005;
 
 /// Lines up to here tell a chord, in Hz: above them partials of some string lie nearly everywhere.
 const CHORD_TO_HZ: f64 = 1_000.0;
+
+/// Offsets of the guitar that are tried, in cents.
+fn offsets() -> impl Iterator<Item = f64> {
+    offsets_cents(REACH_CENTS, STEP_CENTS)
+}
 
 /// Notes of a chord, as its strings sound them one at a time.
 #[derive(Debug, Clone, Default)]
@@ -64,10 +69,7 @@ impl ExpectedNotes {
     pub fn best(&self, lines: &[(f64, f64)], near_hz: f64) -> Option<Explained> {
         let lines = lines.iter().map(|&(hz, power)| (hz as f32, power as f32));
         let lines = WeighedLines::new(lines);
-        let steps = (REACH_CENTS / STEP_CENTS) as i32;
-        let places = self.0.iter().flat_map(|note| {
-            (-steps..=steps).map(move |step| (note, f64::from(step) * STEP_CENTS))
-        });
+        let places = (self.0.iter()).flat_map(|note| offsets().map(move |cents| (note, cents)));
         let fits = places.map(|(note, cents)| {
             let f0_hz = shifted_hz(note.f0_hz, cents);
             let partial = |n| partial_hz(f0_hz, note.b, n);
@@ -105,9 +107,7 @@ impl ExpectedNotes {
             return ChordFit::default();
         }
         let near = |line: f64, hz: f64| (line - hz).abs() < near_hz + NEAR * hz;
-        let steps = (REACH_CENTS / STEP_CENTS) as i32;
-        let fits = (-steps..=steps).map(|step| {
-            let cents = f64::from(step) * STEP_CENTS;
+        let fits = offsets().map(|cents| {
             let partial =
                 |note: &ExpectedNote, n| partial_hz(shifted_hz(note.f0_hz, cents), note.b, n);
             let belongs = |line: f64| {

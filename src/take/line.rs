@@ -1,6 +1,7 @@
 //! Direction of a pass: whether its pitches go up or down from string to string.
 
 use crate::fretboard::STRINGS;
+use crate::spectrum::partials::cents;
 
 /// Neighbouring strings of a chord are at least this many cents apart.
 pub(super) const LEAST_STEP_CENTS: f64 = 60.0;
@@ -59,7 +60,7 @@ fn in_line(pitches: &[f64]) -> usize {
     let mut lines = [[1usize; 2]; STRINGS];
     for (i, hz) in pitches.iter().enumerate() {
         for (j, before_hz) in pitches[..i].iter().enumerate() {
-            let step = 1200.0 * (hz / before_hz).log2();
+            let step = cents(*before_hz, *hz);
             let way = usize::from(step < 0.0);
             if step.abs() >= LEAST_STEP_CENTS {
                 lines[i][way] = lines[i][way].max(lines[j][way] + 1);

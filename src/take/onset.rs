@@ -7,7 +7,8 @@ use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::num_complex::Complex;
 
 use super::history::RecentSamples;
-use crate::spectrum::hann;
+use crate::decibels;
+use crate::spectrum::{hann, median};
 
 /// Time from frame to frame: fine enough to tell 10 ms from 20 ms.
 pub(super) const HOP_S: f64 = 0.005;
@@ -247,7 +248,7 @@ impl OnsetDetector {
     }
 
     fn rise(&mut self) -> f64 {
-        let silence = 10f64.powf(SILENCE_DB / 10.0);
+        let silence = decibels::to_power(SILENCE_DB);
         let norm = 2.0 / (self.frame as f64 * self.frame as f64 * 0.375);
         let Some(mut now) = self.recent.pop_front() else {
             return 0.0;
@@ -269,7 +270,7 @@ impl OnsetDetector {
             } else {
                 0.0
             } + silence;
-            let rise_db = 10.0 * ((power + floor) / (before + floor)).log10();
+            let rise_db = decibels::of_power((power + floor) / (before + floor));
             total += rise_db.clamp(0.0, RISE_CAP_DB);
             self.smooth[band] += 0.25 * (power - self.smooth[band]);
             // The first frames of a recording are still filling the average.
@@ -298,8 +299,7 @@ impl OnsetDetector {
         for (r, rise) in recent.iter_mut().zip(self.rises.range(middle - 40..)) {
             *r = *rise;
         }
-        recent.sort_unstable_by(f64::total_cmp);
-        let usual = recent[recent.len() / 2];
+        let usual = median(&mut recent, f64::total_cmp)?;
         if rise_db < FAINT_OVER_RECENT * usual {
             return None;
         }

@@ -6,7 +6,8 @@ use realfft::{RealFftPlanner, RealToComplex};
 use rustfft::num_complex::Complex;
 
 use super::around::Around;
-use crate::spectrum::hann;
+use crate::decibels;
+use crate::spectrum::{hann, peak_shift};
 
 /// Length of the windows compared; tells lines 22 Hz apart, and fits between strums 0.3 s apart.
 pub(super) const WINDOW_S: f64 = 0.09;
@@ -44,6 +45,8 @@ const STEADY_GAIN_DB: f64 = 3.0;
 /// Many new lines of a single series are a voice that has changed its pitch, not a chord struck again.
 const ONE_VOICE: f64 = 0.85;
 const VOICE_LINES: usize = 9;
+/// Added to the share of a power that lines make up: none is -90 dB. The bounds of shares were set with it.
+const NO_SHARE: f64 = 1e-9;
 /// What was there before says nothing where it lies this far below what is new.
 const BEFORE_MATTERS_DB: f64 = 20.0;
 /// What rang before an attack is followed over this long, which tells where its lines would have gone on to.
@@ -108,7 +111,7 @@ pub(super) struct RingingMeasures {
 impl RingingMeasures {
     /// Tells how plainly something rings: the share of the sound in new steady lines.
     pub fn clarity(&self) -> f64 {
-        self.steady_share * 10f64.powf(self.tonal_db / 20.0)
+        self.steady_share * decibels::to_amplitude(self.tonal_db)
     }
 
     /// Tells whether the new lines are those of a voice, which has many, of a single series.
@@ -252,7 +255,7 @@ impl Ringing {
                 &power,
                 b,
                 bin(25.0),
-                strongest * 10f64.powf(FOLLOWED_DB / 10.0),
+                strongest * decibels::to_power(FOLLOWED_DB),
             ) {
                 continue;
             }
@@ -309,7 +312,7 @@ impl Ringing {
         if strongest <= 1e-12 {
             return RingingMeasures::default();
         }
-        let db = |db: f64| 10f64.powf(db / 10.0);
+        let db = decibels::to_power::<f64>;
         let valley = bin(25.0);
         // Losses are judged over the time that really lies between the windows.
         let loss = db(-STEADY_LOSS_DB * apart_s / APART_S);
@@ -367,16 +370,16 @@ impl Ringing {
         RingingMeasures {
             lines: self.lines.len(),
             steady_share: amplitude / all.max(1e-12),
-            tonal_db: 10.0 * (power / total(early) + 1e-9).log10(),
-            tonal_all_db: 10.0 * ((power + old_power) / total(early) + 1e-9).log10(),
-            gain_db: 10.0 * (total(early) / total(before)).log10(),
-            lift_db: 10.0 * (power / total(before) + 1e-9).log10(),
+            tonal_db: decibels::of_power(power / total(early) + NO_SHARE),
+            tonal_all_db: decibels::of_power((power + old_power) / total(early) + NO_SHARE),
+            gain_db: decibels::of_power(total(early) / total(before)),
+            lift_db: decibels::of_power(power / total(before) + NO_SHARE),
             one_series,
             fundamental_hz,
             kept,
             moved: 1.0,
             hum: hum / amplitude.max(1e-12),
-            loss_db: 10.0 * (total(early) / total(late)).log10() * APART_S / apart_s,
+            loss_db: decibels::of_power(total(early) / total(late)) * APART_S / apart_s,
         }
     }
 }
@@ -393,7 +396,7 @@ fn kept(before: &[f64], now: &[f64], range: std::ops::Range<usize>, valley: usiz
         }
         let amplitude = before[b].sqrt();
         all += amplitude;
-        let change_db = 10.0 * (now[b].max(now[b - 1]).max(now[b + 1]) / before[b]).log10();
+        let change_db = decibels::of_power(now[b].max(now[b - 1]).max(now[b + 1]) / before[b]);
         if (KEPT_DB.0..KEPT_DB.1).contains(&change_db) {
             same += amplitude;
         }
@@ -406,7 +409,7 @@ fn is_line(power: &[f64], b: usize, valley: usize, least: f64) -> bool {
     if power[b] < least || power[b] < power[b - 1] || power[b] <= power[b + 1] {
         return false;
     }
-    let deep = power[b] * 10f64.powf(-VALLEY_DB / 10.0);
+    let deep = power[b] * decibels::to_power(-VALLEY_DB);
     let side = |mut bins: Box<dyn Iterator<Item = usize>>| {
         bins.find_map(|c| {
             if power[c] > power[b] {
@@ -424,14 +427,8 @@ fn is_line(power: &[f64], b: usize, valley: usize, least: f64) -> bool {
 
 /// Position of a maximum between bins, from a parabola through the decibels.
 fn interpolate(power: &[f64], b: usize) -> f64 {
-    let [l, m, r] = [power[b - 1], power[b], power[b + 1]].map(|p| (p + 1e-30).ln());
-    let bend = l - 2.0 * m + r;
-    let shift = if bend.abs() < 1e-12 {
-        0.0
-    } else {
-        0.5 * (l - r) / bend
-    };
-    b as f64 + shift.clamp(-0.5, 0.5)
+    let levels = [power[b - 1], power[b], power[b + 1]].map(|p| (p + 1e-30).ln());
+    b as f64 + peak_shift(levels)
 }
 
 /// The harmonic series that explains most of the lines' amplitude: its share and fundamental.

@@ -1,5 +1,7 @@
 //! Stop of a strum's strings by a hand: the level falls steeply after it has hardly fallen.
 
+use crate::decibels;
+
 /// Level is read in pieces of this length, in seconds, and smoothed over so many, so that the swing of a low string is no fall.
 const PIECE_S: f64 = 0.005;
 const SMOOTHED: usize = 4;
@@ -29,7 +31,7 @@ pub(super) fn stopped(samples: &[f32], last: usize, rate_hz: f64) -> Option<usiz
         .collect();
     let levels_db: Vec<f64> = powers
         .windows(SMOOTHED)
-        .map(|w| 10.0 * (w.iter().sum::<f64>() / SMOOTHED as f64 + 1e-12).log10())
+        .map(|w| decibels::level(w.iter().sum::<f64>() / SMOOTHED as f64))
         .collect();
     let pieces = |seconds: f64| (seconds / PIECE_S).round() as usize;
     let (reach, gone) = (pieces(DROP_S), pieces(GONE_S));
@@ -63,7 +65,7 @@ mod tests {
                 let lost_db = falls_db_s * t.min(at_s) + then_db_s * (t - at_s).max(0.0);
                 let turn = std::f64::consts::TAU * t;
                 let sound = (110.0 * turn).sin() + (165.3 * turn).sin() + (221.0 * turn).sin();
-                (0.2 * 10f64.powf(-lost_db / 20.0) * sound) as f32
+                (0.2 * decibels::to_amplitude(-lost_db) * sound) as f32
             })
             .collect()
     }

@@ -2,37 +2,30 @@
 
 mod one_string;
 
+use super::chord::{is_another_chord_picked, not_the_chord};
 use super::string::{judge_expected, judge_unwanted, not_judged, unwanted};
-use super::{
-    Hand, JudgedTake, OUT_OF_TUNE_CENTS, Reason, SURE_ENOUGH, StringVerdict, Verdict, Warning,
-    picked,
-};
+use super::{Hand, JudgedTake, Reason, SURE_ENOUGH, StringVerdict, Verdict, Warning, picked};
+use crate::decibels;
 use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
 use crate::strings::buzz::treble::Treble;
 use crate::strings::buzz::{self, BuzzProbabilities};
 use crate::strings::picked::{Pass, Picked, StringStroke};
 use crate::strings::{
-    self, Estimate, Learnt, Moments, Networks, OUTCOMES, SHORTEST_S, SHORTEST_STOPPED_S, Spectra,
+    self, Estimate, Learnt, Moments, Networks, SHORTEST_S, SHORTEST_STOPPED_S, Spectra,
 };
 use crate::take::{Manner, Take};
 
 /// Quieter than this nothing is judged, in dBFS: 20 dB under what counts as an ordinary quiet recording.
 const TOO_QUIET_DBFS: f32 = -55.0;
+/// Added to a peak, so that digital silence has a level: -180 dBFS.
+const SILENT_PEAK: f32 = 1e-9;
 /// Share of samples at full scale, of the first half second, above which partials cannot be trusted. A choice.
 const CLIPPED: f32 = 0.02;
 /// Samples this near to the take's peak, three or more in a row, are clipped.
 const FULL_SCALE: f32 = 0.985;
-/// The strongest line must stand this far above its surroundings while the strings are struck, in dB. White and pink noise alone
-/// give 9.1 to 17.4 (800 stretches of 0.15 to 0.5 s); of 15 real chords the least is 35.8, and with noise as loud as they are one
-/// in ten lies below 20.8 (GuitarSet 00_BN1).
-const TOO_NOISY_DB: f32 = 20.0;
 /// A strum of which no string lasts falls by this much from its attack to what is left 0.2 to 0.4 s after, in dB: where all strings
 /// are dead by 15 at least, of other chords by 9 at most (22 each, of eleven guitars).
 const NOTHING_LASTS_DB: f32 = 12.0;
-/// Another chord is said to sound when at most this share of the expected strings ring ...
-const WRONG_CHORD_RING: f32 = 0.5;
-/// ... and less than this share of the lines heard belong to the expected notes. Both are choices.
-const WRONG_CHORD_EXPLAINED: f32 = 0.5;
 
 /// Tuning and rate that an analyser is planned for.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -107,7 +100,7 @@ impl Analyser {
         let end = strum.judged_end();
         let body = &strum.samples[first.min(end)..end];
         let peak = body.iter().fold(0f32, |p, s| p.max(s.abs()));
-        let peak_dbfs = 20.0 * (peak + 1e-9).log10();
+        let peak_dbfs = decibels::of_amplitude(peak + SILENT_PEAK);
         if peak_dbfs < TOO_QUIET_DBFS {
             take.warnings.push(Warning::TooQuiet { peak_dbfs });
             return decided(take);
@@ -120,7 +113,7 @@ impl Analyser {
         if strum.manner == Manner::Picked {
             self.read(strum);
             let pass = self.picked.hear(&self.settings.tuning, expected);
-            if picked::is_another_chord(&pass) {
+            if is_another_chord_picked(&pass) {
                 take.warnings.push(Warning::WrongChord { heard: None });
                 return decided(take);
             }
@@ -407,26 +400,6 @@ pub(super) fn fit(heard: &Estimate) -> f32 {
     };
     let unexplained = UNEXPLAINED_WEIGHT * heard.notes.explained.max(0.01).ln();
     unexplained + (0..STRINGS).map(of_string).sum::<f32>()
-}
-
-/// Why a strum is not judged string by string, where it is not.
-fn not_the_chord(heard: &Estimate, expected: &Frets) -> Option<Warning> {
-    let notes = &heard.notes;
-    if notes.strongest_db < TOO_NOISY_DB {
-        return Some(Warning::TooNoisy {
-            snr_db: notes.strongest_db,
-        });
-    }
-    let rings = |o: &&[f32; OUTCOMES]| o[0] > 0.5;
-    let ringing = heard.outcomes.iter().flatten().filter(rings).count() as f32;
-    let sounding = expected.sounding().count().max(1) as f32;
-    if ringing <= WRONG_CHORD_RING * sounding && notes.explained < WRONG_CHORD_EXPLAINED {
-        return Some(Warning::WrongChord { heard: None });
-    }
-    let cents = notes.tuning_cents;
-    (cents.abs() > OUT_OF_TUNE_CENTS).then_some(Warning::OutOfTune {
-        cents: cents as f32,
-    })
 }
 
 /// A take of which nothing has been heard yet: no string is judged.

@@ -2,6 +2,7 @@
 
 mod analyser;
 pub mod cause;
+mod chord;
 mod clean;
 #[cfg(test)]
 pub(crate) mod examples;
@@ -63,9 +64,6 @@ pub enum Reason {
     /// A buzz, of this string or of another one.
     MayBuzz,
 }
-
-/// Off by more than this the guitar is to be tuned first: half way to the next semitone lies at 50 cents.
-const OUT_OF_TUNE_CENTS: f64 = 45.0;
 
 /// Fault of a take as a whole. `judged()` false: no string was judged because of it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -164,6 +162,14 @@ impl Serialize for Candidates {
 /// then told about strings of a chord that was never meant.
 pub const SURE_ENOUGH: f32 = 0.95;
 
+/// A string that is off the guitar's own tuning by at least this is mentioned. Amateurs hear about
+/// 10 cents in an interval (Hill and Summers, JASA 121 (2007) 2376), but fretting alone sharpens by
+/// some 2 to 6 (Anderson and Beausoleil, JASA 156(1) (2024) 683), a real hand by more.
+const STRING_OFF_CENTS: f32 = 20.0;
+/// A whole guitar off the reference pitch by at least this is mentioned: below, nobody playing
+/// along would notice much (common practice).
+const GUITAR_OFF_CENTS: f32 = 20.0;
+
 /// Almost nothing rings where so many strings are dead at least, and so many others sound at most. A choice.
 const DEAD_LEAST: usize = 4;
 const SOUNDING_MOST: usize = 2;
@@ -197,6 +203,13 @@ impl StringVerdict {
     /// Tells whether it is sure that the string does not ring, and open whether it is dead or dies early.
     pub fn dead_or_dying(&self) -> bool {
         self.reason == Some(Reason::MutedOrChoked)
+    }
+
+    /// Tells how far a clean string is off the guitar's own tuning, in cents, where that is worth a word: by 20 or more.
+    pub fn off_cents(&self) -> Option<f32> {
+        let is_off =
+            |cents: &f32| self.verdict == Verdict::Clean && cents.abs() >= STRING_OFF_CENTS;
+        self.cents.filter(is_off)
     }
 
     /// Says that the string buzzes, and how probable that is, if it sounds: whatever else was said of its ringing.
@@ -264,6 +277,11 @@ impl JudgedTake {
     pub fn is_another_chord(&self) -> bool {
         let another = |w: &Warning| matches!(w, Warning::WrongChord { .. });
         self.warnings.iter().any(another)
+    }
+
+    /// Tells whether the guitar as a whole is off by so much that it is worth a word: by 20 cents or more.
+    pub fn guitar_is_off(&self) -> bool {
+        self.tuning_cents.abs() >= GUITAR_OFF_CENTS
     }
 
     /// Tells whether four or more of the strings that should sound are dead, and two at most are not.

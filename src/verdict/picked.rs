@@ -1,23 +1,16 @@
 //! Verdicts on a picked pass: each string by its own moment.
 
+use super::chord::out_of_tune;
 use super::string::{judge_expected, judge_unwanted, not_judged};
-use super::{JudgedTake, OUT_OF_TUNE_CENTS, Reason, StringVerdict, Verdict, Warning};
+use super::{JudgedTake, Reason, StringVerdict, Verdict, Warning};
 use crate::strings::buzz::{self, BuzzProbabilities};
 use crate::strings::picked::{Pass, StringStroke};
 use crate::strings::{Estimate, Learnt, SHORTEST_S};
 
-/// Another chord is said to sound when less than this share of the strokes that are plainly a note are notes of the expected
-/// one. Of 640 composed passes with up to two faults it was 0.5 at least.
-const WRONG_CHORD: f32 = 0.3;
 /// How sure it is that a string is dead which no stroke was heard on: it may have been left out.
 const NOT_STRUCK: f32 = 0.9;
 /// What rattles follows no single string: it is told where it was heard at so many strokes.
 const FEWEST_RATTLES: usize = 2;
-
-/// Tells whether another chord than the expected one is picked.
-pub(super) fn is_another_chord(pass: &Pass) -> bool {
-    pass.of_voicing.is_some_and(|share| share < WRONG_CHORD)
-}
 
 /// Fills in the strings, the tuning, and what is wrong with the take as a whole. Strokes count samples at `rate_hz`;
 /// `hear` says what became of the strings at one.
@@ -29,10 +22,8 @@ pub(super) fn judge(
     mut hear: impl FnMut(StringStroke) -> (Estimate, Option<BuzzProbabilities>),
 ) {
     take.tuning_cents = pass.tuning_cents as f32;
-    if pass.tuning_cents.abs() > OUT_OF_TUNE_CENTS {
-        take.warnings.push(Warning::OutOfTune {
-            cents: take.tuning_cents,
-        });
+    if let Some(why) = out_of_tune(pass.tuning_cents) {
+        take.warnings.push(why);
         return;
     }
     let frets = take.frets;

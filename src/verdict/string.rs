@@ -1,6 +1,5 @@
 //! Verdict of one string from what was heard of it.
 
-use super::wording::PROBABLY_BELOW;
 use super::{Reason, StringVerdict, Verdict};
 use crate::fretboard::string_number;
 use crate::strings::{Estimate, Learnt, OUTCOMES};
@@ -19,6 +18,9 @@ const SILENT: f32 = 0.35;
 const FAINT_DB: f32 = -35.0;
 /// How sure it is that what is so faint was not struck. A choice.
 const FAINT_SURE: f32 = 0.9;
+/// From this probability up a verdict is quite sure: below, more than one in five is wrong, and it is worded as "probably". What is
+/// surely either dead or dies early is not said to be one of them.
+pub(super) const QUITE_SURE: f32 = 0.8;
 /// What choked against clean needs: a string with a T60 of 0.4 s has lost 60 dB by then.
 const CHOKED_S: f32 = 0.40;
 
@@ -62,7 +64,7 @@ pub(super) fn judge_expected(
     let mut reason = match verdict {
         Verdict::Unsure => Some(Reason::Balanced),
         Verdict::Muted | Verdict::Choked
-            if confidence < PROBABLY_BELOW && choked + gone >= PROBABLY_BELOW =>
+            if confidence < QUITE_SURE && choked + gone >= QUITE_SURE =>
         {
             Some(Reason::MutedOrChoked)
         }

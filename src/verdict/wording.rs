@@ -1,25 +1,15 @@
 //! Wording of a take: what a verdict is called, why the recording cannot tell, what is wrong with a take as a
 //! whole and what to do about it. The sentences themselves stand in `words`.
 
+use super::string::QUITE_SURE;
 use super::{Advice, Cause, JudgedTake, Reason, SURE_ENOUGH, StringVerdict, Verdict, Warning};
 use crate::fretboard::{ChordName, NamedFrets};
 use crate::words;
 pub use crate::words::grammar::capital;
 use crate::words::grammar::{high_or_low, listed, off_pitch, percent, place, strings, uncapital};
 
-/// Below this confidence a verdict is worded as "probably": more than one in five such verdicts is
-/// wrong.
-pub const PROBABLY_BELOW: f32 = 0.8;
 /// Below this confidence a verdict is worded as "perhaps": it is little better than a toss.
-pub const PERHAPS_BELOW: f32 = 0.6;
-/// A string that is off the guitar's own tuning by at least this is mentioned. Amateurs hear about
-/// 10 cents in an interval (Hill and Summers, JASA 121 (2007) 2376), but fretting alone sharpens by
-/// some 2 to 6 (Anderson and Beausoleil, JASA 156(1) (2024) 683), a real hand by more.
-pub const STRING_OFF_CENTS: f32 = 20.0;
-/// A whole guitar off the reference pitch by at least this is mentioned: below, nobody playing
-/// along would notice much (common practice).
-pub const GUITAR_OFF_CENTS: f32 = 20.0;
-
+const PERHAPS_BELOW: f32 = 0.6;
 /// Cautions to bear in mind wherever practice is proposed; said once, after everything else. Follows
 /// the advice of the British Association for Performing Arts Medicine to players.
 pub const CARE: &str = words::take::CARE;
@@ -44,7 +34,7 @@ impl Verdict {
 fn doubt(confidence: f32) -> Option<&'static str> {
     match confidence {
         c if c < PERHAPS_BELOW => Some(words::take::PERHAPS),
-        c if c < PROBABLY_BELOW => Some(words::take::PROBABLY),
+        c if c < QUITE_SURE => Some(words::take::PROBABLY),
         _ => None,
     }
 }
@@ -88,9 +78,7 @@ pub fn string_phrase(string: &StringVerdict) -> String {
         (Verdict::Ringing, _, Some(heard)) => words::take::ringing_at(heard),
         (verdict, ..) => verdict.word().to_owned(),
     };
-    if let (Verdict::Clean, Some(cents)) = (string.verdict, string.cents)
-        && cents.abs() >= STRING_OFF_CENTS
-    {
+    if let Some(cents) = string.off_cents() {
         phrase += &format!(", {}", off_pitch(cents));
     }
     match doubt_of(string) {
@@ -364,7 +352,7 @@ fn off_place(heard: &NamedFrets, take: &JudgedTake) -> Option<(&'static str, &'s
 pub fn tuning_note(take: &JudgedTake) -> Option<String> {
     let cents = take.tuning_cents;
     let said = |a: &Advice| a.cause == Cause::TuneFirst;
-    (take.judged() && cents.abs() >= GUITAR_OFF_CENTS && !take.advice.iter().any(said))
+    (take.judged() && take.guitar_is_off() && !take.advice.iter().any(said))
         .then(|| words::take::guitar_off(off_pitch(cents)))
 }
 

@@ -22,12 +22,12 @@ pub fn taken_in(new: impl Display, before: impl Display) -> String {
     format!("{new} takes added; {before} were there already.")
 }
 
-pub fn would_remove(count: impl Display, takes: impl Display) -> String {
-    format!("{count} {takes} would be removed for good, with their sound; add --yes to do it")
+pub fn would_remove(takes: impl Display) -> String {
+    format!("{takes} would be removed for good, with their sound; add --yes to do it")
 }
 
-pub fn remove_now(count: impl Display, takes: impl Display) -> String {
-    format!("Remove {count} {takes} for good, with their sound? Type yes: ")
+pub fn remove_now(takes: impl Display) -> String {
+    format!("Remove {takes} for good, with their sound? Type yes: ")
 }
 
 pub const NOTHING_REMOVED: &str = "Nothing was removed.";
@@ -141,12 +141,8 @@ pub fn no_verdict(word: impl Debug) -> String {
 /// Word to be typed before takes are removed.
 pub const YES: &str = "yes";
 
-pub fn take_or_takes(is_one: bool) -> &'static str {
-    if is_one { "take" } else { "takes" }
-}
-
-pub fn removed(count: impl Display, takes: impl Display) -> String {
-    format!("{count} {takes} removed.")
+pub fn removed(takes: impl Display) -> String {
+    format!("{takes} removed.")
 }
 
 // A take in a line.

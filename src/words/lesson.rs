@@ -2,6 +2,8 @@
 
 use std::fmt::Display;
 
+use super::grammar::counted;
+
 pub const BREAK_IS_DUE: &str = "Half an hour of playing: time to put the guitar down for five minutes. \
      If something hurts, stop for today; see a specialist if the pain stays or comes back.";
 
@@ -24,12 +26,12 @@ pub fn roots(n: impl Display, string: impl Display) -> String {
     format!("{n} roots on string {string}")
 }
 
-pub fn wanted_in_each_stage(n: impl Display, takes: impl Display, minutes: impl Display) -> String {
-    format!("{n} {takes} in each stage, {minutes} at most.")
+pub fn wanted_in_each_stage(takes: impl Display, minutes: impl Display) -> String {
+    format!("{takes} in each stage, {minutes} at most.")
 }
 
-pub fn wanted_at_each_fret(n: impl Display, takes: impl Display, minutes: impl Display) -> String {
-    format!("{n} {takes} at each fret, {minutes} at most.")
+pub fn wanted_at_each_fret(takes: impl Display, minutes: impl Display) -> String {
+    format!("{takes} at each fret, {minutes} at most.")
 }
 
 pub fn wanted_answers(n: impl Display, minutes: impl Display) -> String {
@@ -41,12 +43,11 @@ pub fn wanted_landings(minutes: impl Display, n: impl Display) -> String {
 }
 
 pub fn wanted_of_each_chord(
-    n: impl Display,
     takes: impl Display,
     rounds: impl Display,
     minutes: impl Display,
 ) -> String {
-    format!("{n} {takes} of each chord, {rounds}, {minutes} at most.")
+    format!("{takes} of each chord, {rounds}, {minutes} at most.")
 }
 
 pub fn wanted_along_the_way(n: impl Display, of: impl Display, minutes: impl Display) -> String {
@@ -317,11 +318,13 @@ pub fn and_more(shown: impl Display, more: impl Display) -> String {
     format!("{shown} and {more} more")
 }
 
-pub const CLEAN_TAKE: &str = "clean take";
-pub const CLEAN_TAKES: &str = "clean takes";
+/// "3 clean takes".
+pub fn clean_takes(n: u32) -> String {
+    counted(n as usize, "clean take", "clean takes")
+}
 
-pub fn wanted(n: impl Display, takes: impl Display, minutes: impl Display) -> String {
-    format!("{n} {takes}, {minutes} at most.")
+pub fn wanted(takes: impl Display, minutes: impl Display) -> String {
+    format!("{takes}, {minutes} at most.")
 }
 
 pub const ONCE_THROUGH: &str = "once through";
@@ -358,10 +361,10 @@ pub fn placements_head(numbers: impl Display) -> String {
 }
 
 pub const WHAT_CHANGES: &str = "what changes";
-pub const ONE_TAKE_IS: &str = "1 take is";
 
-pub fn takes_are(count: impl Display) -> String {
-    format!("{count} takes are")
+/// "1 take is", "3 takes are".
+pub fn takes_are(count: usize) -> String {
+    counted(count, "take is", "takes are")
 }
 
 pub fn step_came_out(step: impl Display, outcome: impl Display) -> String {

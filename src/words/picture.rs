@@ -10,50 +10,57 @@ pub fn played_at(manner: impl Display, at: impl Display) -> String {
     format!("It was {manner} at {at}.")
 }
 
-pub const CHROMA_TITLE: &str = "Which notes sound, in whatever octave, against the loudest. A string's overtones sound other \
-     notes too";
+pub const CHROMA_TITLES: [&str; 3] = [
+    "Which notes sound, in whatever octave, against the loudest. A string's overtones sound other \
+     notes too",
+    "Which notes sound, in whatever octave, against the loudest",
+    "Which notes sound",
+];
 pub const CHROMA_HEARD_TITLE: &str =
     "Which notes sound, in whatever octave, against the loudest; overtones among them";
-pub const CHROMA_TITLE_SHORT: &str = "Which notes sound, in whatever octave, against the loudest";
-pub const CHROMA_TITLE_SHORTEST: &str = "Which notes sound";
 pub const NOTE_OF_STRING: &str = "note of string";
 pub const OVERTONE_OF_STRING: &str = "overtone of string";
 pub const NO_CHORD_KNOWN: &str = "No chord known";
 pub const TOO_LITTLE_SOUND: &str = "Too little sound follows the strum.";
 pub const CHORD_NOT_KNOWN: &str = "How long each string rings is drawn once the chord is known.";
-pub const RINGDOWN_TITLE: &str =
-    "How long each string rings: higher is louder, in dB under the loudest of the take";
-pub const RINGDOWN_TITLE_SHORT: &str = "How long each string rings: higher is louder, in dB";
-pub const RINGDOWN_TITLE_SHORTEST: &str = "How long each string rings, in dB";
-pub const RINGDOWN_LEGEND: &str = "thick line: this string; dashed: cannot be told from another string; diamonds: a note that \
-     should not sound; thin: noise";
-pub const RINGDOWN_LEGEND_SHORT: &str =
-    "thick: this string; dashed: may be another string's; diamonds: should not sound";
-pub const RINGDOWN_LEGEND_SHORTEST: &str = "dashed: may be another string's";
+pub const RINGDOWN_TITLES: [&str; 3] = [
+    "How long each string rings: higher is louder, in dB under the loudest of the take",
+    "How long each string rings: higher is louder, in dB",
+    "How long each string rings, in dB",
+];
+pub const RINGDOWN_LEGENDS: [&str; 3] = [
+    "thick line: this string; dashed: cannot be told from another string; diamonds: a note that \
+     should not sound; thin: noise",
+    "thick: this string; dashed: may be another string's; diamonds: should not sound",
+    "dashed: may be another string's",
+];
 pub const ONLY_SHARED: &str = "no line: another string has all of its partials (overtones) too; the verdict rests on how loud \
      they are";
 pub const ONLY_SHARED_SHORT: &str = "no line: another string has all of its overtones too";
 pub const NOTHING_STANDS_OUT: &str =
     "no line: none of its own partials (overtones) stands out of the others and the noise";
 pub const NOTHING_STANDS_OUT_SHORT: &str = "no line: nothing of its own stands out";
-pub const SECONDS_AFTER_FIRST: &str = "seconds after the first stroke";
-pub const SPECTROGRAM_TITLE: &str = "Spectrogram: all pitches over time; black is the loudest, white 60 dB softer; triangles: a \
-     string is struck";
-pub const SPECTROGRAM_TITLE_SHORT: &str =
-    "Spectrogram: all pitches over time; triangles: a string is struck";
-pub const SPECTROGRAM_TITLE_SHORTEST: &str = "Spectrogram; triangles: strings struck";
-pub const SPECTRUM_TITLE: &str = "Spectrum: what sounds at which pitch in the first second, in dB under the loudest; dashed: \
-     what noise alone gives";
-pub const SPECTRUM_TITLE_SHORT: &str =
-    "Spectrum: what sounds at which pitch, in dB; dashed: noise alone";
-pub const SPECTRUM_TITLE_SHORTEST: &str = "Spectrum: what sounds at which pitch, in dB";
+pub const SECONDS_AFTER_FIRST: &str = "seconds after the first string";
+pub const SPECTROGRAM_TITLES: [&str; 3] = [
+    "Spectrogram: all pitches over time; black is the loudest, white 60 dB softer; triangles: a \
+     string is struck",
+    "Spectrogram: all pitches over time; triangles: a string is struck",
+    "Spectrogram; triangles: strings struck",
+];
+pub const SPECTRUM_TITLES: [&str; 3] = [
+    "Spectrum: what sounds at which pitch in the first second, in dB under the loudest; dashed: \
+     what noise alone gives",
+    "Spectrum: what sounds at which pitch, in dB; dashed: noise alone",
+    "Spectrum: what sounds at which pitch, in dB",
+];
 pub const SPECTRUM_PICKED_TITLE: &str = "Spectrum: what sounds at which pitch after each pluck, the loudest of all, in dB; dashed: what \
      noise alone gives";
-pub const PARTIALS_TITLE: &str = "String by string: its partials (overtones). Number 1 is its own note; height: how far it \
-     stands out, in dB";
-pub const PARTIALS_TITLE_SHORT: &str =
-    "String by string: its overtones by number; height: how far it stands out, in dB";
-pub const PARTIALS_TITLE_SHORTEST: &str = "String by string: its overtones, by number";
+pub const PARTIALS_TITLES: [&str; 3] = [
+    "String by string: its partials (overtones). Number 1 is its own note; height: how far it \
+     stands out, in dB",
+    "String by string: its overtones by number; height: how far it stands out, in dB",
+    "String by string: its overtones, by number",
+];
 pub const PARTIAL_OWN: &str = "this string's alone";
 pub const PARTIAL_SHARED: &str = "another string's too";
 pub const PARTIAL_MISSING: &str = "should stand out, does not";

@@ -2,6 +2,8 @@
 
 use std::fmt::{Debug, Display};
 
+use super::grammar::counted;
+
 pub fn text_is_a_file(text: impl Display) -> String {
     format!("{text} is a file; to read it write: --file {text}")
 }
@@ -45,16 +47,14 @@ pub fn no_one_shape(travelled: impl Display) -> String {
     format!("{travelled}. No one shape has all of these chords.")
 }
 
-pub const CHANGE_OF_SHAPE: &str = "change of shape";
-pub const CHANGES_OF_SHAPE: &str = "changes of shape";
-pub const FINGER_LIFTED: &str = "finger to lift";
-pub const FINGERS_LIFTED: &str = "fingers to lift";
-
-pub fn index_stays(moves: impl Display) -> String {
+pub fn index_stays(moves: usize) -> String {
+    let moves = counted(moves, "change", "changes");
     format!("; the index finger stays where it is in {moves}")
 }
 
-pub fn why_this_way(changes: impl Display, fingers: impl Display) -> String {
+pub fn why_this_way(changes: usize, fingers: usize) -> String {
+    let changes = counted(changes, "change of shape", "changes of shape");
+    let fingers = counted(fingers, "finger to lift", "fingers to lift");
     format!("Why this way: this is the least work for your hand. {changes}, {fingers}")
 }
 
@@ -127,9 +127,6 @@ pub fn no_fifth(chord: impl Display) -> String {
 
 pub const ROOT: &str = "root";
 pub const BACK: &str = "back";
-pub const CHANGE: &str = "change";
-pub const CHANGES: &str = "changes";
-
 /// "2 frets up".
 pub fn frets_up_or_down(frets: impl Display, is_up: bool) -> String {
     format!("{frets} {}", if is_up { "up" } else { "down" })
@@ -149,7 +146,7 @@ pub fn fingers_stay(fingers: impl Display) -> String {
 
 /// "1 fret", "2 frets".
 pub fn frets(count: u32) -> String {
-    super::grammar::counted(count as usize, "fret", "frets")
+    counted(count as usize, "fret", "frets")
 }
 
 pub fn one_finger(name: impl Display) -> String {

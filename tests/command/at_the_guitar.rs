@@ -55,8 +55,7 @@ fn diary(path: &Path, takes: i64) {
 #[test]
 fn without_a_word_it_says_what_to_type_next() {
     let desk = Desk::new();
-    let run = desk.run(&[]);
-    assert_eq!(run.status, 0, "{}", run.err);
+    let run = desk.succeeds(&[]);
     for command in [
         "ringtrue listen --frets 133211 --diary",
         "ringtrue practice first-barre",
@@ -84,16 +83,13 @@ fn with_a_diary_it_proposes_the_chord_that_needs_it_most() {
 #[test]
 fn lessons_are_listed_looked_over_and_begun_from_a_template() {
     let desk = Desk::new();
-    let list = desk.run(&["practice", "--list"]);
-    assert_eq!(list.status, 0, "{}", list.err);
+    let list = desk.succeeds(&["practice", "--list"]);
     for lesson in BUNDLED {
         assert!(list.out.contains(lesson.name), "{}", list.out);
-        let check = desk.run(&["practice", lesson.name, "--check"]);
-        assert_eq!(check.status, 0, "{}", check.err);
+        let check = desk.succeeds(&["practice", lesson.name, "--check"]);
         assert!(check.out.contains("Step 1 of"), "{}", check.out);
     }
-    let new = desk.run(&["practice", "--new", "mine.toml"]);
-    assert_eq!(new.status, 0, "{}", new.err);
+    desk.succeeds(&["practice", "--new", "mine.toml"]);
     Lesson::open(&desk.path("mine.toml")).unwrap();
     let check = desk.run(&["practice", "--check", "mine.toml"]);
     assert!(
@@ -143,7 +139,7 @@ fn a_take_is_put_right_and_progress_and_report_count_what_stands() {
         progress.out
     );
     assert!(progress.out.contains("50 %"), "{}", progress.out);
-    let report = desk.run(&[
+    let report = desk.succeeds(&[
         "report",
         "--diary",
         "d.sqlite",
@@ -151,20 +147,18 @@ fn a_take_is_put_right_and_progress_and_report_count_what_stands() {
         "--out",
         "page.html",
     ]);
-    assert_eq!(report.status, 0, "{}", report.err);
     assert!(report.out.contains("\"takes\":2"), "{}", report.out);
     // Both what was heard and what was said go out, and in again.
     let out = desk.run(&["progress", "--diary", "d.sqlite", "--json"]);
     assert_eq!(out.out.matches("\"muted\"").count(), 3, "{}", out.out);
     std::fs::write(desk.path("out.jsonl"), &out.out).unwrap();
-    let taken = desk.run(&[
+    desk.succeeds(&[
         "progress",
         "--diary",
         "other.sqlite",
         "--import",
         "out.jsonl",
     ]);
-    assert_eq!(taken.status, 0, "{}", taken.err);
     let other = Diary::open_existing(&desk.path("other.sqlite")).unwrap();
     let said: Vec<Option<Correction>> = other
         .latest(3)

@@ -82,8 +82,7 @@ fn the_clicks_of_the_count_in_stand_on_their_samples() {
 #[test]
 fn a_midi_file_alone_needs_no_loudspeaker() {
     let desk = Desk::new();
-    let run = desk.run(&["backing", "F Bb", "--midi", "backing.mid"]);
-    assert_eq!(run.status, 0, "{}", run.err);
+    desk.succeeds(&["backing", "F Bb", "--midi", "backing.mid"]);
     let bytes = std::fs::read(desk.path("backing.mid")).unwrap();
     assert!(bytes.starts_with(b"MThd"));
 }

@@ -481,11 +481,9 @@ fn one_thing_has_one_name_in_all_commands() {
 #[test]
 fn a_new_lesson_named_by_a_dash_goes_to_standard_output() {
     let desk = Desk::new();
-    let run = desk.run(&["practice", "--new", "-"]);
-    assert_eq!(run.status, 0, "{}", run.err);
+    let run = desk.succeeds(&["practice", "--new", "-"]);
     assert!(!desk.path("-").exists(), "a file of that name");
-    let file = desk.run(&["practice", "--new", "lesson.toml"]);
-    assert_eq!(file.status, 0, "{}", file.err);
+    desk.succeeds(&["practice", "--new", "lesson.toml"]);
     let written = std::fs::read_to_string(desk.path("lesson.toml")).unwrap();
     assert_eq!(run.out, written);
 }
@@ -494,8 +492,7 @@ fn a_new_lesson_named_by_a_dash_goes_to_standard_output() {
 fn the_bass_of_a_backing_follows_a4() {
     let desk = Desk::new();
     for (file, a4) in [("440.wav", "440"), ("430.wav", "430")] {
-        let run = desk.run(&["backing", "A", "--feel", "whole", "--a4", a4, "--out", file]);
-        assert_eq!(run.status, 0, "{}", run.err);
+        desk.succeeds(&["backing", "A", "--feel", "whole", "--a4", a4, "--out", file]);
     }
     let bytes = |file: &str| std::fs::read(desk.path(file)).unwrap();
     assert_ne!(bytes("440.wav"), bytes("430.wav"));

@@ -273,8 +273,7 @@ fn forgetting_asks_first_and_removes_what_was_meant() {
 fn progress_shows_what_was_practised() {
     let desk = desk();
     practise(&desk, 0);
-    let run = desk.run(&["progress", "--diary", "d.sqlite"]);
-    assert_eq!(run.status, 0, "{}", run.err);
+    let run = desk.succeeds(&["progress", "--diary", "d.sqlite"]);
     assert!(run.out.starts_with("6 takes on 2026-11-0"), "{}", run.out);
     assert!(run.out.contains("1. G (320003), "), "{}", run.out);
     let next = "To practise it: ringtrue listen --frets \"320003\" --diary \"d.sqlite\"\n";

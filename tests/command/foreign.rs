@@ -413,8 +413,7 @@ fn numbers_that_a_diary_should_never_have_held_are_not_shown() {
         &["progress", "--diary", "d.sqlite"][..],
         &["report", "--diary", "d.sqlite", "--json"],
     ] {
-        let run = desk.run(arguments);
-        assert_eq!(run.status, 0, "{}", run.err);
+        let run = desk.succeeds(arguments);
         assert!(!run.out.contains("922337203685477"), "{}", run.out);
         assert!(!run.out.contains("429496729"), "{}", run.out);
     }

@@ -116,8 +116,7 @@ fn a_sound_that_was_written_before_the_program_was_ended_is_left_out_and_told() 
     let next = LabelledTake::clean(&set.next_file(), frets("x13331"));
     set.add(&next, &bb(), RATE_HZ).expect("a take");
     assert_eq!(Set::open(&desk.path("set")).expect("a set").rows().len(), 3);
-    let run = desk.run(&["trial", "score", "set"]);
-    assert_eq!(run.status, 0, "{}", run.err);
+    let run = desk.succeeds(&["trial", "score", "set"]);
     assert!(
         run.err.contains("003.wav is not in the table"),
         "{}",
@@ -253,8 +252,7 @@ fn a_link_and_a_huge_file_are_not_opened() {
 fn score_counts_both_takes_and_says_so_as_text_and_json() {
     let desk = Desk::new();
     two_takes(&desk.path("set"));
-    let run = desk.run(&["trial", "score", "set"]);
-    assert_eq!(run.status, 0, "{}{}", run.out, run.err);
+    let run = desk.succeeds(&["trial", "score", "set"]);
     assert!(run.out.contains("set  1 of 2, 50 %"), "{}", run.out);
     assert!(run.out.contains("11 of 12"), "{}", run.out);
     assert!(run.out.contains("dead           0 of 1"), "{}", run.out);
@@ -424,7 +422,7 @@ fn a_packed_set_names_nobody_and_is_scored_as_its_folder_is() {
         run.out
     );
     assert!(run.err.contains("--yes"), "{}", run.err);
-    let run = desk.run(&[
+    let run = desk.succeeds(&[
         "trial",
         "pack",
         "Anna-Example",
@@ -434,7 +432,6 @@ fn a_packed_set_names_nobody_and_is_scored_as_its_folder_is() {
         "my guitar",
         "--yes",
     ]);
-    assert_eq!(run.status, 0, "{}{}", run.out, run.err);
     assert!(run.out.contains("guitar: my guitar"), "{}", run.out);
     let archive = fs::read(desk.path("set.tar")).unwrap();
     let text = String::from_utf8_lossy(&archive).to_lowercase();
@@ -470,8 +467,7 @@ fn a_packed_set_names_nobody_and_is_scored_as_its_folder_is() {
     );
 
     let score = |of: &str| {
-        let run = desk.run(&["trial", "score", of, "--json"]);
-        assert_eq!(run.status, 0, "{}", run.err);
+        let run = desk.succeeds(&["trial", "score", of, "--json"]);
         run.json()[0]["together"].clone()
     };
     assert_eq!(score("set.tar"), score("Anna-Example"));
@@ -521,47 +517,23 @@ fn an_archive_that_pack_did_not_write_is_refused() {
         one.truncate(1024);
         [one.clone(), one, vec![0; 1024]].concat()
     };
-    for (bytes, words) in [
+    let elsewhere = [
+        &b"../truth.csv"[..],
+        b"/truth.csv",
+        b"labelled-set/../../truth.csv",
+        b"labelled-set/..",
+        b"labelled-set/.hidden",
+        b"labelled-set/a\\b.wav",
+        b"labelled-set/\xff.wav",
+    ];
+    let elsewhere = elsewhere.map(|name| (archive(Regular, name, 3, b"abc"), "leads elsewhere"));
+    let no_files = [Symlink, Link, Directory].map(|kind| {
         (
-            archive(Regular, b"../truth.csv", 3, b"abc"),
-            "leads elsewhere",
-        ),
-        (
-            archive(Regular, b"/truth.csv", 3, b"abc"),
-            "leads elsewhere",
-        ),
-        (
-            archive(Regular, b"labelled-set/../../truth.csv", 3, b"abc"),
-            "leads elsewhere",
-        ),
-        (
-            archive(Regular, b"labelled-set/..", 3, b"abc"),
-            "leads elsewhere",
-        ),
-        (
-            archive(Regular, b"labelled-set/.hidden", 3, b"abc"),
-            "leads elsewhere",
-        ),
-        (
-            archive(Regular, b"labelled-set/a\\b.wav", 3, b"abc"),
-            "leads elsewhere",
-        ),
-        (
-            archive(Regular, b"labelled-set/\xff.wav", 3, b"abc"),
-            "leads elsewhere",
-        ),
-        (
-            archive(Symlink, b"labelled-set/a.wav", 0, b""),
+            archive(kind, b"labelled-set/a.wav", 0, b""),
             "no plain file",
-        ),
-        (
-            archive(Link, b"labelled-set/a.wav", 0, b""),
-            "no plain file",
-        ),
-        (
-            archive(Directory, b"labelled-set/a.wav", 0, b""),
-            "no plain file",
-        ),
+        )
+    });
+    let others = [
         (
             archive(GNULongName, b"labelled-set/a.wav", 3, b"abc"),
             "no plain file",
@@ -582,7 +554,8 @@ fn an_archive_that_pack_did_not_write_is_refused() {
             archive(Regular, b"labelled-set/a.wav", 3, b"abc"),
             "truth.csv",
         ),
-    ] {
+    ];
+    for (bytes, words) in elsewhere.into_iter().chain(no_files).chain(others) {
         fs::write(desk.path("hostile.tar"), bytes).unwrap();
         let run = desk.run(&["trial", "score", "hostile.tar"]);
         assert_eq!(run.status, 2, "{words}: {}", run.out);
@@ -610,8 +583,7 @@ fn what_was_put_right_after_listening_becomes_part_of_a_set() {
     let none = add(&[]);
     assert!(none.contains("Nothing was put right"), "{none}");
     assert!(!desk.path("set").exists());
-    let run = desk.run(&["put-right", "--diary", "d.sqlite", "--string", "3"]);
-    assert_eq!(run.status, 0, "{}", run.err);
+    desk.succeeds(&["put-right", "--diary", "d.sqlite", "--string", "3"]);
     let without = add(&[]);
     assert!(without.contains("without their sound: 1"), "{without}");
     let saved = [
@@ -635,8 +607,7 @@ fn what_was_put_right_after_listening_becomes_part_of_a_set() {
     assert_eq!(known, [false, false, false, true, false, false]);
     assert!(add(&saved).contains("0 takes added, 1 there already"));
     // What is said later is added to it.
-    let run = desk.run(&["put-right", "--diary", "d.sqlite", "--string", "6"]);
-    assert_eq!(run.status, 0, "{}", run.err);
+    desk.succeeds(&["put-right", "--diary", "d.sqlite", "--string", "6"]);
     assert!(add(&saved).contains("1 take added"));
     let set = Set::open(&desk.path("set")).expect("a set");
     assert_eq!(set.rows().len(), 1);

@@ -61,7 +61,7 @@ fn desk() -> Desk {
     let desk = Desk::new();
     desk.recording("bb.wav", &bb());
     desk.recording("open.wav", &open_strings());
-    let saved = desk.run(&[
+    desk.succeeds(&[
         "listen",
         "--from",
         "bb.wav",
@@ -70,7 +70,6 @@ fn desk() -> Desk {
         "--diary",
         "diary.sqlite",
     ]);
-    assert_eq!(saved.status, 0, "{}", saved.err);
     desk
 }
 
@@ -391,8 +390,7 @@ fn a_page_takes_no_place_but_that_of_a_page() {
     refused(&desk, &expanded, "bb.wav", "holds no page");
     fs::write(desk.path("empty.html"), "").unwrap();
     for out in ["empty.html", "empty.html", "new.html"] {
-        let run = desk.run(&["report", "bb.wav", "--frets", "x13331", "--out", out]);
-        assert_eq!(run.status, 0, "{}", run.err);
+        desk.succeeds(&["report", "bb.wav", "--frets", "x13331", "--out", out]);
         let page = fs::read_to_string(desk.path(out)).unwrap();
         assert!(page.trim_end().ends_with("</html>"));
     }

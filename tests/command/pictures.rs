@@ -42,10 +42,9 @@ fn the_kinds_asked_for_are_drawn_and_no_others() {
     let desk = Desk::new();
     desk.recording("a.wav", &bb());
     let drawn = |kinds: &str| {
-        let run = desk.run(&[
+        desk.succeeds(&[
             "plot", "a.wav", "--frets", "x13331", "--kind", kinds, "--out", "k.svg",
         ]);
-        assert_eq!(run.status, 0, "{}", run.err);
         fs::read_to_string(desk.path("k.svg")).unwrap()
     };
     let signs = [
@@ -62,8 +61,7 @@ fn the_kinds_asked_for_are_drawn_and_no_others() {
     }
     let all = drawn("all");
     assert!(signs.iter().all(|(_, sign)| all.contains(sign)));
-    let run = desk.run(&["plot", "a.wav", "--frets", "x13331", "--out", "k.svg"]);
-    assert_eq!(run.status, 0, "{}", run.err);
+    desk.succeeds(&["plot", "a.wav", "--frets", "x13331", "--out", "k.svg"]);
     let first = fs::read_to_string(desk.path("k.svg")).unwrap();
     assert!(
         first.contains(signs[0].1) && !first.contains(signs[1].1),
@@ -79,7 +77,7 @@ fn two_takes_stand_beside_each_other() {
     desk.recording("a.wav", &bb());
     // The same chord without the D: string 2 is dead.
     desk.recording("b.wav", &strum(&[116.54, 174.61, 233.08, 349.23], 2.0));
-    let run = desk.run(&[
+    desk.succeeds(&[
         "plot",
         "a.wav",
         "--frets",
@@ -89,7 +87,6 @@ fn two_takes_stand_beside_each_other() {
         "--out",
         "ab.svg",
     ]);
-    assert_eq!(run.status, 0, "{}", run.err);
     let svg = fs::read_to_string(desk.path("ab.svg")).unwrap();
     assert!(svg.contains("a.wav") && svg.contains("b.wav"));
     assert_eq!(svg.matches("How long each string rings").count(), 2);
@@ -123,8 +120,7 @@ fn the_chord_saved_beside_a_recording_counts_where_none_is_named() {
     desk.recording("a.wav", &bb());
     let run = desk.run(&["check", "a.wav", "--frets", "x13331", "--json"]);
     fs::write(desk.path("a.json"), run.json()[0].to_string()).unwrap();
-    let run = desk.run(&["plot", "a.wav", "--kind", "chroma", "--out", "a.svg"]);
-    assert_eq!(run.status, 0, "{}", run.err);
+    desk.succeeds(&["plot", "a.wav", "--kind", "chroma", "--out", "a.svg"]);
     let svg = fs::read_to_string(desk.path("a.svg")).unwrap();
     assert!(svg.contains("Bb (x13331)"), "{svg}");
 }
@@ -183,8 +179,7 @@ fn a_lane_without_a_line_says_why() {
         .unwrap()
         .join("fixtures/strums/133211-string-3-dead-string-1-choked.wav");
     let drawn = |file: &str, frets: &str| {
-        let run = desk.run(&["plot", file, "--frets", frets, "--out", "a.svg"]);
-        assert_eq!(run.status, 0, "{}", run.err);
+        desk.succeeds(&["plot", file, "--frets", frets, "--out", "a.svg"]);
         fs::read_to_string(desk.path("a.svg")).unwrap()
     };
     // String 1 dies early, and string 4 has all of its overtones.

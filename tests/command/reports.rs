@@ -94,8 +94,7 @@ fn recordings_without_anything_beside_them_are_judged() {
     let desk = Desk::new();
     desk.recording("a.wav", &bb());
     desk.recording("b.wav", &bb());
-    let run = desk.run(&["report", "a.wav", "b.wav", "--frets", "x13331", "--json"]);
-    assert_eq!(run.status, 0, "{}", run.err);
+    let run = desk.succeeds(&["report", "a.wav", "b.wav", "--frets", "x13331", "--json"]);
     let json = &run.json()[0];
     assert_eq!((&json["takes"], &json["judged"]), (&2.into(), &2.into()));
     assert_eq!(json["chords"][0]["chord"], "Bb");
@@ -157,8 +156,7 @@ fn names_and_titles_come_out_as_text() {
         .replace("the old one", "<script>1</script>")
         .replace("\"Bb\"", "\"<b onclick=x>\"");
     fs::write(desk.path("week/1.json"), saved).unwrap();
-    let run = desk.run(&["report", "week", "--out", "page.html", "--title", odd]);
-    assert_eq!(run.status, 0, "{}", run.err);
+    desk.succeeds(&["report", "week", "--out", "page.html", "--title", odd]);
     let page = fs::read_to_string(desk.path("page.html")).unwrap();
     assert!(!page.contains("<script") && !page.contains("<b onclick") && !page.contains("<i>"));
     assert!(page.contains("&lt;script&gt;") && page.contains("&lt;b onclick"));
@@ -243,8 +241,7 @@ fn a_table_without_its_columns_says_which_they_are_and_a_chord_named_for_all_cou
         "{}",
         run.err
     );
-    let run = desk.run(&["report", "week", "--frets", "x13331", "--json"]);
-    assert_eq!(run.status, 0, "{}", run.err);
+    let run = desk.succeeds(&["report", "week", "--frets", "x13331", "--json"]);
     assert_eq!(run.json()[0]["chords"].as_array().unwrap().len(), 1);
 }
 

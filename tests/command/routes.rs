@@ -51,8 +51,7 @@ fn a_song_is_read_from_a_text_file_of_either_kind() {
     )
     .unwrap();
     for name in ["list.txt", "song.txt"] {
-        let run = desk.run(&["route", "--file", name]);
-        assert_eq!(run.status, 0, "{}", run.err);
+        let run = desk.succeeds(&["route", "--file", name]);
         assert!(
             run.out.starts_with("The hand travels 2 frets."),
             "{}",

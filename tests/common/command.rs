@@ -57,6 +57,14 @@ impl Desk {
             err: String::from_utf8(output.stderr).expect("text"),
         }
     }
+
+    /// Runs the program, which is to find nothing wrong.
+    #[track_caller]
+    pub fn succeeds(&self, arguments: &[&str]) -> Finished {
+        let run = self.run(arguments);
+        assert_eq!(run.status, 0, "{}{}", run.out, run.err);
+        run
+    }
 }
 
 /// What a finished program left.

@@ -22,6 +22,12 @@ fn starts(found: &[Take]) -> Vec<f64> {
     found.iter().map(Take::start_s).collect()
 }
 
+/// Every true strum, and nothing else, within some milliseconds.
+fn assert_strums_found(scene: &Scene, within_s: f64) {
+    let found = strums(&scene.samples, scene.rate_hz);
+    assert_found(scene, &found, Manner::Strummed, within_s);
+}
+
 /// Every true take, and nothing else, within some milliseconds.
 fn assert_found(scene: &Scene, found: &[Take], manner: Manner, within_s: f64) {
     let truth: Vec<f64> = scene.truth.iter().map(|t| t.onsets_s[0]).collect();
@@ -75,12 +81,7 @@ fn strums_that_follow_each_other_within_half_a_second_are_separate() {
         ..Row::PLAIN
     };
     let scene = strummed(notes(), "nylon", 44_100, row, 0);
-    assert_found(
-        &scene,
-        &strums(&scene.samples, 44_100),
-        Manner::Strummed,
-        0.03,
-    );
+    assert_strums_found(&scene, 0.03);
 }
 
 #[test]
@@ -98,12 +99,7 @@ fn a_slow_strum_of_60_ms_a_string_is_one_take() {
     };
     scene.strike(notes(), "archtop", &struck, Manner::Strummed);
     scene.finish(-6.0, 45.0);
-    assert_found(
-        &scene,
-        &strums(&scene.samples, 44_100),
-        Manner::Strummed,
-        0.01,
-    );
+    assert_strums_found(&scene, 0.01);
 }
 
 #[test]
@@ -135,12 +131,7 @@ fn a_chord_of_which_two_strings_ring_is_found() {
 fn a_quiet_recording_over_noise_is_heard() {
     let mut scene = one_strum(44_100, 0.8, 3.0);
     scene.finish(-35.0, 30.0);
-    assert_found(
-        &scene,
-        &strums(&scene.samples, 44_100),
-        Manner::Strummed,
-        0.02,
-    );
+    assert_strums_found(&scene, 0.02);
 }
 
 #[test]
@@ -154,12 +145,7 @@ fn a_strum_over_mains_hum_is_heard() {
         }
     }
     scene.finish(-12.0, 50.0);
-    assert_found(
-        &scene,
-        &strums(&scene.samples, 44_100),
-        Manner::Strummed,
-        0.02,
-    );
+    assert_strums_found(&scene, 0.02);
 }
 
 #[test]
@@ -211,12 +197,7 @@ fn every_usual_sample_rate_will_do() {
     for rate_hz in [8_000, 11_025, 16_000, 22_050, 32_000, 48_000, 50_000] {
         let mut scene = one_strum(rate_hz, 0.5, 2.5);
         scene.finish(-6.0, 45.0);
-        assert_found(
-            &scene,
-            &strums(&scene.samples, rate_hz),
-            Manner::Strummed,
-            0.02,
-        );
+        assert_strums_found(&scene, 0.02);
     }
 }
 

@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 
 /// Folders that use none of the others.
 const BY_THEMSELVES: [&str; 4] = ["fretboard", "audio", "spectrum", "layers"];
-/// Folders that all below them may use: what users read, and the computer's files.
-const FOR_ALL: [&str; 2] = ["words", "disk"];
+/// What all below them may use: what users read, the computer's files, and decibels, which are a file beside the folders.
+const FOR_ALL: [&str; 3] = ["words", "disk", "decibels"];
 
 pub fn sources() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("src")

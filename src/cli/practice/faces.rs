@@ -22,15 +22,17 @@ const SOFTLY_SHOWN: Duration = Duration::from_secs(15);
 /// Screen or lines that show a practice.
 pub trait Led: Face {
     /// Tells whether the practice is to wait until the learner has read what the teacher says first.
-    fn opens(&mut self, practice: &Practice) -> bool;
+    fn opens(&mut self, _practice: &Practice) -> bool {
+        false
+    }
     /// The practice waits for the learner from now on, or no longer.
-    fn rests(&mut self, practice: &Practice, on: bool);
+    fn rests(&mut self, _practice: &Practice, _on: bool) {}
     /// Shows, or no longer shows, the question how the last take really was.
-    fn asks(&mut self, on: bool);
+    fn asks(&mut self, _on: bool) {}
     /// The last take is put right so; `None`: there is none that can be.
-    fn put_right(&mut self, said: Option<&Correction>);
+    fn put_right(&mut self, _said: Option<&Correction>) {}
     /// Shows a strum that the result will count, while playing along.
-    fn strum(&mut self, take: &JudgedTake);
+    fn strum(&mut self, _take: &JudgedTake) {}
     /// Something has happened in the lesson.
     fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()>;
     /// Time goes on.
@@ -47,37 +49,13 @@ pub struct PracticeLines<'a> {
 }
 
 impl Face for PracticeLines<'_> {
-    fn expect(&mut self, _expected: &Expected) -> io::Result<()> {
-        Ok(())
-    }
-
-    fn hear(&mut self, _heard: &Message) -> io::Result<()> {
-        Ok(())
-    }
-
     fn notice(&mut self, notice: &Notice) -> io::Result<()> {
         writeln!(self.out, "{}", notice.sentence())?;
         self.out.flush()
     }
-
-    fn tick(&mut self, _ear: &Ear) -> io::Result<Option<Wish>> {
-        Ok(None)
-    }
 }
 
 impl Led for PracticeLines<'_> {
-    fn opens(&mut self, _practice: &Practice) -> bool {
-        false
-    }
-
-    fn rests(&mut self, _practice: &Practice, _on: bool) {}
-
-    fn asks(&mut self, _on: bool) {}
-
-    fn put_right(&mut self, _said: Option<&Correction>) {}
-
-    fn strum(&mut self, _take: &JudgedTake) {}
-
     fn event(&mut self, practice: &Practice, event: &Event) -> io::Result<()> {
         screen::event(self.out, practice.lesson(), event, self.left)
     }

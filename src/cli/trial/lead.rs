@@ -10,7 +10,7 @@ use super::choice::{self, WantedTrial};
 use super::faces::{Leads, THROW_AWAY, TrialLines, TrialScreen, Unseen, Waits};
 use super::keep::{KeptTrial, folder_of, trials_of};
 use crate::audio::live::Source;
-use crate::cli::guitar::{GuitarArgs, input_of, tuning_of};
+use crate::cli::guitar::{Guitar, GuitarArgs};
 use crate::cli::hands::{PAUSE, Rest};
 use crate::cli::sound::{self, SoundInput};
 use crate::cli::stop::Stop;
@@ -82,21 +82,21 @@ fn minutes(text: &str) -> Result<u8, String> {
 /// as an [`io::Error`].
 pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
     // Who makes no soundcheck still has a trial; the guitar's name is then only a name.
-    let profile = match args.guitar.profiles_and_name()? {
+    let guitar = Guitar(match args.guitar.profiles_and_name()? {
         Some((profiles, name)) => match profiles.load(name) {
             Ok(profile) => Some(profile),
             Err(ProfileError::Missing { .. }) => None,
             Err(error) => return Err(error).context("--guitar"),
         },
         None => None,
-    };
+    });
     if args.forget {
-        return forget(profile, args, console);
+        return forget(guitar.0, args, console);
     }
-    let usual = profile.as_ref().map(tuning_of).unwrap_or_default();
-    let left = args.left || profile.as_ref().is_some_and(|p| p.left);
+    let usual = guitar.tuning();
+    let left = guitar.is_left(args.left);
     let from = args.from.as_deref();
-    let input = input_of(args.input.as_deref(), profile.as_ref(), from);
+    let input = guitar.input(args.input.as_deref(), from);
     let folder = folder(args)?;
     let (begun, is_new) = match KeptTrial::open(&folder)? {
         Some(kept) if args.anew && args.out.is_some() => {
@@ -189,7 +189,7 @@ pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
     if let Some(trouble) = &trouble {
         console.complain(trouble);
     }
-    let told = tell(args, &run, &kept, profile, console)?;
+    let told = tell(args, &run, &kept, guitar.0, console)?;
     let ended = sound::ended(recording, run.kept(), console);
     Ok(match trouble.is_some() || !told {
         true => NOT_JUDGED.into(),

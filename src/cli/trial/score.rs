@@ -7,8 +7,7 @@ use std::process::ExitCode;
 use anyhow::Context;
 use tempfile::TempDir;
 
-use crate::cli::chord::TuningArgs;
-use crate::cli::guitar::{GuitarArgs, learnt_of, tuning_of};
+use crate::cli::guitar::{GuitarArgs, TuningArgs};
 use crate::cli::{AS_IT_SHOULD_BE, Console, NOT_JUDGED};
 use crate::fretboard::Tuning;
 use crate::report::score::{Scored, Wrong, json, list, text};
@@ -43,10 +42,9 @@ pub struct Args {
 /// # Errors
 /// Arguments that make no sense, as a sentence; output that cannot be written, as an [`std::io::Error`].
 pub fn run(args: &Args, console: &mut Console) -> anyhow::Result<ExitCode> {
-    let profile = args.guitar.profile()?;
-    let usual = profile.as_ref().map(tuning_of).unwrap_or_default();
-    let tuning = args.tuning.tuning_from(usual)?;
-    let networks = Networks::built_in().with(learnt_of(profile.as_ref()));
+    let guitar = args.guitar.guitar()?;
+    let tuning = args.tuning.tuning(guitar.tuning())?;
+    let networks = Networks::built_in().with(guitar.learnt());
     let (mut scored, mut wrong) = (Vec::new(), Vec::new());
     let mut status = AS_IT_SHOULD_BE;
     for path in &args.sets {

@@ -220,10 +220,6 @@ impl Exercise for BuildExercise {
         self.stage == self.stages.len()
     }
 
-    fn passed(&self) -> bool {
-        self.done()
-    }
-
     fn progress(&self) -> Progress {
         Progress {
             done: self.stages.iter().map(|s| s.clean).sum(),

@@ -101,44 +101,46 @@ impl Walk {
     }
 }
 
-/// The state of a climb.
+/// An exercise that is a walk and nothing else: a climb, or a hold.
 #[derive(Debug, Clone)]
-pub struct ClimbExercise {
-    walk: Walk,
+pub struct Walked {
+    pub(super) walk: Walk,
+    /// What is said of the place to play.
+    pub(super) text: fn(&Walk) -> String,
+    pub(super) findings: fn(Vec<VoicingTally>) -> Findings,
 }
 
-impl ClimbExercise {
-    /// `places` up the neck, at least one; each wants so many clean takes and gets so many tries.
-    pub fn new(
-        places: &[Target],
-        order: Order,
-        wanted: u32,
-        tries: u32,
-        rng: &mut SmallRng,
-    ) -> ClimbExercise {
-        let mut visits: Vec<usize> = (0..places.len()).collect();
-        match order {
-            Order::Up => {}
-            Order::Down => visits.reverse(),
-            // The highest fret comes once.
-            Order::UpAndDown => visits.extend((0..places.len() - 1).rev()),
-            Order::Random => visits.shuffle(rng),
-        }
-        ClimbExercise {
-            walk: Walk::new(places, visits, wanted, tries),
-        }
+/// Climbs over `places` up the neck, at least one; each wants so many clean takes and gets so many tries.
+pub fn climb(
+    places: &[Target],
+    order: Order,
+    wanted: u32,
+    tries: u32,
+    rng: &mut SmallRng,
+) -> Walked {
+    let mut visits: Vec<usize> = (0..places.len()).collect();
+    match order {
+        Order::Up => {}
+        Order::Down => visits.reverse(),
+        // The highest fret comes once.
+        Order::UpAndDown => visits.extend((0..places.len() - 1).rev()),
+        Order::Random => visits.shuffle(rng),
+    }
+    Walked {
+        walk: Walk::new(places, visits, wanted, tries),
+        text: |walk| {
+            let target = walk.target();
+            let place = target.voicing.as_ref().map(|v| v.describe());
+            let place = place.unwrap_or_else(|| words::lesson::AS_WRITTEN.to_owned());
+            format!("{target}: {place}.")
+        },
+        findings: Findings::Climb,
     }
 }
 
-impl Exercise for ClimbExercise {
+impl Exercise for Walked {
     fn ask(&self) -> Ask {
-        let target = self.walk.target();
-        let place = target.voicing.as_ref().map(|v| v.describe());
-        let text = format!(
-            "{target}: {}.",
-            place.unwrap_or_else(|| words::lesson::AS_WRITTEN.to_owned())
-        );
-        self.walk.ask(text)
+        self.walk.ask((self.text)(&self.walk))
     }
 
     fn hear(&mut self, played: &TimedTake) -> Reply {
@@ -159,6 +161,6 @@ impl Exercise for ClimbExercise {
     }
 
     fn findings(&self) -> Findings {
-        Findings::Climb(self.walk.tallies())
+        (self.findings)(self.walk.tallies())
     }
 }

@@ -1,25 +1,20 @@
 //! Hold: a progression at the learner's own pace.
 
-use super::climb::Walk;
-use super::{Ask, Exercise, Findings, Progress, Reply, TimedTake};
+use super::climb::{Walk, Walked};
+use super::{Findings, Progress};
 use crate::practice::lesson::Target;
 use crate::words;
 
-/// The state of a hold.
-#[derive(Debug, Clone)]
-pub struct HoldExercise {
-    walk: Walk,
-}
-
-impl HoldExercise {
-    /// The chords in their order, `rounds` times; each wants so many clean takes and gets so many
-    /// tries.
-    pub fn new(chords: &[Target], rounds: u32, wanted: u32, tries: u32) -> HoldExercise {
-        let (distinct, once) = once_each(chords);
-        let visits = once.repeat(rounds as usize);
-        HoldExercise {
-            walk: Walk::new(&distinct, visits, wanted, tries),
-        }
+/// Holds the chords in their order, `rounds` times; each wants so many clean takes and gets so many tries.
+pub fn hold(chords: &[Target], rounds: u32, wanted: u32, tries: u32) -> Walked {
+    let (distinct, once) = once_each(chords);
+    Walked {
+        walk: Walk::new(&distinct, once.repeat(rounds as usize), wanted, tries),
+        text: |walk| {
+            let Progress { done, of } = walk.progress();
+            words::lesson::chord_of_all(walk.target(), (done + 1).min(of), of)
+        },
+        findings: Findings::Hold,
     }
 }
 
@@ -35,33 +30,4 @@ pub(super) fn once_each(chords: &[Target]) -> (Vec<Target>, Vec<usize>) {
         }
     }
     (distinct, once)
-}
-
-impl Exercise for HoldExercise {
-    fn ask(&self) -> Ask {
-        let Progress { done, of } = self.walk.progress();
-        let text = words::lesson::chord_of_all(self.walk.target(), (done + 1).min(of), of);
-        self.walk.ask(text)
-    }
-
-    fn hear(&mut self, played: &TimedTake) -> Reply {
-        let ask = self.ask();
-        self.walk.hear(played, &ask)
-    }
-
-    fn done(&self) -> bool {
-        self.walk.done()
-    }
-
-    fn passed(&self) -> bool {
-        self.walk.passed()
-    }
-
-    fn progress(&self) -> Progress {
-        self.walk.progress()
-    }
-
-    fn findings(&self) -> Findings {
-        Findings::Hold(self.walk.tallies())
-    }
 }

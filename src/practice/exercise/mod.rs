@@ -20,8 +20,8 @@ use crate::progression::performance::Performance;
 use crate::verdict::{ALL_STRINGS, Expected, ExpectedVoicing, Hand, JudgedTake, clean};
 
 pub use build::{BuildExercise, ChordPart, StageFindings};
-pub use climb::ClimbExercise;
-pub use hold::HoldExercise;
+pub use climb::climb;
+pub use hold::hold;
 pub use name::{NameExercise, RootFindings};
 pub use place::{PlaceExercise, Placement};
 pub use play::{PlayExercise, landed};
@@ -313,8 +313,10 @@ pub trait Exercise: Debug + Copied {
     /// True where nothing is left to do.
     fn done(&self) -> bool;
 
-    /// True where what was asked for is reached.
-    fn passed(&self) -> bool;
+    /// True where what was asked for is reached: as a rule, once it is done.
+    fn passed(&self) -> bool {
+        self.done()
+    }
 
     /// Tells how far it is.
     fn progress(&self) -> Progress;
@@ -355,7 +357,7 @@ pub fn exercise(step: &Step, rng: &mut SmallRng) -> Box<dyn Exercise> {
             places,
             order,
             tries,
-        } => Box::new(ClimbExercise::new(places, *order, wanted, *tries, rng)),
+        } => Box::new(climb(places, *order, wanted, *tries, rng)),
         Drill::Name {
             string,
             roots,
@@ -369,7 +371,7 @@ pub fn exercise(step: &Step, rng: &mut SmallRng) -> Box<dyn Exercise> {
             chords,
             rounds,
             tries,
-        } => Box::new(HoldExercise::new(chords, *rounds, wanted, *tries)),
+        } => Box::new(hold(chords, *rounds, wanted, *tries)),
         Drill::Route { way, rounds, tries } => {
             Box::new(RouteExercise::new(way, *rounds, wanted, *tries))
         }

@@ -202,10 +202,6 @@ impl Exercise for NameExercise {
         self.right >= self.wanted
     }
 
-    fn passed(&self) -> bool {
-        self.done()
-    }
-
     fn progress(&self) -> Progress {
         Progress {
             done: self.right,

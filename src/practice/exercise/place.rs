@@ -106,10 +106,6 @@ impl Exercise for PlaceExercise {
         self.clean() >= self.wanted
     }
 
-    fn passed(&self) -> bool {
-        self.done()
-    }
-
     fn progress(&self) -> Progress {
         Progress {
             done: self.clean(),

@@ -37,6 +37,19 @@ impl Page {
             text: text.into(),
         });
     }
+
+    /// Gives what a value was read as; where it is none, says so of the value as it was written.
+    fn read_as<T>(
+        &mut self,
+        value: &Value,
+        read: Option<T>,
+        wrong: impl FnOnce(String) -> String,
+    ) -> Option<T> {
+        if read.is_none() {
+            self.wrong(value.span(), wrong(shown(value.get_ref())));
+        }
+        read
+    }
 }
 
 pub(super) type Value<'a> = Spanned<DeValue<'a>>;
@@ -81,19 +94,9 @@ impl<'a> Fields<'a> {
             _ => None,
         };
         let fits = number.filter(|n| range.contains(n));
-        if fits.is_none() {
-            page.wrong(
-                value.span(),
-                words::lesson_file::whole_number(
-                    key,
-                    meaning,
-                    range.start(),
-                    range.end(),
-                    shown(value.get_ref()),
-                ),
-            );
-        }
-        fits
+        let (least, most) = range.into_inner();
+        let wrong = words::lesson_file::whole_number;
+        page.read_as(value, fits, |came| wrong(key, meaning, least, most, came))
     }
 
     /// A number that may have a fraction.
@@ -106,19 +109,9 @@ impl<'a> Fields<'a> {
     ) -> Option<f64> {
         let value = self.get(key)?;
         let fits = decimal(value).filter(|n| range.contains(n));
-        if fits.is_none() {
-            page.wrong(
-                value.span(),
-                words::lesson_file::number(
-                    key,
-                    meaning,
-                    range.start(),
-                    range.end(),
-                    shown(value.get_ref()),
-                ),
-            );
-        }
-        fits
+        let (least, most) = range.into_inner();
+        let wrong = words::lesson_file::number;
+        page.read_as(value, fits, |came| wrong(key, meaning, least, most, came))
     }
 
     /// Minutes, as seconds.
@@ -132,13 +125,9 @@ impl<'a> Fields<'a> {
         let Some(value) = self.get(key) else {
             return false;
         };
-        value.get_ref().as_bool().unwrap_or_else(|| {
-            page.wrong(
-                value.span(),
-                words::lesson_file::true_or_false(key, shown(value.get_ref())),
-            );
-            false
-        })
+        let wrong = |came| words::lesson_file::true_or_false(key, came);
+        let yes = page.read_as(value, value.get_ref().as_bool(), wrong);
+        yes.unwrap_or_default()
     }
 
     /// A text that something is read from; its complaint is told.
@@ -166,13 +155,9 @@ impl<'a> Fields<'a> {
         let value = self.get(key)?;
         let list: Option<Vec<_>> = value.get_ref().as_array().map(|a| a.iter().collect());
         let fits = list.filter(|list| (1..=LONGEST_LIST).contains(&list.len()));
-        if fits.is_none() {
-            page.wrong(
-                value.span(),
-                words::lesson_file::list_of(key, LONGEST_LIST, example),
-            );
-        }
-        fits
+        page.read_as(value, fits, |_| {
+            words::lesson_file::list_of(key, LONGEST_LIST, example)
+        })
     }
 
     /// Complains about every key that nothing has asked for.
@@ -203,13 +188,8 @@ pub(super) fn decimal(value: &Value) -> Option<f64> {
 }
 
 pub(super) fn text(page: &mut Page, value: &Value, key: &str) -> Option<String> {
-    let Some(text) = value.get_ref().as_str() else {
-        page.wrong(
-            value.span(),
-            words::lesson_file::text_in_quotes(key, shown(value.get_ref())),
-        );
-        return None;
-    };
+    let wrong = |came| words::lesson_file::text_in_quotes(key, came);
+    let text = page.read_as(value, value.get_ref().as_str(), wrong)?;
     let text: String = text
         .split(|c: char| c.is_control() || c.is_whitespace())
         .filter(|word| !word.is_empty())

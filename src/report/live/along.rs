@@ -166,12 +166,7 @@ pub fn draw(frame: &mut Frame, along: &AlongView) {
     let both = [picture(now), picture(next)];
     let lines = drawn(&both, pictures.width, pictures.height);
     let column = lines.as_ref().map_or(area.width / 2, |lines| {
-        let width = lines
-            .iter()
-            .flatten()
-            .map(|line| line.chars().count())
-            .max();
-        (width.unwrap_or(0) as u16 + GAP).max(area.width / 3)
+        (widest(lines) + GAP).max(area.width / 3)
     });
     let halves = [Constraint::Length(column), Constraint::Min(10)];
     for (area, (placed, look)) in Layout::horizontal(halves)
@@ -203,6 +198,12 @@ pub fn draw(frame: &mut Frame, along: &AlongView) {
     frame.render_widget(Line::styled(along.keys, dim), keys);
 }
 
+/// Columns of the longest line of either picture.
+fn widest(pictures: &[Vec<String>; 2]) -> u16 {
+    let widths = pictures.iter().flatten().map(|line| line.chars().count());
+    widths.max().unwrap_or(0) as u16
+}
+
 /// The pictures in the largest form in which both fit side by side.
 fn drawn(both: &[Option<ChordPicture>; 2], width: u16, height: u16) -> Option<[Vec<String>; 2]> {
     let form = |large: bool| {
@@ -213,14 +214,8 @@ fn drawn(both: &[Option<ChordPicture>; 2], width: u16, height: u16) -> Option<[V
         })
     };
     [form(true), form(false)].into_iter().find(|lines| {
-        let widest = lines
-            .iter()
-            .flatten()
-            .map(|line| line.chars().count())
-            .max();
         let highest = lines.iter().map(Vec::len).max();
-        2 * (widest.unwrap_or(0) as u16 + GAP) <= width
-            && highest.unwrap_or(0) <= usize::from(height)
+        2 * (widest(lines) + GAP) <= width && highest.unwrap_or(0) <= usize::from(height)
     })
 }
 

@@ -33,10 +33,6 @@ impl Face for LineFace<'_> {
         let sentence = notice.sentence();
         self.lines.notice(self.out, notice.word(), &sentence)
     }
-
-    fn tick(&mut self, _ear: &Ear) -> io::Result<Option<Wish>> {
-        Ok(None)
-    }
 }
 
 /// The level is drawn anew this often; pictures and verdicts at once.

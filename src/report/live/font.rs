@@ -1,6 +1,7 @@
 //! Letters of a few big pixels, to be read from a metre away.
 
 use crate::fretboard::ChordName;
+use crate::report::picture::filled;
 
 /// Rows of a letter.
 pub const ROWS: usize = 5;
@@ -91,15 +92,8 @@ fn signed(word: &str) -> String {
 
 /// The lines of a text in pixels that are at most so many columns wide, each a text of its own.
 pub fn wrapped(text: &str, columns: usize) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace().map(signed) {
-        let longer = lines.last().map(|line| format!("{line} {word}"));
-        match (longer, lines.last_mut()) {
-            (Some(longer), Some(line)) if width(&longer) <= columns => *line = longer,
-            _ => lines.push(word),
-        }
-    }
-    lines
+    let words = text.split_whitespace().map(signed);
+    filled(words, |line| width(line) <= columns)
 }
 
 /// A text in half blocks, at most so many columns wide and so many letters high, an empty line between these;

@@ -7,6 +7,7 @@ use serde_json::{Value, json};
 use crate::fretboard::STRINGS;
 use crate::listening::Message;
 use crate::listening::saved::take_object;
+use crate::report::json::json_line;
 use crate::report::picture::{LIST_HEADING, clock, symbol};
 use crate::verdict::{Expected, JudgedTake, wording};
 use crate::words;
@@ -93,8 +94,7 @@ pub struct JsonLines;
 
 impl JsonLines {
     fn put(out: &mut dyn Write, value: &Value) -> io::Result<()> {
-        serde_json::to_writer(&mut *out, value).map_err(io::Error::from)?;
-        writeln!(out)?;
+        json_line(out, value)?;
         out.flush()
     }
 

@@ -22,18 +22,15 @@ pub fn height(em: f32, width: f32) -> f32 {
 pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake) {
     let Some(view) = &shown.view else { return };
     let is_chord_known = shown.is_chord_known();
+    let mut titles = words::picture::CHROMA_TITLES;
+    if !is_chord_known {
+        titles[0] = words::picture::CHROMA_HEARD_TITLE;
+    }
     drawing.text_within(
         (area.x, area.y + 0.8 * em),
         em,
         Colour::Ink,
-        &[
-            match is_chord_known {
-                true => words::picture::CHROMA_TITLE,
-                false => words::picture::CHROMA_HEARD_TITLE,
-            },
-            words::picture::CHROMA_TITLE_SHORT,
-            words::picture::CHROMA_TITLE_SHORTEST,
-        ],
+        &titles,
         area.width,
     );
     let inner = area.inset(8.2 * em, 3.4 * em, 1.2 * em, 4.0 * em);

@@ -1,6 +1,7 @@
 //! A picture as a list of marks, laid out before anything is painted: what is written where can be
 //! measured and tested.
 
+use crate::report::picture::filled;
 #[cfg(not(target_arch = "wasm32"))]
 use plotters::style::{FontDesc, FontFamily, FontStyle, register_font};
 
@@ -354,15 +355,9 @@ pub fn cut_middle(text: &str, em: f32, width: f32) -> String {
 /// The text in lines of at most so many pixels, broken between words; a word that is too long alone
 /// loses its middle.
 pub fn wrapped(text: &str, em: f32, width: f32) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
-        let longer = lines.last().map(|line| format!("{line} {word}"));
-        match longer.filter(|longer| text_width(longer, em) <= width) {
-            Some(longer) => *lines.last_mut().expect("there is a line") = longer,
-            None => lines.push(cut_middle(word, em, width)),
-        }
-    }
-    lines
+    let words = text.split_whitespace();
+    let words = words.map(|word| cut_middle(word, em, width));
+    filled(words, |line| text_width(line, em) <= width)
 }
 
 #[cfg(test)]

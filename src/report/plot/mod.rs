@@ -265,8 +265,14 @@ fn headings(shown: &PlottedTake, em: f32, width: f32) -> Vec<(f32, String)> {
     lines
 }
 
-/// A string's name and its note, for the left of a lane.
-fn label(shown: &PlottedTake, index: usize) -> (String, String) {
+/// Writes a string's name and below it its note, to the left of the middle of its lane.
+fn label(
+    drawing: &mut Drawing,
+    (left, middle): (f32, f32),
+    em: f32,
+    shown: &PlottedTake,
+    index: usize,
+) {
     let string = &shown.take.strings[index];
     // Of a string that must not sound, the note that is looked at.
     let seen = shown.view.as_ref().map(|v| v.strings[index].note.fret);
@@ -281,7 +287,16 @@ fn label(shown: &PlottedTake, index: usize) -> (String, String) {
         (Some(0), _) => words::picture::note_open(note),
         (Some(fret), _) => words::picture::note_at_fret(note, fret),
     };
-    (words::grammar::string(string.string), place)
+    let lines = [(words::grammar::string(string.string), -0.6), (place, 0.6)];
+    for (text, below) in lines {
+        drawing.text(
+            (left, middle + below * em),
+            Anchor::Left,
+            em,
+            Colour::Ink,
+            text,
+        );
+    }
 }
 
 #[cfg(test)]

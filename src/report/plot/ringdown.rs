@@ -3,6 +3,7 @@
 use super::axis::{self, Scale};
 use super::drawing::{Anchor, Area, Colour, Drawing, HAIR, wrapped};
 use super::{PlottedTake, label};
+use crate::decibels;
 use crate::fretboard::STRINGS;
 use crate::report::picture::symbol;
 use crate::strings::view::{Followed, StringView};
@@ -175,22 +176,14 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, se
         at,
         em,
         Colour::Ink,
-        &[
-            words::picture::RINGDOWN_TITLE,
-            words::picture::RINGDOWN_TITLE_SHORT,
-            words::picture::RINGDOWN_TITLE_SHORTEST,
-        ],
+        &words::picture::RINGDOWN_TITLES,
         area.width,
     );
     drawing.text_within(
         (area.x, area.y + 2.2 * em),
         0.9 * em,
         Colour::Grey,
-        &[
-            words::picture::RINGDOWN_LEGEND,
-            words::picture::RINGDOWN_LEGEND_SHORT,
-            words::picture::RINGDOWN_LEGEND_SHORTEST,
-        ],
+        &words::picture::RINGDOWN_LEGENDS,
         area.width,
     );
     let lanes = area.inset(8.2 * em, 3.4 * em, VERDICT_EMS * em, axis::height_under(em));
@@ -220,22 +213,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, se
                 Colour::Pale,
             );
         }
-        let (first, second) = label(shown, index);
-        let left = area.x;
-        drawing.text(
-            (left, lane.middle() - 0.6 * em),
-            Anchor::Left,
-            em,
-            Colour::Ink,
-            first,
-        );
-        drawing.text(
-            (left, lane.middle() + 0.6 * em),
-            Anchor::Left,
-            em,
-            Colour::Ink,
-            second,
-        );
+        label(drawing, (area.x, lane.middle()), em, shown, index);
         let colour = match shown.take.strings[index].verdict {
             _ if !shown.take.judged() => Colour::Grey,
             Verdict::Silent => Colour::Grey,
@@ -315,7 +293,7 @@ fn line(
 
 /// Powers in dB added up.
 fn sum_db(levels: impl Iterator<Item = f32>) -> f32 {
-    10.0 * levels.map(|db| 10f32.powf(db / 10.0)).sum::<f32>().log10()
+    decibels::of_power(levels.map(decibels::to_power).sum::<f32>())
 }
 
 /// The verdict beside its lane.

@@ -24,11 +24,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake, se
         (area.x, area.y + 0.8 * em),
         em,
         Colour::Ink,
-        &[
-            words::picture::SPECTROGRAM_TITLE,
-            words::picture::SPECTROGRAM_TITLE_SHORT,
-            words::picture::SPECTROGRAM_TITLE_SHORTEST,
-        ],
+        &words::picture::SPECTROGRAM_TITLES,
         area.width,
     );
     let inner = area.inset(

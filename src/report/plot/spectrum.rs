@@ -5,6 +5,7 @@ use super::axis::{self, Scale};
 use super::drawing::{Anchor, Area, Colour, Drawing, HAIR, text_width};
 use super::{PlottedTake, label};
 use crate::fretboard::STRINGS;
+use crate::spectrum::median;
 use crate::strings::view::{FOUND_DB, NoteView, PartialView, View};
 use crate::take::Manner;
 use crate::verdict::Verdict;
@@ -47,20 +48,12 @@ fn lane_height(em: f32, width: f32) -> f32 {
 /// Draws the spectrum of one take.
 pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake) {
     let Some(view) = &shown.view else { return };
-    let captions = match shown.take.manner {
-        Manner::Strummed => [
-            words::picture::SPECTRUM_TITLE,
-            words::picture::SPECTRUM_TITLE_SHORT,
-            words::picture::SPECTRUM_TITLE_SHORTEST,
-        ],
-        Manner::Picked => [
-            words::picture::SPECTRUM_PICKED_TITLE,
-            words::picture::SPECTRUM_TITLE_SHORT,
-            words::picture::SPECTRUM_TITLE_SHORTEST,
-        ],
-    };
+    let mut titles = words::picture::SPECTRUM_TITLES;
+    if shown.take.manner == Manner::Picked {
+        titles[0] = words::picture::SPECTRUM_PICKED_TITLE;
+    }
     let at = (area.x, area.y + 0.8 * em);
-    drawing.text_within(at, em, Colour::Ink, &captions, area.width);
+    drawing.text_within(at, em, Colour::Ink, &titles, area.width);
     let inner = area.inset(8.2 * em, 2.0 * em, 1.2 * em, axis::height_under(em));
     let curve_area = Area {
         height: curve_height(em, area.width),
@@ -76,11 +69,7 @@ pub fn draw(drawing: &mut Drawing, area: &Area, em: f32, shown: &PlottedTake) {
         (area.x, top + 0.9 * em),
         em,
         Colour::Ink,
-        &[
-            words::picture::PARTIALS_TITLE,
-            words::picture::PARTIALS_TITLE_SHORT,
-            words::picture::PARTIALS_TITLE_SHORTEST,
-        ],
+        &words::picture::PARTIALS_TITLES,
         area.width,
     );
     legend(drawing, (area.x, top + 2.3 * em), em, area.width);
@@ -184,21 +173,12 @@ fn string(
         HAIR * em,
         Colour::Grey,
     );
-    let (first, second) = label(shown, index);
-    let left = lane.x - 8.2 * em;
-    drawing.text(
-        (left, lane.middle() - 0.6 * em),
-        Anchor::Left,
+    label(
+        drawing,
+        (lane.x - 8.2 * em, lane.middle()),
         em,
-        Colour::Ink,
-        first,
-    );
-    drawing.text(
-        (left, lane.middle() + 0.6 * em),
-        Anchor::Left,
-        em,
-        Colour::Ink,
-        second,
+        shown,
+        index,
     );
     let stand = standing(lane, em);
     axis::beside(drawing, lane, &stand, &[0.0, TALLEST_DB], 0.7 * em);
@@ -248,8 +228,7 @@ fn should_stand_out(view: &View, partial: &PartialView) -> bool {
         .filter(|other| other.found() && around.contains(&other.hz))
         .map(|other| other.level_db)
         .collect();
-    levels.sort_unstable_by(f32::total_cmp);
-    let Some(&usual) = levels.get(levels.len() / 2) else {
+    let Some(usual) = median(&mut levels, f32::total_cmp) else {
         return false;
     };
     let needed_db = view.floor_db(partial.hz) + FOUND_DB;

@@ -11,7 +11,7 @@ use super::treble::{self, BAND_WIDTH, PULSE_WIDTH, PULSES, ROW_WIDTH, SeenString
 use crate::fretboard::STRINGS;
 use crate::layers::{
     AttentionPool, Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, Norm, PLACES,
-    Relations, RowPair, Ruler, Weights, add, relate, trained,
+    Relations, RowPair, Ruler, Weights, add, joined, relate, trained,
 };
 
 const FRETS: usize = 26;
@@ -34,31 +34,20 @@ const SPREAD: f32 = 5.0;
 /// Layout of the weights, and what they are fitted by.
 pub const LAYOUT: &str = "buzz";
 /// See [`LAYOUT`].
-pub const CONSTANTS: &[(&str, f32)] = &with_treble([
-    ("strings", STRINGS as f32),
-    ("frets", FRETS as f32),
-    ("places", PLACES as f32),
-    ("unit_hz", RULER.unit_hz),
-    ("places_per_e", RULER.per_e),
-    ("kinds", KINDS as f32),
-    ("note_layers", NOTE_LAYERS as f32),
-    ("longest_s", LONGEST_S),
-    ("spread_factor", SPREAD),
-]);
-
-/// Puts what the treble is seen by behind what the network has.
-const fn with_treble(own: [(&'static str, f32); 9]) -> [(&'static str, f32); 29] {
-    let mut all = [("", 0.0); 29];
-    let mut k = 0;
-    while k < all.len() {
-        all[k] = match k < own.len() {
-            true => own[k],
-            false => treble::CONSTANTS[k - own.len()],
-        };
-        k += 1;
-    }
-    all
-}
+pub const CONSTANTS: &[(&str, f32)] = &joined::<_, _, 29>(
+    [
+        ("strings", STRINGS as f32),
+        ("frets", FRETS as f32),
+        ("places", PLACES as f32),
+        ("unit_hz", RULER.unit_hz),
+        ("places_per_e", RULER.per_e),
+        ("kinds", KINDS as f32),
+        ("note_layers", NOTE_LAYERS as f32),
+        ("longest_s", LONGEST_S),
+        ("spread_factor", SPREAD),
+    ],
+    treble::CONSTANTS,
+);
 
 /// Weights that `scripts/train buzz` has fitted.
 #[derive(Debug, Clone)]

@@ -14,7 +14,7 @@ use super::partials::{self, Seen, SeenNote};
 use crate::fretboard::STRINGS;
 use crate::layers::{
     AttentionPool, Embed, Heeded, Layer, LayerScratch, Linear, NetworkError, PLACES, Relations,
-    RowPair, Ruler, Weights, add, relate, to_shares, trained,
+    RowPair, Ruler, Weights, add, joined, relate, to_shares, trained,
 };
 
 /// Fate of an expected note, in the order of the network's scores.
@@ -52,34 +52,23 @@ const ONSET: f32 = 10.0;
 /// Layout of the weights, and what they are fitted by.
 pub const LAYOUT: &str = "strings";
 /// See [`LAYOUT`].
-pub const CONSTANTS: &[(&str, f32)] = &with_partials([
-    ("strings", STRINGS as f32),
-    ("frets", FRETS as f32),
-    ("distances", DISTANCES as f32),
-    ("places", PLACES as f32),
-    ("unit_hz", RULER.unit_hz),
-    ("places_per_e", RULER.per_e),
-    ("note_layers", NOTE_LAYERS as f32),
-    ("outcomes", OUTCOMES as f32),
-    ("beside", BESIDE as f32),
-    ("longest_s", LONGEST_S),
-    ("spread_factor", SPREAD),
-    ("onset_factor", ONSET),
-]);
-
-/// Puts what partials are seen by behind what the network has.
-const fn with_partials(own: [(&'static str, f32); 12]) -> [(&'static str, f32); 27] {
-    let mut all = [("", 0.0); 27];
-    let mut k = 0;
-    while k < all.len() {
-        all[k] = match k < own.len() {
-            true => own[k],
-            false => partials::CONSTANTS[k - own.len()],
-        };
-        k += 1;
-    }
-    all
-}
+pub const CONSTANTS: &[(&str, f32)] = &joined::<_, _, 27>(
+    [
+        ("strings", STRINGS as f32),
+        ("frets", FRETS as f32),
+        ("distances", DISTANCES as f32),
+        ("places", PLACES as f32),
+        ("unit_hz", RULER.unit_hz),
+        ("places_per_e", RULER.per_e),
+        ("note_layers", NOTE_LAYERS as f32),
+        ("outcomes", OUTCOMES as f32),
+        ("beside", BESIDE as f32),
+        ("longest_s", LONGEST_S),
+        ("spread_factor", SPREAD),
+        ("onset_factor", ONSET),
+    ],
+    partials::CONSTANTS,
+);
 
 /// Weights that `scripts/train` has fitted.
 #[derive(Debug, Clone)]

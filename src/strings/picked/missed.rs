@@ -4,8 +4,10 @@
 use super::series::Series;
 use super::stroke::Stroke;
 use super::tone::{FRAME_S, HOP_S, Tone};
+use crate::decibels;
 use crate::fretboard::{Frets, STRINGS, Tuning, other_frets};
 use crate::spectrum::explained::LOW_PARTIALS;
+use crate::spectrum::median;
 
 /// A missed stroke lies at least this far from those heard, in seconds.
 const FAR_S: f64 = 0.15;
@@ -70,7 +72,7 @@ impl HeardPass<'_> {
             for at in apart + 2..starts.len().saturating_sub(after) {
                 let was = powers[at - apart - 2..=at - apart].iter().sum::<f32>() / 3.0;
                 let now = powers[at..at + after].iter().sum::<f32>() / after as f32;
-                let rise_db = 10.0 * ((now + faint) / (was + faint)).log10();
+                let rise_db = decibels::of_power((now + faint) / (was + faint));
                 rises[at] += rise_db.clamp(-RISE_CAP_DB, RISE_CAP_DB) / LOW_PARTIALS as f32;
             }
         }
@@ -97,8 +99,7 @@ impl HeardPass<'_> {
         for gap in &mut gaps {
             *gap /= (*gap + shortest / 2) / shortest;
         }
-        gaps.sort_unstable();
-        gaps.get(gaps.len() / 2).copied().filter(|_| gaps.len() > 1)
+        median(&mut gaps, Ord::cmp).filter(|_| gaps.len() > 1)
     }
 
     /// Would a stroke here keep the time of the pass, whose usual gap this is?

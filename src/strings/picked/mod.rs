@@ -92,7 +92,7 @@ impl Pass {
         let off_cents = self
             .strings
             .map(|s| s.and_then(|s| s.off_cents).unwrap_or(0.0));
-        CandidateNotes::fit_tuned(spectra, tuning, frets, self.tuning_cents, &off_cents)
+        CandidateNotes::fit_near(spectra, tuning, frets, (self.tuning_cents, 0.0), &off_cents)
     }
 
     /// Keeps those of `notes` whose strings are struck by this stroke or were before.

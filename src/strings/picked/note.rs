@@ -3,8 +3,8 @@
 use super::series::Series;
 use super::stroke::{LINES_HZ, Stroke};
 use crate::fretboard::{Frets, Tuning, other_frets};
-use crate::spectrum::partials::shifted_hz;
-use crate::strings::whole::REACH_TUNING_CENTS;
+use crate::spectrum::partials::{offsets_cents, shifted_hz};
+use crate::strings::whole::best_offset;
 
 /// A line belongs to a partial this near, in Hz and as a share of its frequency (12 cents).
 const NEAR: (f64, f64) = (1.5, 0.007);
@@ -37,7 +37,6 @@ pub struct Sounded {
 
 /// The common offset of the guitar, in cents: where `notes` (string, fret) explain most.
 pub fn common_cents(strokes: &[Stroke], tuning: &Tuning, notes: &[(usize, u8)]) -> f64 {
-    let steps = (REACH_TUNING_CENTS / STEP_CENTS) as i32;
     let score = |cents: f64| -> f32 {
         strokes
             .iter()
@@ -49,11 +48,7 @@ pub fn common_cents(strokes: &[Stroke], tuning: &Tuning, notes: &[(usize, u8)]) 
             })
             .sum()
     };
-    (-steps..=steps)
-        .map(|i| f64::from(i) * STEP_CENTS)
-        .map(|cents| (cents, score(cents) - PER_CENT_OFF * cents.abs() as f32))
-        .fold((0.0, f32::MIN), |a, b| if b.1 > a.1 { b } else { a })
-        .0
+    best_offset(STEP_CENTS, PER_CENT_OFF, score).0
 }
 
 /// The notes (string, fret) that a pass over a voicing sounds; strings that should be quiet are picked along, open.
@@ -69,15 +64,9 @@ pub fn fit_near(
     (string, fret): (usize, u8),
     common_cents: f64,
 ) -> f32 {
-    off_cents()
+    offsets_cents(REACH_CENTS, STEP_CENTS)
         .map(|off| fit(stroke, Series::of(tuning, string, fret, common_cents + off)))
         .fold(0.0, f32::max)
-}
-
-/// Where a string may be off the guitar's own tuning, in cents.
-fn off_cents() -> impl Iterator<Item = f64> {
-    let steps = (REACH_CENTS / STEP_CENTS) as i32;
-    (-steps..=steps).map(|i| f64::from(i) * STEP_CENTS)
 }
 
 /// The note that `string` most likely sounds after a stroke: the expected one, unless another fits better.
@@ -91,7 +80,7 @@ pub fn best(
     let expected = frets.0[string].into_iter();
     let mut best: Option<Sounded> = None;
     for fret in expected.chain(other_frets(frets, string)) {
-        for cents in off_cents() {
+        for cents in offsets_cents(REACH_CENTS, STEP_CENTS) {
             let series = Series::of(tuning, string, fret, common_cents + cents);
             let fit = fit(stroke, series) - PER_CENT_OFF * cents.abs() as f32;
             if best.is_none_or(|b| fit > b.fit) {

@@ -1,5 +1,6 @@
 //! One pluck, and the lines that are new since it.
 
+use crate::decibels;
 use crate::spectrum::{LinePlan, LineSpectrum, WeighedLines};
 
 /// The stretch before a pluck that tells what sounded already, and the one after it that tells what is
@@ -95,7 +96,7 @@ impl StrokeReader {
                 true => self.before.peak_db(hz, SAME_HZ),
                 false => f32::MIN,
             };
-            let new = 10f32.powf(now / 10.0) - 10f32.powf(was / 10.0);
+            let new = decibels::to_power(now) - decibels::to_power(was);
             (now >= was + NEW_DB).then_some((hz, new))
         }))
     }

@@ -1,5 +1,7 @@
 //! Strength of one frequency in a short stretch of sound.
 
+use crate::spectrum::hann_at;
+
 /// Frames in which a partial is followed over time and the step between them, in seconds.
 pub const FRAME_S: f64 = 0.04;
 pub const HOP_S: f64 = 0.01;
@@ -15,7 +17,7 @@ impl Tone {
     pub fn new(hz: f64, rate_hz: f64, length: usize) -> Self {
         let turn = std::f64::consts::TAU / length as f64;
         let wave = |i: usize| {
-            let window = 0.5 - 0.5 * (turn * (i as f64 + 0.5)).cos();
+            let window = hann_at(turn * (i as f64 + 0.5));
             let phase = std::f64::consts::TAU * hz * i as f64 / rate_hz;
             (
                 (window * phase.cos() / length as f64) as f32,

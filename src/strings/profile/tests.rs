@@ -111,20 +111,14 @@ fn the_running_pitch_follows_a_peg_that_turns() {
     assert_eq!(reader.running_cents(&quiet, &tuning, 0), None);
 }
 
-fn open_strings() -> Vec<OpenString> {
-    (0..STRINGS)
-        .map(|index| OpenString {
-            string: string_number(index),
-            cents: -1.5 - index as f32,
-            level_dbfs: -20.3,
-        })
-        .collect()
-}
-
-#[test]
-fn a_profile_with_a_number_out_of_range_is_refused_with_the_range() {
-    let profile = Profile {
-        guitar: "mine".to_owned(),
+fn profile(guitar: &str) -> Profile {
+    let strings = (0..STRINGS).map(|index| OpenString {
+        string: string_number(index),
+        cents: -1.5 - index as f32,
+        level_dbfs: -20.3,
+    });
+    Profile {
+        guitar: guitar.to_owned(),
         open: Tuning::default().open,
         capo: 0,
         a4_hz: 440.0,
@@ -132,12 +126,20 @@ fn a_profile_with_a_number_out_of_range_is_refused_with_the_range() {
         input: None,
         delay_s: Some(0.043),
         left: false,
-        strings: open_strings(),
+        strings: strings.collect(),
+        learnt: Learnt::default(),
+    }
+}
+
+#[test]
+fn a_profile_with_a_number_out_of_range_is_refused_with_the_range() {
+    let profile = Profile {
         learnt: Learnt {
             rings: -0.75,
             unwanted: 0.0,
             buzzes: 1.5,
         },
+        ..profile("mine")
     };
     let folder = tempfile::tempdir().unwrap();
     let profiles = Profiles::new(folder.path());
@@ -221,16 +223,9 @@ fn a_profile_is_kept_and_found_again_under_its_name() {
     let folder = tempfile::tempdir().unwrap();
     let profiles = Profiles::new(&folder.path().join("guitars"));
     let profile = Profile {
-        guitar: "old dreadnought".to_owned(),
-        open: Tuning::default().open,
         capo: 2,
         a4_hz: 442.0,
-        floor_dbfs: -61.5,
-        input: None,
-        delay_s: Some(0.043),
-        left: false,
-        strings: open_strings(),
-        learnt: Learnt::default(),
+        ..profile("old dreadnought")
     };
     profiles.keep(&profile).unwrap();
     assert_eq!(profiles.load(" old dreadnought ").unwrap(), profile);

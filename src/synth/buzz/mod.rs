@@ -13,8 +13,8 @@
 //! | limited | recorded | its swing is cut off on one side |
 //! | hits | recorded | drawn bursts, one a period |
 //!
-//! Hits are there to be learnt from: they are like no real string, and as varied as no other maker. Each other maker is
-//! left out of what one network learns, and measures it.
+//! Hits are there to be learnt from: they are like no real string, and as varied as no other maker. No network learns
+//! waves: they are there to measure all of them.
 //!
 //! As many clean strings come from the same maker: computed ones, some struck hard enough to meet a fret for a moment,
 //! and recorded ones with contact that nobody hears. Every string that strikes a fret has a twin without it.
@@ -66,7 +66,7 @@ pub enum Maker {
     Limited,
     /// Drawn bursts, one a period, laid onto recorded notes.
     Hits,
-    /// A computed string of waves in delay lines, over a whole fingerboard.
+    /// A computed string of waves in delay lines, over a whole fingerboard. Only measured.
     Waves,
 }
 
@@ -79,6 +79,15 @@ impl Maker {
         Maker::Limited,
         Maker::Hits,
         Maker::Waves,
+    ];
+
+    /// Makers that networks learn.
+    pub const LEARNT: [Maker; 5] = [
+        Maker::Modal,
+        Maker::Grid,
+        Maker::Bursts,
+        Maker::Limited,
+        Maker::Hits,
     ];
 
     /// One of its strings or hands, on notes of these guitars.

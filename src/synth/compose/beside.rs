@@ -8,6 +8,7 @@ use rand::rngs::SmallRng;
 use super::strings::{Pitch, voice};
 use super::stroke::StrokePlaces;
 use super::{StringSound, at};
+use crate::decibels;
 use crate::fretboard::STRINGS;
 use crate::synth::effects::add;
 use crate::synth::notes::{Guitar, NOTE_RATE_HZ};
@@ -73,7 +74,7 @@ pub(super) fn add_previous_chord(
         }
         die(&mut tail[stop..], decay(rng.random_range(LET_GO_T60_S)));
         let (mean_db, spread_db) = BEFORE_DB;
-        let level = 10f32.powf((gauss(rng) * spread_db + mean_db) as f32 / 20.0);
+        let level = decibels::to_amplitude((gauss(rng) * spread_db + mean_db) as f32);
         let fade = at(FADE_IN_S);
         tail.iter_mut()
             .take(fade)

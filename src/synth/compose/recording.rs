@@ -6,6 +6,7 @@ use rand::Rng;
 use rand::rngs::SmallRng;
 
 use super::Conditions;
+use crate::decibels;
 use crate::synth::effects::{add_background, band_limit, compress, equalise, overdrive, tear};
 use crate::synth::room::room;
 
@@ -43,7 +44,7 @@ pub(super) fn record(
         tear(&mut samples[first..], rng);
     }
     let peak = samples.iter().fold(1e-9f32, |p, s| p.max(s.abs()));
-    let gain = 10f32.powf(rng.random_range(PEAK_DBFS) / 20.0) / peak;
+    let gain = decibels::to_amplitude(rng.random_range(PEAK_DBFS)) / peak;
     samples.iter_mut().for_each(|s| *s *= gain);
     gain
 }

@@ -7,6 +7,7 @@ use rand::rngs::SmallRng;
 
 use super::stroke::StrokePlaces;
 use super::{Conditions, Given, StringSound, at};
+use crate::decibels;
 use crate::fretboard::{STRINGS, Tuning};
 use crate::synth::disguise::Disguise;
 use crate::synth::effects::{add, damp, stretch};
@@ -132,7 +133,7 @@ pub(super) fn strike(
             struck.dies_s[string] = Some(t60_s);
             damp(&mut voice, t60_s, rng.random_range(upper));
         }
-        let level = 10f32.powf(level_db as f32 / 20.0);
+        let level = decibels::to_amplitude(level_db as f32);
         add(&mut samples[onset..], &voice, level);
     }
     struck

@@ -1,4 +1,5 @@
 use super::*;
+use crate::decibels;
 use crate::spectrum::LinePlan;
 use proptest::prelude::*;
 
@@ -143,7 +144,7 @@ fn a_touching_finger_leaves_a_thud_and_half_a_press_a_short_note() {
     let level_db = |held: &HeldString, at_s: f64| {
         let samples = sound(held.spec, &held.contacts, PLUCK, 2, at_s + 0.1);
         let part = &samples[(at_s * 44_100.0) as usize..];
-        10.0 * (part.iter().map(|s| s * s).sum::<f32>() / part.len() as f32).log10()
+        decibels::of_power(part.iter().map(|s| s * s).sum::<f32>() / part.len() as f32)
     };
     let pressed = held(Finger::Pressed);
     let half = held(Finger::Half {
@@ -163,7 +164,7 @@ fn a_touching_finger_leaves_a_thud_and_half_a_press_a_short_note() {
 fn difference_db(a: &[f32], b: &[f32]) -> f64 {
     let power = |x: &mut dyn Iterator<Item = f32>| x.map(|v| f64::from(v).powi(2)).sum::<f64>();
     let apart = power(&mut a.iter().zip(b).map(|(a, b)| a - b));
-    10.0 * (apart / power(&mut a.iter().copied())).log10()
+    decibels::of_power(apart / power(&mut a.iter().copied()))
 }
 
 /// Levels in dB of the octaves from 80 Hz to 10 kHz.
@@ -177,9 +178,9 @@ fn bands_db(samples: &[f32]) -> Vec<f64> {
             let steps = 600;
             let power: f64 = (0..steps)
                 .map(|i| low * 2f32.powf(i as f32 / steps as f32))
-                .map(|hz| 10f64.powf(f64::from(spectrum.at_db(hz)) / 10.0))
+                .map(|hz| decibels::to_power(f64::from(spectrum.at_db(hz))))
                 .sum();
-            10.0 * power.log10()
+            decibels::of_power(power)
         })
         .collect()
 }

@@ -6,6 +6,7 @@ use super::rings::{
     RICH_CLARITY, is_struck_again, is_swept, is_unclear, rings, strings,
 };
 use super::{Finder, LEVEL_S};
+use crate::decibels;
 use crate::take::attack::{Attack, Brought, GAP_S, SURE};
 use crate::take::expected::{ChordFit, Explained};
 use crate::take::onset::Onset;
@@ -37,6 +38,12 @@ const BEGINNING_S: f64 = 0.05;
 /// [`is_unclear`]).
 const STEADY_FROM_S: f64 = 0.02;
 const STEADY_DB: f64 = 1.2;
+/// The next string of a slow strum raises the level by less than this in dB, a strum after something else by more: of the six
+/// pairs in 200 slow strums that a file begins in five rise less (0.3 to 4.1 dB), a strum after noise 23 dB or more. The level is
+/// read so long after the attack, and so far from both, in seconds.
+const SLOW_RISE_DB: f64 = 6.0;
+const RISEN_S: f64 = 0.05;
+const EDGE_S: f64 = 0.01;
 /// The next attack may begin so long before its first onset is heard.
 const NEXT_BEGINS_S: f64 = 0.02;
 
@@ -123,8 +130,10 @@ impl Finder {
             .fill(&self.history, from, last + self.samples(ringing::LATEST_S));
         let mut hearing = self.ringing.hear(&self.around, first, last, next);
         let mut rings = rings(&hearing, onsets);
+        let mut brief_chord = false;
         if !faint && !rings {
-            (hearing, next, rings) = self.hear_short(first, last, next, onsets);
+            (hearing, next, brief_chord) = self.hear_short(first, last, next, onsets);
+            rings = brief_chord;
         }
         hearing.moved = self.ringing.moved(&self.around, first, last);
         let sweep = self.sweep_of(first, last);
@@ -137,7 +146,14 @@ impl Finder {
         let brought = if alone || swept || self.is_expected_note(&hearing) {
             let long = self.ringing_long.hear(&self.around, first, last, next);
             let sweep = (swept && !alone).then_some(odds);
-            strings(&hearing, &long, attack, self.expected_note(), sweep)
+            strings(
+                &hearing,
+                &long,
+                attack,
+                self.expected_note(),
+                sweep,
+                brief_chord,
+            )
         } else {
             self.hint(&hearing)
         };
@@ -157,14 +173,26 @@ impl Finder {
             next <= whole.last + self.samples(BROKEN_S)
                 && next.saturating_sub(whole.first) <= self.samples(LONGEST_ATTACK_S)
         };
-        let begins = self.is_beginning(whole) && heard.is_unclear && near(whole.next);
+        let begins = self.is_beginning(whole.last)
+            && heard.is_unclear
+            && near(whole.next)
+            && self.rise_db(whole) < SLOW_RISE_DB;
         let soft = !heard.brought.rings() && heard.lines >= CHORD_LINES && near(heard.next);
         begins || soft
     }
 
+    /// By how much the next attack is louder than what sounds between it and this one, in dB.
+    fn rise_db(&self, whole: &WholeAttack) -> f64 {
+        let edge = self.samples(EDGE_S);
+        let between = (whole.last + edge, whole.next.saturating_sub(edge));
+        let before = self.history.power(between.0, between.1.max(between.0));
+        let after = (self.history).power(whole.next, whole.next + self.samples(RISEN_S));
+        10.0 * (after / before).log10()
+    }
+
     /// May it be the beginning of the recording itself?
-    fn is_beginning(&self, whole: &WholeAttack) -> bool {
-        whole.first < self.samples(BEGINNING_S)
+    fn is_beginning(&self, onset: u64) -> bool {
+        onset < self.samples(BEGINNING_S)
     }
 
     /// Hands an attack with these onsets on to what tells strums from passes.
@@ -182,7 +210,7 @@ impl Finder {
             other => other,
         };
         // The recording itself begins: noise out of nothing is no attack.
-        let beginning = self.is_beginning(whole);
+        let beginning = self.is_beginning(whole.first);
         let noise = beginning && heard.is_unclear && self.is_steady(whole.last, whole.next);
         if !noise && (brought.may_be_strum() || !beginning) {
             let attack = Attack {
@@ -215,7 +243,7 @@ impl Finder {
             .history
             .power(at.saturating_sub(far), at.saturating_sub(near));
         let after = self.history.power(at + near, at + far);
-        after < before * 10f64.powf(STOP_DB / 10.0)
+        after < before * decibels::to_power(STOP_DB)
     }
 
     /// Does what sounds after an attack with this last onset keep its level until the next one begins? Hum and noise do.
@@ -225,7 +253,7 @@ impl Finder {
         let (from, stretch) = (last + self.samples(STEADY_FROM_S), self.samples(LEVEL_S));
         let early = self.history.power(from, from + stretch);
         let late = self.history.power(end.saturating_sub(stretch), end);
-        from + 2 * stretch <= end && (10.0 * (early / late).log10()).abs() < STEADY_DB
+        from + 2 * stretch <= end && decibels::of_power(early / late).abs() < STEADY_DB
     }
 
     /// The end of what is heard of an attack with this last onset: `next`, or where a hand stops the strings before.
@@ -247,14 +275,15 @@ impl Finder {
     ) -> (RingingMeasures, u64, bool) {
         let stop = self.stopped(last, next);
         let brief = last + self.samples(meant::BRIEF_S);
-        let is_meant = self.sequence.expected() >= Some(meant::STRINGS);
+        let is_meant = self.told.strings >= Some(meant::STRINGS);
         for (until, worth) in [(next, is_meant), (stop, stop < next), (brief, is_meant)] {
             if !worth || until > next {
                 continue;
             }
             let hearing = self.ringing.hear(&self.around, first, last, until);
             let plain = until == stop && rings(&hearing, onsets) && meant::is_plain(&hearing);
-            if plain || (is_meant && meant::is_chord(&hearing, self.chord_fit(), self.beside_music))
+            if plain
+                || (is_meant && meant::is_chord(&hearing, self.chord_fit(), self.told.beside_music))
             {
                 return (hearing, until, true);
             }
@@ -265,27 +294,29 @@ impl Finder {
 
     /// How much of what was heard last the notes of the chord that is meant explain.
     fn chord_fit(&self) -> ChordFit {
-        self.expected.chord_fit(self.ringing.lines(), KNOWN_TO_HZ)
+        self.told
+            .expected
+            .chord_fit(self.ringing.lines(), KNOWN_TO_HZ)
     }
 
     /// Is what was heard last plainly not the chord that is meant, but a hand laid on the strings?
     fn is_touch(&self, h: &RingingMeasures) -> bool {
         let note =
-            || (self.expected.best(self.ringing.lines(), KNOWN_TO_HZ)).map_or(0.0, |e| e.fit);
-        self.sequence.expected() > Some(1) && meant::is_touch(h, self.chord_fit(), note())
+            || (self.told.expected.best(self.ringing.lines(), KNOWN_TO_HZ)).map_or(0.0, |e| e.fit);
+        self.told.strings > Some(1) && meant::is_touch(h, self.chord_fit(), note())
     }
 
     /// Is what rings no longer than a thud a strum over dead strings?
     fn is_dead_strum(&self, onsets: &[Onset], sweep: Option<Sweep>) -> bool {
-        let (sweep, strings) = (sweep.map(|s| s.odds), self.sequence.expected());
+        let (sweep, strings) = (sweep.map(|s| s.odds), self.told.strings);
         dead::is_strum(&self.history, self.rate_hz, onsets, sweep, strings)
     }
 
     /// The expected note that explains what was heard last best, by the short windows or the long ones; `None` where none
     /// does.
     fn expected_note(&self) -> Option<Explained> {
-        let short = self.expected.best(self.ringing.lines(), KNOWN_TO_HZ);
-        let long = (self.expected).best(self.ringing_long.lines(), KNOWN_TO_HZ_LONG);
+        let short = self.told.expected.best(self.ringing.lines(), KNOWN_TO_HZ);
+        let long = (self.told.expected).best(self.ringing_long.lines(), KNOWN_TO_HZ_LONG);
         short
             .into_iter()
             .chain(long)
@@ -298,7 +329,7 @@ impl Finder {
         if !heard {
             return Brought::Thud;
         }
-        match self.expected.best(self.ringing.lines(), KNOWN_TO_HZ) {
+        match self.told.expected.best(self.ringing.lines(), KNOWN_TO_HZ) {
             Some(note) if note.fit >= HINTED => Brought::Hint { hz: note.hz },
             _ => Brought::Thud,
         }

@@ -19,6 +19,7 @@ use super::ringing::{LONG_WINDOW_S, Ringing, WINDOW_S};
 use super::sequence::{Cut, Sequence};
 use super::sweep::{Sweep, Sweeps};
 use super::{Manner, Take};
+use crate::decibels;
 use crate::fretboard::{Frets, Tuning};
 
 /// A take ends this long before the first onset of the next one.
@@ -101,7 +102,15 @@ pub struct Finder {
     chord: bool,
     sequence: Sequence,
     cuts: Vec<Cut>,
+    told: Told,
+}
+
+/// What a finder is told of the sound: it outlasts a recording.
+#[derive(Default)]
+struct Told {
+    /// Notes of the chord that is meant, and number of its strings.
     expected: ExpectedNotes,
+    strings: Option<usize>,
     /// Whether music is heard beside the strings.
     beside_music: bool,
 }
@@ -109,11 +118,16 @@ pub struct Finder {
 impl Finder {
     /// A finder for one sample rate, in Hz; made for 8000 to 50000.
     pub fn new(rate_hz: u32) -> Self {
+        Self::of(rate_hz, Told::default())
+    }
+
+    fn of(rate_hz: u32, told: Told) -> Self {
+        let mut sequence = Sequence::new(rate_hz);
+        sequence.expect(told.strings);
         let around = Around::new(rate_hz);
         let detector = OnsetDetector::new(rate_hz);
         let (_, size) = detector.spectrum();
         Finder {
-            beside_music: false,
             rate_hz,
             history: RecentSamples::default(),
             sweeps: Sweeps::new(f64::from(rate_hz), detector.frame, detector.hop, size),
@@ -127,25 +141,25 @@ impl Finder {
             around,
             heard: 0,
             chord: false,
-            sequence: Sequence::new(rate_hz),
+            sequence,
             cuts: Vec::new(),
-            expected: ExpectedNotes::default(),
+            told,
         }
     }
 
     /// Sets the chord that is meant from here on: its notes are better told from each other, and more of them found when they are
     /// picked one at a time. Another chord is found as without this.
     pub fn expect(&mut self, tuning: &Tuning, frets: Option<&Frets>) {
-        self.expected = frets.map_or_else(ExpectedNotes::default, |frets| {
+        self.told.expected = frets.map_or_else(ExpectedNotes::default, |frets| {
             ExpectedNotes::of(tuning, frets)
         });
-        self.sequence
-            .expect(frets.map(|frets| frets.sounding().count()));
+        self.told.strings = frets.map(|frets| frets.sounding().count());
+        self.sequence.expect(self.told.strings);
     }
 
     /// Tells whether music is heard beside the strings, whose notes may be the chord's.
     pub fn beside_music(&mut self, beside: bool) {
-        self.beside_music = beside;
+        self.told.beside_music = beside;
     }
 
     /// Takes the next samples, in blocks of any length, and adds the takes that have become
@@ -162,7 +176,7 @@ impl Finder {
         }
     }
 
-    /// Ends the recording: gives the takes still open. The finder then starts over; the same chord is meant.
+    /// Ends the recording: gives the takes still open. The finder then starts over; what it was told still holds.
     pub fn finish(&mut self, found: &mut Vec<Take>) {
         let end = self.history.end();
         // Every onset before the end becomes certain once the frames have passed it.
@@ -172,12 +186,7 @@ impl Finder {
         self.hear(u64::MAX, end);
         self.sequence.finish(end, &mut self.cuts);
         self.give(found);
-        let meant = self.sequence.expected();
-        *self = Finder {
-            expected: std::mem::take(&mut self.expected),
-            ..Finder::new(self.rate_hz)
-        };
-        self.sequence.expect(meant);
+        *self = Finder::of(self.rate_hz, std::mem::take(&mut self.told));
     }
 
     /// The take that is sounding, where one is: known about 0.45 s after its last onset.
@@ -275,7 +284,7 @@ fn died_away(
 ) -> Option<u64> {
     let stretch = (LEVEL_S * rate_hz) as u64;
     let loudest = history.power(first, last + stretch);
-    let silent = loudest * 10f64.powf(DIED_DB / 10.0);
+    let silent = loudest * decibels::to_power(DIED_DB);
     let mut at = last + (SHORTEST_TAIL_S * rate_hz) as u64;
     while at + stretch < end {
         if history.power(at, at + stretch) < silent {
@@ -284,4 +293,19 @@ fn died_away(
         at += stretch;
     }
     None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_a_finder_was_told_outlasts_a_recording() {
+        let mut finder = Finder::new(8_000);
+        finder.expect(&Tuning::default(), Some(&"x13331".parse().unwrap()));
+        finder.beside_music(true);
+        finder.finish(&mut Vec::new());
+        assert!(finder.told.beside_music);
+        assert_eq!(finder.told.strings, Some(5));
+    }
 }

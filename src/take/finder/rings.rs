@@ -109,18 +109,24 @@ pub(super) fn rings(h: &RingingMeasures, onsets: usize) -> bool {
 }
 
 /// What rings after an attack with these onsets, heard with short windows and with long ones; and which expected note
-/// explains it best. `sweep`: log odds of a sweep, where nothing else tells that something rings.
+/// explains it best. `sweep`: log odds of a sweep, where nothing else tells that something rings; `is_chord`: it rings no longer
+/// than a moment, and was told by being a chord.
 pub(super) fn strings(
     h: &RingingMeasures,
     long: &RingingMeasures,
     onsets: &[Onset],
     expected: Option<Explained>,
     sweep: Option<f64>,
+    is_chord: bool,
 ) -> Brought {
     let several = several::log_odds(h, long, onsets);
     let several = sweep.map_or(several, |odds| several.max(several::swept(h, onsets, odds)));
     let few = h.lines < CHORD_LINES && !is_struck_again(h, onsets) && sweep.is_none();
-    let several = if few { several.min(-SURE) } else { several };
+    let several = match (is_chord, few) {
+        (true, _) => several.max(SURE),
+        (false, true) => several.min(-SURE),
+        (false, false) => several,
+    };
     let pitch_hz = |h: &RingingMeasures| is_one_series(h).then_some(h.fundamental_hz);
     let resolved = long.lines >= LEAST_LINES && long.clarity() >= AS_CLEAR * h.clarity();
     let heard_hz = pitch_hz(long).filter(|_| resolved).or(pitch_hz(h));

@@ -83,11 +83,6 @@ impl Sequence {
         self.expected = strings;
     }
 
-    /// Tells how many strings the chord has that is meant.
-    pub fn expected(&self) -> Option<usize> {
-        self.expected
-    }
-
     /// Tells whether a single string is meant. Then each that rings is a take, and none is a stroke of a pass.
     pub fn is_one_meant(&self) -> bool {
         self.expected == Some(1)

@@ -4,6 +4,8 @@ use super::super::attack::{Attack, Brought};
 use super::super::{Manner, line};
 use super::{LONGEST_PASS_GAP_S, LONGEST_TAIL_S, Sequence};
 use crate::fretboard::STRINGS;
+use crate::spectrum::median;
+use crate::spectrum::partials::cents;
 
 /// A pass has at least this many onsets, as many as a guitar has strings at most, and this many of them ring.
 const LEAST_ONSETS: usize = 3;
@@ -232,7 +234,7 @@ impl Sequence {
             return None;
         }
         let both = (first.hz().zip(second.hz()))
-            .is_some_and(|(a, b)| (1200.0 * (a / b).log2()).abs() >= line::LEAST_STEP_CENTS);
+            .is_some_and(|(a, b)| cents(b, a).abs() >= line::LEAST_STEP_CENTS);
         let odds = |a: &Attack| match a.brought {
             Brought::Strings { several, .. } => STROKE - several / 2.0 + EXPECTED_NOTE,
             Brought::Hint { .. } => STROKE + EXPECTED_NOTE,
@@ -317,8 +319,7 @@ fn usual_gap(attacks: &[&Attack]) -> u64 {
     for (into, pair) in gaps.iter_mut().zip(attacks.windows(2)) {
         *into = gap(pair);
     }
-    gaps.sort_unstable();
-    gaps[gaps.len() / 2]
+    median(gaps, Ord::cmp).expect("attacks have a gap")
 }
 
 fn even(gap: u64, usual: u64) -> bool {

@@ -12,6 +12,7 @@ use super::history::RecentSamples;
 #[cfg(feature = "measuring")]
 use super::onset::OnsetDetector;
 use super::onset::{FRAME_S, HOP_S};
+use crate::decibels;
 use network::StreamMemory;
 
 pub use network::{BANDS, LAYOUT, Network};
@@ -135,13 +136,13 @@ impl Sweeps {
 
     /// Level of each band in dB.
     fn levels_of(&self, spectrum: &[Complex<f32>]) -> impl Iterator<Item = f32> {
-        let silence = 10f64.powf(f64::from(SILENCE_DB) / 10.0);
+        let silence = decibels::to_power(f64::from(SILENCE_DB));
         self.bands.iter().map(move |bins| {
             let power: f64 = spectrum[bins.clone()]
                 .iter()
                 .map(|c| f64::from(c.norm_sqr()))
                 .sum();
-            (10.0 * (power * self.norm + silence).log10()) as f32
+            decibels::of_power(power * self.norm + silence) as f32
         })
     }
 

@@ -4,7 +4,6 @@ use super::hand::{Hand, HeldBy};
 use super::rules::{All, Each, Rule};
 use crate::fretboard::STRINGS;
 use crate::verdict::history::LAST_TAKES;
-use crate::verdict::wording::{GUITAR_OFF_CENTS, STRING_OFF_CENTS};
 use crate::verdict::{JudgedTake, Reason, StringVerdict, Verdict};
 
 /// Fewer strings than this are not most of a chord.
@@ -58,8 +57,8 @@ impl<'a> Facts<'a> {
             Each::OneOff => fret_off(string).is_some_and(|off| off.abs() == 1),
             Each::Sounds => verdict == Verdict::Ringing,
             Each::Pressed => string.heard_fret.is_some_and(|fret| fret > 0),
-            Each::Sharp => off_cents(string).is_some_and(|cents| cents > 0.0),
-            Each::Off => off_cents(string).is_some(),
+            Each::Sharp => string.off_cents().is_some_and(|cents| cents > 0.0),
+            Each::Off => string.off_cents().is_some(),
             Each::QuietAllowed => {
                 verdict == Verdict::Silent && self.hand.may_go_quiet == Some(string.string)
             }
@@ -128,12 +127,12 @@ impl<'a> Facts<'a> {
             All::SameWay => {
                 let way = |s: &usize| {
                     let frets = fret_off(said(s)).map(|off| off > 0);
-                    frets.or(off_cents(said(s)).map(|cents| cents > 0.0))
+                    frets.or(said(s).off_cents().map(|cents| cents > 0.0))
                 };
                 strings.iter().all(|s| way(s) == way(&strings[0]))
             }
             All::FineElsewhere => self.fine_elsewhere(),
-            All::GuitarOff => self.take.tuning_cents.abs() >= GUITAR_OFF_CENTS,
+            All::GuitarOff => self.take.guitar_is_off(),
             All::Strummed => self.take.manner == crate::take::Manner::Strummed,
         }
     }
@@ -170,11 +169,4 @@ impl<'a> Facts<'a> {
 pub(super) fn fret_off(string: &StringVerdict) -> Option<i16> {
     let (expected, heard) = (string.expected_fret?, string.heard_fret?);
     (string.verdict == Verdict::WrongFret).then(|| i16::from(heard) - i16::from(expected))
-}
-
-/// Tells how far a clean string is off the guitar's own tuning, where that is worth a word.
-pub(super) fn off_cents(string: &StringVerdict) -> Option<f32> {
-    string
-        .cents
-        .filter(|cents| string.verdict == Verdict::Clean && cents.abs() >= STRING_OFF_CENTS)
 }

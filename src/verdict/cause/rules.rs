@@ -29,7 +29,7 @@ pub enum Each {
     Sounds,
     /// ... and is pressed down at a fret.
     Pressed,
-    /// Clean, but sharp by [`STRING_OFF_CENTS`](super::super::wording::STRING_OFF_CENTS) or more.
+    /// Clean, but so sharp that it is worth a word ([`off_cents`](crate::verdict::StringVerdict::off_cents)).
     Sharp,
     /// Clean, but sharp or flat by that much.
     Off,
@@ -72,7 +72,7 @@ pub enum All {
     BarreHeld,
     /// Clean chords at other frets for the most part in the last takes.
     FineElsewhere,
-    /// The guitar as a whole is off by [`GUITAR_OFF_CENTS`](super::super::wording::GUITAR_OFF_CENTS) or more.
+    /// The guitar as a whole is off ([`guitar_is_off`](crate::verdict::Take::guitar_is_off)).
     GuitarOff,
     /// One sweep over the strings, and not one string after the other.
     Strummed,

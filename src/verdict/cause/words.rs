@@ -1,6 +1,6 @@
 //! Fills the gaps in the rules' sentences.
 
-use super::facts::{Facts, fret_off, off_cents};
+use super::facts::{Facts, fret_off};
 use super::hand::HeldBy;
 use crate::fretboard::string_number;
 use crate::verdict::wording::{does, doubt_of_all};
@@ -50,7 +50,7 @@ impl Words<'_> {
             "whole" => advice::whole(self.strings.len()).to_owned(),
             "cents" => self.cents(),
             "pitch" => {
-                let sharp = off_cents(first).is_some_and(|cents| cents > 0.0);
+                let sharp = first.off_cents().is_some_and(|cents| cents > 0.0);
                 grammar::sharp_or_flat(sharp).to_owned()
             }
             "guitar" => grammar::off_pitch(take.tuning_cents),
@@ -130,7 +130,7 @@ impl Words<'_> {
         let mut off: Vec<i32> = self
             .strings
             .iter()
-            .filter_map(|&s| off_cents(&self.facts.take.strings[s]))
+            .filter_map(|&s| self.facts.take.strings[s].off_cents())
             .map(|cents| cents.abs().round() as i32)
             .collect();
         off.sort_unstable();

@@ -21,4 +21,4 @@ Exit status:
      loudspeaker";
 pub const OUT: &str = "Sound file to write, WAV";
 pub const MIDI: &str = "MIDI file to write";
-pub const VOLUME: &str = "Volume aloud in dB, 0 as loud as the file";
+pub const VOLUME: &str = "Volume of the backing aloud in dB, 0 as loud as a file";

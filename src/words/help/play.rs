@@ -18,6 +18,5 @@ pub const START: &str = "Where the count-in starts in that recording; found if l
 pub const INPUT: &str = "Microphone: its name or a part of it; soundcheck lists them";
 pub const SAVE: &str = "Keep what the microphone heard in this file, WAV";
 pub const LEFT: &str = "Draw chord pictures for a left-handed player: string 6 on the right";
-pub const VOLUME: &str = "Volume of the backing in dB, 0 as loud as a file";
 pub const PLAIN: &str = "Write lines, also on a terminal";
 pub const JSON: &str = "Print JSON for programs";

@@ -31,4 +31,3 @@ pub const INPUT: &str = "Microphone: its name or a part of it; soundcheck lists 
 pub const TONES: &str = "Play tones for the verdict: one high: all is right; two low: look at it";
 pub const PLAIN: &str = "Write lines, also on a terminal";
 pub const LEFT: &str = "Draw chord pictures for a left-handed player: string 6 on the right";
-pub const VOLUME: &str = "Volume of a backing in dB, 0 as loud as a file";

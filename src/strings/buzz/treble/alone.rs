@@ -3,6 +3,8 @@
 //! Running accompaniment has light strokes between the strums, and fingers that leave the strings. Both have a treble of
 //! their own. The low strings tell them from buzz: a buzzing string's own note falls as evenly as any.
 
+use crate::decibels;
+
 /// The low part of a strum, in Hz.
 const LOW_HZ: (f64, f64) = (80.0, 1_000.0);
 /// Levels are followed over windows of four steps of this, in seconds.
@@ -68,7 +70,7 @@ fn levels_db(samples: &[f32], step: usize, rate_hz: f64) -> Vec<f64> {
         .collect();
     powers
         .windows(WINDOW)
-        .map(|window| 10.0 * (window.iter().sum::<f64>() + 1e-12).log10())
+        .map(|window| decibels::level(window.iter().sum::<f64>()))
         .collect()
 }
 
@@ -88,7 +90,7 @@ mod tests {
                 let level_db = rise - 20.0 * t - falls_db_s * later;
                 let turn = std::f64::consts::TAU * t;
                 let sound = (110.0 * turn).sin() + (165.3 * turn).sin() + (221.0 * turn).sin();
-                (0.2 * 10f64.powf(level_db / 20.0) * sound) as f32
+                (0.2 * decibels::to_amplitude(level_db) * sound) as f32
             })
             .collect()
     }

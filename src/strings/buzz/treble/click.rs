@@ -1,6 +1,8 @@
 //! Clicks: where sound was lost on its way, or something knocked once. One is as wide as buzz and smears every string's lines,
 //! so that all of them seem to buzz.
 
+use crate::decibels;
+
 /// Length of a block in seconds; a click lies in one or two.
 const BLOCK_S: f64 = 0.001;
 /// A click stands out from the blocks so far before and after it. A string that strikes a fret does so again within its period,
@@ -25,7 +27,7 @@ pub fn has_click(samples: &[f32], last: usize, rate_hz: f64) -> bool {
         .chunks_exact(block.max(1))
         .map(|block| block.iter().copied().fold(1e-14, f64::max))
         .collect();
-    let over = 10f64.powf(CLICK_DB / 10.0);
+    let over = decibels::to_power(CLICK_DB);
     let reach = *BESIDE.end();
     (reach..peaks.len().saturating_sub(reach)).any(|k| {
         let beside = BESIDE.map(|off| peaks[k - off].max(peaks[k + off]));

@@ -5,7 +5,9 @@
 //! below are tens of hertz off up there, so both are fitted anew.
 
 use super::spectrum::Spectrum;
+use crate::decibels;
 use crate::spectrum::partials::{partial_hz, shifted_hz};
+use crate::spectrum::quantile;
 use crate::strings::fit::Fit;
 
 /// Lines from this far up speak, up to the highest looked at, in Hz.
@@ -85,22 +87,20 @@ impl Standing {
         let around = bins(FLOOR_HZ) / step;
         self.thinned.clear();
         self.thinned.extend(power.iter().step_by(step));
-        let toll = 10f32.powf(TOLL_DB / 10.0);
+        let toll = decibels::to_power(TOLL_DB);
         let stretch = FLOOR_STEPS * step;
         for (i, speaks) in self.speaks_db.chunks_mut(stretch).enumerate() {
             let i = i * FLOOR_STEPS;
             let near = i.saturating_sub(around)..(i + around + 1).min(self.thinned.len());
             self.sorted.clear();
             self.sorted.extend_from_slice(&self.thinned[near]);
-            let nth = (FLOOR_SHARE * self.sorted.len() as f32) as usize;
-            let (_, floor, _) = self.sorted.select_nth_unstable_by(nth, f32::total_cmp);
-            let floor = *floor + 1e-20;
+            let floor = quantile(&mut self.sorted, FLOOR_SHARE) + 1e-20;
             for (k, speaks) in speaks.iter_mut().enumerate() {
                 let at = i * step + k;
                 let near = &power[at.saturating_sub(reach)..(at + reach + 1).min(power.len())];
                 let over = near.iter().copied().fold(0.0, f32::max) / floor;
                 if over > toll {
-                    *speaks += (10.0 * over.log10() - TOLL_DB).min(CAP_DB);
+                    *speaks += (decibels::of_power(over) - TOLL_DB).min(CAP_DB);
                 }
             }
         }

@@ -12,6 +12,7 @@ mod spectrum;
 pub use pulses::{BANDS as PULSES, WIDTH as PULSE_WIDTH};
 pub use rows::ROWS;
 
+use crate::decibels;
 use crate::fretboard::STRINGS;
 use crate::strings::{CandidateNotes, Moments};
 use crate::take::Take;
@@ -128,9 +129,12 @@ pub struct Treble {
     pulses: Pulses,
 }
 
+/// Added to a share of the low strings' power: -110 dB. The network was fitted with it.
+const FAINTEST: f32 = 1e-11;
+
 /// A level in dB against the low strings' for the network: about -2.5 to 3, and 0 for what is not there.
 fn level(power: f32, low: f32) -> f32 {
-    (10.0 * (power / low + 1e-11).log10() + 60.0) / 20.0
+    (decibels::of_power(power / low + FAINTEST) + 60.0) / 20.0
 }
 
 impl Treble {
@@ -167,8 +171,7 @@ impl Treble {
         let heard = moments.first + (Take::BUZZ_S * rate) as usize;
         let end = moments.end.min(heard).min(samples.len());
         let end = alone::until(&samples[..end], moments.last, rate);
-        let least = moments.last + (LEAST_S * rate) as usize;
-        if end < least {
+        if end < moments.last + (LEAST_S * rate) as usize {
             return None;
         }
         self.fill(&samples[..end], moments.last);

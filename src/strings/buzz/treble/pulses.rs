@@ -46,6 +46,8 @@ const BESIDE: [f32; 7] = [0.97, 0.988, 1.012, 1.03, 1.06, 1.1, 1.16];
 pub const NUMBERS: usize = 2 * MULTIPLES + 2 * BESIDE.len() + 3;
 /// Numbers of one band.
 pub const WIDTH: usize = WINDOWS_S.len() * NUMBERS;
+/// Added to a spread before its logarithm. The network was fitted with it.
+const LEAST_SPREAD: f32 = 1e-4;
 /// Steps in which the moment of the bursts within a period is looked for.
 const TURNS: usize = 32;
 /// Samples of an envelope that are taken together: as many as keep the table of one line small.
@@ -180,7 +182,7 @@ impl Pulses {
                 let periodic = lines[..MULTIPLES].iter().map(|z| z[b].norm_sqr() * 0.5);
                 into[NUMBERS - 3..].copy_from_slice(&[
                     level(window.mean[b], low),
-                    (window.spread[b] + 1e-4).log10(),
+                    (window.spread[b] + LEAST_SPREAD).log10(),
                     (periodic.sum::<f32>() / (window.spread[b] + 1e-6)).min(2.0),
                 ]);
             }

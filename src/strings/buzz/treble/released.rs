@@ -3,8 +3,10 @@
 //! A string that is let go falls steeply, and stays down. Lines that beat come back.
 
 use super::spectrum::Spectrum;
+use crate::decibels;
 use crate::fretboard::STRINGS;
 use crate::strings::CandidateNotes;
+use crate::strings::fit::distance_hz;
 
 /// A string's own lines are sought among so many, below so many Hz, and at least so far from another string's: a frame of 60 ms
 /// sees 33 Hz to either side of a line.
@@ -60,17 +62,10 @@ fn is_let_go(levels_db: &[f32], times_s: &[f64]) -> bool {
 /// The lines of a string that no other expected one has near, in Hz; `None` where it has none.
 fn own_lines(notes: &CandidateNotes, string: usize) -> Option<Vec<f32>> {
     let fit = &notes.expected[string].as_ref()?.fit;
-    let others: Vec<f32> = (notes.expected.iter().enumerate())
-        .filter(|(other, _)| *other != string)
-        .filter_map(|(_, note)| note.as_ref())
-        .flat_map(|note| {
-            let lines = (1..).map(|n| note.fit.hz(n));
-            lines.take_while(|hz| *hz < HIGHEST_HZ + APART_HZ)
-        })
-        .collect();
+    let others = notes.foreign(&[None; STRINGS], string);
     let own: Vec<f32> = (1..=LINES)
         .map(|n| fit.hz(n))
-        .filter(|hz| *hz < HIGHEST_HZ && others.iter().all(|o| (o - hz).abs() > APART_HZ))
+        .filter(|hz| *hz < HIGHEST_HZ && distance_hz(&others, *hz) > APART_HZ)
         .collect();
     (!own.is_empty()).then_some(own)
 }
@@ -80,7 +75,7 @@ fn levels_db(frames: &[Spectrum], lines_hz: &[f32]) -> Vec<f32> {
     let level = |frame: &Spectrum| match frame.is_filled() {
         true => {
             let power: f32 = lines_hz.iter().map(|hz| frame.at(*hz)).sum();
-            10.0 * (power + 1e-12).log10()
+            decibels::level(power)
         }
         false => f32::NAN,
     };
