@@ -17,7 +17,7 @@ use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::notes::{self, Guitar, NOTE_RATE_HZ};
 use ringtrue::trial::learning::{KnownTake, Learning, SPREAD, learn_within};
 use ringtrue::trial::plan::{FAULTS, can};
-use ringtrue::trial::range::{Before, Told, range};
+use ringtrue::trial::range::{Before, ToldTake, range};
 use ringtrue::trial::run::is_asked_about;
 use ringtrue::trial::simulated::{Player, done};
 use ringtrue::trial::{Choice, Deed, PlannedStrum, Score, TrialPlan, sum};
@@ -384,9 +384,9 @@ type Reported = [(Share, (f64, f64)); 2];
 
 fn reported(takes: &[(KnownTake, [Deed; STRINGS])]) -> Reported {
     let nothing = Learnt::default();
-    let told: Vec<(Told, Told)> = takes.iter().map(|take| take.0.told(&nothing)).collect();
-    let strings: Vec<Told> = told.iter().map(|told| told.0).collect();
-    let whole: Vec<Told> = told.iter().map(|told| told.1).collect();
+    let told: Vec<(ToldTake, ToldTake)> = takes.iter().map(|take| take.0.told(&nothing)).collect();
+    let strings: Vec<ToldTake> = told.iter().map(|told| told.0).collect();
+    let whole: Vec<ToldTake> = told.iter().map(|told| told.1).collect();
     [
         range(&whole, &Before::OF_TAKES),
         range(&strings, &Before::OF_STRINGS),
@@ -397,7 +397,7 @@ fn reported(takes: &[(KnownTake, [Deed; STRINGS])]) -> Reported {
 fn before(pools: &[Pool]) {
     println!("| cases | wrong ones of a take | squared | takes that this counts as much as |");
     println!("|{}", " --- |".repeat(4));
-    type Pick = fn((Told, Told)) -> Told;
+    type Pick = fn((ToldTake, ToldTake)) -> ToldTake;
     let cases: [(&str, Pick); 2] = [("takes", |told| told.1), ("strings", |told| told.0)];
     for (name, pick) in cases {
         let mut kinds: BTreeMap<(usize, Deed), Vec<f64>> = BTreeMap::new();

@@ -2,7 +2,7 @@
 
 use anyhow::{Context, bail};
 
-use super::guitar::{Guitar, TuningArgs, fret};
+use super::guitar::{NamedGuitar, TuningArgs, fret};
 use crate::fretboard::library::{self, name_voicing, voicing_for};
 use crate::fretboard::{ChordName, Fingering, Frets, Shape, Tuning};
 use crate::verdict::{Expected, ExpectedVoicing, Hand};
@@ -47,7 +47,7 @@ impl ChordArgs {
     ///
     /// # Errors
     /// An option that makes no sense, as a sentence.
-    pub fn tuning(&self, guitar: &Guitar) -> anyhow::Result<Tuning> {
+    pub fn tuning(&self, guitar: &NamedGuitar) -> anyhow::Result<Tuning> {
         self.tuning.tuning(guitar.tuning())
     }
 

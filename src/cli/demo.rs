@@ -10,7 +10,7 @@ use rand::SeedableRng;
 use rand::rngs::SmallRng;
 
 use super::chord::ChordArgs;
-use super::guitar::Guitar;
+use super::guitar::NamedGuitar;
 use super::picture::check_ending;
 use super::{AS_IT_SHOULD_BE, Console};
 use crate::audio::write_wav;
@@ -177,7 +177,7 @@ impl FromStr for Fault {
 
 /// The typed arguments as plain settings.
 fn settings(args: &Args) -> anyhow::Result<Settings> {
-    let tuning = args.chord.tuning(&Guitar::default())?;
+    let tuning = args.chord.tuning(&NamedGuitar::default())?;
     let expected = args.chord.expected(&tuning)?;
     let Some(voicing) = expected.example() else {
         bail!(words::demo::WHICH_CHORD);

@@ -75,20 +75,20 @@ impl GuitarArgs {
     ///
     /// # Errors
     /// A guitar that is not known, or a file that is damaged, as a sentence.
-    pub fn guitar(&self) -> anyhow::Result<Guitar> {
+    pub fn guitar(&self) -> anyhow::Result<NamedGuitar> {
         let profile = self
             .guitar
             .as_ref()
             .map(|name| self.profiles()?.load(name).context("--guitar"));
-        Ok(Guitar(profile.transpose()?))
+        Ok(NamedGuitar(profile.transpose()?))
     }
 }
 
 /// A guitar: what its profile says of it, and what is usual where it has none.
 #[derive(Debug, Clone, Default)]
-pub struct Guitar(pub Option<Profile>);
+pub struct NamedGuitar(pub Option<Profile>);
 
-impl Guitar {
+impl NamedGuitar {
     /// The name in its profile.
     pub fn name(&self) -> Option<String> {
         self.0.as_ref().map(|profile| profile.guitar.clone())

@@ -10,7 +10,7 @@ use anyhow::{Result, bail};
 use ratatui::widgets::Paragraph;
 
 use super::diary::{self, DiaryArgs};
-use super::guitar::{Guitar, GuitarArgs};
+use super::guitar::{GuitarArgs, NamedGuitar};
 use super::picture::check_ending;
 use super::song::{HandLimits, Pace, ProgressionArgs, VolumeArgs, warn};
 use super::spool::Spool;
@@ -275,7 +275,7 @@ fn live(
     args: &Args,
     part: &Part,
     hits: &[Hit],
-    guitar: &Guitar,
+    guitar: &NamedGuitar,
     console: &mut Console,
 ) -> Result<Played> {
     let (delay_s, left) = (guitar.delay_s(), guitar.is_left(args.left));

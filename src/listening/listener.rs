@@ -63,7 +63,7 @@ pub enum Message {
 /// Listens to one guitar: planned once, then fed block by block.
 pub struct Listener {
     settings: AnalyserSettings,
-    told: Told,
+    told: ListenerSettings,
     finder: Finder,
     analyser: Analyser,
     /// Samples taken so far.
@@ -86,7 +86,7 @@ pub struct Listener {
 
 /// What a listener is told of the sound: it outlasts a stream.
 #[derive(Clone)]
-struct Told {
+struct ListenerSettings {
     expected: Expected,
     /// What was learnt of the guitar.
     learnt: Learnt,
@@ -146,7 +146,7 @@ impl Listener {
     pub fn new(settings: AnalyserSettings, expected: Expected) -> Self {
         Self::of(
             settings,
-            Told {
+            ListenerSettings {
                 expected,
                 learnt: Learnt::default(),
                 beside_music: false,
@@ -154,7 +154,7 @@ impl Listener {
         )
     }
 
-    fn of(settings: AnalyserSettings, told: Told) -> Self {
+    fn of(settings: AnalyserSettings, told: ListenerSettings) -> Self {
         let mut finder = told.expected.finder(settings.rate_hz, &settings.tuning);
         finder.beside_music(told.beside_music);
         let mut analyser = Analyser::new(settings);

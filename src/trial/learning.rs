@@ -7,7 +7,7 @@
 //! players, and what else was tried, is in `fixtures/measured/trial.md`.
 
 use super::hearing::hear;
-use super::range::Told;
+use super::range::ToldTake;
 use super::{Deed, Score, Set};
 use crate::audio::AudioError;
 use crate::fretboard::{STRINGS, Tuning};
@@ -50,10 +50,10 @@ impl KnownTake {
     }
 
     /// Counts what was told right of its strings, and of it as a whole, with these offsets.
-    pub fn told(&self, learnt: &Learnt) -> (Told, Told) {
+    pub fn told(&self, learnt: &Learnt) -> (ToldTake, ToldTake) {
         let done = self.deeds.iter().find(|deed| deed.is_fault());
         let (right, of) = (self.right(learnt) as u32, self.counted());
-        let told = |right, of| Told {
+        let told = |right, of| ToldTake {
             kind: done.copied().unwrap_or(Deed::Clean),
             right,
             of,

@@ -17,7 +17,7 @@ use crate::practice::Share;
 
 /// Number told right of one take.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Told {
+pub struct ToldTake {
     /// The kind of what was done.
     pub kind: Deed,
     /// Cases that are right: strings, or the take itself.
@@ -65,7 +65,7 @@ struct Kind {
 }
 
 impl Kind {
-    fn add(&mut self, take: &Told) {
+    fn add(&mut self, take: &ToldTake) {
         let wrong = f64::from(take.of - take.right);
         self.takes += 1.0;
         self.wrong += wrong;
@@ -87,7 +87,7 @@ impl Kind {
 
 /// Gives the share that is right, and where the true one lies with 95 % confidence, 0 to 1: that of this guitar in the long run,
 /// over trials of this length. `before` is of takes where each take is one case, of strings else.
-pub fn range(takes: &[Told], before: &Before) -> (Share, (f64, f64)) {
+pub fn range(takes: &[ToldTake], before: &Before) -> (Share, (f64, f64)) {
     let mut all = Share::default();
     let mut kinds: BTreeMap<Deed, Kind> = BTreeMap::new();
     for take in takes {
@@ -122,11 +122,11 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    fn told(kind: Deed, right: u32, of: u32) -> Told {
-        Told { kind, right, of }
+    fn told(kind: Deed, right: u32, of: u32) -> ToldTake {
+        ToldTake { kind, right, of }
     }
 
-    fn width(takes: &[Told], before: &Before) -> f64 {
+    fn width(takes: &[ToldTake], before: &Before) -> f64 {
         let (_, (low, high)) = range(takes, before);
         high - low
     }
@@ -135,7 +135,7 @@ mod tests {
     fn kinds_that_always_go_wrong_narrow_the_range_and_takes_that_go_wrong_as_a_whole_widen_it() {
         let drawn = Share { part: 24, of: 30 }.interval();
         // Always the same kind is missed.
-        let kinds: Vec<Told> = (0..30)
+        let kinds: Vec<ToldTake> = (0..30)
             .map(|i| match i % 5 {
                 0 => told(Deed::Buzzes, 0, 1),
                 _ => told(Deed::Clean, 1, 1),
@@ -162,7 +162,7 @@ mod tests {
     }
 
     /// Takes as trials have them: of some kinds, of six strings or fewer.
-    fn takes() -> impl Strategy<Value = Vec<Told>> {
+    fn takes() -> impl Strategy<Value = Vec<ToldTake>> {
         let take = (0..8usize, 1u32..=6, 0u32..=6)
             .prop_map(|(kind, of, right)| told(Deed::ALL[kind], right.min(of), of));
         prop::collection::vec(take, 1..60)
@@ -175,7 +175,7 @@ mod tests {
             let (share, (low, high)) = range(&takes, &before);
             let share = share.share().unwrap();
             prop_assert!(0.0 <= low && low <= share + 1e-9 && share <= high + 1e-9 && high <= 1.0);
-            let more: Vec<Told> = takes.iter().flat_map(|take| [*take; 4]).collect();
+            let more: Vec<ToldTake> = takes.iter().flat_map(|take| [*take; 4]).collect();
             prop_assert!(width(&more, &before) < width(&takes, &before));
         }
     }

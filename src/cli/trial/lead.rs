@@ -10,7 +10,7 @@ use super::choice::{self, WantedTrial};
 use super::faces::{Leads, THROW_AWAY, TrialLines, TrialScreen, Unseen, Waits};
 use super::keep::{KeptTrial, folder_of, trials_of};
 use crate::audio::live::Source;
-use crate::cli::guitar::{Guitar, GuitarArgs};
+use crate::cli::guitar::{GuitarArgs, NamedGuitar};
 use crate::cli::hands::{PAUSE, Rest};
 use crate::cli::sound::{self, SoundInput};
 use crate::cli::stop::Stop;
@@ -23,7 +23,7 @@ use crate::strings::Learnt;
 use crate::strings::profile::{Profile, ProfileError};
 use crate::trial::begun::About;
 use crate::trial::plan::{FAULTS, MINUTES};
-use crate::trial::range::{Before, Told, range};
+use crate::trial::range::{Before, ToldTake, range};
 use crate::trial::run::{TrialEvent, Why};
 use crate::trial::{Begun, Choice, Run, learning};
 use crate::verdict::Expected;
@@ -82,7 +82,7 @@ fn minutes(text: &str) -> Result<u8, String> {
 /// as an [`io::Error`].
 pub fn run(args: &Leading, console: &mut Console) -> anyhow::Result<ExitCode> {
     // Who makes no soundcheck still has a trial; the guitar's name is then only a name.
-    let guitar = Guitar(match args.guitar.profiles_and_name()? {
+    let guitar = NamedGuitar(match args.guitar.profiles_and_name()? {
         Some((profiles, name)) => match profiles.load(name) {
             Ok(profile) => Some(profile),
             Err(ProfileError::Missing { .. }) => None,
@@ -399,9 +399,10 @@ fn tell(
         console.out.flush()?;
     }
     let takes = learning::known(&kept.set, &kept.begun.tuning())?;
-    let told: Vec<(Told, Told)> = takes.iter().map(|t| t.told(&Learnt::default())).collect();
-    let range_of = |of: fn(&(Told, Told)) -> Told, before| {
-        let told: Vec<Told> = told.iter().map(of).collect();
+    let told: Vec<(ToldTake, ToldTake)> =
+        takes.iter().map(|t| t.told(&Learnt::default())).collect();
+    let range_of = |of: fn(&(ToldTake, ToldTake)) -> ToldTake, before| {
+        let told: Vec<ToldTake> = told.iter().map(of).collect();
         range(&told, before).1
     };
     let outcome = TrialOutcome {

@@ -102,12 +102,12 @@ pub struct Finder {
     chord: bool,
     sequence: Sequence,
     cuts: Vec<Cut>,
-    told: Told,
+    told: FinderSettings,
 }
 
 /// What a finder is told of the sound: it outlasts a recording.
 #[derive(Default)]
-struct Told {
+struct FinderSettings {
     /// Notes of the chord that is meant, and number of its strings.
     expected: ExpectedNotes,
     strings: Option<usize>,
@@ -118,10 +118,10 @@ struct Told {
 impl Finder {
     /// A finder for one sample rate, in Hz; made for 8000 to 50000.
     pub fn new(rate_hz: u32) -> Self {
-        Self::of(rate_hz, Told::default())
+        Self::of(rate_hz, FinderSettings::default())
     }
 
-    fn of(rate_hz: u32, told: Told) -> Self {
+    fn of(rate_hz: u32, told: FinderSettings) -> Self {
         let mut sequence = Sequence::new(rate_hz);
         sequence.expect(told.strings);
         let around = Around::new(rate_hz);
