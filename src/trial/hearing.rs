@@ -19,7 +19,7 @@ const READ_AT_ONCE: usize = 1 << 18;
 /// Result of one take of a set.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TakeResult<T> {
-    /// What is said of its strum; `None` where none was found.
+    /// Answer for its strum; `None` where none was found.
     pub said: Option<T>,
     /// Further strums that were found in a file that holds one.
     pub further: usize,

@@ -99,7 +99,7 @@ pub fn score(takes: &[KnownTake], learnt: &Learnt) -> Score {
     score
 }
 
-/// What a trial taught, and how that was seen to help.
+/// Lesson of a trial, and how that was seen to help.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Learning {
     /// The offsets; nothing where none helps.

@@ -38,14 +38,14 @@ pub struct Before {
 }
 
 impl Before {
-    /// Of takes as a whole. Measured on the five guitars to develop on, and on none that is reported
+    /// Knowledge of takes as a whole. Measured on the five guitars to develop on, and on none that is reported
     /// (`fixtures/measured/trial.md`).
     pub const OF_TAKES: Before = Before {
         takes: 0.65,
         wrong: 0.138,
         squared: 0.138,
     };
-    /// Of strings; measured as [`Before::OF_TAKES`].
+    /// Knowledge of strings; measured as [`Before::OF_TAKES`].
     pub const OF_STRINGS: Before = Before {
         takes: 1.12,
         wrong: 0.144,
