@@ -40,7 +40,7 @@ pub const ONLY_SHARED_SHORT: &str = "no line: another string has all of its over
 pub const NOTHING_STANDS_OUT: &str =
     "no line: none of its own partials (overtones) stands out of the others and the noise";
 pub const NOTHING_STANDS_OUT_SHORT: &str = "no line: nothing of its own stands out";
-pub const SECONDS_AFTER_FIRST: &str = "seconds after the first string";
+pub const SECONDS_AFTER_FIRST: &str = "seconds after the first stroke";
 pub const SPECTROGRAM_TITLES: [&str; 3] = [
     "Spectrogram: all pitches over time; black is the loudest, white 60 dB softer; triangles: a \
      string is struck",
