@@ -6,11 +6,17 @@ mod measure;
 
 use std::sync::OnceLock;
 
+use crate::common::guitars;
 use compose::*;
 use measure::{Row, picked, strummed};
 use proptest::prelude::*;
 use rand::Rng;
-use ringtrue::fretboard::Tuning;
+use rand::SeedableRng;
+use rand::rngs::SmallRng;
+use ringtrue::fretboard::{Frets, Tuning};
+use ringtrue::synth::compose::{Conditions, StringSound, compose};
+use ringtrue::synth::notes::NOTE_RATE_HZ;
+use ringtrue::synth::voicings;
 use ringtrue::take::{Finder, Manner, Take, strums, strums_of};
 
 fn notes() -> &'static SoundLibrary {
@@ -164,6 +170,87 @@ fn a_recording_may_begin_on_the_attack_and_end_soon_after() {
         assert_eq!(found[0].samples.len(), scene.samples.len() - first);
         assert!(!found[0].cut_by_next);
     }
+}
+
+/// A composed strum of a drawn chord, cut so that it begins `lead_s` before the first stroke; `sounds` says what its strings do.
+fn cut_strum(
+    guitar: &str,
+    seed: u64,
+    step_s: (f64, f64),
+    lead_s: f64,
+    sounds: fn(u8) -> StringSound,
+) -> (Frets, Vec<f32>) {
+    let mut rng = SmallRng::seed_from_u64(seed);
+    let frets = voicings::draw(&mut rng, false).0;
+    let conditions = Conditions {
+        step_s,
+        ..Conditions::measuring()
+    };
+    let sounds = frets
+        .0
+        .map(|fret| fret.map_or(StringSound::Nothing, sounds));
+    let guitar = guitars::guitar(guitar);
+    let made = compose(guitar, &Tuning::default(), &sounds, &conditions, &mut rng);
+    let first = made.onsets.iter().flatten().min().expect("strings");
+    let from = first.saturating_sub((lead_s * f64::from(NOTE_RATE_HZ)) as usize);
+    (frets, made.samples[from..made.end].to_vec())
+}
+
+#[test]
+fn a_slow_strum_in_which_a_recording_begins_is_one_take() {
+    let mut whole = 0;
+    for seed in 0..60 {
+        let guitar = ["nylon", "archtop"][seed % 2];
+        let lead_s = 0.002 * (seed % 10) as f64;
+        let (frets, samples) = cut_strum(
+            guitar,
+            7_000 + seed as u64,
+            (0.03, 0.04),
+            lead_s,
+            StringSound::Rings,
+        );
+        let found = strums_of(&samples, NOTE_RATE_HZ, &Tuning::default(), &frets);
+        whole += usize::from(found.len() == 1 && found[0].first_stroke_s() < 0.1);
+    }
+    // 59 of these; where what follows a recording's beginning stands alone, 56.
+    assert!(whole >= 58, "{whole} of 60");
+}
+
+#[test]
+fn a_strum_over_dead_strings_is_heard_in_noise_and_the_noise_is_none() {
+    let (mut begun, mut heard) = (0, 0);
+    for seed in 0..100 {
+        let guitar = ["nylon", "archtop"][seed % 2];
+        let (frets, samples) = cut_strum(
+            guitar,
+            8_000 + seed as u64,
+            (0.005, 0.025),
+            0.3,
+            StringSound::Thud,
+        );
+        let found = strums_of(&samples, NOTE_RATE_HZ, &Tuning::default(), &frets);
+        let near = |at: &f64| (at - 0.3).abs() < 0.1;
+        begun += starts(&found).iter().filter(|at| **at < 0.2).count();
+        heard += usize::from(starts(&found).iter().any(near));
+    }
+    // One, where the level of noise was read into the strum.
+    assert_eq!(begun, 0);
+    // 86 of these; 83 where dead strums are told from log odds of 0 on.
+    assert!(heard >= 84, "{heard} of 100");
+}
+
+#[test]
+fn a_chord_of_comping_that_rings_for_a_moment_is_found_where_it_is_meant() {
+    let file = fixtures().join("strums/guitarset/00_BN1-129-Eb_comp_mic.flac");
+    let (rate_hz, samples) = read(&file);
+    // As the labels have it; what rings lasts 0.13 to 0.22 s.
+    let (chord_s, next_s) = (17.015, 17.707);
+    let at = |s: f64| (s * f64::from(rate_hz)) as usize;
+    let cut = &samples[at(chord_s - 0.1)..at(next_s - 0.03)];
+    let frets = "4x556x".parse().unwrap();
+    let found = strums_of(cut, rate_hz, &Tuning::default(), &frets);
+    assert_eq!(found.len(), 1, "{:?}", starts(&found));
+    assert_eq!(found[0].manner, Manner::Strummed);
 }
 
 #[test]
