@@ -74,7 +74,7 @@ struct Shared {
     lost: AtomicU64,
     /// Times that the device said it dropped something.
     dropped: AtomicU64,
-    /// The last error's kind, as [`code`] gives it; 0: none.
+    /// The last error's kind, as `code` gives it; 0: none.
     error: AtomicU8,
     started: AtomicBool,
     /// When a frame was given to us.
