@@ -138,3 +138,23 @@ pub(super) fn strings(
         expected: expected.is_some(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Measures of few lines, all of them steady, at this clarity.
+    fn as_clear_as(clarity: f64) -> RingingMeasures {
+        RingingMeasures {
+            lines: LEAST_LINES,
+            steady_share: clarity,
+            ..RingingMeasures::default()
+        }
+    }
+
+    #[test]
+    fn all_but_the_least_clear_strums_ring_and_all_but_the_clearest_knocks_do_not() {
+        assert!(rings(&as_clear_as(0.55), 1));
+        assert!(!rings(&as_clear_as(0.34), 1));
+    }
+}
