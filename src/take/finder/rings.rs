@@ -157,4 +157,15 @@ mod tests {
         assert!(rings(&as_clear_as(0.55), 1));
         assert!(!rings(&as_clear_as(0.34), 1));
     }
+
+    #[test]
+    fn what_loses_as_much_as_any_strum_rings_and_what_loses_twice_as_much_does_not() {
+        for (loss_db, expected) in [(3.0, true), (6.0, false)] {
+            let heard = RingingMeasures {
+                loss_db,
+                ..as_clear_as(1.0)
+            };
+            assert_eq!(rings(&heard, 1), expected, "{loss_db} dB");
+        }
+    }
 }
