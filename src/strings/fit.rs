@@ -286,3 +286,23 @@ pub fn distance_hz(sorted: &[f32], hz: f32) -> f32 {
     let above = sorted.get(at).map_or(f32::MAX, |&o| o - hz);
     below.min(above)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::strings::{Moments, Spectra};
+
+    #[test]
+    fn partials_3_hz_apart_are_parted_in_the_long_window_and_not_in_the_early_one() {
+        let mut spectra = Spectra::new(22_050);
+        let samples = vec![0.1; 2 * 22_050];
+        let moments = Moments {
+            first: 0,
+            last: 0,
+            end: samples.len(),
+        };
+        spectra.fill(&samples, moments);
+        assert!(own_hz(&spectra.long) < 3.0);
+        assert!(own_hz(&spectra.early) > 3.0);
+    }
+}

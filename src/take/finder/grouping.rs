@@ -80,3 +80,27 @@ impl Finder {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fretboard::STRINGS;
+
+    #[test]
+    fn six_strings_60_ms_apart_are_one_attack_and_what_goes_on_after_them_is_another() {
+        let mut finder = Finder::new(8_000);
+        let apart = finder.samples(0.06);
+        for string in 0..8 {
+            finder.add_onset(Onset {
+                at: 8_000 + string * apart,
+                rise_db: 12.0,
+                faint: false,
+            });
+        }
+        let sizes: Vec<usize> = finder.attacks.iter().map(Vec::len).collect();
+        assert!(
+            (STRINGS..8).contains(&sizes[0]) && sizes.len() == 2,
+            "{sizes:?}"
+        );
+    }
+}

@@ -308,4 +308,17 @@ mod tests {
         assert!(finder.told.beside_music);
         assert_eq!(finder.told.strings, Some(5));
     }
+
+    #[test]
+    fn a_take_has_died_away_where_its_decay_reaches_50_db() {
+        // A T60 of 3 s: 20 dB a second.
+        let rate_hz = 8_000.0;
+        let mut history = RecentSamples::default();
+        let sound = (0..5 * 8_000).map(|at| decibels::to_amplitude(-20.0 * at as f32 / 8_000.0));
+        history.push(&sound.collect::<Vec<_>>());
+        let died = died_away(&history, rate_hz, 0, 0, history.end());
+        let died_s = died.expect("it dies away") as f64 / rate_hz;
+        assert!((died_s - 2.5).abs() <= LEVEL_S, "{died_s} s");
+        assert_eq!(died_away(&history, rate_hz, 0, 0, 19_000), None);
+    }
 }

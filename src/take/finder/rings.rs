@@ -138,3 +138,34 @@ pub(super) fn strings(
         expected: expected.is_some(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Measures of few lines, all of them steady, at this clarity.
+    fn as_clear_as(clarity: f64) -> RingingMeasures {
+        RingingMeasures {
+            lines: LEAST_LINES,
+            steady_share: clarity,
+            ..RingingMeasures::default()
+        }
+    }
+
+    #[test]
+    fn all_but_the_least_clear_strums_ring_and_all_but_the_clearest_knocks_do_not() {
+        assert!(rings(&as_clear_as(0.55), 1));
+        assert!(!rings(&as_clear_as(0.34), 1));
+    }
+
+    #[test]
+    fn what_loses_as_much_as_any_strum_rings_and_what_loses_twice_as_much_does_not() {
+        for (loss_db, expected) in [(3.0, true), (6.0, false)] {
+            let heard = RingingMeasures {
+                loss_db,
+                ..as_clear_as(1.0)
+            };
+            assert_eq!(rings(&heard, 1), expected, "{loss_db} dB");
+        }
+    }
+}
