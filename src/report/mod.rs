@@ -15,8 +15,10 @@ pub mod practice;
 pub mod progress;
 #[cfg(feature = "pictures")]
 pub mod progress_picture;
+#[cfg(feature = "cli")]
 pub(crate) mod route;
 pub mod score;
+#[cfg(feature = "cli")]
 pub(crate) mod shapes;
 pub mod sitting;
 pub mod terminal;

@@ -208,12 +208,14 @@ pub fn paragraph(out: &mut dyn Write, text: &str) -> io::Result<()> {
 }
 
 /// Columns of a terminal.
+#[cfg(feature = "cli")]
 const TERMINAL: usize = 80;
 
 /// Writes a line whose last part goes on below itself where it is too long for a terminal.
 ///
 /// # Errors
 /// Where `out` cannot be written.
+#[cfg(feature = "cli")]
 pub fn wrapped(out: &mut dyn Write, line: &str, last: &str) -> io::Result<()> {
     let indent = line.chars().count();
     let lines = lines(last.split(' '), TERMINAL.saturating_sub(indent));
