@@ -19,6 +19,8 @@
 
 pub mod bounds;
 pub mod buzz;
+#[cfg(test)]
+pub(crate) mod examples;
 mod fit;
 mod learnt;
 #[cfg(feature = "measuring")]

@@ -66,36 +66,14 @@ fn notes(heard: &Estimate) -> impl Iterator<Item = (u8, f32)> + '_ {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fretboard::STRINGS;
-    use crate::strings::{CandidateNote, CandidateNotes, Fit};
-
-    /// Estimate of a voicing of string 6 alone, open, which rings; so many of the lines heard are explained.
-    fn ringing(explained: f32) -> Estimate {
-        let note = |string| CandidateNote {
-            string,
-            fret: 0,
-            midi: 40,
-            fit: Fit::nominal(82.4, 1e-4, 4_000.0),
-        };
-        Estimate {
-            notes: CandidateNotes {
-                tuning_cents: 0.0,
-                tuning_score: 0.0,
-                strongest_db: 40.0,
-                explained,
-                expected: std::array::from_fn(|s| (s == 0).then(|| note(s))),
-                others: Default::default(),
-            },
-            outcomes: std::array::from_fn(|s| (s == 0).then_some([1.0, 0.0, 0.0, 0.0])),
-            onsets_s: [None; STRINGS],
-            others: Default::default(),
-            levels_db: [None; STRINGS],
-        }
-    }
+    use crate::strings::examples::of_one_string;
 
     #[test]
     fn of_two_voicings_with_the_same_notes_the_one_that_explains_more_fits_better() {
-        let fits = fits(&[ringing(0.9), ringing(0.5)]);
+        let fits = fits(&[
+            of_one_string([1.0, 0.0, 0.0, 0.0], 0.9),
+            of_one_string([1.0, 0.0, 0.0, 0.0], 0.5),
+        ]);
         assert!(fits[0] > fits[1], "{fits:?}");
     }
 }

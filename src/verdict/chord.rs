@@ -51,36 +51,12 @@ pub(super) fn out_of_tune(cents: f64) -> Option<Warning> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fretboard::STRINGS;
-    use crate::strings::{CandidateNote, CandidateNotes, Fit};
-
-    /// Estimate of a voicing of string 6 alone, open, which does not ring; so many of the lines heard are explained.
-    fn silent(explained: f32) -> Estimate {
-        let note = |string| CandidateNote {
-            string,
-            fret: 0,
-            midi: 40,
-            fit: Fit::nominal(82.4, 1e-4, 4_000.0),
-        };
-        Estimate {
-            notes: CandidateNotes {
-                tuning_cents: 0.0,
-                tuning_score: 0.0,
-                strongest_db: 40.0,
-                explained,
-                expected: std::array::from_fn(|s| (s == 0).then(|| note(s))),
-                others: Default::default(),
-            },
-            outcomes: std::array::from_fn(|s| (s == 0).then_some([0.0, 0.0, 1.0, 0.0])),
-            onsets_s: [None; STRINGS],
-            others: Default::default(),
-            levels_db: [None; STRINGS],
-        }
-    }
+    use crate::strings::examples::of_one_string;
 
     #[test]
     fn it_is_another_chord_where_nothing_rings_and_most_lines_are_no_expected_notes() {
         let frets = "0xxxxx".parse().unwrap();
+        let silent = |explained| of_one_string([0.0, 0.0, 1.0, 0.0], explained);
         let other = Some(Warning::WrongChord { heard: None });
         assert_eq!(not_the_chord(&silent(0.4), &frets), other);
         assert_eq!(not_the_chord(&silent(0.6), &frets), None);

@@ -128,39 +128,14 @@ pub(super) fn judge_unwanted(heard: &Estimate, string: usize, learnt: &Learnt) -
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fretboard::STRINGS;
-    use crate::strings::{CandidateNote, CandidateNotes, Fit};
-
-    /// Estimate of a voicing of string 6 alone, open, with these outcomes.
-    fn heard(outcomes: [f32; OUTCOMES]) -> Estimate {
-        let note = |string| CandidateNote {
-            string,
-            fret: 0,
-            midi: 40,
-            fit: Fit::nominal(82.4, 1e-4, 4_000.0),
-        };
-        Estimate {
-            notes: CandidateNotes {
-                tuning_cents: 0.0,
-                tuning_score: 0.0,
-                strongest_db: 40.0,
-                explained: 1.0,
-                expected: std::array::from_fn(|s| (s == 0).then(|| note(s))),
-                others: Default::default(),
-            },
-            outcomes: std::array::from_fn(|s| (s == 0).then_some(outcomes)),
-            onsets_s: [None; STRINGS],
-            others: Default::default(),
-            levels_db: [None; STRINGS],
-        }
-    }
+    use crate::strings::examples::of_one_string;
 
     #[test]
     fn a_fault_is_told_where_a_false_alarm_twice_as_bad_still_costs_less_than_silence() {
         for rings in [0.0, 0.1, 0.2, 0.3, 0.32, 0.34, 0.36, 0.39] {
             let gone = 1.0 - rings;
             let said = judge_expected(
-                &heard([rings, 0.0, gone, 0.0]),
+                &of_one_string([rings, 0.0, gone, 0.0], 1.0),
                 0,
                 0,
                 1.0,
@@ -178,7 +153,7 @@ mod tests {
     fn a_free_string_struck_softly_rings_and_one_that_resonates_does_not() {
         // The weakest of those struck at -15 dB, and the strongest pair's median of those not plucked.
         for (level_db, expected) in [(-34.8, Verdict::Ringing), (-39.0, Verdict::Silent)] {
-            let mut heard = heard([1.0, 0.0, 0.0, 0.0]);
+            let mut heard = of_one_string([1.0, 0.0, 0.0, 0.0], 1.0);
             heard.others[1] = vec![(0, 0.9)];
             heard.levels_db[1] = Some(level_db);
             let said = judge_unwanted(&heard, 1, &Learnt::default());

@@ -129,11 +129,10 @@ impl Finder {
         self.around
             .fill(&self.history, from, last + self.samples(ringing::LATEST_S));
         let mut hearing = self.ringing.hear(&self.around, first, last, next);
-        let mut rings = rings(&hearing, onsets);
+        let rings = rings(&hearing, onsets);
         let mut brief_chord = false;
         if !faint && !rings {
             (hearing, next, brief_chord) = self.hear_short(first, last, next, onsets);
-            rings = brief_chord;
         }
         hearing.moved = self.ringing.moved(&self.around, first, last);
         let sweep = self.sweep_of(first, last);
@@ -142,7 +141,7 @@ impl Finder {
         let heard_out = next >= last + self.samples(HEARD_OUT_S);
         let swept = !faint && heard_out && is_swept(&hearing, attack, odds);
         let again = !faint && is_struck_again(&hearing, attack);
-        let alone = again || (rings && !self.is_touch(&hearing));
+        let alone = again || ((rings || brief_chord) && !self.is_touch(&hearing));
         let brought = if alone || swept || self.is_expected_note(&hearing) {
             let long = self.ringing_long.hear(&self.around, first, last, next);
             let sweep = (swept && !alone).then_some(odds);
@@ -184,10 +183,10 @@ impl Finder {
     /// By how much the next attack is louder than what sounds between it and this one, in dB.
     fn rise_db(&self, whole: &WholeAttack) -> f64 {
         let edge = self.samples(EDGE_S);
-        let between = (whole.last + edge, whole.next.saturating_sub(edge));
-        let before = self.history.power(between.0, between.1.max(between.0));
+        let from = whole.last + edge;
+        let before = (self.history).power(from, whole.next.saturating_sub(edge).max(from));
         let after = (self.history).power(whole.next, whole.next + self.samples(RISEN_S));
-        10.0 * (after / before).log10()
+        decibels::of_power(after / before)
     }
 
     /// May it be the beginning of the recording itself?
