@@ -73,6 +73,14 @@ impl Judged {
             .any(|s| strings[s])
     }
 
+    /// Whether the string that buzzes most probably does.
+    pub fn is_likeliest_right(&self) -> bool {
+        let likeliest = (0..STRINGS)
+            .filter_map(|s| Some((s, self.said.buzzes[s]?)))
+            .max_by(|a, b| a.1.total_cmp(&b.1));
+        matches!((self.subject, likeliest), (Truly::Buzz { strings, .. }, Some((s, _))) if strings[s])
+    }
+
     /// Whether one string buzzes whose lift lies within these bounds in dB.
     pub fn is_one(&self, from_db: f64, to_db: f64) -> bool {
         matches!(self.subject, Truly::Buzz { strings, lift_db }

@@ -39,9 +39,49 @@ pub fn measure(recorded: &Recorded<'_>) -> anyhow::Result<()> {
     let makers: Vec<&Judged> = makers.collect();
     println!("{}", row("all makers", &makers));
     unlearnt(recorded)?;
+    possible(recorded, &makers, REPORTED_ALONE)?;
     cues(&makers);
     recorded_only(recorded)?;
     real_strums(recorded.folder)
+}
+
+/// Bounds of the probability that something buzzes, up to where it is told.
+const POSSIBLE: [f32; 5] = [0.2, 0.3, 0.5, 0.7, 0.9];
+
+/// How many takes lie between which probabilities, and how many of them buzz. `seed` draws the recorded notes alone.
+pub fn possible(recorded: &Recorded<'_>, makers: &[&Judged], seed: u64) -> anyhow::Result<()> {
+    let mut alone = Vec::new();
+    for guitar in 0..recorded.guitars.len() {
+        alone.extend(recorded.alone(guitar, seed)?);
+    }
+    println!(
+        "\n| something buzzes, probability | takes that buzz, of those so told | the likeliest string does, of those | one string over 6 dB | 3-6 dB | 1-3 dB | several | clean | hard clean | rattle | recorded notes alone |"
+    );
+    println!("|{}", " --- |".repeat(11));
+    for bounds in POSSIBLE.windows(2) {
+        let within = |any: f32| (bounds[0]..bounds[1]).contains(&any);
+        let so = |j: &Judged| within(j.said.any);
+        let all = || makers.iter().copied();
+        let clean =
+            |j: &Judged| matches!(j.subject, Truly::Clean | Truly::HardClean | Truly::Rattle);
+        let buzzes = |j: &Judged| matches!(j.subject, Truly::Buzz { .. });
+        let [faint, middle, plain] =
+            LIFTS_DB.map(|(low, high)| share(all(), |j| j.is_one(low, high), so));
+        println!(
+            "| {} to {} | {} | {} | {plain} | {middle} | {faint} | {} | {} | {} | {} | {} of {} |",
+            bounds[0],
+            bounds[1],
+            share(all(), |j| so(j) && (buzzes(j) || clean(j)), buzzes),
+            share(all(), |j| so(j) && buzzes(j), Judged::is_likeliest_right),
+            share(all(), Judged::is_several, so),
+            share(all(), |j| j.subject == Truly::Clean, so),
+            share(all(), |j| j.subject == Truly::HardClean, so),
+            share(all(), |j| j.subject == Truly::Rattle, so),
+            alone.iter().filter(|(_, said)| within(said.any)).count(),
+            alone.len(),
+        );
+    }
+    Ok(())
 }
 
 /// What is found, and called so falsely, where one cue is hidden from the network.
@@ -106,7 +146,10 @@ pub fn row(name: &str, takes: &[&Judged]) -> String {
     let one = |j: &Judged| j.is_one(1.0, f64::INFINITY);
     let is = |subject: Truly| move |j: &Judged| j.subject == subject;
     let found = LIFTS_DB.map(|(low, high)| share(all(), |j| j.is_one(low, high), told));
-    let silent = |j: &Judged| !told(j) && j.found().rattle.is_none();
+    let silent = |j: &Judged| {
+        let found = j.found();
+        !found.is_any() && found.rattle.is_none() && found.possible.is_none()
+    };
     format!(
         "| {name} | {} | {} | {} / {} | {} | {} | {} | {} |",
         found.join(" / "),

@@ -133,9 +133,9 @@ pub fn learnt_strums() -> anyhow::Result<Vec<RealStrum>> {
 pub fn real_strums(folder: &Path) -> anyhow::Result<()> {
     let networks = all_makers(folder)?;
     println!(
-        "\n| real strums | takes called buzzing | strings named | takes said to rattle | by line and by phone: heard in both, called in one, called in both, the same string named |"
+        "\n| real strums | takes called buzzing | takes that may buzz | strings named | takes said to rattle | by line and by phone: heard in both, called in one, called in both, the same string named |"
     );
-    println!("|{}", " --- |".repeat(5));
+    println!("|{}", " --- |".repeat(6));
     for name in [LEARNT_COMPING, REPORTED_COMPING] {
         let strums: Vec<Running> = comped(name)?
             .into_iter()
@@ -188,9 +188,10 @@ pub fn called(name: &str, strums: &[Running], networks: &Networks) {
     let found: Vec<BuzzFindings> = said.iter().map(buzz::found).collect();
     let count = |is: &dyn Fn(&BuzzFindings) -> bool| found.iter().filter(|f| is(f)).count();
     println!(
-        "| {name} | {} of {} | {} | {} | {} |",
+        "| {name} | {} of {} | {} | {} | {} | {} |",
         count(&BuzzFindings::is_any),
         strums.len(),
+        count(&|f| f.possible.is_some()),
         found.iter().flat_map(|f| f.strings).flatten().count(),
         count(&|f| f.rattle.is_some()),
         in_both(strums, &found)

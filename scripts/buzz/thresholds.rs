@@ -3,7 +3,7 @@
 use ringtrue::strings::Networks;
 
 use crate::judged::{Judged, Truly, share};
-use crate::measure::{CHOSEN_BY_ALONE, LIFTS_DB};
+use crate::measure::{CHOSEN_BY_ALONE, LIFTS_DB, possible};
 use crate::real::{CHOSEN_BY_RUNS, all_makers, running, said_of};
 use crate::recorded::{CHOSEN_BY, LEFT_OUT, Recorded};
 
@@ -56,6 +56,11 @@ pub fn thresholds(recorded: &Recorded<'_>) -> anyhow::Result<()> {
             );
         }
     }
+    let makers = all
+        .iter()
+        .take(LEFT_OUT.len())
+        .flat_map(|(_, judged)| judged);
+    possible(recorded, &makers.collect::<Vec<_>>(), CHOSEN_BY_ALONE)?;
     println!(
         "\n| real strums (runs that thresholds are chosen by), of {} takes, over | {} |",
         chosen.len(),

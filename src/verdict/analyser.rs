@@ -441,6 +441,11 @@ fn add_buzz(take: &mut JudgedTake, said: &BuzzProbabilities) {
         let strings = two.map(|s| take.strings[s].string);
         take.warnings.push(Warning::Buzz { strings, sure });
     }
+    let possible = found.possible.map(|place| &take.strings[place]);
+    if let Some(clean) = possible.filter(|s| s.verdict == Verdict::Clean) {
+        let (string, sure) = (clean.string, found.any);
+        take.warnings.push(Warning::PossibleBuzz { string, sure });
+    }
     if let Some(sure) = found.rattle {
         take.warnings.push(Warning::Rattle { sure });
     }
@@ -504,6 +509,33 @@ mod tests {
             headline(&take),
             "Something buzzes: string 4 or string 5; the others are as they should be."
         );
+    }
+
+    #[test]
+    fn a_string_that_may_buzz_stays_clean_and_is_not_called_as_it_should_be() {
+        let possible = BuzzProbabilities {
+            any: 0.7,
+            ..said(&[(2, 0.4)])
+        };
+        let mut take = bb();
+        add_buzz(&mut take, &possible);
+        assert_eq!(
+            take.warnings,
+            [Warning::PossibleBuzz {
+                string: 4,
+                sure: 0.7
+            }]
+        );
+        assert_eq!(take.strings, bb().strings);
+        assert_eq!(
+            headline(&take),
+            "String 4 may buzz; apart from that every string is as it should be."
+        );
+        // Of a string that is dead another thing is told.
+        let dead = with(bb(), 4, Verdict::Muted, 0.9);
+        let mut take = dead.clone();
+        add_buzz(&mut take, &possible);
+        assert_eq!(take, dead);
     }
 
     #[test]

@@ -111,6 +111,13 @@ pub enum Warning {
         /// Probability that any string buzzes, 0 to 1.
         sure: f32,
     },
+    /// A string that may buzz, where it is not sure that any does.
+    PossibleBuzz {
+        /// The likeliest string, 6 to 1.
+        string: u8,
+        /// Probability that any string buzzes, 0 to 1.
+        sure: f32,
+    },
     /// Something buzzes or rattles that follows no single string, and how probable that is, 0 to 1.
     Rattle {
         /// Probability of it, 0 to 1.

@@ -28,6 +28,7 @@ pub(super) fn judge(
     }
     let frets = take.frets;
     let mut rattles = Vec::new();
+    let mut possible: Option<(u8, f32)> = None;
     take.strings = std::array::from_fn(|s| {
         let Some(stroke) = pass.strings[s] else {
             return not_struck(s, frets.0[s]);
@@ -58,12 +59,18 @@ pub(super) fn judge(
         if let Some(sure) = buzz.strings[s] {
             said.buzzes(sure);
         }
+        let likelier = possible.is_none_or(|(_, sure)| buzz.any > sure);
+        if buzz.possible == Some(s) && said.verdict == Verdict::Clean && likelier {
+            possible = Some((said.string, buzz.any));
+        }
         said
     });
     let buzzing = |s: &StringVerdict| s.verdict == Verdict::Buzzing;
     if rattles.len() >= FEWEST_RATTLES && !take.strings.iter().any(buzzing) {
         let sure = rattles.iter().copied().fold(1.0, f32::min);
         take.warnings.push(Warning::Rattle { sure });
+    } else if let Some((string, sure)) = possible {
+        take.warnings.push(Warning::PossibleBuzz { string, sure });
     }
 }
 

@@ -153,6 +153,12 @@ fn strings_headline(take: &JudgedTake) -> String {
     {
         return words::take::one_of_two_buzzes_others_right(one, other);
     }
+    if let Some(string) = possible_buzz(take)
+        && faults.is_empty()
+        && open.is_empty()
+    {
+        return words::take::may_buzz_others_right(string);
+    }
     let told = take.strings.iter().filter(|s| s.verdict != Verdict::Unsure);
     let doubtful = doubt_of_all(told).is_some();
     let main = match faults.len() {
@@ -173,6 +179,14 @@ fn strings_headline(take: &JudgedTake) -> String {
         words::take::open_too(strings(&open))
     };
     format!("{}{rest}.", capital(&main))
+}
+
+/// The string that may buzz, where one may.
+fn possible_buzz(take: &JudgedTake) -> Option<u8> {
+    take.warnings.iter().find_map(|w| match w {
+        Warning::PossibleBuzz { string, .. } => Some(*string),
+        _ => None,
+    })
 }
 
 /// Longest that [`brief`] gets, in characters.
@@ -199,10 +213,11 @@ pub fn brief(take: &JudgedTake) -> String {
     }
     let faults = numbers(take, |s| s.verdict.is_fault());
     let open = numbers(take, is_open);
-    let (what, those) = match (faults.is_empty(), open.is_empty()) {
-        (false, _) => (words::take::LOOK_AT, faults),
-        (true, false) => (words::take::UNSURE_OF, open),
-        (true, true) => (words::take::RIGHT_IN_SHORT, vec![]),
+    let (what, those) = match (faults.is_empty(), open.is_empty(), possible_buzz(take)) {
+        (false, ..) => (words::take::LOOK_AT, faults),
+        (true, false, _) => (words::take::UNSURE_OF, open),
+        (true, true, Some(string)) => (words::take::LISTEN_TO, vec![string]),
+        (true, true, None) => (words::take::RIGHT_IN_SHORT, vec![]),
     };
     let mut heard = voicings_heard(take);
     let start = match (guess, heard.next().filter(|_| heard.next().is_none())) {
@@ -254,6 +269,7 @@ pub fn warning(warning: &Warning, take: &JudgedTake) -> String {
             strings: [one, other],
             ..
         } => words::take::one_of_two_buzzes(one, other),
+        Warning::PossibleBuzz { string, .. } => words::take::may_buzz(string),
         Warning::Rattle { .. } => words::take::RATTLE.to_owned(),
         Warning::ChordGuessed { .. } if no_frets => words::take::NO_CHORD_FITS.to_owned(),
         Warning::ChordGuessed { sure } if sure >= SURE_ENOUGH => {
@@ -302,6 +318,7 @@ fn what_to_do(warning: &Warning) -> &'static str {
         Warning::TooShort { .. } => words::take::LET_IT_RING,
         Warning::TooNoisy { .. } => words::take::QUIETER_ROOM,
         Warning::Buzz { .. } => words::take::PLUCK_EACH_ALONE,
+        Warning::PossibleBuzz { .. } => words::take::PLUCK_IT_ALONE,
         Warning::Rattle { .. } => words::take::LOOK_FOR_WHAT_IS_LOOSE,
         Warning::SoundLost { .. } => words::take::CLOSE_PROGRAMS,
         Warning::ChordGuessed { .. } => words::take::SAY_WHICH_CHORD,
@@ -319,6 +336,7 @@ fn warning_phrase(warning: &Warning) -> &'static str {
         Warning::TooNoisy { .. } => words::take::TOO_NOISY_IN_SHORT,
         Warning::SoundLost { .. } => words::take::SOUND_LOST_IN_SHORT,
         Warning::Buzz { .. } => words::take::BUZZ_IN_SHORT,
+        Warning::PossibleBuzz { .. } => words::take::POSSIBLE_BUZZ_IN_SHORT,
         Warning::Rattle { .. } => words::take::RATTLE_IN_SHORT,
         Warning::ChordGuessed { .. } => words::take::NO_CHORD_IN_SHORT,
         Warning::VoicingGuessed { .. } => words::take::SHAPE_IN_SHORT,

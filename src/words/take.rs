@@ -17,6 +17,7 @@ pub const PROBABLY: &str = "probably";
 pub const NOT_JUDGED_IN_SHORT: &str = "not judged";
 pub const LOOK_AT: &str = "look at";
 pub const UNSURE_OF: &str = "unsure of";
+pub const LISTEN_TO: &str = "listen to";
 pub const ANOTHER_CHORD_IN_SHORT: &str = "another chord";
 pub const TOO_QUIET_IN_SHORT: &str = "too quiet";
 pub const OVERLOADED_IN_SHORT: &str = "overloaded";
@@ -24,6 +25,7 @@ pub const TOO_SHORT_IN_SHORT: &str = "too short";
 pub const TOO_NOISY_IN_SHORT: &str = "too noisy";
 pub const SOUND_LOST_IN_SHORT: &str = "sound lost";
 pub const BUZZ_IN_SHORT: &str = "a buzz";
+pub const POSSIBLE_BUZZ_IN_SHORT: &str = "a possible buzz";
 pub const RATTLE_IN_SHORT: &str = "a rattle";
 pub const DIES_EARLY: &str = "dies early";
 pub const DIE_EARLY: &str = "die early";
@@ -118,6 +120,14 @@ pub fn one_of_two_buzzes_others_right(one: impl Display, other: impl Display) ->
     format!("Something buzzes: string {one} or string {other}; the others are as they should be.")
 }
 
+pub fn may_buzz(string: impl Display) -> String {
+    format!("String {string} may buzz. That is not sure.")
+}
+
+pub fn may_buzz_others_right(string: impl Display) -> String {
+    format!("String {string} may buzz; apart from that every string is as it should be.")
+}
+
 pub const RATTLE: &str = "Something rattles, and no single string does it.";
 pub const NO_CHORD_FITS: &str = "No chord was named, and none that is known here fits.";
 
@@ -154,6 +164,8 @@ pub const LET_IT_RING: &str = "Let the chord ring for two seconds, and record ag
 pub const QUIETER_ROOM: &str = "Record in a quieter room, or move the microphone nearer.";
 pub const PLUCK_EACH_ALONE: &str =
     "Pluck each of them alone to hear which it is, and press it closer behind the fret.";
+pub const PLUCK_IT_ALONE: &str =
+    "Pluck it alone and listen. If it buzzes, press it closer behind the fret.";
 pub const LOOK_FOR_WHAT_IS_LOOSE: &str =
     "Look for what is loose on the guitar or in the room, and lay a hand on it.";
 pub const CLOSE_PROGRAMS: &str = "Strum again; close other programs if it happens often.";

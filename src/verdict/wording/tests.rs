@@ -3,7 +3,11 @@ use crate::fretboard::Frets;
 use crate::verdict::Candidates;
 use crate::verdict::examples::{bb, not_judged, with};
 
-const WARNINGS: [Warning; 11] = [
+const WARNINGS: [Warning; 12] = [
+    Warning::PossibleBuzz {
+        string: 5,
+        sure: 0.7,
+    },
     Warning::Buzz {
         strings: [5, 4],
         sure: 0.95,
