@@ -120,7 +120,7 @@ fn every_warning_is_plain_sentences_that_say_what_to_do() {
             "Strum again",
             "Compare",
             "Look for",
-            "Pluck each",
+            "Pluck",
             "Tune",
             "Move",
             "Let the",
