@@ -336,7 +336,8 @@ fn warning(warning: &Warning, take: &JudgedTake) -> Map<String, Value> {
         other => unreachable!("a warning is an object with a kind, not {other:?}"),
     };
     for value in object.values_mut() {
-        if let Some(number) = value.as_f64() {
+        // A string's number is whole.
+        if let Some(number) = value.as_f64().filter(|_| value.is_f64()) {
             *value = rounded(number, 4);
         }
     }
@@ -359,8 +360,26 @@ fn strummed() -> Manner {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::verdict::Warning;
     use crate::verdict::examples::{bb, with};
     use serde_json::json;
+
+    #[test]
+    fn a_warning_has_whole_numbers_for_strings() {
+        let mut take = bb();
+        let (string, sure) = (4, 0.7);
+        take.warnings.push(Warning::PossibleBuzz { string, sure });
+        assert_eq!(
+            json!(take_object(&take))["warnings"],
+            json!([{
+                "kind": "possible-buzz",
+                "string": 4,
+                "sure": 0.7,
+                "text": "It is not sure whether string 4 buzzes. Pluck it alone and listen. \
+                         If it buzzes, press it closer behind the fret.",
+            }])
+        );
+    }
 
     fn written() -> String {
         let take = with(bb(), 3, Verdict::Muted, 0.9);

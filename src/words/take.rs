@@ -121,7 +121,7 @@ pub fn one_of_two_buzzes_others_right(one: impl Display, other: impl Display) ->
 }
 
 pub fn may_buzz(string: impl Display) -> String {
-    format!("String {string} may buzz. That is not sure.")
+    format!("It is not sure whether string {string} buzzes.")
 }
 
 pub fn may_buzz_others_right(string: impl Display) -> String {
