@@ -93,10 +93,11 @@ def built_in():
     tree = ["tree", "--target", "all", "--edges", "normal,no-proc-macro", "--prefix", "none", "--format", "{p}"]
     names = {tuple(line.split()[:2]) for line in cargo(*tree).splitlines() if line.strip()}
     metadata = json.loads(cargo("metadata", "--format-version", "1"))
-    crates = [p for p in metadata["packages"] if (p["name"], "v" + p["version"]) in names and p["source"]]
-    if len(crates) != len(names) - 1:
+    crates = [p for p in metadata["packages"] if (p["name"], "v" + p["version"]) in names]
+    if len(crates) != len(names):
         sys.exit("cargo tree and cargo metadata tell of different crates")
-    return sorted(crates, key=lambda p: (p["name"], [int(n) for n in re.findall(r"\d+", p["version"])]))
+    # What comes from nowhere else is Ringtrue's own.
+    return sorted((p for p in crates if p["source"]), key=lambda p: (p["name"], [int(n) for n in re.findall(r"\d+", p["version"])]))
 
 
 def cargo(*arguments):

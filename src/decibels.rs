@@ -2,7 +2,7 @@
 //!
 //! Where a network or a threshold was fitted with a floor of its own, that floor is a constant beside it.
 
-use rustfft::num_traits::{Float, cast};
+use fourier::num_traits::{Float, cast};
 
 /// Power added to every one by [`level`], -120 dB: digital silence stays finite, and it lies below the noise of 16 bits.
 pub const SILENCE: f64 = 1e-12;

@@ -1,5 +1,5 @@
-use rubato::audioadapter_buffers::direct::InterleavedSlice;
-use rubato::{Fft, FixedSync, Indexing, Resampler};
+use fourier::audioadapter_buffers::direct::InterleavedSlice;
+use fourier::{Indexing, Resampler};
 
 /// Frames per step of the resampler. Its anti-alias filter is as long as the step, so a long one is
 /// steep: flat to over 20 kHz at 44.1 kHz.
@@ -21,7 +21,7 @@ pub fn at_rate(samples: &[f32], from_hz: u32, to_hz: u32) -> Vec<f32> {
 
 /// Brings a stream of mono samples to another rate, mostly down to a lower one: no delay, no lost end.
 pub(crate) struct Downsampler {
-    fft: Fft<f32>,
+    fft: Box<dyn Resampler<f32>>,
     waiting: Vec<f32>,
     made: Vec<f32>,
     /// Frames of the filter's delay that are still to be thrown away.
@@ -62,16 +62,7 @@ impl Downsampler {
     /// If a rate is 0.
     fn new(from_hz: u32, to_hz: u32) -> Self {
         let (from, to) = (from_hz as usize, to_hz as usize);
-        let fft = Fft::new_custom(
-            from,
-            to,
-            STEP_FRAMES,
-            1,
-            1,
-            rubato::WindowFunction::BlackmanHarris2,
-            FixedSync::Both,
-        )
-        .expect("rates and step are not 0");
+        let fft = fourier::resampler(from, to, STEP_FRAMES);
         Self {
             waiting: Vec::with_capacity(fft.input_frames_max()),
             made: vec![0.0; fft.output_frames_max()],

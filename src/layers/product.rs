@@ -65,26 +65,27 @@ pub fn add_product(
     // SAFETY: the asserts hold every element that is read or written within its slice, and no two elements of
     // the product at one place.
     unsafe {
-        gemm::gemm(
-            rows,
+        // The kernel writes columns that lie one after the other, so all three are handed over transposed.
+        gemm_f32::gemm::f32::get_gemm_fn()(
             columns,
+            rows,
             inner,
             into.0.as_mut_ptr(),
-            1,
             into.1 as isize,
+            1,
             true,
-            a.values.as_ptr(),
-            a.column as isize,
-            a.row as isize,
             b.values.as_ptr(),
-            b.column as isize,
             b.row as isize,
+            b.column as isize,
+            a.values.as_ptr(),
+            a.row as isize,
+            a.column as isize,
             1.0,
             scale,
             false,
             false,
             false,
-            gemm::Parallelism::None,
+            gemm_common::Parallelism::None,
         );
     }
 }

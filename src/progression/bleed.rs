@@ -5,8 +5,8 @@
 
 use std::sync::Arc;
 
-use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
-use rustfft::num_complex::{Complex32, Complex64};
+use fourier::num_complex::{Complex32, Complex64};
+use fourier::{ComplexToReal, RealToComplex};
 
 use crate::audio::{Mono, PIECE};
 use crate::decibels;
@@ -184,11 +184,10 @@ struct FrameFft {
 
 impl FrameFft {
     fn new(size: usize) -> Self {
-        let mut planner = RealFftPlanner::<f32>::new();
         FrameFft {
             size,
-            forward: planner.plan_fft_forward(size),
-            inverse: planner.plan_fft_inverse(size),
+            forward: fourier::forward(size),
+            inverse: fourier::inverse(size),
             window: (0..size)
                 .map(|i| {
                     (std::f32::consts::PI * (i as f32 + 0.5) / size as f32)

@@ -6,8 +6,8 @@
 
 use std::ops::{Range, RangeInclusive};
 
-use realfft::{ComplexToReal, RealFftPlanner};
-use rustfft::num_complex::Complex32;
+use fourier::ComplexToReal;
+use fourier::num_complex::Complex32;
 use serde::Serialize;
 
 use crate::audio::Mono;
@@ -83,7 +83,7 @@ pub fn from_backing(
         backing,
         [0..first, first..wanted],
     );
-    let backward = RealFftPlanner::new().plan_fft_inverse(size);
+    let backward = fourier::inverse(size);
     let [early, late] = crossed.map(|crossed| Agreement::of(crossed, &*backward));
     let both = |lag: i64| (early.times(lag), late.times(lag + first as i64));
     let from = (range.start() * rate).max(-(first as f64)) as i64;
@@ -110,7 +110,7 @@ fn crossed<const PARTS: usize>(
     backing: &dyn Mono,
     wanted: [Range<usize>; PARTS],
 ) -> [Vec<Complex32>; PARTS] {
-    let forward = RealFftPlanner::new().plan_fft_forward(size);
+    let forward = fourier::forward(size);
     let spectrum = |sound: &dyn Mono, part: Range<usize>| {
         let mut samples = forward.make_input_vec();
         sound.read(part.start, &mut samples[..part.len()]);

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use realfft::{RealFftPlanner, RealToComplex, num_complex::Complex32};
+use fourier::{RealToComplex, num_complex::Complex32};
 
 use super::{db, hann};
 
@@ -28,7 +28,7 @@ impl Frames {
     /// Plans for samples at `rate_hz`.
     pub fn new(rate_hz: f64) -> Self {
         let length = (FRAME_S * rate_hz) as usize;
-        let fft = RealFftPlanner::new().plan_fft_forward((2 * length).next_power_of_two());
+        let fft = fourier::forward((2 * length).next_power_of_two());
         let window = hann(length);
         Frames {
             window,

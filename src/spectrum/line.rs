@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use realfft::{RealFftPlanner, RealToComplex, num_complex::Complex32};
+use fourier::{RealToComplex, num_complex::Complex32};
 
 use super::{blackman_at, db, peak_shift, quantile};
 
@@ -39,7 +39,7 @@ impl LinePlan {
             } else {
                 2
             };
-        let fft = RealFftPlanner::new().plan_fft_forward(size);
+        let fft = fourier::forward(size);
         LinePlan {
             rate_hz,
             size,

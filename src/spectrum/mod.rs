@@ -1,6 +1,6 @@
 //! Windows, FFT plans, line spectra, partials of a stiff string. Knows no guitar.
 
-use rustfft::num_traits::{Float, cast};
+use fourier::num_traits::{Float, cast};
 
 use crate::decibels;
 

@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use realfft::num_complex::{Complex32, Complex64};
+use fourier::num_complex::{Complex32, Complex64};
 
 use super::fit::Fit;
 use super::notes::{CandidateNote, CandidateNotes};

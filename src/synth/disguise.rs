@@ -1,9 +1,9 @@
 //! Notes of one guitar made into notes of another: plucked elsewhere, on older strings, with other strings that
 //! sound along. It widens the variety that is learned from; nothing is measured on it.
 
+use fourier::num_complex::Complex32;
 use rand::Rng;
 use rand::rngs::SmallRng;
-use rustfft::num_complex::Complex32;
 
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;

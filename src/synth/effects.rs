@@ -1,8 +1,8 @@
 //! Changes to recorded sounds: moved in pitch, damped, filtered, put into noise.
 
+use fourier::{FftDirection, num_complex::Complex32};
 use rand::Rng;
 use rand::rngs::SmallRng;
-use rustfft::{FftDirection, num_complex::Complex32};
 
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;

@@ -2,9 +2,9 @@
 
 use std::cell::RefCell;
 
+use fourier::{FftDirection, Planner, num_complex::Complex32};
 use rand::Rng;
 use rand::rngs::SmallRng;
-use rustfft::{FftDirection, FftPlanner, num_complex::Complex32};
 
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;
@@ -49,8 +49,8 @@ pub fn room(samples: &mut [f32], t60_s: (f64, f64), below_db: (f32, f32), rng: &
 /// Transforms in place, planned once a thread and size.
 pub(super) fn fft(buffer: &mut [Complex32], direction: FftDirection) {
     thread_local! {
-        static PLANNER: RefCell<FftPlanner<f32>> = RefCell::new(FftPlanner::new());
+        static PLANNER: RefCell<Planner> = RefCell::new(Planner::new());
     }
-    let plan = PLANNER.with_borrow_mut(|planner| planner.plan_fft(buffer.len(), direction));
+    let plan = PLANNER.with_borrow_mut(|planner| planner.plan(buffer.len(), direction));
     plan.process(buffer);
 }

@@ -3,8 +3,8 @@
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use realfft::{RealFftPlanner, RealToComplex};
-use rustfft::num_complex::Complex;
+use fourier::RealToComplex;
+use fourier::num_complex::Complex;
 
 use super::history::RecentSamples;
 use crate::decibels;
@@ -138,7 +138,7 @@ impl OnsetDetector {
         let hop = (HOP_S * rate).round() as usize;
         let frame = (FRAME_S * rate).round() as usize;
         let size = (2 * frame).next_power_of_two();
-        let fft = RealFftPlanner::<f32>::new().plan_fft_forward(size);
+        let fft = fourier::forward(size);
         let window = hann(frame);
         let top_hz = HIGHEST_BAND_HZ.min(0.45 * rate);
         let mut edges = vec![(LOWEST_BAND_HZ * size as f64 / rate).round() as usize];

@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
-use realfft::{RealFftPlanner, RealToComplex};
-use rustfft::num_complex::Complex;
+use fourier::RealToComplex;
+use fourier::num_complex::Complex;
 
 use super::around::Around;
 use crate::decibels;
@@ -151,7 +151,7 @@ impl Ringing {
         let rate_hz = around.rate_hz();
         let length = (window_s * rate_hz).round() as usize;
         let size = (3 * length).next_power_of_two();
-        let fft = RealFftPlanner::<f32>::new().plan_fft_forward(size);
+        let fft = fourier::forward(size);
         let bins = size / 2 + 1;
         Ringing {
             source_hz: rate_hz * around.factor() as f64,

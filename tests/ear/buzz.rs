@@ -11,12 +11,14 @@ use ringtrue::synth::buzz::{BuzzTruth, Maker, Material, Subject, contact, draw};
 use ringtrue::synth::compose::Conditions;
 use ringtrue::synth::distractor::Distractor;
 use ringtrue::synth::instrument::Instrument;
-use ringtrue::synth::notes::{self, NOTE_RATE_HZ};
+use ringtrue::synth::notes::NOTE_RATE_HZ;
 use ringtrue::synth::strum::{Behaviour, Gesture, StringPart, strum};
 use ringtrue::take::{Manner, strums};
 use ringtrue::verdict::{
     Analyser, AnalyserSettings, Expected, ExpectedVoicing, JudgedTake, Verdict, Warning,
 };
+
+use crate::common::guitars::guitar;
 
 /// Judges the computed chord with `behaviour` on one string (index 0 = string 6).
 fn judged(frets: &str, buzzing: Option<usize>, stroke: &Gesture, rattle: bool) -> JudgedTake {
@@ -145,11 +147,9 @@ const LATE: [u64; 3] = [65, 120, 221];
 
 #[test]
 fn a_buzz_that_begins_late_puts_the_verdict_right() {
-    let mut guitars = notes::all(Path::new("fixtures")).expect("the notes are there");
-    notes::leave_contact_out(&mut guitars);
     let contact = contact::load(Path::new("fixtures/contact")).expect("the notes are there");
     let material = Material {
-        guitars: [&guitars[0]; STRINGS],
+        guitars: [guitar("solid-electric"); STRINGS],
         contact: &contact,
     };
     let tuning = Tuning::default();

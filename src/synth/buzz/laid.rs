@@ -162,14 +162,13 @@ fn windows(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::synth::modal;
+    use crate::synth::buzz::tests::GUITAR;
     use rand::SeedableRng;
 
     #[test]
     fn laid_contact_lifts_an_octave_by_what_is_told_and_leaves_the_twin_as_it_was() {
-        let guitar = modal::guitar(5);
         let material = Material {
-            guitars: [&guitar; STRINGS],
+            guitars: [&GUITAR; STRINGS],
             contact: &[],
         };
         let frets: Frets = "x02210".parse().expect("a voicing");

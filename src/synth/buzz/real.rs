@@ -112,15 +112,12 @@ fn without_contact(note: &RattlingNote) -> Vec<f32> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::synth::buzz::contact;
-    use std::path::Path;
+    use crate::synth::buzz::tests::CONTACT;
 
     #[test]
     fn a_twin_has_its_contact_taken_out_and_its_low_partials_left() {
-        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/contact");
-        let notes = contact::load(&folder).expect("the bundled contact");
         let (mut plain, mut all) = (0, 0);
-        for note in notes.iter().filter(|note| [36, 63].contains(&note.midi)) {
+        for note in CONTACT.iter().filter(|note| [36, 63].contains(&note.midi)) {
             let twin = without_contact(note);
             let around = note.peak().saturating_sub(at(0.05))..note.peak() + at(0.05);
             let treble =

@@ -1,22 +1,29 @@
 use super::*;
 use crate::synth::modal;
-use crate::synth::notes::NOTE_RATE_HZ;
+use crate::synth::notes::{Guitar, NOTE_RATE_HZ};
 use rand::SeedableRng;
 use std::path::Path;
+use std::sync::LazyLock;
 
-/// Real contact of two pitches, enough for tests.
-fn contact() -> Vec<RattlingNote> {
+/// A guitar, whose hundreds of partials take most of a second to sum.
+pub static GUITAR: LazyLock<Guitar> = LazyLock::new(|| modal::guitar(5));
+
+/// The bundled contact.
+pub static CONTACT: LazyLock<Vec<RattlingNote>> = LazyLock::new(|| {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/contact");
-    let mut notes = contact::load(&folder).expect("the bundled contact");
-    notes.retain(|note| [36, 60].contains(&note.midi));
-    notes
-}
+    contact::load(&folder).expect("the bundled contact")
+});
+
+/// ... of two pitches, enough for tests.
+static TWO_PITCHES: LazyLock<Vec<RattlingNote>> = LazyLock::new(|| {
+    let two = CONTACT.iter().filter(|note| [36, 60].contains(&note.midi));
+    two.cloned().collect()
+});
 
 fn takes(maker: Maker, subject: Subject, seeds: std::ops::Range<u64>) -> Vec<BuzzTake> {
-    let (guitar, contact) = (modal::guitar(5), contact());
     let material = Material {
-        guitars: [&guitar; STRINGS],
-        contact: &contact,
+        guitars: [&GUITAR; STRINGS],
+        contact: &TWO_PITCHES,
     };
     seeds
         .map(|seed| {
@@ -100,21 +107,25 @@ fn a_struck_take_is_louder_in_the_treble_than_its_twin_by_the_told_lift_and_fini
 
 /// Power of an octave within a part, by the discrete Fourier transform of the whole take as it is written down.
 fn band_power(samples: &[f32], part: std::ops::Range<usize>, low_hz: f64) -> f64 {
-    let mut planner = rustfft::FftPlanner::<f64>::new();
+    let mut planner = fourier::Planner::new();
     let mut bins: Vec<_> = samples
         .iter()
-        .map(|s| rustfft::num_complex::Complex64::new(f64::from(*s), 0.0))
+        .map(|s| fourier::num_complex::Complex32::new(*s, 0.0))
         .collect();
     let count = bins.len();
-    planner.plan_fft_forward(count).process(&mut bins);
+    planner
+        .plan(count, fourier::FftDirection::Forward)
+        .process(&mut bins);
     for (k, bin) in bins.iter_mut().enumerate() {
         let hz = k.min(count - k) as f64 * f64::from(NOTE_RATE_HZ) / count as f64;
         if !(low_hz..2.0 * low_hz).contains(&hz) {
             *bin = Default::default();
         }
     }
-    planner.plan_fft_inverse(count).process(&mut bins);
-    bins[part].iter().map(|bin| bin.norm_sqr()).sum()
+    planner
+        .plan(count, fourier::FftDirection::Inverse)
+        .process(&mut bins);
+    bins[part].iter().map(|bin| f64::from(bin.norm_sqr())).sum()
 }
 
 #[test]
@@ -131,10 +142,9 @@ fn the_same_seed_gives_the_same_take_and_another_one_another() {
 
 #[test]
 fn a_real_note_lifts_the_treble_over_its_twin_and_pitches_can_be_left_out() {
-    let (guitar, contact) = (modal::guitar(5), contact());
     let draw = |contact: &[RattlingNote], seed: u64| {
         let material = Material {
-            guitars: [&guitar; STRINGS],
+            guitars: [&GUITAR; STRINGS],
             contact,
         };
         let mut rng = SmallRng::seed_from_u64(seed);
@@ -146,11 +156,11 @@ fn a_real_note_lifts_the_treble_over_its_twin_and_pitches_can_be_left_out() {
         )
     };
     let buzzing = (0..8)
-        .filter_map(|seed| draw(&contact, seed))
+        .filter_map(|seed| draw(&TWO_PITCHES, seed))
         .filter(|take| self::buzzing(take) == 1)
         .count();
     assert!(buzzing >= 3, "{buzzing} of 8 takes buzz");
-    let low: Vec<_> = contact::without(&contact, &[36]);
+    let low: Vec<_> = contact::without(&TWO_PITCHES, &[36]);
     assert!(!low.is_empty() && low.iter().all(|note| note.midi == 60));
-    assert!(draw(&contact::without(&contact, &[36, 60]), 1).is_none());
+    assert!(draw(&contact::without(&TWO_PITCHES, &[36, 60]), 1).is_none());
 }

@@ -5,7 +5,7 @@ mod network;
 
 use std::collections::VecDeque;
 
-use rustfft::num_complex::Complex;
+use fourier::num_complex::Complex;
 
 #[cfg(feature = "measuring")]
 use super::history::RecentSamples;

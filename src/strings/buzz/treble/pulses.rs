@@ -6,9 +6,9 @@
 
 use std::sync::Arc;
 
+use fourier::num_complex::Complex32;
+use fourier::{Fft, FftDirection, Planner};
 use multiversion::multiversion;
-use realfft::num_complex::Complex32;
-use rustfft::{Fft, FftPlanner};
 
 use super::level;
 use super::spectrum::{FftPlan, Hann};
@@ -87,13 +87,14 @@ impl Pulses {
     /// Plans for samples at `rate_hz`.
     pub fn new(rate_hz: f64) -> Self {
         let size = ((LONGEST_S * rate_hz) as usize).next_power_of_two();
-        let mut planner = FftPlanner::new();
+        let mut planner = Planner::new();
         let inverse: Vec<Arc<dyn Fft<f32>>> = (0..BANDS)
             .map(band_hz)
             .take_while(|(_, to_hz)| f64::from(2.0 * to_hz) <= rate_hz)
             .map(|(from_hz, to_hz)| {
                 let bins = (f64::from(to_hz - from_hz) * size as f64 / rate_hz) as usize + 2;
-                planner.plan_fft_inverse(bins.next_power_of_two().max(ENVELOPE))
+                let size = bins.next_power_of_two().max(ENVELOPE);
+                planner.plan(size, FftDirection::Inverse)
             })
             .collect();
         let most = |of: fn(&Arc<dyn Fft<f32>>) -> usize| inverse.iter().map(of).max().unwrap_or(0);
@@ -321,10 +322,10 @@ mod tests {
         let window = &pulses.windows[0];
         let rate_hz = pulses.envelope_hz();
         let line = Turning::new(217.0, rate_hz as f32).line(window)[3];
-        let mut plain = realfft::num_complex::Complex64::default();
+        let mut plain = fourier::num_complex::Complex64::default();
         for (i, values) in window.values.iter().enumerate() {
             let turn = -std::f64::consts::TAU * 217.0 * i as f64 / rate_hz;
-            plain += realfft::num_complex::Complex64::cis(turn) * f64::from(values[3]);
+            plain += fourier::num_complex::Complex64::cis(turn) * f64::from(values[3]);
         }
         plain *= 4.0 / window.values.len() as f64;
         let off = (f64::from(line.re) - plain.re).hypot(f64::from(line.im) - plain.im);

@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
-use realfft::num_complex::Complex32;
-use realfft::{RealFftPlanner, RealToComplex};
+use fourier::RealToComplex;
+use fourier::num_complex::Complex32;
 
 use crate::spectrum::hann;
 
@@ -36,7 +36,7 @@ pub struct FftPlan {
 
 impl FftPlan {
     pub fn new(size: usize, rate_hz: f64) -> Self {
-        let forward = RealFftPlanner::new().plan_fft_forward(size);
+        let forward = fourier::forward(size);
         let bin_hz = rate_hz / size as f64;
         FftPlan {
             input: forward.make_input_vec(),
