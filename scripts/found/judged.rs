@@ -20,6 +20,8 @@ const APART_S: f64 = 0.3;
 const DYING_S: f64 = 0.05;
 /// A string is held as long as the chord is judged where it lasts so long at least, in seconds.
 const HELD_S: f64 = 0.3;
+/// What lasts no longer is a dead string by what dead means (DEVELOPERS.md), whatever the player meant, in seconds.
+const DEAD_S: f64 = 0.14;
 /// Files begin so long before the chord, in seconds, and end at the next note or have silence instead.
 const LEADS_S: [f64; 3] = [0.0, 0.02, 0.1];
 
@@ -54,8 +56,8 @@ struct Chord {
     samples: Vec<f32>,
     rate_hz: u32,
     frets: Frets,
-    /// Whether all its strings last.
-    held: bool,
+    /// How long the string lasts that is damped first, in seconds.
+    shortest_s: f64,
     /// Strings that did not sound, nor ring over from before.
     quiet: Vec<usize>,
 }
@@ -102,7 +104,9 @@ fn chords(half: &Half) -> anyhow::Result<Vec<Chord>> {
                     samples,
                     rate_hz: sound.rate_hz,
                     frets,
-                    held: chord.iter().all(|n| n.end_s - n.onset_s >= HELD_S),
+                    shortest_s: (chord.iter())
+                        .map(|n| n.end_s - n.onset_s)
+                        .fold(f64::MAX, f64::min),
                     quiet: quiet.clone(),
                 });
             }
@@ -130,10 +134,17 @@ pub fn judged_rows(half: &Half) -> anyhow::Result<()> {
         "| | files | not found | not judged | played clean | quiet silent |\n|{}",
         " --- |".repeat(6)
     );
-    for held in [true, false] {
+    let rows = [
+        ("all strings last", HELD_S..f64::MAX),
+        ("some strings damped sooner", 0.0..HELD_S),
+        ("damped sooner, none within 0.14 s", DEAD_S..HELD_S),
+        ("a string damped within 0.14 s", 0.0..DEAD_S),
+    ];
+    for (name, lasts_s) in rows {
         let (mut files, mut lost, mut refused) = (0, 0, 0);
         let (mut clean, mut silent) = ((0, 0), (0, 0));
-        for (chord, take) in chords.iter().zip(&told).filter(|(c, _)| c.held == held) {
+        let of_row = |(chord, _): &(&Chord, _)| lasts_s.contains(&chord.shortest_s);
+        for (chord, take) in chords.iter().zip(&told).filter(of_row) {
             files += 1;
             lost += usize::from(take.is_none());
             refused += usize::from(take.as_ref().is_some_and(|t| !t.judged()));
@@ -160,11 +171,6 @@ pub fn judged_rows(half: &Half) -> anyhow::Result<()> {
         }
         let share = |(right, of): (usize, usize)| {
             format!("{:.3} ({right} of {of})", right as f64 / of.max(1) as f64)
-        };
-        let name = if held {
-            "all strings last"
-        } else {
-            "some strings damped sooner"
         };
         println!(
             "| comped chords, {name} | {files} | {lost} | {refused} | {} | {} |",

@@ -321,4 +321,29 @@ mod tests {
         assert!((died_s - 2.5).abs() <= LEVEL_S, "{died_s} s");
         assert_eq!(died_away(&history, rate_hz, 0, 0, 19_000), None);
     }
+
+    #[test]
+    fn a_recording_that_ends_while_one_of_two_strings_rings_holds_no_second_stroke() {
+        // String 6 at fret 3, and a thud in place of string 5.
+        const RATE_HZ: u32 = 22_050;
+        let note = |t: f64| {
+            let partial = |n: f64| {
+                let turn = std::f64::consts::TAU * 98.0 * n * t;
+                (-(1.0 + 0.3 * n) * t).exp() * turn.sin() / n
+            };
+            let thud = (-t / 0.01).exp() * (std::f64::consts::TAU * 310.0 * t).sin();
+            0.2 * (1..=12).map(|n| partial(f64::from(n))).sum::<f64>() + 0.1 * thud
+        };
+        let sound: Vec<f32> = (0..2 * RATE_HZ)
+            .map(|i| f64::from(i) / f64::from(RATE_HZ) - 0.3)
+            .map(|t| if t < 0.0 { 0.0 } else { note(t) as f32 })
+            .collect();
+        let frets = "35xxxx".parse().unwrap();
+        for ms in 1_800..1_830 {
+            let end = (RATE_HZ * ms / 1_000) as usize;
+            let found = strums_of(&sound[..end], RATE_HZ, &Tuning::default(), &frets);
+            let manners: Vec<Manner> = found.iter().map(|take| take.manner).collect();
+            assert_eq!(manners, [Manner::Strummed], "ends after {ms} ms");
+        }
+    }
 }
