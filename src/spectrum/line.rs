@@ -285,8 +285,11 @@ impl LineSpectrum {
     /// The bin nearest `hz`.
     #[inline]
     pub fn bin(&self, hz: f32) -> usize {
-        // By way of a signed number of 32 bits, into which processors turn several at once.
-        ((hz / self.bin_hz + 0.5).max(0.0) as i32 as usize).min(self.db.len() - 1)
+        let last = (self.db.len() - 1) as f32;
+        let bin = (hz / self.bin_hz + 0.5).max(0.0).min(last);
+        // By way of a signed number of 32 bits, into which processors turn several at once where nothing is checked.
+        // SAFETY: what is no number has become 0, and no spectrum has 2^31 bins.
+        (unsafe { bin.to_int_unchecked::<i32>() }) as usize
     }
 
     /// Number of bins.
