@@ -164,7 +164,8 @@ pub fn all_makers(folder: &Path) -> anyhow::Result<Networks> {
     let mut networks = Networks::built_in();
     let file = folder.join("buzz.safetensors");
     if file.exists() {
-        networks.buzz = buzz::Network::read(&std::fs::read(file)?)?;
+        let buzz = buzz::Network::read(&std::fs::read(file)?)?;
+        networks.buzz = strings::shared(|| buzz);
     }
     Ok(networks)
 }

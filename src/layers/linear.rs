@@ -4,6 +4,9 @@ use super::curves::{gelu, mean_and_variance};
 use super::file::{NetworkError, Weights};
 use super::product::{Matrix, add_product};
 
+/// Inputs whose weights are put in their places together: as many as one read from memory brings.
+const TOGETHER: usize = 16;
+
 /// Every output a weighted sum of the inputs.
 #[derive(Debug, Clone)]
 pub struct Linear {
@@ -68,10 +71,15 @@ impl Linear {
         let file = from.take(&format!("{name}.weight"), shape)?;
         let outputs = shape[0];
         let inputs = shape[1..].iter().product();
-        // The file has them output by output.
-        let weights = (0..inputs * outputs)
-            .map(|at| file[at % outputs * inputs + place(at / outputs)])
-            .collect();
+        // The file has them output by output: a few inputs at a time, so that what lies side by side there is read at once.
+        let mut weights = vec![0.0; inputs * outputs];
+        for (some, rows) in weights.chunks_mut(TOGETHER * outputs).enumerate() {
+            for (output, file) in file.chunks_exact(inputs).enumerate() {
+                for (k, row) in rows.chunks_exact_mut(outputs).enumerate() {
+                    row[output] = file[place(TOGETHER * some + k)];
+                }
+            }
+        }
         Ok(Linear {
             inputs,
             outputs,

@@ -136,8 +136,11 @@ impl Judge {
         expected: &'a Expected,
     ) -> Result<Takes<'a>, AudioError> {
         let strums = FoundTakes::open(path, &self.tuning, expected)?;
+        let team = self.team(strums.rate_hz);
+        // Planned while the first strum is sought.
+        team.of(1);
         Ok(Takes {
-            team: self.team(strums.rate_hz),
+            team,
             strums,
             expected,
             judged: VecDeque::new(),

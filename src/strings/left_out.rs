@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Learnt, Network, Networks, buzz};
+use super::{Learnt, Network, Networks, buzz, shared};
 use crate::layers::NetworkError;
 use crate::words;
 
@@ -15,10 +15,13 @@ impl Networks {
     pub fn without(guitar: usize, folder: &Path) -> std::io::Result<Self> {
         let read = |name: &str| std::fs::read(left_out(guitar, name, folder)?);
         let other = |e: NetworkError| std::io::Error::new(std::io::ErrorKind::InvalidData, e);
+        let strums = Network::read(&read("strums")?).map_err(other)?;
+        let strokes = Network::read(&read("strokes")?).map_err(other)?;
+        let buzz = buzz::Network::read(&read("buzz")?).map_err(other)?;
         Ok(Networks {
-            strums: Network::read(&read("strums")?).map_err(other)?,
-            strokes: Network::read(&read("strokes")?).map_err(other)?,
-            buzz: buzz::Network::read(&read("buzz")?).map_err(other)?,
+            strums: shared(|| strums),
+            strokes: shared(|| strokes),
+            buzz: shared(|| buzz),
             learnt: Learnt::default(),
         })
     }

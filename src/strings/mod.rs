@@ -40,7 +40,7 @@ mod whole;
 pub use fit::Fit;
 pub use learnt::{Learnt, OFFSET};
 pub use network::{Network, NoteOutcome, OUTCOMES, Scratch};
-pub use networks::Networks;
+pub use networks::{Networks, SharedNetwork, shared};
 pub use notes::{CandidateNote, CandidateNotes};
 pub use spectra::{Moments, Spectra};
 pub use whole::{REACH_TUNING_CENTS, fallen_db, rough_fit};

@@ -1,27 +1,37 @@
 //! The trained networks: what became of the strings of a strum, of the string of a stroke, and which one buzzes.
 
+use std::sync::{Arc, LazyLock};
+
 use super::{Learnt, Network, buzz};
+
+/// A network that is read when it is first asked for, and shared by all that judge by it.
+pub type SharedNetwork<T> = Arc<LazyLock<T, Box<dyn FnOnce() -> T + Send>>>;
+
+/// Shares what `read` gives.
+pub fn shared<T>(read: impl FnOnce() -> T + Send + 'static) -> SharedNetwork<T> {
+    Arc::new(LazyLock::new(Box::new(read)))
+}
 
 /// Networks that a take is judged by.
 #[derive(Debug, Clone)]
 pub struct Networks {
     /// Network for the strings of a strum.
-    pub strums: Network,
+    pub strums: SharedNetwork<Network>,
     /// Network for the string struck, in one stroke of a picked pass.
-    pub strokes: Network,
+    pub strokes: SharedNetwork<Network>,
     /// Network for buzz: which string buzzes, and whether something rattles.
-    pub buzz: buzz::Network,
+    pub buzz: SharedNetwork<buzz::Network>,
     /// Offsets by which what they say is moved.
     pub learnt: Learnt,
 }
 
 impl Networks {
-    /// Reads those built into the program.
+    /// Gives those built into the program.
     pub fn built_in() -> Self {
         Networks {
-            strums: Network::of_strums(),
-            strokes: Network::of_strokes(),
-            buzz: buzz::Network::built_in(),
+            strums: shared(Network::of_strums),
+            strokes: shared(Network::of_strokes),
+            buzz: shared(buzz::Network::built_in),
             learnt: Learnt::default(),
         }
     }

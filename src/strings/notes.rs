@@ -1,5 +1,7 @@
 //! Notes that the strings of a chord may be sounding, and where exactly their partials stand.
 
+use rayon::prelude::*;
+
 use super::fit::{Fit, Occupied, fit};
 use super::spectra::Spectra;
 use super::whole;
@@ -97,12 +99,14 @@ impl CandidateNotes {
                 expected[string] = Some(among);
             }
         }
-        let others = std::array::from_fn(|string| {
-            let beside = other_frets(frets, string).into_iter();
-            beside
-                .map(|fret| fitted(string, fret, Some(&bits), None))
-                .collect()
-        });
+        let mut others: [Vec<CandidateNote>; STRINGS] = Default::default();
+        others
+            .par_iter_mut()
+            .enumerate()
+            .for_each(|(string, notes)| {
+                let beside = other_frets(frets, string).into_iter();
+                notes.extend(beside.map(|fret| fitted(string, fret, Some(&bits), None)));
+            });
         let fits: Vec<Fit> = expected.iter().flatten().map(|note| note.fit).collect();
         CandidateNotes {
             tuning_cents,

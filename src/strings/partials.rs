@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use fourier::num_complex::{Complex32, Complex64};
+use rayon::prelude::*;
 
 use super::fit::Fit;
 use super::notes::{CandidateNote, CandidateNotes};
@@ -114,8 +115,9 @@ pub fn see(spectra: &Spectra, notes: &CandidateNotes) -> Seen {
         let instead_of = notes.expected[n.string].map(|e| e.fret);
         (n, Some(instead_of), MOST_OTHER)
     });
-    let looked_at: Vec<_> = expected
-        .chain(others)
+    let all: Vec<_> = expected.chain(others).collect();
+    let looked_at: Vec<_> = all
+        .into_par_iter()
         .map(|(note, instead_of, most)| (note, instead_of, framed.partials(&note.fit, most)))
         .collect();
     let loudest = (looked_at
@@ -139,7 +141,7 @@ pub fn see(spectra: &Spectra, notes: &CandidateNotes) -> Seen {
             }
         };
     Seen {
-        notes: looked_at.iter().map(seen).collect(),
+        notes: looked_at.par_iter().map(seen).collect(),
         available_s: spectra.available_s,
         spread_s: spectra.spread_s,
     }

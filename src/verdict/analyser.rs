@@ -2,6 +2,8 @@
 
 mod one_string;
 
+use std::sync::LazyLock;
+
 use super::chord::{is_another_chord_picked, not_the_chord};
 use super::string::{judge_expected, judge_unwanted, not_judged, unwanted};
 use super::{Hand, JudgedTake, Reason, SURE_ENOUGH, StringVerdict, Verdict, Warning, picked};
@@ -55,6 +57,9 @@ impl Analyser {
 
     /// Plans with networks of one's own, as measuring needs.
     pub fn with_networks(settings: AnalyserSettings, networks: Networks) -> Self {
+        // What nearly every strum needs is read before the first one comes.
+        LazyLock::force(&networks.strums);
+        LazyLock::force(&networks.buzz);
         Analyser {
             spectra: Spectra::new(settings.rate_hz),
             picked: Picked::new(settings.rate_hz),

@@ -12,6 +12,8 @@ mod spectrum;
 pub use pulses::{BANDS as PULSES, WIDTH as PULSE_WIDTH};
 pub use rows::ROWS;
 
+use rayon::prelude::*;
+
 use crate::decibels;
 use crate::fretboard::STRINGS;
 use crate::strings::{CandidateNotes, Moments};
@@ -187,17 +189,22 @@ impl Treble {
             None => end,
         };
         let samples = &samples[..end];
-        self.pulses.fill(samples, moments);
         let low = self.low();
+        let Treble {
+            pulses, standing, ..
+        } = self;
+        let mut lines: [Option<StringLines>; STRINGS] = Default::default();
+        let placed = lines.par_iter_mut().zip(&notes.expected);
+        rayon::join(
+            || pulses.fill(samples, moments),
+            || placed.for_each(|(lines, note)| *lines = note.map(|n| standing.lines(&n.fit))),
+        );
         let sound = TrebleSpectra {
             frames: &self.frames[LINES_FROM..],
             windows: &self.windows,
             low,
         };
-        let lines: [Option<StringLines>; STRINGS] = notes
-            .expected
-            .map(|note| note.map(|n| self.standing.lines(&n.fit)));
-        let strings = std::array::from_fn(|s| {
+        let see = |s: usize| {
             let (note, own) = (notes.expected[s]?, lines[s].as_ref()?);
             let others = lines.iter().enumerate().filter(|(o, _)| *o != s);
             let mut others: Vec<f32> = others
@@ -213,7 +220,9 @@ impl Treble {
                 rows,
                 pulses: self.pulses.at_pitch(f1_hz, low),
             })
-        });
+        };
+        let mut strings: [Option<SeenString>; STRINGS] = Default::default();
+        (strings.par_iter_mut().enumerate()).for_each(|(s, string)| *string = see(s));
         let after = |from: usize, to: usize| (to.saturating_sub(from) as f64 / rate) as f32;
         Some(SeenTreble {
             strings,
