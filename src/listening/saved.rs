@@ -360,7 +360,6 @@ fn strummed() -> Manner {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::verdict::Warning;
     use crate::verdict::examples::{bb, with};
     use serde_json::json;
 
