@@ -33,6 +33,7 @@
 //! | --- | --- | --- |
 //! | `words` | numbers and names | the sentences that users read |
 //! | [`disk`] | files | their text; outputs written whole or not at all |
+//! | `fourier` | sizes, rates | plans of transforms and resamplers: a crate of its own |
 //! | [`fretboard`] | names of chords and notes | frets, pitches, fingers: what should sound |
 //! | [`audio`] | files, a microphone | mono samples |
 //! | [`spectrum`] | samples | line spectra, partials |

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Folders that use none of the others.
-const BY_THEMSELVES: [&str; 4] = ["fretboard", "audio", "spectrum", "layers"];
+const BY_THEMSELVES: [&str; 5] = ["fourier", "fretboard", "audio", "spectrum", "layers"];
 /// What all below them may use: what users read, the computer's files, and decibels, which are a file beside the folders.
 const FOR_ALL: [&str; 3] = ["words", "disk", "decibels"];
 
