@@ -73,11 +73,16 @@ impl Judged {
             .any(|s| strings[s])
     }
 
-    /// Whether the string that buzzes most probably does.
-    pub fn is_likeliest_right(&self) -> bool {
-        let likeliest = (0..STRINGS)
+    /// The string that buzzes most probably, and how probable that is.
+    pub fn likeliest(&self) -> Option<(usize, f32)> {
+        (0..STRINGS)
             .filter_map(|s| Some((s, self.said.buzzes[s]?)))
-            .max_by(|a, b| a.1.total_cmp(&b.1));
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+    }
+
+    /// Whether that string does.
+    pub fn is_likeliest_right(&self) -> bool {
+        let likeliest = self.likeliest();
         matches!((self.subject, likeliest), (Truly::Buzz { strings, .. }, Some((s, _))) if strings[s])
     }
 

@@ -1,6 +1,6 @@
 //! The tables that are published.
 
-use ringtrue::strings::buzz;
+use ringtrue::strings::buzz::{self, BuzzProbabilities};
 use ringtrue::synth::buzz::Maker;
 
 use crate::ears::CUES;
@@ -39,21 +39,22 @@ pub fn measure(recorded: &Recorded<'_>) -> anyhow::Result<()> {
     let makers: Vec<&Judged> = makers.collect();
     println!("{}", row("all makers", &makers));
     unlearnt(recorded)?;
-    possible(recorded, &makers, REPORTED_ALONE)?;
+    let mut alone = Vec::new();
+    for guitar in 0..recorded.guitars.len() {
+        alone.push(recorded.alone(guitar, REPORTED_ALONE)?);
+    }
+    let any: Vec<f32> = alone.iter().flatten().map(|(_, said)| said.any).collect();
+    possible(&makers, &any);
     cues(&makers);
-    recorded_only(recorded)?;
+    recorded_only(recorded, &alone);
     real_strums(recorded.folder)
 }
 
 /// Bounds of the probability that something buzzes, up to where it is told.
 const POSSIBLE: [f32; 5] = [0.2, 0.3, 0.5, 0.7, 0.9];
 
-/// How many takes lie between which probabilities, and how many of them buzz. `seed` draws the recorded notes alone.
-pub fn possible(recorded: &Recorded<'_>, makers: &[&Judged], seed: u64) -> anyhow::Result<()> {
-    let mut alone = Vec::new();
-    for guitar in 0..recorded.guitars.len() {
-        alone.extend(recorded.alone(guitar, seed)?);
-    }
+/// How many takes lie between which probabilities, and how many of them buzz; `alone`: what is said of recorded notes alone.
+pub fn possible(makers: &[&Judged], alone: &[f32]) {
     println!(
         "\n| something buzzes, probability | takes that buzz, of those so told | the likeliest string does, of those | one string over 6 dB | 3-6 dB | 1-3 dB | several | clean | hard clean | rattle | recorded notes alone |"
     );
@@ -77,11 +78,10 @@ pub fn possible(recorded: &Recorded<'_>, makers: &[&Judged], seed: u64) -> anyho
             share(all(), |j| j.subject == Truly::Clean, so),
             share(all(), |j| j.subject == Truly::HardClean, so),
             share(all(), |j| j.subject == Truly::Rattle, so),
-            alone.iter().filter(|(_, said)| within(said.any)).count(),
+            alone.iter().filter(|any| within(**any)).count(),
             alone.len(),
         );
     }
-    Ok(())
 }
 
 /// What is found, and called so falsely, where one cue is hidden from the network.
@@ -112,17 +112,17 @@ pub const REPORTED_ALONE: u64 = 0x5EED_0B77;
 pub const CHOSEN_BY_ALONE: u64 = 0x5EED_1B77_0000;
 
 /// Takes of recorded notes alone that are said to buzz.
-pub fn recorded_only(recorded: &Recorded<'_>) -> anyhow::Result<()> {
+pub fn recorded_only(recorded: &Recorded<'_>, alone: &[Vec<(bool, BuzzProbabilities)>]) {
     println!(
         "\n| recorded notes alone of | clean takes called buzzing | takes with other faults called buzzing |"
     );
     println!("|{}", " --- |".repeat(3));
     let (mut all, mut called) = ([0; 2], [0; 2]);
-    for (guitar, of) in recorded.guitars.iter().enumerate() {
+    for (of, takes) in recorded.guitars.iter().zip(alone) {
         let (mut own, mut own_called) = ([0; 2], [0; 2]);
-        for (clean, said) in recorded.alone(guitar, REPORTED_ALONE)? {
-            own[usize::from(!clean)] += 1;
-            own_called[usize::from(!clean)] += usize::from(buzz::found(&said).is_any());
+        for (clean, said) in takes {
+            own[usize::from(!*clean)] += 1;
+            own_called[usize::from(!*clean)] += usize::from(buzz::found(said).is_any());
         }
         println!(
             "| {} | {} of {} | {} of {} |",
@@ -137,7 +137,6 @@ pub fn recorded_only(recorded: &Recorded<'_>) -> anyhow::Result<()> {
         "| all | {} of {} | {} of {} |",
         called[0], all[0], called[1], all[1]
     );
-    Ok(())
 }
 
 pub fn row(name: &str, takes: &[&Judged]) -> String {

@@ -60,7 +60,7 @@ pub fn thresholds(recorded: &Recorded<'_>) -> anyhow::Result<()> {
         .iter()
         .take(LEFT_OUT.len())
         .flat_map(|(_, judged)| judged);
-    possible(recorded, &makers.collect::<Vec<_>>(), CHOSEN_BY_ALONE)?;
+    possible(&makers.collect::<Vec<_>>(), &alone);
     println!(
         "\n| real strums (runs that thresholds are chosen by), of {} takes, over | {} |",
         chosen.len(),
@@ -88,22 +88,10 @@ pub fn thresholds(recorded: &Recorded<'_>) -> anyhow::Result<()> {
             .filter(|j| j.is_one(1.0, f64::INFINITY) && j.found().is_any())
             .collect();
         for from in [0.3, 0.5, 0.6, 0.7, 0.8, 0.9] {
-            let top = |j: &Judged| {
-                j.said
-                    .buzzes
-                    .iter()
-                    .enumerate()
-                    .filter_map(|(s, p)| Some((s, (*p)?)))
-                    .max_by(|a, b| a.1.total_cmp(&b.1))
-            };
             let sure: Vec<bool> = told
                 .iter()
-                .filter_map(|j| {
-                    let (string, p) = top(j)?;
-                    (p >= from).then(
-                        || matches!(j.subject, Truly::Buzz { strings, .. } if strings[string]),
-                    )
-                })
+                .filter(|j| j.likeliest().is_some_and(|(_, p)| p >= from))
+                .map(|j| j.is_likeliest_right())
                 .collect();
             let right = sure.iter().filter(|r| **r).count();
             println!(
