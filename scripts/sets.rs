@@ -23,6 +23,7 @@ use StringSound::{Choked, Nothing, Rings, Thud};
 const BUNDLED_SEED: u64 = 40;
 const HEARD_SEED: u64 = 0x5E75_0001;
 const LEFT_OUT_SEED: u64 = 0x5E75_1001;
+const FREE_SEED: u64 = 0x5E75_2001;
 /// Composed strums of each guitar that the built-in networks have heard.
 const HEARD_TAKES: usize = 12;
 /// Real chords that last so long are labelled, in seconds (`fixtures/measured/real-strums.md`).
@@ -38,6 +39,8 @@ const LONGEST_S: f64 = 10.0;
 /// (`Conditions::measuring`).
 const STEP_S: (f64, f64) = (0.005, 0.025);
 const LEVEL_DB: f64 = 2.5;
+/// How much more softly than the others a string is struck that a strum only brushes, in dB.
+const BRUSHED_DB: f64 = 15.0;
 /// Peak that an open strum is brought to.
 const PEAK: f32 = 0.5;
 
@@ -51,6 +54,7 @@ fn main() -> anyhow::Result<()> {
     guitarset()?;
     phone_strings()?;
     left_out(&anew(&folder.join("phone-left-out"))?)?;
+    free(&anew(&folder.join("phone-free"))?)?;
     heard(&guitars, &anew(&folder.join("heard-guitars"))?)
 }
 
@@ -198,23 +202,30 @@ fn phone_strings() -> anyhow::Result<()> {
     Ok(())
 }
 
+/// The six open strings before a phone, at one rate.
+fn strings_of(phone: usize) -> anyhow::Result<(Vec<Recording>, u32)> {
+    let from = Path::new(STRUMS).join("phone-strings");
+    let notes: Vec<Recording> = (0..STRINGS)
+        .map(|string| Ok(read_all(&from.join(phone_file(phone, string)), LONGEST_S)?))
+        .collect::<anyhow::Result<_>>()?;
+    let rate_hz = notes[0].rate_hz;
+    let one_rate = notes.iter().all(|note| note.rate_hz == rate_hz);
+    anyhow::ensure!(one_rate, "the strings of phone {phone} have several rates");
+    Ok((notes, rate_hz))
+}
+
 /// Open strums put together from the strings before each phone, whole and with each string left out once. The networks never
 /// heard these guitars.
 fn left_out(folder: &Path) -> anyhow::Result<()> {
     let mut set = create(folder)?;
-    let from = Path::new(STRUMS).join("phone-strings");
     let frets: Frets = "000000".parse()?;
     for phone in 1..=PHONES {
-        let notes: Vec<Recording> = (0..STRINGS)
-            .map(|string| Ok(read_all(&from.join(phone_file(phone, string)), LONGEST_S)?))
-            .collect::<anyhow::Result<_>>()?;
-        let rate_hz = notes[0].rate_hz;
-        let one_rate = notes.iter().all(|note| note.rate_hz == rate_hz);
-        anyhow::ensure!(one_rate, "the strings of phone {phone} have several rates");
+        let (notes, rate_hz) = strings_of(phone)?;
         for out in [None].into_iter().chain((0..STRINGS).map(Some)) {
             let number = (phone * (STRINGS + 1) + out.map_or(STRINGS, |out| out)) as u64;
             let mut rng = SmallRng::seed_from_u64(LEFT_OUT_SEED + number);
-            let samples = open_strum(&notes, rate_hz, out, &mut rng);
+            let gains = std::array::from_fn(|string| (Some(string) != out).then_some(0.0));
+            let samples = open_strum(&notes, rate_hz, gains, &mut rng);
             let guitar = format!("guitar {phone} of six, put together from its strings");
             let about = [&*guitar, "phone", PHONE_LICENCE];
             let mut labelled = take(&set.next_file(), frets, about, KnownBy::Composed);
@@ -227,12 +238,42 @@ fn left_out(folder: &Path) -> anyhow::Result<()> {
     Ok(())
 }
 
-/// The six strings, one of them left out, struck one after another. The room before is that of the first one's recording: six
-/// rooms at once would be louder than any.
+/// The same strums, where one string is not meant: it resonates with the five others, as it does in their recordings, or is
+/// brushed.
+fn free(folder: &Path) -> anyhow::Result<()> {
+    let mut set = create(folder)?;
+    for phone in 1..=PHONES {
+        let (notes, rate_hz) = strings_of(phone)?;
+        for free in 0..STRINGS {
+            for brushed in [false, true] {
+                let number = ((phone * STRINGS + free) * 2 + usize::from(brushed)) as u64;
+                let mut rng = SmallRng::seed_from_u64(FREE_SEED + number);
+                let gains = std::array::from_fn(|string| match string == free {
+                    true => brushed.then_some(-BRUSHED_DB),
+                    false => Some(0.0),
+                });
+                let samples = open_strum(&notes, rate_hz, gains, &mut rng);
+                let mut frets = [Some(0); STRINGS];
+                frets[free] = None;
+                let guitar = format!("guitar {phone} of six, put together from its strings");
+                let about = [&*guitar, "phone", PHONE_LICENCE];
+                let mut labelled = take(&set.next_file(), Frets(frets), about, KnownBy::Composed);
+                if brushed {
+                    labelled.deeds[free] = Deed::Rings;
+                }
+                set.add(&labelled, &samples, rate_hz)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The six strings, each so much louder in dB than it is, or left out, struck one after another. The room before is that of the
+/// first one's recording: six rooms at once would be louder than any.
 fn open_strum(
     notes: &[Recording],
     rate_hz: u32,
-    out: Option<usize>,
+    gains_db: [Option<f64>; STRINGS],
     rng: &mut SmallRng,
 ) -> Vec<f32> {
     let samples = |seconds: f64| (seconds * f64::from(rate_hz)) as usize;
@@ -244,10 +285,11 @@ fn open_strum(
     }
     let mut sum: Vec<f32> = Vec::new();
     for (place, string) in order.into_iter().enumerate() {
-        let gain = 10f64.powf(gauss(rng) * LEVEL_DB / 20.0) as f32;
-        if Some(string) == out {
+        let level_db = gauss(rng) * LEVEL_DB;
+        let Some(gain_db) = gains_db[string] else {
             continue;
-        }
+        };
+        let gain = 10f64.powf((gain_db + level_db) / 20.0) as f32;
         let attack = samples(ATTACK_S);
         let from = match sum.is_empty() {
             true => 0,

@@ -6,10 +6,11 @@
 //! heard, its level in dB, and log10 of the T60 in seconds that it dies by. A partial has its frequency in Hz (0: none), then
 //! `strings::partials::WIDTH` numbers; those of the expected note come first.
 
+use std::ops::Range;
 use std::path::Path;
 
-use rand::SeedableRng;
 use rand::rngs::SmallRng;
+use rand::{Rng, SeedableRng};
 use rayon::prelude::*;
 use ringtrue::fretboard::{Frets, MOST_BESIDE, STRINGS, Tuning};
 use ringtrue::strings::partials::{MOST_EXPECTED, MOST_OTHER, MOST_ROWS, SeenNote, WIDTH, see};
@@ -56,6 +57,12 @@ const NO_NOTE: f32 = -1.0;
 const RINGS_LOG_S: f32 = 0.5;
 /// A stroke this far from where a string was struck, in seconds, is another's.
 const SAME_STROKE_S: f64 = 0.06;
+/// Share of the strings not meant that no hand touches, so that they resonate. A choice.
+const FREE: f64 = 0.5;
+/// Share of the strings that sound though not meant which a strum only brushes, and by how much they are softer, in dB. A
+/// choice: down to where a listener hardly hears them beside the chord.
+const SOFTER: f64 = 0.5;
+const SOFTER_DB: Range<f64> = 0.0..20.0;
 /// Takes that are composed before they are written.
 const AT_ONCE: usize = 4096;
 
@@ -237,16 +244,26 @@ fn take(
     manner: Manner,
     rng: &mut SmallRng,
 ) -> (Frets, [StringSound; STRINGS], Composed) {
+    let (frets, barre) = voicings::draw(rng, true);
+    let sounds = voicings::faults(&frets, barre, rng, true);
     let conditions = Conditions {
         manner,
         ..Conditions::training()
     };
+    // A string that is not meant lies free, unless the hand touches it. One that is meant and missed is held where it is meant.
+    let free = frets
+        .0
+        .map(|fret| fret.or_else(|| rng.random_bool(FREE).then_some(0)));
+    let softer_db = frets.0.map(|fret| match fret {
+        None if rng.random_bool(SOFTER) => rng.random_range(SOFTER_DB),
+        _ => 0.0,
+    });
     let given = Given {
         guitars: guitars.map(Some),
+        free,
+        softer_db,
         ..Given::default()
     };
-    let (frets, barre) = voicings::draw(rng, true);
-    let sounds = voicings::faults(&frets, barre, rng, true);
     let tuning = Tuning::default();
     let made = compose_with(guitars[0], &tuning, &sounds, &given, &conditions, rng);
     (frets, sounds, made)

@@ -6,6 +6,8 @@ pub mod buzz;
 #[cfg(feature = "measuring")]
 pub mod compose;
 #[cfg(feature = "measuring")]
+pub mod coupled;
+#[cfg(feature = "measuring")]
 pub mod disguise;
 #[cfg(feature = "measuring")]
 pub mod distractor;

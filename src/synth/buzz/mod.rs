@@ -416,6 +416,7 @@ impl Chord<'_> {
             transpose: Some(self.transpose),
             tail_s: Some(TAIL_S),
             distractor: distractor(subject, rng),
+            free: frets.0.map(|fret| fret.is_none().then_some(0)),
             ..Given::default()
         };
         // Twins are composed with the same draws as the take.

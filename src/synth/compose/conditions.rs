@@ -36,9 +36,9 @@ pub struct Conditions {
     pub clipped: f64,
     /// Probability that sound is lost on its way, or something knocks.
     pub torn: f64,
-    /// Probability that the notes are made into another guitar's, and that open strings sound along.
+    /// Probability that the notes are made into another guitar's.
     pub disguised: f64,
-    /// Probability that open strings sound along.
+    /// Probability that free strings resonate (`synth::coupled`).
     pub along: f64,
     /// Strummed or picked.
     pub manner: Manner,
@@ -106,7 +106,7 @@ impl Conditions {
             clipped: 0.0,
             torn: 0.0,
             disguised: 0.5,
-            along: 0.25,
+            along: 0.5,
             manner: Manner::Strummed,
         }
     }

@@ -15,7 +15,7 @@ use std::ops::Range;
 use rand::Rng;
 use rand::rngs::SmallRng;
 
-use super::disguise::sound_along;
+use super::coupled::resonate;
 use super::distractor::Distractor;
 use super::notes::{Guitar, NOTE_RATE_HZ};
 use crate::fretboard::{Frets, STRINGS, Tuning};
@@ -85,6 +85,10 @@ pub struct Given<'a> {
     pub voices: [Option<Vec<f32>>; STRINGS],
     /// Guitars that single strings are taken from.
     pub guitars: [Option<&'a Guitar>; STRINGS],
+    /// Frets at which strings are free to resonate, 0 for open ones, where nothing strikes or damps them.
+    pub free: [Option<u8>; STRINGS],
+    /// How much more softly each string is struck than the others, in dB.
+    pub softer_db: [f64; STRINGS],
     /// A sound that no string makes.
     pub distractor: Option<Distractor>,
     /// True where that sound is drawn and then left out: the same take but for it.
@@ -144,7 +148,16 @@ pub fn compose_with(
         samples = before.unwrap_or(samples);
     }
     if conditions.along > 0.0 && rng.random_bool(conditions.along) {
-        sound_along(&mut samples, tuning, pitch.cents, stroke.first, rng);
+        let untouched = |string: usize| sounds[string] == StringSound::Nothing;
+        let free = std::array::from_fn(|s| given.free[s].filter(|_| untouched(s)));
+        let tuned = (tuning, pitch.cents);
+        resonate(
+            &mut samples,
+            stroke.onsets.iter().flatten(),
+            &free,
+            tuned,
+            rng,
+        );
     }
     if rng.random_bool(conditions.after_another) {
         beside::add_previous_chord(&mut samples, guitar, &pitch, &stroke, rng);

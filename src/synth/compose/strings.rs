@@ -96,7 +96,7 @@ pub(super) fn strike(
         let (Some(onset), Some(fret)) = (stroke.onsets[string], fret_of(sound)) else {
             continue;
         };
-        let level_db = gauss(rng) * conditions.level_db;
+        let level_db = gauss(rng) * conditions.level_db - given.softer_db[string];
         let cents = pitch.cents + gauss(rng) * conditions.detune_cents;
         let mut voice = match &given.voices[string] {
             Some(voice) => stretch(voice, 2f64.powf(cents / 1200.0)),
