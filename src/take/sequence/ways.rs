@@ -254,7 +254,7 @@ impl Sequence {
         if let (&[first, second], Some(2)) = (attacks, self.expected) {
             return self.pass_of_two_odds([first, second]);
         }
-        if count < LEAST_ONSETS {
+        if count < LEAST_ONSETS || attacks.iter().any(|a| a.is_surely_chord()) {
             return None;
         }
         let sounds = |a: &&&Attack| !matches!(a.brought, Brought::Dead | Brought::Thud);
