@@ -110,6 +110,23 @@ fn expected(at: u64, several: f64, hz: f64) -> Attack {
 }
 
 #[test]
+fn power_chords_that_look_like_one_note_are_strums_where_they_are_meant() {
+    let found = |strings: usize| {
+        let mut sequence = Sequence::new(RATE);
+        sequence.expect(Some(strings));
+        let mut cuts = Vec::new();
+        for at in [500, 1_400] {
+            sequence.attack(expected(at, -2.0, 110.0), &mut cuts);
+        }
+        sequence.finish(4_000, &mut cuts);
+        cuts.into_iter().map(|c| c.manner).collect::<Vec<_>>()
+    };
+    assert_eq!(found(2), [Manner::Strummed; 2]);
+    assert_eq!(found(3), [Manner::Strummed; 2]);
+    assert_eq!(found(5), []);
+}
+
+#[test]
 fn two_notes_and_a_dead_string_are_a_pass_only_where_both_are_expected() {
     let found = |two: [Attack; 2]| {
         let [one, other] = two;
