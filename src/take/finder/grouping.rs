@@ -17,14 +17,16 @@ pub(super) const BROKEN_S: f64 = 0.21;
 const SWEEP_EARLY_S: f64 = 0.05;
 pub(super) const SWEEP_LATE_S: f64 = 0.12;
 /// What rings as a recording begins was struck before it where a sweep at least this likely follows, whose first stroke is heard so
-/// long after the beginning (from, to; from then on it can be judged), and where the sound until then grows by no more dB from
-/// its first half to its second: soft strings of a slow strum make it grow. Chosen on files that begin in running accompaniment
-/// 0.12 to 0.22 s before a stroke of runs 1 and 2 of phone-strums (354 of 508 reach all bounds), against 1,760 files that
-/// begin in a strum or just before (scripts/found.rs, the half to develop on): none reaches them, nor at odds of 0.85.
+/// long after the beginning (from, to; from then on it can be judged); later than [`SURELY_BEGUN_S`] any sweep will do. Until then
+/// the sound grows by no more dB from its first half to its second: soft strings of a slow strum make it grow. Chosen on files that
+/// begin in running accompaniment 0.12 to 0.22 s before a stroke of runs 1 and 2 of phone-strums (368 of 508 reach all bounds),
+/// against 1,808 files that begin in a strum or just before (scripts/found.rs, the half to develop on): none does. Of a slow strum
+/// a sweep of log odds 0.5 may begin after 0.11 s, and one of 0.8 of a usual strum after 0.1 s.
 const SURELY_SWEPT: f64 = 1.0;
 const BEGUN_S: (f64, f64) = (0.08, 0.22);
+const SURELY_BEGUN_S: f64 = 0.13;
 const BEGUN_GROWS_DB: f64 = 1.0;
-/// An onset may be heard so late, in seconds.
+/// An onset is heard so much earlier or later at most, in seconds.
 const ONSET_ERROR_S: f64 = 0.01;
 /// Sweeps are kept so long for attacks that are not yet heard out, in seconds.
 const SWEEP_KEPT_S: f64 = 2.0;
@@ -65,16 +67,18 @@ impl Finder {
     /// before the recording, and is over before it could be judged.
     fn leave_beginning_out(&mut self, sweep: &Sweep) {
         let beginning = self.attacks.front().map_or(u64::MAX, |a| a[0].at);
-        if sweep.odds < SURELY_SWEPT || !self.is_beginning(beginning) {
+        if sweep.odds < SWEPT || !self.is_beginning(beginning) {
             return;
         }
         let onset = self.detector.onset_near(sweep.at, &self.history);
         let (soonest, latest) = (self.samples(BEGUN_S.0), self.samples(BEGUN_S.1));
-        if !(soonest..latest).contains(&onset.at) || self.has_grown(onset.at) {
+        let sure = sweep.odds >= SURELY_SWEPT || onset.at >= self.samples(SURELY_BEGUN_S);
+        if !sure || !(soonest..latest).contains(&onset.at) || self.has_grown(onset.at) {
             return;
         }
         let late = self.samples(SWEEP_LATE_S);
-        let belongs = |o: &Onset| !o.faint && o.at >= soonest && o.at + late >= sweep.at;
+        let begun = soonest - self.samples(ONSET_ERROR_S);
+        let belongs = |o: &Onset| !o.faint && o.at >= begun && o.at + late >= sweep.at;
         let mut onsets = self.attacks.pop_front().unwrap_or_default();
         onsets.retain(belongs);
         let next = self.attacks.iter().flatten().any(belongs);
