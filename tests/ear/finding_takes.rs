@@ -374,7 +374,7 @@ fn a_stroke_soon_after_a_recording_begins_in_a_ringing_chord_is_found_at_its_own
             all += 1;
         }
     }
-    // 51 of 62; one where what the recording begins in is a take.
+    // 53 of 62; one where what the recording begins in is a take.
     assert!(3 * hits >= 2 * all, "{hits} of {all}");
 }
 
