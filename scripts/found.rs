@@ -22,7 +22,7 @@ use no_strums::no_strums;
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
 use rayon::prelude::*;
-use recorded::{comped, cut, runs};
+use recorded::{CUTS_S, EARLY_CUTS_S, comped, cut, rung_before, runs};
 use ringtrue::fretboard::Frets;
 use ringtrue::synth::notes::{self, Guitar};
 use ringtrue::take::{Manner, Take};
@@ -128,14 +128,22 @@ fn main() -> anyhow::Result<()> {
             let runs = runs(&half, through)?;
             let cuts: Vec<Case> = runs
                 .iter()
-                .flat_map(|r| cut(r, &r.strokes_s, &r.strokes_s))
+                .flat_map(|r| cut(r, &r.strokes_s, &r.strokes_s, &CUTS_S))
                 .collect();
             row(&name, &cuts);
+            let begun: Vec<Case> = runs
+                .iter()
+                .flat_map(|r| cut(r, &rung_before(&r.strokes_s), &r.strokes_s, &EARLY_CUTS_S))
+                .collect();
+            row(
+                &format!("{name}, begun 0.16 to 0.22 s before a stroke"),
+                &begun,
+            );
         }
     }
     if wanted("cut from comping") {
         let (whole, chords, notes) = comped(&half)?;
-        row("cut from comping", &cut(&whole, &chords, &notes));
+        row("cut from comping", &cut(&whole, &chords, &notes, &CUTS_S));
     }
     let two_or_three: &'static [&'static str] = &["133xxx", "x133xx", "13xxxx", "x13xxx"];
     let power = Composing {
@@ -277,11 +285,17 @@ fn main() -> anyhow::Result<()> {
         row("six real dead strikes", &cases);
         dead_row("six real dead strikes", &cases);
     }
-    if wanted("struck again") {
-        let cases = (0..takes).into_par_iter();
-        let cases =
-            cases.map(|take| again(&guitars[take as usize % guitars.len()], &mut rng(1, take)));
-        row("struck again while it rings", &cases.collect::<Vec<_>>());
+    for (which, name, row_of, times) in [
+        (1, "struck again while it rings", STRUMMED, 2),
+        (3, "power chord struck four times", power, 4),
+    ] {
+        if wanted(name) {
+            let cases = (0..takes).into_par_iter().map(|take| {
+                let guitar = &guitars[take as usize % guitars.len()];
+                again(&row_of, times, guitar, &mut rng(which, take))
+            });
+            row(name, &cases.collect::<Vec<_>>());
+        }
     }
     if wanted("stopped") {
         let cases = (0..takes)

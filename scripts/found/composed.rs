@@ -125,9 +125,9 @@ pub fn stopped(guitar: &Guitar, rng: &mut SmallRng) -> Case {
     case
 }
 
-/// A chord struck twice: the strings still ring as they are struck again.
-pub fn again(guitar: &Guitar, rng: &mut SmallRng) -> Case {
-    let (frets, mut sounds) = drawn(&STRUMMED, rng);
+/// A chord struck so many times: the strings still ring as they are struck again.
+pub fn again(row: &Composing, times: usize, guitar: &Guitar, rng: &mut SmallRng) -> Case {
+    let (frets, mut sounds) = drawn(row, rng);
     if rng.random_bool(0.5) {
         let s = rng.random_range(0..STRINGS);
         if let Some(fret) = frets.0[s] {
@@ -138,36 +138,36 @@ pub fn again(guitar: &Guitar, rng: &mut SmallRng) -> Case {
         phone: 0.0,
         ..Conditions::measuring()
     };
-    let mut strike = || compose(guitar, &Tuning::default(), &sounds, &conditions, rng);
-    let (first, second) = (strike(), strike());
+    let struck: Vec<Composed> = (0..times)
+        .map(|_| compose(guitar, &Tuning::default(), &sounds, &conditions, rng))
+        .collect();
     let rate = f64::from(NOTE_RATE_HZ);
     let start = |made: &Composed| made.onsets.iter().flatten().min().copied().unwrap_or(0);
-    let gap = (rng.random_range(0.5..1.3) * rate) as usize;
-    let level = 10f32.powf(gauss(rng) as f32 * 3.0 / 20.0) * first.gain / second.gain;
-    let at = start(&first) + gap - start(&second);
-    let mut samples = first.samples[..first.end].to_vec();
-    // The hand stops a string where it strikes it.
-    let t60_s = 0.05;
-    for (i, s) in samples.iter_mut().enumerate().skip(at + start(&second)) {
-        *s *= (-6.9078 * (i - at - start(&second)) as f64 / rate / t60_s).exp() as f32;
-    }
-    let sound = &second.samples[start(&second)..second.end];
-    samples.resize(at + start(&second) + sound.len(), 0.0);
-    for (s, new) in samples[at + start(&second)..].iter_mut().zip(sound) {
-        *s += level * new;
+    let mut samples = struck[0].samples[..struck[0].end].to_vec();
+    let mut strokes = vec![start(&struck[0])];
+    let mut name = format!("{} {frets} again after", guitar.name);
+    for next in &struck[1..] {
+        let gap = (rng.random_range(0.5..1.3) * rate) as usize;
+        let level = 10f32.powf(gauss(rng) as f32 * 3.0 / 20.0) * struck[0].gain / next.gain;
+        let at = strokes[strokes.len() - 1] + gap;
+        // The hand stops a string where it strikes it.
+        let t60_s = 0.05;
+        for (i, s) in samples.iter_mut().enumerate().skip(at) {
+            *s *= (-6.9078 * (i - at) as f64 / rate / t60_s).exp() as f32;
+        }
+        let sound = &next.samples[start(next)..next.end];
+        samples.resize(at + sound.len(), 0.0);
+        for (s, new) in samples[at..].iter_mut().zip(sound) {
+            *s += level * new;
+        }
+        strokes.push(at);
+        name += &format!(" {:.2}", gap as f64 / rate);
     }
     let peak = samples.iter().fold(0f32, |p, s| p.max(s.abs())).max(1.0);
     samples.iter_mut().for_each(|s| *s /= peak);
     Case {
-        name: format!(
-            "{} {frets} again after {:.2}",
-            guitar.name,
-            gap as f64 / rate
-        ),
-        strokes_s: vec![
-            start(&first) as f64 / rate,
-            (at + start(&second)) as f64 / rate,
-        ],
+        name,
+        strokes_s: strokes.iter().map(|at| *at as f64 / rate).collect(),
         samples,
         rate_hz: NOTE_RATE_HZ,
         meant: Some(frets),

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use ringtrue::audio::{Recording, read_all};
 
+use crate::counts::APART_S;
 use crate::{Case, Half};
 
 /// A cut strum is followed by the next stroke no sooner than this, in seconds, so that it can be judged at all.
@@ -14,6 +15,8 @@ pub const BEFORE_NEXT_S: f64 = 0.03;
 pub const SILENCE_S: f64 = 0.7;
 /// Files are cut so long after the first stroke (before it where negative), in seconds.
 pub const CUTS_S: [f64; 6] = [-0.02, -0.01, 0.0, 0.01, 0.02, 0.03];
+/// ... or so long before it, while the chord before rings.
+pub const EARLY_CUTS_S: [f64; 3] = [-0.22, -0.19, -0.16];
 /// No recording lasts longer, in seconds.
 pub const LONGEST_S: f64 = 120.0;
 
@@ -48,9 +51,16 @@ pub fn runs(half: &Half, through: &str) -> anyhow::Result<Vec<Case>> {
     Ok(cases)
 }
 
-/// Files cut out of a recording, each with one strum in which it begins, with silence after it or not. `ends_s` gives the time
-/// of the next stroke.
-pub fn cut(whole: &Case, strokes_s: &[f64], all_s: &[f64]) -> Vec<Case> {
+/// Strokes before which the one before rings for a while.
+pub fn rung_before(strokes_s: &[f64]) -> Vec<f64> {
+    let pairs = strokes_s.windows(2);
+    let apart = pairs.filter(|pair| pair[1] - pair[0] > APART_S);
+    apart.map(|pair| pair[1]).collect()
+}
+
+/// Files cut out of a recording at these times from a stroke, each with this one strum, with silence after it or not. `all_s` are
+/// the times of all strokes.
+pub fn cut(whole: &Case, strokes_s: &[f64], all_s: &[f64], cuts_s: &[f64]) -> Vec<Case> {
     let rate = f64::from(whole.rate_hz);
     let mut cases = Vec::new();
     for stroke in strokes_s {
@@ -64,7 +74,7 @@ pub fn cut(whole: &Case, strokes_s: &[f64], all_s: &[f64]) -> Vec<Case> {
         if end_s - stroke < CUT_S || stroke - before < 0.15 {
             continue;
         }
-        for from_s in CUTS_S {
+        for &from_s in cuts_s {
             let at = |s: f64| ((s * rate).max(0.0) as usize).min(whole.samples.len());
             let (from, to) = (at(stroke + from_s), at(end_s - BEFORE_NEXT_S));
             for silence_s in [0.0, SILENCE_S] {

@@ -204,7 +204,7 @@ impl Finder {
     }
 
     /// May it be the beginning of the recording itself?
-    fn is_beginning(&self, onset: u64) -> bool {
+    pub(super) fn is_beginning(&self, onset: u64) -> bool {
         onset < self.samples(BEGINNING_S)
     }
 

@@ -21,9 +21,6 @@ pub(super) struct Cut {
 const LONGEST_TAIL_S: f64 = 4.0;
 /// Strings picked further apart than this are no longer one pass.
 pub(super) const LONGEST_PASS_GAP_S: f64 = 1.6;
-/// No pass takes in an attack that is a chord by these log odds and brings more new lines than one string:
-/// joining brings no more than a stroke's own and what it saves of a second pass.
-const CHORD_FOR_SURE: f64 = 8.0;
 /// As many attacks wait at most to be told what they were: two passes.
 const MOST_WAITING: usize = 2 * STRINGS;
 
@@ -135,7 +132,7 @@ impl Sequence {
         if self.waiting.last().is_some_and(|l| at > l.first() + gap) {
             self.tell_all(cuts);
         }
-        let chord = attack.several() > CHORD_FOR_SURE && !attack.may_be_one();
+        let chord = attack.is_surely_chord();
         self.waiting.push(attack);
         self.weigh();
         if chord || self.is_one_meant() {

@@ -71,6 +71,18 @@ fn rising_notes_are_one_pass_and_a_muted_string_in_time_belongs_to_it() {
 }
 
 #[test]
+fn no_pass_takes_in_what_is_a_chord_for_sure() {
+    let found = |several: f64| {
+        let mut attacks = pass(500, &[104.0, 117.0, 139.0, 156.0]);
+        attacks.push(with_lines(2_500, several, None, 12));
+        let found = cuts(attacks, 5_000).into_iter();
+        found.map(|(onsets, ..)| onsets.len()).collect::<Vec<_>>()
+    };
+    assert_eq!(found(2.0), [5]);
+    assert_eq!(found(6.9), [4, 1]);
+}
+
+#[test]
 fn a_melody_that_turns_back_and_forth_and_a_row_of_thuds_are_no_takes() {
     assert_eq!(
         cuts(pass(500, &[220.0, 247.0, 220.0, 262.0, 196.0]), 5_000),
@@ -95,6 +107,23 @@ fn expected(at: u64, several: f64, hz: f64) -> Attack {
         *expected = true;
     }
     attack
+}
+
+#[test]
+fn power_chords_that_look_like_one_note_are_strums_where_they_are_meant() {
+    let found = |strings: usize| {
+        let mut sequence = Sequence::new(RATE);
+        sequence.expect(Some(strings));
+        let mut cuts = Vec::new();
+        for at in [500, 1_400] {
+            sequence.attack(expected(at, -2.0, 110.0), &mut cuts);
+        }
+        sequence.finish(4_000, &mut cuts);
+        cuts.into_iter().map(|c| c.manner).collect::<Vec<_>>()
+    };
+    assert_eq!(found(2), [Manner::Strummed; 2]);
+    assert_eq!(found(3), [Manner::Strummed; 2]);
+    assert_eq!(found(5), []);
 }
 
 #[test]
