@@ -4,6 +4,7 @@
 mod compose;
 mod measure;
 
+use std::path::Path;
 use std::sync::OnceLock;
 
 use crate::common::guitars;
@@ -13,6 +14,7 @@ use proptest::prelude::*;
 use rand::Rng;
 use rand::SeedableRng;
 use rand::rngs::SmallRng;
+use ringtrue::audio::read_all;
 use ringtrue::fretboard::{Frets, Tuning};
 use ringtrue::synth::compose::{Conditions, StringSound, compose};
 use ringtrue::synth::notes::NOTE_RATE_HZ;
@@ -379,6 +381,30 @@ fn a_stroke_soon_after_a_recording_begins_in_a_ringing_chord_is_found_at_its_own
 }
 
 /// What is found in a scene where these frets are meant.
+/// Moments in seconds at which strings were plucked before phones, soon after the recording begins in the noise of the room: seen
+/// where the level steps up. The fixture, the chord that is meant, the moment.
+const AFTER_NOISE: [(&str, &str, f64); 4] = [
+    ("phone-3-string-1", "xxxxx0", 0.18),
+    ("phone-3-string-3", "xxx0xx", 0.18),
+    ("phone-4-string-1", "xxxxx0", 0.21),
+    ("phone-4-string-2", "xxxx0x", 0.21),
+];
+
+#[test]
+fn a_string_plucked_soon_after_a_recording_begins_in_noise_begins_where_it_is_plucked() {
+    for (file, frets, plucked_s) in AFTER_NOISE {
+        let file = format!("fixtures/strums/phone-strings/{file}.flac");
+        let sound = read_all(Path::new(&file), 10.0).unwrap();
+        let frets = frets.parse().unwrap();
+        let found = strums_of(&sound.samples, sound.rate_hz, &Tuning::default(), &frets);
+        let starts = starts(&found);
+        assert!(
+            starts.len() == 1 && (starts[0] - plucked_s).abs() < 0.03,
+            "{file}: {starts:?}"
+        );
+    }
+}
+
 fn found_of(scene: &Scene, frets: &str) -> Vec<Take> {
     let frets = frets.parse().unwrap();
     strums_of(&scene.samples, scene.rate_hz, &Tuning::default(), &frets)

@@ -87,6 +87,9 @@ impl Finder {
     /// Hears out the attacks whose sound is all there.
     pub(super) fn hear(&mut self, settled: u64, end: u64) {
         while let Some(whole) = self.first_whole(settled, end) {
+            if self.leave_noise_out() {
+                continue;
+            }
             let heard = self.hear_whole(&whole);
             if whole.faint && !heard.brought.is_one_string() {
                 self.attacks.pop_front();
