@@ -908,7 +908,10 @@ const strum = await samplesOf(BUNDLED[0][0]);
 const parts = { sameAsProgram, lookedAt, listening, practising, forTeacher, dropping, unplugged, full, long, troubles };
 try {
   for (const [name, run] of Object.entries(parts)) {
-    if (!only || only === name) await run();
+    if (only && only !== name) continue;
+    const began = Date.now();
+    await run();
+    console.log(`${name}: ${Math.round((Date.now() - began) / 1000)} s`);
   }
 } finally {
   rmSync(work, { recursive: true, force: true, maxRetries: 5 });
