@@ -1,6 +1,6 @@
 // Called by scripts/page-test: TOOLS RINGTRUE PAGE PICTURES [PART [MINUTES]]. Opens the page in a real browser, as players do.
 import { execFileSync } from "node:child_process";
-import { copyFileSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
 import { basename, join, resolve } from "node:path";
@@ -249,8 +249,10 @@ async function lookedAt() {
   await browser.close();
 }
 
-/** A WAV file of 16 bit samples. */
+/** A WAV file of 16 bit samples. The same name is the same sound: another part's browser may be reading it. */
 function wavFile(name, rate, samples) {
+  const path = join(work, name);
+  if (existsSync(path)) return path;
   const bytes = Buffer.alloc(44 + 2 * samples.length);
   bytes.write("RIFF", 0);
   bytes.writeUInt32LE(36 + 2 * samples.length, 4);
@@ -265,7 +267,6 @@ function wavFile(name, rate, samples) {
   bytes.write("data", 36);
   bytes.writeUInt32LE(2 * samples.length, 40);
   samples.forEach((s, i) => bytes.writeInt16LE(Math.round(Math.max(-1, Math.min(1, s)) * 32767), 44 + 2 * i));
-  const path = join(work, name);
   writeFileSync(path, bytes);
   return path;
 }
@@ -906,13 +907,19 @@ async function troubles() {
 const strum = await samplesOf(BUNDLED[0][0]);
 
 const parts = { sameAsProgram, lookedAt, listening, practising, forTeacher, dropping, unplugged, full, long, troubles };
-try {
-  for (const [name, run] of Object.entries(parts)) {
-    if (only && only !== name) continue;
+/** So many parts go on at once: a microphone is heard in real time, and most of that is waiting. */
+const AT_ONCE = 2;
+const waiting = Object.entries(parts).filter(([name]) => !only || only === name);
+async function goOn() {
+  for (let next = waiting.shift(); next; next = waiting.shift()) {
+    const [name, run] = next;
     const began = Date.now();
     await run();
     console.log(`${name}: ${Math.round((Date.now() - began) / 1000)} s`);
   }
+}
+try {
+  await Promise.all(Array.from({ length: AT_ONCE }, goOn));
 } finally {
   rmSync(work, { recursive: true, force: true, maxRetries: 5 });
 }
