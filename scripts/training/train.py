@@ -7,6 +7,7 @@ anything that makes evidence has changed. On one machine, without a graphics car
 
 import argparse
 import copy
+import hashlib
 import importlib
 import os
 import shutil
@@ -121,10 +122,13 @@ def fit_one(name, tables, out, begin, wanted):
         else:
             network, rate = copy.deepcopy(fitted[-1]) if fitted else network_of(module, begin), module.RATE_ON
             network = network.to(where).train()
-        fitted.append(layers.fit(network, learnt, material.loss, count, getattr(wanted, "batch", module.BATCH), rate, module.DECAY))
+        batch, rate = wanted.batch or module.BATCH, wanted.rate or rate
+        fitted.append(layers.fit(network, learnt, material.loss, count, batch, rate, module.DECAY))
         del material
     network = fitted[0] if len(fitted) == 1 else layers.mean_of(*fitted)
     how = dict(tables=made, epochs=epochs, left_out=wanted.leave, makers_left_out=getattr(wanted, "without", []))
+    if begin is not None:
+        how["begun_from_sha256"] = hashlib.sha256(Path(begin).read_bytes()).hexdigest()
     Path(out).parent.mkdir(parents=True, exist_ok=True)
     layers.write(out, network, table.constants, module.BITS, how)
     print(f"{out}: {Path(out).stat().st_size} bytes", flush=True)
@@ -145,9 +149,9 @@ def train(name, wanted):
         tables = [(WORK / f"{file}.table", counts)]
     tables = [table_of(name, wanted.tables / path.name, each, wanted.dev) for path, each in tables]
     out = wanted.out or TRAINED / f"{file}.safetensors"
-    begin = None
-    if name == "strokes":
-        begin = wanted.begin or TRAINED / "strums.safetensors"
+    begin = getattr(wanted, "begin", None)
+    if name == "strokes" and begin is None:
+        begin = TRAINED / "strums.safetensors"
     made, epochs = fit_one(name, tables, out, begin, wanted)
     if wanted.out is None:
         import golden
@@ -185,7 +189,7 @@ def smoke(wanted):
         files = []
         for number in "12":
             out = work / number / f"{NETWORKS[name][0]}.safetensors"
-            few = dict(leave=[], epochs=1, batch=SMALL, device="cpu", dev=not wanted.release, tables=work, out=out, begin=begin)
+            few = dict(leave=[], epochs=1, batch=SMALL, rate=None, device="cpu", dev=not wanted.release, tables=work, out=out, begin=begin)
             files.append(train(name, SimpleNamespace(**few, **FEW[name])))
         one, other = (path.read_bytes() for path in files)
         if one != other:
@@ -224,6 +228,8 @@ def parser():
 
     def common(added):
         added.add_argument("--epochs", type=int, help="epochs of each fit, in place of the usual number")
+        added.add_argument("--batch", type=int, help="takes that are learnt from at once, in place of the usual number")
+        added.add_argument("--rate", type=float, help="highest learning rate, in place of the usual one")
         added.add_argument("--device", default="auto", help="cpu or cuda (default: a graphics card where there is one)")
         added.add_argument("--dev", action="store_true", help="make tables by programs of the dev profile: sooner built, slower")
         added.add_argument("--tables", type=Path, default=WORK, help="folder of the tables (default: %(default)s)")
@@ -234,8 +240,9 @@ def parser():
         added.add_argument("--leave", type=numbers, default=[], metavar="GUITARS", help="guitars it never hears, as in 1,9")
         if name == "buzz":
             added.add_argument("--without", type=numbers, default=[], metavar="MAKERS", help="makers of buzz it never hears, as in 0,2")
-        if name == "strokes":
-            added.add_argument("--begin", type=Path, help="weights for strums to begin from (default: the built-in ones)")
+        if name in ("strums", "strokes"):
+            which = {"strums": "none", "strokes": "the built-in ones"}[name]
+            added.add_argument("--begin", type=Path, help=f"weights for strums to go on from (default: {which})")
         common(added)
         for key, usual in counts.items():
                 added.add_argument(f"--{key.replace('_', '-')}", type=int, metavar="N", help=f"{DRAWN[key]} (default: {usual})")
@@ -246,7 +253,7 @@ def parser():
 
     added = command("all", "all built-in networks, one after the other", all_of_them)
     common(added)
-    added.set_defaults(out=None, leave=[], begin=None)
+    added.set_defaults(out=None, leave=[])
 
     added = command("golden", "what PyTorch makes of the built-in weights, into fixtures/golden, for tests", golden_answers)
     added.add_argument("--inputs", action="store_true", help="also what the networks see, anew: when that has changed")
