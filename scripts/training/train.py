@@ -108,7 +108,8 @@ def fit_one(name, tables, out, begin, wanted):
     if device == "auto":
         device = "cuda" if torch.cuda.is_available() else "cpu"
     where = torch.device(device)
-    epochs = [wanted.epochs or module.EPOCHS] if begin is None else [wanted.epochs or count for count in module.EPOCHS_ON]
+    epochs = [module.EPOCHS] if begin is None else module.EPOCHS_ON[: len(tables)]
+    epochs = [wanted.epochs or count for count in epochs]
     fitted, made = [], []
     for path, count in zip(tables, epochs):
         layers.is_repeatable(where)
@@ -127,6 +128,7 @@ def fit_one(name, tables, out, begin, wanted):
         del material
     network = fitted[0] if len(fitted) == 1 else layers.mean_of(*fitted)
     how = dict(tables=made, epochs=epochs, left_out=wanted.leave, makers_left_out=getattr(wanted, "without", []))
+    how.update((name, value) for name in ("batch", "rate") if (value := getattr(wanted, name)))
     if begin is not None:
         how["begun_from_sha256"] = hashlib.sha256(Path(begin).read_bytes()).hexdigest()
     Path(out).parent.mkdir(parents=True, exist_ok=True)

@@ -87,7 +87,7 @@ pub struct Given<'a> {
     pub guitars: [Option<&'a Guitar>; STRINGS],
     /// Frets at which strings are free to resonate, 0 for open ones, where nothing strikes or damps them.
     pub free: [Option<u8>; STRINGS],
-    /// How much more softly each string is struck than the others, in dB.
+    /// Softness of each string: by how many dB it is struck less than the others.
     pub softer_db: [f64; STRINGS],
     /// A sound that no string makes.
     pub distractor: Option<Distractor>,
