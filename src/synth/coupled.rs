@@ -107,12 +107,12 @@ mod tests {
     fn free_strings_of_computed_guitars_resonate_as_those_of_real_ones() {
         let mut levels_db: [[Vec<f32>; STRINGS]; STRINGS] = Default::default();
         for guitar in (0..GUITARS).map(modal::guitar) {
-            for struck in 0..STRINGS {
+            for (struck, levels_db) in levels_db.iter_mut().enumerate() {
                 let alone = note(&guitar, struck);
                 for draw in 0..DRAWS {
-                    for (free, level_db) in resonances(&alone, struck, draw).into_iter().enumerate()
-                    {
-                        levels_db[struck][free].push(level_db);
+                    let resonances = resonances(&alone, struck, draw);
+                    for (levels_db, level_db) in levels_db.iter_mut().zip(resonances) {
+                        levels_db.push(level_db);
                     }
                 }
             }
