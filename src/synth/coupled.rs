@@ -12,8 +12,8 @@ use rand::rngs::SmallRng;
 use super::notes::NOTE_RATE_HZ;
 use super::random::gauss;
 use crate::decibels;
-use crate::fretboard::{OPEN_B, STRINGS, Tuning};
-use crate::spectrum::partials::{flexible_hz, partial_hz};
+use crate::fretboard::{STRINGS, Tuning, usual_b};
+use crate::spectrum::partials::{flexible_hz, partial_hz, shifted_hz};
 
 /// What a free string gives back of an impulse at the bridge, in dB. Chosen so that a partial that is struck elsewhere in tune
 /// comes back about 15 dB down within half a second: notes of a guitar whose other strings were free hold them 20 to 30 dB down
@@ -59,10 +59,9 @@ pub fn resonate<'a>(
     }
     for (string, fret) in free.iter().enumerate() {
         let Some(fret) = *fret else { continue };
-        let stiffer = 2f64.powf(f64::from(fret) / 6.0) * 10f64.powf(OFF_STIFFNESS * gauss(rng));
-        let b = OPEN_B[string] * stiffer;
+        let b = usual_b(string, fret + tuning.capo) * 10f64.powf(OFF_STIFFNESS * gauss(rng));
         let off_cents = cents + OFF_CENTS * gauss(rng);
-        let f0_hz = flexible_hz(tuning.hz(string, fret) * 2f64.powf(off_cents / 1200.0), b);
+        let f0_hz = flexible_hz(shifted_hz(tuning.hz(string, fret), off_cents), b);
         let t60_s = rng.random_range(T60_S);
         let string_db = guitar_db + BY_STRING_DB * gauss(rng);
         for n in 1..=PARTIALS {

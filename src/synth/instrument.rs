@@ -6,7 +6,7 @@ use rand::rngs::SmallRng;
 use super::body::Body;
 use super::random::gauss;
 use super::string::{Finger, HeldString, Loss, Spec};
-use crate::fretboard::OPEN_B;
+use crate::fretboard::{OPEN_B, usual_b};
 use crate::fretboard::{STRINGS, Tuning};
 
 /// Mass per length of strings 6 to 1 in kg/m: a light steel set and a normal nylon set, from memory,
@@ -48,7 +48,7 @@ impl Instrument {
                 length_m: 0.65 * 2f64.powf(-f64::from(tuning.capo) / 12.0),
                 density_kg_m: STEEL_KG_M[s],
                 f1_hz: tuning.hz(s, 0),
-                b: OPEN_B[s] * 2f64.powf(f64::from(tuning.capo) / 6.0),
+                b: usual_b(s, tuning.capo),
                 loss: USUAL_LOSS,
             }),
             bridge_height_m: BRIDGE_HEIGHT_M,

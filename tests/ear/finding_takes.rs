@@ -380,7 +380,6 @@ fn a_stroke_soon_after_a_recording_begins_in_a_ringing_chord_is_found_at_its_own
     assert!(3 * hits >= 2 * all, "{hits} of {all}");
 }
 
-/// What is found in a scene where these frets are meant.
 /// Moments in seconds at which strings were plucked before phones, soon after the recording begins in the noise of the room: seen
 /// where the level steps up. The fixture, the chord that is meant, the moment.
 const AFTER_NOISE: [(&str, &str, f64); 4] = [
@@ -405,6 +404,7 @@ fn a_string_plucked_soon_after_a_recording_begins_in_noise_begins_where_it_is_pl
     }
 }
 
+/// What is found in a scene where these frets are meant.
 fn found_of(scene: &Scene, frets: &str) -> Vec<Take> {
     let frets = frets.parse().unwrap();
     strums_of(&scene.samples, scene.rate_hz, &Tuning::default(), &frets)
