@@ -86,13 +86,12 @@ def table_of(name, path, counts, dev):
             sys.exit("scripts/training/scenes.py did not end well; no table was made")
     else:
         subprocess.run(command, check=True)
-    # The head names the table as it is called in the end.
-    with open(part, "rb") as old, open(path, "wb") as new:
-        line = old.readline()
-        new.write(line.replace(str(part).encode(), str(path).encode()).rstrip(b" \n").ljust(len(line) - 1) + b"\n")
-        shutil.copyfileobj(old, new)
-    part.unlink()
-    return path
+    # The head names the table as it is called in the end. It stays as long, so that the rows, tens of GB, stay where they lie.
+    with open(part, "r+b") as file:
+        line = file.readline()
+        file.seek(0)
+        file.write(line.replace(str(part).encode(), str(path).encode()).rstrip(b" \n").ljust(len(line) - 1) + b"\n")
+    return part.rename(path)
 
 
 def fit_one(name, tables, out, begin, wanted):
