@@ -92,7 +92,8 @@ const PATIENCE_MS = 600_000;
 const browser = await puppeteer.launch({
   protocolTimeout: PATIENCE_MS,
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
-  args: ["--no-sandbox", "--autoplay-policy=no-user-gesture-required", "--mute-audio"],
+  // Without a graphics card its process has waited for ever on a busy machine.
+  args: ["--no-sandbox", "--disable-gpu", "--autoplay-policy=no-user-gesture-required", "--mute-audio"],
 });
 try {
   practice(folder);

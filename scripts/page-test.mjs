@@ -1,5 +1,5 @@
 // Called by scripts/page-test: TOOLS RINGTRUE PAGE PICTURES [PART [MINUTES]]. Opens the page in a real browser, as players do.
-import { execFile, execFileSync } from "node:child_process";
+import { execFileSync } from "node:child_process";
 import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
@@ -98,14 +98,14 @@ async function recordings(page, files) {
   return page.evaluate((n) => window.checked.slice(n), before);
 }
 
-/** What the program says of a recording; meanwhile the page goes on. */
+/** What the program says of a recording. */
 function program(recording, options) {
-  return new Promise((done, failed) => {
-    execFile(ringtrue, ["check", recording, "--json", ...options], { maxBuffer: 1 << 27 }, (fault, said) => {
-      if (!said) failed(fault ?? new Error(`the program says nothing of ${recording}`));
-      else done(JSON.parse(said)); // 1: a string is not as it should be
-    });
-  });
+  try {
+    return JSON.parse(execFileSync(ringtrue, ["check", recording, "--json", ...options], { maxBuffer: 1 << 27 }));
+  } catch (fault) {
+    if (!fault.stdout?.length) throw fault;
+    return JSON.parse(fault.stdout); // 1: a string is not as it should be
+  }
 }
 
 /** Every difference between two takes that is more than rounding; and the largest one of the probabilities. */
@@ -158,12 +158,12 @@ async function sameAsProgram() {
     await page.evaluate(() => document.getElementById("results").replaceChildren());
     await mean(page, { chord: "", frets: "", ...meant });
     if (!meant.chord && !meant.frets) await page.waitForFunction(() => document.getElementById("goal").textContent.startsWith("any"));
-    const options = meant.frets ? ["--frets", meant.frets] : meant.chord ? ["--chord", meant.chord] : [];
-    const [[{ report, error }], theirs] = await Promise.all([recordings(page, [recording]), program(recording, options)]);
+    const [{ report, error }] = await recordings(page, [recording]);
     check(!error, `${recording}: ${error}`);
     if (error) continue;
+    const options = meant.frets ? ["--frets", meant.frets] : meant.chord ? ["--chord", meant.chord] : [];
     const mine = JSON.parse(report);
-    const off = differences(mine, theirs);
+    const off = differences(mine, program(recording, options));
     check(off.found.length === 0, `${recording} as ${JSON.stringify(meant)}: ${off.found.slice(0, 4).join("; ")}`);
     most = Math.max(most, off.most);
     takes += mine.takes.length;
@@ -318,7 +318,7 @@ async function listening() {
   const heard = await page.evaluate(() => window.heard);
   const settled = heard.filter((one) => one.settled);
   const firsts = [...new Map(heard.filter((one) => !one.settled).reverse().map((one) => [one.number, one])).values()];
-  const wanted = (await program(sound, ["--frets", "133211"])).takes.map((take) => take.strings.map((s) => s.verdict).join(" "));
+  const wanted = program(sound, ["--frets", "133211"]).takes.map((take) => take.strings.map((s) => s.verdict).join(" "));
   const told20 = settled.slice(0, 20).map((one) => one.verdicts.join(" "));
   const alike = told20.filter((one, i) => one === wanted[i]).length;
   console.log(`of ${told20.length} strums at the microphone ${alike} are told to the word as the program tells the file`);
@@ -888,7 +888,7 @@ async function troubles() {
   await mean(other, { frets: "133211" });
   const [{ report, error }] = await recordings(other, [await recordedByBrowser(browser, BUNDLED[0][0])]);
   const verdicts = error ? error : JSON.parse(report).takes[0]?.strings.map((s) => s.verdict);
-  const wanted = (await program(BUNDLED[0][0], ["--frets", "133211"])).takes[0].strings.map((s) => s.verdict);
+  const wanted = program(BUNDLED[0][0], ["--frets", "133211"]).takes[0].strings.map((s) => s.verdict);
   const wrong = [0, 1, 2, 3, 4, 5].filter((i) => verdicts[i] !== wanted[i]);
   check(wrong.length <= 1, `a strum recorded by the browser is told as ${verdicts}, not ${wanted}`);
   // A chord that there is not: said at once, and what was meant before still counts.

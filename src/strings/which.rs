@@ -19,8 +19,10 @@ const UNWANTED: f32 = 0.005;
 const DIES: f32 = 0.3;
 /// Nothing is rarer than this.
 const RAREST: f32 = 1e-3;
-/// What lines that no note of a voicing explains count, against one note.
+/// What lines that no note of a voicing explains count, against one note or one string's verdict. A choice.
 const UNEXPLAINED_WEIGHT: f32 = 6.0;
+/// No less than this share is explained.
+const LEAST_EXPLAINED: f32 = 0.01;
 
 /// Tells how well each voicing of one chord fits what was heard of it, as the logarithm of how rarely that happens; `heard` is what
 /// was heard of each voicing in one strum.
@@ -45,9 +47,14 @@ pub fn fits(heard: &[Estimate]) -> Vec<f32> {
                 })
                 .map(|share| share.max(RAREST).ln())
                 .sum();
-            of_notes + UNEXPLAINED_WEIGHT * heard.notes.explained.max(0.01).ln()
+            of_notes + of_unexplained(heard)
         })
         .collect()
+}
+
+/// What lines that no note of a voicing explains add to how well it fits: 0 where all are explained, less where some are not.
+pub fn of_unexplained(heard: &Estimate) -> f32 {
+    UNEXPLAINED_WEIGHT * heard.notes.explained.max(LEAST_EXPLAINED).ln()
 }
 
 /// The MIDI notes that the strings of a voicing should sound, and how probable it is that they do.

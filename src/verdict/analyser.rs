@@ -12,6 +12,7 @@ use crate::fretboard::{Frets, NamedFrets, STRINGS, Tuning, library};
 use crate::strings::buzz::treble::Treble;
 use crate::strings::buzz::{self, BuzzProbabilities};
 use crate::strings::picked::{Pass, Picked, StringStroke};
+use crate::strings::which::of_unexplained;
 use crate::strings::{
     self, Estimate, Learnt, Moments, Networks, SHORTEST_S, SHORTEST_STOPPED_S, Spectra,
 };
@@ -389,8 +390,6 @@ impl Evidence {
 pub(super) const AS_IT_SHOULD: f32 = 0.85;
 /// Voicings looked at closely, of many.
 const SHORTLIST: usize = 12;
-/// What lines that no note of a voicing explains count, against one string's verdict. A choice.
-const UNEXPLAINED_WEIGHT: f32 = 6.0;
 
 /// Tells how well a string of a voicing fits in the mean, 0 to 1, where the voicing as a whole does by so much.
 pub(super) fn well(fit: f32) -> f32 {
@@ -403,8 +402,7 @@ pub(super) fn fit(heard: &Estimate) -> f32 {
         Some(outcomes) => outcomes[0].max(1e-3).ln(),
         None => (1.0 - unwanted(heard, string).0).max(1e-3).ln(),
     };
-    let unexplained = UNEXPLAINED_WEIGHT * heard.notes.explained.max(0.01).ln();
-    unexplained + (0..STRINGS).map(of_string).sum::<f32>()
+    of_unexplained(heard) + (0..STRINGS).map(of_string).sum::<f32>()
 }
 
 /// A take of which nothing has been heard yet: no string is judged.
