@@ -52,7 +52,7 @@ pub fn fits(heard: &[Estimate]) -> Vec<f32> {
         .collect()
 }
 
-/// What lines that no note of a voicing explains add to how well it fits: 0 where all are explained, less where some are not.
+/// Tells how much lines that no note of a voicing explains count: 0 where all are explained, less where some are not.
 pub fn of_unexplained(heard: &Estimate) -> f32 {
     UNEXPLAINED_WEIGHT * heard.notes.explained.max(LEAST_EXPLAINED).ln()
 }
