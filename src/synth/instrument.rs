@@ -6,8 +6,7 @@ use rand::rngs::SmallRng;
 use super::body::Body;
 use super::random::gauss;
 use super::string::{Finger, HeldString, Loss, Spec};
-use crate::fretboard::{OPEN_B, usual_b};
-use crate::fretboard::{STRINGS, Tuning};
+use crate::fretboard::{OPEN_B, STRINGS, Tuning, usual_b};
 
 /// Mass per length of strings 6 to 1 in kg/m: a light steel set and a normal nylon set, from memory,
 /// within some per cent of what their gauges give.
